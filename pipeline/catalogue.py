@@ -1,0 +1,270 @@
+"""The catalogue: surfaces, shades, materials and rules, shipped as data and overridden by a programme."""
+
+import datetime as dt
+import tomllib
+from dataclasses import dataclass
+from functools import partial
+from typing import Annotated, Any, Final, Literal
+
+import numpy as np
+import pandas as pd
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from pipeline.errors import SettingsError
+from pipeline.resources import shipped
+from pipeline.settings import sentences
+from pipeline.units import quantity
+
+__all__ = [
+    "Bedding",
+    "Catalogue",
+    "Geometry",
+    "Grout",
+    "Materials",
+    "RuleSetting",
+    "Shade",
+    "Surface",
+    "load_catalogue",
+]
+
+_FILES: Final = ("surfaces", "shades", "materials", "rules")
+Severity = Literal["fail", "check", "note"]
+# bulk density, particle density and voids of a gravel say the same thing twice: more than this apart is a slip
+_LARGEST_DISAGREEMENT: Final = 0.03
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class _Sourced(_Entry):
+    source: str = Field(min_length=1)
+
+
+class _Mm(_Sourced):
+    value: Annotated[float, BeforeValidator(partial(quantity, unit="mm"))] = Field(ge=0)
+
+
+class _Kg(_Sourced):
+    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg"))] = Field(gt=0)
+
+
+class _Litres(_Sourced):
+    value: Annotated[float, BeforeValidator(partial(quantity, unit="L"))] = Field(gt=0)
+
+
+class _KgPerLitre(_Sourced):
+    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg/L"))] = Field(gt=0)
+
+
+class _Share(_Sourced):
+    value: Annotated[float, BeforeValidator(partial(quantity, unit="%"))] = Field(ge=0)
+
+
+class Surface(_Sourced):
+    """A road surface, and how a core is put back there."""
+
+    aliases: list[str]
+    reinstate: bool
+    shade: str | None = None
+    bedding: str | None = None
+    cautions: list[str] = []
+
+    @model_validator(mode="after")
+    def _says_how(self) -> "Surface":
+        if self.reinstate and not (self.shade and self.bedding):
+            raise ValueError("a surface with reinstate = true needs a shade and a bedding")
+        return self
+
+
+class Shade(_Sourced):
+    """A shade of grout."""
+
+    aliases: list[str]
+
+
+class Geometry(_Entry):
+    """The void that grout fills."""
+
+    kerf: _Mm
+    pilot_hole: _Mm
+    gap: _Mm
+    bed_fill: _Share
+
+
+class Grout(_Entry):
+    """Bags, water and what a mix yields."""
+
+    bag: _Kg
+    water_per_bag: _Litres
+    wet_density: _KgPerLitre
+    overfill: _Share
+
+
+class Bedding(_Entry):
+    """A gravel bed."""
+
+    thickness: _Mm
+    bulk_density: _KgPerLitre
+    particle_density: _KgPerLitre
+    voids: _Share
+    pack: _Kg
+
+    @model_validator(mode="after")
+    def _agrees_with_itself(self) -> "Bedding":
+        implied = self.particle_density.value * (1 - self.voids.value)
+        if abs(implied / self.bulk_density.value - 1) > _LARGEST_DISAGREEMENT:
+            raise ValueError(
+                f"bulk density {self.bulk_density.value:g} kg/L disagrees with particle density and voids, "
+                f"which give {implied:.3g} kg/L; expected within {_LARGEST_DISAGREEMENT:.0%}"
+            )
+        return self
+
+
+class Materials(_Entry):
+    """Everything that goes into a reinstatement."""
+
+    geometry: Geometry
+    grout: Grout
+    bedding: dict[str, Bedding]
+
+
+class RuleSetting(BaseModel):
+    """Severity, source and thresholds of one rule; the rule itself says in which unit it wants a threshold."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+    severity: Severity
+    source: str = Field(min_length=1)
+
+    @property
+    def thresholds(self) -> dict[str, object]:
+        """Thresholds as written, by name."""
+        return dict(self.model_extra or {})
+
+
+class _Whole(_Entry):
+    surfaces: dict[str, Surface]
+    shades: dict[str, Shade]
+    materials: Materials
+    rules: dict[str, RuleSetting]
+
+    @model_validator(mode="after")
+    def _names_what_is_there(self) -> "_Whole":
+        for name, surface in self.surfaces.items():
+            if surface.shade is not None and surface.shade not in self.shades:
+                raise ValueError(f"surface {name!r} has the shade {surface.shade!r}; known: {', '.join(self.shades)}")
+            if surface.bedding is not None and surface.bedding not in self.materials.bedding:
+                known = ", ".join(self.materials.bedding)
+                raise ValueError(f"surface {name!r} has the bedding {surface.bedding!r}; known: {known}")
+        _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
+        _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()})
+        return self
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """The catalogue in force, with what the programme overrode (dotted key to value)."""
+
+    surfaces: dict[str, Surface]
+    shades: dict[str, Shade]
+    materials: Materials
+    rules: dict[str, RuleSetting]
+    overridden: dict[str, object]
+    cautions: list[str]
+
+    def surface_names(self, written: pd.Series) -> pd.Series:
+        """Return the catalogue's name of each written surface; missing where it has none.
+
+        A text of several parts, such as ``paved;asphalt``, counts only if all that name a surface name one.
+        """
+        table = _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
+        return _look_up(written, table, ignored="unknown")
+
+    def shade_names(self, written: pd.Series) -> pd.Series:
+        """Return the catalogue's name of each written shade; missing where it has none."""
+        return _look_up(written, _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()}))
+
+
+def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) -> Catalogue:
+    """Read the shipped catalogue and lay a programme's own values over it.
+
+    Parameters
+    ----------
+    overrides
+        By file (``surfaces``, ``shades``, ``materials``, ``rules``), then as that file is written; a bare value
+        in place of a table replaces its ``value``.
+    programme_file
+        For errors.
+
+    Raises
+    ------
+    SettingsError
+        An override names something that does not exist, or holds a wrong value.
+    """
+    written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILES}
+    overridden: dict[str, object] = {}
+    unknown = sorted(set(overrides) - set(_FILES))
+    if unknown:
+        raise SettingsError(f"{programme_file}: catalogue.{unknown[0]}: unknown key. Known here: {', '.join(_FILES)}.")
+    for name, values in overrides.items():
+        _lay_over(written[name], values, f"catalogue.{name}", overridden)
+    for name in overrides.get("rules", {}):
+        if "severity" not in written["rules"][name]:
+            known = ", ".join(sorted(key for key, rule in written["rules"].items() if "severity" in rule))
+            raise SettingsError(f"{programme_file}: catalogue.rules.{name}: no such rule. Known: {known}.")
+    try:
+        whole = _Whole.model_validate(written)
+    except ValidationError as error:
+        lines = sentences(error, _Whole)
+        raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
+    cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
+    return Catalogue(whole.surfaces, whole.shades, whole.materials, whole.rules, overridden, cautions)
+
+
+def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:
+    for key, value in above.items():
+        here = f"{place}.{key}"
+        if isinstance(below.get(key), dict) and isinstance(value, dict):
+            _lay_over(below[key], value, here, overridden)
+        elif isinstance(below.get(key), dict):
+            below[key] |= {"value": value, "source": "programme file"}
+            overridden[here] = _plain(value)
+        else:
+            below[key] = value
+            overridden[here] = _plain(value)
+            # a changed value no longer has the shipped source, unless the programme names its own
+            if "source" in below and "source" not in above:
+                below["source"] = "programme file"
+
+
+def _plain(value: object) -> object:
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+def _plain_words(text: pd.Series) -> pd.Series:
+    """Bring written words to one form: case, blanks, underscores, hyphens and a closing full stop aside."""
+    words = text.astype("str").str.normalize("NFKC").str.casefold().str.replace(r"[\s_\-]+", " ", regex=True)
+    return words.str.strip().str.rstrip(".")
+
+
+def _alias_table(kind: str, aliases: dict[str, list[str]]) -> dict[str, str]:
+    table: dict[str, str] = {}
+    for name, words in aliases.items():
+        for word in _plain_words(pd.Series([name, *words], dtype="str")):
+            if table.setdefault(word, name) != name:
+                raise ValueError(f"the alias {word!r} stands for the {kind}s {table[word]!r} and {name!r}; keep one")
+    return table
+
+
+def _look_up(written: pd.Series, table: dict[str, str], ignored: str | None = None) -> pd.Series:
+    codes, uniques = pd.factorize(_plain_words(written))
+    # a missing text has code -1, which is the row added at the end
+    words = pd.Series([*uniques, np.nan], dtype="str")
+    names = words.map(table).astype("str")
+    parts = words[names.isna()].str.split(r"[;,/+|]", regex=True).explode()
+    named = _plain_words(parts).map(table).astype("str").fillna("")
+    named = named[named.ne(ignored)] if ignored else named
+    alone = named.groupby(level=0).agg(["nunique", "first"])
+    found = alone.loc[alone["nunique"].eq(1) & alone["first"].ne(""), "first"]
+    names = names.fillna(found.astype("str"))
+    return names.iloc[codes].set_axis(written.index)

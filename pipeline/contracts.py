@@ -1,0 +1,207 @@
+"""The columns between the stages: name, kind, unit, meaning. What a stage hands on is checked against them."""
+
+from collections.abc import Sequence
+from typing import Final, Literal, NamedTuple
+
+import pandas as pd
+
+from pipeline.errors import ContractError
+
+__all__ = [
+    "AUDIT_COLUMNS",
+    "CORE_COLUMNS",
+    "FINDING_COLUMNS",
+    "LAYER_COLUMNS",
+    "LOCATED_COLUMNS",
+    "MISSING_WORDS",
+    "ORDER_COLUMNS",
+    "QUANTIFIED_COLUMNS",
+    "REGISTER_COLUMNS",
+    "REGISTER_SYNONYMS",
+    "SPECIFIED_COLUMNS",
+    "Column",
+    "check_frame",
+    "is_missing",
+    "no_text",
+]
+
+Kind = Literal["text", "number", "instant", "whole", "truth"]
+
+
+# what people write into a cell to say that there is nothing to write
+MISSING_WORDS: Final = frozenset(
+    {
+        "",
+        "-",
+        "--",
+        "n/a",
+        "na",
+        "nan",
+        "null",
+        "none",
+        "nil",
+        "?",
+        "unknown",
+        "unk",
+        "tbc",
+        "tbd",
+        "not known",
+    }
+)
+
+
+class Column(NamedTuple):
+    """One column of a frame; ``unit`` is empty where there is none."""
+
+    name: str
+    kind: Kind
+    unit: str = ""
+    meaning: str = ""
+    required: bool = False
+
+    @property
+    def short(self) -> str:
+        """The name without its unit, as programme files write it."""
+        suffix = f"_{self.unit.lower()}" if self.unit != "degC" else "_c"
+        return self.name.removesuffix(suffix) if self.unit else self.name
+
+
+# the register, as intake hands it on; the position is the frame's geometry
+REGISTER_COLUMNS: Final = (
+    Column("core_id", "text", meaning="the register's own id, stray spaces removed", required=True),
+    Column("diameter_mm", "number", "mm", "of the hole or of the core, as cores.diameter_is says", required=True),
+    Column("depth_mm", "number", "mm", "length of the core: the bound pavement there", required=True),
+    Column("position_accuracy_m", "number", "m", "radius that holds 95 % of the errors"),
+    Column("street", "text", meaning="street as the register writes it"),
+    Column("surface_recorded", "text", meaning="surface as the register writes it"),
+    Column("opened_on", "instant", meaning="the core was cut"),
+    Column("plated_on", "instant", meaning="the hole was plated"),
+    Column("backfilled_on", "instant", meaning="the hole was backfilled"),
+    Column("reinstated_at", "instant", meaning="the core was put back"),
+    Column("reopened_at", "instant", meaning="the road was reopened"),
+    Column("shade_used", "text", meaning="shade of the grout that was used"),
+    Column("bags_used", "number", "", "bags of grout that were used"),
+    Column("water_l", "number", "L", "water that was used"),
+    Column("air_temperature_c", "number", "degC", "when the grout was poured"),
+    Column("bedding_mm", "number", "mm", "thickness of the gravel bed"),
+    Column("flush_mm", "number", "mm", "largest step core to road: + proud, - low"),
+    Column("permit_no", "text"),
+    Column("permit_expires_on", "instant"),
+    Column("planned_on", "instant", meaning="reinstatement planned"),
+    Column("crew", "text"),
+    Column("inspected_on", "instant"),
+    Column("inspection_result", "text"),
+    Column("remarks", "text"),
+)
+# other keys a programme file may use under cores.columns
+REGISTER_SYNONYMS: Final = {"surface": "surface_recorded", "shade": "shade_used", "bags": "bags_used"}
+
+LAYER_COLUMNS: Final = ["segment_id", "street", "surface", "road_class", "district"]
+
+LOCATED_COLUMNS: Final = (
+    Column("segment_id", "text", meaning="road segment; missing where none lies within reach"),
+    Column("street_matched", "text", meaning="street of that segment"),
+    Column("chainage_m", "number", "m", "distance along the segment from its start"),
+    Column("offset_m", "number", "m", "distance from the segment, never negative"),
+    Column("side", "text", meaning="left or right of the segment's direction; missing on the line itself"),
+    Column("runner_up_id", "text", meaning="the next segment within reach"),
+    Column("nearest_id", "text", meaning="nearest segment at any distance, where none lies within reach"),
+    Column("nearest_m", "number", "m", "distance to it"),
+    Column("surface", "text", meaning="catalogue name of the surface"),
+    Column("surface_from", "text", meaning="polygon, segment, register or none"),
+    Column("surface_on_map", "text", meaning="by polygon or segment alone; missing where the map does not tell"),
+    Column("surface_others", "text", meaning="other surfaces whose polygons lie there too"),
+    Column("district", "text"),
+    Column("district_how", "text", meaning="inside, several, gap or outside"),
+    Column("district_others", "text", meaning="the other districts it lies in"),
+    Column("district_distance_m", "number", "m", "distance to the district, where it lies in none"),
+)
+SPECIFIED_COLUMNS: Final = (
+    Column("reinstatable", "truth", meaning="whether the surface takes a core back at all"),
+    Column("shade", "text"),
+    Column("bedding", "text"),
+)
+QUANTIFIED_COLUMNS: Final = (
+    Column("grout_net_l", "number", "L", "the void: kerf, pilot hole and bed"),
+    Column("grout_l", "number", "L", "wet grout to mix, overfill included"),
+    Column("grout_kg", "number", "kg", "dry grout for it"),
+    Column("bags", "number", "", "bags for it, not rounded"),
+    Column("water_l_needed", "number", "L", "water for it"),
+    Column("gravel_kg", "number", "kg", "pea gravel of the bed"),
+)
+# what a rule may ask for
+AUDIT_COLUMNS: Final = frozenset(
+    {
+        *(
+            column.name
+            for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, QUANTIFIED_COLUMNS)
+            for column in group
+        ),
+        *(
+            "row",
+            "same_row",
+            "is_copy",
+            "ragged",
+            "x_m",
+            "y_m",
+            "x_text",
+            "y_text",
+            "position_problem",
+            "position_repair",
+        ),
+        *(
+            "hole_mm",
+            "depth_believed_mm",
+            "surface_recorded_name",
+            "surface_says_nothing",
+            "shade_used_name",
+            "is_open",
+        ),
+    }
+)
+FINDING_COLUMNS: Final = ("row", "core_id", "rule", "severity", "message", "evidence")
+ORDER_COLUMNS: Final = ("district", "period", "item", "unit", "needed", "order", "reserve", "packs")
+
+# cores.csv, before the register's own columns
+CORE_COLUMNS: Final = (
+    "row", "core_id", "diameter_mm", "depth_mm", "status", "findings", "segment_id", "street", "chainage_m", "offset_m",
+    "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
+    "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
+)  # fmt: skip
+
+
+def check_frame(frame: pd.DataFrame, columns: Sequence[Column], index: pd.Index, stage: str) -> None:
+    """Hold a stage to its contract: the same rows, the named columns, their kinds.
+
+    Raises
+    ------
+    ContractError
+        A row came or went, a column is missing, or one is of another kind.
+    """
+    if not frame.index.equals(index):
+        raise ContractError(f"{stage}: rows came, went or moved ({len(index)} in, {len(frame)} out)")
+    for column in columns:
+        if column.name not in frame:
+            raise ContractError(f"{stage}: no column {column.name}")
+        kind = frame[column.name].dtype
+        if not _KIND_CHECKS[column.kind](kind):
+            raise ContractError(f"{stage}: column {column.name} is {kind}, not {column.kind}")
+
+
+_KIND_CHECKS: Final = {
+    "text": pd.api.types.is_string_dtype,
+    "number": pd.api.types.is_float_dtype,
+    "instant": lambda kind: isinstance(kind, pd.DatetimeTZDtype),
+    "whole": pd.api.types.is_integer_dtype,
+    "truth": pd.api.types.is_bool_dtype,
+}
+
+
+def no_text(index: pd.Index) -> pd.Series:
+    """Return a text column with nothing in it yet."""
+    return pd.Series(None, index, dtype="str")
+
+
+def is_missing(text: pd.Series) -> pd.Series:
+    """Tell the cells that say nothing: empty, or a word such as "n/a" or "unknown"."""
+    return text.isna() | text.str.strip().str.casefold().isin(MISSING_WORDS)

@@ -1,0 +1,31 @@
+"""The named errors, each with the exit code the command line ends with."""
+
+__all__ = ["ContractError", "InputError", "KerfbookError", "OutputError", "SettingsError"]
+
+
+class KerfbookError(Exception):
+    """Something a user can mend; its text says where, what was found, what was expected, what to do."""
+
+    exit_code = 1
+
+
+class SettingsError(KerfbookError):
+    """The programme file, the catalogue or the command line is wrong."""
+
+    exit_code = 2
+
+
+class InputError(KerfbookError):
+    """A register or a layer cannot be used."""
+
+    exit_code = 3
+
+
+class OutputError(KerfbookError):
+    """The outputs could not be written."""
+
+    exit_code = 4
+
+
+class ContractError(AssertionError):
+    """A stage broke the contract between the stages: a defect of this program, never of the input."""

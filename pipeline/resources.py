@@ -1,0 +1,13 @@
+"""Where the shipped data lies: inside an installed wheel, or at the root of a checkout."""
+
+from importlib.resources import files
+from pathlib import Path
+
+__all__ = ["shipped"]
+
+
+def shipped(folder: str) -> Path:
+    """Return the path of a shipped folder, ``config`` or ``sample_data``."""
+    package = Path(str(files("pipeline")))
+    inside = package / "_data" / folder
+    return inside if inside.is_dir() else package.parent / folder

@@ -1,0 +1,199 @@
+"""The programme file: TOML in, validated and typed settings out."""
+
+import datetime as dt
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal
+from zoneinfo import available_timezones
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
+from pydantic_core import ErrorDetails
+
+from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
+from pipeline.errors import SettingsError
+from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, quantity, units_of
+
+__all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "load_programme", "sentences"]
+
+Metres = Annotated[float, BeforeValidator(lambda text: quantity(text, "m"))]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True)
+
+
+class Programme(_Section):
+    """What is audited, at which date, measured in which CRS."""
+
+    name: str = Field(min_length=1)
+    as_of: dt.date | None = None  # None: today
+    crs: str = "auto"
+    timezone: str = "UTC"
+
+    @field_validator("timezone")
+    @classmethod
+    def _is_a_timezone(cls, name: str) -> str:
+        if name not in available_timezones():
+            raise ValueError('expected an IANA time zone, such as "America/Toronto"')
+        return name
+
+
+class Layer(_Section):
+    """One map layer."""
+
+    path: str
+    layer: str | None = None
+    where: str | None = None
+    crs: str | None = None
+    columns: dict[str, str] = {}
+    attribution: str | None = None
+
+
+class Cores(Layer):
+    """The register of cores, a table or a point layer."""
+
+    x: str | None = None
+    y: str | None = None
+    units: dict[str, str] = {}
+    encoding: str | None = None
+    delimiter: str | None = Field(default=None, min_length=1, max_length=1)
+    decimal: Literal[".", ","] | None = None
+    day_first: bool | None = None
+    diameter_is: Literal["hole", "core"] = "hole"
+
+    @field_validator("columns")
+    @classmethod
+    def _names_register_columns(cls, columns: dict[str, str]) -> dict[str, str]:
+        named = {_register_name(key): column for key, column in columns.items()}
+        if len(named) < len(columns):
+            raise ValueError("two keys name the same column of the register")
+        _known_keys({_short(name): column for name, column in named.items()}, list(_SHORT_NAMES))
+        return named
+
+    @field_validator("units")
+    @classmethod
+    def _names_units(cls, units: dict[str, str]) -> dict[str, str]:
+        wanted = {
+            column.name: column.unit
+            for column in REGISTER_COLUMNS
+            if column.unit.lower() in DIMENSION_OF_UNIT and column.unit
+        }
+        named = {_register_name(key): unit for key, unit in units.items()}
+        _known_keys({_short(name): unit for name, unit in named.items()}, [_short(name) for name in wanted])
+        for name, unit in named.items():
+            dimension = DIMENSION_OF_UNIT[wanted[name].lower()]
+            if unit.lower() not in SPELLINGS[dimension]:
+                raise ValueError(
+                    f"found {unit!r} for {_short(name)}, expected a unit of {dimension}: {units_of(dimension)}"
+                )
+        return named
+
+
+class Matching(_Section):
+    """How cores are joined to segments and districts."""
+
+    max_distance_m: Metres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
+    choose: Literal["nearest"] = "nearest"
+    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+
+
+class Settings(_Section):
+    """A whole programme file."""
+
+    programme: Programme
+    cores: Cores
+    roads: Layer
+    surfaces: Layer | None = None
+    districts: Layer | None = None
+    matching: Matching = Field(default_factory=Matching)
+    catalogue: dict[str, dict[str, Any]] = {}
+
+    @field_validator("roads", "surfaces", "districts")
+    @classmethod
+    def _names_layer_columns(cls, layer: Layer | None) -> Layer | None:
+        if layer is not None:
+            _known_keys(layer.columns, LAYER_COLUMNS)
+        return layer
+
+
+def load_programme(path: Path) -> Settings:
+    """Read a programme file.
+
+    Raises
+    ------
+    SettingsError
+        The file cannot be read, is not TOML, or holds a wrong key or value; every wrong one is named.
+    """
+    try:
+        written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        raise SettingsError(
+            f"{path}: the programme file cannot be read ({error.strerror}). "
+            "Give the path of a TOML file; `kerfbook start DIR` writes one to edit."
+        ) from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(
+            f"{path}: not UTF-8 text (byte {error.start}). Save the programme file as UTF-8."
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"{path}: not valid TOML: {error}. Put text in quotation marks.") from error
+    try:
+        return Settings.model_validate(written)
+    except ValidationError as error:
+        raise SettingsError("\n".join(f"{path}: {line}" for line in sentences(error, Settings))) from error
+
+
+def sentences(error: ValidationError, model: type[BaseModel]) -> list[str]:
+    """Return one sentence for each wrong key or value: the key, what was found, what was expected."""
+    return [_sentence(details, model) for details in error.errors(include_url=False)]
+
+
+def _sentence(details: ErrorDetails, model: type[BaseModel]) -> str:
+    key = ".".join(str(part) for part in details["loc"])
+    found = details["input"]
+    if details["type"] == "missing":
+        return f"{key}: missing. Add it."
+    if details["type"] == "extra_forbidden":
+        names = _known_names(model, details["loc"][:-1])
+        near = difflib.get_close_matches(str(details["loc"][-1]), names, n=1)
+        hint = f' Did you mean "{near[0]}"?' if near else ""
+        return f"{key}: unknown key.{hint} Known here: {', '.join(names)}."
+    said = details["msg"]
+    for opening in ("Value error, ", "Input should be ", "String should "):
+        said = said.removeprefix(opening)
+    if said.startswith("found ") or isinstance(found, dict):
+        return f"{key}: {said}."
+    expected = said if said.startswith("expected") or details["type"] == "value_error" else f"expected {said}"
+    return f"{key}: found {found!r}, {expected}."
+
+
+def _known_names(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
+    for part in place:
+        field = model.model_fields.get(str(part))
+        kinds = () if field is None else (field.annotation, *getattr(field.annotation, "__args__", ()))
+        inner = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+        if not inner:
+            return []
+        model = inner[0]
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+_SHORT_NAMES: Final = {column.short: column.name for column in REGISTER_COLUMNS}
+
+
+def _register_name(key: str) -> str:
+    """Both ``diameter`` and ``diameter_mm`` name the same column."""
+    return REGISTER_SYNONYMS.get(key, _SHORT_NAMES.get(key, key))
+
+
+def _short(name: str) -> str:
+    return next((short for short, full in _SHORT_NAMES.items() if full == name), name)
+
+
+def _known_keys(found: dict[str, str], known: list[str]) -> None:
+    for key in found:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f' Did you mean "{near[0]}"?' if near else ""
+            raise ValueError(f"found the key {key!r}, which names no column.{hint} Known: {', '.join(known)}")
