@@ -1,0 +1,248 @@
+"""Files read into raw tables: any format pyogrio opens, Parquet, and the mere tables beside them."""
+
+import hashlib
+import re
+import tempfile
+import warnings
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyogrio
+from pyogrio.errors import DataLayerError, DataSourceError
+from pyproj import CRS
+from shapely.errors import ShapelyError
+
+from pipeline.errors import InputError
+from pipeline.intake.tables import RawTable, as_text, read_csv, read_sheet, select_rows, unique_names
+from pipeline.settings import Cores, Layer
+
+__all__ = ["fingerprint", "read_raw"]
+
+_TEXT: Final = {".csv", ".tsv", ".txt"}
+_SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
+_PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
+_SQL_WORDS: Final = {"AND", "OR", "NOT", "IS", "NULL", "IN", "LIKE", "ILIKE", "BETWEEN"}
+_INSIDE_ZIP: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".gdb/", ".tab", ".gml", ".kml")
+
+
+def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) -> RawTable:
+    """Read one input of a programme.
+
+    Parameters
+    ----------
+    section
+        Its settings.
+    folder
+        Folder of the programme file, which paths are relative to.
+    name
+        The section's name, for errors.
+    wanted
+        Columns to read; None reads all.
+
+    Raises
+    ------
+    InputError
+        The file is missing, cannot be read, or holds nothing.
+    """
+    path, label = folder / section.path, section.path
+    if not path.exists():
+        raise InputError(f"{label}: no such file (looked for {path}). Correct {name}.path.")
+    suffix = path.suffix.lower()
+    if suffix in _TEXT and isinstance(section, Cores):
+        table = read_csv(path, label, section.encoding, section.delimiter)
+    elif suffix in _SHEETS:
+        table = read_sheet(path, label, section.layer)
+    elif suffix in _PARQUET:
+        table = _read_parquet(path, label)
+    else:
+        return _read_layer(path, label, section, name, wanted)
+    if section.where is not None:
+        table = select_rows(table, section.where, f"{name}.where")
+        _refuse_empty(table, section, name)
+    return table
+
+
+def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
+    if table.frame.shape[0] == 0 and section.where is not None and table.rows_in_file:
+        raise InputError(
+            f"{table.label}: {name}.where = {section.where!r} leaves none of {table.rows_in_file} features."
+        )
+    if table.frame.shape[0] == 0:
+        raise InputError(f"{table.label}: the layer holds no features. Give a layer that does, in {name}.")
+
+
+def _read_parquet(path: Path, label: str) -> RawTable:
+    try:
+        try:
+            frame: pd.DataFrame = gpd.read_parquet(path)
+        except ValueError:  # no geometry: a mere table
+            frame = pd.read_parquet(path)
+    except (pa.ArrowException, OSError, ValueError) as error:
+        raise InputError(f"{label}: cannot be read as Parquet ({error}). Write the file again.") from error
+    if frame.empty:
+        raise InputError(f"{label}: the file holds no rows.")
+    frame = frame.reset_index(drop=True)
+    declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
+    return _raw(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, [])
+
+
+def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
+    source = _source_of(path, label)
+    _refuse_truncated_sqlite(path, label)
+    notices: list[str] = []
+    try:
+        layer = _layer_of(source, label, section.layer, name)
+        with _said_by_gdal(label, notices), _osm_keys(path, section):
+            info = pyogrio.read_info(source, layer=layer)
+            fields = list(info["fields"])
+            read = [column for column in wanted if column in fields] if wanted is not None else None
+            frame = pyogrio.read_dataframe(
+                source, layer=layer, where=section.where, columns=read, fid_as_index=True, use_arrow=True
+            )
+            rows, total = _places(source, layer, frame.index, selected=section.where is not None)
+    except (
+        DataSourceError,
+        DataLayerError,
+        ValueError,
+        RuntimeError,
+        ShapelyError,
+        pa.ArrowException,
+    ) as error:
+        hint = f" Check {name}.where = {section.where!r}." if section.where else " Is the file whole?"
+        raise InputError(f"{label}: cannot be read as a map layer ({_first_line(error)}).{hint}") from error
+    declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
+    table = _raw(frame.reset_index(drop=True), rows, total, label, declared, notices)
+    _refuse_empty(table, section, name)
+    return table
+
+
+def _raw(
+    frame: pd.DataFrame, rows: np.ndarray, total: int, label: str, declared: CRS | None, notices: list[str]
+) -> RawTable:
+    geometry = None
+    if isinstance(frame, gpd.GeoDataFrame):
+        geometry = np.asarray(frame.geometry.array)
+        frame = pd.DataFrame(frame.drop(columns=frame.geometry.name))
+    frame.columns = unique_names([str(column) for column in frame.columns], label, notices)
+    text = pd.DataFrame({column: as_text(frame[column]) for column in frame}, index=frame.index)
+    return RawTable(text, rows, total, label, geometry, declared, notices=notices)
+
+
+def _places(source: str, layer: str, fids: pd.Index, *, selected: bool) -> tuple[np.ndarray, int]:
+    """Return the 1-based places in the file of the features read; a feature id need not count without gaps."""
+    if not selected:
+        return np.arange(1, len(fids) + 1), len(fids)
+    every = pyogrio.read_dataframe(source, layer=layer, columns=[], read_geometry=False, fid_as_index=True).index
+    return every.get_indexer(fids) + 1, len(every)
+
+
+def _source_of(path: Path, label: str) -> str:
+    if path.suffix.lower() != ".zip" or path.name.lower().endswith(".gdb.zip"):
+        return str(path)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            names = archive.namelist()
+    except (zipfile.BadZipFile, OSError) as error:
+        raise InputError(f"{label}: not a zip archive, or a broken one ({error}).") from error
+    # a shapefile in a subfolder is only found when named; a geodatabase is a folder
+    found = sorted({re.sub(r"(\.gdb/).*", r"\1", name, flags=re.IGNORECASE) for name in names})
+    found = [name for name in found if name.lower().endswith(_INSIDE_ZIP) and not name.startswith("__MACOSX")]
+    if len(found) != 1:
+        what = f"{len(found)} map files ({', '.join(found)})" if found else "no map file"
+        raise InputError(f"{label}: the archive holds {what}; expected exactly one. Unpack it and name the file.")
+    return f"/vsizip/{path}/{found[0].rstrip('/')}"
+
+
+def _refuse_truncated_sqlite(path: Path, label: str) -> None:
+    """A database cut short may still open and give only some of its rows: its header says how long it was."""
+    if not path.is_file():
+        return
+    with path.open("rb") as file:
+        head = file.read(100)
+    if not head.startswith(b"SQLite format 3\x00") or len(head) < 100:
+        return
+    page = int.from_bytes(head[16:18], "big")
+    expected = (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
+    # the page count counts only where it was written by the last change
+    if head[24:28] == head[92:96] and path.stat().st_size < expected:
+        raise InputError(
+            f"{label}: the file is cut short ({path.stat().st_size} bytes of {expected}). Copy or export it again."
+        )
+
+
+def _layer_of(source: str, label: str, wanted: str | None, name: str) -> str:
+    # a style table beside the features is no layer of features
+    layers = [str(layer) for layer, kind in pyogrio.list_layers(source) if layer != "layer_styles"]
+    if wanted is not None:
+        if wanted not in layers:
+            raise InputError(f"{label}: no layer {wanted!r}; the file has: {', '.join(layers)}. Correct {name}.layer.")
+        return wanted
+    spatial = [
+        str(layer) for layer, kind in pyogrio.list_layers(source) if kind is not None and layer != "layer_styles"
+    ]
+    candidates = spatial or layers
+    if len(candidates) != 1:
+        what = f"{len(candidates)} layers ({', '.join(candidates)})" if candidates else "no layer"
+        raise InputError(f"{label}: the file has {what}; expected one. Name it in {name}.layer.")
+    return candidates[0]
+
+
+@contextmanager
+def _said_by_gdal(label: str, notices: list[str]) -> Iterator[None]:
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        yield
+    said = dict.fromkeys(_first_line(warning.message) for warning in caught)
+    notices.extend(f"{label}: {line}" for line in said)
+
+
+@contextmanager
+def _osm_keys(path: Path, section: Layer) -> Iterator[None]:
+    """Let an OpenStreetMap extract show the keys that the programme names as fields, not packed into one text."""
+    if not path.name.lower().endswith((".osm.pbf", ".pbf", ".osm")):
+        yield
+        return
+    words = [word for word in re.findall(r"[A-Za-z_][\w:]*", section.where or "") if word.upper() not in _SQL_WORDS]
+    keys = dict.fromkeys([*section.columns.values(), "name", "highway", "surface", *words])
+    keys.pop("osm_id", None)
+    shape = f"osm_id=yes\nattributes={','.join(keys)}\nother_tags=yes\n"
+    layers = ("points", "lines", "multipolygons", "multilinestrings", "other_relations")
+    with tempfile.TemporaryDirectory() as folder:
+        config = Path(folder) / "osm.ini"
+        config.write_text(
+            "attribute_name_laundering=no\n" + "".join(f"[{layer}]\n{shape}" for layer in layers),
+            encoding="utf-8",
+        )
+        pyogrio.set_gdal_config_options({"OSM_CONFIG_FILE": str(config)})
+        try:
+            yield
+        finally:
+            pyogrio.set_gdal_config_options({"OSM_CONFIG_FILE": None})
+
+
+def _first_line(error: object) -> str:
+    return str(error).strip().split("\n", 1)[0][:200]
+
+
+def fingerprint(path: Path) -> str:
+    """Return the SHA-256 of an input: of the file, and of its companions where a format has several."""
+    if path.is_dir():
+        files = sorted(file for file in path.rglob("*") if file.is_file())
+    elif path.suffix.lower() in {".shp", ".tab"}:
+        files = sorted(file for file in path.parent.glob(f"{path.stem}.*") if file.is_file())
+    else:
+        files = [path]
+    digests = []
+    for file in files:
+        with file.open("rb") as stream:
+            digests.append(hashlib.file_digest(stream, "sha256"))
+    if len(digests) == 1:
+        return digests[0].hexdigest()
+    return hashlib.sha256(b"".join(digest.digest() for digest in digests)).hexdigest()
