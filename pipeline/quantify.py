@@ -1,0 +1,98 @@
+"""Quantify: the void that grout fills, and what fills it. One function a quantity; lengths in millimetres."""
+
+from math import pi
+from typing import Final, Literal
+
+import numpy as np
+import pandas as pd
+
+from pipeline.catalogue import Bedding, Catalogue, Geometry, Grout
+
+__all__ = ["annulus_l", "bags_for", "bed_l", "gravel_kg", "hole_mm", "pilot_hole_l", "quantify"]
+
+# a litre is a cubic decimetre
+_MM3_PER_L: Final = 100.0**3
+
+
+def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_mm: float) -> pd.Series:
+    """Diameter of the cut hole: as written, or the core's with the kerf on both sides."""
+    return diameter_mm if diameter_is == "hole" else diameter_mm + 2 * kerf_mm
+
+
+def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:
+    """Litres of the kerf: a ring of outer diameter ``hole`` and width ``kerf_mm``, as deep as the core."""
+    return pi * (hole - kerf_mm) * kerf_mm * depth_mm / _MM3_PER_L
+
+
+def pilot_hole_l(depth_mm: pd.Series, pilot_mm: float) -> pd.Series:
+    """Litres of the pilot hole through the core."""
+    return pi / 4 * pilot_mm**2 * depth_mm / _MM3_PER_L
+
+
+def bed_l(hole: pd.Series, gap_mm: float, bed_fill: float, voids: pd.Series, thickness_mm: pd.Series) -> pd.Series:
+    """Litres of grout below the core: the gap under it, and the share of the gravel's voids that fills."""
+    return pi / 4 * hole**2 * (gap_mm + bed_fill * voids * thickness_mm) / _MM3_PER_L
+
+
+def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
+    """Bags that yield so many litres of wet grout, not rounded: a bag and its water weigh what the mix weighs."""
+    # a litre of water weighs a kilogram, to a few parts in a thousand
+    mix_kg = grout.bag.value + grout.water_per_bag.value
+    return grout_l * grout.wet_density.value / mix_kg
+
+
+def gravel_kg(hole: pd.Series, thickness_mm: pd.Series, bulk_density_kg_l: pd.Series) -> pd.Series:
+    """Kilograms of the gravel bed over the whole hole."""
+    return pi / 4 * hole**2 * thickness_mm / _MM3_PER_L * bulk_density_kg_l
+
+
+def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:
+    """Work out the need of every core.
+
+    Parameters
+    ----------
+    specified
+        N rows with ``shade`` and ``bedding``; missing where no core is put back.
+    hole, depth_mm
+        N diameters of the cut hole and N depths of the core, in millimetres; missing where not known or not to
+        be believed.
+    catalogue
+        Geometry, grout and bedding.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``specified.index``: ``grout_net_l``, ``grout_l``, ``grout_kg``, ``bags``, ``water_l_needed``,
+        ``gravel_kg``; all missing for a core whose surface or size is not known: no need is made up.
+    """
+    geometry: Geometry = catalogue.materials.geometry
+    grout: Grout = catalogue.materials.grout
+    known = specified["shade"].notna() & hole.notna() & depth_mm.notna()
+    wide, deep = hole.where(known), depth_mm.where(known)
+
+    def of_bed(value: str) -> pd.Series:
+        beds: dict[str, Bedding] = catalogue.materials.bedding
+        numbers = {name: getattr(bed, value).value for name, bed in beds.items()}
+        return specified["bedding"].map(numbers).astype(float)
+
+    net = (
+        annulus_l(wide, deep, geometry.kerf.value)
+        + pilot_hole_l(deep, geometry.pilot_hole.value)
+        + bed_l(wide, geometry.gap.value, geometry.bed_fill.value, of_bed("voids"), of_bed("thickness"))
+    )
+    wet = net * (1 + grout.overfill.value)
+    bags = bags_for(wet, grout)
+    return (
+        pd.DataFrame(
+            {
+                "grout_net_l": net,
+                "grout_l": wet,
+                "grout_kg": bags * grout.bag.value,
+                "bags": bags,
+                "water_l_needed": bags * grout.water_per_bag.value,
+                "gravel_kg": gravel_kg(wide, of_bed("thickness"), of_bed("bulk_density")),
+            }
+        )
+        .astype(float)
+        .replace([np.inf, -np.inf], np.nan)
+    )

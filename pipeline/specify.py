@@ -1,0 +1,35 @@
+"""Specify: what the surface asks for - shade of grout, bedding, or no core at all."""
+
+import numpy as np
+import pandas as pd
+
+from pipeline.catalogue import Catalogue
+
+__all__ = ["specify"]
+
+
+def specify(located: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
+    """Pick shade and bedding by surface.
+
+    Parameters
+    ----------
+    located
+        N rows with ``surface``: a catalogue name.
+    catalogue
+        The surfaces.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``located.index``: ``reinstatable``, ``shade`` and ``bedding`` (missing where no core is put back).
+    """
+    takes_core = {name: surface for name, surface in catalogue.surfaces.items() if surface.reinstate}
+    shade = located["surface"].map({name: surface.shade for name, surface in takes_core.items()})
+    bedding = located["surface"].map({name: surface.bedding for name, surface in takes_core.items()})
+    return pd.DataFrame(
+        {
+            "reinstatable": located["surface"].isin(list(takes_core)),
+            "shade": shade.where(shade.notna(), np.nan).astype("str"),
+            "bedding": bedding.where(bedding.notna(), np.nan).astype("str"),
+        }
+    )
