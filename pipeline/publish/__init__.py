@@ -1,0 +1,142 @@
+"""Publish: a run's results into its folder; nothing else in the program writes an output."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import geopandas as gpd
+import pandas as pd
+
+from pipeline.intake.crs import name_of
+from pipeline.intake.layers import fingerprint
+from pipeline.order import NO_DISTRICT
+from pipeline.publish.folder import folder_name, new_folder, same_but_for
+from pipeline.publish.geopackage import write_geopackage
+from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.record import COST_KEYS, as_json, record
+from pipeline.publish.report import draw_report
+from pipeline.publish.tables import rounded, write_csv, write_orders_workbook, write_parquet
+
+if TYPE_CHECKING:
+    from pipeline.run import RunResult
+
+__all__ = ["publish"]
+
+_STATUSES: Final = ("flagged", "pending", "reinstated")
+_DRAWN: Final = "EPSG:4326"
+
+
+def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str], None]) -> Path:
+    """Write every output of a run.
+
+    Parameters
+    ----------
+    result
+        The run.
+    programme
+        Its programme file.
+    out
+        Folder that takes ``<programme>/<as_of>/``.
+    tell
+        Called with the name of each output as its writing starts.
+
+    Returns
+    -------
+    pathlib.Path
+        The run's folder. If everything in it is as it was, run times and versions apart, it is left as it was.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    """
+    place = out / folder_name(result.settings.programme.name) / result.as_of.isoformat()
+    findings = result.audit.findings
+    segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
+    districts = result.inputs.districts
+    districts = None if districts is None else _with_counts(districts, "district", result.cores)
+    lines = rounded(result.orders.lines)
+    name = result.settings.programme.name
+    with new_folder(place, _same_run) as folder:
+        tell("tables")
+        write_csv(result.table, folder / "cores.csv")
+        write_parquet(result.table, folder / "cores.parquet")
+        write_csv(findings, folder / "findings.csv")
+        write_csv(lines, folder / "orders.csv")
+        write_orders_workbook(result.orders, name, result.as_of, _order_notes(result), folder / "orders.xlsx")
+        tell("cores.gpkg")
+        write_geopackage(
+            result.table,
+            result.cores,
+            findings,
+            lines,
+            segments,
+            districts,
+            result.inputs.crs,
+            folder / "cores.gpkg",
+        )
+        tell("map.html")
+        (folder / "map.html").write_text(draw_map(_map_input(result)), encoding="utf-8", newline="\n")
+        tell("report.html")
+        (folder / "report.html").write_text(draw_report(result), encoding="utf-8", newline="\n")
+        tell("run.json")
+        (folder / "run.json").write_text(
+            as_json(record(result, programme.name, fingerprint(programme))), encoding="utf-8", newline="\n"
+        )
+    return place
+
+
+def _same_run(new: Path, old: Path) -> bool:
+    if not same_but_for("run.json", new, old):
+        return False
+    records = []
+    for folder in (new, old):
+        try:
+            one = json.loads((folder / "run.json").read_text("utf-8"))
+        except ValueError:
+            return False
+        records.append({key: value for key, value in one.items() if key not in COST_KEYS})
+    return bool(records[0] == records[1])
+
+
+def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Add to each segment or district how many of its cores have which status."""
+    counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=_STATUSES, fill_value=0)
+    counts.columns = [f"cores_{status}" for status in counts.columns]
+    joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
+    return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
+
+
+def _map_input(result: "RunResult") -> MapInput:
+    dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
+    districts = result.inputs.districts
+    return MapInput(
+        title=result.settings.programme.name,
+        as_of=result.as_of,
+        crs=name_of(result.inputs.crs),
+        cores=result.table.assign(**dates),
+        findings=result.audit.findings,
+        segments=result.inputs.segments.to_crs(_DRAWN),
+        districts=None if districts is None else districts.to_crs(_DRAWN),
+        orders=result.orders.lines,
+        unplaced=result.account["unplaced"],
+        sources=result.inputs.credits,
+        cautions=result.catalogue.cautions,
+    )
+
+
+def _order_notes(result: "RunResult") -> list[str]:
+    grout = result.catalogue.materials.grout
+    alone = ", ".join(f"{bags} of {shade}" for shade, bags in result.orders.unshared_bags.items()) or "none"
+    return [
+        f"Needed: the exact sum over {result.orders.cores} open cores; {grout.overfill.value:.0%} overfill included.",
+        "Order: what whole packs come to. Reserve: the part of it beyond the need. Packs: their number.",
+        f"Grout comes in bags of {grout.bag.value:g} kg; each takes exactly {grout.water_per_bag.value:g} L of water.",
+        "The order supposes that every mix is shared until it is used up. A mix firms within about 20 minutes.",
+        f"If no mix were shared, it would take {alone}.",
+        "Left out: open cores whose need is not known, and why; nothing is ordered for them.",
+        "Nothing is ordered for cores that are back, flagged or not.",
+        f"Cores without a district are listed under {NO_DISTRICT}.",
+        *result.catalogue.cautions,
+    ]

@@ -1,0 +1,259 @@
+"""The map: one HTML file that opens from disk with the network off.
+
+folium makes the map and draws the district outlines. It compiles what it is given as a template, twice, so it
+is given geometry and constants only. Every text of a register or layer enters afterwards, as JSON that the
+page shows through ``textContent``.
+"""
+
+import base64
+import datetime as dt
+import hashlib
+import html
+import re
+from dataclasses import dataclass
+from importlib import resources
+from importlib.resources.abc import Traversable
+from typing import Any
+
+import folium
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import shapely
+from branca.element import Figure
+from folium.template import Template
+
+from pipeline.errors import ContractError, OutputError
+from pipeline.publish.map_data import (
+    pack_cores,
+    pack_district_rows,
+    pack_roads,
+    pack_unplaced,
+    page_order,
+    shown_text,
+    to_json,
+)
+
+__all__ = ["MapInput", "draw_map"]
+
+LEAFLET_SHA256 = {
+    "leaflet.js": "db49d009c841f5ca34a888c96511ae936fd9f5533e90d8b2c4d57596f4e5641a",
+    "leaflet.css": "a7837102824184820dfa198d1ebcd109ff6d0ff9a2672a074b9a1b4d147d04c6",
+}
+# In the order they must run: each uses only what stands before it.
+SCRIPTS = ("dom.js", "roads.js", "cores.js", "tiles.js", "card.js", "lists.js", "panel.js", "paper.js", "map.js")
+PLACEHOLDER = re.compile(r"@@(\w+)@@")
+OUTLINE = {
+    "color": "#5a4a86",
+    "weight": 1.6,
+    "opacity": 0.85,
+    "dashArray": "6 4",
+    "fill": False,
+    "interactive": False,
+}
+# About a metre: finer than an outline is wide.
+OUTLINE_TOLERANCE = 1e-5
+OUTLINE_DIGITS = 6
+# A network of one short street, or one core alone, still gets some road around it (degrees, about 100 m).
+LEAST_SPAN = 0.001
+CLOSEST_FIRST_VIEW = 18
+CLOSEST_VIEW = 22
+
+
+@dataclass(frozen=True)
+class MapInput:
+    """What the map shows; geometry and positions in EPSG:4326, every text untrusted."""
+
+    title: str
+    as_of: dt.date
+    crs: str
+    cores: pd.DataFrame
+    findings: pd.DataFrame
+    segments: gpd.GeoDataFrame
+    districts: gpd.GeoDataFrame | None
+    orders: pd.DataFrame
+    unplaced: int
+    sources: list[str]
+    cautions: list[str]
+
+
+class _OfflineMap(folium.Map):
+    """A folium map without its links; lists of its own, since folium shares one between all maps."""
+
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+
+
+class _Page(Figure):
+    """Our own document around folium's parts; folium's header, which forbids zooming, is left out."""
+
+    _template = Template((resources.files("pipeline.publish") / "assets" / "page.html").read_text(encoding="utf-8"))
+
+
+def draw_map(view: MapInput) -> str:
+    """Return the whole page; the same input gives the same text."""
+    order, placed = page_order(view.cores)
+    if view.unplaced != len(view.cores) - placed:
+        msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
+        raise ContractError(msg)
+    drawing, cards = pack_cores(view.cores, view.findings, order, placed)
+    roads, vertices = pack_roads(view.segments)
+    outlines, places = _outline_districts(view.districts)
+    page = {
+        "title": shown_text(view.title),
+        "asOf": view.as_of.isoformat(),
+        "crs": shown_text(view.crs),
+        "unplaced": pack_unplaced(view.cores, order, placed),
+        "hasDistricts": bool(outlines),
+        "districts": pack_district_rows(view.cores, view.orders, places),
+        "sources": [shown_text(source) for source in view.sources],
+        "cautions": [shown_text(caution) for caution in view.cautions],
+    }
+    rendered = _render_with_folium(outlines, _first_view(view, vertices))
+    parts = {
+        "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
+        "leaflet_css": _read_leaflet_css(),
+        "leaflet_js": _read_leaflet("leaflet.js").partition("//# sourceMappingURL")[0],
+        "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
+        "map_css": _read_asset("map.css"),
+        "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
+        "page_data": to_json(page),
+        "core_data": to_json(drawing),
+        "road_data": to_json(roads),
+        "card_data": to_json(cards),
+    }
+    parts["csp"] = _write_policy(rendered, parts)
+    return _fill(rendered, parts)
+
+
+def _fill(text: str, parts: dict[str, str]) -> str:
+    # One pass: a chain of replacements would let a register cell name the next placeholder.
+    return PLACEHOLDER.sub(lambda found: parts[found[1]], text)
+
+
+def _write_policy(rendered: str, parts: dict[str, str]) -> str:
+    """Return the content security policy that lets in the page's own inline scripts and styles alone."""
+    hashes = {}
+    for tag in ("script", "style"):
+        bodies = re.findall(rf"<{tag}>(.*?)</{tag}>", rendered, flags=re.DOTALL)
+        digests = [hashlib.sha256(_fill(body, parts).encode()).digest() for body in bodies]
+        hashes[tag] = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in digests)
+    return (
+        f"default-src 'none'; script-src {hashes['script']}; style-src {hashes['style']}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _render_with_folium(outlines: list[dict[str, Any]], bounds: list[list[float]] | None) -> str:
+    page = _Page()
+    # Quarter zooms, or the first view would leave up to half of the screen empty.
+    drawn = _OfflineMap(
+        tiles=None,
+        control_scale=True,
+        location=(0.0, 0.0),
+        zoom_start=2,
+        max_bounds=False,
+        maxZoom=CLOSEST_VIEW,
+        zoomSnap=0.25,
+    )
+    # folium names its variables at random; ours are fixed, for the page's script and for equal bytes.
+    drawn._id = "kerfbook"  # noqa: SLF001
+    page.add_child(drawn)
+    if outlines:
+        layer = folium.GeoJson(
+            {"type": "FeatureCollection", "features": outlines},
+            style_function=lambda _: OUTLINE,
+            control=False,
+            smooth_factor=0.5,
+        )
+        layer._id = "districts"  # noqa: SLF001
+        layer.add_to(drawn)
+    if bounds is not None:
+        drawn.fit_bounds(bounds, padding=(24, 24), max_zoom=CLOSEST_FIRST_VIEW)
+    return str(page.render())
+
+
+def _outline_districts(
+    districts: gpd.GeoDataFrame | None,
+) -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
+    """Return bare outlines for folium, and by name where each district's label and limits lie."""
+    if districts is None:
+        return [], {}
+    named = districts[districts.geometry.notna() & ~districts.geometry.is_empty & districts["district"].notna()]
+    geometry = np.asarray(named.geometry.array, dtype=object)
+    thin = shapely.simplify(geometry, OUTLINE_TOLERANCE, preserve_topology=True)
+    thin = shapely.transform(thin, lambda coordinates: np.round(coordinates, OUTLINE_DIGITS))
+    outlines = [
+        {"type": "Feature", "id": str(i), "properties": {}, "geometry": shapely.geometry.mapping(g)}
+        for i, g in enumerate(thin)
+    ]
+    middle = shapely.centroid(geometry)
+    is_inside = shapely.intersects_xy(geometry, shapely.get_x(middle), shapely.get_y(middle))
+    middle = np.where(is_inside, middle, shapely.point_on_surface(geometry))
+    frame = pd.DataFrame(shapely.bounds(geometry), columns=["west", "south", "east", "north"])
+    frame["name"] = named["district"].map(str).to_numpy()
+    frame["lat"], frame["lon"] = shapely.get_y(middle), shapely.get_x(middle)
+    frame["area"] = shapely.area(geometry)
+    places = {}
+    for name, parts in frame.sort_values("area", ascending=False, kind="stable").groupby("name"):
+        largest = parts.iloc[0]
+        places[str(name)] = {
+            "label": [round(float(largest["lat"]), 6), round(float(largest["lon"]), 6)],
+            "bounds": [
+                [float(parts["south"].min()), float(parts["west"].min())],
+                [float(parts["north"].max()), float(parts["east"].max())],
+            ],
+        }
+    return outlines, places
+
+
+def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[float]] | None:
+    """Return the limits of the first view, which no stray core widens."""
+    placed = view.cores[np.isfinite(view.cores["lon"]) & np.isfinite(view.cores["lat"])]
+    on_road = placed[placed["segment_id"].notna()]
+    if len(vertices):
+        low, high = np.percentile(vertices, [1, 99], axis=0)
+        spots = np.vstack([low, high, on_road[["lon", "lat"]].to_numpy(dtype=np.float64)])
+    elif len(placed):
+        spots = np.percentile(placed[["lon", "lat"]].to_numpy(dtype=np.float64), [1, 99], axis=0)
+    elif view.districts is not None and len(view.districts):
+        spots = np.asarray(view.districts.total_bounds).reshape(2, 2)
+    else:
+        return None
+    west, south = spots.min(axis=0) - LEAST_SPAN / 2
+    east, north = spots.max(axis=0) + LEAST_SPAN / 2
+    if not np.isfinite([west, south, east, north]).all():
+        return None
+    return [[round(float(south), 6), round(float(west), 6)], [round(float(north), 6), round(float(east), 6)]]
+
+
+def _read_asset(name: str) -> str:
+    return (resources.files("pipeline.publish") / "assets" / name).read_text(encoding="utf-8")
+
+
+def _leaflet_folder() -> Traversable:
+    return resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
+
+
+def _read_leaflet(name: str) -> str:
+    content = (_leaflet_folder() / name).read_bytes()
+    found = hashlib.sha256(content).hexdigest()
+    if found != LEAFLET_SHA256[name]:
+        msg = (
+            f"map: {name} of the package django-js-lib-leaflet has SHA-256 {found}, Leaflet 1.9.4 with "
+            f"{LEAFLET_SHA256[name]} expected. Install django-js-lib-leaflet==1.9.4.1."
+        )
+        raise OutputError(msg)
+    # A browser reads a style's text with plain line ends, and hashes that.
+    return content.decode("utf-8").replace("\r\n", "\n")
+
+
+def _read_leaflet_css() -> str:
+    """Return Leaflet's style with its pictures inside it, for a page that may fetch nothing."""
+
+    def inline(found: re.Match[str]) -> str:
+        picture = base64.b64encode((_leaflet_folder() / "images" / found[1]).read_bytes()).decode()
+        return f"url(data:image/png;base64,{picture})"
+
+    return re.sub(r"url\(images/([\w-]+\.png)\)", inline, _read_leaflet("leaflet.css"))

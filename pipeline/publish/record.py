@@ -1,0 +1,82 @@
+"""The record of a run: what went in, what came out, in which versions, at what cost."""
+
+import json
+import platform
+from dataclasses import asdict
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any, Final
+
+import pyogrio
+import shapely
+
+import pipeline
+from pipeline.intake.crs import name_of
+
+if TYPE_CHECKING:
+    from pipeline.run import RunResult
+
+__all__ = ["COST_KEYS", "as_json", "record"]
+
+_LIBRARIES: Final = (
+    "folium",
+    "geopandas",
+    "numpy",
+    "pandas",
+    "pint",
+    "pyarrow",
+    "pyogrio",
+    "pyproj",
+    "shapely",
+    "xlsxwriter",
+)
+# what two runs of the same inputs may differ in
+COST_KEYS: Final = ("stages", "versions")
+
+
+def record(result: "RunResult", programme_file: str, sha256: str) -> dict[str, Any]:
+    """Return the run's record; nothing in it names a place on this machine."""
+    orders = result.orders
+    return {
+        "programme": result.settings.programme.name,
+        "as_of": result.as_of.isoformat(),
+        "programme_file": {"name": programme_file, "sha256": sha256},
+        "inputs": [asdict(file) for file in result.inputs.files],
+        "crs": name_of(result.inputs.crs),
+        "settings": result.settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"}),
+        "units_of_bare_numbers": result.inputs.register.units,
+        "catalogue_overridden": result.catalogue.overridden,
+        "account": result.account,
+        "findings_by_severity": {
+            severity: int(result.audit.findings["severity"].eq(severity).sum())
+            for severity in ("fail", "check", "note")
+        },
+        "rules": result.audit.rules.to_dict("records"),
+        "orders": {
+            "cores_served": orders.cores,
+            "cores_left_out": int(orders.left_out["cores"].sum()),
+            "left_out": orders.left_out.groupby("reason")["cores"].sum().sort_index().astype(int).to_dict(),
+            "bags_if_no_mix_is_shared": orders.unshared_bags,
+        },
+        "notices": result.inputs.notices,
+        "sources": result.inputs.credits,
+        "versions": {
+            "kerfbook": pipeline.__version__,
+            "python": platform.python_version(),
+            **{name: version(name) for name in _LIBRARIES},
+            "gdal": pyogrio.__gdal_version_string__,
+            "geos": shapely.geos_version_string,
+        },
+        "stages": [
+            {
+                "stage": cost.stage,
+                "seconds": round(cost.seconds, 3),
+                "peak_mb": None if cost.peak_mb is None else round(cost.peak_mb),
+            }
+            for cost in result.costs
+        ],
+    }
+
+
+def as_json(value: dict[str, Any]) -> str:
+    """Return JSON text that people can read too."""
+    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,105 @@
+"""The tables: one of cores, one of findings, one of orders, as CSV, Parquet and a workbook."""
+
+import datetime as dt
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import xlsxwriter
+from pyarrow import csv as arrow_csv
+from pyarrow import parquet
+
+from pipeline.contracts import CORE_COLUMNS
+from pipeline.order import Orders
+
+__all__ = ["core_table", "write_csv", "write_orders_workbook", "write_parquet"]
+
+# digits after the point: a millimetre on the ground and in a length, a milligram in a mass
+_DIGITS: Final = {"lon": 8, "lat": 8, "chainage_m": 3, "offset_m": 3, "diameter_mm": 3, "depth_mm": 3}
+_OTHER_DIGITS: Final = 6
+# names that a GeoPackage keeps for itself
+_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# a workbook must be the same from one run to the next
+_WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
+
+
+def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
+    """Return the table of cores: the contract's columns, then the register's own as they were read.
+
+    A register column whose name is taken comes as ``register_<name>``, without regard to case.
+    """
+    table = cores.assign(street=cores["street_matched"], segment_confidence=np.nan, surface_confidence=np.nan)
+    table = table[list(CORE_COLUMNS)].copy()
+    for name in map(str, table.select_dtypes("float")):
+        table[name] = table[name].round(_DIGITS.get(name, _OTHER_DIGITS))
+    taken = {name.casefold() for name in (*CORE_COLUMNS, *_RESERVED)}
+    own = {}
+    for name in map(str, as_read):
+        free = name
+        while free.casefold() in taken:
+            free = f"register_{free}"
+        taken.add(free.casefold())
+        own[free] = as_read[name]
+    return pd.concat([table, pd.DataFrame(own, index=table.index)], axis="columns")
+
+
+def rounded(table: pd.DataFrame) -> pd.DataFrame:
+    """Round the numbers of a table to what it shows."""
+    return table.round(dict.fromkeys(table.select_dtypes("float"), _OTHER_DIGITS))
+
+
+def write_csv(table: pd.DataFrame, path: Path) -> None:
+    """Write a table as UTF-8 CSV."""
+    options = arrow_csv.WriteOptions(quoting_style="needed")
+    arrow_csv.write_csv(pa.Table.from_pandas(table, preserve_index=False), path, options)
+
+
+def write_parquet(table: pd.DataFrame, path: Path) -> None:
+    """Write a table as Parquet."""
+    parquet.write_table(pa.Table.from_pandas(table, preserve_index=False), path, compression="zstd")
+
+
+def write_orders_workbook(orders: Orders, title: str, as_of: dt.date, notes: list[str], path: Path) -> None:
+    """Write the order as a workbook: by district, in total, and what is left out."""
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    with xlsxwriter.Workbook(str(path), options) as book:
+        book.set_properties({"title": f"{title}, order as of {as_of.isoformat()}", "created": _WORKBOOK_DATE})
+        lines = rounded(orders.lines)
+        _sheet(book, "Order by district", lines, title, as_of)
+        total = lines.groupby(["period", "item", "unit"], as_index=False)[["needed", "order", "reserve", "packs"]].sum(
+            min_count=1
+        )
+        _sheet(book, "Total", total, title, as_of)
+        _sheet(book, "Left out", orders.left_out, title, as_of)
+        text = book.add_worksheet("How to read it")
+        text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
+        for row, note in enumerate(notes):
+            text.write_string(row, 0, note)
+
+
+def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> None:  # noqa: ANN401 - untyped library
+    sheet = book.add_worksheet(name)
+    head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+    number = book.add_format({"num_format": "#,##0.0"})
+    whole = book.add_format({"num_format": "#,##0"})
+    for column, heading in enumerate(table.columns):
+        sheet.write_string(0, column, heading, head)
+        cells = table[heading]
+        for row, cell in enumerate(cells, start=1):
+            if isinstance(cell, str):
+                sheet.write_string(row, column, cell)
+            elif pd.notna(cell):
+                sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else whole)
+        longest = max([len(heading), *(len(cell) for cell in cells if isinstance(cell, str))])
+        sheet.set_column(column, column, min(max(longest + 2, 10), 60))
+    sheet.freeze_panes(1, 0)
+    if len(table):
+        sheet.autofilter(0, 0, len(table), len(table.columns) - 1)
+    sheet.repeat_rows(0)
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    # "&" opens a code in a header
+    sheet.set_header(f"&L{title.replace('&', '&&')[:80]}&R{name}, as of {as_of.isoformat()}")
+    sheet.set_footer("&RPage &P of &N")

@@ -1,0 +1,37 @@
+"""A starter programme: the demo town's files and a programme file that explains itself."""
+
+import shutil
+from pathlib import Path
+
+from pipeline.errors import OutputError
+from pipeline.resources import shipped
+
+__all__ = ["start"]
+
+_FILES = ("programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson")
+
+
+def start(folder: Path) -> list[Path]:
+    """Copy the starter programme into a folder.
+
+    Returns
+    -------
+    list of pathlib.Path
+        What was written.
+
+    Raises
+    ------
+    OutputError
+        A file of that name is there already, or the folder cannot be written.
+    """
+    targets = [folder / name for name in _FILES]
+    taken = [target for target in targets if target.exists()]
+    if taken:
+        raise OutputError(f"{taken[0]}: is there already, and nothing is overwritten. Choose an empty folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for target in targets:
+            shutil.copyfile(shipped("sample_data") / target.name, target)
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be written ({error.strerror}). Choose another folder.") from error
+    return targets

@@ -1,0 +1,137 @@
+"""The tables and the folder they appear in."""
+
+import datetime as dt
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyogrio
+import pytest
+import shapely
+from pyproj import CRS
+from python_calamine import CalamineWorkbook
+
+from pipeline.contracts import CORE_COLUMNS, ORDER_COLUMNS
+from pipeline.errors import OutputError
+from pipeline.order import Orders
+from pipeline.publish.folder import folder_name, new_folder, same_but_for
+from pipeline.publish.geopackage import write_geopackage
+from pipeline.publish.tables import core_table, write_csv, write_orders_workbook
+
+
+def _cores():
+    frame = pd.DataFrame({name: [1.0, np.nan] for name in CORE_COLUMNS})
+    return frame.assign(
+        row=[1, 2], core_id=["A", "B"], status=["pending", "flagged"], street_matched="X", lon=[-82.123456789, np.nan]
+    )
+
+
+def test_register_columns_whose_names_are_taken_get_a_prefix_without_regard_to_case():
+    own = pd.DataFrame({"Status": ["x", "y"], "register_status": ["p", "q"], "fid": ["1", "2"], "note": ["a", None]})
+    table = core_table(_cores(), own)
+    assert table.columns[: len(CORE_COLUMNS)].tolist() == list(CORE_COLUMNS)
+    assert table.columns[len(CORE_COLUMNS) :].tolist() == [
+        "register_Status",
+        "register_register_status",
+        "register_fid",
+        "note",
+    ]
+    assert table["lon"][0] == -82.12345679
+    assert table["segment_confidence"].isna().all()
+
+
+def test_a_csv_keeps_text_that_looks_like_something_else(tmp_path):
+    table = pd.DataFrame({"a": ['say "x", y', "line\nbreak", "=1+1", "007", None], "n": [1.5, np.nan, 2.0, 0.1, -3.0]})
+    write_csv(table, tmp_path / "t.csv")
+    back = pd.read_csv(tmp_path / "t.csv", dtype={"a": str}, keep_default_na=False, na_values=[""])
+    assert back["a"].tolist()[:4] == table["a"].tolist()[:4]
+    assert back["n"].fillna(-1).tolist() == table["n"].fillna(-1).tolist()
+
+
+def test_a_workbook_holds_text_as_text_and_is_the_same_twice(tmp_path):
+    lines = pd.DataFrame(
+        [('=HYPERLINK("http://x")', "all", "grout dark", "kg", 36.0, 40.0, 4.0, 2)], columns=list(ORDER_COLUMNS)
+    )
+    left = pd.DataFrame({"district": ["A"], "reason": ["surface not known"], "cores": [3]})
+    orders = Orders(lines.astype({"packs": "Int64"}), left, 1, {"dark": 2})
+    for name in ("a.xlsx", "b.xlsx"):
+        write_orders_workbook(orders, "Town & Country", dt.date(2026, 9, 30), ["a note"], tmp_path / name)
+    assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+    book = CalamineWorkbook.from_path(str(tmp_path / "a.xlsx"))
+    assert book.sheet_names == ["Order by district", "Total", "Left out", "How to read it"]
+    assert book.get_sheet_by_name("Order by district").to_python()[1] == [*lines.iloc[0, :4], 36.0, 40.0, 4.0, 2.0]
+    assert book.get_sheet_by_name("Left out").to_python()[1] == ["A", "surface not known", 3.0]
+
+
+def test_a_geopackage_has_its_layers_its_styles_and_the_cores_without_a_place(tmp_path):
+    crs = CRS.from_epsg(32617)
+    table = core_table(_cores(), pd.DataFrame({"fid": ["9", "9"], "geom": ["x", "y"]}))
+    places = pd.DataFrame({"x_m": [405000.0, np.nan], "y_m": [4961000.0, np.nan]})
+    segments = gpd.GeoDataFrame(
+        {"segment_id": ["S2", "S1"]}, geometry=[shapely.LineString([(0, 0), (1, 1)])] * 2, crs=crs
+    )
+    districts = gpd.GeoDataFrame({"district": ["A"]}, geometry=[shapely.box(0, 0, 1, 1)], crs=crs)
+    rest = pd.DataFrame({"row": [1], "text": ["t"]})
+    for name in ("a.gpkg", "b.gpkg"):
+        write_geopackage(table, places, rest, rest, segments, districts, crs, tmp_path / name)
+    assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
+    layers = {name for name, _ in pyogrio.list_layers(tmp_path / "a.gpkg")}
+    assert layers >= {"cores", "segments", "districts", "findings", "orders"}
+    cores = gpd.read_file(tmp_path / "a.gpkg", layer="cores")
+    assert cores.crs == crs
+    assert cores.geometry.isna().tolist() == [False, True]
+    assert cores["core_id"].tolist() == ["A", "B"]
+    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as database:
+        # OGC GeoPackage 1.3: the application id is "GPKG" in ASCII
+        assert database.execute("PRAGMA application_id").fetchone()[0] == 0x47504B47
+        styles = dict(database.execute("SELECT f_table_name, styleQML FROM layer_styles"))
+        assert database.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    assert set(styles) == {"cores", "segments", "districts"}
+    assert all(f'value="{status}"' in styles["cores"] for status in ("flagged", "pending", "reinstated"))
+
+
+def test_a_folder_name_is_plain_whatever_the_programme_is_called():
+    assert folder_name("Harbour Vale 2026") == "harbour-vale-2026"
+    assert folder_name("../../etc/Ünïcode & Co.") == "etc-unicode-co"
+    assert folder_name("город") == "programme"
+
+
+def test_a_run_appears_whole_or_not_at_all(tmp_path):
+    place = tmp_path / "town" / "2026-09-30"
+    with pytest.raises(RuntimeError), new_folder(place, lambda *_: False) as draft:
+        (draft / "half.csv").write_text("x")
+        raise RuntimeError
+    assert list(tmp_path.rglob("*.csv")) == []
+    assert not place.exists()
+    for content in ("old", "new"):
+        with new_folder(place, lambda *_: False) as draft:
+            (draft / "a.csv").write_text(content)
+    assert (place / "a.csv").read_text() == "new"
+    assert [entry.name for entry in place.parent.iterdir()] == ["2026-09-30"]
+
+
+def test_a_folder_that_has_not_changed_is_left_as_it_was(tmp_path):
+    place = tmp_path / "run"
+    stamps = []
+    for clock in ("1", "2"):
+        with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
+            (draft / "a.csv").write_text("same")
+            (draft / "run.json").write_text(clock)
+        stamps.append((place / "run.json").read_text())
+    assert stamps == ["1", "1"]
+    with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
+        (draft / "a.csv").write_text("other")
+        (draft / "run.json").write_text("3")
+    assert (place / "run.json").read_text() == "3"
+
+
+def test_a_place_that_cannot_be_written_is_an_output_error(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(OutputError, match="cannot be written"), new_folder(tmp_path / "file" / "run", lambda *_: False):
+        pass
+    assert os.listdir(tmp_path) == ["file"]  # noqa: PTH208
+    assert Path(tmp_path / "file").read_text() == "in the way"

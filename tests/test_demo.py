@@ -1,0 +1,126 @@
+"""The demo town, through the whole pipeline: every planted trouble is found, and nothing else is."""
+
+import csv
+import json
+import shutil
+import subprocess
+import sys
+from math import fsum
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.run import run_programme
+
+_DATA = Path(__file__).parents[1] / "sample_data"
+_FILES = (
+    "cores.csv", "cores.parquet", "findings.csv", "orders.csv", "orders.xlsx", "cores.gpkg", "map.html", "report.html",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    return run_programme(_DATA / "programme.toml", tmp_path_factory.mktemp("out"))
+
+
+def test_every_planted_trouble_has_its_finding_and_no_clean_core_has_one(demo):
+    planted = pd.read_csv(_DATA / "planted.csv", dtype=str, keep_default_na=False)
+    found = demo.audit.findings
+    assert set(zip(found["row"], found["rule"])) == set(zip(planted["row"].astype(int), planted["rule"]))
+    assert len(found) == len(planted)
+
+
+def test_the_account_balances(demo):
+    account = demo.account
+    assert account["rows_read"] == len((_DATA / "cores.csv").read_text("utf-8").splitlines()) - 1 == 400
+    assert account["flagged"] + account["reinstated"] + account["pending"] == account["rows_read"]
+    assert account["placed"] + account["unplaced"] == account["rows_read"]
+    assert account["rows_in_file"] - account["left_out_by_where"] == account["rows_read"]
+
+
+def test_the_record_adds_up_with_the_tables(demo):
+    record = json.loads((demo.folder / "run.json").read_text("utf-8"))
+    cores = pd.read_csv(demo.folder / "cores.csv", dtype=str, keep_default_na=False)
+    findings = pd.read_csv(demo.folder / "findings.csv", dtype=str, keep_default_na=False)
+    assert len(cores) == record["account"]["rows_read"]
+    assert cores["status"].value_counts().to_dict() == {
+        status: record["account"][status] for status in ("reinstated", "pending", "flagged")
+    }
+    assert findings["severity"].value_counts().to_dict() == record["findings_by_severity"]
+    for rule in record["rules"]:
+        assert rule["found"] == (findings["rule"] == rule["rule"]).sum()
+        assert rule["assessed"] + rule["not_assessed"] == len(cores)
+        assert rule["found"] <= rule["assessed"]
+    slugs = findings.groupby("row")["rule"].agg(lambda rules: ";".join(sorted(rules)))
+    assert cores.set_index("row")["findings"].loc[slugs.index].tolist() == slugs.tolist()
+    flagged = set(findings.loc[findings["severity"] == "fail", "row"])
+    assert set(cores.loc[cores["status"] == "flagged", "row"]) == flagged
+    assert {file["section"] for file in record["inputs"]} == {"cores", "roads", "surfaces", "districts"}
+
+
+def test_orders_add_up_to_the_needs_of_the_open_cores(demo):
+    cores = pd.read_csv(demo.folder / "cores.csv")
+    orders = pd.read_csv(demo.folder / "orders.csv")
+    # open: no date of reinstatement, not even one that cannot be read
+    ours = cores[cores["done"].isna() & cores["bags"].notna()]
+    for shade in ("dark", "pale"):
+        needed = orders.loc[orders["item"] == f"grout {shade}", "needed"].sum()
+        assert needed == pytest.approx(fsum(ours.loc[ours["shade"] == shade, "grout_kg"]), abs=1e-3)
+    assert orders.loc[orders["item"] == "pea gravel", "needed"].sum() == pytest.approx(
+        fsum(ours["gravel_kg"]), abs=1e-3
+    )
+    assert orders.loc[orders["item"] == "water", "needed"].sum() == pytest.approx(
+        fsum(ours["water_l_needed"]), abs=1e-3
+    )
+    assert (orders["order"] - orders["needed"]).round(6).tolist() == orders["reserve"].round(6).tolist()
+    grout = orders[orders["item"].str.startswith("grout")]
+    assert (grout["order"] == grout["packs"] * 20).all()
+    assert (grout["reserve"] < 20).all()
+    record = json.loads((demo.folder / "run.json").read_text("utf-8"))["orders"]
+    assert record["cores_served"] == len(ours)
+    assert record["cores_served"] + record["cores_left_out"] == cores["done"].isna().sum()
+
+
+def test_a_run_again_gives_the_same_bytes_and_leaves_the_folder_as_it_was(demo, tmp_path):
+    again = run_programme(_DATA / "programme.toml", tmp_path)
+    for name in _FILES:
+        assert (again.folder / name).read_bytes() == (demo.folder / name).read_bytes(), name
+    stamp = (demo.folder / "run.json").stat().st_mtime_ns
+    run_programme(_DATA / "programme.toml", demo.folder.parents[1])
+    assert (demo.folder / "run.json").stat().st_mtime_ns == stamp
+    assert [entry.name for entry in demo.folder.parent.iterdir()] == [demo.folder.name]
+
+
+def test_shuffled_rows_give_the_same_answers_in_the_new_order(demo, tmp_path):
+    shutil.copytree(_DATA, tmp_path / "town")
+    header, *rows = (_DATA / "cores.csv").read_text("utf-8").splitlines()
+    order = np.random.default_rng(7).permutation(len(rows))
+    (tmp_path / "town/cores.csv").write_text("\n".join([header, *(rows[at] for at in order)]) + "\n", encoding="utf-8")
+    shuffled = run_programme(tmp_path / "town/programme.toml", None)
+
+    def answers(table, findings):
+        # rows that are the same in every cell may change places with each other
+        told = findings.groupby("row")["message"].agg(" ".join)
+        whole = table.assign(told=table["row"].map(told)).drop(columns="row")
+        return sorted(whole.astype("str").fillna("").agg("|".join, axis="columns"))
+
+    assert answers(shuffled.table, shuffled.audit.findings) == answers(demo.table, demo.audit.findings)
+    assert shuffled.table["core_id"].fillna("").tolist() == demo.table["core_id"].fillna("").iloc[order].tolist()
+    pd.testing.assert_frame_equal(shuffled.orders.lines, demo.orders.lines, check_exact=True)
+
+
+def test_the_script_makes_the_town_byte_for_byte(tmp_path):
+    subprocess.run([sys.executable, _DATA / "make_town.py", tmp_path], check=True, capture_output=True)
+    for name in ("cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "planted.csv"):
+        assert (tmp_path / name).read_bytes() == (_DATA / name).read_bytes(), name
+
+
+def test_the_registers_own_cells_come_back_as_they_were(demo):
+    with (_DATA / "cores.csv").open(encoding="utf-8", newline="") as file:
+        header, *rows = csv.reader(file)
+    cores = pd.read_csv(demo.folder / "cores.csv", dtype=str, keep_default_na=False)
+    for place, name in enumerate(header):
+        ours = name if name not in {"lon", "lat", "shade", "bags", "bedding"} else f"register_{name}"
+        assert cores[ours].tolist() == [row[place] for row in rows]

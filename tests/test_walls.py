@@ -1,0 +1,73 @@
+"""What keeps the code in its rooms: imports point one way, and a room stays small."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+_ROOT = Path(__file__).parents[1]
+_FILES = sorted((_ROOT / "pipeline").rglob("*.py"))
+# a room may import from the rooms in its own set alone
+_GROUND = {"errors", "resources", "units", "contracts", "settings", "catalogue"}
+_MAY_IMPORT = {
+    "errors": set(),
+    "resources": set(),
+    "units": {"errors"},
+    "contracts": {"errors"},
+    "settings": {"contracts", "errors", "units"},
+    "catalogue": {"errors", "resources", "settings", "units"},
+    "intake": _GROUND | {"intake"},
+    "locate": _GROUND | {"locate"},
+    "specify": _GROUND,
+    "quantify": _GROUND,
+    "audit": _GROUND | {"audit"},
+    "order": _GROUND | {"order"},
+    "publish": _GROUND | {"publish", "order", "intake"},
+    "start": {"errors", "resources"},
+    "run": _GROUND | {"intake", "locate", "specify", "quantify", "audit", "order", "publish"},
+    "cli": {"errors", "run", "start"},
+    "__init__": {"run"},
+    "__main__": {"cli"},
+}
+
+
+def _room(path: Path) -> str:
+    return path.relative_to(_ROOT / "pipeline").parts[0].removesuffix(".py")
+
+
+def _imports(path: Path) -> set[str]:
+    tree = ast.parse(path.read_text("utf-8"))
+    typing_only = {
+        inner
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for inner in ast.walk(node)
+    }
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module and node not in typing_only:
+            parts = node.module.split(".")
+            if parts[0] == "pipeline" and len(parts) > 1:
+                found.add(parts[1])
+    return found
+
+
+@pytest.mark.parametrize("path", _FILES, ids=lambda path: str(path.relative_to(_ROOT)))
+def test_imports_point_one_way(path):
+    assert _imports(path) <= _MAY_IMPORT[_room(path)]
+
+
+@pytest.mark.parametrize("path", _FILES, ids=lambda path: str(path.relative_to(_ROOT)))
+def test_a_room_stays_under_about_three_hundred_lines(path):
+    assert len(path.read_text("utf-8").splitlines()) <= 310
+
+
+def test_stages_open_no_file_and_print_nothing():
+    for path in _FILES:
+        if _room(path) in {"locate", "specify", "quantify", "audit", "order"}:
+            calls = {
+                ast.unparse(node.func)
+                for node in ast.walk(ast.parse(path.read_text("utf-8")))
+                if isinstance(node, ast.Call)
+            }
+            assert not calls & {"open", "print", "Path"}, path
