@@ -1,7 +1,6 @@
 """The whole audit on one page: the stages in order, each held to its contract."""
 
 import datetime as dt
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,6 +20,7 @@ from pipeline.contracts import (
     SPECIFIED_COLUMNS,
     check_frame,
 )
+from pipeline.cost import StageCost, peak_mb
 from pipeline.intake import Inputs, read_inputs
 from pipeline.locate import locate
 from pipeline.order import Orders, order
@@ -43,15 +43,6 @@ class Progress(Protocol):
 
     def detail(self, text: str) -> None:
         """What the stage is at."""
-
-
-@dataclass(frozen=True)
-class StageCost:
-    """Seconds a stage took, and the process's peak memory in MB when it ended; None where not to be had."""
-
-    stage: str
-    seconds: float
-    peak_mb: float | None
 
 
 @dataclass(frozen=True)
@@ -100,7 +91,7 @@ class _Clock:
             self.progress.stage(name, STAGES.index(name) + 1, len(STAGES))
         start = time.perf_counter()
         yield
-        self.costs.append(StageCost(name, time.perf_counter() - start, _peak_mb()))
+        self.costs.append(StageCost(name, time.perf_counter() - start, peak_mb()))
 
     def detail(self, text: str) -> None:
         if self.progress is not None:
@@ -188,13 +179,3 @@ def run_programme(
     with clock.stage("publish"):
         folder = publish(result, Path(path), Path(out), clock.detail)
     return RunResult(settings, catalogue, inputs, day, whole, table, audited, orders, clock.costs, folder)
-
-
-def _peak_mb() -> float | None:
-    try:
-        import resource  # noqa: PLC0415 - not on every system
-    except ImportError:
-        return None
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    # kilobytes everywhere but on macOS, where it is bytes
-    return peak / 1024**2 if sys.platform == "darwin" else peak / 1024

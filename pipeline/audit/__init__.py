@@ -70,8 +70,7 @@ def audit(cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: 
     every["row"] = cores["row"].to_numpy()[every["place"]]
     every["core_id"] = cores["core_id"].to_numpy()[every["place"]]
 
-    joined = every.groupby("place")["rule"].agg(";".join)
-    slugs = joined.reindex(range(len(cores)), fill_value="").set_axis(cores.index).astype("str")
+    slugs = _joined(every, len(cores)).set_axis(cores.index)
     fails = np.zeros(len(cores), dtype=bool)
     fails[every.loc[every["severity"].eq("fail"), "place"]] = True
     status = np.select([fails, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
@@ -81,3 +80,12 @@ def audit(cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: 
         slugs,
         pd.DataFrame(book),
     )
+
+
+def _joined(findings: pd.DataFrame, count: int) -> pd.Series:
+    """The slugs of each of ``count`` cores, joined; most cores have none or one, and those need no joining."""
+    several = findings.duplicated("place", keep=False)
+    alone = findings[~several].set_index("place")["rule"]
+    many = findings[several].groupby("place")["rule"].agg(";".join)
+    joined: pd.Series = pd.concat([alone, many]).reindex(range(count), fill_value="").astype("str")
+    return joined

@@ -1,5 +1,6 @@
 """Rules on dates: unreadable, in the future, out of order; and cores open too long."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -38,21 +39,34 @@ def _day(instants: pd.Series) -> pd.Series:
     return day
 
 
-def _join(parts: dict[str, pd.Series], index: pd.Index) -> pd.Series:
-    said = pd.Series("", index, dtype="str")
-    for part in parts.values():
+def _written(instants: pd.Series) -> pd.Series:
+    written: pd.Series = instants.dt.strftime("%Y-%m-%d")
+    return written
+
+
+def _told(
+    cores: pd.DataFrame, wrong: dict[str, pd.Series], words: Callable[[pd.DataFrame, str], pd.Series]
+) -> pd.DataFrame:
+    """The cores that are wrong in any way, with ``said``: the words for each way, joined by commas.
+
+    ``wrong`` tells for each way which of N cores are; ``words`` puts one way into words.
+    """
+    masks = pd.DataFrame(wrong, index=cores.index)
+    bad = cores[masks.any(axis="columns")]
+    said = pd.Series("", bad.index, dtype="str")
+    for way in wrong:
+        part = words(bad, way).where(masks.loc[bad.index, way], "")
         said = said + np.where((said != "") & (part != ""), ", ", "") + part
-    return said
+    return bad.assign(said=said)
 
 
 def _unreadable(cores: pd.DataFrame, names: tuple[str, ...]) -> pd.DataFrame:
-    parts = {}
-    for name in names:
-        problem = cores[f"{name}_problem"]
-        cell = name + " " + cores[f"{name}_text"].astype("str") + problem.where(problem.ne("unreadable"), "").radd(" ")
-        parts[name] = cell.str.strip().where(problem.notna(), "")
-    said = _join(parts, cores.index)
-    return find(cores.assign(said=said)[said.ne("")], "Not a date that can be read: {said}. Write it as 2026-09-30.")
+    def words(bad: pd.DataFrame, name: str) -> pd.Series:
+        why = bad[f"{name}_problem"]
+        return (f"{name} " + bad[f"{name}_text"] + why.where(why.ne("unreadable"), "").radd(" ")).str.strip()
+
+    told = _told(cores, {name: cores[f"{name}_problem"].notna() for name in names}, words)
+    return find(told, "Not a date that can be read: {said}. Write it as 2026-09-30.")
 
 
 @rule("date-unreadable", family="dates")
@@ -70,13 +84,9 @@ def reinstatement_date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.Dat
 @rule("date-implausible", family="dates", needs_any=_DATES, limits={"earliest": "date"})
 def date_implausible(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """A date lies before any core of the programme can have been cut."""
-    parts = {}
-    for name in _DATES:
-        early = _day(cores[name]) < pd.Timestamp(limits.earliest)
-        parts[name] = (name + " " + cores[name].dt.strftime("%Y-%m-%d")).where(early, "")
-    said = _join(parts, cores.index)
+    early = {name: _day(cores[name]) < pd.Timestamp(limits.earliest) for name in _DATES}
     return find(
-        cores.assign(said=said)[said.ne("")],
+        _told(cores, early, lambda bad, name: f"{name} " + _written(bad[name])),
         "Too early to be true: {said} (before {earliest}). Correct it.",
         earliest=limits.earliest.isoformat(),
     )
@@ -85,13 +95,9 @@ def date_implausible(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
 @rule("date-in-future", family="dates", needs_any=tuple(_HAPPENED))
 def date_in_future(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Something is said to have happened after the day of the audit."""
-    parts = {}
-    for name, word in _HAPPENED.items():
-        ahead = _day(cores[name]) > pd.Timestamp(limits.as_of)
-        parts[name] = (word + " " + cores[name].dt.strftime("%Y-%m-%d")).where(ahead, "")
-    said = _join(parts, cores.index)
+    ahead = {name: _day(cores[name]) > pd.Timestamp(limits.as_of) for name in _HAPPENED}
     return find(
-        cores.assign(said=said)[said.ne("")],
+        _told(cores, ahead, lambda bad, name: f"{_HAPPENED[name]} " + _written(bad[name])),
         "Has not happened yet on {as_of}: {said}. Correct the date.",
         as_of=limits.as_of.isoformat(),
     )
@@ -100,16 +106,14 @@ def date_in_future(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
 @rule("dates-out-of-order", family="dates", needs_any=tuple(_HAPPENED), at_least=2)
 def dates_out_of_order(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """What comes later in the work is dated earlier."""
-    parts = {}
-    for earlier, later in _ORDER:
-        wrong = _day(cores[later]) < _day(cores[earlier])
-        said = (
-            f"{_HAPPENED[later]} " + cores[later].dt.strftime("%Y-%m-%d")
-            + f" before {_HAPPENED[earlier]} " + cores[earlier].dt.strftime("%Y-%m-%d")
-        )  # fmt: skip
-        parts[f"{earlier} {later}"] = said.where(wrong, "")
-    said = _join(parts, cores.index)
-    return find(cores.assign(said=said)[said.ne("")], "Dates out of order: {said}. Correct the record.")
+
+    def words(bad: pd.DataFrame, pair: str) -> pd.Series:
+        earlier, later = pair.split()
+        return f"{_HAPPENED[later]} " + _written(bad[later]) + f" before {_HAPPENED[earlier]} " + _written(bad[earlier])
+
+    days = {name: _day(cores[name]) for name in _HAPPENED}
+    wrong = {f"{earlier} {later}": days[later] < days[earlier] for earlier, later in _ORDER}
+    return find(_told(cores, wrong, words), "Dates out of order: {said}. Correct the record.")
 
 
 @rule("open-too-long", family="dates", needs=["opened_on"], limits={"limit": "day"})

@@ -28,6 +28,11 @@ __all__ = ["fingerprint", "read_raw"]
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
 _PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
+# the keys by which a closed way is an area and no line, as GDAL's own configuration has them
+_OSM_AREAS: Final = (
+    "aeroway,amenity,boundary,building,craft,geological,historic,landuse,leisure,military,natural,office,place,shop,"
+    "sport,tourism,highway=platform,public_transport=platform"
+)
 _SQL_WORDS: Final = {"AND", "OR", "NOT", "IS", "NULL", "IN", "LIKE", "ILIKE", "BETWEEN"}
 _INSIDE_ZIP: Final = (".shp", ".gpkg", ".geojson", ".fgb", ".gdb/", ".tab", ".gml", ".kml")
 
@@ -217,7 +222,8 @@ def _osm_keys(path: Path, section: Layer) -> Iterator[None]:
     with tempfile.TemporaryDirectory() as folder:
         config = Path(folder) / "osm.ini"
         config.write_text(
-            "attribute_name_laundering=no\n" + "".join(f"[{layer}]\n{shape}" for layer in layers),
+            f"closed_ways_are_polygons={_OSM_AREAS}\nattribute_name_laundering=no\n"
+            + "".join(f"[{layer}]\n{shape}" for layer in layers),
             encoding="utf-8",
         )
         pyogrio.set_gdal_config_options({"OSM_CONFIG_FILE": str(config)})

@@ -95,8 +95,8 @@ def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
     )
     nothing = shapely.is_missing(points) | shapely.is_empty(points)
     # an empty point has no x to ask for
-    known = np.where(nothing, None, points)
-    x, y = shapely.get_x(known), shapely.get_y(known)
+    points[nothing] = None
+    x, y = shapely.get_x(points), shapely.get_y(points)
     problem = no_text(pd.RangeIndex(len(points)))
     problem[~(np.isfinite(x) & np.isfinite(y))] = "unreadable"
     problem[nothing] = "missing"

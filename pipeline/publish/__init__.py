@@ -1,6 +1,7 @@
 """Publish: a run's results into its folder; nothing else in the program writes an output."""
 
 import json
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -8,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.cost import StageCost, peak_mb
 from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
 from pipeline.order import NO_DISTRICT
@@ -51,6 +53,7 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
     OutputError
         The folder cannot be written.
     """
+    start = time.perf_counter()
     place = out / folder_name(result.settings.programme.name) / result.as_of.isoformat()
     findings = result.audit.findings
     segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
@@ -81,9 +84,10 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         tell("report.html")
         (folder / "report.html").write_text(draw_report(result), encoding="utf-8", newline="\n")
         tell("run.json")
-        (folder / "run.json").write_text(
-            as_json(record(result, programme.name, fingerprint(programme))), encoding="utf-8", newline="\n"
-        )
+        # this stage ends with its own record, which tells what came before it
+        costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
+        told = record(result, costs, programme.name, fingerprint(programme))
+        (folder / "run.json").write_text(as_json(told), encoding="utf-8", newline="\n")
     return place
 
 

@@ -10,6 +10,7 @@ import pyogrio
 import shapely
 
 import pipeline
+from pipeline.cost import StageCost
 from pipeline.intake.crs import name_of
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ _LIBRARIES: Final = (
 COST_KEYS: Final = ("stages", "versions")
 
 
-def record(result: "RunResult", programme_file: str, sha256: str) -> dict[str, Any]:
+def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha256: str) -> dict[str, Any]:
     """Return the run's record; nothing in it names a place on this machine."""
     orders = result.orders
     return {
@@ -72,7 +73,7 @@ def record(result: "RunResult", programme_file: str, sha256: str) -> dict[str, A
                 "seconds": round(cost.seconds, 3),
                 "peak_mb": None if cost.peak_mb is None else round(cost.peak_mb),
             }
-            for cost in result.costs
+            for cost in costs
         ],
     }
 

@@ -445,6 +445,19 @@ def test_every_core_is_found_where_it_lies_at_any_zoom(tmp_path: Path) -> None:
         assert wrong == 0
 
 
+def test_tiles_keep_one_canvas_pixel_to_one_on_the_screen_between_whole_zooms(tmp_path: Path) -> None:
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        for zoom in (16.75, 17, 17.25):
+            page.ask(f"void map_kerfbook.setZoom({zoom}, {{animate: false}})")
+            stretched = page.ask(
+                "[...document.querySelectorAll('.leaflet-cores-pane canvas')]"
+                ".map((tile) => tile.width / tile.getBoundingClientRect().width)"
+            )
+            assert stretched == pytest.approx([1.0] * len(stretched), rel=0.01)
+            assert colour_at(page, -82.001, STREET) == COLOURS["pending"]
+
+
 def test_on_a_phone_the_panel_opens_and_closes(tmp_path: Path) -> None:
     with open_page(saved(tmp_path, view()), width=390, height=844) as page:
         wait_until_drawn(page)
