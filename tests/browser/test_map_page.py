@@ -449,7 +449,9 @@ def test_tiles_keep_one_canvas_pixel_to_one_on_the_screen_between_whole_zooms(tm
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         for zoom in (16.75, 17, 17.25):
-            page.ask(f"void map_kerfbook.setZoom({zoom}, {{animate: false}})")
+            # Animated, as a user zooms: a jump would lay every tile out anew.
+            page.ask(f"void map_kerfbook.setZoom({zoom}, {{animate: {str(zoom > 16.75).lower()}}})")
+            page.wait_for(f"map_kerfbook.getZoom() === {zoom} && !map_kerfbook._animatingZoom")
             stretched = page.ask(
                 "[...document.querySelectorAll('.leaflet-cores-pane canvas')]"
                 ".map((tile) => tile.width / tile.getBoundingClientRect().width)"
