@@ -71,15 +71,15 @@
       const { x, y } = map.project(labelled[m].label);
       const room = north.x - south.x;
       // On one line, else the counts below the name, else the name alone.
-      for (const form of LABEL_FORMS) {
+      const fitting = LABEL_FORMS.some((form) => {
         body.dataset.form = form;
-        if (body.offsetWidth <= room) break;
-      }
-      const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
-      const fits = room > body.offsetWidth;
-      const isFree = kept.every((other) => Math.abs(other.x - x) > other.w + w || Math.abs(other.y - y) > other.h + h);
-      body.hidden = !(fits && isFree);
-      if (!body.hidden) kept.push({ x, y, w, h });
+        const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
+        const isFree = kept.every((other) => Math.abs(other.x - x) > other.w + w || Math.abs(other.y - y) > other.h + h);
+        if (body.offsetWidth > room || !isFree) return false;
+        kept.push({ x, y, w, h });
+        return true;
+      });
+      body.hidden = !fitting;
     });
   }
 

@@ -1,0 +1,104 @@
+"""Charts as inline SVG, each with a title and a description that says the same in words."""
+
+from typing import Final
+
+import pandas as pd
+from markupsafe import Markup, escape
+
+from pipeline.publish.looks import STATUS_LOOKS
+
+__all__ = ["columns_chart", "mark", "stacked_bars"]
+
+_BAR: Final = 20
+_GAP: Final = 10
+_WIDTH: Final = 640
+_LABEL: Final = 170
+_TOTAL: Final = 60
+_LONGEST_LABEL: Final = 24
+# the same shapes as on the map: colour is never the only cue
+_SHAPES: Final = {
+    "flagged": '<path d="M7 1 13 12.5H1Z" fill="{fill}" stroke="{outline}"/>',
+    "pending": '<path d="M1.5 1.5h11v11h-11Z" fill="{fill}" stroke="{outline}"/>',
+    "reinstated": '<circle cx="7" cy="7" r="5.8" fill="{fill}" stroke="{outline}"/>',
+}
+
+
+def mark(status: str) -> Markup:
+    """Return the small sign of a status, for a legend or a table head."""
+    look = STATUS_LOOKS[status]
+    shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
+    return Markup(f'<svg class="mark" viewBox="0 0 14 14" role="img"><title>{status}</title>{shape}</svg>')  # noqa: S704 - constants
+
+
+def stacked_bars(counts: pd.DataFrame, title: str) -> Markup:
+    """Draw one bar a row, a piece a status, its number inside where there is room.
+
+    Parameters
+    ----------
+    counts
+        N rows named by their index, a column a status.
+    title
+        What the chart shows.
+    """
+    most = max(int(counts.sum(axis="columns").max()), 1)
+    scale = (_WIDTH - _LABEL - _TOTAL) / most
+    height = len(counts) * (_BAR + _GAP) + _GAP
+    parts, said = [], []
+    for place, (name, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
+        top = _GAP + place * (_BAR + _GAP)
+        left = float(_LABEL)
+        parts.append(_text(_LABEL - 8, top + 15, _short(str(name)), "end"))
+        for status in counts.columns:
+            number = int(row[status])
+            wide = number * scale
+            if number:
+                look = STATUS_LOOKS[str(status)]
+                parts.append(
+                    f'<rect x="{left:.1f}" y="{top}" width="{wide:.1f}" height="{_BAR}" fill="{look.fill}" '
+                    f'stroke="{look.outline}" stroke-width="1"/>'
+                )
+                if wide > 8 * len(str(number)) + 6:
+                    ink = "#ffffff" if status == "flagged" else "#111111"
+                    parts.append(_text(left + wide / 2, top + 15, f"{number:,}", "middle", ink))
+            left += wide
+        total = sum(int(row[status]) for status in counts.columns)
+        parts.append(_text(left + 8, top + 15, f"{total:,}", "start"))
+        said.append(f"{name}: " + ", ".join(f"{int(row[status]):,} {status}" for status in counts.columns))
+    return _svg(height, title, "; ".join(said), parts)
+
+
+def columns_chart(counts: pd.Series, title: str, fill: str) -> Markup:
+    """Draw one column an entry, its number above it and its name below."""
+    most = max(int(counts.max()), 1)
+    high, top, foot = 150, 24, 26
+    step = _WIDTH / max(len(counts), 1)
+    parts, said = [], []
+    for place, (name, number) in enumerate(counts.items()):
+        tall = high * int(number) / most
+        left = place * step + step * 0.18
+        base = top + high
+        parts.append(
+            f'<rect x="{left:.1f}" y="{base - tall:.1f}" width="{step * 0.64:.1f}" height="{tall:.1f}" fill="{fill}" '
+            'stroke="#222222" stroke-width="1"/>'
+        )
+        middle = left + step * 0.32
+        parts.append(_text(middle, base - tall - 6, f"{int(number):,}", "middle"))
+        parts.append(_text(middle, base + 18, str(name), "middle"))
+        said.append(f"{name}: {int(number):,}")
+    parts.append(f'<path d="M0 {top + high}H{_WIDTH}" stroke="#222222"/>')
+    return _svg(top + high + foot, title, "; ".join(said), parts)
+
+
+def _svg(height: int, title: str, words: str, parts: list[str]) -> Markup:
+    body = "".join(parts)
+    head = f'<svg class="chart" viewBox="0 0 {_WIDTH} {height}" role="img">'
+    # every text in it went through escape()
+    return Markup(f"{head}<title>{escape(title)}</title><desc>{escape(words)}</desc>{body}</svg>")  # noqa: S704
+
+
+def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_LABEL else name[: _LONGEST_LABEL - 1] + "…"
