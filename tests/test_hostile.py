@@ -22,7 +22,7 @@ _CELLS = [
     "javascript:alert(1)",
     "`${alert(1)}`",
     "@@title@@ @@core_data@@",
-    "=HYPERLINK(\"http://example.org\")",
+    '=HYPERLINK("http://example.org")',
     "a\u202eb\u2028c",
     "x" * 200_000,
     "nul \x00 here",
@@ -46,9 +46,14 @@ def hostile(tmp_path_factory):
     ]  # fmt: skip
     rows.append({**rows[0], "id": "no place", "lon": "<b>", "lat": "{{ 7 * 191 }}"})
     pd.DataFrame(rows).to_csv(folder / "cores.csv", index=False)
-    line = [shapely.LineString([(-82.21, 44.8), (-82.19, 44.8)]), shapely.LineString([(-82.21, 44.81), (-82.19, 44.81)])]
+    line = [
+        shapely.LineString([(-82.21, 44.8), (-82.19, 44.8)]),
+        shapely.LineString([(-82.21, 44.81), (-82.19, 44.81)]),
+    ]
     text = [_CELLS[5], _CELLS[0]]
-    gpd.GeoDataFrame({"seg": text, "name": text, "surface": text}, geometry=line, crs=4326).to_file(folder / "roads.gpkg")
+    gpd.GeoDataFrame({"seg": text, "name": text, "surface": text}, geometry=line, crs=4326).to_file(
+        folder / "roads.gpkg"
+    )
     boxes = [shapely.box(-82.21, 44.79, -82.2, 44.82), shapely.box(-82.2, 44.79, -82.19, 44.82)]
     gpd.GeoDataFrame({"name": [_CELLS[1], _CELLS[6]]}, geometry=boxes, crs=4326).to_file(folder / "districts.gpkg")
     (folder / "programme.toml").write_text(

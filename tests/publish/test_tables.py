@@ -102,9 +102,14 @@ def test_a_folder_name_is_plain_whatever_the_programme_is_called():
 
 def test_a_run_appears_whole_or_not_at_all(tmp_path):
     place = tmp_path / "town" / "2026-09-30"
-    with pytest.raises(RuntimeError), new_folder(place, lambda *_: False) as draft:
-        (draft / "half.csv").write_text("x")
-        raise RuntimeError
+
+    def fail_halfway():
+        with new_folder(place, lambda *_: False) as draft:
+            (draft / "half.csv").write_text("x")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail_halfway()
     assert list(tmp_path.rglob("*.csv")) == []
     assert not place.exists()
     for content in ("old", "new"):

@@ -1,0 +1,18 @@
+"""Take the README's picture of the demo's map: ``python -m tests.browser.take_pictures``."""
+
+from pathlib import Path
+
+from tests.browser.browser import open_page
+
+_TOWN = Path(__file__).parents[2] / "outputs" / "harbour-vale-2026"
+
+
+def main() -> None:
+    with open_page(_TOWN / "2026-09-30" / "map.html", 1280, 800) as opened:
+        opened.wait_for("document.readyState === 'complete'")
+        opened.page.wait_for_timeout(1500)
+        (_TOWN / "map.png").write_bytes(opened.picture())
+
+
+if __name__ == "__main__":
+    main()

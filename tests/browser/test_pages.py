@@ -1,0 +1,50 @@
+"""The demo's own pages, opened from disk with the network off."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from pipeline.publish.looks import STATUS_LOOKS
+from pipeline.run import run_programme
+from tests.browser.browser import open_page
+
+_ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    return run_programme(_ROOT / "sample_data" / "programme.toml", tmp_path_factory.mktemp("out"))
+
+
+@pytest.mark.parametrize("name", ["map.html", "report.html"])
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_page_opens_without_a_request_or_a_complaint(demo, name, width):
+    with open_page(demo.folder / name, width, 800) as opened:
+        opened.wait_for("document.readyState === 'complete'")
+        assert opened.complaints == []
+        assert opened.requests == [(demo.folder / name).resolve().as_uri()]
+        assert opened.ask("document.title").startswith("Harbour Vale 2026")
+        # nothing runs out of the side of the screen
+        assert opened.ask("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def test_map_and_report_count_what_the_run_counted(demo):
+    for name in ("map.html", "report.html"):
+        with open_page(demo.folder / name) as opened:
+            text = opened.ask("document.body.innerText")
+            for status in STATUS_LOOKS:
+                assert re.search(rf"\b{demo.account[status]}\b", text), (name, status)
+
+
+def test_the_map_has_the_looks_of_the_other_outputs():
+    script = (_ROOT / "pipeline/publish/assets/dom.js").read_text("utf-8")
+    drawn = dict(re.findall(r'name: "(\w+)", label: "\w+", colour: "(#\w+)"', script))
+    assert drawn == {status: look.fill for status, look in STATUS_LOOKS.items()}
+
+
+def test_the_report_prints(demo):
+    with open_page(demo.folder / "report.html") as opened:
+        pdf = opened.as_pdf()
+    assert pdf.startswith(b"%PDF")
+    assert len(re.findall(rb"/Type /Page\b", pdf)) > 2
