@@ -108,8 +108,15 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
             info = pyogrio.read_info(source, layer=layer)
             fields = list(info["fields"])
             read = [column for column in wanted if column in fields] if wanted is not None else None
+            # a geometry too broken to be made is a missing one: one ring of a whole city must not stop the run
             frame = pyogrio.read_dataframe(
-                source, layer=layer, where=section.where, columns=read, fid_as_index=True, use_arrow=True
+                source,
+                layer=layer,
+                where=section.where,
+                columns=read,
+                fid_as_index=True,
+                use_arrow=True,
+                on_invalid="ignore",
             )
             rows, total = _places(source, layer, frame.index, selected=section.where is not None)
     except (
