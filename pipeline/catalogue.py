@@ -27,7 +27,7 @@ __all__ = [
     "load_catalogue",
 ]
 
-_FILES: Final = ("surfaces", "shades", "materials", "rules")
+_FILES: Final = ("surfaces", "shades", "materials", "roads", "rules")
 Severity = Literal["fail", "check", "note"]
 # bulk density, particle density and voids of a gravel say the same thing twice: more than this apart is a slip
 _LARGEST_DISAGREEMENT: Final = 0.03
@@ -81,6 +81,13 @@ class Shade(_Sourced):
     """A shade of grout."""
 
     aliases: list[str]
+
+
+class Road(_Sourced):
+    """A class of road."""
+
+    aliases: list[str]
+    width: Annotated[float, BeforeValidator(partial(quantity, unit="m"))] = Field(gt=0)
 
 
 class Geometry(_Entry):
@@ -146,6 +153,7 @@ class _Whole(_Entry):
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
     materials: Materials
+    roads: dict[str, Road]
     rules: dict[str, RuleSetting]
 
     @model_validator(mode="after")
@@ -158,6 +166,9 @@ class _Whole(_Entry):
                 raise ValueError(f"surface {name!r} has the bedding {surface.bedding!r}; known: {known}")
         _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
         _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()})
+        _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
+        if "other" not in self.roads:
+            raise ValueError("the roads need a class named other, for what none of them names")
         return self
 
 
@@ -168,9 +179,11 @@ class Catalogue:
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
     materials: Materials
+    roads: dict[str, Road]
     rules: dict[str, RuleSetting]
     overridden: dict[str, object]
     cautions: list[str]
+    short_words: dict[str, str]
 
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
@@ -179,6 +192,11 @@ class Catalogue:
         """
         table = _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
         return _look_up(written, table, ignored="unknown")
+
+    def road_widths_m(self, written: pd.Series) -> pd.Series:
+        """Return the width of each written class of road, in metres; a class not known counts as "other"."""
+        table = _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
+        return _look_up(written, table).fillna("other").map({name: road.width for name, road in self.roads.items()})
 
     def shade_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written shade; missing where it has none."""
@@ -218,7 +236,17 @@ def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) ->
         lines = sentences(error, _Whole)
         raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
     cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
-    return Catalogue(whole.surfaces, whole.shades, whole.materials, whole.rules, overridden, cautions)
+    words = tomllib.loads((shipped("config") / "street_words.toml").read_text("utf-8"))["short"]
+    return Catalogue(
+        whole.surfaces,
+        whole.shades,
+        whole.materials,
+        whole.roads,
+        whole.rules,
+        overridden,
+        cautions,
+        {long: short for short, longs in words.items() for long in longs},
+    )
 
 
 def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:

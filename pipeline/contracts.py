@@ -72,6 +72,7 @@ REGISTER_COLUMNS: Final = (
     Column("diameter_mm", "number", "mm", "of the hole or of the core, as cores.diameter_is says", required=True),
     Column("depth_mm", "number", "mm", "length of the core: the bound pavement there", required=True),
     Column("position_accuracy_m", "number", "m", "radius that holds 95 % of the errors"),
+    Column("position_method", "text", meaning="how the position was taken; stands for an accuracy"),
     Column("street", "text", meaning="street as the register writes it"),
     Column("surface_recorded", "text", meaning="surface as the register writes it"),
     Column("opened_on", "instant", meaning="the core was cut"),
@@ -96,7 +97,7 @@ REGISTER_COLUMNS: Final = (
 # other keys a programme file may use under cores.columns
 REGISTER_SYNONYMS: Final = {"surface": "surface_recorded", "shade": "shade_used", "bags": "bags_used"}
 
-LAYER_COLUMNS: Final = ["segment_id", "street", "surface", "road_class", "district"]
+LAYER_COLUMNS: Final = ["segment_id", "street", "surface", "road_class", "width", "level", "district"]
 
 LOCATED_COLUMNS: Final = (
     Column("segment_id", "text", meaning="road segment; missing where none lies within reach"),
@@ -104,17 +105,28 @@ LOCATED_COLUMNS: Final = (
     Column("chainage_m", "number", "m", "distance along the segment from its start"),
     Column("offset_m", "number", "m", "distance from the segment, never negative"),
     Column("side", "text", meaning="left or right of the segment's direction; missing on the line itself"),
+    Column("segment_confidence", "number", "", "how likely the segment is the core's own; missing where not weighed"),
     Column("runner_up_id", "text", meaning="the next segment within reach"),
+    Column("runner_up_street", "text", meaning="its street"),
+    Column("runner_up_confidence", "number", "", "how likely that one is"),
+    Column("name_match", "number", "", "how far the register's street is the segment's: 0 not at all, 1 the same"),
     Column("nearest_id", "text", meaning="nearest segment at any distance, where none lies within reach"),
     Column("nearest_m", "number", "m", "distance to it"),
     Column("surface", "text", meaning="catalogue name of the surface"),
     Column("surface_from", "text", meaning="polygon, segment, register or none"),
     Column("surface_on_map", "text", meaning="by polygon or segment alone; missing where the map does not tell"),
     Column("surface_others", "text", meaning="other surfaces whose polygons lie there too"),
+    Column("surface_confidence", "number", "", "how likely the surface is; missing where not weighed"),
+    Column("surface_next", "text", meaning="the next likeliest surface"),
+    Column("surface_next_confidence", "number", "", "how likely that one is"),
+    Column("surface_edge_m", "number", "m", "distance to the nearest edge that the position's error may cross"),
     Column("district", "text"),
     Column("district_how", "text", meaning="inside, several, gap or outside"),
     Column("district_others", "text", meaning="the other districts it lies in"),
     Column("district_distance_m", "number", "m", "distance to the district, where it lies in none"),
+    Column("district_confidence", "number", "", "how likely the district is; missing where not weighed"),
+    Column("district_next", "text", meaning="the next likeliest district"),
+    Column("district_next_confidence", "number", "", "how likely that one is"),
 )
 SPECIFIED_COLUMNS: Final = (
     Column("reinstatable", "truth", meaning="whether the surface takes a core back at all"),

@@ -17,6 +17,9 @@ from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, quantity, units_of
 __all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "load_programme", "sentences"]
 
 Metres = Annotated[float, BeforeValidator(lambda text: quantity(text, "m"))]
+# an error of nothing would make a coin toss sure
+ErrorMetres = Annotated[Metres, Field(gt=0)]
+Share = Annotated[float, BeforeValidator(lambda text: quantity(text, "%")), Field(gt=0, lt=1)]
 
 
 class _Section(BaseModel):
@@ -94,8 +97,13 @@ class Matching(_Section):
     """How cores are joined to segments and districts."""
 
     max_distance_m: Metres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
-    choose: Literal["nearest"] = "nearest"
+    choose: Literal["likeliest", "nearest"] = "likeliest"
     district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    accuracy_m: ErrorMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
+    accuracy_by_method: dict[str, ErrorMetres] = {}
+    name_right: Share = Field(default="90 %")  # type: ignore[assignment]
+    names_near: float = Field(default=5, ge=1)
+    underground: Share = Field(default="2 %")  # type: ignore[assignment]
 
 
 class Settings(_Section):

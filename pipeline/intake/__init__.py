@@ -84,7 +84,7 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Ca
                 )
         return place_layer(raw, section, name, kinds)
 
-    roads = layer(settings.roads, "roads", _LINES, ["segment_id", "street", "surface", "road_class"])
+    roads = layer(settings.roads, "roads", _LINES, ["segment_id", "street", "surface", "road_class", "width", "level"])
     tell(settings.cores.path)
     raw_cores = read_raw(settings.cores, folder, "cores", None)
     register = read_register(raw_cores, settings.cores, settings.programme.timezone, roads.extent, roads.crs)

@@ -1,6 +1,7 @@
 """The map layers: road segments, surface polygons, districts, in the run's CRS."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -13,9 +14,13 @@ from pipeline.catalogue import Catalogue
 from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
 from pipeline.intake.crs import Extent, layer_crs
+from pipeline.intake.measures import read_measures
 from pipeline.intake.register import find_column
 from pipeline.intake.tables import RawTable
 from pipeline.settings import Layer
+
+# what the level or tunnel column of a road layer says of a road below ground
+_UNDERGROUND: Final = {"yes", "true", "tunnel", "underground", "culvert", "covered", "building_passage"}
 
 __all__ = ["PlacedLayer", "as_districts", "as_segments", "as_surfaces", "place_layer"]
 
@@ -96,7 +101,8 @@ def _surfaces_of(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
 def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
     """Return the road segments in the run's CRS, one row for each unbroken line.
 
-    Columns ``segment_id``, ``street``, ``surface``, ``road_class``, ``start_m`` (chainage where the line
+    Columns ``segment_id``, ``street``, ``surface``, ``road_class``, ``half_width_m`` (by the layer's width in metres,
+    else by class), ``is_underground``, ``start_m`` (chainage where the line
     starts: a segment of several lines counts on), geometry. Sorted by segment id, whole numbers by value, so that
     the first of equals is the same whatever the order of the layer.
     """
@@ -110,6 +116,8 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
             "street": _column(layer, "street"),
             "surface": _surfaces_of(layer, catalogue),
             "road_class": _column(layer, "road_class"),
+            "half_width_m": _widths_m(layer, catalogue) / 2,
+            "is_underground": _is_underground(_column(layer, "level")),
         },
         geometry=lines,
         crs=crs,
@@ -127,6 +135,21 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     order = pd.DataFrame({"number": number, "id": frame["segment_id"], "wkb": shapely.to_wkb(frame.geometry.array)})
     places = order.reset_index(drop=True).sort_values(["number", "id", "wkb"], kind="stable").index
     return frame.iloc[places].reset_index(drop=True)
+
+
+def _widths_m(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
+    by_class = catalogue.road_widths_m(_column(layer, "road_class"))
+    written = read_measures(_column(layer, "width"), "m", "m", None)
+    unread = int(written.problem.notna().sum())
+    if unread:
+        layer.table.notices.append(f"{layer.table.label}: {unread} widths cannot be read; the road's class serves.")
+    return written.values.where(written.values.gt(0)).fillna(by_class)
+
+
+def _is_underground(level: pd.Series) -> pd.Series:
+    """A level below nought, or a word for it; a bridge is where cores can be."""
+    number = pd.to_numeric(level, errors="coerce")
+    return number.lt(0) | level.str.casefold().isin(_UNDERGROUND)
 
 
 def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:

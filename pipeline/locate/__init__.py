@@ -1,10 +1,16 @@
 """Locate: every core's road segment, surface and district."""
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from pipeline.catalogue import Catalogue
+from pipeline.contracts import no_text
 from pipeline.locate.districts import find_districts
+from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
+from pipeline.locate.names import name_form
+from pipeline.locate.normal import sigma_of
+from pipeline.locate.posterior import Evidence
 from pipeline.locate.segments import find_segments
 from pipeline.locate.surfaces import find_surfaces
 from pipeline.settings import Matching
@@ -39,10 +45,35 @@ def locate(
         On ``cores.index``: the contract's located columns, ``segment`` (row of ``segments``, -1 for none),
         ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
-    found = find_segments(cores, segments, matching.max_distance_m)
+    evidence = None
+    if matching.choose == "likeliest":
+        evidence = Evidence(matching.name_right, matching.names_near, matching.underground)
+    cores = cores.assign(
+        sigma_m=sigma_of(_accuracy_m(cores, matching)), street_form=name_form(cores["street"], catalogue.short_words)
+    )
+    segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
+    found, shares = find_segments(cores, segments, matching.max_distance_m, evidence)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
+    if evidence is None:
+        nothing, text = pd.Series(np.nan, cores.index), no_text(cores.index)
+        numbers = ("surface_confidence", "surface_next_confidence", "surface_edge_m")
+        numbers += ("district_confidence", "district_next_confidence")
+        surface = surface.assign(**dict.fromkeys(numbers, nothing), surface_next=text, district_next=text)
+    else:
+        table, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)
+        shade_of = {name: one.shade for name, one in catalogue.surfaces.items() if one.reinstate and one.shade}
+        surface = weigh_surfaces(surface, table, edge_m, cores["x_m"].notna(), shade_of)
+        district = pd.concat([district, weigh_districts(district, cores, districts)], axis="columns")
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     return pd.concat([found, surface, district, register], axis="columns")
+
+
+def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """Radius that holds 95 % of the errors: the core's own, else its method's, else the programme's."""
+    own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
+    by_method = {method.casefold(): accuracy for method, accuracy in matching.accuracy_by_method.items()}
+    method = cores["position_method"].str.casefold().map(by_method).astype(float)
+    return own.fillna(method).fillna(matching.accuracy_m).to_numpy(dtype=float)
