@@ -38,7 +38,8 @@ def test_what_is_not_said_has_its_default(tmp_path):
     assert settings.programme.crs == "auto"
     assert settings.programme.as_of is None
     assert settings.matching.max_distance_m == 15
-    assert settings.matching.choose == "nearest"
+    assert settings.matching.choose == "likeliest"
+    assert settings.matching.accuracy_m == 5
     assert settings.cores.diameter_is == "hole"
     assert settings.surfaces is None
 

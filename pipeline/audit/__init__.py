@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline.audit import dates as _dates  # noqa: F401
 
 # the families register their rules as they are imported; this order is the order of the rule book
-from pipeline.audit import identity, position, sizes, spacing, surface  # noqa: F401
+from pipeline.audit import identity, position, sizes, spacing, sureness, surface  # noqa: F401
 from pipeline.audit.registry import BoundRule, Limits, bind_rules
 from pipeline.audit.sizes import believable
 from pipeline.contracts import FINDING_COLUMNS

@@ -59,8 +59,8 @@ def locate(
     district = find_districts(cores, districts, matching.district_gap_m)
     if evidence is None:
         nothing, text = pd.Series(np.nan, cores.index), no_text(cores.index)
-        numbers = ("surface_confidence", "surface_next_confidence", "surface_edge_m")
-        numbers += ("district_confidence", "district_next_confidence")
+        numbers = ["surface_confidence", "surface_next_confidence", "surface_edge_m", "district_confidence"]
+        numbers.append("district_next_confidence")
         surface = surface.assign(**dict.fromkeys(numbers, nothing), surface_next=text, district_next=text)
     else:
         table, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)

@@ -59,7 +59,7 @@ def area_chances(
 
     table = pd.DataFrame({"core": core, "name": names[polygon], "chance": chance})
     table = table[table["chance"].gt(_SURE)].sort_values(["core", "name", "chance"])
-    table = table.groupby(["core", "name"], as_index=False)["chance"].sum()
+    table = table.groupby(["core", "name"])["chance"].sum().reset_index()
     # slips of drawing may give a core to two names at once: together they are never more than certain
     total = table.groupby("core")["chance"].transform("sum")
     table["chance"] = table["chance"] / total.clip(lower=1.0)

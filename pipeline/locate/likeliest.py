@@ -60,7 +60,7 @@ def surface_chances(
     parts.append(rest.fillna({"name": "unknown"}))
     table = pd.concat(parts)
     table = table[table["chance"].gt(_SURE)].sort_values(["core", "name", "source"])
-    return table.groupby(["core", "name", "source"], as_index=False)["chance"].sum(), edge_m
+    return table.groupby(["core", "name", "source"])["chance"].sum().reset_index(), edge_m
 
 
 def two_likeliest(table: pd.DataFrame, index: pd.Index) -> pd.DataFrame:
@@ -68,7 +68,7 @@ def two_likeliest(table: pd.DataFrame, index: pd.Index) -> pd.DataFrame:
 
     Returns on ``index``: ``name``, ``chance``, ``second``, ``second_chance``.
     """
-    by_name = table.groupby(["core", "name"], as_index=False)["chance"].sum()
+    by_name = table.groupby(["core", "name"])["chance"].sum().reset_index()
     order = by_name.assign(rounded=by_name["chance"].round(9)).sort_values(
         ["core", "rounded", "name"], ascending=[True, False, True]
     )

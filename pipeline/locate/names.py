@@ -8,7 +8,7 @@ from rapidfuzz import fuzz, process
 __all__ = ["name_form", "name_match"]
 
 # below the first score two names have nothing to do with each other, from the second on they are the same
-_NOTHING, _SAME = 75.0, 92.0
+_NOTHING, _SAME = 80.0, 95.0
 
 
 def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
@@ -26,8 +26,9 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
     words = pd.Series([*uniques, None], dtype="str").str.replace("ß", "ss", regex=False)
     plain = words.str.normalize("NFKD").str.replace(r"[\u0300-\u036f]", "", regex=True).str.casefold()
     plain = plain.str.replace(r"[’'`.]", "", regex=True).str.replace(r"[^\w]+", " ", regex=True).str.strip()
-    tokens = plain.str.split(" ").explode()
-    short = tokens.map(short_words).astype("str").fillna(tokens)
+    tokens = plain.str.split(" ").explode().astype("str")
+    short = tokens.map(short_words).astype("str")
+    short = short.where(short.notna(), tokens)
     joined = short.fillna("").groupby(level=0).agg(" ".join)
     joined = joined.where(joined.ne("")).astype("str")
     return joined.iloc[codes].set_axis(names.index)

@@ -27,10 +27,10 @@ class Evidence(NamedTuple):
 
 
 class Pieces(NamedTuple):
-    """The straight pieces of M lines: ``first`` piece and ``count`` of each line; start, direction, length of each."""
+    """The straight pieces of M lines: ``first`` piece and ``number`` of each line; start, direction, length of each."""
 
     first: npt.NDArray[np.intp]
-    count: npt.NDArray[np.intp]
+    number: npt.NDArray[np.intp]
     x: npt.NDArray[np.float64]
     y: npt.NDArray[np.float64]
     along_x: npt.NDArray[np.float64]
@@ -84,13 +84,13 @@ def road_mass(
         P likelihoods, in one common unit.
     """
     mass = np.zeros(len(x))
-    upto = np.cumsum(pieces.count[line])
-    cuts = np.searchsorted(upto, np.arange(_CHUNK, upto[-1] + _CHUNK, _CHUNK)) if len(line) else []
+    upto = np.cumsum(pieces.number[line])
+    cuts = np.searchsorted(upto, np.arange(_CHUNK, upto[-1] + _CHUNK, _CHUNK)).tolist() if len(line) else []
     begin = 0
     for cut in cuts:
-        end = min(int(cut) + 1, len(line))
+        end = min(cut + 1, len(line))
         here = slice(begin, end)
-        number = pieces.count[line[here]]
+        number = pieces.number[line[here]]
         pair = np.repeat(np.arange(begin, end), number)
         within = np.arange(number.sum()) - np.repeat(np.cumsum(number) - number, number)
         piece = pieces.first[line[pair]] + within

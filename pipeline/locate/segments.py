@@ -121,7 +121,8 @@ def _nearest_two(
     best = _first_of_nearest(pairs, count)
     chosen = np.where(best >= 0, of_segment[pairs.line[best]] if len(pairs.line) else -1, -1)
     others = np.flatnonzero(of_segment[pairs.line] != chosen[pairs.core])
-    second = _first_of_nearest(_Pairs(*(column[others] for column in pairs)), count)
+    rest = _Pairs(pairs.core[others], pairs.line[others], pairs.distance[others])
+    second = _first_of_nearest(rest, count)
     return best, np.where(second >= 0, others[second] if len(others) else -1, -1)
 
 
@@ -188,7 +189,7 @@ def _nothing_found(index: pd.Index) -> pd.DataFrame:
 
 
 def _put(out: pd.DataFrame, rows: npt.NDArray[np.intp], name: str, values: npt.NDArray[Any]) -> None:
-    kind = out[name].dtype
+    kind: Any = out[name].dtype
     column = out[name].to_numpy(dtype=object if kind == "str" else kind, copy=True)
     column[rows] = values
     out[name] = pd.Series(column, out.index, dtype=kind)

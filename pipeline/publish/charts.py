@@ -7,7 +7,7 @@ from markupsafe import Markup, escape
 
 from pipeline.publish.looks import STATUS_LOOKS
 
-__all__ = ["columns_chart", "mark", "stacked_bars"]
+__all__ = ["columns_chart", "curves", "mark", "stacked_bars"]
 
 _BAR: Final = 20
 _GAP: Final = 10
@@ -15,6 +15,7 @@ _WIDTH: Final = 640
 _LABEL: Final = 170
 _TOTAL: Final = 60
 _LONGEST_LABEL: Final = 24
+_DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
 # the same shapes as on the map: colour is never the only cue
 _SHAPES: Final = {
     "flagged": '<path d="M7 1 13 12.5H1Z" fill="{fill}" stroke="{outline}"/>',
@@ -87,6 +88,38 @@ def columns_chart(counts: pd.Series, title: str, fill: str) -> Markup:
         said.append(f"{name}: {int(number):,}")
     parts.append(f'<path d="M0 {top + high}H{_WIDTH}" stroke="#222222"/>')
     return _svg(top + high + foot, title, "; ".join(said), parts)
+
+
+def curves(counts: pd.DataFrame, title: str, across: str) -> Markup:
+    """Draw one line a column over the rows in order, each with its name at its end and its own dashes."""
+    most = max(int(counts.to_numpy().max()), 1)
+    high, top, left = 170, 20, 50
+    step = (_WIDTH - left - 130) / max(len(counts) - 1, 1)
+    parts, said = [], []
+    taken: list[float] = []
+    for place, name in enumerate(counts.index):
+        parts.append(_text(left + place * step, top + high + 18, str(name), "middle"))
+    parts.append(_text(left + (len(counts) - 1) * step / 2, top + high + 36, across, "middle"))
+    for share in (0, 0.5, 1):
+        level = top + high * (1 - share)
+        parts.append(f'<path d="M{left} {level}H{_WIDTH - 130}" stroke="#c9c5bb"/>')
+        parts.append(_text(left - 6, level + 4, f"{round(most * share):,}", "end"))
+    for place, column in enumerate(counts.columns):
+        values = counts[column].tolist()
+        spots = [(left + at * step, top + high * (1 - value / most)) for at, value in enumerate(values)]
+        path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
+        dashes = _DASHES[place % len(_DASHES)]
+        parts.append(f'<path d="{path}" fill="none" stroke="#222222" stroke-width="2"{dashes}/>')
+        # names at the ends keep clear of each other
+        label = spots[-1][1] + 4
+        while any(abs(label - other) < 14 for other in taken):
+            label += 14
+        taken.append(label)
+        parts.append(_text(spots[-1][0] + 8, label, str(column), "start"))
+        said.append(
+            f"{column}: " + ", ".join(f"{value:,} at {name}" for name, value in zip(counts.index, values, strict=True))
+        )
+    return _svg(top + high + 44, title, "; ".join(said), parts)
 
 
 def _svg(height: int, title: str, words: str, parts: list[str]) -> Markup:

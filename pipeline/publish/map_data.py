@@ -47,6 +47,9 @@ CARD_TEXTS = (
     "side",
     "surface",
     "surface_from",
+    "runner_up_id",
+    "runner_up_street",
+    "surface_next",
     "district",
     "shade",
     "bedding",
@@ -63,6 +66,10 @@ CARD_NUMBERS = {
     "bags": 2,
     "water_l_needed": 1,
     "gravel_kg": 1,
+    "segment_confidence": 3,
+    "runner_up_confidence": 3,
+    "surface_confidence": 3,
+    "surface_next_confidence": 3,
 }
 ORDER_COLUMNS = ("period", "item", "unit", "needed", "order", "reserve", "packs")
 

@@ -15,7 +15,7 @@ from markupsafe import Markup
 
 from pipeline.intake.crs import name_of
 from pipeline.order import NO_DISTRICT
-from pipeline.publish.charts import columns_chart, mark, stacked_bars
+from pipeline.publish.charts import columns_chart, curves, mark, stacked_bars
 from pipeline.publish.looks import STATUS_LOOKS
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ _WORST: Final = 5
 _SAMPLE: Final = 10
 # upper ends of the classes of age, in days
 _AGES: Final = (7, 14, 30, 60, 90, 180)
+_THRESHOLDS: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
 _SEVERITIES: Final = ("fail", "check", "note")
 
 
@@ -52,6 +53,7 @@ def draw_report(result: "RunResult") -> str:
         **_by_district(result),
         **_ages(result),
         **_findings(result),
+        **_sureness(result),
         **_method(result),
         surfaces=_surfaces(result),
     )
@@ -163,6 +165,22 @@ def _findings(result: "RunResult") -> dict[str, Any]:
     }
 
 
+def _sureness(result: "RunResult") -> dict[str, Any]:
+    """How many cores each threshold of confidence would flag."""
+    weighed = {"road segment": "segment_confidence", "surface": "surface_confidence", "district": "district_confidence"}
+    known = {name: result.cores[column].dropna() for name, column in weighed.items()}
+    if not any(len(confidence) for confidence in known.values()):
+        return {"curve": None, "thresholds": []}
+    counts = pd.DataFrame(
+        {name: [int(confidence.lt(share).sum()) for share in _THRESHOLDS] for name, confidence in known.items()},
+        index=[f"{share:.0%}" for share in _THRESHOLDS],
+    )
+    rows = [
+        {"threshold": name, "counts": row} for name, row in zip(counts.index, counts.to_dict("records"), strict=True)
+    ]
+    return {"curve": curves(counts, "Cores less sure than each threshold", "threshold"), "thresholds": rows}
+
+
 def _method(result: "RunResult") -> dict[str, Any]:
     materials, inputs = result.catalogue.materials, result.inputs
     units = {"kerf": "mm", "pilot_hole": "mm", "gap": "mm", "thickness": "mm", "bag": "kg", "pack": "kg"}
@@ -184,6 +202,8 @@ def _method(result: "RunResult") -> dict[str, Any]:
         "diameter_is": result.settings.cores.diameter_is,
         "units": sorted(inputs.register.units.items()),
         "notices": inputs.notices,
+        "choose": result.settings.matching.choose,
+        "accuracy": result.settings.matching.accuracy_m,
         "reach": result.settings.matching.max_distance_m,
         "gap": result.settings.matching.district_gap_m,
         "values": values,

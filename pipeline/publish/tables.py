@@ -4,7 +4,6 @@ import datetime as dt
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
 import pandas as pd
 import pyarrow as pa
 import xlsxwriter
@@ -17,7 +16,16 @@ from pipeline.order import Orders
 __all__ = ["core_table", "write_csv", "write_orders_workbook", "write_parquet"]
 
 # digits after the point: a millimetre on the ground and in a length, a milligram in a mass
-_DIGITS: Final = {"lon": 8, "lat": 8, "chainage_m": 3, "offset_m": 3, "diameter_mm": 3, "depth_mm": 3}
+_DIGITS: Final = {
+    "segment_confidence": 4,
+    "surface_confidence": 4,
+    "lon": 8,
+    "lat": 8,
+    "chainage_m": 3,
+    "offset_m": 3,
+    "diameter_mm": 3,
+    "depth_mm": 3,
+}
 _OTHER_DIGITS: Final = 6
 # names that a GeoPackage keeps for itself
 _RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
@@ -30,7 +38,7 @@ def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
 
     A register column whose name is taken comes as ``register_<name>``, without regard to case.
     """
-    table = cores.assign(street=cores["street_matched"], segment_confidence=np.nan, surface_confidence=np.nan)
+    table = cores.assign(street=cores["street_matched"])
     table = table[list(CORE_COLUMNS)].copy()
     for name in map(str, table.select_dtypes("float")):
         table[name] = table[name].round(_DIGITS.get(name, _OTHER_DIGITS))

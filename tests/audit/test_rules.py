@@ -17,13 +17,15 @@ _KINDS = {
     column.name: column.kind for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS) for column in group
 }
 
+_PLAIN_NUMBERS = {"bags", "bags_used", "water_l_needed", "name_match"}
 # a core with nothing wrong: pending, on asphalt, cut three weeks before the audit
 _SOUND = {
     "core_id": "A-1", "diameter_mm": 457.2, "depth_mm": 200.0, "hole_mm": 457.2, "depth_believed_mm": 200.0,
     "opened_on": "2026-09-09", "x_m": 0.0, "y_m": 0.0, "x_text": "-82.2", "y_text": "44.8", "segment_id": "S1",
     "surface": "asphalt", "surface_from": "polygon", "surface_on_map": "asphalt", "surface_recorded": "asph",
     "surface_recorded_name": "asphalt", "district": "Mill Bank", "district_how": "inside", "shade": "dark",
-    "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
+    "segment_confidence": 1.0, "surface_confidence": 1.0, "district_confidence": 1.0, "name_match": 1.0,
+    "street": "Quay", "street_matched": "Quay", "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
 }  # fmt: skip
 # a second core, 100 m away unless a case says otherwise
 _OTHER = {**_SOUND, "core_id": "A-2", "x_m": 100.0}
@@ -40,7 +42,7 @@ def _frame(*cores):
             )
         elif name in {"reinstatable", "is_open", "is_copy", "surface_says_nothing"}:
             column = pd.Series(cells, dtype=bool)
-        elif name.endswith(("_mm", "_m", "_l", "_kg", "_c")) or name in {"bags", "bags_used", "water_l_needed"}:
+        elif name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:
             column = pd.Series(cells, dtype=float)
         else:
             column = pd.Series(cells, dtype="str")
@@ -102,6 +104,22 @@ CASES = {
     "surface-not-allowed": ({"surface": "block paving", "reinstatable": False}, {}, None, {"surface": None}),
     "shade-differs": ({"shade_used": "Grey", "shade_used_name": "pale"}, {"shade_used_name": "dark"}, None, {"shade": None}),
     "shade-unreadable": ({"shade_used": "as last time"}, {"shade_used": "n/a"}, None, None),
+    "road-uncertain": (
+        {"segment_confidence": 0.79, "runner_up_id": "S2", "runner_up_street": "Back Lane", "runner_up_confidence": 0.21},
+        {"segment_confidence": 0.99}, {"segment_confidence": 0.8}, {"segment_confidence": None},
+    ),
+    "street-differs": (
+        {"name_match": 0.1, "street": "Mill Road", "street_matched": "Quay", "segment_confidence": 0.99},
+        {"name_match": 0.1, "segment_confidence": 0.9}, {"name_match": 0.5}, {"name_match": None},
+    ),
+    "surface-uncertain": (
+        {"surface_confidence": 0.7, "surface_next": "concrete", "surface_next_confidence": 0.3, "surface_edge_m": 1.0},
+        {"surface_confidence": 0.9}, {"surface_confidence": 0.8}, {"surface_confidence": None},
+    ),
+    "district-uncertain": (
+        {"district_confidence": 0.7, "district_next": "West", "district_next_confidence": 0.3},
+        {"district_confidence": 0.9}, {"district_confidence": 0.8}, {"district_confidence": None},
+    ),
     "date-unreadable": ({"planned_on_problem": "unreadable", "planned_on_text": "soon"}, {"reinstated_at_problem": "x"}, None, None),
     "reinstatement-date-unreadable": (
         {"reinstated_at_problem": "unreadable", "reinstated_at_text": "done"}, {"opened_on_problem": "unreadable"}, None, None,

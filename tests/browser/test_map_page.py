@@ -47,6 +47,13 @@ def cores(*rows: dict[str, Any]) -> pd.DataFrame:
         "side": "left",
         "surface": "asphalt",
         "surface_from": "polygon",
+        "segment_confidence": 1.0,
+        "runner_up_id": None,
+        "runner_up_street": None,
+        "runner_up_confidence": np.nan,
+        "surface_confidence": 1.0,
+        "surface_next": None,
+        "surface_next_confidence": np.nan,
         "district": "Old Harbour",
         "shade": "dark",
         "bedding": "pea gravel, 25 mm",
@@ -198,6 +205,32 @@ def test_an_unplaced_core_is_listed_and_its_card_says_why(tmp_path: Path) -> Non
         page.page.click("#unplaced button.row")
         page.wait_for("document.querySelector('dialog').open")
         assert "no coordinates in the row" in page.text("dialog")
+
+
+def test_an_uncertain_core_shows_both_candidates(tmp_path: Path) -> None:
+    unsure = {
+        "segment_confidence": 0.62,
+        "runner_up_id": "HV-2",
+        "runner_up_street": "Dory Lane",
+        "runner_up_confidence": 0.38,
+        "surface_confidence": 0.71,
+        "surface_next": "concrete",
+        "surface_next_confidence": 0.29,
+    }
+    placed = cores({"lon": -82.003, "lat": STREET, **unsure}, {"lon": -82.001, "lat": STREET})
+    with open_page(saved(tmp_path, view(cores=placed, findings=findings(), unplaced=0))) as page:
+        wait_until_drawn(page)
+        for query, shown in (("C-1", True), ("C-2", False)):
+            page.page.fill("#query", query)
+            page.page.press("#query", "Enter")
+            page.wait_for(f"document.querySelector('.leaflet-popup')?.textContent.includes({query!r})")
+            card = page.text(".leaflet-popup")
+            for words in (
+                "Capstan Street: 62 %, or Dory Lane: 38 %",
+                "HV-1: 62 %, or HV-2: 38 %",
+                "asphalt: 71 %, or concrete: 29 %",
+            ):
+                assert (words in card) == shown
 
 
 def test_a_core_has_its_status_colour_and_loses_it_with_the_switch(tmp_path: Path) -> None:

@@ -8,7 +8,11 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.locate.segments import find_segments
+from pipeline.locate.segments import find_segments as find_segments_and_shares
+
+
+def find_segments(cores, segments, reach_m):
+    return find_segments_and_shares(cores, segments, reach_m).frame
 
 
 def _segments(lines, streets=None):

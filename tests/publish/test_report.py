@@ -62,7 +62,7 @@ def test_the_page_runs_nothing_and_asks_for_nothing(page):
 
 def test_every_chart_says_in_words_what_it_shows(page):
     charts = re.findall(r'<svg class="chart".*?</svg>', page, re.DOTALL)
-    assert len(charts) == 3
+    assert len(charts) == 4
     for chart in charts:
         assert re.search(r"<title>[^<]+</title><desc>[^<]*\d[^<]*</desc>", chart)
 

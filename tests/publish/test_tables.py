@@ -41,7 +41,6 @@ def test_register_columns_whose_names_are_taken_get_a_prefix_without_regard_to_c
         "note",
     ]
     assert table["lon"][0] == -82.12345679
-    assert table["segment_confidence"].isna().all()
 
 
 def test_a_csv_keeps_text_that_looks_like_something_else(tmp_path):

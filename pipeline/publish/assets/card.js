@@ -72,14 +72,23 @@ const KerfbookCard = (() => {
     return [amount("grout_l", i, "L"), amount("grout_kg", i, "kg"), bags === null ? null : plural(bags, "bag", "bags")];
   }
 
+  // Both candidates where the first is not as good as certain.
+  function choice(name, chance, next, nextChance, i) {
+    const sure = numberOf(chance, i);
+    const other = numberOf(nextChance, i);
+    if (sure === null || sure > 0.99 || !other) return [name];
+    const share = (part) => `${Math.round(part * 100)} %`;
+    return [`${name || "no name"}: ${share(sure)}`, `or ${next || "no name"}: ${share(other)}`];
+  }
+
   function place(cores, i) {
     const offset = amount("offset_m", i, "m");
     const side = textOf("side", i);
     const chainage = amount("chainage_m", i, "m");
     const position = i < cores.count ? latLngOf(cores, i).map((degrees) => degrees.toFixed(6)).join(", ") : "unplaced: no usable position";
     return [
-      fact("Street", textOf("street", i)),
-      fact("Road segment", textOf("segment_id", i)),
+      fact("Street", ...choice(textOf("street", i), "segment_confidence", textOf("runner_up_street", i), "runner_up_confidence", i)),
+      fact("Road segment", ...choice(textOf("segment_id", i), "segment_confidence", textOf("runner_up_id", i), "runner_up_confidence", i)),
       fact("Chainage", chainage && `${chainage} along the segment`),
       fact("Offset", offset && (side ? `${offset} ${side} of the centreline` : `${offset} from the centreline`)),
       fact("District", textOf("district", i)),
@@ -93,7 +102,7 @@ const KerfbookCard = (() => {
     const water = amount("water_l_needed", i, "L");
     const gravel = amount("gravel_kg", i, "kg");
     return [
-      fact("Surface", textOf("surface", i), from && (SURFACE_FROM[from] || from)),
+      fact("Surface", ...choice(textOf("surface", i), "surface_confidence", textOf("surface_next", i), "surface_next_confidence", i), from && (SURFACE_FROM[from] || from)),
       fact("Size", across, deep),
       fact("Grout shade", textOf("shade", i)),
       fact("Bedding", textOf("bedding", i)),
