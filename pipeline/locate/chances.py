@@ -9,7 +9,7 @@ import shapely
 
 from pipeline.locate.normal import FAR, mass_in
 
-__all__ = ["AreaChances", "area_chances", "without_smaller"]
+__all__ = ["AreaChances", "area_chances", "names_around", "without_smaller"]
 
 # an overlap of less than a hand's breadth square is a slip of drawing
 _LEAST_OVERLAP_M2 = 0.01
@@ -45,9 +45,7 @@ def area_chances(
     """
     edge_m = np.full(len(x), np.nan)
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    reach = FAR * sigma[placed]
-    boxes = shapely.box(x[placed] - reach, y[placed] - reach, x[placed] + reach, y[placed] + reach)
-    place, polygon = shapely.STRtree(polygons).query(boxes)
+    place, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
     core = placed[place]
     points = shapely.points(x[core], y[core])
     # most cores are far from every edge: for them it is yes or no
@@ -64,6 +62,27 @@ def area_chances(
     total = table.groupby("core")["chance"].transform("sum")
     table["chance"] = table["chance"] / total.clip(lower=1.0)
     return AreaChances(table, edge_m)
+
+
+def names_around(
+    x: npt.NDArray[np.float64],
+    y: npt.NDArray[np.float64],
+    sigma: npt.NDArray[np.float64],
+    polygons: npt.NDArray[np.object_],
+    names: npt.NDArray[np.object_],
+) -> pd.DataFrame:
+    """Return ``core`` and ``name`` of every polygon whose box the error of one of N positions may reach."""
+    placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    place, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
+    return pd.DataFrame({"core": placed[place], "name": names[polygon]}).drop_duplicates()
+
+
+def _boxes(
+    x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64]
+) -> npt.NDArray[np.object_]:
+    reach = FAR * sigma
+    boxes: npt.NDArray[np.object_] = shapely.box(x - reach, y - reach, x + reach, y + reach)
+    return boxes
 
 
 def without_smaller(polygons: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:

@@ -5,7 +5,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
-from pipeline.locate.chances import area_chances, without_smaller
+from pipeline.locate.chances import area_chances, names_around, without_smaller
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
@@ -42,16 +42,20 @@ def surface_chances(
         the distance to the nearest edge of a polygon that its error may cross, in metres.
     """
     x, y, sigma = (cores[name].to_numpy() for name in ("x_m", "y_m", "sigma_m"))
+    named = shares.assign(name=segments["surface"].to_numpy()[shares["segment"].to_numpy()])
     parts = []
     outside = np.ones(len(cores))
     edge_m = np.full(len(cores), np.nan)
     if surfaces is not None and len(surfaces):
+        # most cores have one surface all round, whatever their error: those need no weighing
+        mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
         shapes = without_smaller(np.asarray(surfaces.geometry.array))
-        table, edge_m = area_chances(x, y, sigma, shapes, surfaces["surface"].to_numpy())
+        weighed = area_chances(x[mixed], y[mixed], sigma[mixed], shapes, surfaces["surface"].to_numpy())
+        table = weighed.table.assign(core=mixed[weighed.table["core"].to_numpy()])
+        edge_m[mixed] = weighed.edge_m
         outside -= np.bincount(table["core"], table["chance"], minlength=len(cores))
         parts.append(table.assign(source="polygon"))
-    left = shares.assign(chance=shares["share"].to_numpy() * outside[shares["core"].to_numpy()])
-    left["name"] = segments["surface"].to_numpy()[left["segment"].to_numpy()]
+    left = named.assign(chance=named["share"].to_numpy() * outside[named["core"].to_numpy()])
     parts.append(left[left["name"].notna()][["core", "name", "chance"]].assign(source="segment"))
     # what neither tells is the register's to say
     told = sum(np.bincount(part["core"], part["chance"], minlength=len(cores)) for part in parts)
@@ -61,6 +65,20 @@ def surface_chances(
     table = pd.concat(parts)
     table = table[table["chance"].gt(_SURE)].sort_values(["core", "name", "source"])
     return table.groupby(["core", "name", "source"])["chance"].sum().reset_index(), edge_m
+
+
+def _is_mixed(
+    x: np.ndarray, y: np.ndarray, sigma: np.ndarray, named: pd.DataFrame, surfaces: gpd.GeoDataFrame
+) -> np.ndarray:
+    """Tell the cores within whose error more than one surface lies, or none that is known."""
+    around = names_around(x, y, sigma, np.asarray(surfaces.geometry.array), surfaces["surface"].to_numpy())
+    every = pd.concat([around, named[["core", "name"]].fillna({"name": ""})]).drop_duplicates()
+    count = np.bincount(every["core"], minlength=len(x))
+    # a segment without a surface, or none at all, leaves something to the register
+    silent = np.bincount(every.loc[every["name"].eq(""), "core"], minlength=len(x)) > 0
+    without_segment = np.bincount(named["core"], minlength=len(x)) == 0
+    mixed: np.ndarray = np.isfinite(x) & ((count > 1) | silent | without_segment)
+    return mixed
 
 
 def two_likeliest(table: pd.DataFrame, index: pd.Index) -> pd.DataFrame:
@@ -113,6 +131,8 @@ def weigh_surfaces(
     chosen = table[table["name"].to_numpy() == two["name"].to_numpy()[table["core"].to_numpy()]]
     chosen = chosen.sort_values(["core", "chance", "source"], ascending=[True, False, True]).drop_duplicates("core")
     source = chosen.set_index("core")["source"].reindex(range(len(found))).astype("str").set_axis(found.index)
+    # where the place itself tells the same surface, it says so by what it was found by
+    source = source.where(two["name"].ne(found["surface"]), found["surface_from"])
     known = placed & two["name"].ne("unknown")
     out = found.assign(
         surface=two["name"],

@@ -20,6 +20,8 @@ __all__ = ["FAR", "NSSDA_95", "mass_in", "mass_in_strip", "sigma_of"]
 NSSDA_95: Final = 2.447746830680816
 # beyond so many sigmas less than one in fifteen thousand lies
 FAR: Final = 4.0
+# and beyond so many less than one in a thousand million
+_NOTHING_BEYOND: Final = 6.0
 
 
 def sigma_of(accuracy_95_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
@@ -96,5 +98,8 @@ def _triangle(
     u = (ax * (bx - ax) + ay * (by - ay)) / safe
     v = (bx * (bx - ax) + by * (by - ay)) / safe
     angle = np.arctan2(v, h) - np.arctan2(u, h)
-    beyond = owens_t(h, v / h) - owens_t(h, u / h)
+    # beyond an edge so far away nothing is left to take off
+    beyond = np.zeros(len(h))
+    close = np.flatnonzero(~flat & (h < _NOTHING_BEYOND))
+    beyond[close] = owens_t(h[close], v[close] / h[close]) - owens_t(h[close], u[close] / h[close])
     return np.where(flat, 0.0, np.sign(cross) * (angle / (2 * np.pi) - beyond))
