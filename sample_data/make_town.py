@@ -9,9 +9,11 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyogrio
 import shapely
+from town_doubts import doubtful_cores
 from town_map import CRS, HALF_WIDTH, TownMap, build_map
 from town_register import COLUMNS, TROUBLES, Core, fill_cells
 
@@ -20,20 +22,20 @@ COPIES = 2
 SHARED_IDS = 2
 REINSTATED_SHARE = 0.61
 REINSTATABLE = ("asphalt", "composite", "concrete", "concrete footway")
-# rules that a place alone brings about: pool of places -> rule, cores
+# rules that a place alone brings about: pool of places -> rules, cores
 PLANTED_PLACES = {
-    "off network": ("off-network", 3),
-    "between districts": ("district-gap", 3),
-    "beyond the rim": ("district-gap", 1),
-    "far outside": ("district-outside", 2),
-    "in two districts": ("district-overlap", 3),
-    "on the street pad": ("surface-overlap", 2),
-    "on the harbour pad": ("surface-overlap", 1),
-    "on blocks": ("surface-not-allowed", 2),
-    "on gravel": ("surface-not-allowed", 1),
-    "surface unknown": ("surface-unknown", 2),
-    "surface empty": ("surface-unknown", 1),
-    "surface by register alone": ("value-unreadable", 1),
+    "off network": (("off-network",), 3),
+    "between districts": (("district-gap",), 3),
+    "beyond the rim": (("district-gap",), 1),
+    "far outside": (("district-outside",), 2),
+    "in two districts": (("district-overlap", "district-uncertain"), 3),
+    "on the street pad": (("surface-overlap",), 2),
+    "on the harbour pad": (("surface-overlap",), 1),
+    "on blocks": (("surface-not-allowed",), 2),
+    "on gravel": (("surface-not-allowed",), 1),
+    "surface unknown": (("surface-unknown",), 2),
+    "surface empty": (("surface-unknown",), 1),
+    "surface by register alone": (("value-unreadable",), 1),
 }
 # metres between the centres of two cores about 457 mm wide
 PAIRS = (("cores-overlap", 0.30), ("cores-overlap", 0.38), *[("cores-too-close", 0.60)] * 3)
@@ -46,7 +48,8 @@ def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.Ge
     """
     roads, surfaces, districts = town.roads, town.surfaces, town.districts
     lengths = roads.length.to_numpy()
-    own = rng.choice(len(roads), size=count, p=lengths / lengths.sum())
+    open_air = lengths * roads["level"].ge(0).to_numpy()
+    own = rng.choice(len(roads), size=count, p=open_air / open_air.sum())
     lines = roads.geometry.to_numpy()[own]
     chainages = rng.uniform(0, lengths[own])
     ahead = shapely.get_coordinates(
@@ -69,6 +72,10 @@ def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.Ge
     areas = np.where(on_surface, surfaces.area.to_numpy()[None, :], np.inf)
     smallest = areas.argmin(axis=1)
     on_any = on_surface.any(axis=1)
+    surface_edge = shapely.distance(points, shapely.union_all(surfaces.boundary.to_numpy()))
+    district_edge = shapely.distance(points, shapely.union_all(districts.boundary.to_numpy()))
+    # half way to the next street the answer would change
+    room = np.minimum.reduce([surface_edge, district_edge, np.diff(first_two, axis=1)[:, 0] / 2])
     in_district = shapely.contains(districts.geometry.to_numpy()[None, :], points[:, None])
     street = roads["name"].to_numpy()[own]
     return gpd.GeoDataFrame(
@@ -84,9 +91,10 @@ def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.Ge
             "junction": shapely.distance(points, town.junctions),
             "surfaces": on_surface.sum(axis=1),
             "is_on_own_surface": on_any & (surfaces["street"].to_numpy()[smallest] == street),
-            "surface_edge": shapely.distance(points, shapely.union_all(surfaces.boundary.to_numpy())),
+            "surface_edge": surface_edge,
             "districts": in_district.sum(axis=1),
-            "district_edge": shapely.distance(points, shapely.union_all(districts.boundary.to_numpy())),
+            "district_edge": district_edge,
+            "room": room,
             "beyond_hull": shapely.distance(
                 points, shapely.union_all(districts.geometry.to_numpy()).convex_hull
             ),
@@ -135,10 +143,11 @@ def name_pools(places: gpd.GeoDataFrame) -> pd.Series:
     return named
 
 
-def choose(places: gpd.GeoDataFrame, pools: pd.Series, quotas: dict[str, int]) -> dict[str, list[int]]:
-    """Take the first places of each pool that lie 4 m or more from every place already taken."""
+def choose(
+    places: gpd.GeoDataFrame, pools: pd.Series, quotas: dict[str, int], taken: npt.NDArray[np.float64]
+) -> dict[str, list[int]]:
+    """Take the first places of each pool that lie 4 m or more from every place already ``taken``."""
     xy = shapely.get_coordinates(places.geometry.to_numpy())
-    taken = np.empty((0, 2))
     chosen: dict[str, list[int]] = {name: [] for name in quotas}
     for position, pool in enumerate(pools):
         if pool in quotas and len(chosen[pool]) < quotas[pool]:
@@ -156,21 +165,23 @@ def make_cores(town: TownMap, rng: np.random.Generator) -> list[Core]:
     """Place the cores, with the troubles that lie in a place or a pair of places."""
     places = sample_places(town, rng, 12_000)
     quotas = {pool: count for pool, (_, count) in PLANTED_PLACES.items()}
-    quotas["clean"] = ROWS - COPIES - len(PAIRS) - sum(quotas.values())
-    cores = []
-    for pool, positions in choose(places, name_pools(places), quotas).items():
+    cores = doubtful_cores(town, rng, REINSTATED_SHARE)
+    taken = np.array([(core.x, core.y) for core in cores])
+    quotas["clean"] = ROWS - COPIES - len(PAIRS) - len(cores) - sum(quotas.values())
+    for pool, positions in choose(places, name_pools(places), quotas, taken).items():
         for place in places.iloc[positions].itertuples():
             done = place.surface in REINSTATABLE and bool(rng.random() < REINSTATED_SHARE)
             done |= pool == "surface by register alone"
-            core = Core(place.geometry.x, place.geometry.y, place.street, place.surface, done)
-            core.rules += [PLANTED_PLACES[pool][0]] if pool in PLANTED_PLACES else []
+            core = Core(place.geometry.x, place.geometry.y, place.street, place.surface, done, place.room)
+            core.rules += PLANTED_PLACES[pool][0] if pool in PLANTED_PLACES else ()
             cores.append(core)
-    clean = [core for core in cores if not core.rules]
+    clean = [core for core in cores if not core.rules and not core.by_hand]
     for (rule, apart), core in zip(PAIRS, clean, strict=False):
         angle = rng.uniform(0, 2 * np.pi)
         x, y = core.x + apart * np.cos(angle), core.y + apart * np.sin(angle)
         core.rules.append(rule)
-        cores.append(Core(x, y, core.street, core.surface, core.is_done, [rule]))
+        core.room -= apart
+        cores.append(Core(x, y, core.street, core.surface, core.is_done, core.room, [rule]))
     return [cores[position] for position in rng.permutation(len(cores))]
 
 
@@ -187,7 +198,8 @@ def fill_register(cores: list[Core], rng: np.random.Generator) -> list[Core]:
             core.cells["surf"] = core.surface
         if "value-unreadable" in core.rules:
             core.cells |= {"surf": "tarmac", "bedding": "thin"}
-    untouched = [cores[position] for position in rng.permutation(len(cores)) if not cores[position].rules]
+    shuffled = [cores[position] for position in rng.permutation(len(cores))]
+    untouched = [core for core in shuffled if not core.rules and not core.by_hand]
     for rule, status, cells in TROUBLES:
         core = next(c for c in untouched if status in ("any", "reinstated" if c.is_done else "pending"))
         untouched.remove(core)

@@ -36,18 +36,20 @@ Point = tuple[float, float]
 
 
 class Street(NamedTuple):
-    """One street; ``mapped`` tells whether the surface layer has its ribbon."""
+    """One street; ``mapped`` tells whether it was surveyed: the surface layer has its ribbon, the roads its width."""
 
     name: str
     road_class: str
     surface: str
     mapped: bool
+    level: int  # 0 at grade, -1 below ground
     line: shapely.LineString
 
 
 class TownMap(NamedTuple):
     """The layers, and what the register and the checks need to know about them."""
 
+    lines: dict[str, shapely.LineString]  # whole streets by name
     roads: gpd.GeoDataFrame  # with true_surface, the catalogue's word
     surfaces: gpd.GeoDataFrame  # with true_surface and street ("" for the two pads)
     districts: gpd.GeoDataFrame
@@ -73,10 +75,11 @@ def _avenue(i: int, first: int, last: int) -> list[Point]:
 
 
 def _street(name: str, kind: str, surface: str, points: Iterable[Point]) -> Street:
-    """``kind``: M main road, L local street, F footway; a small letter leaves the ribbon out of the map."""
-    road_class = {"M": "main road", "L": "local street", "F": "footway"}[kind.upper()]
+    """``kind``: M main road, L local street, F footway, U one below ground; a small letter: not surveyed."""
+    road_class = {"M": "main road", "L": "local street", "F": "footway", "U": "footway"}[kind.upper()]
+    level = -1 if kind.upper() == "U" else 0
     placed = np.round(np.add(list(points), ORIGIN), 3)
-    return Street(name, road_class, surface, kind.isupper(), shapely.LineString(placed))
+    return Street(name, road_class, surface, kind.isupper(), level, shapely.LineString(placed))
 
 
 def _streets() -> list[Street]:
@@ -126,6 +129,8 @@ def _streets() -> list[Street]:
         ),
         _street("Bramble Lane", "l", "unbound", [(1110, 110), (1140, 60), (1150, 0)]),
         _street("Walnut Close", "L", "block paving", [(1090, 490), (1100, 540), (1130, 590)]),
+        # below Harbour Road, from the end of Quay Walk
+        _street("Quay Subway", "u", "concrete footway", [walk[-1], (452, walk[-1][1] + 33)]),
     ]
 
 
@@ -145,7 +150,9 @@ def _roads(streets: list[Street]) -> gpd.GeoDataFrame:
     spellings = {surface: itertools.cycle(written) for surface, written in SPELLINGS.items()}
     rows: list[dict[str, object]] = []
     for street in streets:
-        cuts = _cuts(street.line, [other.line for other in streets if other is not street])
+        # what passes below meets nothing on its way
+        others = [other.line for other in streets if other is not street and other.level == street.level]
+        cuts = _cuts(street.line, others)
         for start, end in itertools.pairwise(cuts):
             # a cut beside the street's own end is that end
             if end - start < 0.5:
@@ -156,6 +163,8 @@ def _roads(streets: list[Street]) -> gpd.GeoDataFrame:
                     "seg_id": f"HV-S{len(rows) + 1:03d}",
                     "name": street.name,
                     "class": street.road_class,
+                    "width": 2 * HALF_WIDTH[street.road_class] if street.mapped else np.nan,
+                    "level": street.level,
                     "surface": next(spellings[street.surface]),
                     "true_surface": street.surface,
                     "geometry": shapely.LineString(np.round(shapely.get_coordinates(part), 3)),
@@ -233,4 +242,5 @@ def build_map() -> TownMap:
     roads = _roads(streets)
     ends = np.concatenate([shapely.get_coordinates(line)[[0, -1]] for line in roads.geometry])
     junctions = shapely.MultiPoint(np.unique(np.round(ends, 1), axis=0))
-    return TownMap(roads, _surfaces(streets), _districts(), junctions)
+    lines = {street.name: street.line for street in streets}
+    return TownMap(lines, roads, _surfaces(streets), _districts(), junctions)

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from town_map import SPELLINGS
 
-__all__ = ["AS_OF", "COLUMNS", "TROUBLES", "Core", "fill_cells"]
+__all__ = ["AS_OF", "COLUMNS", "TROUBLES", "Cells", "Core", "fill_cells"]
 
 AS_OF = dt.date(2026, 9, 30)
 COLUMNS = (
-    "id", "lon", "lat", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done", "reopened",
+    "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done", "reopened",
     "shade", "bags", "water", "temp", "bedding", "flush", "permit", "permit_to", "planned", "crew", "remarks",
 )  # fmt: skip
 
@@ -21,16 +21,22 @@ Cells = dict[str, str]
 
 @dataclass
 class Core:
-    """One row of the register while it is made; x and y are metres in the CRS of the roads."""
+    """One row of the register while it is made; x and y are metres in the CRS of the roads.
+
+    ``room``: metres from the nearest edge or street at which the answer would be another. ``by_hand``: cells of
+    a core that was placed by hand, which no other trouble may befall.
+    """
 
     x: float
     y: float
     street: str
     surface: str
     is_done: bool
+    room: float = 0
     rules: list[str] = field(default_factory=list)
     cells: Cells = field(default_factory=dict)
     extra: list[str] = field(default_factory=list)
+    by_hand: Cells = field(default_factory=dict)
 
 
 # text, millimetres, share of the cores
@@ -56,6 +62,12 @@ _DEPTHS = {
 _SHADES = {"asphalt": "dark", "composite": "dark", "concrete": "pale", "concrete footway": "pale"}
 # mean temperature of a working day, March to September
 _DEGREES = {3: 8, 4: 11, 5: 15, 6: 20, 7: 24, 8: 23, 9: 18}
+# radius that holds 95 % of the errors, metres: without a figure (as the programme file says), best, worst; share
+_METHODS = {"rtk": (0.5, 0.3, 0.6, 45), "handset": (3.0, 0.6, 1.5, 40), "phone": (10.0, 4.0, 9.0, 15)}
+_WITHOUT_METHOD = 5.0
+# so much wider than its room may the error be: nineteen in twenty stay within two opposite edges
+_REACH = 1.2
+_SHORT = (("Street", "St"), ("Avenue", "Ave."), ("Road", "Rd"), ("Lane", "Ln"), ("Close", "Cl"))
 _REMARKS = (
     "near kerb, school traffic 8 to 9", "below parking bay", "beside tree", "service saddle renewed",
     "wheel track", "bus stop, work after 20:00", "steep grade", "valve box 1 m north",
@@ -85,6 +97,29 @@ def _as_typed(rng: np.random.Generator, text: str) -> str:
     )
 
 
+def _position_cells(rng: np.random.Generator, room: float) -> Cells:
+    """How the position was taken, and its error; nothing that would leave the core in doubt."""
+    shares = np.array([share for *_, share in _METHODS.values()], dtype=float)
+    how = str(rng.choice(list(_METHODS), p=shares / shares.sum()))
+    # the better instrument where the place asks for it
+    while how != "rtk" and _METHODS[how][1] > _REACH * room:
+        how = "handset" if how == "phone" else "rtk"
+    without, best, worst, _ = _METHODS[how]
+    accuracy = rng.uniform(best, max(best, min(worst, _REACH * room)))
+    if rng.random() < 0.3 and without <= _REACH * room:
+        return {"acc_m": "", "how": "" if rng.random() < 0.3 and room * _REACH >= _WITHOUT_METHOD else how}
+    # rounded down
+    return {"acc_m": f"{math.floor(accuracy * 10 + 1e-6) / 10:.1f}", "how": how}
+
+
+def _shortened(rng: np.random.Generator, street: str) -> str:
+    """One name in eight as people shorten it."""
+    if rng.random() < 0.125:
+        for long, short in _SHORT:
+            street = street.replace(long, short)
+    return street
+
+
 def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, lat: float) -> None:
     """Write the cells of one core without any trouble in them.
 
@@ -104,13 +139,14 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
     surface = str(rng.choice(SPELLINGS[core.surface])) if rng.random() < 0.6 else ""
     texts = {
         "id": f"HV-{number:04d}",
-        "road": core.street,
+        "road": _shortened(rng, core.street),
         "surf": surface,
         "crew": f"Crew {rng.choice(list('ABCDE'))}",
     }
     core.cells = dict.fromkeys(COLUMNS, "")
     core.cells |= {"lon": f"{lon:.7f}", "lat": f"{lat:.7f}", "dia": diameter, "depth": depth}
     core.cells |= {column: _as_typed(rng, text) for column, text in texts.items()}
+    core.cells |= _position_cells(rng, core.room) | core.by_hand
     if rng.random() < 0.15:
         core.cells["remarks"] = str(rng.choice(_REMARKS))
     date = rng.choice(("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y"), p=(0.8, 0.12, 0.08))
