@@ -93,9 +93,9 @@ class Cores(Layer):
 class Matching(_Section):
     """How cores are joined to segments and districts."""
 
-    max_distance_m: Metres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
+    max_distance_m: Metres = Field(default="15 m", alias="max_distance", gt=0)  # type: ignore[assignment]
     choose: Literal["nearest"] = "nearest"
-    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    district_gap_m: Metres = Field(default="50 m", alias="district_gap", ge=0)  # type: ignore[assignment]
 
 
 class Settings(_Section):
