@@ -21,6 +21,7 @@ from pipeline.contracts import (
     check_frame,
 )
 from pipeline.cost import StageCost, peak_mb
+from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
 from pipeline.locate import locate
 from pipeline.order import Orders, order
@@ -109,7 +110,10 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
     settings = load_programme(path)
     catalogue = load_catalogue(settings.catalogue, str(path))
     rules = bind_rules(catalogue.rules, str(path))
-    inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
+    try:
+        inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
+    except SettingsError as error:
+        raise SettingsError(f"{path}: {error}") from error
     return settings, catalogue, rules, inputs
 
 

@@ -96,9 +96,9 @@ class Cores(Layer):
 class Matching(_Section):
     """How cores are joined to segments and districts."""
 
-    max_distance_m: Metres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
+    max_distance_m: Metres = Field(default="15 m", alias="max_distance", gt=0)  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
-    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    district_gap_m: Metres = Field(default="50 m", alias="district_gap", ge=0)  # type: ignore[assignment]
     accuracy_m: ErrorMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, ErrorMetres] = {}
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]

@@ -26,7 +26,8 @@ def _neighbours(cores: pd.DataFrame, clear_mm: float, nominal_mm: float) -> pd.D
     apart = same[one] != same[other]
     one, other = one[apart], other[apart]
     centres = shapely.distance(points[one], points[other]) * _MM_PER_M
-    clear = centres - (diameter[one] + diameter[other]) / 2
+    # a hundredth of a millimetre is more than coordinates of this size hold
+    clear = (centres - (diameter[one] + diameter[other]) / 2).round(2)
     pairs = pd.DataFrame(
         {
             "core": one,

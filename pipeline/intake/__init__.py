@@ -21,6 +21,8 @@ __all__ = ["InputFile", "Inputs", "read_inputs"]
 
 _LINES = ("LineString", "MultiLineString")
 _POLYGONS = ("Polygon", "MultiPolygon")
+# a transformation less accurate than this is said aloud
+_TELLING_ACCURACY_M = 1.0
 _OSM_CREDIT = "© OpenStreetMap contributors, ODbL"
 
 
@@ -121,8 +123,18 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Ca
         )
         for one in placed
     ]  # fmt: skip
-    notices = [*register.notices, *(line for one in placed for line in one.table.notices)]
+    notices = [*register.notices, *(line for one in placed for line in one.table.notices), *_datum_notices(files, crs)]
     return Inputs(register, cores, segments, surfaces, districts, crs, files, notices, _credits(settings))
+
+
+def _datum_notices(files: list[InputFile], crs: CRS) -> list[str]:
+    """A datum shift without its grid works all the same, some metres off, and says nothing: so we do."""
+    return [
+        f"{file.path}: brought from {file.crs} to {name_of(crs)} "
+        + ("with an accuracy that is not known." if file.accuracy_m is None else f"to within {file.accuracy_m:g} m.")
+        for file in files
+        if file.accuracy_m is None or file.accuracy_m > _TELLING_ACCURACY_M
+    ]
 
 
 def _fields(section: Layer, folder: Path, name: str) -> list[str]:

@@ -1,10 +1,11 @@
 """Coordinate reference systems: which one a layer is in, which one a run measures in, and slips told apart."""
 
+import warnings
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from pyproj import CRS, Transformer
+from pyproj import CRS, Proj, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
 from pyproj.exceptions import CRSError
@@ -17,6 +18,8 @@ __all__ = ["Extent", "extent_of", "layer_crs", "parse_crs", "run_crs", "to_crs",
 # west, south, east, north, in the units of its CRS
 Extent = tuple[float, float, float, float]
 
+# a UTM zone is within 0.1 % of ground even at its edge, a national grid within less
+_MOST_STRETCH: Final = 0.01
 _WEB_MERCATOR: Final = {"EPSG:3857", "EPSG:3785", "EPSG:900913", "ESRI:102100", "ESRI:102113"}
 
 
@@ -102,8 +105,13 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
         wrong = "not a projected CRS"
     elif any(axis.unit_conversion_factor != 1 for axis in crs.axis_info[:2]):
         wrong = f"in {crs.axis_info[0].unit_name}"
+    else:
+        factors = Proj(crs).get_factors(lon, lat)
+        stretch = max(abs(factors.meridional_scale - 1), abs(factors.parallel_scale - 1))
+        if not stretch <= _MOST_STRETCH:
+            wrong = f"{crs.name}, whose metres are stretched where the cores lie"
     if wrong:
-        raise SettingsError(f'{key}: {text!r} is {wrong}; expected "auto" or a projected CRS in metres.')
+        raise SettingsError(f'{key}: {text!r} is {wrong}; expected "auto" or a projected CRS in metres of ground.')
     return crs
 
 
@@ -132,6 +140,9 @@ def transformation_accuracy_m(source: CRS, target: CRS) -> float | None:
     """
     if source == target:
         return 0.0
-    transformers = TransformerGroup(source, target, always_xy=True).transformers
+    with warnings.catch_warnings():
+        # a grid that is not installed is what the accuracy tells
+        warnings.simplefilter("ignore", UserWarning)
+        transformers = TransformerGroup(source, target, always_xy=True).transformers
     accuracy = transformers[0].accuracy if transformers else -1.0
     return accuracy if accuracy >= 0 else None

@@ -21,6 +21,7 @@ from shapely.errors import ShapelyError
 
 from pipeline.errors import InputError
 from pipeline.intake.tables import RawTable, as_text, read_csv, read_sheet, select_rows, unique_names
+from pipeline.intake.whole import refuse_cut_short
 from pipeline.settings import Cores, Layer
 
 __all__ = ["fingerprint", "read_raw"]
@@ -28,6 +29,15 @@ __all__ = ["fingerprint", "read_raw"]
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
 _PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
+_UNREADABLE: Final = (
+    DataSourceError,
+    DataLayerError,
+    OSError,
+    RuntimeError,
+    ValueError,
+    ShapelyError,
+    pa.ArrowException,
+)
 # the keys by which a closed way is an area and no line, as GDAL's own configuration has them
 _OSM_AREAS: Final = (
     "aeroway,amenity,boundary,building,craft,geological,historic,landuse,leisure,military,natural,office,place,shop,"
@@ -57,8 +67,17 @@ def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) 
         The file is missing, cannot be read, or holds nothing.
     """
     path, label = folder / section.path, section.path
-    if not path.exists():
-        raise InputError(f"{label}: no such file (looked for {path}). Correct {name}.path.")
+    try:
+        if not path.exists():
+            raise InputError(f"{label}: no such file (looked for {path}). Correct {name}.path.")
+        return _read(path, label, section, name, wanted)
+    except OSError as error:
+        raise InputError(
+            f"{label}: cannot be read ({error.strerror or error}). Check {name}.path, and who may read it."
+        ) from error
+
+
+def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     suffix = path.suffix.lower()
     if suffix in _TEXT and isinstance(section, Cores):
         table = read_csv(path, label, section.encoding, section.delimiter)
@@ -100,11 +119,11 @@ def _read_parquet(path: Path, label: str) -> RawTable:
 
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     source = _source_of(path, label)
-    _refuse_truncated_sqlite(path, label)
+    refuse_cut_short(path, label)
     notices: list[str] = []
     try:
-        layer = _layer_of(source, label, section.layer, name)
         with _said_by_gdal(label, notices), _osm_keys(path, section):
+            layer = _layer_of(source, label, section.layer, name)
             info = pyogrio.read_info(source, layer=layer)
             fields = list(info["fields"])
             read = [column for column in wanted if column in fields] if wanted is not None else None
@@ -119,16 +138,15 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
                 on_invalid="ignore",
             )
             rows, total = _places(source, layer, frame.index, selected=section.where is not None)
-    except (
-        DataSourceError,
-        DataLayerError,
-        ValueError,
-        RuntimeError,
-        ShapelyError,
-        pa.ArrowException,
-    ) as error:
-        hint = f" Check {name}.where = {section.where!r}." if section.where else " Is the file whole?"
-        raise InputError(f"{label}: cannot be read as a map layer ({_first_line(error)}).{hint}") from error
+    except _UNREADABLE as error:
+        hint = f" If so, check {name}.where = {section.where!r}." if section.where else ""
+        why = _first_sentence(error).replace(source, label)
+        raise InputError(f"{label}: cannot be read as a map layer ({why}). Is the file whole?{hint}") from error
+    promised = int(info["features"])
+    if section.where is None and promised > total:
+        raise InputError(
+            f"{label}: the file says {promised} features and gives {total}: it is cut short. Copy or export it again."
+        )
     declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
     table = _raw(frame.reset_index(drop=True), rows, total, label, declared, notices)
     _refuse_empty(table, section, name)
@@ -172,23 +190,6 @@ def _source_of(path: Path, label: str) -> str:
     return f"/vsizip/{path}/{found[0].rstrip('/')}"
 
 
-def _refuse_truncated_sqlite(path: Path, label: str) -> None:
-    """A database cut short may still open and give only some of its rows: its header says how long it was."""
-    if not path.is_file():
-        return
-    with path.open("rb") as file:
-        head = file.read(100)
-    if not head.startswith(b"SQLite format 3\x00") or len(head) < 100:
-        return
-    page = int.from_bytes(head[16:18], "big")
-    expected = (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
-    # the page count counts only where it was written by the last change
-    if head[24:28] == head[92:96] and path.stat().st_size < expected:
-        raise InputError(
-            f"{label}: the file is cut short ({path.stat().st_size} bytes of {expected}). Copy or export it again."
-        )
-
-
 def _layer_of(source: str, label: str, wanted: str | None, name: str) -> str:
     # a style table beside the features is no layer of features
     layers = [str(layer) for layer, kind in pyogrio.list_layers(source) if layer != "layer_styles"]
@@ -211,7 +212,7 @@ def _said_by_gdal(label: str, notices: list[str]) -> Iterator[None]:
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         yield
-    said = dict.fromkeys(_first_line(warning.message) for warning in caught)
+    said = dict.fromkeys(_first_sentence(warning.message) for warning in caught)
     notices.extend(f"{label}: {line}" for line in said)
 
 
@@ -240,8 +241,9 @@ def _osm_keys(path: Path, section: Layer) -> Iterator[None]:
             pyogrio.set_gdal_config_options({"OSM_CONFIG_FILE": None})
 
 
-def _first_line(error: object) -> str:
-    return str(error).strip().split("\n", 1)[0][:200]
+def _first_sentence(error: object) -> str:
+    """The first sentence of what a library says: what follows is advice on the library."""
+    return re.split(r"[\n;]", str(error).strip(), maxsplit=1)[0].rstrip(". ")[:200]
 
 
 def fingerprint(path: Path) -> str:

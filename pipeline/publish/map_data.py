@@ -206,7 +206,7 @@ def pack_district_rows(
     names: list[str | None] = sorted({*places, *written[0], *written[1]})
     if cores["district"].isna().any() or served.isna().any():
         names.append(None)
-    counts = pd.crosstab(cores["district"].map(str, na_action="ignore").fillna(""), cores["status"])
+    counts = pd.crosstab(cores["district"].astype("str").fillna(""), cores["status"])
     counts = counts.reindex(columns=list(STATUSES), fill_value=0)
     counted = dict(zip(counts.index, counts.to_numpy().tolist(), strict=True))
     lines: dict[str | None, list[list[Any]]] = {}
