@@ -29,6 +29,7 @@ __all__ = ["fingerprint", "read_raw"]
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
 _PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
+_WHOLE_NUMBERS: Final = {pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype()}
 _UNREADABLE: Final = (
     DataSourceError,
     DataLayerError,
@@ -136,6 +137,8 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
                 fid_as_index=True,
                 use_arrow=True,
                 on_invalid="ignore",
+                # a whole number stays one also where a row has none
+                arrow_to_pandas_kwargs={"types_mapper": _WHOLE_NUMBERS.get},
             )
             rows, total = _places(source, layer, frame.index, selected=section.where is not None)
     except _UNREADABLE as error:

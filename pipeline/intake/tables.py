@@ -69,23 +69,33 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
     raw = path.read_bytes()
     notices: list[str] = []
     text = _decode(raw, label, encoding, notices).lstrip("\r\n")
-    header = text.split("\n", 1)[0]
-    if not header.strip():
+    if "\n" not in text:
+        text = text.replace("\r", "\n")
+    told = re.match(r"sep=(.)\r?\n", text)
+    if told:
+        # a line for spreadsheets, which says the delimiter and is no header
+        text, delimiter = text[told.end() :], delimiter or told[1]
+    if not text.strip():
         raise InputError(f"{label}: the file is empty. Expected a header line and a line for each core.")
-    mark = delimiter or _delimiter(header)
-    names = unique_names(next(csv.reader([header.rstrip("\r")], delimiter=mark)), label, notices)
+    mark = delimiter or _delimiter(text.split("\n", 1)[0])
+    # a quoted heading may run over several lines
+    lines = io.StringIO(text)
+    names = unique_names(next(csv.reader(lines, delimiter=mark)), label, notices)
+    body = lines.read()
+    if not body.strip():
+        raise InputError(f"{label}: a header and no rows. Expected a line for each core.")
 
     odd: list[tuple[int, str]] = []
 
     def set_aside(row: Any) -> str:  # noqa: ANN401 - pyarrow names no type for it
-        odd.append((row.number - 2, row.text))
+        odd.append((row.number - 1, row.text))
         return "skip"
 
     try:
         table = arrow_csv.read_csv(
-            io.BytesIO(text.encode()),
+            io.BytesIO(body.encode()),
             # one thread: only then does a row that does not fit know its number
-            read_options=arrow_csv.ReadOptions(use_threads=False, column_names=names, skip_rows_after_names=1),
+            read_options=arrow_csv.ReadOptions(use_threads=False, column_names=names),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=mark, newlines_in_values=True, invalid_row_handler=set_aside
             ),
@@ -102,8 +112,6 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
             f"same delimiter throughout ({mark!r} was used)."
         ) from error
     frame, ragged = _with_odd_rows(table.to_pandas(), odd, mark)
-    if frame.empty:
-        raise InputError(f"{label}: a header and no rows. Expected a line for each core.")
     _refuse_open_quotes(frame, mark, label)
     return RawTable(frame, np.arange(1, len(frame) + 1), len(frame), label, ragged=ragged, notices=notices)
 
@@ -146,7 +154,7 @@ def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:
     """Give every column a name of its own; one that is blank or taken gets a number."""
     taken: dict[str, None] = {}
     unique = []
-    for place, name in enumerate((name.strip() for name in names), start=1):
+    for place, name in enumerate((" ".join(name.split()) for name in names), start=1):
         free = name or f"column {place}"
         # databases hold "ID" and "id" for the same name
         while free.casefold() in taken:
@@ -206,14 +214,16 @@ def read_sheet(path: Path, label: str, sheet: str | None) -> RawTable:
         cells = book.get_sheet_by_name(sheet or book.sheet_names[0]).to_python()
     except (CalamineError, OSError, ValueError, IndexError) as error:
         raise InputError(f"{label}: cannot be read as a workbook ({error}). Save it again as .xlsx or CSV.") from error
-    filled = [row for row in cells if any(cell != "" for cell in row)]
+    filled = [place for place, row in enumerate(cells) if any(cell != "" for cell in row)]
     if len(filled) < 2:
         raise InputError(f"{label}: a header and no rows. Expected a row for each core.")
     notices: list[str] = []
-    names = unique_names([str(cell) for cell in filled[0]], label, notices)
-    columns = [_sheet_text(column) for column in zip(*filled[1:], strict=True)]
+    head, *places = filled
+    names = unique_names([str(cell) for cell in cells[head]], label, notices)
+    columns = [_sheet_text(column) for column in zip(*(cells[place] for place in places), strict=True)]
     frame = pd.DataFrame(dict(zip(names, columns, strict=True)))
-    return RawTable(frame, np.arange(1, len(frame) + 1), len(frame), label, notices=notices)
+    # blank rows between are counted, so that a row is found again in the sheet
+    return RawTable(frame, np.array(places) - head, len(frame), label, notices=notices)
 
 
 def _sheet_text(cells: tuple[Any, ...]) -> pd.Series:

@@ -91,6 +91,8 @@ def test_a_workbook_is_read_as_people_see_it(tmp_path):
         book.add_worksheet("Second").write_row(0, 0, ["x"])
     table = read_raw(Cores(path="cores.xlsx"), tmp_path, "cores", None)
     assert table.frame["id"].tolist() == ["7", "A-8"]
+    # the blank row between them counts
+    assert table.rows.tolist() == [1, 3]
     assert table.frame["dia"].tolist() == ["450", "18 in"]
     assert table.frame["cut"][0].startswith("2026-09-30")
     assert table.frame["lon"].tolist() == ["-82.2012", "0.5"]
@@ -103,3 +105,11 @@ def test_a_parquet_table_is_read_as_text(tmp_path):
     table = read_raw(Cores(path="cores.parquet"), tmp_path, "cores", None)
     assert table.frame["id"].tolist() == ["1", "2"]
     assert table.frame["dia"].fillna("").tolist() == ["450", ""]
+
+
+def test_old_line_ends_a_line_for_spreadsheets_and_a_heading_of_two_lines_are_read(tmp_path):
+    assert _csv(tmp_path, "id,a\r1,x\r2,y\r").frame["a"].tolist() == ["x", "y"]
+    assert _csv(tmp_path, "sep=;\r\nid;a\r\n1;x,y\r\n").frame["a"].tolist() == ["x,y"]
+    table = _csv(tmp_path, 'id,"Dia.\n(mm)",b\n1,450,x\n2,1,2,3\n')
+    assert table.frame.columns.tolist() == ["id", "Dia. (mm)", "b"]
+    assert table.ragged.fillna("").tolist() == ["", "4 fields where the header has 3"]

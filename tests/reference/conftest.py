@@ -137,6 +137,8 @@ layer = "lines"
 where = "highway IS NOT NULL AND tunnel IS NULL"
 columns = {{ segment_id = "osm_id", street = "name", surface = "surface", road_class = "highway" }}
 {more.replace("PBF", pbf.as_posix())}
+[matching]
+choose = "nearest"
 """,
         encoding="utf-8",
     )

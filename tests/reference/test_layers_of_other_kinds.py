@@ -47,7 +47,7 @@ def _roads(path, columns=""):
 
 
 _HEAD = '[programme]\nname = "x"\nas_of = 2026-09-30\n'
-_REACH = '[matching]\nmax_distance = "200 m"\n'
+_REACH = '[matching]\nchoose = "nearest"\nmax_distance = "200 m"\n'
 
 
 def _tm_scale(k0, central, lon, lat):
@@ -108,8 +108,8 @@ def test_a_block_of_a_furlong_is_201_m_long(run_text):
 
 def test_a_reach_in_feet_and_one_in_metres_choose_the_same(run_text):
     text = _HEAD + _cores(GEODANET / "crimes.shp", "POLYID") + _roads(GEODANET / "streets.shp", 'segment_id = "ID"')
-    in_feet = run_text(text + '[matching]\nmax_distance = "50 ft"\n').cores
-    in_metres = run_text(text + '[matching]\nmax_distance = "15.24 m"\n').cores
+    in_feet = run_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "50 ft"\n').cores
+    in_metres = run_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "15.24 m"\n').cores
     pd.testing.assert_series_equal(in_feet["segment_id"], in_metres["segment_id"])
     assert 50 < in_feet["segment_id"].notna().sum() < 150
 
@@ -228,7 +228,7 @@ def _baltimore(folder, crs=""):
     street.to_file(folder / "roads.geojson")
     houses = EXAMPLES / "baltim" / "baltimore.geojson"
     return (
-        _HEAD + _cores(houses, "STATION", crs) + '[roads]\npath = "roads.geojson"\n[matching]\nmax_distance = "50 km"\n'
+        _HEAD + _cores(houses, "STATION", crs) + '[roads]\npath = "roads.geojson"\n[matching]\nchoose = "nearest"\nmax_distance = "50 km"\n'
     )
 
 

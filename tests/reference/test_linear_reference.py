@@ -57,7 +57,7 @@ BENT = [(0, 0), (100, 0), (100, 50)]
 
 
 def test_chainage_offset_and_side_are_those_of_the_drawing():
-    found = find_segments(_cores([place for place, *_ in EXAMPLES.values()]), _line(BENT), 15)
+    found = find_segments(_cores([place for place, *_ in EXAMPLES.values()]), _line(BENT), 15).frame
     assert found["chainage_m"].tolist() == pytest.approx(
         [chainage for _, chainage, _, _ in EXAMPLES.values()], abs=1e-9
     )
@@ -70,8 +70,8 @@ def test_chainage_offset_and_side_are_those_of_the_drawing():
 
 def test_the_line_the_other_way_round_counts_from_its_other_end_and_has_the_sides_exchanged():
     places = [place for place, *_ in EXAMPLES.values()]
-    found = find_segments(_cores(places), _line(BENT), 15)
-    back = find_segments(_cores(places), _line(BENT[::-1]), 15)
+    found = find_segments(_cores(places), _line(BENT), 15).frame
+    back = find_segments(_cores(places), _line(BENT[::-1]), 15).frame
     assert back["chainage_m"].tolist() == pytest.approx((150 - found["chainage_m"]).tolist(), abs=1e-9)
     assert back["offset_m"].tolist() == pytest.approx(found["offset_m"].tolist(), abs=1e-9)
     exchanged = found["side"].map({"left": "right", "right": "left"})
@@ -80,7 +80,7 @@ def test_the_line_the_other_way_round_counts_from_its_other_end_and_has_the_side
 
 def test_chainage_goes_on_from_where_the_piece_starts():
     """A segment calibrated from 2,000 m on: 120 m along the drawing is 2,120 m along the segment."""
-    found = find_segments(_cores([(103, 20)]), _line(BENT, start_m=2000.0), 15)
+    found = find_segments(_cores([(103, 20)]), _line(BENT, start_m=2000.0), 15).frame
     assert found["chainage_m"][0] == pytest.approx(2120)
 
 
@@ -90,7 +90,7 @@ def test_a_core_moved_along_with_its_line_stays_where_it_is_on_it():
     matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     shift = np.array([478_123.4, 4_963_321.0])
     places = [place for place, *_ in EXAMPLES.values()]
-    moved = find_segments(_cores(np.array(places) @ matrix.T + shift), _line(np.array(BENT) @ matrix.T + shift), 15)
+    moved = find_segments(_cores(np.array(places) @ matrix.T + shift), _line(np.array(BENT) @ matrix.T + shift), 15).frame
     assert moved["chainage_m"].tolist() == pytest.approx([one[1] for one in EXAMPLES.values()], abs=1e-6)
     assert moved["offset_m"].tolist() == pytest.approx([one[2] for one in EXAMPLES.values()], abs=1e-6)
     assert moved["side"].fillna("").tolist() == [one[3] or "" for one in EXAMPLES.values()]
