@@ -34,12 +34,12 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
     return joined.iloc[codes].set_axis(names.index)
 
 
-def name_match(ours: pd.Series, theirs: pd.Series) -> npt.NDArray[np.float64]:
+def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.float64]:
     """Tell how far N pairs of names in one form are the same name: 0 for not at all, 1 for the same.
 
     The order of words does not count. Missing where either name is.
     """
-    pairs = pd.DataFrame({"ours": ours.to_numpy(), "theirs": theirs.to_numpy()})
+    pairs = pd.DataFrame({"ours": np.asarray(ours, dtype=object), "theirs": np.asarray(theirs, dtype=object)})
     match = np.full(len(pairs), np.nan)
     both = pairs.notna().all(axis="columns").to_numpy()
     if both.any():

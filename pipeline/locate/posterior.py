@@ -107,14 +107,11 @@ def road_mass(
     return mass
 
 
-def name_likelihood(
-    match: npt.NDArray[np.float64], *, unnamed: npt.NDArray[np.bool_], evidence: Evidence
-) -> npt.NDArray[np.float64]:
+def name_likelihood(match: npt.NDArray[np.float64], evidence: Evidence) -> npt.NDArray[np.float64]:
     """Likelihood of the written street name, for P pairs, given that the core is on that segment.
 
-    The right name with probability ``name_right``, else any of ``names_near`` others. A segment without a name
-    is written down under the name of a street nearby. No written name tells nothing.
+    The right name with probability ``name_right``, else any of ``names_near`` others. Where no name is written, or
+    none to compare it with, it tells nothing.
     """
     wrong = (1 - evidence.name_right) / evidence.names_near
-    likely = evidence.name_right * np.nan_to_num(match) + wrong
-    return np.where(unnamed, 1 / evidence.names_near, np.where(np.isnan(match), 1.0, likely))
+    return np.where(np.isnan(match), 1.0, evidence.name_right * np.nan_to_num(match) + wrong)

@@ -142,13 +142,23 @@ def _weigh(
         least = np.full(len(cores), np.inf)
         np.minimum.at(least, core, beyond)
         weight = np.where(lost, np.exp(least[core] - beyond), weight)
-    written = cores["street_form"].iloc[core]
-    theirs = segments["street_form"].iloc[line]
-    match = name_match(written, theirs)
-    unnamed = theirs.isna().to_numpy() & written.notna().to_numpy()
-    weight = weight * name_likelihood(match, unnamed=unnamed, evidence=evidence)
+    written = cores["street_form"].to_numpy()[core]
+    theirs = segments["street_form"].to_numpy()[line]
+    match = name_match(written, _with_names_beside(pairs, theirs, len(cores)))
+    weight = weight * name_likelihood(match, evidence)
+    # what is reported compares with a segment's own name alone
+    match = np.where(pd.isna(theirs), np.nan, match)
     below = segments["is_underground"].to_numpy()[line]
     return weight * np.where(below, evidence.underground, 1.0), match
+
+
+def _with_names_beside(pairs: _Pairs, names: npt.NDArray[np.object_], count: int) -> npt.NDArray[np.object_]:
+    """Let a segment without a name go by the nearest that has one, as people say where a footway is."""
+    named = np.flatnonzero(~pd.isna(names))
+    nearest = _first_of_nearest(_Pairs(pairs.core[named], pairs.line[named], pairs.distance[named]), count)
+    beside = np.full(count, np.nan, dtype=object)
+    beside[nearest >= 0] = names[named[nearest[nearest >= 0]]]
+    return np.where(pd.isna(names), beside[pairs.core], names)
 
 
 def _likeliest_two(

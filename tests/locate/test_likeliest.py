@@ -91,6 +91,19 @@ def test_the_street_that_was_written_weighs_as_its_share_of_right_names():
     assert found["name_match"].tolist() == pytest.approx([1, found["name_match"][1], 0])
 
 
+def test_a_footway_without_a_name_goes_by_the_street_it_runs_beside():
+    """The lane loses its name: "Harbour Avenue" then tells nothing of the two, and "Back Lane" no more."""
+    segments = _streets().assign(street=pd.Series(["Harbour Avenue", None], dtype="str"))
+    sigma = 2.447746830680816 * 2
+    avenue, lane = _across(9, _AVENUE, 2), _across(6, _LANE, 2)
+    found = _locate(
+        _cores(*[(500, 9, sigma, street, None) for street in (None, "Harbour Ave", "Back Lane")]), segments=segments
+    )
+    assert found["segment_confidence"].tolist() == pytest.approx([avenue / (avenue + lane)] * 3, abs=1e-9)
+    # what is said of a name is said of the segment's own
+    assert found["name_match"].isna().tolist() == [True, False, False]
+
+
 def test_a_segment_below_ground_is_not_believed():
     segments = _streets().assign(is_underground=[True, False])
     assert _locate(_cores((500, 9, 5, None, None)), segments=segments)["segment_id"][0] == "L"
