@@ -31,9 +31,7 @@ _DOUBTS = (
     Doubt("Granary Street", 4.0, 3.5, "", "phone", "", "asphalt", ("road-uncertain",)),
     Doubt("Meadow Street", 342.5, -4.5, "10", "phone", "Meadow St / Anchor Ave", "asphalt", ("road-uncertain",)),
     Doubt("Net Lane", 139.0, 2.0, "6.0", "handset", "", "asphalt", ("road-uncertain",)),
-    Doubt(
-        "Quince Avenue", 616.0, 3.0, "", "phone", "corner", "concrete", ("road-uncertain", "surface-uncertain")
-    ),
+    Doubt("Quince Avenue", 617.0, 4.8, "", "phone", "corner", "concrete", ("road-uncertain", "surface-uncertain")),
     # the end of a pad, or of a lane's concrete, is less than the error away
     Doubt("Mill Street", 569.6, 3.0, "1.8", "handset", "Mill Street", "composite", ("surface-uncertain",)),
     Doubt("Mill Street", 606.5, -3.0, "2.0", "handset", "Mill Street", "composite", ("surface-uncertain",)),
@@ -48,7 +46,7 @@ _DOUBTS = (
     Doubt("Chandler Street", 610.0, -2.2, "0.5", "rtk", "Market Street", "asphalt", ("street-differs",)),
     Doubt("Quince Avenue", 390.0, 1.1, "1.0", "handset", "Orchard Rd", "concrete", ("street-differs",)),
     # sure all the same: the written name settles a corner, the level a subway right below
-    Doubt("Granary Street", 166.0, 2.0, "4", "phone", "Granary St", "asphalt", ()),
+    Doubt("Granary Street", 4.5, -2.0, "6", "phone", "Granary St", "asphalt", ()),
     Doubt("Harbour Road", 705.1, 2.2, "0.6", "rtk", "Harbour Rd", "asphalt", ()),
     Doubt("Harbour Road", 706.1, -2.4, "1.1", "handset", "Harbour Road", "asphalt", ()),
 )
@@ -70,7 +68,5 @@ def doubtful_cores(town: TownMap, rng: np.random.Generator, reinstated_share: fl
         cells: Cells = {"acc_m": doubt.accuracy, "how": doubt.method, "road": doubt.written}
         if "surface-uncertain" in doubt.rules:
             cells["surf"] = ""
-        cores.append(
-            Core(x, y, doubt.street, doubt.surface, done, rules=list(doubt.rules), by_hand=cells)
-        )
+        cores.append(Core(x, y, doubt.street, doubt.surface, done, rules=list(doubt.rules), by_hand=cells))
     return cores

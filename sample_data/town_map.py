@@ -140,7 +140,8 @@ _ORCHARD: list[Point] = [(960, 330), (1060, 300), (1150, 340), (1260, 330)]
 def _cuts(line: shapely.LineString, others: list[shapely.LineString]) -> list[float]:
     """Chainages (metres) at which other streets cross a street or end on it."""
     crossings = shapely.get_coordinates(shapely.intersection(line, others))
-    ends = np.concatenate([shapely.get_coordinates(other)[[0, -1]] for other in others])
+    ends = np.array([coordinate for other in others for coordinate in (other.coords[0], other.coords[-1])])
+    ends = ends.reshape(-1, 2)
     ends = ends[shapely.distance(line, shapely.points(ends)) < 0.05]
     chainages = shapely.line_locate_point(line, shapely.points(np.concatenate([crossings, ends])))
     return sorted({0.0, *np.round(chainages, 3).tolist(), line.length})

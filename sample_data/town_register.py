@@ -12,8 +12,9 @@ __all__ = ["AS_OF", "COLUMNS", "TROUBLES", "Cells", "Core", "fill_cells"]
 
 AS_OF = dt.date(2026, 9, 30)
 COLUMNS = (
-    "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done", "reopened",
-    "shade", "bags", "water", "temp", "bedding", "flush", "permit", "permit_to", "planned", "crew", "remarks",
+    "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done",
+    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "permit", "permit_to", "planned", "crew",
+    "remarks",
 )  # fmt: skip
 
 Cells = dict[str, str]
