@@ -52,15 +52,11 @@ def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.Ge
     own = rng.choice(len(roads), size=count, p=open_air / open_air.sum())
     lines = roads.geometry.to_numpy()[own]
     chainages = rng.uniform(0, lengths[own])
-    ahead = shapely.get_coordinates(
-        shapely.line_interpolate_point(lines, np.minimum(chainages + 0.5, lengths[own]))
-    )
+    ahead = shapely.get_coordinates(shapely.line_interpolate_point(lines, np.minimum(chainages + 0.5, lengths[own])))
     behind = shapely.get_coordinates(shapely.line_interpolate_point(lines, np.maximum(chainages - 0.5, 0)))
     along = (ahead - behind) / np.linalg.norm(ahead - behind, axis=1)[:, None]
     reach = roads["class"].map(HALF_WIDTH).to_numpy()[own] - 0.3
-    offsets = np.where(
-        rng.random(count) < 0.9, rng.uniform(-1, 1, count) * reach, rng.uniform(15.5, 40, count)
-    )
+    offsets = np.where(rng.random(count) < 0.9, rng.uniform(-1, 1, count) * reach, rng.uniform(15.5, 40, count))
     at = shapely.get_coordinates(shapely.line_interpolate_point(lines, chainages))
     at = at + offsets[:, None] * np.column_stack([-along[:, 1], along[:, 0]])
     points = shapely.points(at)
@@ -95,9 +91,7 @@ def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.Ge
             "districts": in_district.sum(axis=1),
             "district_edge": district_edge,
             "room": room,
-            "beyond_hull": shapely.distance(
-                points, shapely.union_all(districts.geometry.to_numpy()).convex_hull
-            ),
+            "beyond_hull": shapely.distance(points, shapely.union_all(districts.geometry.to_numpy()).convex_hull),
         },
         geometry=points,
         crs=CRS,
@@ -119,11 +113,7 @@ def name_pools(places: gpd.GeoDataFrame) -> pd.Series:
     unknown = on_street & surface & district & places["surface"].eq("unknown")
     pools = {
         "clean": plain & district,
-        "off network": places["nearest"].gt(15.3)
-        & places["surfaces"].eq(0)
-        & sure_surface
-        & district
-        & can_be_done,
+        "off network": places["nearest"].gt(15.3) & places["surfaces"].eq(0) & sure_surface & district & can_be_done,
         "between districts": plain & no_district & places["beyond_hull"].eq(0),
         "beyond the rim": plain & no_district & places["beyond_hull"].gt(5) & places["district_edge"].lt(45),
         "far outside": plain & no_district & places["beyond_hull"].gt(60),
@@ -187,9 +177,7 @@ def make_cores(town: TownMap, rng: np.random.Generator) -> list[Core]:
 
 def fill_register(cores: list[Core], rng: np.random.Generator) -> list[Core]:
     """Write every core's cells, then plant the troubles that lie in cells."""
-    points = gpd.GeoSeries(gpd.points_from_xy([c.x for c in cores], [c.y for c in cores]), crs=CRS).to_crs(
-        "EPSG:4326"
-    )
+    points = gpd.GeoSeries(gpd.points_from_xy([c.x for c in cores], [c.y for c in cores]), crs=CRS).to_crs("EPSG:4326")
     for number, (core, point) in enumerate(zip(cores, points, strict=True), start=1):
         fill_cells(core, rng, number, point.x, point.y)
         if {"cores-overlap", "cores-too-close"} & set(core.rules):
@@ -229,9 +217,7 @@ def write_files(folder: Path, town: TownMap, cores: list[Core]) -> None:
     for name, layer in (("roads", town.roads), ("surfaces", town.surfaces)):
         path = folder / f"{name}.gpkg"
         path.unlink(missing_ok=True)
-        layer.drop(columns=["true_surface", "street"], errors="ignore").to_file(
-            path, layer=name, driver="GPKG"
-        )
+        layer.drop(columns=["true_surface", "street"], errors="ignore").to_file(path, layer=name, driver="GPKG")
     town.districts.to_crs("EPSG:4326").to_file(
         folder / "districts.geojson", driver="GeoJSON", RFC7946="YES", COORDINATE_PRECISION="7"
     )

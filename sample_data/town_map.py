@@ -124,9 +124,7 @@ def _streets() -> list[Street]:
         _street("Apple Lane", "L", "asphalt", [_ORCHARD[0], (975, 230), (940, 150)]),
         _street("Cherry Lane", "l", "asphalt", [_ORCHARD[1], (1075, 200), (1110, 110)]),
         _street("Damson Lane", "L", "composite", [(940, 150), (1030, 130), (1110, 110)]),
-        _street(
-            "Medlar Lane", "L", "asphalt", [_node(5, 3), (980, 500), (1090, 490), (1150, 420), _ORCHARD[2]]
-        ),
+        _street("Medlar Lane", "L", "asphalt", [_node(5, 3), (980, 500), (1090, 490), (1150, 420), _ORCHARD[2]]),
         _street("Bramble Lane", "l", "unbound", [(1110, 110), (1140, 60), (1150, 0)]),
         _street("Walnut Close", "L", "block paving", [(1090, 490), (1100, 540), (1130, 590)]),
         # below Harbour Road, from the end of Quay Walk

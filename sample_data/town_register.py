@@ -92,9 +92,7 @@ def _bags(diameter_mm: float, depth_mm: float) -> float:
 def _as_typed(rng: np.random.Generator, text: str) -> str:
     """One text in eight with a stray space or in another case."""
     return (
-        str(rng.choice((f" {text}", f"{text} ", text.upper(), text.lower())))
-        if text and rng.random() < 0.125
-        else text
+        str(rng.choice((f" {text}", f"{text} ", text.upper(), text.lower()))) if text and rng.random() < 0.125 else text
     )
 
 

@@ -30,15 +30,19 @@ _MONTHS: Final = {
     for name in names
 }
 _TIME: Final = (
-    r"(?:[T\s]+(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,]\d+)?)?\s*"
-    r"(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|z|[+-]\d{2}:?\d{2})?)?"
+    r"(?:[T\s]+(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2})(?:[.,][0-9]+)?)?\s*"
+    r"(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|z|[+-][0-9]{2}:?[0-9]{2})?)?"
 )
-_ISO: Final = rf"^(?P<year>\d{{4}})(?P<mark>[-/.]?)(?P<month>\d{{2}})(?P=mark)(?P<day>\d{{2}}){_TIME}$"
-_LOCAL: Final = rf"^(?P<first>\d{{1,2}})(?P<mark>[-/.])(?P<second_part>\d{{1,2}})(?P=mark)(?P<year>\d{{4}}){_TIME}$"
+_ISO: Final = rf"^(?P<year>[0-9]{{4}})(?P<mark>[-/.]?)(?P<month>[0-9]{{2}})(?P=mark)(?P<day>[0-9]{{2}}){_TIME}$"
+_LOCAL: Final = (
+    rf"^(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second_part>[0-9]{{1,2}})(?P=mark)(?P<year>[0-9]{{4}}){_TIME}$"
+)
 _DAY_NAMED: Final = (
-    rf"^(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\.?[\s-]*(?P<name>[A-Za-z]{{3,9}})\.?,?[\s-]*(?P<year>\d{{4}}){_TIME}$"
+    rf"^(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?\.?[\s-]*(?P<name>[A-Za-z]{{3,9}})\.?,?[\s-]*(?P<year>[0-9]{{4}}){_TIME}$"
 )
-_NAMED_DAY: Final = rf"^(?P<name>[A-Za-z]{{3,9}})\.?\s+(?P<day>\d{{1,2}})(?:st|nd|rd|th)?,?\s+(?P<year>\d{{4}}){_TIME}$"
+_NAMED_DAY: Final = (
+    rf"^(?P<name>[A-Za-z]{{3,9}})\.?\s+(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?,?\s+(?P<year>[0-9]{{4}}){_TIME}$"
+)
 
 
 class DateReading(NamedTuple):
@@ -94,7 +98,7 @@ def _read_uniques(text: pd.Series, timezone: str, *, day_first: bool | None) -> 
     problem[instants.isna() & text.notna()] = "unreadable"
     problem[unsettled] = "day or month first"
     # 36526 is 1 January 2000 in a spreadsheet and 73050 the year 2099
-    serial = pd.to_numeric(text.where(text.str.fullmatch(r"\d{5}(?:\.\d+)?")), errors="coerce")
+    serial = pd.to_numeric(text.where(text.str.fullmatch(r"[0-9]{5}(?:\.[0-9]+)?")), errors="coerce")
     problem[serial.between(20000, 80000)] = "spreadsheet serial number"
     return DateReading(instants, problem)
 
@@ -112,6 +116,8 @@ def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
     clock["hour"] = clock["hour"].mask(half.eq("a") & clock["hour"].eq(12), 0)
     clock["hour"] = clock["hour"].mask(half.eq("p") & clock["hour"].lt(12), clock["hour"] + 12)
     days = pd.to_datetime(numbers[["year", "month", "day"]], errors="coerce").astype("datetime64[us]")
+    # an offset may carry the first and the last years out of the calendar
+    days = days.where(numbers["year"].between(1000, 9998))
     in_clock = clock["hour"].lt(24) & clock["minute"].lt(60) & clock["second"].lt(60)
     seconds = pd.to_timedelta(clock["hour"] * 3600 + clock["minute"] * 60 + clock["second"], unit="s")
     naive = (days + seconds).where(in_clock)

@@ -27,9 +27,11 @@ _MARKS: Final = {
 _VULGAR: Final = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _PREFIX: Final = r"^(?:ø|⌀|∅|dia(?:m(?:eter)?)?\.?)\s*[:=]?\s*"
 _FEET: Final = rf"(?P<feet>{NUMBER})\s*(?:'|ft\.?|foot|feet)\s*-?\s*"
-_INCHES: Final = rf"(?:(?P<inches>{NUMBER})(?:[\s-]+(?P<top>\d+)/(?P<low>\d+))?|(?P<only_top>\d+)/(?P<only_low>\d+))"
+_INCHES: Final = (
+    rf"(?:(?P<inches>{NUMBER})(?:[\s-]+(?P<top>[0-9]+)/(?P<low>[0-9]+))?|(?P<only_top>[0-9]+)/(?P<only_low>[0-9]+))"
+)
 _FEET_AND_INCHES: Final = rf"^{_FEET}{_INCHES}\s*(?:\"|in\.?|ins\.?|inch|inches)?$"
-_MIXED: Final = r"^(?:(?P<whole>\d+)[\s-]+)?(?P<top>\d+)/(?P<low>\d+)\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
+_MIXED: Final = r"^(?:(?P<whole>[0-9]+)[\s-]+)?(?P<top>[0-9]+)/(?P<low>[0-9]+)\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 _PLAIN: Final = rf"^(?P<number>{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 
 
@@ -124,7 +126,7 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     unread = values.isna() & text.notna()
     problem[unread] = "unreadable"
     problem[unread & is_number & ~has_unit & (bare is None)] = "no unit"
-    lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}").eq(True)
+    lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     problem[unread & lone_group & (decimal is None)] = "thousands or decimals"
     return Reading(values, problem)
 

@@ -5,7 +5,7 @@ import pandas as pd
 __all__ = ["NUMBER", "read_numbers"]
 
 # one written number: digits with points or commas between them
-NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)*|[.,]\d+)"
+NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
 
 
 def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = False) -> pd.Series:
@@ -32,14 +32,14 @@ def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = Fal
     plain = text.where(commas.eq(0) & points.le(1))
     # "1.234,5" and "1,234.5": the last mark is the decimal one, the others stand between groups of three
     both = (points > 0) & (commas > 0)
-    comma_decimal = text.where(both & last_is_comma & text.str.fullmatch(r"[+-]?\d{1,3}(?:\.\d{3})+,\d+"))
-    point_decimal = text.where(both & ~last_is_comma & text.str.fullmatch(r"[+-]?\d{1,3}(?:,\d{3})+\.\d+"))
+    comma_decimal = text.where(both & last_is_comma & text.str.fullmatch(r"[+-]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"))
+    point_decimal = text.where(both & ~last_is_comma & text.str.fullmatch(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+"))
     # several of one mark can only be groups
-    grouped = text.where(text.str.fullmatch(r"[+-]?\d{1,3}(?:,\d{3}){2,}|[+-]?\d{1,3}(?:\.\d{3}){2,}"))
+    grouped = text.where(text.str.fullmatch(r"[+-]?[0-9]{1,3}(?:,[0-9]{3}){2,}|[+-]?[0-9]{1,3}(?:\.[0-9]{3}){2,}"))
     lone = text.where(commas.eq(1) & points.eq(0))
-    could_be_thousands = lone.str.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}").eq(True)
+    could_be_thousands = lone.str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     if decimal == ",":
-        point_thousands = plain.str.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}").eq(True)
+        point_thousands = plain.str.fullmatch(r"[+-]?[1-9][0-9]{0,2}\.[0-9]{3}").eq(True)
         plain = plain.mask(point_thousands, plain.str.replace(".", "", regex=False))
     elif decimal == ".":
         grouped = grouped.fillna(lone.where(could_be_thousands))

@@ -21,9 +21,9 @@ _MARGIN_METRES: Final = 5000.0
 
 _LETTERS: Final = "[NSEWnsew]"
 _DMS: Final = (
-    rf"^(?P<before>{_LETTERS})?\s*(?P<sign>[+-])?(?P<degrees>\d{{1,3}}(?:[.,]\d+)?)\s*(?:°|º|d|deg|\s)?\s*"
-    r"(?:(?P<minutes>\d{1,2}(?:[.,]\d+)?)\s*(?:'|′|’|m|min|\s)?\s*"
-    r"(?:(?P<seconds>\d{1,2}(?:[.,]\d+)?)\s*(?:\"|″|”|''|s|sec)?)?)?\s*"
+    rf"^(?P<before>{_LETTERS})?\s*(?P<sign>[+-])?(?P<degrees>[0-9]{{1,3}}(?:[.,][0-9]+)?)\s*(?:°|º|d|deg|\s)?\s*"
+    r"(?:(?P<minutes>[0-9]{1,2}(?:[.,][0-9]+)?)\s*(?:'|′|’|m|min|\s)?\s*"
+    r"(?:(?P<seconds>[0-9]{1,2}(?:[.,][0-9]+)?)\s*(?:\"|″|”|''|s|sec)?)?)?\s*"
     rf"(?P<after>{_LETTERS})?$"
 )
 

@@ -72,9 +72,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows)}
     units: dict[str, str] = {}
     for column in REGISTER_COLUMNS:
-        source = found[column.name]
-        text = table.frame[source] if source is not None else no_text(table.frame.index)
-        columns |= _typed(text, column, source, section, timezone, table.label, units)
+        columns |= _typed(table, column, found[column.name], section, timezone, units)
 
     crs, positions, texts = _positions(table, section, roads, roads_crs)
     lon, lat = to_crs(positions.x, positions.y, crs, CRS.from_epsg(4326))
@@ -134,36 +132,43 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
 
 
 def _typed(
-    text: pd.Series,
-    column: Column,
-    source: str | None,
-    section: Cores,
-    timezone: str,
-    label: str,
-    units: dict[str, str],
+    table: RawTable, column: Column, source: str | None, section: Cores, timezone: str, units: dict[str, str]
 ) -> dict[str, pd.Series]:
     name = column.name
+    text = table.frame[source] if source is not None else no_text(table.frame.index)
     if column.kind == "text":
         # a blank id or street is no id and no street, but "NA" may be one
         return {name: text.str.strip().where(lambda cells: cells.ne(""))}
+
+    def refuse(what: str, remedy: str) -> None:
+        """Stop for a column that was asked for; leave out one that only happens to have the name."""
+        if column.required or name in section.columns:
+            raise InputError(f"{table.label}: column {source!r} for `{column.short}` {what}. {remedy}")
+        table.notices.append(f"{table.label}: column {source!r} {what}, and is left out. {remedy}")
+
+    nothing = no_text(table.frame.index)
+    said = (~is_missing(text)).sum()
     if column.kind == "instant":
         dates = read_dates(text, timezone, day_first=section.day_first)
         unsettled = dates.problem.eq("day or month first")
-        if unsettled.sum() * 2 > (~is_missing(text)).sum():
-            raise InputError(
-                f"{label}: column {source!r} writes dates like {text[unsettled].iloc[0]!r}, where day or month may "
-                "come first. Set cores.day_first = true or false in the programme file."
+        if unsettled.sum() * 2 > said:
+            example = text[unsettled].iloc[0]
+            refuse(
+                f"writes dates like {example!r}, where day or month may come first",
+                "Set cores.day_first = true or false in the programme file.",
             )
+            text, dates = nothing, read_dates(nothing, timezone, day_first=True)
         return {name: dates.instants, f"{name}_text": text, f"{name}_problem": dates.problem}
     own = column.unit if source is not None and source.casefold() == name else None
     bare = section.units.get(name) or own or (header_unit(source, column.unit) if source and column.unit else None)
     read = read_measures(text, column.unit, bare, section.decimal)
     unitless = read.problem.eq("no unit")
-    if unitless.any() and unitless.sum() == (~is_missing(text)).sum():
-        raise InputError(
-            f"{label}: column {source!r} for `{column.short}` holds bare numbers such as {text[unitless].iloc[0]!r}. "
-            f'Say their unit: cores.units = {{ {column.short} = "{column.unit}" }} in the programme file.'
+    if unitless.any() and unitless.sum() == said:
+        refuse(
+            f"holds bare numbers such as {text[unitless].iloc[0]!r}",
+            f'Say their unit: cores.units = {{ {column.short} = "{column.unit}" }} in the programme file.',
         )
+        text, read = nothing, read_measures(nothing, column.unit, None, None)
     if source is not None and column.unit:
         units[name] = bare or "in the cells"
     return {name: read.values, f"{name}_text": text, f"{name}_problem": read.problem}

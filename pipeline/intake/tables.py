@@ -122,7 +122,7 @@ def _decode(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
             raise InputError(f"{label}: this is {kind}, not text. Name the file for what it is, or export it as CSV.")
     if encoding is not None:
         try:
-            return raw.decode(encoding)
+            return raw.decode(encoding).removeprefix("\ufeff")
         except LookupError as error:
             raise SettingsError(f"cores.encoding: found {encoding!r}, which is no encoding. Try utf-8.") from error
         except UnicodeDecodeError as error:

@@ -283,7 +283,8 @@ def main() -> None:
         calibrated = "every decile is within" if within else "NOT every decile is within"
         setting = f"{line['network']}, {line['sigma m']:g} m, {line['names']}"
         shares = f"{line['likeliest %']:.1f} against {line['nearest %']:.1f} %"
-        worst = f"{WITHIN_POINTS:g} points (worst {line['worst points']:+.1f})"
+        band = f"95 % interval {line['low']:+.1f} to {line['high']:+.1f}"
+        worst = f"{WITHIN_POINTS:g} points (worst {line['worst points']:+.1f}, {band})"
         print(f"{setting}: likeliest {beats} nearest ({shares}); {calibrated} {worst}")
     print("Names cannot be tested on geodanet and Soho, whose layers carry none.")
 

@@ -44,7 +44,18 @@ def test_the_setting_alone_says_whether_the_day_comes_first():
 
 @pytest.mark.parametrize(
     "written",
-    ["2026", "soon", "31/02/2026", "2026-13-01", "3/4/26", "2026-09-30T25:00", "30 Foo 2026", "2026-9-30 noon"],
+    [
+        "2026",
+        "soon",
+        "31/02/2026",
+        "2026-13-01",
+        "3/4/26",
+        "2026-09-30T25:00",
+        "30 Foo 2026",
+        "2026-9-30 noon",
+        "٢٠٢٦-٠٥-١٦",
+        "9999-12-31T23:59:59-05:00",
+    ],
 )
 def test_what_is_no_date_is_not_read(written):
     read = _read(written, day_first=True)

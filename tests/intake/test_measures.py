@@ -58,6 +58,7 @@ def test_a_size_is_read_as_it_was_meant(written, mm):
         ("1/0 in", "unreadable"),
         ("18 x 12 in", "unreadable"),
         ("1e3 mm", "unreadable"),
+        ("17 ١/٢ in", "unreadable"),
         ("18 in approx", "unreadable"),
         ("1,200 mm", "thousands or decimals"),
     ],

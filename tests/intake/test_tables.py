@@ -113,3 +113,8 @@ def test_old_line_ends_a_line_for_spreadsheets_and_a_heading_of_two_lines_are_re
     table = _csv(tmp_path, 'id,"Dia.\n(mm)",b\n1,450,x\n2,1,2,3\n')
     assert table.frame.columns.tolist() == ["id", "Dia. (mm)", "b"]
     assert table.ragged.fillna("").tolist() == ["", "4 fields where the header has 3"]
+
+
+def test_a_mark_at_the_start_of_the_file_is_no_part_of_the_first_heading(tmp_path):
+    table = _csv(tmp_path, "id,a\n1,x\n".encode("utf-8-sig"), encoding="utf-8")
+    assert table.frame.columns.tolist() == ["id", "a"]

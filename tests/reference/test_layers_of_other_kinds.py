@@ -228,7 +228,9 @@ def _baltimore(folder, crs=""):
     street.to_file(folder / "roads.geojson")
     houses = EXAMPLES / "baltim" / "baltimore.geojson"
     return (
-        _HEAD + _cores(houses, "STATION", crs) + '[roads]\npath = "roads.geojson"\n[matching]\nchoose = "nearest"\nmax_distance = "50 km"\n'
+        _HEAD
+        + _cores(houses, "STATION", crs)
+        + '[roads]\npath = "roads.geojson"\n[matching]\nchoose = "nearest"\nmax_distance = "50 km"\n'
     )
 
 

@@ -90,7 +90,9 @@ def test_a_core_moved_along_with_its_line_stays_where_it_is_on_it():
     matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     shift = np.array([478_123.4, 4_963_321.0])
     places = [place for place, *_ in EXAMPLES.values()]
-    moved = find_segments(_cores(np.array(places) @ matrix.T + shift), _line(np.array(BENT) @ matrix.T + shift), 15).frame
+    moved = find_segments(
+        _cores(np.array(places) @ matrix.T + shift), _line(np.array(BENT) @ matrix.T + shift), 15
+    ).frame
     assert moved["chainage_m"].tolist() == pytest.approx([one[1] for one in EXAMPLES.values()], abs=1e-6)
     assert moved["offset_m"].tolist() == pytest.approx([one[2] for one in EXAMPLES.values()], abs=1e-6)
     assert moved["side"].fillna("").tolist() == [one[3] or "" for one in EXAMPLES.values()]

@@ -1,0 +1,70 @@
+"""The register understood: which column is which, and what stops a run."""
+
+import pandas as pd
+import pytest
+from pyproj import CRS
+
+from pipeline.errors import InputError
+from pipeline.intake.layers import read_raw
+from pipeline.intake.register import read_register
+from pipeline.settings import Cores
+
+_ROADS = (-82.25, 44.75, -82.15, 44.85)
+_ROWS = {
+    "id": ["1", "2"],
+    "lon": ["-82.2", "-82.2"],
+    "lat": ["44.8", "44.8"],
+    "dia": ["18 in", "450 mm"],
+    "depth": ["6 in", "8 in"],
+}
+
+
+def _register(tmp_path, *, columns=None, units=None, **more):
+    pd.DataFrame(_ROWS | more).to_csv(tmp_path / "cores.csv", index=False)
+    mapping = {"core_id": "id", "diameter": "dia", "depth": "depth"} | (columns or {})
+    section = Cores(path="cores.csv", columns=mapping, units=units or {})
+    table = read_raw(section, tmp_path, "cores", None)
+    return read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326))
+
+
+def test_a_column_of_the_right_name_is_taken_without_being_asked_for(tmp_path):
+    register = _register(tmp_path, Street=["Quay", "Mill Lane"], flush_mm=["1", "2"])
+    assert register.frame["street"].tolist() == ["Quay", "Mill Lane"]
+    assert register.frame["flush_mm"].tolist() == [1, 2]
+    assert {"street", "flush_mm"} <= register.present
+
+
+def test_bare_numbers_stop_the_run_only_where_the_column_was_asked_for(tmp_path):
+    register = _register(tmp_path, bedding=["25", "30"])
+    assert register.frame["bedding_mm"].isna().all()
+    assert register.frame["bedding_mm_problem"].isna().all()
+    assert "'bedding' holds bare numbers such as '25', and is left out" in register.notices[0]
+    with pytest.raises(InputError, match="`bedding` holds bare numbers"):
+        _register(tmp_path, bedding=["25", "30"], columns={"bedding": "bedding"})
+    assert _register(tmp_path, bedding=["25", "30"], units={"bedding": "mm"}).frame["bedding_mm"].tolist() == [25, 30]
+
+
+def test_dates_that_could_be_either_stop_the_run_only_where_the_column_was_asked_for(tmp_path):
+    dates = ["03/04/2026", "05/06/2026"]
+    register = _register(tmp_path, opened_on=dates)
+    assert register.frame["opened_on"].isna().all()
+    assert "is left out. Set cores.day_first" in register.notices[0]
+    with pytest.raises(InputError, match="day or month may come first"):
+        _register(tmp_path, cut=dates, columns={"opened_on": "cut"})
+
+
+def test_one_bare_number_among_many_sizes_is_a_matter_of_its_row(tmp_path):
+    register = _register(tmp_path, dia=["18", "450 mm"])
+    assert register.frame["diameter_mm_problem"].tolist()[0] == "no unit"
+    assert register.frame["diameter_mm"].tolist()[1] == 450
+
+
+@pytest.mark.parametrize("lost", ["core_id", "diameter", "depth"])
+def test_a_needed_column_that_is_not_there_stops_the_run(tmp_path, lost):
+    with pytest.raises(InputError, match=f"no column 'nowhere' for `{lost}`; the file has: id, lon, lat, dia, depth"):
+        _register(tmp_path, columns={lost: "nowhere"})
+
+
+def test_a_register_of_another_town_stops_the_run(tmp_path):
+    with pytest.raises(InputError, match="no core lies near the roads"):
+        _register(tmp_path, lon=["10.0", "10.1"])
