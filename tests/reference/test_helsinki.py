@@ -11,6 +11,7 @@ import json
 
 import numpy as np
 import pandas as pd
+import pyogrio
 import pyproj
 import pytest
 import shapely
@@ -62,6 +63,17 @@ def test_every_node_with_a_tag_counts_as_read_or_left_out(from_pbf, database):
     account = json.loads((from_pbf[0] / "run.json").read_text("utf-8"))["account"]
     (nodes,) = database.execute("SELECT count(*) FROM osm WHERE kind = 'node' AND cardinality(tags) > 0").fetchone()
     assert account["rows_in_file"] == nodes
+
+
+def test_the_roads_read_are_the_ways_that_are_lines_and_no_tunnels(run, database):
+    """Closed ways that are areas are no roads: read as lines, 73 platforms and squares would catch cores."""
+    record = json.loads((run[0] / "run.json").read_text("utf-8"))
+    rows = {one["section"]: one["rows"] for one in record["inputs"]}
+    (ways,) = database.execute("SELECT count(*) FROM ways WHERE tags['tunnel'] IS NULL").fetchone()
+    assert rows["roads"] == ways
+    read = pyogrio.read_dataframe(run[0] / "cores.gpkg", layer="segments", read_geometry=False)["segment_id"]
+    expected = database.execute("SELECT id FROM ways WHERE tags['tunnel'] IS NULL ORDER BY id").fetchall()
+    assert sorted(read.astype("int64")) == [way for (way,) in expected]
 
 
 def test_every_diameter_is_read_as_a_person_reads_it(run, database):

@@ -69,7 +69,15 @@ def _districts():
 def answers(run_text, tmp_path):
     """Audit with one part in another form; check the answers, and return the result."""
 
-    def run(cores="cores.gpkg", roads="roads.gpkg", districts="districts.gpkg", keys="", within_m=1e-6, **more):
+    def run(
+        cores="cores.gpkg",
+        roads="roads.gpkg",
+        districts="districts.gpkg",
+        keys="",
+        within_m=1e-6,
+        surface="asphalt",
+        **more,
+    ):
         for file, layer in (("cores.gpkg", _cores()), ("roads.gpkg", _roads()), ("districts.gpkg", _districts())):
             if not (tmp_path / file).exists():
                 layer.to_file(tmp_path / file)
@@ -83,7 +91,7 @@ def answers(run_text, tmp_path):
             opened=result.cores["opened_on"].dt.strftime("%Y-%m-%d"), street_read=result.cores["street"]
         )
         found = found.set_index("core_id").loc[EXPECTED.index]
-        for name, expected in EXPECTED.items():
+        for name, expected in EXPECTED.assign(surface=surface).items():
             if expected.dtype == float:
                 np.testing.assert_allclose(found[name], expected, atol=within_m, err_msg=name)
             else:
@@ -197,6 +205,46 @@ def test_roads_may_be_of_many_kinds(answers, tmp_path, kind):
     ROADS[kind](_roads()).to_file(tmp_path / "other.gpkg")
     # a line straight in one projection is bent by less than a millimetre over 100 m of another
     answers(roads="other.gpkg", within_m=2e-3)
+
+
+def test_chainage_counts_on_over_a_gap_in_a_segment(run_text, tmp_path):
+    """One segment of two pieces, 0 to 200 m and 300 to 500 m of the street: its second piece starts at chainage 200.
+
+    Core 7 lies at 330 m of the street, 30 m into the second piece; core 6, at 280 m, is nearest to its start, 20 m on.
+    """
+    pieces = [[(EAST, NORTH), (EAST + 200, NORTH)], [(EAST + 300, NORTH), (EAST + 500, NORTH)]]
+    road = gpd.GeoDataFrame({"segment_id": ["1"]}, geometry=[shapely.MultiLineString(pieces)], crs=UTM)
+    road.to_file(tmp_path / "roads.gpkg")
+    _cores().to_file(tmp_path / "cores.gpkg")
+    cores = run_text(
+        f'[programme]\nname = "x"\nas_of = 2026-09-30\ncrs = "EPSG:{UTM}"\n[cores]\npath = "cores.gpkg"\n'
+        '[roads]\npath = "roads.gpkg"\n[matching]\nmax_distance = "50 m"\n'
+    ).cores
+    assert cores["segment_id"].eq("1").all()
+    # cores at 30, 80, 130, 180, 230, 280, 330, 380, 430 and 480 m; the one at 230 is nearest to the end at 200
+    expected = [30, 80, 130, 180, 200, 200, 230, 280, 330, 380]
+    assert cores["chainage_m"].tolist() == pytest.approx(expected, abs=1e-6)
+    assert cores["runner_up_id"].isna().all()
+
+
+@pytest.mark.parametrize("order", [[0, 1, 2], [2, 1, 0], [1, 0, 2]])
+def test_a_patch_lies_within_its_street_whatever_the_order_of_the_polygons(answers, tmp_path, order):
+    """The street is one polygon; a slab about cores 5 and 6 (230 and 280 m) and, in it, blocks about core 6 alone."""
+    polygons = gpd.GeoDataFrame(
+        {"surface": ["asphalt", "concrete", "sett"]},
+        geometry=[
+            shapely.box(EAST, NORTH - 20, EAST + 500, NORTH + 20),
+            shapely.box(EAST + 220, NORTH - 15, EAST + 290, NORTH + 15),
+            shapely.box(EAST + 275, NORTH - 10, EAST + 285, NORTH + 10),
+        ],
+        crs=UTM,
+    )
+    polygons.iloc[order].to_file(tmp_path / "surfaces.gpkg")
+    expected = ["asphalt"] * 4 + ["concrete", "block paving"] + ["asphalt"] * 4
+    result = answers(keys='[surfaces]\npath = "surfaces.gpkg"', surface=expected)
+    assert result.cores["surface_from"].eq("polygon").all()
+    overlaps = result.cores["findings"].str.contains("surface-overlap")
+    assert overlaps.tolist() == [False] * 4 + [True, True] + [False] * 4
 
 
 def _bow_tie(districts):
