@@ -1,8 +1,10 @@
 """The command line: arguments in, exit code out. Nothing else in the program knows there is a terminal."""
 
 import datetime as dt
+import io
 import logging
 import shutil
+import signal
 import sys
 import time
 from pathlib import Path
@@ -85,6 +87,12 @@ def start_command(folder: Path) -> None:
 
 def main() -> None:
     """Run the command line, and end with its exit code."""
+    # a letter that the terminal cannot show is no reason to fail
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    # a scheduler's stop ends a run as cleanly as a person's
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     # what the map libraries log, our errors say better
     logging.getLogger("pyogrio").addHandler(logging.NullHandler())
     logging.getLogger("pyogrio").propagate = False

@@ -37,6 +37,9 @@ MISSING_WORDS: Final = frozenset(
         "n/a",
         "na",
         "nan",
+        "nat",
+        "<na>",
+        "(null)",
         "null",
         "none",
         "nil",
@@ -149,6 +152,7 @@ AUDIT_COLUMNS: Final = frozenset(
             for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, QUANTIFIED_COLUMNS)
             for column in group
         ),
+        *(f"{column.name}_text" for column in REGISTER_COLUMNS if column.kind != "text"),
         *(
             "row",
             "same_row",

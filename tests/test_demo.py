@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.errors import OutputError
 from pipeline.run import run_programme
 
 _DATA = Path(__file__).parents[1] / "sample_data"
@@ -124,3 +125,12 @@ def test_the_registers_own_cells_come_back_as_they_were(demo):
     for place, name in enumerate(header):
         ours = name if name not in {"lon", "lat", "shade", "bags", "bedding"} else f"register_{name}"
         assert cores[ours].tolist() == [row[place] for row in rows]
+
+
+def test_another_programme_of_nearly_the_same_name_does_not_replace_a_run(demo, tmp_path):
+    shutil.copytree(demo.folder.parents[1], tmp_path / "out")
+    shutil.copytree(_DATA, tmp_path / "town")
+    programme = tmp_path / "town/programme.toml"
+    programme.write_text(programme.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour-Vale (2026)"'), "utf-8")
+    with pytest.raises(OutputError, match="holds a run of another programme, 'Harbour Vale 2026'"):
+        run_programme(programme, tmp_path / "out")

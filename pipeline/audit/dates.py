@@ -69,13 +69,17 @@ def _unreadable(cores: pd.DataFrame, names: tuple[str, ...]) -> pd.DataFrame:
     return find(told, "Not a date that can be read: {said}. Write it as 2026-09-30.")
 
 
-@rule("date-unreadable", family="dates")
+@rule(
+    "date-unreadable",
+    family="dates",
+    needs_any=[f"{name}_text" for name in _DATES if name != "reinstated_at"],
+)
 def date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A date cannot be read."""
     return _unreadable(cores, tuple(name for name in _DATES if name != "reinstated_at"))
 
 
-@rule("reinstatement-date-unreadable", family="dates")
+@rule("reinstatement-date-unreadable", family="dates", needs=["reinstated_at_text"])
 def reinstatement_date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The date of reinstatement cannot be read: whether the core is back is not known."""
     return _unreadable(cores, ("reinstated_at",))

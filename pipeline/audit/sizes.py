@@ -66,7 +66,7 @@ def _implausible(name: str, word: str) -> Callable[[pd.DataFrame, Limits], pd.Da
 
 for _name, _word in (("diameter_mm", "diameter"), ("depth_mm", "depth")):
     rule(f"{_word}-missing", family="sizes")(_missing(_name, _word))
-    rule(f"{_word}-unreadable", family="sizes")(_unreadable(_name, _word))
+    rule(f"{_word}-unreadable", family="sizes", needs=[f"{_name}_text"])(_unreadable(_name, _word))
     rule(f"{_word}-implausible", family="sizes", needs=[_name], limits={"least": "mm", "most": "mm"})(
         _implausible(_name, _word)
     )
@@ -84,7 +84,11 @@ def pavement_thin(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("value-unreadable", family="sizes")
+@rule(
+    "value-unreadable",
+    family="sizes",
+    needs_any=[*(f"{name}_text" for name in _OTHER_NUMBERS), "surface_recorded"],
+)
 def value_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A number or a surface that the register writes cannot be read."""
     unread = pd.DataFrame(

@@ -56,7 +56,7 @@ def shade_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa:
     )
 
 
-@rule("shade-unreadable", family="surface")
+@rule("shade-unreadable", family="surface", needs=["shade_used"])
 def shade_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The shade that was used cannot be told."""
     strange = cores["shade_used_name"].isna() & ~is_missing(cores["shade_used"])

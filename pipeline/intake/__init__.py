@@ -8,17 +8,20 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from pyproj import CRS
+from pyproj.exceptions import ProjError
 
 from pipeline.catalogue import Catalogue
+from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.crs import extent_of, name_of, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.layers import fingerprint, read_raw
 from pipeline.intake.network import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
-from pipeline.intake.register import Register, read_register
+from pipeline.intake.register import Register, find_column, read_register
 from pipeline.settings import Layer, Settings
 
 __all__ = ["InputFile", "Inputs", "read_inputs"]
 
+_ReadLayer = Callable[[Layer, str, tuple[str, ...], list[str]], PlacedLayer]
 _LINES = ("LineString", "MultiLineString")
 _POLYGONS = ("Polygon", "MultiPolygon")
 # a transformation less accurate than this is said aloud
@@ -77,15 +80,22 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Ca
     def layer(section: Layer, name: str, kinds: tuple[str, ...], wanted: list[str]) -> PlacedLayer:
         tell(section.path)
         raw = read_raw(section, folder, name, [*section.columns.values(), *wanted])
-        for key, column in section.columns.items():
-            if column not in raw.frame:
-                raise InputError(
-                    f"{section.path}: no column {column!r} for `{key}`; "
-                    f"the file has: {', '.join(_fields(section, folder, name))}. "
-                    f'Correct {name}.columns.{key} = "..." in the programme file.'
-                )
+        for key in section.columns:
+            find_column(raw, section.columns, Column(key, "text"), name)
         return place_layer(raw, section, name, kinds)
 
+    try:
+        return _read(settings, folder, catalogue, tell, layer)
+    except ProjError as error:
+        raise InputError(
+            f"{settings.cores.path}: cannot be brought to the CRS of the run ({error}). "
+            "Check the crs keys of the programme."
+        ) from error
+
+
+def _read(
+    settings: Settings, folder: Path, catalogue: Catalogue, tell: Callable[[str], None], layer: _ReadLayer
+) -> Inputs:
     roads = layer(settings.roads, "roads", _LINES, ["segment_id", "street", "surface", "road_class", "width", "level"])
     tell(settings.cores.path)
     raw_cores = read_raw(settings.cores, folder, "cores", None)
@@ -94,6 +104,9 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Ca
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     x_m, y_m = to_crs(register.frame["x"].to_numpy(), register.frame["y"].to_numpy(), register.crs, crs)
     cores = register.frame.assign(x_m=x_m, y_m=y_m)
+    nowhere = cores["lon"].notna() & cores["x_m"].isna()
+    cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
+    cores.loc[nowhere, "position_problem"] = "out of range"
 
     segments = as_segments(roads, catalogue, crs)
     placed = [roads]
@@ -135,10 +148,6 @@ def _datum_notices(files: list[InputFile], crs: CRS) -> list[str]:
         for file in files
         if file.accuracy_m is None or file.accuracy_m > _TELLING_ACCURACY_M
     ]
-
-
-def _fields(section: Layer, folder: Path, name: str) -> list[str]:
-    return list(read_raw(section, folder, name, None).frame.columns)
 
 
 def _refuse_apart(layer: PlacedLayer, roads: PlacedLayer) -> None:

@@ -48,6 +48,8 @@ def layer_crs(
         No CRS at all, or degrees declared over coordinates that cannot be degrees.
     """
     given = None if written is None else parse_crs(written, key)
+    if declared is not None and not _is_of_the_earth(declared):
+        declared = None
     if declared is None and given is None:
         raise InputError(
             f"{label}: the layer declares no CRS, and none is set. "
@@ -67,6 +69,11 @@ def layer_crs(
     if given is not None and not given.equals(chosen, ignore_axis_order=True):
         notices.append(f"{label}: declares {name_of(chosen)}, which is used; {key} = {written} is not.")
     return chosen
+
+
+def _is_of_the_earth(crs: CRS) -> bool:
+    """A local or an undefined CRS says no more than none."""
+    return (crs.is_geographic or crs.is_projected) and not crs.name.startswith("Undefined")
 
 
 def _impossible(crs: CRS, extent: Extent) -> bool:

@@ -34,15 +34,12 @@ _TIME: Final = (
     r"(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|z|[+-][0-9]{2}:?[0-9]{2})?)?"
 )
 _ISO: Final = rf"^(?P<year>[0-9]{{4}})(?P<mark>[-/.]?)(?P<month>[0-9]{{2}})(?P=mark)(?P<day>[0-9]{{2}}){_TIME}$"
-_LOCAL: Final = (
-    rf"^(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second_part>[0-9]{{1,2}})(?P=mark)(?P<year>[0-9]{{4}}){_TIME}$"
-)
+_YEAR: Final = r"(?P<year>[0-9]{4}|[0-9]{2})"
+_LOCAL: Final = rf"^(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second_part>[0-9]{{1,2}})(?P=mark){_YEAR}{_TIME}$"
 _DAY_NAMED: Final = (
-    rf"^(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?\.?[\s-]*(?P<name>[A-Za-z]{{3,9}})\.?,?[\s-]*(?P<year>[0-9]{{4}}){_TIME}$"
+    rf"^(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?\.?[\s-]*(?P<name>[A-Za-z]{{3,9}})\.?,?[\s-]*{_YEAR}{_TIME}$"
 )
-_NAMED_DAY: Final = (
-    rf"^(?P<name>[A-Za-z]{{3,9}})\.?\s+(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?,?\s+(?P<year>[0-9]{{4}}){_TIME}$"
-)
+_NAMED_DAY: Final = rf"^(?P<name>[A-Za-z]{{3,9}})\.?\s+(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?,?\s+{_YEAR}{_TIME}$"
 
 
 class DateReading(NamedTuple):
@@ -111,6 +108,9 @@ def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:
 
 def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
     numbers = parts[["year", "month", "day", "hour", "minute", "second"]].apply(pd.to_numeric)
+    # a year of two digits is of the hundred years from 1970 on
+    short = numbers["year"].lt(100)
+    numbers["year"] = numbers["year"].mask(short, (numbers["year"] - 70) % 100 + 1970)
     clock = numbers[["hour", "minute", "second"]].fillna(0)
     half = parts["half"].str.casefold().str.slice(0, 1)
     clock["hour"] = clock["hour"].mask(half.eq("a") & clock["hour"].eq(12), 0)

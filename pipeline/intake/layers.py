@@ -113,7 +113,8 @@ def _read_parquet(path: Path, label: str) -> RawTable:
         raise InputError(f"{label}: cannot be read as Parquet ({error}). Write the file again.") from error
     if frame.empty:
         raise InputError(f"{label}: the file holds no rows.")
-    frame = frame.reset_index(drop=True)
+    # an index with a name is a column of the table
+    frame = frame.reset_index(drop=all(name is None for name in frame.index.names))
     declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
     return _raw(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, [])
 
@@ -127,7 +128,8 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
             layer = _layer_of(source, label, section.layer, name)
             info = pyogrio.read_info(source, layer=layer)
             fields = list(info["fields"])
-            read = [column for column in wanted if column in fields] if wanted is not None else None
+            asked = {column.strip().casefold() for column in wanted or ()}
+            read = [name for name in fields if name.strip().casefold() in asked] if wanted is not None else None
             # a geometry too broken to be made is a missing one: one ring of a whole city must not stop the run
             frame = pyogrio.read_dataframe(
                 source,
@@ -144,6 +146,11 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
     except _UNREADABLE as error:
         hint = f" If so, check {name}.where = {section.where!r}." if section.where else ""
         why = _first_sentence(error).replace(source, label)
+        if "onlinear" in why:
+            raise InputError(
+                f"{label}: the layer holds curves, which are not read. Save it with straight segments first "
+                "(ogr2ogr -nlt CONVERT_TO_LINEAR)."
+            ) from error
         raise InputError(f"{label}: cannot be read as a map layer ({why}). Is the file whole?{hint}") from error
     promised = int(info["features"])
     # other formats count deleted features too, and say in their own way when they are cut short
@@ -153,6 +160,7 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
         )
     declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
     table = _raw(frame.reset_index(drop=True), rows, total, label, declared, notices)
+    table.fields = fields
     _refuse_empty(table, section, name)
     return table
 
@@ -165,7 +173,13 @@ def _raw(
         geometry = np.asarray(frame.geometry.array)
         frame = pd.DataFrame(frame.drop(columns=frame.geometry.name))
     frame.columns = unique_names([str(column) for column in frame.columns], label, notices)
-    text = pd.DataFrame({column: as_text(frame[column]) for column in frame}, index=frame.index)
+    try:
+        text = pd.DataFrame({column: as_text(frame[column]) for column in frame}, index=frame.index)
+    except (pa.ArrowException, UnicodeError) as error:
+        raise InputError(
+            f"{label}: its text is not UTF-8 ({_first_sentence(error)}). Save it as UTF-8, or lay a .cpg file beside "
+            "the shapefile that names its encoding, such as cp1250."
+        ) from error
     return RawTable(text, rows, total, label, geometry, declared, notices=notices)
 
 

@@ -117,8 +117,8 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
         feet = clean.str.extract(_FEET_AND_INCHES)
         is_feet = feet["feet"].notna()
         inches = read_numbers(feet["inches"], decimal).where(feet["inches"].notna(), 0.0)
-        inches += _ratio(feet["top"], feet["low"]).fillna(0)
-        inches += _ratio(feet["only_top"], feet["only_low"]).fillna(0)
+        for top, low in (("top", "low"), ("only_top", "only_low")):
+            inches += _ratio(feet[top], feet[low]).where(feet[top].notna(), 0.0)
         whole = convert(read_numbers(feet["feet"], decimal), "ft", unit) + convert(inches, "in", unit)
         values = values.mask(is_feet, pd.Series(whole, text.index))
 

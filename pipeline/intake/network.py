@@ -170,7 +170,8 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     source = find_column(layer.table, layer.section.columns, Column("district", "text"), layer.name)
     if source is None:
         raise InputError(
-            f"{layer.table.label}: no column for `district`; the file has: {', '.join(layer.table.frame.columns)}. "
+            f"{layer.table.label}: no column for `district`; "
+            f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
             'Set districts.columns.district = "..." in the programme file.'
         )
     names = _column(layer, "district")

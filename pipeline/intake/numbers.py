@@ -1,5 +1,6 @@
 """Numbers as people write them: decimal points and commas, groups of three digits. Whole columns."""
 
+import numpy as np
 import pandas as pd
 
 __all__ = ["NUMBER", "read_numbers"]
@@ -52,4 +53,5 @@ def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = Fal
         .fillna(grouped.str.replace(r"[.,]", "", regex=True))
         .fillna(lone.str.replace(",", ".", regex=False))
     )
-    return pd.to_numeric(settled, errors="coerce").astype(float)
+    number = pd.to_numeric(settled, errors="coerce").astype(float)
+    return number.where(np.isfinite(number))

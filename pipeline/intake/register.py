@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Final
 
+import numpy as np
 import pandas as pd
 from pyproj import CRS
 
@@ -76,6 +77,14 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
 
     crs, positions, texts = _positions(table, section, roads, roads_crs)
     lon, lat = to_crs(positions.x, positions.y, crs, CRS.from_epsg(4326))
+    # a figure too many may leave a place that no projection knows
+    nowhere = np.isfinite(positions.x) & ~np.isfinite(lon)
+    if nowhere.any():
+        positions = positions._replace(
+            x=np.where(nowhere, np.nan, positions.x),
+            y=np.where(nowhere, np.nan, positions.y),
+            problem=positions.problem.mask(pd.Series(nowhere, positions.problem.index), "out of range"),
+        )
     columns |= texts
     columns |= {
         "position_problem": positions.problem,
@@ -125,7 +134,8 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
         if near is not None:
             return near
         raise InputError(
-            f"{table.label}: no column {wanted!r} for `{column.short}`; the file has: {', '.join(names)}. "
+            f"{table.label}: no column {wanted!r} for `{column.short}`; "
+            f"the file has: {', '.join(table.fields or names)}. "
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)
@@ -180,7 +190,8 @@ def _positions(
     nothing = no_text(table.frame.index)
     if table.geometry is not None and section.x is None and section.y is None:
         read = points_of(table.geometry)
-        extent = _extent(read)
+        # by most of the points: one that is wrong is a matter of its row
+        extent = _middle_half(read)
         crs = layer_crs(table.crs, section.crs, extent, table.label, "cores.crs", table.notices)
         # what a layer's point said is kept as people would write it
         texts = {"x_text": pd.Series(read.x).astype("str"), "y_text": pd.Series(read.y).astype("str")}
@@ -224,6 +235,15 @@ def _extent(read: Positions) -> Extent:
         return (0.0, 0.0, 0.0, 0.0)
     x, y = read.x[usable], read.y[usable]
     return float(x.min()), float(y.min()), float(x.max()), float(y.max())
+
+
+def _middle_half(read: Positions) -> Extent:
+    usable = read.problem.isna().to_numpy()
+    if not usable.any():
+        return (0.0, 0.0, 0.0, 0.0)
+    west, east = np.quantile(read.x[usable], [0.25, 0.75])
+    south, north = np.quantile(read.y[usable], [0.25, 0.75])
+    return float(west), float(south), float(east), float(north)
 
 
 def _refuse_elsewhere(positions: Positions, crs: CRS, roads: Extent, label: str) -> None:

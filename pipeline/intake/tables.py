@@ -45,7 +45,8 @@ class RawTable:
 
     ``frame``: N rows of attributes. ``rows``: N 1-based data rows of the file. ``geometry``: N geometries, or
     None for a mere table. ``ragged``: N texts that say how a row's fields do not fit the header, missing where
-    they do. ``rows_in_file`` counts what the file holds before any ``where``.
+    they do. ``rows_in_file`` counts what the file holds before any ``where``. ``fields``: names of all columns
+    of the file, where only some were read.
     """
 
     frame: pd.DataFrame
@@ -56,6 +57,7 @@ class RawTable:
     crs: CRS | None = None
     ragged: pd.Series | None = None
     notices: list[str] = field(default_factory=list)
+    fields: list[str] = field(default_factory=list)
 
 
 def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None) -> RawTable:

@@ -81,14 +81,15 @@ def _is_mixed(
     return mixed
 
 
-def two_likeliest(table: pd.DataFrame, index: pd.Index) -> pd.DataFrame:
-    """The likeliest name of each core and the next, of equals the first by name.
+def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None = None) -> pd.DataFrame:
+    """The likeliest name of each core and the next, of equals the one ``found`` at the place, then by name.
 
     Returns on ``index``: ``name``, ``chance``, ``second``, ``second_chance``.
     """
     by_name = table.groupby(["core", "name"])["chance"].sum().reset_index()
-    order = by_name.assign(rounded=by_name["chance"].round(9)).sort_values(
-        ["core", "rounded", "name"], ascending=[True, False, True]
+    there = found.to_numpy()[by_name["core"].to_numpy()] if found is not None else None
+    order = by_name.assign(rounded=by_name["chance"].round(9), other=by_name["name"].to_numpy() != there).sort_values(
+        ["core", "rounded", "other", "name"], ascending=[True, False, True, True]
     )
     rank = order.groupby("core").cumcount()
     first, second = (order[rank.eq(place)].set_index("core") for place in (0, 1))
@@ -127,7 +128,7 @@ def weigh_surfaces(
         ``surface_confidence``, ``surface_next``, ``surface_next_confidence``, ``surface_edge_m``, and
         ``shade_<shade>_chance`` for each shade.
     """
-    two = two_likeliest(table, found.index)
+    two = two_likeliest(table, found.index, found["surface"])
     chosen = table[table["name"].to_numpy() == two["name"].to_numpy()[table["core"].to_numpy()]]
     chosen = chosen.sort_values(["core", "chance", "source"], ascending=[True, False, True]).drop_duplicates("core")
     source = chosen.set_index("core")["source"].reindex(range(len(found))).astype("str").set_axis(found.index)

@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from pipeline.cost import StageCost, peak_mb
+from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
 from pipeline.order import NO_DISTRICT
@@ -55,6 +56,7 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
     """
     start = time.perf_counter()
     place = out / folder_name(result.settings.programme.name) / result.as_of.isoformat()
+    _refuse_another(place, result.settings.programme.name)
     findings = result.audit.findings
     segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
     districts = result.inputs.districts
@@ -89,6 +91,16 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         told = record(result, costs, programme.name, fingerprint(programme))
         (folder / "run.json").write_text(as_json(told), encoding="utf-8", newline="\n")
     return place
+
+
+def _refuse_another(place: Path, programme: str) -> None:
+    """Two programmes of nearly the same name must not replace each other's runs."""
+    try:
+        there = json.loads((place / "run.json").read_text("utf-8"))["programme"]
+    except (OSError, ValueError, KeyError):
+        return
+    if there != programme:
+        raise OutputError(f"{place}: holds a run of another programme, {there!r}. Choose another folder with --out.")
 
 
 def _same_run(new: Path, old: Path) -> bool:

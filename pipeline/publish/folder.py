@@ -3,21 +3,31 @@
 import filecmp
 import re
 import shutil
+import sqlite3
 import tempfile
 import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pyarrow as pa
+from pyogrio.errors import DataLayerError, DataSourceError
+from xlsxwriter.exceptions import XlsxWriterException
+
 from pipeline.errors import OutputError
+
+# each library has its own word for a full disk
+_UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
 __all__ = ["folder_name", "new_folder", "same_but_for"]
 
 
 def folder_name(programme: str) -> str:
-    """Return a programme's name as a folder: plain letters, digits and hyphens."""
-    plain = unicodedata.normalize("NFKD", programme).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:80] or "programme"
+    """Return a programme's name as a folder: letters of any script without accents, digits, hyphens."""
+    plain = re.sub(r"[\u0300-\u036f]", "", unicodedata.normalize("NFKD", programme)).casefold()
+    words = re.sub(r"[\W_]+", "-", plain).strip("-")
+    # a name on disk has room for 255 bytes
+    return words.encode()[:200].decode(errors="ignore").strip("-") or "programme"
 
 
 @contextmanager
@@ -44,7 +54,7 @@ def new_folder(place: Path, is_same: Callable[[Path, Path], bool]) -> Iterator[P
         yield draft
         if not (place.exists() and is_same(draft, place)):
             _replace(draft, place)
-    except OSError as error:
+    except _UNWRITABLE as error:
         raise OutputError(
             f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
         ) from error
@@ -56,6 +66,10 @@ def _replace(draft: Path, place: Path) -> None:
     if not place.exists():
         draft.rename(place)
         return
+    # what somebody else laid into the folder stays there
+    for other in place.iterdir():
+        if not (draft / other.name).exists():
+            shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
     old = place.with_name(f"{draft.name}.old")
     place.rename(old)
     try:
@@ -67,9 +81,9 @@ def _replace(draft: Path, place: Path) -> None:
 
 
 def same_but_for(name: str, new: Path, old: Path) -> bool:
-    """Tell whether two folders hold the same files with the same bytes, one file aside."""
+    """Tell whether the old folder holds every file of the new one with the same bytes, one file aside."""
     files = {str(file.relative_to(new)) for file in new.rglob("*") if file.is_file()}
-    if files != {str(file.relative_to(old)) for file in old.rglob("*") if file.is_file()}:
+    if not all((old / file).is_file() for file in files):
         return False
     _, different, unread = filecmp.cmpfiles(new, old, files - {name}, shallow=False)
     return not different and not unread

@@ -49,7 +49,6 @@ def test_the_setting_alone_says_whether_the_day_comes_first():
         "soon",
         "31/02/2026",
         "2026-13-01",
-        "3/4/26",
         "2026-09-30T25:00",
         "30 Foo 2026",
         "2026-9-30 noon",
@@ -61,6 +60,11 @@ def test_what_is_no_date_is_not_read(written):
     read = _read(written, day_first=True)
     assert pd.isna(read.instants[0])
     assert read.problem[0] == "unreadable"
+
+
+def test_a_year_of_two_digits_is_of_the_hundred_years_from_1970():
+    read = _read("16/05/26", "16-May-69", "16.5.70", day_first=True)
+    assert read.instants.dt.strftime("%Y-%m-%d").tolist() == ["2026-05-16", "2069-05-16", "1970-05-16"]
 
 
 def test_a_spreadsheet_serial_is_refused_by_name():

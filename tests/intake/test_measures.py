@@ -56,6 +56,8 @@ def test_a_size_is_read_as_it_was_meant(written, mm):
         ("18-20 in", "unreadable"),
         ("18 kg", "unreadable"),
         ("1/0 in", "unreadable"),
+        ("1'1/0\"", "unreadable"),
+        ("9" * 400 + " mm", "unreadable"),
         ("18 x 12 in", "unreadable"),
         ("1e3 mm", "unreadable"),
         ("17 ١/٢ in", "unreadable"),

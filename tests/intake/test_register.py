@@ -1,7 +1,9 @@
 """The register understood: which column is which, and what stops a run."""
 
+import geopandas as gpd
 import pandas as pd
 import pytest
+import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
@@ -68,3 +70,36 @@ def test_a_needed_column_that_is_not_there_stops_the_run(tmp_path, lost):
 def test_a_register_of_another_town_stops_the_run(tmp_path):
     with pytest.raises(InputError, match="no core lies near the roads"):
         _register(tmp_path, lon=["10.0", "10.1"])
+
+
+def _layer(tmp_path, points, crs=4326):
+    frame = gpd.GeoDataFrame(
+        {"id": [str(place) for place in range(len(points))], "dia": "18 in", "depth": "6 in"}, geometry=points, crs=crs
+    )
+    frame.to_file(tmp_path / "cores.gpkg")
+    section = Cores(path="cores.gpkg", columns={"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"})
+    table = read_raw(section, tmp_path, "cores", None)
+    return read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326))
+
+
+def test_one_wrong_point_of_a_layer_is_a_matter_of_its_row(tmp_path):
+    good = [shapely.Point(-82.2, 44.8)] * 4
+    wrong = [shapely.Point(478123.4, 4963321.0), shapely.Point(44.8, -82.2), shapely.Point(-82.2, 95)]
+    register = _layer(tmp_path, good + wrong)
+    assert register.frame["position_problem"].fillna("").tolist() == ["", "", "", "", "projected", "", "out of range"]
+    assert register.frame["position_repair"].fillna("").tolist() == ["", "", "", "", "", "swapped", ""]
+
+
+def test_a_layer_of_metres_labelled_degrees_is_refused_as_a_whole(tmp_path):
+    with pytest.raises(InputError, match="in degrees, but its coordinates run from"):
+        _layer(tmp_path, [shapely.Point(478123.4, 4963321.0)] * 4)
+
+
+def test_a_figure_too_many_leaves_a_place_that_no_projection_knows(tmp_path):
+    pd.DataFrame(_ROWS | {"x": ["404000", "1e12"], "y": ["4961000", "4961000"]}).to_csv(tmp_path / "cores.csv")
+    mapping = {"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"}
+    section = Cores(path="cores.csv", columns=mapping, x="x", y="y", crs="EPSG:32617")
+    table = read_raw(section, tmp_path, "cores", None)
+    frame = read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326)).frame
+    assert frame["position_problem"].fillna("").tolist() == ["", "out of range"]
+    assert frame[["x", "y", "lon", "lat"]].isna().all(axis="columns").tolist() == [False, True]

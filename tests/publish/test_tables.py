@@ -96,7 +96,10 @@ def test_a_geopackage_has_its_layers_its_styles_and_the_cores_without_a_place(tm
 def test_a_folder_name_is_plain_whatever_the_programme_is_called():
     assert folder_name("Harbour Vale 2026") == "harbour-vale-2026"
     assert folder_name("../../etc/Ünïcode & Co.") == "etc-unicode-co"
-    assert folder_name("город") == "programme"
+    assert folder_name("город") == "город"
+    assert folder_name("日本") != folder_name("Москва")
+    assert folder_name("/..") == "programme"
+    assert len(folder_name("日" * 300).encode()) <= 200
 
 
 def test_a_run_appears_whole_or_not_at_all(tmp_path):
@@ -139,3 +142,14 @@ def test_a_place_that_cannot_be_written_is_an_output_error(tmp_path):
         pass
     assert os.listdir(tmp_path) == ["file"]  # noqa: PTH208
     assert Path(tmp_path / "file").read_text() == "in the way"
+
+
+def test_what_somebody_else_laid_into_the_folder_stays_there(tmp_path):
+    place = tmp_path / "run"
+    for content in ("1", "1", "2"):
+        with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
+            (draft / "a.csv").write_text(content)
+            (draft / "run.json").write_text("x")
+        (place / "notes.txt").write_text("mine")
+    assert (place / "a.csv").read_text() == "2"
+    assert (place / "notes.txt").read_text() == "mine"
