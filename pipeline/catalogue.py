@@ -257,6 +257,10 @@ def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridd
         elif isinstance(below.get(key), dict):
             below[key] |= {"value": value, "source": "programme file"}
             overridden[here] = _plain(value)
+        elif key == "aliases" and isinstance(value, list):
+            # a programme's own words come beside the shipped ones, and lose none of them
+            below[key] = [*below.get(key, []), *value]
+            overridden[here] = value
         else:
             below[key] = value
             overridden[here] = _plain(value)

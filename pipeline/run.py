@@ -161,13 +161,15 @@ def run_programme(
             catalogue.materials.geometry.kerf.value,
         )
         depth = believable(cores["depth_mm"], limits["depth-implausible"])
-        # a row written twice is one core: its copy needs nothing
-        needs = quantify(specified, hole.mask(cores["is_copy"]), depth, catalogue)
+        # a row written twice is one core: its copy needs nothing, and nothing does a core that cannot go back
+        is_thin = depth.lt(limits["pavement-thin"]["limit"])
+        needs = quantify(specified, hole.mask(cores["is_copy"] | is_thin), depth, catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, cores.index, "quantify")
     with clock.stage("audit"):
         whole = pd.concat([cores, located, specified, needs], axis="columns").assign(
             hole_mm=hole,
             depth_believed_mm=depth,
+            is_thin=is_thin,
             shade_used_name=catalogue.shade_names(cores["shade_used"]),
             # a date that cannot be read may say that the core is back: it is not taken for open
             is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),

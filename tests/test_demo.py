@@ -134,3 +134,10 @@ def test_another_programme_of_nearly_the_same_name_does_not_replace_a_run(demo, 
     programme.write_text(programme.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour-Vale (2026)"'), "utf-8")
     with pytest.raises(OutputError, match="holds a run of another programme, 'Harbour Vale 2026'"):
         run_programme(programme, tmp_path / "out")
+
+
+def test_nothing_is_ordered_for_a_core_that_cannot_go_back(demo):
+    barred = demo.cores["findings"].str.contains("pavement-thin|surface-not-allowed")
+    assert barred.sum() > 4
+    assert demo.cores.loc[barred, ["grout_kg", "gravel_kg", "bags"]].isna().all(axis=None)
+    assert "pavement too thin for its core to go back" in demo.orders.left_out["reason"].tolist()

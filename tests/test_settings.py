@@ -149,3 +149,8 @@ def test_every_shipped_value_says_where_it_comes_from():
         sources += [getattr(group, name).source for name in type(group).model_fields]
     assert len(sources) > 60
     assert all(sources)
+
+
+def test_a_programmes_aliases_come_beside_the_shipped_ones():
+    catalogue = load_catalogue({"surfaces": {"composite": {"aliases": ["COMP"]}}}, "p.toml")
+    assert {"COMP", "overlay"} <= set(catalogue.surfaces["composite"].aliases)

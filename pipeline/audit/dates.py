@@ -20,6 +20,10 @@ _HAPPENED: Final = {
     "reopened_at": "reopened",
     "inspected_on": "inspected",
 }
+_WHY: Final = {
+    "day or month first": " (day or month first? cores.day_first says it)",
+    "spreadsheet serial number": " (a spreadsheet's serial number)",
+}
 # a plate may go on before or after the backfill
 _ORDER: Final = (
     ("opened_on", "plated_on"),
@@ -62,11 +66,11 @@ def _told(
 
 def _unreadable(cores: pd.DataFrame, names: tuple[str, ...]) -> pd.DataFrame:
     def words(bad: pd.DataFrame, name: str) -> pd.Series:
-        why = bad[f"{name}_problem"]
-        return (f"{name} " + bad[f"{name}_text"] + why.where(why.ne("unreadable"), "").radd(" ")).str.strip()
+        why = bad[f"{name}_problem"].map(_WHY).fillna("")
+        return f"{name} " + bad[f"{name}_text"] + why
 
     told = _told(cores, {name: cores[f"{name}_problem"].notna() for name in names}, words)
-    return find(told, "Not a date that can be read: {said}. Write it as 2026-09-30.")
+    return find(told, "Not a date that can be read: {said}. Correct it; 2026-09-30 is how any date can be written.")
 
 
 @rule(

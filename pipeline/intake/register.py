@@ -76,6 +76,13 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         columns |= _typed(table, column, found[column.name], section, timezone, units)
 
     crs, positions, texts = _positions(table, section, roads, roads_crs)
+    for said in (positions.problem, positions.repair):
+        counts = said.value_counts()
+        if len(counts) and counts.iloc[0] * 2 > len(said):
+            table.notices.append(
+                f"{table.label}: {counts.iloc[0]} of {len(said)} positions are alike: {counts.index[0]}. "
+                "That is no slip of single rows: check cores.x, cores.y and cores.crs."
+            )
     lon, lat = to_crs(positions.x, positions.y, crs, CRS.from_epsg(4326))
     # a figure too many may leave a place that no projection knows
     nowhere = np.isfinite(positions.x) & ~np.isfinite(lon)
@@ -168,6 +175,11 @@ def _typed(
                 "Set cores.day_first = true or false in the programme file.",
             )
             text, dates = nothing, read_dates(nothing, timezone, day_first=True)
+        elif unsettled.any():
+            table.notices.append(
+                f"{table.label}: {unsettled.sum()} dates such as {text[unsettled].iloc[0]!r} in column {source!r} "
+                "are not read: day or month may come first. Set cores.day_first = true or false."
+            )
         return {name: dates.instants, f"{name}_text": text, f"{name}_problem": dates.problem}
     own = column.unit if source is not None and source.casefold() == name else None
     bare = section.units.get(name) or own or (header_unit(source, column.unit) if source and column.unit else None)

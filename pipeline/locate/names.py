@@ -37,7 +37,8 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
 def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.float64]:
     """Tell how far N pairs of names in one form are the same name: 0 for not at all, 1 for the same.
 
-    The order of words does not count. Missing where either name is.
+    The order of words does not count; numbers and points of the compass, where both names have them, must be the
+    same. Missing where either name is.
     """
     pairs = pd.DataFrame({"ours": np.asarray(ours, dtype=object), "theirs": np.asarray(theirs, dtype=object)})
     match = np.full(len(pairs), np.nan)
@@ -48,5 +49,15 @@ def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.flo
         group = known.groupby(["ours", "theirs"], sort=False).ngroup().to_numpy()
         unique = known.drop_duplicates()
         score = process.cpdist(unique["ours"].tolist(), unique["theirs"].tolist(), scorer=fuzz.token_sort_ratio)
-        match[both] = np.clip((np.asarray(score, dtype=float) - _NOTHING) / (_SAME - _NOTHING), 0, 1)[group]
+        alike = np.clip((np.asarray(score, dtype=float) - _NOTHING) / (_SAME - _NOTHING), 0, 1)
+        # North and South Main Street, 115th and 116th: one letter apart, and not the same
+        ours_apart, theirs_apart = (_telling(unique[side]) for side in ("ours", "theirs"))
+        differ = ours_apart.ne("") & theirs_apart.ne("") & ours_apart.ne(theirs_apart)
+        match[both] = np.where(differ, 0.0, alike)[group]
     return match
+
+
+def _telling(names: pd.Series) -> pd.Series:
+    """The words of each name that one letter sets apart: those with a digit, and points of the compass."""
+    words = names.str.findall(r"\b(?:\w*[0-9]\w*|[nsew])\b").map(sorted)
+    return words.str.join(" ")

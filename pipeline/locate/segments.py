@@ -144,21 +144,30 @@ def _weigh(
         weight = np.where(lost, np.exp(least[core] - beyond), weight)
     written = cores["street_form"].to_numpy()[core]
     theirs = segments["street_form"].to_numpy()[line]
-    match = name_match(written, _with_names_beside(pairs, theirs, len(cores)))
-    weight = weight * name_likelihood(match, evidence)
-    # what is reported compares with a segment's own name alone
-    match = np.where(pd.isna(theirs), np.nan, match)
+    match = name_match(written, theirs)
+    told = np.where(pd.isna(theirs), _match_beside(pairs, match, sigma, len(cores)), match)
+    weight = weight * name_likelihood(told, evidence)
     below = segments["is_underground"].to_numpy()[line]
     return weight * np.where(below, evidence.underground, 1.0), match
 
 
-def _with_names_beside(pairs: _Pairs, names: npt.NDArray[np.object_], count: int) -> npt.NDArray[np.object_]:
-    """Let a segment without a name go by the nearest that has one, as people say where a footway is."""
-    named = np.flatnonzero(~pd.isna(names))
-    nearest = _first_of_nearest(_Pairs(pairs.core[named], pairs.line[named], pairs.distance[named]), count)
-    beside = np.full(count, np.nan, dtype=object)
-    beside[nearest >= 0] = names[named[nearest[nearest >= 0]]]
-    return np.where(pd.isna(names), beside[pairs.core], names)
+def _match_beside(
+    pairs: _Pairs, match: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64], count: int
+) -> npt.NDArray[np.float64]:
+    """How far a segment without a name agrees: it goes by the street beside it, as people say where a footway is.
+
+    Which street that is, the position does not quite tell: the nearer a named line, the likelier.
+    """
+    core = pairs.core
+    known = ~np.isnan(match)
+    least = np.full(count, np.inf)
+    np.minimum.at(least, core[known], pairs.distance[known])
+    with np.errstate(invalid="ignore"):
+        beside = np.where(known, np.exp((least[core] ** 2 - pairs.distance**2) / (2 * sigma**2)), 0.0)
+    total = np.bincount(core, beside, minlength=count)
+    agreed = np.bincount(core, beside * np.nan_to_num(match), minlength=count)
+    mean: npt.NDArray[np.float64] = np.divide(agreed, total, out=np.full(count, np.nan), where=total > 0)[core]
+    return mean
 
 
 def _likeliest_two(

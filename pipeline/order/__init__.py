@@ -37,8 +37,8 @@ def order(cores: pd.DataFrame, catalogue: Catalogue) -> Orders:
     Parameters
     ----------
     cores
-        N rows with ``is_open``, ``is_copy``, ``district``, ``surface``, ``reinstatable``, ``shade``, ``bedding``
-        and the need columns; a core that is flagged but still open is ordered for as well.
+        N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
+        ``bedding`` and the need columns; a core that is flagged but still open is ordered for as well.
     catalogue
         Sizes of bags and packs.
 
@@ -89,8 +89,13 @@ def _line(district: str, item: str, needs_kg: pd.Series, pack_kg: float) -> tupl
 
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
     reason = np.select(
-        [cores["is_copy"], cores["surface"].eq("unknown"), ~cores["reinstatable"]],
-        ["the row stands twice and is counted once", "surface not known", "surface takes no core back"],
+        [cores["is_copy"], cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
+        [
+            "the row stands twice and is counted once",
+            "surface not known",
+            "surface takes no core back",
+            "pavement too thin for its core to go back",
+        ],
         "diameter or depth not known or not to be believed",
     )
     table = pd.DataFrame({"district": cores["district"], "reason": pd.Series(reason, cores.index, dtype="str")})

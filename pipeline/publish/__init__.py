@@ -128,12 +128,14 @@ def _map_input(result: "RunResult") -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
     told = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
     second_choices = {name: result.cores[name] for name in told}
+    # where the map tells no street, the register's may help to find the core
+    street = result.table["street"].fillna(result.cores["street"] + " (as the register says)")
     districts = result.inputs.districts
     return MapInput(
         title=result.settings.programme.name,
         as_of=result.as_of,
         crs=name_of(result.inputs.crs),
-        cores=result.table.assign(**dates, **second_choices),
+        cores=result.table.assign(street=street, **dates, **second_choices),
         findings=result.audit.findings,
         segments=result.inputs.segments.to_crs(_DRAWN),
         districts=None if districts is None else districts.to_crs(_DRAWN),

@@ -216,6 +216,10 @@ def test_a_patch_is_cut_from_its_street_so_that_chances_add_up():
         ("Mill Road", "Hill Road", False),
         ("Back Lane", "Harbour Avenue", False),
         ("1st Street", "2nd Street", False),
+        ("North Main Street", "S Main St", False),
+        ("Harbour Avenue", "N Harbour Ave", True),
+        ("E 115th St", "East 116th Street", False),
+        ("County Road 12", "County Rd 21", False),
     ],
 )
 def test_a_street_is_known_again_however_it_is_written(written, ours, same):

@@ -22,6 +22,7 @@ def _cores(*rows):
         surface="asphalt",
         reinstatable=True,
         is_copy=False,
+        is_thin=False,
     )
 
 

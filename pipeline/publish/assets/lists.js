@@ -94,6 +94,8 @@ const KerfbookLists = (() => {
     input.addEventListener("focus", show);
     input.addEventListener("keydown", (event) => {
       if (event.key === "Enter") {
+        // else the same key press would also close the card that it opens
+        event.preventDefault();
         const first = box.querySelector("button");
         if (!box.hidden && first) first.click();
       }
