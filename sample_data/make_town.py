@@ -28,7 +28,7 @@ PLANTED_PLACES = {
     "between districts": (("district-gap",), 3),
     "beyond the rim": (("district-gap",), 1),
     "far outside": (("district-outside",), 2),
-    "in two districts": (("district-overlap", "district-uncertain"), 3),
+    "in two districts": (("district-overlap",), 3),
     "on the street pad": (("surface-overlap",), 2),
     "on the harbour pad": (("surface-overlap",), 1),
     "on blocks": (("surface-not-allowed",), 2),

@@ -38,9 +38,17 @@ def parse_crs(text: str, key: str) -> CRS:
 
 
 def layer_crs(
-    declared: CRS | None, written: str | None, extent: Extent, label: str, key: str, notices: list[str]
+    declared: CRS | None,
+    written: str | None,
+    extent: Extent,
+    label: str,
+    key: str,
+    notices: list[str],
+    bulk: Extent | None = None,
 ) -> CRS:
     """Settle the CRS of a layer: what it declares, unless it declares none or an impossible one.
+
+    ``bulk`` is where most of the layer lies, where single features may lie wrong: it is judged by that.
 
     Raises
     ------
@@ -57,9 +65,10 @@ def layer_crs(
         )
     chosen = given if declared is None else declared
     assert chosen is not None
-    if _impossible(chosen, extent):
+    judged = extent if bulk is None else bulk
+    if _impossible(chosen, judged):
         where = f"its coordinates run from {extent[0]:.6g}, {extent[1]:.6g} to {extent[2]:.6g}, {extent[3]:.6g}"
-        if given is None or _impossible(given, extent):
+        if given is None or _impossible(given, judged):
             raise InputError(
                 f"{label}: the CRS is {name_of(chosen)}, in degrees, but {where}, which are no degrees. "
                 f'Set {key} to the CRS they are really in, such as "EPSG:32617".'

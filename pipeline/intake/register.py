@@ -203,8 +203,8 @@ def _positions(
     if table.geometry is not None and section.x is None and section.y is None:
         read = points_of(table.geometry)
         # by most of the points: one that is wrong is a matter of its row
-        extent = _middle_half(read)
-        crs = layer_crs(table.crs, section.crs, extent, table.label, "cores.crs", table.notices)
+        bulk = _middle_half(read)
+        crs = layer_crs(table.crs, section.crs, _extent(read), table.label, "cores.crs", table.notices, bulk)
         # what a layer's point said is kept as people would write it
         texts = {"x_text": pd.Series(read.x).astype("str"), "y_text": pd.Series(read.y).astype("str")}
         if read.problem.eq("unreadable").all():

@@ -9,7 +9,7 @@ import shapely
 
 from pipeline.locate.normal import FAR, mass_in
 
-__all__ = ["AreaChances", "area_chances", "names_around", "without_smaller"]
+__all__ = ["AreaChances", "area_chances", "names_around", "near_edges", "without_smaller"]
 
 # an overlap of less than a hand's breadth square is a slip of drawing
 _LEAST_OVERLAP_M2 = 0.01
@@ -75,6 +75,22 @@ def names_around(
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     place, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
     return pd.DataFrame({"core": placed[place], "name": names[polygon]}).drop_duplicates()
+
+
+def near_edges(
+    x: npt.NDArray[np.float64],
+    y: npt.NDArray[np.float64],
+    sigma: npt.NDArray[np.float64],
+    polygons: npt.NDArray[np.object_],
+) -> npt.NDArray[np.intp]:
+    """Return the places of the cores whose error may reach an edge of any polygon."""
+    points, ring = shapely.get_coordinates(shapely.get_parts(shapely.boundary(polygons)), return_index=True)
+    start = np.flatnonzero(ring[:-1] == ring[1:])
+    edges = shapely.linestrings(np.stack([points[start], points[start + 1]], axis=1))
+    placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    place, _ = shapely.STRtree(edges).query(_boxes(x[placed], y[placed], sigma[placed]))
+    near: npt.NDArray[np.intp] = placed[np.unique(place)]
+    return near
 
 
 def _boxes(

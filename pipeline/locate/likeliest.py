@@ -5,7 +5,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
-from pipeline.locate.chances import area_chances, names_around, without_smaller
+from pipeline.locate.chances import area_chances, names_around, near_edges, without_smaller
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
@@ -165,12 +165,19 @@ def weigh_districts(found: pd.DataFrame, cores: pd.DataFrame, districts: gpd.Geo
     if districts is None:
         return out
     x, y, sigma = (cores[name].to_numpy() for name in ("x_m", "y_m", "sigma_m"))
-    table = area_chances(x, y, sigma, np.asarray(districts.geometry.array), districts["district"].to_numpy()).table
+    shapes = np.asarray(districts.geometry.array)
+    # most cores are far from every boundary
+    near = near_edges(x, y, sigma, shapes)
+    table = area_chances(x[near], y[near], sigma[near], shapes, districts["district"].to_numpy()).table
+    table["core"] = near[table["core"].to_numpy()]
     own = found["district"].to_numpy()[table["core"].to_numpy()]
     mine = table[table["name"].to_numpy() == own].set_index("core")["chance"]
     other = two_likeliest(table[table["name"].to_numpy() != own], found.index)
-    inside = found["district_how"].isin(["inside", "several"])
-    out["district_confidence"] = mine.reindex(range(len(found))).set_axis(found.index).where(inside)
+    # where the layer itself claims a core twice, it is the layer that is not sure
+    inside = found["district_how"].eq("inside")
+    sure = np.ones(len(found))
+    sure[near] = mine.reindex(near).to_numpy()
+    out["district_confidence"] = pd.Series(sure, found.index).where(inside)
     out["district_next"] = other["name"].where(inside)
     out["district_next_confidence"] = other["chance"].where(inside)
     return out
