@@ -4,7 +4,7 @@ import datetime as dt
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -184,4 +184,4 @@ def run_programme(
         return result
     with clock.stage("publish"):
         folder = publish(result, Path(path), Path(out), clock.detail)
-    return RunResult(settings, catalogue, inputs, day, whole, table, audited, orders, clock.costs, folder)
+    return replace(result, folder=folder)

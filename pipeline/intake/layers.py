@@ -129,7 +129,7 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
             info = pyogrio.read_info(source, layer=layer)
             fields = list(info["fields"])
             asked = {column.strip().casefold() for column in wanted or ()}
-            read = [name for name in fields if name.strip().casefold() in asked] if wanted is not None else None
+            read = [one for one in fields if one.strip().casefold() in asked] if wanted is not None else None
             # a geometry too broken to be made is a missing one: one ring of a whole city must not stop the run
             frame = pyogrio.read_dataframe(
                 source,

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import shapely
-from scipy.special import ndtr, owens_t
+from scipy.special import owens_t
 
-__all__ = ["FAR", "NSSDA_95", "mass_in", "mass_in_strip", "sigma_of"]
+__all__ = ["FAR", "NSSDA_95", "mass_in", "sigma_of"]
 
 # square root of the 95 % point of chi-square with two degrees of freedom: a circle of so many sigmas holds 95 %
 # (FGDC-STD-007.3-1998, NSSDA, gives it as 2.4477)
@@ -27,14 +27,6 @@ _NOTHING_BEYOND: Final = 6.0
 def sigma_of(accuracy_95_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     """Standard deviation along one axis, in metres, of a radius that holds 95 % of the errors."""
     return accuracy_95_m / NSSDA_95
-
-
-def mass_in_strip(
-    low: npt.NDArray[np.float64], high: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    """Mass between two parallel lines at signed distances ``low`` and ``high`` from the centre, all in metres."""
-    mass: npt.NDArray[np.float64] = ndtr(high / sigma) - ndtr(low / sigma)
-    return mass
 
 
 def mass_in(

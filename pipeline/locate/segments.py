@@ -200,7 +200,7 @@ def _likeliest_two(
 
 def _nothing_found(index: pd.Index) -> pd.DataFrame:
     texts = ("segment_id", "street_matched", "side", "runner_up_id", "runner_up_street", "nearest_id")
-    numbers = (*("chainage_m", "offset_m", "segment_confidence", "runner_up_confidence", "name_match", "nearest_m"),)
+    numbers = ("chainage_m", "offset_m", "segment_confidence", "runner_up_confidence", "name_match", "nearest_m")
     nothing, unknown = no_text(index), pd.Series(np.nan, index)
     return pd.DataFrame(
         {"segment": pd.Series(-1, index), **dict.fromkeys(texts, nothing), **dict.fromkeys(numbers, unknown)}

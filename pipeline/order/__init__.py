@@ -66,24 +66,29 @@ def order(cores: pd.DataFrame, catalogue: Catalogue) -> Orders:
 
 def _lines(district: str, cores: pd.DataFrame, materials: Materials) -> list[tuple[object, ...]]:
     grout = materials.grout
-    lines = []
+    lines: list[tuple[object, ...]] = []
     bags = 0
     for shade, group in cores.groupby("shade", sort=True):
-        line = _line(district, f"grout {shade}", group["grout_kg"], grout.bag.value)
-        bags += int(str(line[-1]))
-        lines.append(line)
+        needed, packs = _whole_packs(group["grout_kg"], grout.bag.value)
+        bags += packs
+        lines.append(_line(district, f"grout {shade}", needed, packs, grout.bag.value))
     for bedding, group in cores.groupby("bedding", sort=True):
-        lines.append(_line(district, str(bedding), group["gravel_kg"], materials.bedding[str(bedding)].pack.value))
+        pack_kg = materials.bedding[str(bedding)].pack.value
+        lines.append(_line(district, str(bedding), *_whole_packs(group["gravel_kg"], pack_kg), pack_kg))
     # every bag takes its water exactly, also what is left of the last one
     water, ordered = fsum(cores["water_l_needed"]), bags * grout.water_per_bag.value
     lines.append((district, _PERIOD, "water", "L", water, ordered, ordered - water, None))
     return lines
 
 
-def _line(district: str, item: str, needs_kg: pd.Series, pack_kg: float) -> tuple[object, ...]:
+def _whole_packs(needs_kg: pd.Series, pack_kg: float) -> tuple[float, int]:
+    """The exact sum, and the packs that hold it."""
     # fsum gives the same sum in whatever order the rows stand
     needed = fsum(needs_kg)
-    packs = ceil(round(needed / pack_kg, _DIGITS))
+    return needed, ceil(round(needed / pack_kg, _DIGITS))
+
+
+def _line(district: str, item: str, needed: float, packs: int, pack_kg: float) -> tuple[object, ...]:
     return (district, _PERIOD, item, "kg", needed, packs * pack_kg, packs * pack_kg - needed, packs)
 
 
