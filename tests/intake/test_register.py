@@ -7,6 +7,7 @@ import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
+from pipeline.intake.crs import layer_crs
 from pipeline.intake.layers import read_raw
 from pipeline.intake.register import read_register
 from pipeline.settings import Cores
@@ -103,3 +104,38 @@ def test_a_figure_too_many_leaves_a_place_that_no_projection_knows(tmp_path):
     frame = read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326)).frame
     assert frame["position_problem"].fillna("").tolist() == ["", "out of range"]
     assert frame[["x", "y", "lon", "lat"]].isna().all(axis="columns").tolist() == [False, True]
+
+
+def test_a_few_dates_that_could_be_either_are_told_with_the_setting_they_want(tmp_path):
+    register = _register(tmp_path, cut=["2026-09-30", "n/a"], columns={"opened_on": "cut"})
+    assert register.notices == []
+    rows = {name: [*cells, cells[0]] for name, cells in _ROWS.items()} | {
+        "cut": ["2026-09-30", "2026-09-29", "03/04/2026"]
+    }
+    pd.DataFrame(rows).to_csv(tmp_path / "cores.csv", index=False)
+    columns = {"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth", "opened_on": "cut"}
+    section = Cores(path="cores.csv", columns=columns)
+    table = read_raw(section, tmp_path, "cores", None)
+    register = read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326))
+    assert "1 dates such as '03/04/2026' in column 'cut' are not read" in register.notices[0]
+    assert "cores.day_first" in register.notices[0]
+
+
+def test_a_slip_that_most_positions_share_is_told_once(tmp_path):
+    register = _register(tmp_path, lon=["44.8", "44.8"], lat=["-82.2", "-82.2"])
+    assert register.frame["position_repair"].tolist() == ["swapped", "swapped"]
+    assert "2 of 2 positions are alike: swapped" in register.notices[0]
+
+
+def test_an_undefined_crs_says_no_more_than_none():
+    undefined = CRS.from_wkt(
+        'ENGCRS["Undefined Cartesian SRS",EDATUM["Unknown"],CS[Cartesian,2],AXIS["x",east],AXIS["y",north],UNIT["metre",1]]'
+    )
+    notices: list[str] = []
+    extent = (404000.0, 4960000.0, 406000.0, 4962000.0)
+    with pytest.raises(InputError, match=r"declares no CRS, and none is set\. Set cores\.crs"):
+        layer_crs(undefined, None, extent, "cores.gpkg", "cores.crs", notices)
+    assert layer_crs(undefined, "EPSG:32617", extent, "cores.gpkg", "cores.crs", notices).to_epsg() == 32617
+    geographic = CRS.from_wkt(CRS.from_epsg(4326).to_wkt().replace('"WGS 84"', '"Undefined geographic SRS"', 1))
+    with pytest.raises(InputError, match="declares no CRS"):
+        layer_crs(geographic, None, (0, 0, 1, 1), "cores.gpkg", "cores.crs", notices)

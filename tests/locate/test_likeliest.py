@@ -251,3 +251,12 @@ def test_shares_add_up_and_the_order_of_cores_changes_nothing(points, seed):
     assert both.sub(1).abs().le(1e-9).all()
     chances = plain[["shade_dark_chance", "shade_pale_chance"]].sum(axis="columns")
     assert (chances <= 1 + 1e-9).all()
+
+
+def test_of_surfaces_equally_likely_the_chosen_segments_serves():
+    """Half way between the lane and a lane of another surface: the first segment by id, and its surface with it."""
+    segments = _streets().assign(half_width_m=2.5)
+    segments["surface"] = pd.Series(["concrete", "asphalt"], dtype="str")
+    found = _locate(_cores((500, 7.5, 5, None, None)), segments=segments)
+    assert found["segment_confidence"][0] == pytest.approx(0.5)
+    assert (found["segment_id"][0], found["surface"][0]) == ("A", "concrete")

@@ -83,3 +83,11 @@ def test_nothing_open_is_an_order_of_nothing():
     orders = order(_cores(("A", "dark", 0.5, False)), _CATALOGUE)
     assert orders.lines.empty
     assert orders.left_out.empty
+
+
+def test_a_sum_over_a_whole_bag_by_a_rounding_error_is_that_whole_bag():
+    # 29 equal parts of three bags add up to 60.00000000000001 kg
+    cores = _cores(*[("A", "dark", 3 / 29, True)] * 29).assign(grout_kg=60 / 29)
+    grout = order(cores, _CATALOGUE).lines.iloc[0]
+    assert grout["needed"] > 60
+    assert grout["packs"] == 3

@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
+import pyogrio.errors
 import pytest
 import shapely
 from pyproj import CRS
@@ -153,3 +154,16 @@ def test_what_somebody_else_laid_into_the_folder_stays_there(tmp_path):
         (place / "notes.txt").write_text("mine")
     assert (place / "a.csv").read_text() == "2"
     assert (place / "notes.txt").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    "failure", [sqlite3.OperationalError("disk I/O error"), pyogrio.errors.DataLayerError("full"), OSError("full")]
+)
+def test_a_disk_that_is_full_is_an_output_error_whichever_library_says_so(tmp_path, failure):
+    def write():
+        with new_folder(tmp_path / "run", lambda *_: False):
+            raise failure
+
+    with pytest.raises(OutputError, match="cannot be written"):
+        write()
+    assert list(tmp_path.iterdir()) == []
