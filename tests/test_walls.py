@@ -26,7 +26,7 @@ _MAY_IMPORT = {
     "start": {"errors", "resources"},
     "cost": set(),
     "run": _GROUND | {"cost", "intake", "locate", "specify", "quantify", "audit", "order", "publish"},
-    "cli": {"errors", "run", "start"},
+    "cli": {"cli", "errors", "run", "start"},
     "__init__": {"run"},
     "__main__": {"cli"},
 }
