@@ -2,6 +2,7 @@
 
 import datetime as dt
 import tomllib
+from copy import deepcopy
 from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any, Final, Literal
@@ -12,7 +13,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from pipeline.errors import SettingsError
 from pipeline.resources import shipped
-from pipeline.settings import sentences
+from pipeline.settings import Thresholds, sentences
+from pipeline.thresholds import Saying, say_thresholds
 from pipeline.units import quantity
 
 __all__ = [
@@ -68,6 +70,7 @@ class Surface(_Sourced):
     reinstate: bool
     shade: str | None = None
     bedding: str | None = None
+    is_rigid: bool = False
     cautions: list[str] = []
 
     @model_validator(mode="after")
@@ -184,6 +187,7 @@ class Catalogue:
     overridden: dict[str, object]
     cautions: list[str]
     short_words: dict[str, str]
+    said: list[Saying]
 
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
@@ -195,15 +199,23 @@ class Catalogue:
 
     def road_widths_m(self, written: pd.Series) -> pd.Series:
         """Return the width of each written class of road, in metres; a class not known counts as "other"."""
-        table = _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
-        return _look_up(written, table).fillna("other").map({name: road.width for name, road in self.roads.items()})
+        names = self.road_classes(written).fillna("other")
+        return names.map({name: road.width for name, road in self.roads.items()})
+
+    def road_classes(self, written: pd.Series) -> pd.Series:
+        """Return the catalogue's name of each written class of road; missing where it has none."""
+        return _look_up(
+            written, _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
+        )
 
     def shade_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written shade; missing where it has none."""
         return _look_up(written, _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()}))
 
 
-def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) -> Catalogue:
+def load_catalogue(
+    overrides: dict[str, dict[str, Any]], programme_file: str, thresholds: Thresholds | None = None
+) -> Catalogue:
     """Read the shipped catalogue and lay a programme's own values over it.
 
     Parameters
@@ -213,6 +225,8 @@ def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) ->
         in place of a table replaces its ``value``.
     programme_file
         For errors.
+    thresholds
+        The programme's code of practice, and the places where other thresholds hold.
 
     Raises
     ------
@@ -221,6 +235,7 @@ def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) ->
     """
     written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILES}
     overridden: dict[str, object] = {}
+    rules = deepcopy(written["rules"])
     unknown = sorted(set(overrides) - set(_FILES))
     if unknown:
         raise SettingsError(f"{programme_file}: catalogue.{unknown[0]}: unknown key. Known here: {', '.join(_FILES)}.")
@@ -246,7 +261,21 @@ def load_catalogue(overrides: dict[str, dict[str, Any]], programme_file: str) ->
         overridden,
         cautions,
         {long: short for short, longs in words.items() for long in longs},
+        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), whole, programme_file),
     )
+
+
+def _say(
+    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], whole: _Whole, programme_file: str
+) -> list[Saying]:
+    for number, one in enumerate(thresholds.where):
+        for name, known in (("road_class", whole.roads), ("surface", whole.surfaces)):
+            if name in one.place and one.place[name] not in known:
+                raise SettingsError(
+                    f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
+                    f"expected one of: {', '.join(known)}."
+                )
+    return say_thresholds(rules, thresholds, own, programme_file)
 
 
 def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:

@@ -13,6 +13,7 @@ __all__ = [
     "FINDING_COLUMNS",
     "LAYER_COLUMNS",
     "LOCATED_COLUMNS",
+    "MADE_FROM",
     "MISSING_WORDS",
     "ORDER_COLUMNS",
     "QUANTIFIED_COLUMNS",
@@ -81,6 +82,7 @@ REGISTER_COLUMNS: Final = (
     Column("opened_on", "instant", meaning="the core was cut"),
     Column("plated_on", "instant", meaning="the hole was plated"),
     Column("backfilled_on", "instant", meaning="the hole was backfilled"),
+    Column("interim_on", "instant", meaning="an interim reinstatement was made"),
     Column("reinstated_at", "instant", meaning="the core was put back"),
     Column("reopened_at", "instant", meaning="the road was reopened"),
     Column("shade_used", "text", meaning="shade of the grout that was used"),
@@ -89,10 +91,13 @@ REGISTER_COLUMNS: Final = (
     Column("air_temperature_c", "number", "degC", "when the grout was poured"),
     Column("bedding_mm", "number", "mm", "thickness of the gravel bed"),
     Column("flush_mm", "number", "mm", "largest step core to road: + proud, - low"),
+    Column("depression_mm", "number", "mm", "deepest sag of the reinstated surface under a straight edge"),
+    Column("cover_m", "number", "m", "depth of cover over the service"),
     Column("permit_no", "text"),
     Column("permit_expires_on", "instant"),
     Column("planned_on", "instant", meaning="reinstatement planned"),
     Column("crew", "text"),
+    Column("notice_sent_on", "instant", meaning="the road authority was told of the completion"),
     Column("inspected_on", "instant"),
     Column("inspection_result", "text"),
     Column("remarks", "text"),
@@ -100,7 +105,10 @@ REGISTER_COLUMNS: Final = (
 # other keys a programme file may use under cores.columns
 REGISTER_SYNONYMS: Final = {"surface": "surface_recorded", "shade": "shade_used", "bags": "bags_used"}
 
-LAYER_COLUMNS: Final = ["segment_id", "street", "surface", "road_class", "width", "level", "district"]
+LAYER_COLUMNS: Final = [
+    "segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level", "district",
+    "resurfaced_on", "due_on",
+]  # fmt: skip
 
 LOCATED_COLUMNS: Final = (
     Column("segment_id", "text", meaning="road segment; missing where none lies within reach"),
@@ -109,6 +117,16 @@ LOCATED_COLUMNS: Final = (
     Column("offset_m", "number", "m", "distance from the segment, never negative"),
     Column("side", "text", meaning="left or right of the segment's direction; missing on the line itself"),
     Column("segment_confidence", "number", "", "how likely the segment is the core's own; missing where not weighed"),
+    Column("road_class", "text", meaning="catalogue name of the segment's class of road"),
+    Column("road_authority", "text", meaning="whose road the segment is, as the layer writes it"),
+    Column("slope_percent", "number", "", "slope along the segment"),
+    Column("segment_length_m", "number", "m", "length of the whole segment"),
+    Column("segment_area_m2", "number", "", "its area, kerb to kerb"),
+    Column("joint_m", "number", "m", "from the centre to the nearest slab joint or edge, at most 5; missing without"),
+    Column("resurfaced_known", "text", meaning="such a layer is given and the core has a place: yes or missing"),
+    Column("planned_works_known", "text", meaning="the same of planned works"),
+    Column("resurfaced_on", "instant", meaning="the road was last resurfaced before the core was cut"),
+    Column("resurfacing_due_on", "instant", meaning="the next resurfacing planned there after the core was cut"),
     Column("runner_up_id", "text", meaning="the next segment within reach"),
     Column("runner_up_street", "text", meaning="its street"),
     Column("runner_up_confidence", "number", "", "how likely that one is"),
@@ -144,6 +162,26 @@ QUANTIFIED_COLUMNS: Final = (
     Column("water_l_needed", "number", "L", "water for it"),
     Column("gravel_kg", "number", "kg", "pea gravel of the bed"),
 )
+# what the audit makes of other columns for its rules, and the inputs that each is made from
+MADE_FROM: Final[dict[str, tuple[str, ...]]] = {
+    "grout_used_l": ("bags_used",),
+    "grout_judged_by": (),
+    "grout_least_l": ("diameter_mm", "depth_mm"),
+    "grout_most_l": ("diameter_mm", "depth_mm"),
+    "water_ratio": ("bags_used", "water_l"),
+    "bedding_specified_mm": ("surface",),
+    "reopened_after_min": ("reinstated_at", "reopened_at"),
+    "hole_mm": ("diameter_mm",),
+    "depth_believed_mm": ("depth_mm",),
+    "shade_used_name": ("shade_used",),
+    "surface_recorded_name": ("surface_recorded",),
+    "plate_known": ("plated_on",),
+    "interim_known": ("interim_on",),
+    "notice_known": ("notice_sent_on",),
+    "inspection_known": ("inspected_on",),
+    "is_rigid": ("surface",),
+    "segment_cores": ("position",),
+}
 # what a rule may ask for
 AUDIT_COLUMNS: Final = frozenset(
     {
@@ -152,7 +190,12 @@ AUDIT_COLUMNS: Final = frozenset(
             for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, QUANTIFIED_COLUMNS)
             for column in group
         ),
-        *(f"{column.name}_text" for column in REGISTER_COLUMNS if column.kind != "text"),
+        *(
+            f"{column.name}{end}"
+            for column in REGISTER_COLUMNS
+            if column.kind != "text"
+            for end in ("_text", "_problem")
+        ),
         *(
             "row",
             "same_row",
@@ -166,12 +209,9 @@ AUDIT_COLUMNS: Final = frozenset(
             "position_repair",
         ),
         *(
-            "hole_mm",
-            "depth_believed_mm",
-            "surface_recorded_name",
             "surface_says_nothing",
-            "shade_used_name",
             "is_open",
+            *MADE_FROM,
         ),
     }
 )

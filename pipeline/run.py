@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from pipeline.audit import Audit, BoundRule, audit, believable, bind_rules
+from pipeline.audit import Audit, BoundRule, audit, believable, bind_rules, with_figures
+from pipeline.calibrate import grout_used_l
 from pipeline.catalogue import Catalogue, load_catalogue
 from pipeline.contracts import (
     LOCATED_COLUMNS,
@@ -23,7 +24,7 @@ from pipeline.contracts import (
 from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
-from pipeline.locate import locate
+from pipeline.locate import Works, locate
 from pipeline.order import Orders, order
 from pipeline.publish import publish
 from pipeline.publish.tables import core_table
@@ -108,13 +109,30 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
         As their names say.
     """
     settings = load_programme(path)
-    catalogue = load_catalogue(settings.catalogue, str(path))
-    rules = bind_rules(catalogue.rules, str(path))
+    catalogue, rules = _rules_of(settings, path)
     try:
         inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
     except SettingsError as error:
         raise SettingsError(f"{path}: {error}") from error
     return settings, catalogue, rules, inputs
+
+
+def read_rules(path: Path | None) -> list[BoundRule]:
+    """Return the rules with their thresholds: those in force for a programme, or as they are shipped.
+
+    Raises
+    ------
+    SettingsError
+        The programme file cannot be read, or says what cannot be.
+    """
+    if path is None:
+        return bind_rules(load_catalogue({}, "shipped"), "shipped")
+    return _rules_of(load_programme(path), path)[1]
+
+
+def _rules_of(settings: Settings, path: Path) -> tuple[Catalogue, list[BoundRule]]:
+    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds)
+    return catalogue, bind_rules(catalogue, str(path))
 
 
 def run_programme(
@@ -148,13 +166,14 @@ def run_programme(
         cores = inputs.cores
         check_frame(cores, REGISTER_COLUMNS, cores.index, "intake")
     with clock.stage("locate"):
-        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue)
+        works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
+        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
         check_frame(located, LOCATED_COLUMNS, cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("quantify"):
-        limits = {bound.rule.slug: bound.limits for bound in rules}
+        limits = {bound.rule.slug: bound.limits(located) for bound in rules if bound.rule.family == "sizes"}
         hole = hole_mm(
             believable(cores["diameter_mm"], limits["diameter-implausible"]),
             settings.cores.diameter_is,
@@ -166,15 +185,22 @@ def run_programme(
         needs = quantify(specified, hole.mask(cores["is_copy"] | is_thin), depth, catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, cores.index, "quantify")
     with clock.stage("audit"):
-        whole = pd.concat([cores, located, specified, needs], axis="columns").assign(
+        whole = with_figures(
+            pd.concat([cores, located, specified, needs], axis="columns"), catalogue.materials, inputs.register.present
+        ).assign(
             hole_mm=hole,
             depth_believed_mm=depth,
             is_thin=is_thin,
             shade_used_name=catalogue.shade_names(cores["shade_used"]),
+            grout_used_l=grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout),
+            grout_least_l=needs["grout_net_l"] * 0.7,
+            grout_most_l=needs["grout_net_l"] * 1.45,
+            grout_judged_by="x",
+            is_rigid=located["surface"].isin([name for name, one in catalogue.surfaces.items() if one.is_rigid]),
             # a date that cannot be read may say that the core is back: it is not taken for open
             is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
         )
-        audited = audit(whole, rules, day, settings.matching.max_distance_m)
+        audited = audit(whole, rules, day, settings.matching.max_distance_m, settings.programme.holidays)
         whole = whole.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
         orders = order(whole, catalogue)

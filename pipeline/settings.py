@@ -7,14 +7,15 @@ from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 from zoneinfo import available_timezones
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, quantity, units_of
+from pipeline.workdays import holiday_days
 
-__all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "load_programme", "sentences"]
+__all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme", "sentences"]
 
 Metres = Annotated[float, BeforeValidator(lambda text: quantity(text, "m"))]
 # an error of nothing would make a coin toss sure
@@ -33,6 +34,7 @@ class Programme(_Section):
     as_of: dt.date | None = None  # None: today
     crs: str = "auto"
     timezone: str = "UTC"
+    holidays: str | None = None  # None: Saturdays and Sundays alone are no working days
 
     @field_validator("timezone")
     @classmethod
@@ -40,6 +42,13 @@ class Programme(_Section):
         if name not in available_timezones():
             raise ValueError('expected an IANA time zone, such as "America/Toronto"')
         return name
+
+    @field_validator("holidays")
+    @classmethod
+    def _is_a_calendar(cls, region: str | None) -> str | None:
+        if region is not None:
+            holiday_days(region, (2026, 2026))
+        return region
 
 
 class Layer(_Section):
@@ -104,6 +113,39 @@ class Matching(_Section):
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
     names_near: float = Field(default=5, ge=1)
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
+    works_reach_m: Metres = Field(default="6 m", alias="works_reach", gt=0)  # type: ignore[assignment]
+
+
+class Where(_Section):
+    """A place where other thresholds hold: all that is named must be so."""
+
+    road_authority: str | None = None
+    road_class: str | None = None
+    surface: str | None = None
+    code: str | None = None
+    source: str = "programme file"
+    rules: dict[str, dict[str, Any]] = {}
+
+    @model_validator(mode="after")
+    def _names_a_place(self) -> "Where":
+        if not self.place:
+            raise ValueError("expected one or more of road_authority, road_class and surface, to say where")
+        if not self.rules and self.code is None:
+            raise ValueError("expected a code or rules, to say what holds there")
+        return self
+
+    @property
+    def place(self) -> dict[str, str]:
+        """What must be so, by column of the located cores."""
+        named = {name: getattr(self, name) for name in ("road_authority", "road_class", "surface")}
+        return {name: value for name, value in named.items() if value is not None}
+
+
+class Thresholds(_Section):
+    """Whose code of practice the thresholds come from, and where others hold."""
+
+    code: str | None = None
+    where: list[Where] = []
 
 
 class Settings(_Section):
@@ -114,10 +156,14 @@ class Settings(_Section):
     roads: Layer
     surfaces: Layer | None = None
     districts: Layer | None = None
+    joints: Layer | None = None
+    resurfaced: Layer | None = None
+    planned_works: Layer | None = None
+    thresholds: Thresholds = Field(default_factory=Thresholds)
     matching: Matching = Field(default_factory=Matching)
     catalogue: dict[str, dict[str, Any]] = {}
 
-    @field_validator("roads", "surfaces", "districts")
+    @field_validator("roads", "surfaces", "districts", "joints", "resurfaced", "planned_works")
     @classmethod
     def _names_layer_columns(cls, layer: Layer | None) -> Layer | None:
         if layer is not None:

@@ -53,6 +53,13 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
         **dict.fromkeys(("h", "hour", "hours"), "hour"),
         **dict.fromkeys(("min", "minute", "minutes"), "minute"),
     },
+    # months differ in length: these are counted on a calendar, never in days
+    "number of months or years": {
+        **dict.fromkeys(("month", "months"), "month"),
+        **dict.fromkeys(("year", "years"), "year"),
+    },
+    "number of working days": dict.fromkeys(("working day", "working days"), "dimensionless"),
+    "ratio of water": {"l/kg": "litre / kilogram", "us gal/lb": "gallon / pound"},
     "share": {"%": "percent", "percent": "percent", "": "dimensionless"},
     "count": {"": "dimensionless", "bag": "dimensionless", "bags": "dimensionless"},
 }
@@ -64,8 +71,12 @@ DIMENSION_OF_UNIT: Final = {
     "kg": "mass",
     "kg/l": "density",
     "kg/m^3": "density",
+    "l/kg": "ratio of water",
     "degc": "temperature",
     "day": "time",
+    "min": "time",
+    "month": "number of months or years",
+    "working day": "number of working days",
     "%": "share",
     "": "count",
 }
@@ -143,6 +154,9 @@ _EXAMPLE: Final = {
     "density": "2.15 kg/L",
     "temperature": "21 degC",
     "time": "30 day",
+    "number of months or years": "6 month",
+    "number of working days": "10 working day",
+    "ratio of water": "0.10 L/kg",
     "share": "20 %",
     "count": "2",
 }

@@ -16,6 +16,7 @@ import shapely
 from town_doubts import doubtful_cores
 from town_map import CRS, HALF_WIDTH, TownMap, build_map
 from town_register import COLUMNS, TROUBLES, Core, fill_cells
+from town_works import is_county, joints_near, plant_crowds, plant_streets, resurfaced, works
 
 ROWS = 400
 COPIES = 2
@@ -39,6 +40,7 @@ PLANTED_PLACES = {
 }
 # metres between the centres of two cores about 457 mm wide
 PAIRS = (("cores-overlap", 0.30), ("cores-overlap", 0.38), *[("cores-too-close", 0.60)] * 3)
+JOINTS = 2
 
 
 def sample_places(town: TownMap, rng: np.random.Generator, count: int) -> gpd.GeoDataFrame:
@@ -157,7 +159,7 @@ def make_cores(town: TownMap, rng: np.random.Generator) -> list[Core]:
     quotas = {pool: count for pool, (_, count) in PLANTED_PLACES.items()}
     cores = doubtful_cores(town, rng, REINSTATED_SHARE)
     taken = np.array([(core.x, core.y) for core in cores])
-    quotas["clean"] = ROWS - COPIES - len(PAIRS) - len(cores) - sum(quotas.values())
+    quotas["clean"] = ROWS - COPIES - len(PAIRS) - 1 - len(cores) - sum(quotas.values())
     for pool, positions in choose(places, name_pools(places), quotas, taken).items():
         for place in places.iloc[positions].itertuples():
             done = place.surface in REINSTATABLE and bool(rng.random() < REINSTATED_SHARE)
@@ -172,27 +174,37 @@ def make_cores(town: TownMap, rng: np.random.Generator) -> list[Core]:
         core.rules.append(rule)
         core.room -= apart
         cores.append(Core(x, y, core.street, core.surface, core.is_done, core.room, [rule]))
+    # a third beside the last pair, on the other side
+    for one in (core, cores[-1]):
+        one.rules.append("cores-clustered")
+    cores.append(
+        Core(2 * core.x - x, 2 * core.y - y, core.street, core.surface, core.is_done, core.room, core.rules[:])
+    )
     return [cores[position] for position in rng.permutation(len(cores))]
 
 
-def fill_register(cores: list[Core], rng: np.random.Generator) -> list[Core]:
+def fill_register(town: TownMap, cores: list[Core], rng: np.random.Generator) -> list[Core]:
     """Write every core's cells, then plant the troubles that lie in cells."""
     points = gpd.GeoSeries(gpd.points_from_xy([c.x for c in cores], [c.y for c in cores]), crs=CRS).to_crs("EPSG:4326")
     for number, (core, point) in enumerate(zip(cores, points, strict=True), start=1):
         fill_cells(core, rng, number, point.x, point.y)
         if {"cores-overlap", "cores-too-close"} & set(core.rules):
             core.cells["dia"] = "18 in" if core.is_done else "457"
+            core.diameter_mm = 457.2 if core.is_done else 457
         if "off-network" in core.rules:
             core.cells["surf"] = core.surface
         if "value-unreadable" in core.rules:
             core.cells |= {"surf": "tarmac", "bedding": "thin"}
+    plant_streets(cores)
     shuffled = [cores[position] for position in rng.permutation(len(cores))]
     untouched = [core for core in shuffled if not core.rules and not core.by_hand]
     for rule, status, cells in TROUBLES:
-        core = next(c for c in untouched if status in ("any", "reinstated" if c.is_done else "pending"))
+        core = next(c for c in untouched if status in _kinds(town, c))
         untouched.remove(core)
         core.cells |= cells(core) if callable(cells) else cells
-        core.rules.append(rule)
+        if core.cells["dia"] == "18 in":
+            core.diameter_mm = 457.2
+        core.rules += [rule] if rule else []
     for written in ("hv-{} ", "HV -{}")[:SHARED_IDS]:
         first, second = untouched.pop(), untouched.pop()
         number = first.cells["id"].strip()[-4:]
@@ -207,20 +219,30 @@ def fill_register(cores: list[Core], rng: np.random.Generator) -> list[Core]:
         core = untouched.pop()
         core.rules.append("row-duplicated")
         cores.insert(int(rng.integers(len(cores))), core)
+    plant_crowds(town, cores)
     return cores
 
 
-def write_files(folder: Path, town: TownMap, cores: list[Core]) -> None:
-    """Write the three layers, the register and the list of what is planted in it."""
+def _kinds(town: TownMap, core: Core) -> tuple[str, ...]:
+    """What TROUBLES may call a core."""
+    if not core.is_done:
+        return ("any", "pending")
+    return ("any", "reinstated", "county" if is_county(town, core) else "town")
+
+
+def write_files(folder: Path, town: TownMap, cores: list[Core], joints: gpd.GeoDataFrame) -> None:
+    """Write the layers, the register and the list of what is planted in it."""
     # a GeoPackage carries the time at which it was written
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": "2026-01-01T00:00:00.000Z"})
-    for name, layer in (("roads", town.roads), ("surfaces", town.surfaces)):
+    for name, layer in (("roads", town.roads), ("surfaces", town.surfaces), ("joints", joints)):
         path = folder / f"{name}.gpkg"
         path.unlink(missing_ok=True)
         layer.drop(columns=["true_surface", "street"], errors="ignore").to_file(path, layer=name, driver="GPKG")
-    town.districts.to_crs("EPSG:4326").to_file(
-        folder / "districts.geojson", driver="GeoJSON", RFC7946="YES", COORDINATE_PRECISION="7"
-    )
+    geojson = {"districts": town.districts, "resurfaced": resurfaced(town), "planned_works": works(town)}
+    for name, layer in geojson.items():
+        layer.to_crs("EPSG:4326").to_file(
+            folder / f"{name}.geojson", driver="GeoJSON", RFC7946="YES", COORDINATE_PRECISION="7"
+        )
     with (folder / "cores.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(COLUMNS)
@@ -238,8 +260,10 @@ def main() -> None:
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(20260930)
     town = build_map()
-    cores = fill_register(make_cores(town, rng), rng)
-    write_files(folder, town, cores)
+    cores = make_cores(town, rng)
+    joints = joints_near(town, cores, JOINTS)
+    cores = fill_register(town, cores, rng)
+    write_files(folder, town, cores, joints)
     print(f"{len(cores)} cores, {len(town.roads)} road segments, {len(town.surfaces)} surfaces -> {folder}")
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely.ops import substring
 
-__all__ = ["CRS", "HALF_WIDTH", "SPELLINGS", "TownMap", "build_map"]
+__all__ = ["COUNTY", "CRS", "HALF_WIDTH", "SPELLINGS", "STEEP", "TownMap", "build_map"]
 
 CRS = "EPSG:32617"
 # lon -82.20, lat 44.80
@@ -31,6 +31,11 @@ SPELLINGS = {
     "unknown": ("unknown", ""),
 }
 HALF_WIDTH = {"main road": 5.5, "local street": 4.0, "footway": 1.5}
+
+# percent; one lane climbs
+SLOPES = {"main road": 1.5, "local street": 2.5, "footway": 3.0}
+STEEP = "Hollow Lane"
+COUNTY = "Vale County"
 
 Point = tuple[float, float]
 
@@ -164,6 +169,8 @@ def _roads(streets: list[Street]) -> gpd.GeoDataFrame:
                     "class": street.road_class,
                     "width": 2 * HALF_WIDTH[street.road_class] if street.mapped else np.nan,
                     "level": street.level,
+                    "slope": 9.0 if street.name == STEEP else SLOPES[street.road_class],
+                    "owner": COUNTY if street.road_class == "main road" else "Town of Harbour Vale",
                     "surface": next(spellings[street.surface]),
                     "true_surface": street.surface,
                     "geometry": shapely.LineString(np.round(shapely.get_coordinates(part), 3)),

@@ -13,8 +13,8 @@ __all__ = ["AS_OF", "COLUMNS", "TROUBLES", "Cells", "Core", "fill_cells"]
 AS_OF = dt.date(2026, 9, 30)
 COLUMNS = (
     "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done",
-    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "permit", "permit_to", "planned", "crew",
-    "remarks",
+    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "sag", "cover", "permit", "permit_to", "planned",
+    "interim", "notice", "inspected", "crew", "remarks",
 )  # fmt: skip
 
 Cells = dict[str, str]
@@ -38,6 +38,8 @@ class Core:
     cells: Cells = field(default_factory=dict)
     extra: list[str] = field(default_factory=list)
     by_hand: Cells = field(default_factory=dict)
+    diameter_mm: float = 0
+    planned: dt.date | None = None
 
 
 # text, millimetres, share of the cores
@@ -62,12 +64,17 @@ _DEPTHS = {
 }  # fmt: skip
 _SHADES = {"asphalt": "dark", "composite": "dark", "concrete": "pale", "concrete footway": "pale"}
 # mean temperature of a working day, March to September
-_DEGREES = {3: 8, 4: 11, 5: 15, 6: 20, 7: 24, 8: 23, 9: 18}
+_DEGREES = {3: 9, 4: 11, 5: 15, 6: 20, 7: 24, 8: 23, 9: 18}
+# below this grout takes longer than an hour before traffic
+_COOL = 12
 # radius that holds 95 % of the errors, metres: without a figure (as the programme file says), best, worst; share
 _METHODS = {"rtk": (0.5, 0.3, 0.6, 45), "handset": (3.0, 0.6, 1.5, 40), "phone": (10.0, 4.0, 9.0, 15)}
 _WITHOUT_METHOD = 5.0
 # so much wider than its room may the error be: nineteen in twenty stay within two opposite edges
 _REACH = 1.2
+# how long a plate may lie, and how soon after completion someone has to look, in days
+_PLATE_DAYS = 20
+_INSPECTED_BY_DAYS = 182
 _SHORT = (("Street", "St"), ("Avenue", "Ave."), ("Road", "Rd"), ("Lane", "Ln"), ("Close", "Cl"))
 _REMARKS = (
     "near kerb, school traffic 8 to 9", "below parking bay", "beside tree", "service saddle renewed",
@@ -135,6 +142,7 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
     """
     diameter, diameter_mm = _pick(rng, _DIAMETERS)
     depth, depth_mm = _pick(rng, _DEPTHS.get(core.surface, _DEPTHS["asphalt"]))
+    core.diameter_mm = diameter_mm
     surface = str(rng.choice(SPELLINGS[core.surface])) if rng.random() < 0.6 else ""
     texts = {
         "id": f"HV-{number:04d}",
@@ -152,6 +160,7 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
     opened = AS_OF - dt.timedelta(days=int(rng.integers(8, 212) if core.is_done else rng.integers(2, 31)))
     backfilled = opened + dt.timedelta(days=int(rng.integers(0, 2)))
     core.cells["cut_date"] = opened.strftime(date)
+    core.cells["cover"] = f"{rng.choice((0.8, 0.9, 1.0, 1.1, 1.2, 1.6))}" if rng.random() < 0.8 else ""
     if rng.random() < 0.9:
         core.cells["permit"] = f"HV-P-26-{rng.integers(1000, 9999)}"
         core.cells["permit_to"] = (opened + dt.timedelta(days=int(rng.integers(45, 75)))).strftime(date)
@@ -161,24 +170,36 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
         core.cells["plated"] = backfilled.strftime(date) if done > backfilled else ""
         core.cells["backfill"] = backfilled.strftime(date)
         return
-    core.cells["planned"] = (AS_OF + dt.timedelta(days=int(rng.integers(1, 32)))).strftime(date)
+    core.planned = AS_OF + dt.timedelta(days=int(rng.integers(1, 32)))
+    core.cells["planned"] = core.planned.strftime(date)
     if rng.random() < 0.85:
-        core.cells |= dict.fromkeys(("plated", "backfill"), backfilled.strftime(date))
+        core.cells["backfill"] = backfilled.strftime(date)
+        core.cells["plated"] = backfilled.strftime(date) if (AS_OF - backfilled).days <= _PLATE_DAYS else ""
 
 
 def _done_cells(surface: str, done: dt.date, date: str, bags: float, rng: np.random.Generator) -> Cells:
     start, end = done.strftime(date), done.strftime(date)
+    degrees = int(_DEGREES[done.month] + rng.integers(-4, 6))
     if date == "%Y-%m-%d" and rng.random() < 0.5:
         hour, minute = rng.integers(8, 16), rng.integers(0, 60)
-        start, end = f"{start} {hour:02d}:{minute:02d}", f"{end} {hour + 1:02d}:{minute:02d}"
+        start, end = (
+            f"{start} {hour:02d}:{minute:02d}",
+            f"{end} {hour + (3 if degrees < _COOL else 1):02d}:{minute:02d}",
+        )
     written = f"{bags:g}"
+    notice = done + dt.timedelta(days=int(rng.integers(1, 10)))
+    inspected = done + dt.timedelta(days=int(rng.integers(20, 150)))
+    looked = (AS_OF - done).days > _INSPECTED_BY_DAYS or rng.random() < 0.4
     return {
+        "notice": notice.strftime(date) if notice <= AS_OF else "",
+        "inspected": inspected.strftime(date) if looked and inspected <= AS_OF else "",
+        "sag": str(rng.choice(4, p=(0.5, 0.3, 0.15, 0.05))) if looked else "",
         "done": start,
         "reopened": end,
         "shade": _as_typed(rng, _SHADES.get(surface, "dark")),
         "bags": written.replace(".", ",") if rng.random() < 0.1 else written,
         "water": f"{2 * bags:.1f}",
-        "temp": str(_DEGREES[done.month] + rng.integers(-4, 6)),
+        "temp": str(degrees),
         "bedding": "25",
         "flush": str(rng.choice(4, p=(0.4, 0.35, 0.2, 0.05))),
     }
@@ -219,8 +240,11 @@ def _in_metres(core: Core) -> Cells:
 
 
 # emptied where a date is moved, so that one wrong date makes one finding
-_OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to"), "")
-# rule, which cores can carry it ("any", "pending" or "reinstated"), the cells that carry it: one core each
+_OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
+# a hole whose void everyone can work out, so that the figures beside it mean something
+_SIZED = {"dia": "18 in", "depth": "8 in"}
+# rule ("" for a trap that is none), which cores can carry it ("any", "pending", "reinstated", of those "county" on a
+# main road or "town" on another), the cells that carry it: one core each
 TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     *[("position-missing", "any", {"lon": "", "lat": ""})] * 2,
     ("position-unreadable", "any", {"lon": "see sketch", "lat": "see sketch"}),
@@ -261,11 +285,16 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     *[("date-implausible", "reinstated", {"cut_date": text}) for text in ("1926-07-14", "1900-01-01")],
     ("date-in-future", "pending", _OTHER_DATES | {"cut_date": "2026-10-14", "planned": "2026-10-26"}),
     ("date-in-future", "reinstated", _OTHER_DATES | {"cut_date": "2026-09-21", "done": "2026-12-23"}),
-    ("dates-out-of-order", "reinstated", _OTHER_DATES | {"cut_date": "2026-06-18", "done": "2026-06-08"}),
     (
         "dates-out-of-order",
         "reinstated",
-        _OTHER_DATES | {"cut_date": "20.07.2026", "backfill": "02.07.2026", "done": "22.07.2026"},
+        _OTHER_DATES | {"cut_date": "2026-06-18", "done": "2026-06-08", "notice": "2026-06-12"},
+    ),
+    (
+        "dates-out-of-order",
+        "reinstated",
+        _OTHER_DATES
+        | {"cut_date": "20.07.2026", "backfill": "02.07.2026", "done": "22.07.2026", "notice": "24.07.2026"},
     ),
     *[
         ("open-too-long", "pending", _OTHER_DATES | {"cut_date": text})
@@ -275,4 +304,63 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
         ("value-unreadable", "reinstated", {column: text})
         for column, text in (("bags", "half"), ("water", "full bucket"), ("temp", "warm"), ("flush", "ok"))
     ],
+    *[
+        ("grout-short", "reinstated", _SIZED | {"bags": bags, "water": water})
+        for bags, water in (("0.25", "0.5"), ("0,2", "0.4"))
+    ],
+    ("grout-long", "reinstated", _SIZED | {"bags": "2.5", "water": "5.0"}),
+    *[("water-ratio-off", "reinstated", _SIZED | {"bags": "1", "water": water}) for water in ("2.6", "1.4")],
+    ("air-temperature-outside", "reinstated", {"temp": "35"}),
+    (
+        "air-temperature-outside",
+        "reinstated",
+        _OTHER_DATES | {"cut_date": "2026-04-07", "done": "2026-04-09", "notice": "2026-04-13", "temp": "2"},
+    ),
+    *[("bedding-off", "reinstated", {"bedding": bedding}) for bedding in ("10", "45")],
+    *[("flush-out-of-tolerance", "reinstated", {"flush": flush}) for flush in ("8", "-7")],
+    ("flush-out-of-tolerance", "county", {"flush": "4"}),
+    ("", "town", {"flush": "4"}),
+    ("surface-depression", "reinstated", _SIZED | {"sag": "15", "flush": "0"}),
+    ("", "reinstated", _SIZED | {"sag": "12", "flush": "1"}),
+    ("depression-with-step", "town", _SIZED | {"sag": "11", "flush": "3.5"}),
+    (
+        "plated-too-long",
+        "pending",
+        {"cut_date": "2026-09-05", "plated": "2026-09-06", "backfill": "2026-09-06", "permit_to": "2026-11-05"},
+    ),
+    ("interim-too-old", "pending", _OTHER_DATES | {"cut_date": "2026-02-20", "interim": "2026-03-02"}),
+    ("", "pending", _OTHER_DATES | {"cut_date": "2026-06-20", "interim": "2026-06-22"}),
+    *[("permit-expired", "pending", {"permit_to": text}) for text in ("2026-09-29", "15/09/2026")],
+    (
+        "reinstated-without-permit",
+        "reinstated",
+        _OTHER_DATES
+        | {"cut_date": "2026-06-08", "done": "2026-06-30", "notice": "2026-07-03", "permit_to": "2026-06-22"},
+    ),
+    *[
+        (
+            "reopened-too-soon",
+            "reinstated",
+            _OTHER_DATES
+            | {"cut_date": "2026-04-13", "notice": "2026-04-17", "temp": "7"}
+            | {"done": f"2026-04-14 {start}", "reopened": f"2026-04-14 {end}"},
+        )
+        for start, end in (("10:05", "10:45"), ("14:30", "15:40"))
+    ],
+    *[
+        ("notice-late", "reinstated", _OTHER_DATES | {"cut_date": "2026-07-27", "done": "2026-07-29", "notice": notice})
+        for notice in ("2026-09-02", "")
+    ],
+    (
+        "guarantee-ending",
+        "reinstated",
+        _OTHER_DATES
+        | {"cut_date": "2024-10-07", "done": "2024-10-11", "notice": "2024-10-15", "inspected": "2025-02-03"}
+        | {"permit_to": "2024-11-20", "cover": "0.9"},
+    ),
+    (
+        "inspection-missed",
+        "reinstated",
+        _OTHER_DATES | {"cut_date": "2026-03-09", "done": "2026-03-11", "notice": "2026-03-16"},
+    ),
 ]

@@ -2,19 +2,34 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from pipeline.audit import dates as _dates  # noqa: F401
-
 # the families register their rules as they are imported; this order is the order of the rule book
-from pipeline.audit import identity, position, sizes, spacing, sureness, surface  # noqa: F401
+from pipeline.audit import (  # noqa: F401
+    dates,
+    identity,
+    network,
+    placement,
+    position,
+    sizes,
+    spacing,
+    sureness,
+    surface,
+    timing,
+)
+from pipeline.audit.evidence import rank_evidence
+from pipeline.audit.figures import with_figures
+from pipeline.audit.limits import shown_limit
+from pipeline.audit.rates import rates_of_findings
 from pipeline.audit.registry import BoundRule, Limits, bind_rules
 from pipeline.audit.sizes import believable
-from pipeline.contracts import FINDING_COLUMNS
+from pipeline.contracts import FINDING_COLUMNS, MADE_FROM
+from pipeline.thresholds import PLACES
 
-__all__ = ["Audit", "BoundRule", "audit", "believable", "bind_rules"]
+__all__ = ["Audit", "BoundRule", "audit", "believable", "bind_rules", "rule_book", "with_figures"]
 
 
 @dataclass(frozen=True)
@@ -22,17 +37,24 @@ class Audit:
     """The result of an audit.
 
     ``findings``: one row a finding, by core, then rule. ``status`` and ``slugs``: on the cores' index.
-    ``rules``: one row a rule: ``rule``, ``family``, ``title``, ``severity``, ``limits``, ``source``, ``assessed``,
-    ``found``, ``not_assessed``.
+    ``rules``: one row a rule: ``rule``, ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``,
+    ``concerns``, ``assessed``, ``found``, ``not_assessed``, ``not_concerned``; these but ``found`` add up to N.
+    ``thresholds``: one row a threshold and place: ``rule``, ``threshold``, ``value``, ``where``, ``origin``,
+    ``source``, ``cores`` for which it is the one in force. ``evidence`` and ``rates``: see their modules.
     """
 
     findings: pd.DataFrame
     status: pd.Series
     slugs: pd.Series
     rules: pd.DataFrame
+    thresholds: pd.DataFrame
+    evidence: pd.DataFrame
+    rates: pd.DataFrame
 
 
-def audit(cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: float) -> Audit:
+def audit(
+    cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: float, holidays: str | None = None
+) -> Audit:
     """Apply every rule to every core.
 
     Parameters
@@ -45,24 +67,24 @@ def audit(cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: 
         Day of the audit.
     reach_m
         How far a road segment was looked for, in metres.
+    holidays
+        Region whose public holidays are no working days; see ``workdays``.
     """
-    found, book = [], []
+    found, book, able_by_rule = [], [], {}
     for bound in rules:
-        able = bound.assessed(cores)
-        limits = Limits(**bound.limits, as_of=as_of, reach_m=reach_m)
-        hits = bound.rule.check(cores[able], limits).assign(rule=bound.rule.slug, severity=bound.severity)
+        able, concerned = bound.assessed(cores), bound.concerned(cores)
+        asked = cores.loc[able, bound.rule.columns]
+        limits = Limits(**bound.limits(cores.loc[able, list(PLACES)]), as_of=as_of, reach_m=reach_m, holidays=holidays)
+        hits = bound.rule.check(asked, limits).assign(rule=bound.rule.slug, severity=bound.severity)
         found.append(hits)
+        able_by_rule[bound.rule.slug] = (able, concerned)
         book.append(
-            {
-                "rule": bound.rule.slug,
-                "family": bound.rule.family,
-                "title": bound.rule.title,
-                "severity": bound.severity,
-                "limits": ", ".join(f"{name} {value}" for name, value in bound.written.items()),
-                "source": bound.source,
+            rule_book([bound])[0]
+            | {
                 "assessed": int(able.sum()),
                 "found": len(hits),
-                "not_assessed": int((~able).sum()),
+                "not_assessed": int((concerned & ~able).sum()),
+                "not_concerned": int((~concerned).sum()),
             }
         )
     every = pd.concat(found)
@@ -74,12 +96,66 @@ def audit(cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: 
     fails = np.zeros(len(cores), dtype=bool)
     fails[every.loc[every["severity"].eq("fail"), "place"]] = True
     status = np.select([fails, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
+    families = {bound.rule.slug: bound.rule.family for bound in rules}
     return Audit(
         every[list(FINDING_COLUMNS)].reset_index(drop=True).astype({"core_id": "str"}),
         pd.Series(status, cores.index, dtype="str"),
         slugs,
         pd.DataFrame(book),
+        _thresholds(cores, rules),
+        rank_evidence(cores, rules, able_by_rule),
+        rates_of_findings(cores, every, families, fails),
     )
+
+
+def rule_book(rules: list[BoundRule]) -> list[dict[str, Any]]:
+    """Return one row a rule: what it is, what it needs, its thresholds and their source."""
+    return [
+        {
+            "rule": bound.rule.slug,
+            "family": bound.rule.family,
+            "title": bound.rule.title,
+            "severity": bound.severity,
+            "limits": ", ".join(f"{name} {shown_limit(value)}" for name, value in bound.written().items()),
+            "source": bound.source,
+            "needs": ", ".join(_inputs(bound)),
+            "concerns": bound.rule.concerns,
+        }
+        for bound in rules
+    ]
+
+
+def _inputs(bound: BoundRule) -> list[str]:
+    """The inputs a rule needs, by the names a programme file knows them under."""
+    made = [name for need in bound.rule.needs for name in MADE_FROM.get(need, (need,))]
+    return [*dict.fromkeys(made), *(["dates"] if bound.rule.needs_any else [])]
+
+
+def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
+    """One row for each threshold that is in force for some core, and how many."""
+    rows = []
+    for bound in rules:
+        for name in bound.rule.limits:
+            said = [saying for saying, _ in bound.said if saying.name == name]
+            everywhere = max(place for place, saying in enumerate(said) if not saying.place)
+            left = np.ones(len(cores), dtype=bool)
+            # a later one beats an earlier
+            for saying in reversed(said[everywhere:]):
+                here = left & saying.holds(cores).to_numpy()
+                left &= ~here
+                if here.any() or not saying.place:
+                    rows.append(
+                        {
+                            "rule": bound.rule.slug,
+                            "threshold": name,
+                            "value": shown_limit(saying.written),
+                            "where": saying.where,
+                            "origin": saying.origin,
+                            "source": saying.source,
+                            "cores": int(here.sum()),
+                        }
+                    )
+    return pd.DataFrame(rows, columns=["rule", "threshold", "value", "where", "origin", "source", "cores"])
 
 
 def _joined(findings: pd.DataFrame, count: int) -> pd.Series:

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.audit.figures import days_of
 from pipeline.audit.registry import Limits, rule
 from pipeline.audit.sentences import find
 from pipeline.contracts import REGISTER_COLUMNS
@@ -16,8 +17,10 @@ _HAPPENED: Final = {
     "opened_on": "opened",
     "plated_on": "plated",
     "backfilled_on": "backfilled",
+    "interim_on": "interim reinstatement",
     "reinstated_at": "reinstated",
     "reopened_at": "reopened",
+    "notice_sent_on": "notice sent",
     "inspected_on": "inspected",
 }
 _WHY: Final = {
@@ -28,19 +31,15 @@ _WHY: Final = {
 _ORDER: Final = (
     ("opened_on", "plated_on"),
     ("opened_on", "backfilled_on"),
+    ("opened_on", "interim_on"),
     ("opened_on", "reinstated_at"),
     ("opened_on", "reopened_at"),
     ("opened_on", "inspected_on"),
+    ("interim_on", "reinstated_at"),
     ("plated_on", "reinstated_at"),
     ("backfilled_on", "reinstated_at"),
     ("reinstated_at", "reopened_at"),
 )
-
-
-def _day(instants: pd.Series) -> pd.Series:
-    """The day by the clocks there: a date without a time says nothing about the order within its day."""
-    day: pd.Series = instants.dt.tz_localize(None).dt.normalize()
-    return day
 
 
 def _written(instants: pd.Series) -> pd.Series:
@@ -77,13 +76,14 @@ def _unreadable(cores: pd.DataFrame, names: tuple[str, ...]) -> pd.DataFrame:
     "date-unreadable",
     family="dates",
     needs_any=[f"{name}_text" for name in _DATES if name != "reinstated_at"],
+    shows=[f"{name}_problem" for name in _DATES if name != "reinstated_at"],
 )
 def date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A date cannot be read."""
     return _unreadable(cores, tuple(name for name in _DATES if name != "reinstated_at"))
 
 
-@rule("reinstatement-date-unreadable", family="dates", needs=["reinstated_at_text"])
+@rule("reinstatement-date-unreadable", family="dates", needs=["reinstated_at_text"], shows=["reinstated_at_problem"])
 def reinstatement_date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The date of reinstatement cannot be read: whether the core is back is not known."""
     return _unreadable(cores, ("reinstated_at",))
@@ -92,18 +92,18 @@ def reinstatement_date_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.Dat
 @rule("date-implausible", family="dates", needs_any=_DATES, limits={"earliest": "date"})
 def date_implausible(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """A date lies before any core of the programme can have been cut."""
-    early = {name: _day(cores[name]) < pd.Timestamp(limits.earliest) for name in _DATES}
+    early = {name: days_of(cores[name]) < limits.earliest for name in _DATES}
     return find(
         _told(cores, early, lambda bad, name: f"{name} " + _written(bad[name])),
         "Too early to be true: {said} (before {earliest}). Correct it.",
-        earliest=limits.earliest.isoformat(),
+        earliest=limits.earliest,
     )
 
 
 @rule("date-in-future", family="dates", needs_any=tuple(_HAPPENED))
 def date_in_future(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Something is said to have happened after the day of the audit."""
-    ahead = {name: _day(cores[name]) > pd.Timestamp(limits.as_of) for name in _HAPPENED}
+    ahead = {name: days_of(cores[name]) > pd.Timestamp(limits.as_of) for name in _HAPPENED}
     return find(
         _told(cores, ahead, lambda bad, name: f"{_HAPPENED[name]} " + _written(bad[name])),
         "Has not happened yet on {as_of}: {said}. Correct the date.",
@@ -119,16 +119,19 @@ def dates_out_of_order(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # 
         earlier, later = pair.split()
         return f"{_HAPPENED[later]} " + _written(bad[later]) + f" before {_HAPPENED[earlier]} " + _written(bad[earlier])
 
-    days = {name: _day(cores[name]) for name in _HAPPENED}
+    days = {name: days_of(cores[name]) for name in _HAPPENED}
     wrong = {f"{earlier} {later}": days[later] < days[earlier] for earlier, later in _ORDER}
     return find(_told(cores, wrong, words), "Dates out of order: {said}. Correct the record.")
 
 
-@rule("open-too-long", family="dates", needs=["opened_on"], limits={"limit": "day"})
+@rule(
+    "open-too-long", family="dates", needs=["opened_on"], limits={"limit": "day"}, concerns="open", shows=["interim_on"]
+)
 def open_too_long(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """The core is not back, and the road has been open longer than allowed."""
-    days = (pd.Timestamp(limits.as_of) - _day(cores["opened_on"])).dt.days
-    late = cores.assign(days=days)[cores["is_open"] & days.gt(limits.limit)]
+    # an interim reinstatement has a term of its own
+    days = (pd.Timestamp(limits.as_of) - days_of(cores["opened_on"])).dt.days
+    late = cores.assign(days=days)[days.gt(limits.limit) & cores["interim_on"].isna()]
     return find(
         late,
         "Open for {days} days, since {opened_on}; {limit:.0f} days are allowed. Reinstate it now.",

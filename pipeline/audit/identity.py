@@ -6,13 +6,13 @@ from pipeline.audit.registry import Limits, rule
 from pipeline.audit.sentences import find
 
 
-@rule("id-missing", family="identity")
+@rule("id-missing", family="identity", shows=["core_id"])
 def id_missing(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The row has no id."""
     return find(cores[cores["core_id"].isna()], "The row has no id: give the core one, or nobody can ask for it.")
 
 
-@rule("id-duplicated", family="identity", needs=["core_id"])
+@rule("id-duplicated", family="identity", needs=["core_id"], shows=["same_row"])
 def id_duplicated(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The same id, but for case and spaces, stands on rows that differ."""
     plain = cores["core_id"].str.casefold().str.replace(r"\s+", "", regex=True)
@@ -24,7 +24,7 @@ def id_duplicated(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa:
     )
 
 
-@rule("row-duplicated", family="identity")
+@rule("row-duplicated", family="identity", shows=["same_row"])
 def row_duplicated(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The whole row stands more than once."""
     times = cores["same_row"].groupby(cores["same_row"]).transform("size")
@@ -35,7 +35,7 @@ def row_duplicated(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa
     )
 
 
-@rule("row-ragged", family="identity")
+@rule("row-ragged", family="identity", shows=["ragged"])
 def row_ragged(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The row's fields do not fit the header."""
     return find(

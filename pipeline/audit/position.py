@@ -14,7 +14,7 @@ def _with_repair(cores: pd.DataFrame, repair: str, sentence: str) -> pd.DataFram
     return find(cores[cores["position_repair"].eq(repair)], sentence)
 
 
-@rule("position-missing", family="position")
+@rule("position-missing", family="position", shows=["position_problem"])
 def position_missing(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The row has no coordinates."""
     return _with_problem(
@@ -22,7 +22,7 @@ def position_missing(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # no
     )
 
 
-@rule("position-unreadable", family="position", needs=["x_text", "y_text"])
+@rule("position-unreadable", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
 def position_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates cannot be read."""
     return _with_problem(
@@ -30,13 +30,13 @@ def position_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  #
     )
 
 
-@rule("position-zero", family="position", needs=["x_text", "y_text"])
+@rule("position-zero", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
 def position_zero(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates are 0, 0: the device had no fix."""
     return _with_problem(cores, "zero", "The coordinates are 0, 0: the device had no fix. Take the position again.")
 
 
-@rule("position-out-of-range", family="position", needs=["x_text", "y_text"])
+@rule("position-out-of-range", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
 def position_out_of_range(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates lie outside what their CRS allows."""
     return _with_problem(
@@ -46,7 +46,7 @@ def position_out_of_range(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame: 
     )
 
 
-@rule("position-projected", family="position", needs=["x_text", "y_text"])
+@rule("position-projected", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
 def position_projected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """Projected coordinates stand in columns of degrees."""
     return _with_problem(
@@ -56,7 +56,7 @@ def position_projected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # 
     )
 
 
-@rule("position-sign-lost", family="position", needs=["x_text", "y_text"])
+@rule("position-sign-lost", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
 def position_sign_lost(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A coordinate lies on the other side of the meridian or the equator: its sign was lost."""
     return _with_problem(
@@ -66,7 +66,7 @@ def position_sign_lost(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # 
     )
 
 
-@rule("position-swapped", family="position", needs=["x_text", "y_text"])
+@rule("position-swapped", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
 def position_swapped(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The two coordinates were in each other's columns; put right."""
     return _with_repair(
@@ -76,7 +76,7 @@ def position_swapped(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # no
     )
 
 
-@rule("position-decimal-comma", family="position", needs=["x_text", "y_text"])
+@rule("position-decimal-comma", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
 def position_decimal_comma(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates were written with decimal commas or grouped digits; read as numbers."""
     return _with_repair(
@@ -86,13 +86,13 @@ def position_decimal_comma(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("position-dms", family="position", needs=["x_text", "y_text"])
+@rule("position-dms", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
 def position_dms(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates were written in degrees, minutes and seconds; converted."""
     return _with_repair(cores, "dms", "The coordinates {x_text}, {y_text} were converted to decimal degrees.")
 
 
-@rule("off-network", family="position", needs=["x_m"])
+@rule("off-network", family="position", needs=["x_m"], shows=["nearest_id", "nearest_m", "segment_id"])
 def off_network(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """No road segment lies within reach."""
     return find(
@@ -103,7 +103,7 @@ def off_network(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("district-gap", family="position", needs=["district_how"])
+@rule("district-gap", family="position", needs=["district_how"], shows=["district", "district_distance_m"])
 def district_gap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The core lies between districts; the nearest serves."""
     return find(
@@ -113,7 +113,7 @@ def district_gap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: 
     )
 
 
-@rule("district-outside", family="position", needs=["district_how"])
+@rule("district-outside", family="position", needs=["district_how"], shows=["district_distance_m"])
 def district_outside(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The core lies outside all districts."""
     return find(
@@ -123,7 +123,7 @@ def district_outside(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # no
     )
 
 
-@rule("district-overlap", family="position", needs=["district_how"])
+@rule("district-overlap", family="position", needs=["district_how"], shows=["district", "district_others"])
 def district_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The core lies in several districts; the first by name serves."""
     return find(

@@ -21,7 +21,7 @@ def find(cores: pd.DataFrame, template: str, **more: object) -> pd.DataFrame:
     template
         The sentence; ``{column}`` or ``{column:format}`` stands for the core's value.
     more
-        Further values for the sentence, the same for all cores, such as a threshold.
+        Further values for the sentence, such as a threshold: one for all cores, or a column that holds theirs.
 
     Returns
     -------
@@ -34,7 +34,7 @@ def find(cores: pd.DataFrame, template: str, **more: object) -> pd.DataFrame:
         message = message + literal
         if name is None:
             continue
-        values = cores[name] if name in cores else pd.Series([more[name]] * len(cores), cores.index)
+        values = cores[name] if name in cores else _of_all(more[name], cores.index)
         shown = _shown(values, form or "")
         message = message + shown
         evidence[name] = shown
@@ -44,8 +44,12 @@ def find(cores: pd.DataFrame, template: str, **more: object) -> pd.DataFrame:
     return pd.DataFrame({"message": message, "evidence": said})
 
 
+def _of_all(value: object, index: pd.Index) -> pd.Series:
+    return value.loc[index] if isinstance(value, pd.Series) else pd.Series([value] * len(index), index)
+
+
 def _shown(values: pd.Series, form: str) -> pd.Series:
-    if isinstance(values.dtype, pd.DatetimeTZDtype):
+    if pd.api.types.is_datetime64_any_dtype(values.dtype):
         days: pd.Series = values.dt.strftime(form or "%Y-%m-%d").fillna("no date")
         return days
     if pd.api.types.is_numeric_dtype(values.dtype):

@@ -65,14 +65,20 @@ def _implausible(name: str, word: str) -> Callable[[pd.DataFrame, Limits], pd.Da
 
 
 for _name, _word in (("diameter_mm", "diameter"), ("depth_mm", "depth")):
-    rule(f"{_word}-missing", family="sizes")(_missing(_name, _word))
-    rule(f"{_word}-unreadable", family="sizes", needs=[f"{_name}_text"])(_unreadable(_name, _word))
-    rule(f"{_word}-implausible", family="sizes", needs=[_name], limits={"least": "mm", "most": "mm"})(
-        _implausible(_name, _word)
+    rule(f"{_word}-missing", family="sizes", shows=[_name, f"{_name}_problem"])(_missing(_name, _word))
+    rule(f"{_word}-unreadable", family="sizes", needs=[f"{_name}_text"], shows=[f"{_name}_problem"])(
+        _unreadable(_name, _word)
     )
+    rule(
+        f"{_word}-implausible",
+        family="sizes",
+        needs=[_name],
+        limits={"least": "mm", "most": "mm"},
+        shows=[f"{_name}_text"],
+    )(_implausible(_name, _word))
 
 
-@rule("pavement-thin", family="sizes", needs=["depth_believed_mm"], limits={"limit": "mm"})
+@rule("pavement-thin", family="sizes", needs=["depth_believed_mm"], limits={"limit": "mm"}, shows=["depth_mm"])
 def pavement_thin(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """The bound pavement is too thin for its core to be used again."""
     thin = cores[cores["depth_believed_mm"].lt(limits.limit)]
@@ -88,6 +94,7 @@ def pavement_thin(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     "value-unreadable",
     family="sizes",
     needs_any=[*(f"{name}_text" for name in _OTHER_NUMBERS), "surface_recorded"],
+    shows=["surface_recorded_name", "surface_says_nothing", *(f"{name}_problem" for name in _OTHER_NUMBERS)],
 )
 def value_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A number or a surface that the register writes cannot be read."""

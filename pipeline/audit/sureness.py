@@ -6,7 +6,13 @@ from pipeline.audit.registry import Limits, rule
 from pipeline.audit.sentences import find
 
 
-@rule("road-uncertain", family="sureness", needs=["segment_confidence"], limits={"limit": "%"})
+@rule(
+    "road-uncertain",
+    family="sureness",
+    needs=["segment_confidence"],
+    limits={"limit": "%"},
+    shows=["runner_up_confidence", "runner_up_id", "runner_up_street", "segment_id", "street_matched"],
+)
 def road_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Which road segment the core is on is not sure."""
     unsure = cores[cores["segment_confidence"].lt(limits.limit)].fillna(
@@ -20,7 +26,11 @@ def road_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
 
 
 @rule(
-    "street-differs", family="sureness", needs=["name_match", "segment_confidence"], limits={"limit": "%", "sure": "%"}
+    "street-differs",
+    family="sureness",
+    needs=["name_match", "segment_confidence"],
+    limits={"limit": "%", "sure": "%"},
+    shows=["street", "street_matched"],
 )
 def street_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """The register names another street than the one the position is sure of."""
@@ -32,7 +42,13 @@ def street_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("surface-uncertain", family="sureness", needs=["surface_confidence"], limits={"limit": "%"})
+@rule(
+    "surface-uncertain",
+    family="sureness",
+    needs=["surface_confidence"],
+    limits={"limit": "%"},
+    shows=["surface", "surface_edge_m", "surface_next", "surface_next_confidence"],
+)
 def surface_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Which surface the core is in is not sure."""
     unsure = cores[cores["surface_confidence"].lt(limits.limit)]
@@ -49,7 +65,13 @@ def surface_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("district-uncertain", family="sureness", needs=["district_confidence"], limits={"limit": "%"})
+@rule(
+    "district-uncertain",
+    family="sureness",
+    needs=["district_confidence"],
+    limits={"limit": "%"},
+    shows=["district", "district_next", "district_next_confidence"],
+)
 def district_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """The core is so near a boundary that its district is not sure."""
     unsure = cores[cores["district_confidence"].lt(limits.limit)].fillna(

@@ -17,7 +17,12 @@ def surface_unknown(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noq
     )
 
 
-@rule("surface-differs", family="surface", needs=["surface_recorded_name", "surface_on_map"])
+@rule(
+    "surface-differs",
+    family="surface",
+    needs=["surface_recorded_name", "surface_on_map"],
+    shows=["surface_from", "surface_recorded"],
+)
 def surface_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The register names another surface than the map."""
     return find(
@@ -27,7 +32,7 @@ def surface_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noq
     )
 
 
-@rule("surface-overlap", family="surface", needs=["x_m"])
+@rule("surface-overlap", family="surface", needs=["x_m"], shows=["surface", "surface_others"])
 def surface_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """Polygons of different surfaces overlap at the core; the smallest serves."""
     return find(
@@ -36,7 +41,7 @@ def surface_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noq
     )
 
 
-@rule("surface-not-allowed", family="surface", needs=["surface"])
+@rule("surface-not-allowed", family="surface", needs=["surface"], shows=["reinstatable"])
 def surface_not_allowed(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The surface takes no core back."""
     barred = cores["surface"].ne("unknown") & ~cores["reinstatable"]
@@ -46,7 +51,13 @@ def surface_not_allowed(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  #
     )
 
 
-@rule("shade-differs", family="surface", needs=["shade_used_name", "shade"])
+@rule(
+    "shade-differs",
+    family="surface",
+    needs=["shade_used_name", "shade"],
+    concerns="back",
+    shows=["shade_used", "surface"],
+)
 def shade_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The shade that was used is not the one the surface asks for."""
     return find(
@@ -56,7 +67,7 @@ def shade_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa:
     )
 
 
-@rule("shade-unreadable", family="surface", needs=["shade_used"])
+@rule("shade-unreadable", family="surface", needs=["shade_used"], concerns="back", shows=["shade_used_name"])
 def shade_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The shade that was used cannot be told."""
     strange = cores["shade_used_name"].isna() & ~is_missing(cores["shade_used"])

@@ -17,12 +17,14 @@ from pipeline.intake.crs import extent_of, name_of, run_crs, to_crs, transformat
 from pipeline.intake.layers import fingerprint, read_raw
 from pipeline.intake.network import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
 from pipeline.intake.register import Register, find_column, read_register
+from pipeline.intake.works import as_joints, as_works
 from pipeline.settings import Layer, Settings
 
 __all__ = ["InputFile", "Inputs", "read_inputs"]
 
 _ReadLayer = Callable[[Layer, str, tuple[str, ...], list[str]], PlacedLayer]
 _LINES = ("LineString", "MultiLineString")
+_ROAD_COLUMNS = ["segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level"]
 _POLYGONS = ("Polygon", "MultiPolygon")
 # a transformation less accurate than this is said aloud
 _TELLING_ACCURACY_M = 1.0
@@ -44,13 +46,16 @@ class InputFile:
 
 @dataclass(frozen=True)
 class Inputs:
-    """The inputs of a run, in its CRS; ``cores`` carries ``x_m`` and ``y_m``."""
+    """The inputs of a run, in its CRS; ``cores`` carries ``x_m`` and ``y_m``; a layer that is not given is None."""
 
     register: Register
     cores: pd.DataFrame
     segments: gpd.GeoDataFrame
     surfaces: gpd.GeoDataFrame | None
     districts: gpd.GeoDataFrame | None
+    joints: gpd.GeoDataFrame | None
+    resurfaced: gpd.GeoDataFrame | None
+    planned_works: gpd.GeoDataFrame | None
     crs: CRS
     files: list[InputFile]
     notices: list[str]
@@ -96,7 +101,7 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Ca
 def _read(
     settings: Settings, folder: Path, catalogue: Catalogue, tell: Callable[[str], None], layer: _ReadLayer
 ) -> Inputs:
-    roads = layer(settings.roads, "roads", _LINES, ["segment_id", "street", "surface", "road_class", "width", "level"])
+    roads = layer(settings.roads, "roads", _LINES, _ROAD_COLUMNS)
     tell(settings.cores.path)
     raw_cores = read_raw(settings.cores, folder, "cores", None)
     register = read_register(raw_cores, settings.cores, settings.programme.timezone, roads.extent, roads.crs)
@@ -122,6 +127,20 @@ def _read(
         districts = as_districts(polygons, crs)
         placed.append(polygons)
 
+    further: dict[str, gpd.GeoDataFrame] = {}
+    for name, column in (("joints", ""), ("resurfaced", "resurfaced_on"), ("planned_works", "due_on")):
+        section = getattr(settings, name)
+        if section is None:
+            continue
+        shapes = layer(section, name, (*_LINES, *_POLYGONS), ["segment_id", column])
+        _refuse_apart(shapes, roads)
+        further[name] = (
+            as_works(shapes, crs, column, settings.programme.timezone, day_first=settings.cores.day_first)
+            if column
+            else as_joints(shapes, crs)
+        )
+        placed.append(shapes)
+
     tell("checksums")
     files = [
         InputFile(
@@ -137,7 +156,9 @@ def _read(
         for one in placed
     ]  # fmt: skip
     notices = [*register.notices, *(line for one in placed for line in one.table.notices), *_datum_notices(files, crs)]
-    return Inputs(register, cores, segments, surfaces, districts, crs, files, notices, _credits(settings))
+    layers = {name: further.get(name) for name in ("joints", "resurfaced", "planned_works")}
+    return Inputs(register, cores, segments, surfaces, districts, **layers, crs=crs, files=files, notices=notices,
+                  credits=_credits(settings))  # fmt: skip
 
 
 def _datum_notices(files: list[InputFile], crs: CRS) -> list[str]:
@@ -164,7 +185,10 @@ def _refuse_apart(layer: PlacedLayer, roads: PlacedLayer) -> None:
 
 
 def _credits(settings: Settings) -> list[str]:
-    sections = (settings.cores, settings.roads, settings.surfaces, settings.districts)
+    sections = (
+        settings.cores, settings.roads, settings.surfaces, settings.districts, settings.joints, settings.resurfaced,
+        settings.planned_works,
+    )  # fmt: skip
     lines = []
     for section in sections:
         if section is None:

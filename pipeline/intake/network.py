@@ -15,6 +15,7 @@ from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
 from pipeline.intake.crs import Extent, layer_crs
 from pipeline.intake.measures import read_measures
+from pipeline.intake.numbers import read_numbers
 from pipeline.intake.register import find_column
 from pipeline.intake.tables import RawTable
 from pipeline.settings import Layer
@@ -22,7 +23,9 @@ from pipeline.settings import Layer
 # what the level or tunnel column of a road layer says of a road below ground
 _UNDERGROUND: Final = {"yes", "true", "tunnel", "underground", "culvert", "covered", "building_passage"}
 
-__all__ = ["PlacedLayer", "as_districts", "as_segments", "as_surfaces", "place_layer"]
+__all__ = [
+    "PlacedLayer", "as_districts", "as_segments", "as_surfaces", "layer_column", "place_layer", "projected",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -68,14 +71,16 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     return PlacedLayer(table, section, name, crs, extent)
 
 
-def _column(layer: PlacedLayer, name: str) -> pd.Series:
+def layer_column(layer: PlacedLayer, name: str) -> pd.Series:
+    """Return a column of the layer as text, blanks missing; all missing where the layer has none of the name."""
     source = find_column(layer.table, layer.section.columns, Column(name, "text"), layer.name)
     if source is None:
         return no_text(layer.table.frame.index)
     return layer.table.frame[source].str.strip().where(lambda text: text.ne(""))
 
 
-def _projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
+def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
+    """Return the layer's geometry in another CRS."""
     assert layer.table.geometry is not None
     transformer = Transformer.from_crs(layer.crs, crs, always_xy=True)
     moved: npt.NDArray[np.object_] = shapely.transform(
@@ -85,7 +90,7 @@ def _projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
 
 
 def _surfaces_of(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
-    written = _column(layer, "surface")
+    written = layer_column(layer, "surface")
     names = catalogue.surface_names(written)
     strange = written[names.isna()].value_counts().sort_index()
     if len(strange):
@@ -101,23 +106,27 @@ def _surfaces_of(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
 def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
     """Return the road segments in the run's CRS, one row for each unbroken line.
 
-    Columns ``segment_id``, ``street``, ``surface``, ``road_class``, ``half_width_m`` (by the layer's width in metres,
-    else by class), ``is_underground``, ``start_m`` (chainage where the line
+    Columns ``segment_id``, ``street``, ``surface``, ``road_class``, ``class_name`` (the catalogue's name of it),
+    ``road_authority``, ``slope_percent``, ``half_width_m`` (by the layer's width in metres, else by class),
+    ``is_underground``, ``start_m`` (chainage where the line
     starts: a segment of several lines counts on), geometry. Sorted by segment id, whole numbers by value, so that
     the first of equals is the same whatever the order of the layer.
     """
-    ids = _column(layer, "segment_id").fillna(pd.Series(layer.table.rows).astype("str"))
-    lines = _projected(layer, crs)
+    ids = layer_column(layer, "segment_id").fillna(pd.Series(layer.table.rows).astype("str"))
+    lines = projected(layer, crs)
     several = shapely.get_type_id(lines) == shapely.GeometryType.MULTILINESTRING
     lines[several] = shapely.line_merge(lines[several])
     frame = gpd.GeoDataFrame(
         {
             "segment_id": ids,
-            "street": _column(layer, "street"),
+            "street": layer_column(layer, "street"),
             "surface": _surfaces_of(layer, catalogue),
-            "road_class": _column(layer, "road_class"),
+            "road_class": layer_column(layer, "road_class"),
+            "class_name": catalogue.road_classes(layer_column(layer, "road_class")).fillna("other"),
+            "road_authority": layer_column(layer, "road_authority"),
+            "slope_percent": _slopes(layer),
             "half_width_m": _widths_m(layer, catalogue) / 2,
-            "is_underground": _is_underground(_column(layer, "level")),
+            "is_underground": _is_underground(layer_column(layer, "level")),
         },
         geometry=lines,
         crs=crs,
@@ -138,12 +147,24 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
 
 
 def _widths_m(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
-    by_class = catalogue.road_widths_m(_column(layer, "road_class"))
-    written = read_measures(_column(layer, "width"), "m", "m", None)
+    by_class = catalogue.road_widths_m(layer_column(layer, "road_class"))
+    written = read_measures(layer_column(layer, "width"), "m", "m", None)
     unread = int(written.problem.notna().sum())
     if unread:
         layer.table.notices.append(f"{layer.table.label}: {unread} widths cannot be read; the road's class serves.")
     return written.values.where(written.values.gt(0)).fillna(by_class)
+
+
+def _slopes(layer: PlacedLayer) -> pd.Series:
+    """Percent, whether the cell says so or not; "1 in 12" and the like are not read, and said."""
+    written = layer_column(layer, "slope")
+    slope = read_numbers(written.str.replace("%", "", regex=False).str.strip(), None)
+    unread = int((written.notna() & slope.isna()).sum())
+    if unread:
+        layer.table.notices.append(
+            f"{layer.table.label}: {unread} slopes cannot be read and are left out; write them in percent."
+        )
+    return slope
 
 
 def _is_underground(level: pd.Series) -> pd.Series:
@@ -174,7 +195,7 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
             f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
             'Set districts.columns.district = "..." in the programme file.'
         )
-    names = _column(layer, "district")
+    names = layer_column(layer, "district")
     nameless = names.isna()
     if nameless.any():
         layer.table.notices.append(
@@ -188,7 +209,7 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
 
 
 def _valid(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
-    shapes = _projected(layer, crs)
+    shapes = projected(layer, crs)
     broken = ~shapely.is_valid(shapes)
     if broken.any():
         layer.table.notices.append(f"{layer.table.label}: {int(broken.sum())} invalid polygons are mended.")

@@ -13,9 +13,10 @@ from pipeline.locate.normal import sigma_of
 from pipeline.locate.posterior import Evidence
 from pipeline.locate.segments import find_segments
 from pipeline.locate.surfaces import find_surfaces
+from pipeline.locate.works import NO_WORKS, Works, is_known, joint_m, work_on
 from pipeline.settings import Matching
 
-__all__ = ["locate"]
+__all__ = ["Works", "locate"]
 
 
 def locate(
@@ -25,6 +26,7 @@ def locate(
     districts: gpd.GeoDataFrame | None,
     matching: Matching,
     catalogue: Catalogue,
+    works: Works = NO_WORKS,
 ) -> pd.DataFrame:
     """Find segment, surface and district of every core.
 
@@ -38,6 +40,8 @@ def locate(
         Reach and gap, in metres.
     catalogue
         Names the surfaces that the register writes.
+    works
+        Slab joints, roads resurfaced and works planned, where there are such layers.
 
     Returns
     -------
@@ -68,7 +72,37 @@ def locate(
         surface = weigh_surfaces(surface, table, edge_m, cores["x_m"].notna(), shade_of)
         district = pd.concat([district, weigh_districts(district, cores, districts)], axis="columns")
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    return pd.concat([found, surface, district, register], axis="columns")
+    road = _of_road(found["segment"], segments)
+    around = pd.DataFrame(
+        {
+            "joint_m": joint_m(cores, works.joints),
+            "resurfaced_known": is_known(cores, works.resurfaced),
+            "planned_works_known": is_known(cores, works.planned),
+            "resurfaced_on": work_on(
+                cores, found["segment_id"], works.resurfaced, matching.works_reach_m, "last before"
+            ),
+            "resurfacing_due_on": work_on(
+                cores, found["segment_id"], works.planned, matching.works_reach_m, "first after"
+            ),
+        }
+    )
+    return pd.concat([found, road, around, surface, district, register], axis="columns")
+
+
+def _of_road(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFrame:
+    """What the layer says of each core's segment; its length and area are those of all its lines."""
+    length = segments.length
+    by_id = pd.DataFrame({"m": length, "m2": length * 2 * segments["half_width_m"]}).groupby(segments["segment_id"])
+    facts = pd.DataFrame(
+        {
+            "road_class": segments["class_name"],
+            "road_authority": segments["road_authority"],
+            "slope_percent": segments["slope_percent"].astype(float),
+            "segment_length_m": by_id["m"].transform("sum"),
+            "segment_area_m2": by_id["m2"].transform("sum"),
+        }
+    )
+    return facts.reindex(segment.where(segment.ge(0), -1)).set_axis(segment.index)
 
 
 def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":

@@ -62,14 +62,21 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
     districts = result.inputs.districts
     districts = None if districts is None else _with_counts(districts, "district", result.cores)
     lines = rounded(result.orders.lines)
-    name = result.settings.programme.name
+    programme_name = result.settings.programme.name
     with new_folder(place, _same_run) as folder:
         tell("tables")
         write_csv(result.table, folder / "cores.csv")
         write_parquet(result.table, folder / "cores.parquet")
         write_csv(findings, folder / "findings.csv")
+        for name, book in (
+            ("rules", result.audit.rules),
+            ("thresholds", result.audit.thresholds),
+            ("evidence", result.audit.evidence),
+            ("rates", result.audit.rates),
+        ):
+            write_csv(book, folder / f"{name}.csv")
         write_csv(lines, folder / "orders.csv")
-        write_orders_workbook(result.orders, name, result.as_of, _order_notes(result), folder / "orders.xlsx")
+        write_orders_workbook(result.orders, programme_name, result.as_of, _order_notes(result), folder / "orders.xlsx")
         tell("cores.gpkg")
         write_geopackage(
             result.table,

@@ -7,7 +7,7 @@ from markupsafe import Markup, escape
 
 from pipeline.publish.looks import STATUS_LOOKS
 
-__all__ = ["columns_chart", "curves", "mark", "stacked_bars"]
+__all__ = ["columns_chart", "curves", "intervals", "mark", "stacked_bars"]
 
 _BAR: Final = 20
 _GAP: Final = 10
@@ -135,3 +135,35 @@ def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> s
 
 def _short(name: str) -> str:
     return name if len(name) <= _LONGEST_LABEL else name[: _LONGEST_LABEL - 1] + "…"
+
+
+def intervals(rates: pd.DataFrame, title: str) -> Markup:
+    """Draw one row a group: its share as a dot, the interval on it as a bar; filled where it differs from the others.
+
+    Parameters
+    ----------
+    rates
+        N rows named by their index: ``rate``, ``low``, ``high`` (shares), ``cores``, ``differs``.
+    title
+        What the chart shows.
+    """
+    top, row = 24, _BAR + 4
+    most = min(1.0, max(0.1, float(rates["high"].max())))
+    wide = _WIDTH - _LABEL - _TOTAL
+    parts, said = [], []
+    foot = top + len(rates) * row
+    for step in range(5):
+        share = most * step / 4
+        across = _LABEL + wide * step / 4
+        parts.append(f'<path d="M{across:.1f} {top - 6}V{foot}" stroke="#c9c5bb"/>')
+        parts.append(_text(across, top - 10, f"{share:.0%}", "middle"))
+    for place, (name, one) in enumerate(zip(rates.index, rates.to_dict("records"), strict=True)):
+        level = top + place * row + row / 2
+        low, dot, high = (_LABEL + wide * min(one[key] / most, 1.0) for key in ("low", "rate", "high"))
+        fill = "#222222" if one["differs"] in {"more", "less"} else "#ffffff"
+        parts.append(_text(_LABEL - 8, level + 4, _short(str(name)), "end"))
+        parts.append(f'<path d="M{low:.1f} {level}H{high:.1f}" stroke="#5a4a86" stroke-width="4"/>')
+        parts.append(f'<circle cx="{dot:.1f}" cy="{level}" r="5" fill="{fill}" stroke="#222222" stroke-width="2"/>')
+        parts.append(_text(_LABEL + wide + 8, level + 4, f"of {one['cores']:,}", "start"))
+        said.append(f"{name}: {one['rate']:.1%} ({one['low']:.1%} to {one['high']:.1%}) of {one['cores']:,}")
+    return _svg(foot + 8, title, "; ".join(said), parts)

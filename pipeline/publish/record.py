@@ -52,6 +52,7 @@ def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha
             for severity in ("fail", "check", "note")
         },
         "rules": result.audit.rules.to_dict("records"),
+        "thresholds": result.audit.thresholds.to_dict("records"),
         "orders": {
             "cores_served": orders.cores,
             "cores_left_out": int(orders.left_out["cores"].sum()),

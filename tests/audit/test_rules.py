@@ -1,70 +1,37 @@
 """Every rule: a core that breaches it, one that passes, one on the limit, one that it cannot assess."""
 
 import datetime as dt
+import math
 
-import pandas as pd
 import pytest
 
 from pipeline.audit import audit, bind_rules
 from pipeline.audit.registry import RULES
 from pipeline.catalogue import load_catalogue
-from pipeline.contracts import AUDIT_COLUMNS, LOCATED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS
+from tests.audit.frames import AS_OF, BACK, OTHER, SOUND, frame
 
-_AS_OF = dt.date(2026, 9, 30)
-_ZONE = "America/Toronto"
-_RULES = bind_rules(load_catalogue({}, "test").rules, "test")
-_KINDS = {
-    column.name: column.kind for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS) for column in group
-}
-
-_PLAIN_NUMBERS = {"bags", "bags_used", "water_l_needed", "name_match"}
-# a core with nothing wrong: pending, on asphalt, cut three weeks before the audit
-_SOUND = {
-    "core_id": "A-1", "diameter_mm": 457.2, "depth_mm": 200.0, "hole_mm": 457.2, "depth_believed_mm": 200.0,
-    "diameter_mm_text": "18 in", "depth_mm_text": "200 mm", "opened_on_text": "2026-09-09",
-    "opened_on": "2026-09-09", "x_m": 0.0, "y_m": 0.0, "x_text": "-82.2", "y_text": "44.8", "segment_id": "S1",
-    "surface": "asphalt", "surface_from": "polygon", "surface_on_map": "asphalt", "surface_recorded": "asph",
-    "surface_recorded_name": "asphalt", "district": "Mill Bank", "district_how": "inside", "shade": "dark",
-    "segment_confidence": 1.0, "surface_confidence": 1.0, "district_confidence": 1.0, "name_match": 1.0,
-    "street": "Quay", "street_matched": "Quay", "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
-}  # fmt: skip
-# a second core, 100 m away unless a case says otherwise
-_OTHER = {**_SOUND, "core_id": "A-2", "x_m": 100.0}
-
-
-def _frame(*cores):
-    rows = pd.DataFrame({"row": range(1, len(cores) + 1), "same_row": range(len(cores))})
-    names = sorted(AUDIT_COLUMNS - {"row", "same_row"})
-    for name in names:
-        cells = [core.get(name) for core in cores]
-        if _KINDS.get(name) == "instant":
-            column = (
-                pd.to_datetime(pd.Series(cells, dtype="str")).dt.tz_localize(_ZONE).astype(f"datetime64[us, {_ZONE}]")
-            )
-        elif name in {"reinstatable", "is_open", "is_copy", "surface_says_nothing"}:
-            column = pd.Series(cells, dtype=bool)
-        elif name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:
-            column = pd.Series(cells, dtype=float)
-        else:
-            column = pd.Series(cells, dtype="str")
-        rows[name] = column
-    for column in REGISTER_COLUMNS:
-        for end in ("_text", "_problem"):
-            if column.kind != "text":
-                rows[column.name + end] = pd.Series([core.get(column.name + end) for core in cores], dtype="str")
-    rows["same_row"] = [core.get("same_row", place) for place, core in enumerate(cores)]
-    return rows
+_RULES = bind_rules(load_catalogue({}, "test"), "test")
 
 
 def _one(change, other=None):
-    return _frame({**_SOUND, **change}, {**_OTHER, **(other or {})})
+    cells = dict(change)
+    third = cells.pop("third", None)
+    further = [] if third is None else [{**OTHER, "core_id": "A-3", "x_m": third}]
+    return frame({**SOUND, **cells}, {**OTHER, **(other or {})}, *further)
 
 
 def _opened(days):
-    return (_AS_OF - dt.timedelta(days=days)).isoformat()
+    return (AS_OF - dt.timedelta(days=days)).isoformat()
 
 
-_BACK = {"reinstated_at": "2026-09-12", "is_open": False}
+# put back on concrete long ago
+_OLD = {"opened_on": "2024-10-01", "is_open": False, "inspection_known": "no"}
+
+
+def _back(**cells):
+    return {**BACK, **cells}
+
+
 # slug: what breaches it, what passes, what lies exactly on the limit and passes, what it cannot assess;
 # None where a rule has no limit, or can always be assessed
 CASES = {
@@ -103,8 +70,10 @@ CASES = {
     "surface-differs": ({"surface_recorded_name": "concrete"}, {}, None, {"surface_recorded_name": None}),
     "surface-overlap": ({"surface_others": "concrete"}, {}, None, {"x_m": None}),
     "surface-not-allowed": ({"surface": "block paving", "reinstatable": False}, {}, None, {"surface": None}),
-    "shade-differs": ({"shade_used": "Grey", "shade_used_name": "pale"}, {"shade_used_name": "dark"}, None, {"shade": None}),
-    "shade-unreadable": ({"shade_used": "as last time"}, {"shade_used": "n/a"}, None, {"shade_used": None}),
+    "shade-differs": (
+        _back(shade_used="Grey", shade_used_name="pale"), _back(shade_used_name="dark"), None, _back(shade_used_name="pale", shade=None),
+    ),
+    "shade-unreadable": (_back(shade_used="as last time"), _back(shade_used="n/a"), None, _back(shade_used=None)),
     "road-uncertain": (
         {"segment_confidence": 0.79, "runner_up_id": "S2", "runner_up_street": "Back Lane", "runner_up_confidence": 0.21},
         {"segment_confidence": 0.99}, {"segment_confidence": 0.8}, {"segment_confidence": None},
@@ -128,18 +97,108 @@ CASES = {
     ),
     "date-implausible": ({"opened_on": "1989-12-31"}, {}, {"opened_on": "1990-01-01"}, {"opened_on": None}),
     "date-in-future": ({"reinstated_at": "2026-10-01"}, {"planned_on": "2027-01-01"}, {"opened_on": "2026-09-30"}, {"opened_on": None}),
-    "dates-out-of-order": ({"reinstated_at": "2026-09-08"}, _BACK, {"reinstated_at": "2026-09-09"}, {"opened_on": None}),
-    "open-too-long": ({"opened_on": _opened(31)}, {**_BACK, "opened_on": _opened(90)}, {"opened_on": _opened(30)}, {"opened_on": None}),
+    "dates-out-of-order": ({"reinstated_at": "2026-09-08"}, BACK, {"reinstated_at": "2026-09-09"}, {"opened_on": None}),
+    "open-too-long": ({"opened_on": _opened(31)}, {"opened_on": _opened(1)}, {"opened_on": _opened(30)}, {"opened_on": None}),
+    # placement: only cores that are back
+    "grout-short": (
+        _back(grout_used_l=3.9, grout_least_l=4.0, grout_judged_by="stated range"), _back(grout_used_l=6.0, grout_least_l=4.0),
+        _back(grout_used_l=4.0, grout_least_l=4.0), _back(grout_used_l=None, grout_least_l=4.0),
+    ),
+    "grout-long": (
+        _back(grout_used_l=12.1, grout_most_l=6.0, grout_judged_by="stated range"), _back(grout_used_l=6.0, grout_most_l=6.0),
+        _back(grout_used_l=12.0, grout_most_l=6.0), _back(grout_used_l=12.1, grout_most_l=None),
+    ),
+    # 10 % of water by weight, give or take a twentieth of that
+    "water-ratio-off": (
+        _back(water_ratio=0.106, water_l=2.12, bags_used=1.0), _back(water_ratio=0.1), _back(water_ratio=0.105), _back(water_ratio=None),
+    ),
+    # 40 to 90 degF
+    "air-temperature-outside": (
+        _back(air_temperature_c=4.4), _back(air_temperature_c=20.0), _back(air_temperature_c=32.2222222222), _back(air_temperature_c=None),
+    ),
+    "bedding-off": (
+        _back(bedding_mm=14.9, bedding_specified_mm=25.0), _back(bedding_mm=25.0, bedding_specified_mm=25.0),
+        _back(bedding_mm=35.0, bedding_specified_mm=25.0), _back(bedding_mm=None, bedding_specified_mm=25.0),
+    ),
+    "flush-out-of-tolerance": (_back(flush_mm=-5.1), _back(flush_mm=0.0), _back(flush_mm=5.0), {"flush_mm": None, **BACK}),
+    # 457.2 mm lie in the band up to 500 mm: 12 mm
+    "surface-depression": (_back(depression_mm=12.1), _back(depression_mm=3.0), _back(depression_mm=12.0), _back(depression_mm=None)),
+    "depression-with-step": (
+        _back(depression_mm=10.1, flush_mm=3.1), _back(depression_mm=10.1, flush_mm=3.0), _back(depression_mm=10.0, flush_mm=4.0),
+        _back(depression_mm=10.1, flush_mm=None),
+    ),
+    # timing; the audit is of 30 September 2026
+    "plated-too-long": ({"plated_on": "2026-09-08", "plate_known": "yes"}, {"plate_known": "no"}, {"plated_on": "2026-09-09", "plate_known": "yes"}, {"plate_known": None}),
+    "interim-too-old": ({"interim_on": "2026-03-29", "interim_known": "yes"}, {"interim_known": "no"}, {"interim_on": "2026-03-30", "interim_known": "yes"}, {"interim_known": None}),
+    "permit-expired": (
+        {"permit_expires_on": "2026-09-29"}, {"permit_expires_on": "2026-10-01"}, {"permit_expires_on": "2026-09-30"}, {"permit_expires_on": None},
+    ),
+    "reinstated-without-permit": (
+        _back(permit_expires_on="2026-09-11"), _back(permit_expires_on="2026-09-30"), _back(permit_expires_on="2026-09-12"),
+        _back(permit_expires_on=None),
+    ),
+    # 30 minutes at 21.11 degC come to 126.7 at 5 degC, counted from a datum of 0 degC
+    "reopened-too-soon": (
+        _back(reopened_after_min=126.0, air_temperature_c=5.0), _back(reopened_after_min=127.0, air_temperature_c=5.0),
+        _back(reopened_after_min=30.0, air_temperature_c=30.0), _back(reopened_after_min=None, air_temperature_c=5.0),
+    ),
+    # ten working days after Saturday 12 September end on Friday the 25th
+    "notice-late": (
+        _back(notice_sent_on="2026-09-28", notice_known="yes"), _back(notice_sent_on="2026-09-14", notice_known="yes"),
+        _back(notice_sent_on="2026-09-25", notice_known="yes"), _back(notice_known=None),
+    ),
+    # two years after it; the window opens three months before, on the day of the audit for New Year's Eve
+    "guarantee-ending": (
+        {**_OLD, "reinstated_at": "2024-12-31"}, {**_OLD, "reinstated_at": "2024-12-30", "inspected_on": "2026-09-30"},
+        {**_OLD, "reinstated_at": "2025-01-01"}, {**_OLD, "reinstated_at": "2024-12-30", "inspection_known": None},
+    ),
+    "inspection-missed": (
+        {**_OLD, "reinstated_at": "2026-03-29"}, {**_OLD, "reinstated_at": "2025-03-29", "inspected_on": "2025-09-29"},
+        {**_OLD, "reinstated_at": "2026-03-30"}, {**_OLD, "reinstated_at": "2026-03-29", "inspection_known": None},
+    ),
+    # network: 300 mm from the rim of a hole of 457.2 mm are 528.6 mm from its centre
+    "joint-near": (
+        {"joint_m": 0.5285, "is_rigid": True}, {"joint_m": 0.1, "is_rigid": False}, {"joint_m": 0.5286, "is_rigid": True}, {"joint_m": None},
+    ),
+    "segment-crowded": (
+        {"segment_cores": 21.0, "segment_length_m": 200.0}, {"segment_cores": 10.0, "segment_length_m": 20.0},
+        {"segment_cores": 20.0, "segment_length_m": 200.0}, {"segment_cores": 21.0, "segment_length_m": None},
+    ),
+    # a hole of 457.2 mm is 0.164173 m2, and one in two hundred parts is the limit
+    "segment-cut-up": (
+        {"segment_cores": 1.0, "segment_area_m2": 32.83}, {"segment_cores": 1.0, "segment_area_m2": 700.0},
+        {"segment_cores": 1.0, "segment_area_m2": 200 * math.pi / 4 * 0.4572**2}, {"segment_cores": 1.0, "segment_area_m2": None},
+    ),
+    "street-protected": (
+        {"opened_on": "2026-09-09", "resurfaced_on": "2021-09-10", "resurfaced_known": "yes"}, {"resurfaced_known": "yes"},
+        {"opened_on": "2026-09-09", "resurfaced_on": "2021-09-09", "resurfaced_known": "yes"}, {"resurfaced_known": None},
+    ),
+    "resurfacing-first": (
+        {"resurfacing_due_on": "2026-10-10", "planned_on": "2026-10-10", "planned_works_known": "yes"},
+        {"resurfacing_due_on": "2026-10-11", "planned_on": "2026-10-10", "planned_works_known": "yes"}, None,
+        {"planned_works_known": None, "planned_on": "2026-10-10"},
+    ),
+    "resurfacing-follows": (
+        {"resurfacing_due_on": "2027-04-10", "planned_on": "2026-10-10", "planned_works_known": "yes"},
+        {"resurfacing_due_on": "2027-04-11", "planned_on": "2026-10-10", "planned_works_known": "yes"}, None,
+        {"planned_works_known": None, "planned_on": "2026-10-10"},
+    ),
+    "slope-steep": ({"slope_percent": -6.1}, {"slope_percent": 0.5}, {"slope_percent": 6.0}, {"slope_percent": None}),
+    # three cores less than 300 mm from each other
+    "cores-clustered": ({"x_m": 99.5, "third": 98.9}, {"x_m": 99.5, "third": 90.0}, {"x_m": 99.2428, "third": 98.4856}, {"x_m": None}),
 }  # fmt: skip
 
 
-def _found(frame, slug):
+def _found(cores, slug):
     """The first core's findings by this rule, and whether the rule could assess it."""
     bound = next(one for one in _RULES if one.rule.slug == slug)
-    result = audit(frame, [bound], _AS_OF, 15.0)
-    able = bound.assessed(frame)
+    result = audit(cores, [bound], AS_OF, 15.0)
+    able = bound.assessed(cores)
     assert result.rules["assessed"].tolist() == [able.sum()]
-    assert result.rules["not_assessed"].tolist() == [(~able).sum()]
+    concerned = bound.concerned(cores)
+    assert result.rules["not_assessed"].tolist() == [(concerned & ~able).sum()]
+    assert result.rules["not_concerned"].tolist() == [(~concerned).sum()]
+    assert not (able & ~concerned).any()
     return result.findings[result.findings["row"].eq(1)], able.iloc[0]
 
 
@@ -149,7 +208,9 @@ def test_every_rule_has_its_cases():
     for slug, (_, _, limit, unasked) in CASES.items():
         rule = RULES[slug]
         assert bool(rule.needs or rule.needs_any) == (unasked is not None), slug
-        assert not (set(rule.limits) & {"limit", "least", "earliest"}) or limit is not None, slug
+        assert (
+            not (set(rule.limits) & {"limit", "least", "earliest", "share", "tolerance", "bands"}) or limit is not None
+        ), slug
 
 
 @pytest.mark.parametrize("slug", CASES)
@@ -183,40 +244,59 @@ def test_what_a_rule_cannot_assess_is_counted_and_not_passed(slug):
 
 
 def test_a_sound_core_carries_nothing():
-    result = audit(_one({}), _RULES, _AS_OF, 15.0)
+    result = audit(_one({}), _RULES, AS_OF, 15.0)
     assert result.findings.empty
     assert result.status.tolist() == ["pending", "pending"]
     assert result.slugs.tolist() == ["", ""]
 
 
+@pytest.mark.parametrize("slug", [slug for slug, rule in RULES.items() if rule.concerns != "all"])
+def test_a_core_that_a_rule_does_not_speak_of_is_neither_found_nor_called_not_assessed(slug):
+    other = {"is_open": True, "reinstated_at": None} if RULES[slug].concerns == "back" else BACK
+    cores = _one({**CASES[slug][0], **other})
+    findings, assessed = _found(cores, slug)
+    assert findings.empty
+    assert not assessed
+    bound = next(one for one in _RULES if one.rule.slug == slug)
+    assert not bound.concerned(cores).iloc[0]
+
+
+@pytest.mark.parametrize("slug", [slug for slug, rule in RULES.items() if rule.concerns != "all"])
+def test_a_core_that_may_be_open_or_back_is_not_assessed_by_a_rule_on_one_of_them(slug):
+    cores = _one({**CASES[slug][0], "is_open": False, "reinstated_at": None, "reinstated_at_problem": "unreadable"})
+    _, assessed = _found(cores, slug)
+    assert not assessed
+    assert next(one for one in _RULES if one.rule.slug == slug).concerned(cores).iloc[0]
+
+
 def test_status_is_flagged_before_reinstated_before_pending():
-    frame = _frame(
-        {**_SOUND, **_BACK, "x_m": 0.0},
-        {**_SOUND, **_BACK, "core_id": "B", "x_m": 50.0, "depth_mm": 80.0, "depth_believed_mm": 80.0},
-        {**_SOUND, "core_id": "C", "x_m": 100.0, "diameter_mm": None},
+    cores = frame(
+        {**SOUND, **BACK, "x_m": 0.0},
+        {**SOUND, **BACK, "core_id": "B", "x_m": 50.0, "depth_mm": 80.0, "depth_believed_mm": 80.0},
+        {**SOUND, "core_id": "C", "x_m": 100.0, "diameter_mm": None},
     )
-    result = audit(frame, _RULES, _AS_OF, 15.0)
+    result = audit(cores, _RULES, AS_OF, 15.0)
     assert result.status.tolist() == ["reinstated", "flagged", "pending"]
     assert result.slugs.tolist() == ["", "pavement-thin", "diameter-missing"]
 
 
 def test_slugs_are_sorted_and_findings_come_by_core_then_rule():
-    frame = _one({"core_id": None, "depth_mm": 80.0, "depth_believed_mm": 80.0, "opened_on": _opened(40)})
-    result = audit(frame, _RULES, _AS_OF, 15.0)
+    cores = _one({"core_id": None, "depth_mm": 80.0, "depth_believed_mm": 80.0, "opened_on": _opened(40)})
+    result = audit(cores, _RULES, AS_OF, 15.0)
     assert result.slugs[0] == "id-missing;open-too-long;pavement-thin"
     assert result.findings["rule"].tolist() == ["id-missing", "open-too-long", "pavement-thin"]
 
 
 def test_both_cores_of_a_pair_are_told_and_a_row_written_twice_is_no_pair():
-    result = audit(_one({"x_m": 99.7}), _RULES, _AS_OF, 15.0)
+    result = audit(_one({"x_m": 99.7}), _RULES, AS_OF, 15.0)
     assert result.findings["rule"].tolist() == ["cores-overlap", "cores-overlap"]
-    twice = audit(_frame({**_SOUND, "same_row": 5}, {**_SOUND, "same_row": 5}), _RULES, _AS_OF, 15.0)
+    twice = audit(frame({**SOUND, "same_row": 5}, {**SOUND, "same_row": 5}), _RULES, AS_OF, 15.0)
     assert twice.findings["rule"].tolist() == ["row-duplicated", "row-duplicated"]
 
 
 def test_a_page_of_text_in_a_cell_is_quoted_by_its_beginning_on_one_line():
-    frame = _one({"position_problem": "unreadable", "x_text": "a\nb\u202e" + "x" * 5000, "y_text": "{y}"})
-    message = audit(frame, _RULES, _AS_OF, 15.0).findings["message"].iloc[0]
+    cores = _one({"position_problem": "unreadable", "x_text": "a\nb\u202e" + "x" * 5000, "y_text": "{y}"})
+    message = audit(cores, _RULES, AS_OF, 15.0).findings["message"].iloc[0]
     assert len(message) < 300
     assert "\n" not in message
     assert "\u202e" not in message

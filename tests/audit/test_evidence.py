@@ -1,0 +1,57 @@
+"""What the inputs lack, by the cores it would bring into assessment."""
+
+from pipeline.audit import audit, bind_rules
+from pipeline.catalogue import load_catalogue
+from tests.audit.frames import AS_OF, BACK, SOUND, frame
+
+_RULES = {one.rule.slug: one for one in bind_rules(load_catalogue({}, "test"), "test")}
+
+
+def _evidence(cores, *slugs):
+    found = audit(cores, [_RULES[slug] for slug in slugs], AS_OF, 15.0).evidence
+    return found.set_index("input")[["cores", "assessments", "cores_with_others"]].T.to_dict("list")
+
+
+def _cores(*changes):
+    return frame(*({**SOUND, **BACK, "x_m": 100.0 * place, **change} for place, change in enumerate(changes)))
+
+
+def test_an_input_counts_the_cores_that_it_alone_would_bring_in():
+    cores = _cores({"flush_mm": None}, {"flush_mm": None}, {"flush_mm": 1.0})
+    assert _evidence(cores, "flush-out-of-tolerance") == {"flush_mm": [2, 2, 0]}
+
+
+def test_a_core_that_two_rules_would_assess_counts_once_as_a_core_and_twice_as_checks():
+    cores = _cores({"depression_mm": None, "flush_mm": 1.0})
+    assert _evidence(cores, "surface-depression", "depression-with-step") == {"depression_mm": [1, 2, 0]}
+
+
+def test_two_inputs_that_are_both_missing_bring_in_nothing_alone():
+    cores = _cores({"bags_used": None, "water_l": None, "water_ratio": None})
+    assert _evidence(cores, "water-ratio-off") == {"bags_used": [0, 0, 1], "water_l": [0, 0, 1]}
+
+
+def test_of_two_inputs_of_one_figure_the_missing_one_is_named():
+    cores = _cores({"bags_used": 1.0, "water_l": None, "water_ratio": None})
+    assert _evidence(cores, "water-ratio-off") == {"water_l": [1, 1, 0]}
+
+
+def test_a_core_that_the_rule_does_not_speak_of_is_not_counted():
+    cores = frame({**SOUND, "flush_mm": None})
+    assert _evidence(cores, "flush-out-of-tolerance") == {}
+
+
+def test_a_layer_is_named_where_the_core_has_a_position_and_the_position_where_it_has_none():
+    cores = _cores({"joint_m": None}, {"joint_m": None, "x_m": None})
+    assert _evidence(cores, "joint-near") == {"layer [joints]": [1, 1, 0], "position": [1, 1, 0]}
+
+
+def test_what_nobody_can_write_down_is_not_asked_for():
+    # no segment within reach: no confidence, whatever is recorded
+    cores = _cores({"segment_confidence": None})
+    assert _evidence(cores, "road-uncertain") == {}
+
+
+def test_an_unreadable_date_of_reinstatement_keeps_rules_from_a_core():
+    cores = frame({**SOUND, "is_open": False, "reinstated_at_problem": "unreadable", "flush_mm": 1.0})
+    assert _evidence(cores, "flush-out-of-tolerance") == {"reinstated_at": [1, 1, 0]}

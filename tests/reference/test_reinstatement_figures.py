@@ -1,0 +1,146 @@
+"""Thresholds and times of the rule book against published figures, and against facts of the trade.
+
+Sources, read unless said otherwise:
+
+- Specification for the Reinstatement of Openings in Highways, 4th edition, May 2020 (code of practice under section 71
+  of the New Roads and Street Works Act 1991), Table S2.1 and note NG2.2: intervention limits for surface depression.
+- Maturity by Nurse and Saul after ASTM C1074; the figures of the worked example are computed from its formula.
+- C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404: the interval 3/32 is computed from the beta distribution.
+- What is marked "common practice, no source" is what crews do; it checks the defaults, it proves nothing.
+"""
+
+import math
+import tomllib
+
+import pandas as pd
+import pytest
+
+from pipeline.audit.limits import by_width, read_limit
+from pipeline.audit.rates import exact_interval
+from pipeline.audit.timing import return_to_service_min
+from pipeline.catalogue import load_catalogue
+from pipeline.resources import shipped
+from pipeline.units import quantity
+
+# Table S2.1: width up to, limit, limit of combined defects
+_S21 = ((400, 10, 10), (500, 12, 10), (600, 14, 12), (700, 17, 14), (800, 19, 16), (900, 22, 18), (None, 25, 20))
+
+
+def _bands(rule, file="rules.toml"):
+    written = tomllib.loads((shipped("config") / file).read_text("utf-8"))
+    rules = written.get("rules", written)
+    return read_limit(rules[rule]["bands"], "bands", "test")
+
+
+@pytest.mark.parametrize("file", ["rules.toml", "codes/uk.toml", "codes/scotland.toml"])
+@pytest.mark.parametrize(("rule", "column"), [("surface-depression", 1), ("depression-with-step", 2)])
+def test_the_bands_are_those_of_table_s21(file, rule, column):
+    bands = _bands(rule, file)
+    assert bands.ends == tuple(end for end, *_ in _S21 if end is not None)
+    assert bands.values == tuple(row[column] for row in _S21)
+
+
+def test_the_middle_bands_follow_from_the_note_to_the_table():
+    """NG2.2: about 2.5 % of the width and 25 mm at the most; combined 80 % of that, not below 10 mm."""
+    single, combined = _bands("surface-depression"), _bands("depression-with-step")
+    for low, high, one, both in zip(single.ends, single.ends[1:], single.values[1:], combined.values[1:]):
+        limit = math.ceil(round(0.025 * (low + high) / 2, 9))
+        assert one == limit
+        assert both == max(10, math.ceil(round(0.8 * limit, 9)))
+
+
+@pytest.mark.parametrize(
+    ("width", "limit", "combined"),
+    [
+        (400, 10, 10),
+        (400.1, 12, 10),
+        (450, 12, 10),
+        (457.2, 12, 10),
+        (600, 14, 12),
+        (610, 17, 14),
+        (900, 22, 18),
+        (901, 25, 20),
+    ],
+)
+def test_the_table_is_looked_up_by_width(width, limit, combined):
+    widths = pd.Series([float(width)])
+    assert by_width(_bands("surface-depression"), widths).tolist() == [limit]
+    assert by_width(_bands("depression-with-step"), widths).tolist() == [combined]
+
+
+@pytest.mark.parametrize(
+    ("air", "datum_0", "datum_minus_10"),
+    [(5, 120, 60), (10, 60, 45), (15, 40, 36), (20, 30, 30), (30, 20, 22.5), (35, 17.1, 20)],
+)
+def test_thirty_minutes_at_20_degrees_scale_by_nurse_and_saul(air, datum_0, datum_minus_10):
+    """30 min x (20 - datum) / (T - datum), and never below the 30 minutes that the supplier asks for."""
+    for datum, minutes in ((0.0, datum_0), (-10.0, datum_minus_10)):
+        # unhindered by the supplier's time
+        free = return_to_service_min(pd.Series([float(air)]), 0.001, 20.0, datum) / 0.001 * 30
+        if air <= 20:
+            assert free.iloc[0] == pytest.approx(minutes, abs=0.05)
+        held = return_to_service_min(pd.Series([float(air)]), 30.0, 20.0, datum)
+        assert held.iloc[0] == pytest.approx(max(minutes, 30), abs=0.05)
+
+
+def test_the_worked_example_of_maturity():
+    """1 h at 18, 1 h at 22, 2 h at 26, 4 h at 21, 16 h at 12 degC: 368 degC h from 0, 608 from -10.
+
+    A steady mean temperature of as much maturity takes as long: the scaled time says the same.
+    """
+    hours, degrees = [1, 1, 2, 4, 16], [18, 22, 26, 21, 12]
+    for datum, maturity in ((0, 368), (-10, 608)):
+        assert sum(h * (t - datum) for h, t in zip(hours, degrees)) == maturity
+        mean = maturity / sum(hours) + datum
+        # a mix that needs this maturity is ready after the same 24 hours at the mean temperature
+        at_20 = maturity / (20 - datum) * 60
+        assert return_to_service_min(pd.Series([mean]), at_20, 20.0, float(datum)).iloc[0] == pytest.approx(24 * 60)
+
+
+def test_at_the_datum_and_below_nothing_hardens():
+    assert return_to_service_min(pd.Series([0.0, -3.0]), 30.0, 21.0, 0.0).tolist() == [math.inf, math.inf]
+
+
+def test_the_interval_on_three_in_thirty_two():
+    assert exact_interval(3, 32) == pytest.approx((0.0198, 0.2502), abs=5e-5)
+
+
+def test_temperatures_in_fahrenheit_are_the_exact_celsius_ones():
+    assert [round(quantity(f"{f} degF", "degC"), 3) for f in (40, 50, 55, 90, 95)] == [4.444, 10, 12.778, 32.222, 35]
+
+
+def test_the_steps_of_a_reinstatement_come_in_the_order_and_time_that_crews_know():
+    """Common practice, no source: mixed in about 3 minutes at 70 degF, rinsed gently after 10 to 15, firm after about 20,
+    open to traffic 30 minutes after the start.
+    """
+    rules = load_catalogue({}, "test").rules["reopened-too-soon"].thresholds
+    supplier = quantity(rules["supplier_time"], "min")
+    assert 3 + 15 < 20 < supplier == 30
+    at = quantity(rules["at"], "degC")
+    assert at == pytest.approx((70 - 32) * 5 / 9)
+    # at the temperature it is stated for, the rule asks for no more and no less
+    assert return_to_service_min(pd.Series([at]), supplier, at, 0.0).tolist() == [30]
+
+
+def test_bed_and_gap_agree_with_what_crews_leave_below_the_core():
+    """Common practice, no source: backfill to about 2 in below the pavement's base, a bed of about 1 in of 1/4 in gravel, some
+    of it pushed under the pavement's edge; on dry fit the core sits about 1/2 in low.
+
+    So the bed is half of what is left, and pressing the core flush opens a gap of what it sat low: 1/2 in.
+    """
+    materials = load_catalogue({}, "test").materials
+    assert materials.geometry.gap.value == pytest.approx(25.4 / 2)
+    assert materials.bedding["pea gravel"].thickness.value == pytest.approx(25.4, abs=0.5)
+    assert materials.bedding["pea gravel"].thickness.value + materials.geometry.gap.value < 2 * 25.4
+
+
+def test_a_claim_of_strength_is_a_claim_and_no_design_value():
+    """A claim met in the trade, common practice, no source: a single tyre load above 52,000 lb, called five times the AASHTO
+    figure. That figure would be 10,400 lb; the wheel of H20 and HS20 is 16,000 lb (half of a 32,000 lb axle). No rule and
+    no need rests on it.
+    """
+    assert 52_000 / 5 == 10_400 != 32_000 / 2
+    texts = [
+        (shipped("config") / name).read_text("utf-8") for name in ("rules.toml", "materials.toml", "surfaces.toml")
+    ]
+    assert not any(figure in text for text in texts for figure in ("52,000", "52000", "10,400"))
