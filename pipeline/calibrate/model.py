@@ -78,6 +78,19 @@ class Calibration:
         """How many records were set aside."""
         return int(self.records["is_outlier"].sum())
 
+    def lines_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
+        """Litres to mix for N holes: ``stated``, ``fitted`` and its 95 % ``low`` and ``high``, overfill included."""
+        stated = void_l(hole, depth_mm, self.kerf.stated_mm, self.pilot_mm, pd.Series(self.bed.stated_mm, hole.index))
+        void = self.void_l(hole, depth_mm)
+        reach = Z95 * void["se_l"]
+        lines = {
+            "stated": stated,
+            "fitted": void["grout_net_l"],
+            "low": void["grout_net_l"] - reach,
+            "high": void["grout_net_l"] + reach,
+        }
+        return (1 + self.overfill) * pd.DataFrame(lines)
+
     def void_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
         """Void of N holes by the calibrated model: ``grout_net_l`` and its standard error ``se_l``, in litres.
 
@@ -122,17 +135,8 @@ def needs_before_and_after(calibration: Calibration) -> pd.DataFrame:
         ``depth_in``, ``bags_stated``, ``bags_calibrated``, ``bags_low``, ``bags_high`` (the ends of its 95 %).
     """
     depth_in = pd.Series(_SHOWN_DEPTHS_IN)
-    hole, depth = pd.Series(_SHOWN_HOLE_MM, depth_in.index), depth_in * _MM_PER_INCH
-    bed = pd.Series(calibration.bed.stated_mm, depth_in.index)
-    stated = void_l(hole, depth, calibration.kerf.stated_mm, calibration.pilot_mm, bed)
-    void = calibration.void_l(hole, depth)
-    bags = (1 + calibration.overfill) / calibration.bag_l
-    return pd.DataFrame(
-        {
-            "depth_in": depth_in,
-            "bags_stated": bags * stated,
-            "bags_calibrated": bags * void["grout_net_l"],
-            "bags_low": bags * (void["grout_net_l"] - Z95 * void["se_l"]),
-            "bags_high": bags * (void["grout_net_l"] + Z95 * void["se_l"]),
-        }
-    )
+    litres = calibration.lines_l(pd.Series(_SHOWN_HOLE_MM, depth_in.index), depth_in * _MM_PER_INCH)
+    names = {"stated": "bags_stated", "fitted": "bags_calibrated", "low": "bags_low", "high": "bags_high"}
+    bags = (litres / calibration.bag_l).rename(columns=names)
+    bags.insert(0, "depth_in", depth_in)
+    return bags
