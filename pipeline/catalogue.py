@@ -2,6 +2,7 @@
 
 import datetime as dt
 import tomllib
+from collections.abc import Set as AbstractSet
 from copy import deepcopy
 from dataclasses import dataclass
 from functools import partial
@@ -12,6 +13,7 @@ import pandas as pd
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from pipeline.errors import SettingsError
+from pipeline.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
 from pipeline.resources import shipped
 from pipeline.settings import Thresholds, sentences
 from pipeline.thresholds import Saying, say_thresholds
@@ -31,39 +33,9 @@ __all__ = [
 
 _FILES: Final = ("surfaces", "shades", "materials", "roads", "rules")
 Severity = Literal["fail", "check", "note"]
-# bulk density, particle density and voids of a gravel say the same thing twice: more than this apart is a slip
-_LARGEST_DISAGREEMENT: Final = 0.03
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class _Sourced(_Entry):
-    source: str = Field(min_length=1)
-
-
-class _Mm(_Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="mm"))] = Field(ge=0)
-
-
-class _Kg(_Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg"))] = Field(gt=0)
-
-
-class _Litres(_Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="L"))] = Field(gt=0)
-
-
-class _KgPerLitre(_Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg/L"))] = Field(gt=0)
-
-
-class _Share(_Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="%"))] = Field(ge=0)
-
-
-class Surface(_Sourced):
+class Surface(Sourced):
     """A road surface, and how a core is put back there."""
 
     aliases: list[str]
@@ -71,7 +43,7 @@ class Surface(_Sourced):
     shade: str | None = None
     bedding: str | None = None
     is_rigid: bool = False
-    cautions: list[str] = []
+    cautions: list[str] = Field(default_factory=list)
 
     @model_validator(mode="after")
     def _says_how(self) -> "Surface":
@@ -80,63 +52,17 @@ class Surface(_Sourced):
         return self
 
 
-class Shade(_Sourced):
+class Shade(Sourced):
     """A shade of grout."""
 
     aliases: list[str]
 
 
-class Road(_Sourced):
+class Road(Sourced):
     """A class of road."""
 
     aliases: list[str]
     width: Annotated[float, BeforeValidator(partial(quantity, unit="m"))] = Field(gt=0)
-
-
-class Geometry(_Entry):
-    """The void that grout fills."""
-
-    kerf: _Mm
-    pilot_hole: _Mm
-    gap: _Mm
-    bed_fill: _Share
-
-
-class Grout(_Entry):
-    """Bags, water and what a mix yields."""
-
-    bag: _Kg
-    water_per_bag: _Litres
-    wet_density: _KgPerLitre
-    overfill: _Share
-
-
-class Bedding(_Entry):
-    """A gravel bed."""
-
-    thickness: _Mm
-    bulk_density: _KgPerLitre
-    particle_density: _KgPerLitre
-    voids: _Share
-    pack: _Kg
-
-    @model_validator(mode="after")
-    def _agrees_with_itself(self) -> "Bedding":
-        implied = self.particle_density.value * (1 - self.voids.value)
-        if abs(implied / self.bulk_density.value - 1) > _LARGEST_DISAGREEMENT:
-            raise ValueError(
-                f"bulk density {self.bulk_density.value:g} kg/L disagrees with particle density and voids, "
-                f"which give {implied:.3g} kg/L; expected within {_LARGEST_DISAGREEMENT:.0%}"
-            )
-        return self
-
-
-class Materials(_Entry):
-    """Everything that goes into a reinstatement."""
-
-    geometry: Geometry
-    grout: Grout
-    bedding: dict[str, Bedding]
 
 
 class RuleSetting(BaseModel):
@@ -152,7 +78,7 @@ class RuleSetting(BaseModel):
         return dict(self.model_extra or {})
 
 
-class _Whole(_Entry):
+class _Whole(Entry):
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
     materials: Materials
@@ -222,7 +148,7 @@ def load_catalogue(
     ----------
     overrides
         By file (``surfaces``, ``shades``, ``materials``, ``rules``), then as that file is written; a bare value
-        in place of a table replaces its ``value``.
+        in place of a table replaces its ``value``, and widens the shipped range if it lies outside.
     programme_file
         For errors.
     thresholds
@@ -279,12 +205,15 @@ def _say(
 
 
 def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:
+    if "value" in above:
+        _let_give_way(below, above.keys())
     for key, value in above.items():
         here = f"{place}.{key}"
         if isinstance(below.get(key), dict) and isinstance(value, dict):
             _lay_over(below[key], value, here, overridden)
         elif isinstance(below.get(key), dict):
             below[key] |= {"value": value, "source": "programme file"}
+            _let_give_way(below[key], {"value"})
             overridden[here] = _plain(value)
         elif key == "aliases" and isinstance(value, list):
             # a programme's own words come beside the shipped ones, and lose none of them
@@ -296,6 +225,12 @@ def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridd
             # a changed value no longer has the shipped source, unless the programme names its own
             if "source" in below and "source" not in above:
                 below["source"] = "programme file"
+
+
+def _let_give_way(entry: dict[str, Any], written: AbstractSet[str]) -> None:
+    """A shipped range widens to hold a programme's own value; a range that it writes itself has to hold it."""
+    for end in {"low", "high"} & entry.keys() - written:
+        entry[end] = {"shipped": entry[end]}
 
 
 def _plain(value: object) -> object:

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.catalogue import Bedding, Catalogue, Geometry, Grout
 
-__all__ = ["annulus_l", "bags_for", "bed_l", "gravel_kg", "hole_mm", "pilot_hole_l", "quantify"]
+__all__ = ["annulus_l", "bags_for", "bed_l", "disc_l", "gravel_kg", "hole_mm", "pilot_hole_l", "quantify"]
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
@@ -31,7 +31,12 @@ def pilot_hole_l(depth_mm: pd.Series, pilot_mm: float) -> pd.Series:
 
 def bed_l(hole: pd.Series, gap_mm: float, bed_fill: float, voids: pd.Series, thickness_mm: pd.Series) -> pd.Series:
     """Litres of grout below the core: the gap under it, and the share of the gravel's voids that fills."""
-    return pi / 4 * hole**2 * (gap_mm + bed_fill * voids * thickness_mm) / _MM3_PER_L
+    return disc_l(hole, gap_mm + bed_fill * voids * thickness_mm)
+
+
+def disc_l(hole: pd.Series, thickness_mm: pd.Series) -> pd.Series:
+    """Litres of a layer over the whole hole."""
+    return pi / 4 * hole**2 * thickness_mm / _MM3_PER_L
 
 
 def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
@@ -43,7 +48,7 @@ def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
 
 def gravel_kg(hole: pd.Series, thickness_mm: pd.Series, bulk_density_kg_l: pd.Series) -> pd.Series:
     """Kilograms of the gravel bed over the whole hole."""
-    return pi / 4 * hole**2 * thickness_mm / _MM3_PER_L * bulk_density_kg_l
+    return disc_l(hole, thickness_mm) * bulk_density_kg_l
 
 
 def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:

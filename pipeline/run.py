@@ -1,50 +1,27 @@
 """The whole audit on one page: the stages in order, each held to its contract."""
 
 import datetime as dt
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol
-from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from pipeline.audit import Audit, BoundRule, audit, believable, bind_rules, with_figures
-from pipeline.calibrate import grout_used_l
-from pipeline.catalogue import Catalogue, load_catalogue
-from pipeline.contracts import (
-    LOCATED_COLUMNS,
-    QUANTIFIED_COLUMNS,
-    REGISTER_COLUMNS,
-    SPECIFIED_COLUMNS,
-    check_frame,
-)
-from pipeline.cost import StageCost, peak_mb
-from pipeline.errors import SettingsError
-from pipeline.intake import Inputs, read_inputs
-from pipeline.locate import Works, locate
+from pipeline.audit import Audit, audit, with_figures
+from pipeline.calibrate import Calibration, calibrated_range_l
+from pipeline.catalogue import Catalogue
+from pipeline.contracts import QUANTIFIED_COLUMNS, check_frame
+from pipeline.cost import StageCost
+from pipeline.intake import Inputs
 from pipeline.order import Orders, order
 from pipeline.publish import publish
 from pipeline.publish.tables import core_table
-from pipeline.quantify import hole_mm, quantify
-from pipeline.settings import Settings, load_programme
-from pipeline.specify import specify
+from pipeline.quantify import quantify
+from pipeline.settings import Settings
+from pipeline.stages import Clock, Progress, prepare, read_programme, read_rules
 
-__all__ = ["Progress", "RunResult", "StageCost", "read_programme", "run_programme"]
+__all__ = ["Progress", "RunResult", "StageCost", "read_programme", "read_rules", "run_programme"]
 
-STAGES = ("intake", "locate", "specify", "quantify", "audit", "order", "publish")
-
-
-class Progress(Protocol):
-    """What a run tells as it goes on."""
-
-    def stage(self, name: str, place: int, count: int) -> None:
-        """A stage begins, the ``place``-th of ``count``."""
-
-    def detail(self, text: str) -> None:
-        """What the stage is at."""
+_STAGES = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
 
 
 @dataclass(frozen=True)
@@ -64,6 +41,7 @@ class RunResult:
     audit: Audit
     orders: Orders
     costs: list[StageCost]
+    calibration: Calibration
     folder: Path | None = None
 
     @property
@@ -80,59 +58,6 @@ class RunResult:
             "placed": len(self.cores) - unplaced,
             "unplaced": unplaced,
         }
-
-
-@dataclass
-class _Clock:
-    progress: Progress | None
-    costs: list[StageCost] = field(default_factory=list)
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        if self.progress is not None:
-            self.progress.stage(name, STAGES.index(name) + 1, len(STAGES))
-        start = time.perf_counter()
-        yield
-        self.costs.append(StageCost(name, time.perf_counter() - start, peak_mb()))
-
-    def detail(self, text: str) -> None:
-        if self.progress is not None:
-            self.progress.detail(text)
-
-
-def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
-    """Read and validate a programme and its inputs, and nothing more.
-
-    Raises
-    ------
-    SettingsError, InputError
-        As their names say.
-    """
-    settings = load_programme(path)
-    catalogue, rules = _rules_of(settings, path)
-    try:
-        inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
-    except SettingsError as error:
-        raise SettingsError(f"{path}: {error}") from error
-    return settings, catalogue, rules, inputs
-
-
-def read_rules(path: Path | None) -> list[BoundRule]:
-    """Return the rules with their thresholds: those in force for a programme, or as they are shipped.
-
-    Raises
-    ------
-    SettingsError
-        The programme file cannot be read, or says what cannot be.
-    """
-    if path is None:
-        return bind_rules(load_catalogue({}, "shipped"), "shipped")
-    return _rules_of(load_programme(path), path)[1]
-
-
-def _rules_of(settings: Settings, path: Path) -> tuple[Catalogue, list[BoundRule]]:
-    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds)
-    return catalogue, bind_rules(catalogue, str(path))
 
 
 def run_programme(
@@ -159,53 +84,34 @@ def run_programme(
     SettingsError, InputError, OutputError
         As their names say; each text says what to do.
     """
-    clock = _Clock(progress)
-    with clock.stage("intake"):
-        settings, catalogue, rules, inputs = read_programme(Path(path), progress)
-        day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
-        cores = inputs.cores
-        check_frame(cores, REGISTER_COLUMNS, cores.index, "intake")
-    with clock.stage("locate"):
-        works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
-        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
-        check_frame(located, LOCATED_COLUMNS, cores.index, "locate")
-    with clock.stage("specify"):
-        specified = specify(located, catalogue)
-        check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
+    clock = Clock(progress, _STAGES)
+    ready = prepare(Path(path), clock, as_of)
+    settings, catalogue, inputs, cores = ready.settings, ready.catalogue, ready.inputs, ready.cores
     with clock.stage("quantify"):
-        limits = {bound.rule.slug: bound.limits(located) for bound in rules if bound.rule.family == "sizes"}
-        hole = hole_mm(
-            believable(cores["diameter_mm"], limits["diameter-implausible"]),
-            settings.cores.diameter_is,
-            catalogue.materials.geometry.kerf.value,
-        )
-        depth = believable(cores["depth_mm"], limits["depth-implausible"])
         # a row written twice is one core: its copy needs nothing, and nothing does a core that cannot go back
-        is_thin = depth.lt(limits["pavement-thin"]["limit"])
-        needs = quantify(specified, hole.mask(cores["is_copy"] | is_thin), depth, catalogue)
+        needing = ready.hole_mm.mask(cores["is_copy"] | ready.is_thin)
+        needs = quantify(ready.specified, needing, ready.depth_mm, catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, cores.index, "quantify")
     with clock.stage("audit"):
-        whole = with_figures(
-            pd.concat([cores, located, specified, needs], axis="columns"), catalogue.materials, inputs.register.present
-        ).assign(
-            hole_mm=hole,
-            depth_believed_mm=depth,
-            is_thin=is_thin,
-            shade_used_name=catalogue.shade_names(cores["shade_used"]),
-            grout_used_l=grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout),
-            grout_least_l=needs["grout_net_l"] * 0.7,
-            grout_most_l=needs["grout_net_l"] * 1.45,
-            grout_judged_by="x",
-            is_rigid=located["surface"].isin([name for name, one in catalogue.surfaces.items() if one.is_rigid]),
+        ranges = calibrated_range_l(ready.calibration, ready.specified, ready.hole_mm, ready.depth_mm, catalogue)
+        whole = pd.concat([cores, ready.located, ready.specified, needs, ranges], axis="columns").assign(
+            hole_mm=ready.hole_mm,
+            depth_believed_mm=ready.depth_mm,
+            is_thin=ready.is_thin,
+            grout_used_l=ready.grout_used_l,
+            grout_judged_by="by this programme's own records" if ready.calibration.enough else "by the stated ranges",
             # a date that cannot be read may say that the core is back: it is not taken for open
             is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
         )
-        audited = audit(whole, rules, day, settings.matching.max_distance_m, settings.programme.holidays)
+        whole = with_figures(whole, catalogue, inputs.register.present)
+        audited = audit(whole, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
         whole = whole.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
         orders = order(whole, catalogue)
     table = core_table(whole, inputs.register.as_read)
-    result = RunResult(settings, catalogue, inputs, day, whole, table, audited, orders, clock.costs)
+    result = RunResult(
+        settings, catalogue, inputs, ready.day, whole, table, audited, orders, clock.costs, ready.calibration
+    )
     if out is None:
         return result
     with clock.stage("publish"):

@@ -242,7 +242,7 @@ def _in_metres(core: Core) -> Cells:
 # emptied where a date is moved, so that one wrong date makes one finding
 _OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
 # a hole whose void everyone can work out, so that the figures beside it mean something
-_SIZED = {"dia": "18 in", "depth": "8 in"}
+_SIZED = {"dia": "18 in", "depth": "8 in", "bags": "1", "water": "2.0"}
 # rule ("" for a trap that is none), which cores can carry it ("any", "pending", "reinstated", of those "county" on a
 # main road or "town" on another), the cells that carry it: one core each
 TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [

@@ -4,8 +4,9 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.catalogue import Grout, Materials
+from pipeline.catalogue import Catalogue
 from pipeline.contracts import no_text
+from pipeline.materials import Grout
 
 __all__ = ["days_of", "minutes_between", "water_ratio", "with_figures"]
 
@@ -36,15 +37,15 @@ def minutes_between(start: pd.Series, end: pd.Series, start_text: pd.Series, end
     return minutes.where(timed)
 
 
-def with_figures(cores: pd.DataFrame, materials: Materials, present: frozenset[str]) -> pd.DataFrame:
+def with_figures(cores: pd.DataFrame, catalogue: Catalogue, present: frozenset[str]) -> pd.DataFrame:
     """Add the figures that rules compare.
 
     Parameters
     ----------
     cores
         N rows with the register's, located, specified and quantified columns.
-    materials
-        What a mix is made of.
+    catalogue
+        What a mix is made of, which surfaces are rigid, what a shade is called.
     present
         The contract columns that the register really has: an empty cell of a column that is kept says that
         nothing has happened; a column that is not kept says nothing.
@@ -63,14 +64,16 @@ def with_figures(cores: pd.DataFrame, materials: Materials, present: frozenset[s
     # a date that cannot be read may say that it has happened
     for name, column in _HAPPENED_OR_NOT.items():
         said[name] = said[name].where(cores[f"{column}_problem"].isna())
-    thickness = {name: bed.thickness.value for name, bed in materials.bedding.items()}
+    thickness = {name: bed.thickness.value for name, bed in catalogue.materials.bedding.items()}
     counted = cores.loc[~cores["is_copy"], "segment_id"].value_counts()
     return cores.assign(
-        water_ratio=water_ratio(cores["water_l"], cores["bags_used"], materials.grout),
+        water_ratio=water_ratio(cores["water_l"], cores["bags_used"], catalogue.materials.grout),
         bedding_specified_mm=cores["bedding"].map(thickness).astype(float),
         reopened_after_min=minutes_between(
             cores["reinstated_at"], cores["reopened_at"], cores["reinstated_at_text"], cores["reopened_at_text"]
         ),
+        shade_used_name=catalogue.shade_names(cores["shade_used"]),
+        is_rigid=cores["surface"].isin([name for name, one in catalogue.surfaces.items() if one.is_rigid]),
         segment_cores=cores["segment_id"].map(counted).astype(float),
         **said,
     )

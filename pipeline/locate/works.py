@@ -102,13 +102,14 @@ def work_on(
     fits = day <= cut if which == "last before" else day > cut
     pairs = pairs.assign(on=day)[fits | np.isnat(cut)]
     one = pairs.sort_values(["on", "work"], ascending=which == "first after").drop_duplicates("core")
-    out = nothing.copy()
-    out.iloc[one["core"]] = works["on"].astype(dates.dtype).iloc[one["work"]].array
-    return out
+    days = works["on"].astype(dates.dtype).iloc[one["work"]].set_axis(cores.index[one["core"]])
+    found: pd.Series = days.reindex(cores.index)
+    return found
 
 
 def _utc(instants: pd.Series) -> "np.ndarray[tuple[int], np.dtype[np.datetime64]]":
-    return instants.dt.tz_convert("UTC").dt.tz_localize(None).to_numpy()
+    clock: pd.Series = instants.dt.tz_convert("UTC").dt.tz_localize(None)
+    return np.asarray(clock.to_numpy(), dtype="datetime64[us]")
 
 
 def _where_drawn(

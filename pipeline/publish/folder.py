@@ -19,7 +19,7 @@ from pipeline.errors import OutputError
 # each library has its own word for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "new_folder", "same_but_for"]
+__all__ = ["folder_name", "new_files", "new_folder", "same_but_for"]
 
 
 def folder_name(programme: str) -> str:
@@ -87,3 +87,24 @@ def same_but_for(name: str, new: Path, old: Path) -> bool:
         return False
     _, different, unread = filecmp.cmpfiles(new, old, files - {name}, shallow=False)
     return not different and not unread
+
+
+@contextmanager
+def new_files(folder: Path) -> Iterator[Path]:
+    """Give a folder to write into; when the block ends without an error its files take their places in ``folder``.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written to.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".draft.", dir=folder) as draft:
+            yield Path(draft)
+            for file in sorted(Path(draft).iterdir()):
+                file.replace(folder / file.name)
+    except _UNWRITABLE as error:
+        raise OutputError(
+            f"{folder}: cannot be written ({error}). Free some room, or choose another folder with --out."
+        ) from error

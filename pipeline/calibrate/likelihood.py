@@ -1,0 +1,221 @@
+"""How likely each kerf and bed thickness is, given what crews wrote down: rounded records, some of them wrong.
+
+Every record says that the grout lay between two figures. Its scatter about the model is a share of what the model
+says; a small part of the records are slips, which may say anything. The likelihood of kerf, bed thickness and scatter
+is worked out on a grid and averaged; its mean, covariance and quantiles are the answer. That is a redescending
+estimator: a record far from the model has next to no weight.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.optimize import least_squares, minimize
+from scipy.special import expit, ndtr
+
+__all__ = ["Fit", "Records", "fit_records"]
+
+Array = npt.NDArray[np.float64]
+
+# nothing is known beforehand but that a kerf and a bed lie within these, in millimetres
+_KERF_MM: Final = (0.0, 30.0)
+_BED_MM: Final = (0.0, 150.0)
+# scatter as a share of the litres: no crew pours more evenly, and none worse, than this
+_SCATTER: Final = (0.02, 0.5)
+_START_SLIPS: Final = 0.05
+_MOST_SLIPS: Final = 0.5
+# nodes of the grid in kerf, bed and scatter
+_NODES: Final = (27, 27, 9)
+_MOST_ZOOMS: Final = 8
+# a grid fits when what matters of it fills so much of its width
+_FILLED: Final = 0.55
+_MATTERS: Final = 1e-5
+# above so many different records, sizes are told apart no finer than 1 mm in 100 and 0.1 L
+_MANY: Final = 4000
+_CHUNK: Final = 2_000_000
+
+
+@dataclass(frozen=True)
+class Records:
+    """N records: litres between ``from_l`` and ``to_l``, of a hole ``hole_mm`` wide and ``depth_mm`` deep.
+
+    ``widens``: 2 if the hole is wider by two kerfs than the core that was measured, else 0. ``kerf_mm``: the kerf that
+    ``hole_mm`` supposes. ``pilot_mm``, ``overfill``: as given.
+    """
+
+    hole_mm: Array
+    depth_mm: Array
+    from_l: Array
+    to_l: Array
+    weight: Array
+    pilot_mm: float
+    overfill: float
+    kerf_mm: float
+    widens: int
+
+    def wet_l(self, kerf_mm: npt.ArrayLike, bed_mm: npt.ArrayLike) -> Array:
+        """Litres of every record (last axis) by every kerf and bed (first axes), overfill included."""
+        kerf, bed = (np.asarray(one, dtype=float)[..., None] for one in (kerf_mm, bed_mm))
+        hole = self.hole_mm + self.widens * (kerf - self.kerf_mm)
+        area = np.pi * (hole - kerf) * kerf + np.pi / 4 * self.pilot_mm**2
+        wet: Array = (1 + self.overfill) * (area * self.depth_mm + np.pi / 4 * hole**2 * bed) / 100.0**3
+        return wet
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What the records say; ``slip`` is how likely each one is a slip."""
+
+    kerf_mm: tuple[float, float, float]
+    bed_mm: tuple[float, float, float]
+    covariance: Array
+    scatter: float
+    slip: Array
+
+
+def fit_records(records: Records) -> Fit:
+    """Weigh every kerf and bed thickness by the records.
+
+    Parameters
+    ----------
+    records
+        N records, one each.
+
+    Returns
+    -------
+    Fit
+        ``kerf_mm``, ``bed_mm``: mean and the ends of the central 95 %, in millimetres. ``covariance``: of the two, mm2.
+        ``scatter``: as a share of the litres. ``slip``: N chances.
+    """
+    grouped = _grouped(records)
+    mode = _mode(grouped)
+    kerf, bed, scatter, weight = _grid(grouped, mode)
+    mean = np.array([weight @ kerf, weight @ bed])
+    apart = np.stack([kerf, bed]) - mean[:, None]
+    shares = float(np.exp(weight @ np.log(scatter)))
+    good, slip = _chances(records, mean[:1], mean[1:], np.array([shares]), mode.slips)
+    return Fit(
+        (float(mean[0]), *_central(kerf, weight)),
+        (float(mean[1]), *_central(bed, weight)),
+        (apart * weight) @ apart.T,
+        shares,
+        (slip / (good + slip))[0],
+    )
+
+
+@dataclass(frozen=True)
+class _Mode:
+    kerf_mm: float
+    bed_mm: float
+    scatter: float
+    slips: float
+    # millimetres of bed that stand for one of kerf: along it, records hardly tell the two apart
+    trade: float
+
+
+def _grouped(records: Records) -> Records:
+    """The different records, and how often each stands there."""
+    table = pd.DataFrame(
+        {
+            "hole": records.hole_mm,
+            "depth": records.depth_mm,
+            "low": records.from_l,
+            "high": records.to_l,
+        }
+    )
+    if len(table.drop_duplicates()) > _MANY:
+        wide = table["high"] - table["low"]
+        table = table.assign(hole=table["hole"].round(), depth=10 * (table["depth"] / 10).round())
+        table["low"] = table["low"].round(1)
+        table["high"] = table["low"] + wide
+    counts = table.groupby(list(table), sort=True).size().reset_index(name="count").astype(float)
+    hole, depth, low, high, weight = counts.to_numpy().T
+    return Records(hole, depth, low, high, weight, records.pilot_mm, records.overfill, records.kerf_mm, records.widens)
+
+
+def _chances(records: Records, kerf: Array, bed: Array, scatter: Array, slips: float) -> tuple[Array, Array]:
+    """How likely each record (last axis) is, rightly written and as a slip, by every node (first axis)."""
+    wet = records.wet_l(kerf, bed)
+    spread = scatter[:, None] * wet
+    right = ndtr((records.to_l - wet) / spread) - ndtr((records.from_l - wet) / spread)
+    slip = (records.to_l - records.from_l) / records.to_l.max()
+    return (1 - slips) * np.maximum(right, 0.0), np.broadcast_to(slips * slip, wet.shape)
+
+
+def _log_likelihood(records: Records, kerf: Array, bed: Array, scatter: Array, slips: float) -> Array:
+    """Of every node."""
+    step = max(_CHUNK // len(records.weight), 1)
+    parts = []
+    for start in range(0, len(kerf), step):
+        here = slice(start, start + step)
+        right, slip = _chances(records, kerf[here], bed[here], scatter[here], slips)
+        parts.append(np.log(right + slip) @ records.weight)
+    return np.concatenate(parts)
+
+
+def _mode(records: Records) -> _Mode:
+    """The likeliest values, from a start that slips cannot pull away."""
+    middle = (records.from_l + records.to_l) / 2
+    root = np.sqrt(records.weight)
+    start = least_squares(
+        lambda at: root * (records.wet_l(*at) - middle),
+        (9.0, 12.0),
+        loss="cauchy",
+        f_scale=0.1 * float(np.median(middle)),
+        bounds=tuple(zip(_KERF_MM, _BED_MM, strict=True)),
+    ).x
+    step = 0.01
+    by_kerf = records.wet_l(start[0] + step, start[1]) - records.wet_l(*start)
+    by_bed = records.wet_l(start[0], start[1] + step) - records.wet_l(*start)
+    trade = float((records.weight @ by_kerf) / (records.weight @ by_bed))
+
+    def unlikely(at: Array) -> float:
+        one = (at[:1], at[1:2] - trade * (at[:1] - start[0]), np.exp(at[2:3]))
+        if one[1][0] < 0:
+            return float(1e3 - one[1][0])
+        return float(-_log_likelihood(records, *one, float(expit(at[3])))[0] / records.weight.sum())
+
+    best = minimize(
+        unlikely,
+        (start[0], start[1], np.log(0.1), np.log(_START_SLIPS / (1 - _START_SLIPS))),
+        method="L-BFGS-B",
+        bounds=[_KERF_MM, (0, 300), tuple(np.log(_SCATTER)), (-6, np.log(_MOST_SLIPS / (1 - _MOST_SLIPS)))],
+    ).x
+    bed = max(float(best[1] - trade * (best[0] - start[0])), 0.0)
+    return _Mode(float(best[0]), bed, float(np.exp(best[2])), float(expit(best[3])), trade)
+
+
+def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
+    """Kerf, bed, scatter and weight of every node of a grid that holds all that matters, and little else."""
+    # the second axis runs across the direction in which kerf and bed stand for each other
+    ends = [(0.0, _KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(_SCATTER))]
+    for _ in range(_MOST_ZOOMS):
+        axes = [np.linspace(end[0], end[1], nodes) for end, nodes in zip(ends, _NODES, strict=True)]
+        kerf, across, log_scatter = (one.ravel() for one in np.meshgrid(*axes, indexing="ij"))
+        bed = across - mode.trade * (kerf - mode.kerf_mm)
+        heights = np.full(len(kerf), -np.inf)
+        able = (bed >= _BED_MM[0]) & (bed <= _BED_MM[1])
+        heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(log_scatter[able]), mode.slips)
+        weight = np.exp(heights - heights.max())
+        matters = weight > _MATTERS
+        tighter = []
+        for axis, values, end in zip(axes, (kerf, across, log_scatter), ends, strict=True):
+            step = axis[1] - axis[0]
+            least, most = float(values[matters].min()), float(values[matters].max())
+            tighter.append((max(least - step, end[0]), min(most + step, end[1])))
+        fills = [(new[1] - new[0]) / (old[1] - old[0]) > _FILLED for new, old in zip(tighter, ends, strict=True)]
+        if all(fills):
+            break
+        ends = tighter
+    return kerf, bed, np.exp(log_scatter), weight / weight.sum()
+
+
+def _central(values: Array, weight: Array) -> tuple[float, float]:
+    """The ends of the central 95 %."""
+    order = np.argsort(values, kind="stable")
+    summed = pd.Series(weight[order]).groupby(values[order]).sum()
+    below = summed.cumsum() - summed / 2
+    low, high = np.interp([0.025, 0.975], below, summed.index)
+    return float(low), float(high)

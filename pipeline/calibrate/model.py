@@ -1,0 +1,142 @@
+"""The calibrated volume model: what was fitted, how sure it is, and the parts that it shares with the stated one."""
+
+from dataclasses import dataclass
+from math import pi
+from typing import Final, Literal
+
+import numpy as np
+import pandas as pd
+
+from pipeline.catalogue import Catalogue
+from pipeline.materials import Grout
+from pipeline.quantify import annulus_l, bags_for, disc_l, pilot_hole_l
+
+__all__ = ["Z95", "Calibration", "Estimate", "Rounding", "bag_l", "bed_mm", "needs_before_and_after", "void_l"]
+
+Rounding = Literal["up", "nearest"]
+
+# standard errors to either side of the middle that hold 95 %
+Z95: Final = 1.959964
+_MM3_PER_L: Final = 100.0**3
+_MM_PER_INCH: Final = 25.4
+# what a table of needs is worked out for: an 18 in core of these depths
+_SHOWN_HOLE_MM: Final = 18 * _MM_PER_INCH
+_SHOWN_DEPTHS_IN: Final = (6.0, 8.5, 12.0, 17.0)
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A length in millimetres with the ends of its 95 % interval; ``least_mm`` to ``most_mm`` is plausible."""
+
+    mm: float
+    low_mm: float
+    high_mm: float
+    stated_mm: float
+    least_mm: float
+    most_mm: float
+
+    @property
+    def is_plausible(self) -> bool:
+        """Whether it lies in the plausible range."""
+        return self.least_mm <= self.mm <= self.most_mm
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What the records of use say about the volume model.
+
+    ``kerf``, ``bed``: the two that records can fix; NaN where there were too few. ``covariance``: of the two, mm2.
+    ``scatter``: of one record about the model, as a share of its litres, rounding and slips aside. ``records``: the M
+    records used, on the cores' index: ``hole_mm``, ``depth_mm``, ``bags_used``, ``grout_used_l``, ``from_l`` and
+    ``to_l`` (what the record says the grout lay between), ``fitted_l`` (overfill included), ``residual_l`` (middle of
+    the two less fitted) and ``is_outlier``. ``by_diameter``: one row an inch of diameter, the commonest first:
+    ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: in which bags
+    were written, 0 if none. ``reasons``: why it is not enough.
+    """
+
+    kerf: Estimate
+    bed: Estimate
+    covariance: tuple[tuple[float, float], tuple[float, float]]
+    scatter: float
+    records: pd.DataFrame
+    by_diameter: pd.DataFrame
+    step_bags: float
+    rounded: Rounding
+    bag_l: float
+    pilot_mm: float
+    overfill: float
+    widens: int
+    reasons: tuple[str, ...]
+
+    @property
+    def enough(self) -> bool:
+        """Whether the records are enough to go by."""
+        return not self.reasons
+
+    @property
+    def outliers(self) -> int:
+        """How many records were set aside."""
+        return int(self.records["is_outlier"].sum())
+
+    def lines_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
+        """Litres to mix for N holes: ``stated``, ``fitted`` and its 95 % ``low`` and ``high``, overfill included."""
+        stated = void_l(hole, depth_mm, self.kerf.stated_mm, self.pilot_mm, pd.Series(self.bed.stated_mm, hole.index))
+        void = self.void_l(hole, depth_mm)
+        reach = Z95 * void["se_l"]
+        lines = {
+            "stated": stated,
+            "fitted": void["grout_net_l"],
+            "low": void["grout_net_l"] - reach,
+            "high": void["grout_net_l"] + reach,
+        }
+        return (1 + self.overfill) * pd.DataFrame(lines)
+
+    def void_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
+        """Void of N holes by the calibrated model: ``grout_net_l`` and its standard error ``se_l``, in litres.
+
+        ``hole`` supposes the stated kerf, where the core was measured; both in millimetres.
+        """
+        kerf, bed = self.kerf.mm, self.bed.mm
+        wide = hole + self.widens * (kerf - self.kerf.stated_mm)
+        by_kerf = pi * ((self.widens - 1) * kerf + wide - kerf) * depth_mm + pi / 2 * wide * self.widens * bed
+        by_bed = pi / 4 * wide**2
+        (kk, kb), (_, bb) = self.covariance
+        variance = by_kerf**2 * kk + 2 * by_kerf * by_bed * kb + by_bed**2 * bb
+        return pd.DataFrame(
+            {
+                "grout_net_l": void_l(wide, depth_mm, kerf, self.pilot_mm, pd.Series(bed, hole.index)),
+                "se_l": np.sqrt(variance) / _MM3_PER_L,
+            }
+        )
+
+
+def void_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float, pilot_mm: float, bed_mm: pd.Series) -> pd.Series:
+    return annulus_l(hole, depth_mm, kerf_mm) + pilot_hole_l(depth_mm, pilot_mm) + disc_l(hole, bed_mm)
+
+
+def bag_l(grout: Grout) -> float:
+    """Litres that a bag yields with the stated water."""
+    return 1 / float(bags_for(pd.Series([1.0]), grout).iloc[0])
+
+
+def bed_mm(specified: pd.DataFrame, catalogue: Catalogue, gap_mm: float, bed_fill: float) -> pd.Series:
+    """Effective thickness of the grout in the bed; missing without one."""
+    beds = catalogue.materials.bedding
+    thickness = {name: gap_mm + bed_fill * bed.voids.value * bed.thickness.value for name, bed in beds.items()}
+    return specified["bedding"].map(thickness).astype(float)
+
+
+def needs_before_and_after(calibration: Calibration) -> pd.DataFrame:
+    """Bags for a hole of 18 in, overfill included, by depth.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``depth_in``, ``bags_stated``, ``bags_calibrated``, ``bags_low``, ``bags_high`` (the ends of its 95 %).
+    """
+    depth_in = pd.Series(_SHOWN_DEPTHS_IN)
+    litres = calibration.lines_l(pd.Series(_SHOWN_HOLE_MM, depth_in.index), depth_in * _MM_PER_INCH)
+    names = {"stated": "bags_stated", "fitted": "bags_calibrated", "low": "bags_low", "high": "bags_high"}
+    bags = (litres / calibration.bag_l).rename(columns=names)
+    bags.insert(0, "depth_in", depth_in)
+    return bags

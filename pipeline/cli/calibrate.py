@@ -1,0 +1,88 @@
+"""The command that calibrates the volume model: calibrate."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+from pipeline.cli.group import PROGRAMME, commands
+from pipeline.cli.progress import progress_of
+from pipeline.cli.summary import line_width
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from pipeline.calibration import CalibrationResult
+
+
+@commands.command("calibrate")
+@click.argument("programme", type=PROGRAMME)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder that takes calibration.csv and calibration.svg.")  # fmt: skip
+@click.option("--rounded", type=click.Choice(["up", "nearest"]), default="up", show_default=True,
+              help="How crews round to whole, half or quarter bags: up, to what they mix, or nearest.")  # fmt: skip
+def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest"]) -> None:
+    """Calibrate kerf and bed thickness from the bags and water that PROGRAMME records."""
+    from rich.console import Console
+    from rich.markup import escape
+
+    from pipeline.calibration import calibrate_programme
+
+    with progress_of(quiet=False) as progress:
+        result = calibrate_programme(programme, out, progress, rounded)
+    console = Console(width=line_width(), highlight=False)
+    console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
+    _fit(console, result)
+    for reason in result.calibration.reasons:
+        console.print(f"Not enough to go by: {reason}")
+    if result.snippet:
+        console.print("For the programme file:\n")
+        click.echo(result.snippet)
+    if result.folder is not None:
+        console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+
+
+def _fit(console: "Console", result: "CalibrationResult") -> None:
+    from rich.table import Table
+
+    found = result.calibration
+    console.print(
+        f"{len(found.records):,} records of use, {found.outliers:,} set aside. Taken as given: overfill "
+        f"{found.overfill:.0%}, pilot hole {found.pilot_mm:g} mm, {found.bag_l:.2f} L a bag."
+    )
+    if not len(needs := result.needs.dropna()):
+        return
+    console.print(
+        f"Bags are written in steps of {found.step_bags:g}, rounded {found.rounded}. A record scatters about the model "
+        f"by {found.scatter:.0%} of its litres, rounding aside."
+    )
+    values = Table("", "stated", "plausible", "calibrated", "95 % interval")
+    for name, one in (("kerf, mm", found.kerf), ("bed, mm", found.bed)):
+        values.add_row(
+            name,
+            f"{one.stated_mm:.1f}",
+            f"{one.least_mm:.1f} to {one.most_mm:.1f}",
+            f"{one.mm:.1f}",
+            f"{one.low_mm:.1f} to {one.high_mm:.1f}",
+        )
+    console.print(values)
+    fit = Table("hole, mm", "records", "set aside", "used less fitted, L", "spread, L", "spread, bags")
+    for row in found.by_diameter.to_dict("records"):
+        fit.add_row(
+            f"{row['hole_mm']:.0f}",
+            f"{row['records']:,}",
+            f"{row['outliers']:,}",
+            f"{row['residual_l']:+.2f}",
+            f"{row['spread_l']:.2f}",
+            f"{row['spread_l'] / found.bag_l:.2f}",
+        )
+    console.print(fit)
+    bags = Table("18 in hole, depth in", "bags now", "bags calibrated", "95 % interval")
+    for row in needs.to_dict("records"):
+        bags.add_row(
+            f"{row['depth_in']:g}",
+            f"{row['bags_stated']:.2f}",
+            f"{row['bags_calibrated']:.2f}",
+            f"{row['bags_low']:.2f} to {row['bags_high']:.2f}",
+        )
+    console.print(bags)
