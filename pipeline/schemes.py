@@ -58,6 +58,7 @@ class Inspection(_Part):
     not_inspected: list[str]
     cautions: list[str]
     series_caution: str
+    results_caution: str
 
 
 class SamplingTables(_Part):

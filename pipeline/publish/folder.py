@@ -19,7 +19,7 @@ from pipeline.errors import OutputError
 # each library has its own word for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "new_folder", "same_but_for"]
+__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
 
 
 def folder_name(programme: str) -> str:
@@ -54,6 +54,36 @@ def new_folder(place: Path, is_same: Callable[[Path, Path], bool]) -> Iterator[P
         yield draft
         if not (place.exists() and is_same(draft, place)):
             _replace(draft, place)
+    except _UNWRITABLE as error:
+        raise OutputError(
+            f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
+        ) from error
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+@contextmanager
+def lay_files(place: Path) -> Iterator[Path]:
+    """Give a folder to write files into; when the block ends without an error, each is moved to ``place`` whole.
+
+    What else lies there stays as it is.
+
+    Raises
+    ------
+    OutputError
+        The place cannot be written to.
+    """
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=place))
+    except OSError as error:
+        raise OutputError(
+            f"{place}: cannot be written to ({error.strerror}). Choose another folder with --out."
+        ) from error
+    try:
+        yield draft
+        for file in sorted(draft.iterdir()):
+            file.replace(place / file.name)
     except _UNWRITABLE as error:
         raise OutputError(
             f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
