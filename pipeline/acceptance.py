@@ -1,4 +1,4 @@
-"""Acceptance sampling by attributes: how many cores of a lot to inspect, and what the failures among them say."""
+"""Acceptance sampling by attributes: how many cores of a lot to inspect, how many may fail, and what that is worth."""
 
 from bisect import bisect_left
 from collections.abc import Callable, Mapping
@@ -11,25 +11,22 @@ from pipeline.errors import SettingsError
 from pipeline.schemes import Isolated, PlanTables, Series
 
 __all__ = [
-    "CONFIDENCE",
     "Curve",
     "Plan",
-    "bad_in_lot",
     "chance_of_acceptance",
     "chance_of_acceptance_of_lot",
     "code_letter",
     "curve",
     "curve_of_lot",
+    "first_count",
     "isolated_plan",
     "plan_of",
     "series_plan",
     "smallest_sample",
-    "true_rate",
 ]
 
 _Value = TypeVar("_Value")
 
-CONFIDENCE: Final = 0.95
 # the two points by which a plan is known: what it nearly always accepts, and what it seldom does
 _USUALLY, _SELDOM = 0.95, 0.10
 # a chance or a share that misses its limit by a rounding error meets it
@@ -199,7 +196,9 @@ def smallest_sample(lot: int, bad: int, accept: int, risk: float) -> int:
             f"found a lot of {lot} cores with {bad} bad ones and {accept} accepted failures; "
             "expected more bad cores than are accepted, and no more than the lot holds."
         )
-    return _first(range(lot + 1), lambda n: round(chance_of_acceptance_of_lot(n, accept, lot, bad), _DIGITS) <= risk)
+    return first_count(
+        range(lot + 1), lambda n: round(chance_of_acceptance_of_lot(n, accept, lot, bad), _DIGITS) <= risk
+    )
 
 
 def chance_of_acceptance(n: int, accept: int, share: float) -> float:
@@ -263,75 +262,14 @@ def curve_of_lot(n: int, accept: int, lot: int) -> Curve:
 
     counts = range(lot + 1)
     # no bad core at all is always accepted, so that the first beyond is one or more
-    usually = _first(counts, lambda bad: chance(bad) < _USUALLY) - 1
-    seldom = _first(counts, lambda bad: chance(bad) <= _SELDOM)
+    usually = first_count(counts, lambda bad: chance(bad) < _USUALLY) - 1
+    seldom = first_count(counts, lambda bad: chance(bad) <= _SELDOM)
     return Curve(usually / lot, seldom / lot if seldom <= lot else None)
 
 
-def true_rate(failed: int, inspected: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Return an exact interval on the rate that failures come from (Clopper and Pearson).
-
-    Parameters
-    ----------
-    failed, inspected
-        Failures among the cores inspected; 1 or more inspected.
-    confidence
-        Probability, above 0 and below 1, that an interval holds the true rate, at least.
-
-    Raises
-    ------
-    SettingsError
-        A count or the confidence is out of its range.
-    """
-    _refuse_counts(failed, inspected, inspected, confidence)
-    interval = stats.binomtest(failed, inspected).proportion_ci(confidence, method="exact")
-    return float(interval.low), float(interval.high)
-
-
-def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFIDENCE) -> tuple[int, int]:
-    """Return an exact interval on the number of bad cores in a finite lot (hypergeometric, two equal tails).
-
-    Parameters
-    ----------
-    failed, inspected
-        Failures among the cores inspected, drawn without replacement.
-    lot
-        Cores in the lot.
-    confidence
-        Probability, above 0 and below 1, that an interval holds the true number, at least.
-
-    Returns
-    -------
-    tuple
-        Fewest and most bad cores, those found among them, with which the failures found are not too unlikely.
-
-    Raises
-    ------
-    SettingsError
-        A count or the confidence is out of its range.
-    """
-    _refuse_counts(failed, inspected, lot, confidence)
-    tail = (1 - confidence) / 2
-    least, most = failed, lot - (inspected - failed)
-    counts = range(least, most + 1)
-    low = _first(counts, lambda bad: float(stats.hypergeom.sf(failed - 1, lot, bad, inspected)) > tail)
-    beyond = _first(counts, lambda bad: float(stats.hypergeom.cdf(failed, lot, bad, inspected)) <= tail)
-    return least + low, least + beyond - 1
-
-
-def _first(counts: range, holds: Callable[[int], bool]) -> int:
-    """Place of the first count that the condition holds for, once it holds for good; found by halving."""
+def first_count(counts: range, holds: Callable[[int], bool]) -> int:
+    """Return the place of the first count that a condition holds for, if it holds for all beyond; found by halving."""
     return bisect_left(counts, 1, key=holds)
-
-
-def _refuse_counts(failed: int, inspected: int, lot: int, confidence: float) -> None:
-    if not 0 <= failed <= inspected <= lot or inspected < 1:
-        raise SettingsError(
-            f"found {failed} failures among {inspected} cores inspected of {lot}; expected one core inspected or more, "
-            "no more failures than that, and no more inspected than the lot holds."
-        )
-    if not 0 < confidence < 1:
-        raise SettingsError(f"found a confidence of {confidence:g}, expected one above 0 and below 1.")
 
 
 def _refuse_less(number: int, least: int, what: str, unit: str) -> None:

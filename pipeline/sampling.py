@@ -7,13 +7,13 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.acceptance import CONFIDENCE
 from pipeline.contracts import CORE_COLUMNS, is_missing
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.dates import read_dates
 from pipeline.intake.layers import fingerprint
 from pipeline.intake.runs import Run, read_run, register_text
 from pipeline.intake.samples import DrawnRecord, read_drawn, read_filled
+from pipeline.intervals import CONFIDENCE
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
 from pipeline.sample import Lot, draw, frame_of, seed_of, sheet
 from pipeline.schemes import Isolated, Of, SamplingTables, Series, load_sampling

@@ -6,8 +6,8 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.acceptance import bad_in_lot, true_rate
 from pipeline.contracts import is_missing, no_text
+from pipeline.intervals import bad_in_lot, true_rate
 from pipeline.sample import Lot, plain_cells
 from pipeline.schemes import Inspection
 

@@ -118,20 +118,22 @@ def _tell_results(judged: "Judged") -> None:
     console = Console(width=line_width(), highlight=False)
     record = judged.record
     console.print(f"{escape(record['programme'])}, as of {record['as_of']}: results of the sample.", soft_wrap=True)
-    table = Table("district", "inspected", "failed", "accept / reject", "decision", "bad cores", "true rate")
+    table = Table("district", "inspected", "failed", "decision", "bad cores", "true rate")
     for lot in record["lots"]:
         some = lot["inspected"] > 0
         table.add_row(
             escape(lot["lot"]),
             f"{lot['inspected']:,} of {lot['n']:,}",
             f"{lot['failed']:,}",
-            f"{lot['accept']} / {lot['reject']}",
-            lot["decision"],
+            f"{lot['decision']} ({lot['accept']}/{lot['reject']})",
             f"{lot['bad_low']:,} to {lot['bad_high']:,} of {lot['cores']:,}" if some else "",
             f"{_percent(lot['rate_low'])} to {_percent(lot['rate_high'])}" if some else "",
         )
     console.print(table)
-    console.print("bad cores, true rate: 95 % intervals for the lot itself, and for the work it comes from.")
+    console.print(
+        "In brackets: failures that accept and that reject. bad cores, true rate: 95 % intervals for the district's "
+        "own cores, and for the work they come from."
+    )
     account = dict(record["account"])
     rows, absent = account.pop("rows in the file"), account.pop("drawn, and not in the file")
     counts = ", ".join(f"{count:,} {outcome}" for outcome, count in account.items() if count)
