@@ -62,7 +62,7 @@ def judge(drawn: pd.DataFrame, lots: list[Lot], filled: pd.DataFrame, words: Ins
     ours["outcome"] = ours["outcome"].mask(absent, "not inspected")
     ours["why"] = ours["why"].mask(absent, "not in the file")
     again = told[told["outcome"].eq("written twice")].merge(sheet, on="row", validate="many_to_one")
-    strange = told[told["outcome"].eq("not of the sample")].assign(core_id=filled["core_id"])
+    strange = told.join(filled["core_id"])[told["outcome"].eq("not of the sample")]
     others = pd.concat([again, strange]).sort_values("line").reindex(columns=list(RESULT_COLUMNS))
     rows = pd.concat([ours[list(RESULT_COLUMNS)], others], ignore_index=True)
     counts = told["outcome"].value_counts()

@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.errors import OutputError
 from pipeline.publish.folder import lay_files
 from pipeline.publish.record import as_json
-from pipeline.publish.tables import rounded, write_csv
+from pipeline.publish.tables import write_csv
 
 __all__ = ["RESULTS", "SHEET", "publish_results", "publish_sample"]
 
@@ -26,7 +26,7 @@ def publish_sample(sheet: pd.DataFrame, record: dict[str, Any], place: Path) -> 
         replaced.
     """
     with lay_files(place) as draft:
-        write_csv(rounded(sheet), draft / SHEET[0])
+        write_csv(sheet, draft / SHEET[0])
         (draft / SHEET[1]).write_text(as_json(record), encoding="utf-8", newline="\n")
         for name in SHEET:
             there = place / name
