@@ -283,6 +283,7 @@ def test_what_may_mean_either_is_not_guessed(text):
         ("11", "C-12", False),
         ("11", None, False),
         ("16", "C-16", False),
+        ("16", None, False),
         ("", "C-11", False),
         ("eleven", "C-11", False),
         ("-11", "C-11", False),
@@ -304,6 +305,14 @@ def test_an_id_that_a_spreadsheet_took_for_a_number_is_still_known():
     )
     filled = filled.assign(line=1, ragged=pd.Series(None, filled.index, dtype="str"))
     assert judge(drawn, LOTS, filled, TABLES.inspection).account["passed"] == 1
+
+
+def test_a_drawn_core_without_an_id_is_known_by_its_row():
+    filled = pd.DataFrame({"row": ["11", "12"], "core_id": [None, None], "result": ["ok", "ok"]}, dtype="str")
+    nothing = pd.Series(None, filled.index, dtype="str")
+    drawn = DRAWN.assign(core_id=DRAWN["core_id"].mask(DRAWN["row"].eq(11)))
+    account = judge(drawn, LOTS, filled.assign(remark=nothing, ragged=nothing, line=[1, 2]), TABLES.inspection).account
+    assert (account["passed"], account["not of the sample"]) == (1, 1)
 
 
 def test_a_core_that_stands_twice_counts_once():
