@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from pipeline.cli import audit, calibrate, rules  # noqa: F401 - each of these registers its commands
+from pipeline.cli import audit, calibrate, rules, sample  # noqa: F401 - each of these registers its commands
 from pipeline.cli.group import commands
 from pipeline.errors import KerfbookError
 

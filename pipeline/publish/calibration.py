@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import pandas as pd
 
 from pipeline.publish.calibration_chart import calibration_chart
-from pipeline.publish.folder import new_files
+from pipeline.publish.folder import lay_files
 from pipeline.publish.tables import rounded, write_csv
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def publish_calibration(calibration: "Calibration", cores: pd.DataFrame, folder:
         "row", "core_id", "hole_mm", "depth_mm", "bags_used", "water_l", "grout_used_l", "from_l", "to_l", "fitted_l",
         "residual_l", "is_outlier",
     ]  # fmt: skip
-    with new_files(folder) as draft:
+    with lay_files(folder) as draft:
         write_csv(rounded(pd.DataFrame(named[columns])), draft / "calibration.csv")
         chart = calibration_chart(calibration)
         (draft / "calibration.svg").write_text(chart, encoding="utf-8", newline="\n")

@@ -19,7 +19,7 @@ from pipeline.errors import OutputError
 # each library has its own word for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "new_files", "new_folder", "same_but_for"]
+__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
 
 
 def folder_name(programme: str) -> str:
@@ -62,6 +62,36 @@ def new_folder(place: Path, is_same: Callable[[Path, Path], bool]) -> Iterator[P
         shutil.rmtree(draft, ignore_errors=True)
 
 
+@contextmanager
+def lay_files(place: Path) -> Iterator[Path]:
+    """Give a folder to write files into; when the block ends without an error, each is moved to ``place`` whole.
+
+    What else lies there stays as it is.
+
+    Raises
+    ------
+    OutputError
+        The place cannot be written to.
+    """
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=place))
+    except OSError as error:
+        raise OutputError(
+            f"{place}: cannot be written to ({error.strerror}). Choose another folder with --out."
+        ) from error
+    try:
+        yield draft
+        for file in sorted(draft.iterdir()):
+            file.replace(place / file.name)
+    except _UNWRITABLE as error:
+        raise OutputError(
+            f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
+        ) from error
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
 def _replace(draft: Path, place: Path) -> None:
     if not place.exists():
         draft.rename(place)
@@ -87,24 +117,3 @@ def same_but_for(name: str, new: Path, old: Path) -> bool:
         return False
     _, different, unread = filecmp.cmpfiles(new, old, files - {name}, shallow=False)
     return not different and not unread
-
-
-@contextmanager
-def new_files(folder: Path) -> Iterator[Path]:
-    """Give a folder to write into; when the block ends without an error its files take their places in ``folder``.
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written to.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".draft.", dir=folder) as draft:
-            yield Path(draft)
-            for file in sorted(Path(draft).iterdir()):
-                file.replace(folder / file.name)
-    except _UNWRITABLE as error:
-        raise OutputError(
-            f"{folder}: cannot be written ({error}). Free some room, or choose another folder with --out."
-        ) from error
