@@ -23,9 +23,11 @@ from pipeline.contracts import (
 from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
+from pipeline.intake.kept_runs import NO_EARLIER, Earlier, read_earlier
 from pipeline.locate import locate
 from pipeline.order import Orders, order
 from pipeline.publish import publish
+from pipeline.publish.folder import folder_name
 from pipeline.publish.tables import core_table
 from pipeline.quantify import hole_mm, quantify
 from pipeline.settings import Settings, load_programme
@@ -51,7 +53,8 @@ class RunResult:
     """Everything a run found.
 
     ``cores``: N rows with all the contract's columns, ``status`` and ``findings``. ``table``: the same as
-    ``cores.csv`` shows them. ``folder``: where the outputs lie, None if none were written.
+    ``cores.csv`` shows them. ``folder``: where the outputs lie, None if none were written. ``earlier``: the runs
+    of earlier days that were kept there.
     """
 
     settings: Settings
@@ -64,6 +67,7 @@ class RunResult:
     orders: Orders
     costs: list[StageCost]
     folder: Path | None = None
+    earlier: Earlier = NO_EARLIER
 
     @property
     def account(self) -> dict[str, int]:
@@ -183,5 +187,9 @@ def run_programme(
     if out is None:
         return result
     with clock.stage("publish"):
+        name = settings.programme.name
+        earlier = read_earlier(Path(out) / folder_name(name), name, day)
+        told = replace(inputs, notices=[*inputs.notices, *earlier.notices])
+        result = replace(result, earlier=earlier, inputs=told)
         folder = publish(result, Path(path), Path(out), clock.detail)
     return replace(result, folder=folder)

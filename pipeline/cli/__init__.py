@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from pipeline.cli import audit  # noqa: F401 - each of these registers its commands
+from pipeline.cli import audit, compare  # noqa: F401 - each of these registers its commands
 from pipeline.cli.group import commands
 from pipeline.errors import KerfbookError
 

@@ -123,7 +123,9 @@ def _told(side: Side) -> pd.DataFrame:
     cores = side.cores.reset_index(drop=True)
     text = side.reinstatement.reset_index(drop=True)
     fails = side.findings[side.findings["severity"].eq("fail")]
-    slugs = fails.groupby(pd.to_numeric(fails["row"]))["rule"].agg(lambda rules: ", ".join(sorted(set(rules))))
+    slugs = fails.groupby(pd.to_numeric(fails["row"], errors="coerce"))["rule"].agg(
+        lambda rules: ", ".join(sorted(set(rules)))
+    )
     flagged = cores["status"].eq("flagged")
     why = cores["row"].map(slugs).astype("str").fillna("")
     return cores.assign(
@@ -209,7 +211,8 @@ def _rules(old: pd.DataFrame, new: pd.DataFrame) -> list[pd.DataFrame]:
         cores.loc[cores["findings"].fillna("").ne(""), "findings"].str.split(";").explode().rename("rule")
         for cores in (old, new)
     ]
-    both = slugs[0].reset_index().merge(slugs[1].reset_index(), how="outer", indicator="where", validate="one_to_one")
+    sides = [one.reset_index().drop_duplicates() for one in slugs]
+    both = sides[0].merge(sides[1], how="outer", indicator="where", validate="one_to_one")
     found = []
     for kind, where in (("rule found", "right_only"), ("rule gone", "left_only")):
         one = both[both["where"].eq(where)]

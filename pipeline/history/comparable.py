@@ -50,7 +50,8 @@ def _runs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
         )
     if before.get("as_of") == after.get("as_of"):
         yield (
-            f"Both runs speak for {after.get('as_of')}: what differs comes from their inputs or settings, not from time."
+            f"Both runs speak for {after.get('as_of')}: "
+            "what differs comes from their inputs or settings, not from time."
         )
     versions = [str(_part(one, "versions").get("kerfbook", "not known")) for one in (before, after)]
     if versions[0] != versions[1]:
@@ -128,7 +129,8 @@ def _explained(changes: Changes, slugs: set[str]) -> Iterator[str]:
     by_rule = int(reasons.isin(slugs).groupby(level=0).all().sum()) if len(flagged) else 0
     if by_rule:
         yield (
-            f"{by_rule} of the {len(flagged)} newly flagged cores are flagged only by rules that differ between the runs."
+            f"{by_rule} of the {len(flagged)} newly flagged cores are flagged only by rules that differ "
+            "between the runs."
         )
 
 
