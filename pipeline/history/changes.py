@@ -67,15 +67,17 @@ class Changes:
     """What a comparison found.
 
     ``lines``: one row a change, CHANGE_COLUMNS, by kind, then row. ``account``: how many rows of each run are matched,
-    new, vanished, not comparable. ``kinds``: ``change``, ``cores``, ``meaning``, every kind. ``districts``: one row a
-    district, a column a kind with how many cores, then ``bags_before``, ``bags_after``, ``bags_difference``, the grout
-    that open cores need. ``stock``: for all rows, the flagged and the open ones, how many there were before, came in
-    new, became so, ended, vanished, could not be compared (after less before), and are there after.
+    new, vanished, not comparable. ``kinds``: ``change``, ``cores``, ``meaning``, every kind. ``rules``: ``rule``,
+    ``found``, ``gone``: on how many of the matched cores, by name. ``districts``: one row a district, a column a kind
+    with how many cores, then ``bags_before``, ``bags_after``, ``bags_difference``, the grout that open cores need.
+    ``stock``: for all rows, the flagged and the open ones, how many there were before, came in new, became so, ended,
+    vanished, could not be compared (after less before), and are there after.
     """
 
     lines: pd.DataFrame
     account: dict[str, int]
     kinds: pd.DataFrame
+    rules: pd.DataFrame
     districts: pd.DataFrame
     stock: pd.DataFrame
 
@@ -115,7 +117,8 @@ def compare(before: Side, after: Side) -> Changes:
         "not_comparable_before": len(matched.aside_before),
         "not_comparable_after": len(matched.aside_after),
     }
-    return Changes(lines, account, kinds, _by_district(once, was, now), _stock(matched, was, now))
+    by_district = _by_district(once, was, now)
+    return Changes(lines, account, kinds, _by_rule(lines), by_district, _stock(matched, was, now))
 
 
 def _told(side: Side) -> pd.DataFrame:
@@ -257,6 +260,15 @@ def _sizes(old: pd.DataFrame, new: pd.DataFrame) -> pd.DataFrame:
 def _size(cores: pd.DataFrame) -> pd.Series:
     diameter, depth = (cores[name].map("{:g} mm".format).where(cores[name].notna(), "not known") for name in _SIZES)
     return diameter + " by " + depth
+
+
+def _by_rule(lines: pd.DataFrame) -> pd.DataFrame:
+    counts = {
+        "found": lines.loc[lines["change"].eq("rule found"), "after"].value_counts(),
+        "gone": lines.loc[lines["change"].eq("rule gone"), "before"].value_counts(),
+    }
+    table = pd.DataFrame(counts).fillna(0).astype("int64").sort_index()
+    return table.rename_axis(index="rule").reset_index()
 
 
 def _by_district(lines: pd.DataFrame, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:

@@ -61,6 +61,7 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str]) ->
         "doubts": said,
         "account": changes.account,
         "kinds": kinds.to_dict("records"),
+        "rules": changes.rules.to_dict("records"),
         "stock": changes.stock.to_dict("records"),
         "flagged": _with_reasons(flagged.head(_SHOWN), after.findings),
         "flagged_total": len(flagged),
