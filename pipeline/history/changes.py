@@ -1,16 +1,16 @@
 """What changed between two runs: every row of each accounted for, and a line a change."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from pyproj import Geod
 
 from pipeline.contracts import is_missing
-from pipeline.history.matching import Matched, match_rows
-from pipeline.order import NO_DISTRICT
+from pipeline.history.counts import count_by_district, count_by_rule, count_stock
+from pipeline.history.matching import Matched, Places, match_rows
 
 __all__ = ["CHANGE_COLUMNS", "KINDS", "MOVED_M", "Changes", "Side", "compare"]
 
@@ -46,7 +46,6 @@ _TEXTS: Final = {
     "shade changed": "shade",
 }
 _SIZES: Final = ("diameter_mm", "depth_mm")
-Flags = npt.NDArray[np.bool_]
 _GEOD: Final = Geod(ellps="WGS84")
 
 
@@ -117,8 +116,8 @@ def compare(before: Side, after: Side) -> Changes:
         "not_comparable_before": len(matched.aside_before),
         "not_comparable_after": len(matched.aside_after),
     }
-    by_district = _by_district(once, was, now)
-    return Changes(lines, account, kinds, _by_rule(lines), by_district, _stock(matched, was, now))
+    by_district = count_by_district(once, list(KINDS), was, now)
+    return Changes(lines, account, kinds, count_by_rule(lines), by_district, count_stock(matched, was, now))
 
 
 def _told(side: Side) -> pd.DataFrame:
@@ -143,91 +142,94 @@ def _lines(matched: Matched, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFra
     old = was.iloc[matched.before].reset_index(drop=True)
     new = now.iloc[matched.after].reset_index(drop=True)
     back = {False: "open", True: "reinstated"}
-    found = [
-        _alone("opened", now.iloc[matched.new], is_after=True),
-        _alone("vanished", was.iloc[matched.vanished], is_after=False),
-        _alone("not comparable", was.iloc[matched.aside_before], is_after=False),
-        _alone("not comparable", now.iloc[matched.aside_after], is_after=True),
-        *(
-            _both(kind, old, new, old["is_back"].map(back), new["is_back"].map(back), hit)
-            for kind, hit in (
-                ("closed", ~old["is_back"] & new["is_back"]),
-                ("reopened", old["is_back"] & ~new["is_back"]),
-            )
-        ),
-        *(
-            _both(kind, old, new, old["said"], new["said"], hit)
-            for kind, hit in (
-                ("newly flagged", ~old["is_flagged"] & new["is_flagged"]),
-                ("cleared", old["is_flagged"] & ~new["is_flagged"]),
-            )
-        ),
-        *_rules(old, new),
-        *(
-            _both(kind, old, new, old[name], new[name], old[name].fillna("").ne(new[name].fillna("")))
-            for kind, name in _TEXTS.items()
-        ),
-        *_positions(old, new),
-        _sizes(old, new),
+    states = old["is_back"].map(back), new["is_back"].map(back)
+    said = old["said"], new["said"]
+    pairs = [
+        ("closed", *states, ~old["is_back"] & new["is_back"]),
+        ("reopened", *states, old["is_back"] & ~new["is_back"]),
+        ("newly flagged", *said, ~old["is_flagged"] & new["is_flagged"]),
+        ("cleared", *said, old["is_flagged"] & ~new["is_flagged"]),
+        *((kind, old[name], new[name], old[name].fillna("").ne(new[name].fillna(""))) for kind, name in _TEXTS.items()),
     ]
-    lines = pd.concat(found, ignore_index=True)
-    place = lines["change"].map({kind: place for place, kind in enumerate(KINDS)})
-    rows = lines["row_after"].fillna(lines["row_before"])
-    lines = lines.assign(place=place, of=rows, gone=lines["row_after"].isna())
-    lines = lines.sort_values(["place", "gone", "of", "before", "after"], kind="stable", ignore_index=True)
-    return lines[list(CHANGE_COLUMNS)]
+    found = [
+        *(
+            _Found(kind, matched.before[hit], matched.after[hit], before[hit], after[hit])
+            for kind, before, after, hit in pairs
+        ),
+        *_positions(matched, old, new),
+        _sizes(matched, old, new),
+        *_rules(matched, old, new),
+        _alone("opened", matched.new, now, is_after=True),
+        _alone("vanished", matched.vanished, was, is_after=False),
+        _alone("not comparable", matched.aside_before, was, is_after=False),
+        _alone("not comparable", matched.aside_after, now, is_after=True),
+    ]
+    return _table([one for one in found if len(one.before)], was, now)
 
 
-def _both(
-    kind: str, old: pd.DataFrame, new: pd.DataFrame, before: pd.Series, after: pd.Series, hit: pd.Series
-) -> pd.DataFrame:
-    return _frame(kind, old.loc[hit, "row"], new.loc[hit], before[hit], after[hit]).assign(
-        row_after=new.loc[hit, "row"].to_numpy()
+class _Found(NamedTuple):
+    """The cores that changed in one way: their places in the two tables, -1 for none, and what they were and are."""
+
+    kind: str
+    at_before: Places
+    at_after: Places
+    before: pd.Series
+    after: pd.Series
+
+
+def _alone(kind: str, places: Places, cores: pd.DataFrame, *, is_after: bool) -> _Found:
+    said, none = cores["said"].iloc[places], np.full_like(places, -1)
+    nothing = pd.Series("", said.index, dtype="str")
+    return _Found(kind, none, places, nothing, said) if is_after else _Found(kind, places, none, said, nothing)
+
+
+def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
+    """All changes as one table, by kind, then row."""
+    if not found:
+        kinds = {name: "Int64" if name.startswith("row") else "str" for name in CHANGE_COLUMNS}
+        return pd.DataFrame(columns=list(CHANGE_COLUMNS)).astype(kinds)
+    before, after = (np.concatenate([one[side] for one in found]) for side in (1, 2))
+    has_before, has_after = pd.Series(before >= 0), pd.Series(after >= 0)
+    old, new = (
+        cores[["row", "core_id", "district", "street"]].reindex(places).reset_index(drop=True)
+        for cores, places in ((was, before), (now, after))
     )
-
-
-def _alone(kind: str, cores: pd.DataFrame, *, is_after: bool) -> pd.DataFrame:
-    nothing, said = pd.Series("", cores.index, dtype="str"), cores["said"]
-    line = _frame(kind, cores["row"], cores, *((nothing, said) if is_after else (said, nothing)))
-    return line.rename(columns={"row_before": "row_after", "row_after": "row_before"}) if is_after else line
-
-
-def _frame(kind: str, row: pd.Series, cores: pd.DataFrame, before: pd.Series, after: pd.Series) -> pd.DataFrame:
-    line = pd.DataFrame(
+    # a core that is gone is told where it was, any other where it is
+    where = new.where(has_after, old)
+    kind = np.repeat([list(KINDS).index(one.kind) for one in found], [len(one.before) for one in found])
+    lines = pd.DataFrame(
         {
-            "row_before": row.to_numpy(),
-            "row_after": pd.NA,
-            "core_id": cores["core_id"].to_numpy(),
-            "change": kind,
-            "before": before.fillna("").to_numpy(),
-            "after": after.fillna("").to_numpy(),
-            "district": cores["district"].to_numpy(),
-            "street": cores["street"].to_numpy(),
+            "row_before": old["row"].astype("Int64").where(has_before),
+            "row_after": new["row"].astype("Int64").where(has_after),
+            "core_id": where["core_id"],
+            "change": np.array(list(KINDS))[kind],
+            "before": pd.concat([one.before for one in found], ignore_index=True).fillna(""),
+            "after": pd.concat([one.after for one in found], ignore_index=True).fillna(""),
+            "district": where["district"],
+            "street": where["street"],
         }
-    )
-    return line.astype({"row_before": "Int64", "row_after": "Int64", **dict.fromkeys(CHANGE_COLUMNS[2:], "str")})
+    ).astype(dict.fromkeys(CHANGE_COLUMNS[2:], "str"))
+    order = lines.assign(kind=kind, gone=~has_after, row=where["row"])
+    order = order.sort_values(["kind", "gone", "row", "before", "after"], kind="stable")
+    return lines.loc[order.index].reset_index(drop=True)
 
 
-def _rules(old: pd.DataFrame, new: pd.DataFrame) -> list[pd.DataFrame]:
-    """One line for each rule of a core that only one of the runs has a finding by."""
+def _rules(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> Iterator[_Found]:
+    """The rules that have a finding on a core in only one of the runs."""
     slugs = [
         cores.loc[cores["findings"].fillna("").ne(""), "findings"].str.split(";").explode().rename("rule")
         for cores in (old, new)
     ]
     sides = [one.reset_index().drop_duplicates() for one in slugs]
     both = sides[0].merge(sides[1], how="outer", indicator="where", validate="one_to_one")
-    found = []
     for kind, where in (("rule found", "right_only"), ("rule gone", "left_only")):
         one = both[both["where"].eq(where)]
-        at = one["index"].to_numpy()
-        rule, nothing = one["rule"].set_axis(at), pd.Series("", at, dtype="str")
-        pair = (nothing, rule) if where == "right_only" else (rule, nothing)
-        line = _frame(kind, old["row"].iloc[at], new.iloc[at], *pair)
-        found.append(line.assign(row_after=new["row"].iloc[at].to_numpy()).astype({"row_after": "Int64"}))
-    return found
+        at, nothing = one["index"].to_numpy(np.intp), pd.Series("", one.index, dtype="str")
+        cells = (nothing, one["rule"]) if where == "right_only" else (one["rule"], nothing)
+        yield _Found(kind, matched.before[at], matched.after[at], *cells)
 
 
-def _positions(old: pd.DataFrame, new: pd.DataFrame) -> list[pd.DataFrame]:
+def _positions(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> Iterator[_Found]:
     had, has = (cores[["lon", "lat"]].notna().all(axis="columns") for cores in (old, new))
     both = had & has
     apart = pd.Series(0.0, old.index)
@@ -235,14 +237,11 @@ def _positions(old: pd.DataFrame, new: pd.DataFrame) -> list[pd.DataFrame]:
     apart[both] = _GEOD.inv(
         there["lon"].to_numpy(), there["lat"].to_numpy(), here["lon"].to_numpy(), here["lat"].to_numpy()
     )[2]
-    moved = apart.gt(MOVED_M)
-    was_at, is_at = _place(old), _place(new)
-    away = is_at + apart.round(1).astype("str").radd(" (").add(" m away)")
-    return [
-        _both("moved", old, new, was_at, away, moved),
-        _both("position found", old, new, was_at, is_at, ~had & has),
-        _both("position lost", old, new, was_at, is_at, had & ~has),
-    ]
+    for kind, hit in (("moved", apart.gt(MOVED_M)), ("position found", ~had & has), ("position lost", had & ~has)):
+        is_at = _place(new[hit])
+        if kind == "moved":
+            is_at = is_at + " (" + apart[hit].round(1).astype("str") + " m away)"
+        yield _Found(kind, matched.before[hit], matched.after[hit], _place(old[hit]), is_at)
 
 
 def _place(cores: pd.DataFrame) -> pd.Series:
@@ -250,56 +249,17 @@ def _place(cores: pd.DataFrame) -> pd.Series:
     return place.where(cores["lon"].notna() & cores["lat"].notna(), "")
 
 
-def _sizes(old: pd.DataFrame, new: pd.DataFrame) -> pd.DataFrame:
-    differs = pd.Series(data=False, index=old.index)
+def _sizes(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> _Found:
+    hit = pd.Series(data=False, index=old.index)
     for name in _SIZES:
-        differs |= old[name].ne(new[name]) & ~(old[name].isna() & new[name].isna())
-    return _both("size changed", old, new, _size(old), _size(new), differs)
+        hit |= old[name].ne(new[name]) & ~(old[name].isna() & new[name].isna())
+    return _Found("size changed", matched.before[hit], matched.after[hit], _size(old[hit]), _size(new[hit]))
 
 
 def _size(cores: pd.DataFrame) -> pd.Series:
-    diameter, depth = (cores[name].map("{:g} mm".format).where(cores[name].notna(), "not known") for name in _SIZES)
+    diameter, depth = (
+        # the kind is said for a table without rows
+        cores[name].map("{:g} mm".format).astype("str").where(cores[name].notna(), "not known")
+        for name in _SIZES
+    )
     return diameter + " by " + depth
-
-
-def _by_rule(lines: pd.DataFrame) -> pd.DataFrame:
-    counts = {
-        "found": lines.loc[lines["change"].eq("rule found"), "after"].value_counts(),
-        "gone": lines.loc[lines["change"].eq("rule gone"), "before"].value_counts(),
-    }
-    table = pd.DataFrame(counts).fillna(0).astype("int64").sort_index()
-    return table.rename_axis(index="rule").reset_index()
-
-
-def _by_district(lines: pd.DataFrame, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
-    counts = pd.crosstab(lines["district"].fillna(NO_DISTRICT), lines["change"])
-    bags = [
-        cores["bags"].mask(cores["is_back"]).groupby(cores["district"].fillna(NO_DISTRICT)).sum()
-        for cores in (was, now)
-    ]
-    names = sorted({*counts.index, *bags[0].index, *bags[1].index})
-    table = counts.reindex(index=names, columns=list(KINDS), fill_value=0).rename_axis(index="district", columns=None)
-    table["bags_before"], table["bags_after"] = (one.reindex(names, fill_value=0.0).round(6) for one in bags)
-    table["bags_difference"] = (table["bags_after"] - table["bags_before"]).round(6)
-    return table.reset_index()
-
-
-def _stock(matched: Matched, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
-    everything = (np.ones(len(was), dtype=bool), np.ones(len(now), dtype=bool))
-    flagged = (was["is_flagged"].to_numpy(), now["is_flagged"].to_numpy())
-    still_open = (~was["is_back"].to_numpy(), ~now["is_back"].to_numpy())
-    rows = {"rows": everything, "flagged": flagged, "open": still_open}
-    return pd.DataFrame([{"cores": name, **_flow(matched, *held)} for name, held in rows.items()])
-
-
-def _flow(matched: Matched, was: Flags, now: Flags) -> dict[str, int]:
-    old, new = was[matched.before], now[matched.after]
-    return {
-        "before": int(was.sum()),
-        "new": int(now[matched.new].sum()),
-        "became": int((~old & new).sum()),
-        "ended": int((old & ~new).sum()),
-        "vanished": int(was[matched.vanished].sum()),
-        "not_comparable": int(now[matched.aside_after].sum()) - int(was[matched.aside_before].sum()),
-        "after": int(now.sum()),
-    }
