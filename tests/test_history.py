@@ -62,6 +62,12 @@ FLAG = {"status": "flagged", "findings": "off-network", "fails": "off-network"}
         ({"status": "reinstated", "done": "2026-09-02"}, {}, [("reopened", "reinstated", "open")]),
         ({}, FLAG, [("newly flagged", "pending", "flagged: off-network"), ("rule found", "", "off-network")]),
         (FLAG, {}, [("cleared", "flagged: off-network", "pending"), ("rule gone", "off-network", "")]),
+        # told with the rules that flag it, not with every rule
+        (
+            {"findings": "road-uncertain"},
+            FLAG | {"findings": "off-network;road-uncertain"},
+            [("newly flagged", "pending", "flagged: off-network"), ("rule found", "", "off-network")],
+        ),
         # a rule that only says "check" flags nothing
         ({}, {"findings": "road-uncertain"}, [("rule found", "", "road-uncertain")]),
         (

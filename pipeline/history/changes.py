@@ -46,6 +46,7 @@ _TEXTS: Final = {
     "shade changed": "shade",
 }
 _SIZES: Final = ("diameter_mm", "depth_mm")
+_COMPARED: Final = ("row", "core_id", "status", "findings", "bags", "lon", "lat", *_TEXTS.values(), *_SIZES)
 _GEOD: Final = Geod(ellps="WGS84")
 
 
@@ -122,7 +123,7 @@ def compare(before: Side, after: Side) -> Changes:
 
 def _told(side: Side) -> pd.DataFrame:
     """The table of cores with what is compared of it, on a plain index."""
-    cores = side.cores.reset_index(drop=True)
+    cores = side.cores[list(_COMPARED)].reset_index(drop=True)
     text = side.reinstatement.reset_index(drop=True)
     fails = side.findings[side.findings["severity"].eq("fail")]
     slugs = fails.groupby(pd.to_numeric(fails["row"], errors="coerce"))["rule"].agg(

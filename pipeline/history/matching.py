@@ -62,13 +62,21 @@ def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:
     Matched
         Swapped arguments give the same pairs, swapped.
     """
-    ids = plain_ids(before["core_id"]), plain_ids(after["core_id"])
-    several = pd.concat([one[one.duplicated(keep=False)] for one in ids]).dropna().unique()
-    vanished, new = (one.notna() & ~one.isin(other.dropna()) for one, other in (ids, ids[::-1]))
-    unsure = [one.isna() | one.isin(several) for one in ids]
+    codes, _ = pd.factorize(pd.concat([plain_ids(before["core_id"]), plain_ids(after["core_id"])], ignore_index=True))
+    ids = codes[: len(before)], codes[len(before) :]
+    # a row without an id has code -1: it counts under the code beyond the last, which is never asked for
+    most = int(codes.max(initial=-1)) + 1
+    times = [np.bincount(np.where(one < 0, most, one), minlength=most + 1) for one in ids]
+    has_id = [one >= 0 for one in ids]
+    vanished = has_id[0] & (times[1][ids[0]] == 0)
+    new = has_id[1] & (times[0][ids[1]] == 0)
+    several = np.maximum(*times) > 1
+    unsure = [~has | several[one] for has, one in zip(has_id, ids, strict=True)]
 
     sure = np.flatnonzero(~unsure[0] & ~vanished)
-    pairs = [(sure, pd.Index(ids[1]).get_indexer_for(ids[0].iloc[sure]).astype(np.intp))]
+    place = np.zeros(most + 1, dtype=np.intp)
+    place[ids[1]] = np.arange(len(after))
+    pairs = [(sure, place[ids[0][sure]])]
     left = [
         _clues(table, one, places)
         for table, one, places in zip((before, after), ids, (unsure[0] & ~vanished, unsure[1] & ~new), strict=True)
@@ -88,15 +96,15 @@ def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:
     )
 
 
-def _clues(table: pd.DataFrame, ids: pd.Series, unsure: pd.Series) -> pd.DataFrame:
-    rows = table[unsure.to_numpy()]
+def _clues(table: pd.DataFrame, ids: Places, unsure: npt.NDArray[np.bool_]) -> pd.DataFrame:
+    rows = table[unsure]
     content = pd.Series("", rows.index, dtype="str")
     for name in _CONTENT:
         content = content + "\x1f" + rows[name].astype("str").fillna("")
     return pd.DataFrame(
         {
             "place": np.flatnonzero(unsure),
-            "id": ids[unsure.to_numpy()].fillna("").to_numpy(),
+            "id": ids[unsure],
             "lon": rows["lon"].to_numpy(),
             "lat": rows["lat"].to_numpy(),
             "content": content.to_numpy(),
