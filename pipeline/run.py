@@ -134,7 +134,8 @@ def run_programme(
     path
         The programme file.
     out
-        Folder that takes ``<programme>/<as_of>/``; None writes nothing.
+        Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
+        the report tells what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -70,6 +71,12 @@ class Run:
         """Checksum of the register that was audited."""
         return next(str(file["sha256"]) for file in self.record["inputs"] if file["section"] == "cores")
 
+    @property
+    def day_first(self) -> bool | None:
+        """Whether the day comes first in the register's dates, as the programme says."""
+        told = self.record["settings"]["cores"].get("day_first")
+        return told if isinstance(told, bool) else None
+
 
 def read_run(path: Path) -> Run:
     """Read a finished run's folder.
@@ -111,8 +118,7 @@ def register_text(run: Run, name: str) -> pd.Series:
     """
     column = next(column for column in REGISTER_COLUMNS if column.name == name)
     own = {str(one).casefold(): str(one) for one in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
-    settings = run.record.get("settings", {}).get("cores", {})
-    wanted = settings.get("columns", {}).get(name)
+    wanted = run.record["settings"]["cores"]["columns"].get(name)
     for tried in [wanted] if wanted is not None else [column.name, column.short]:
         plain = tried.strip().casefold()
         # a name that the table of cores has taken stands there as register_<name>
@@ -130,9 +136,13 @@ def _record(path: Path) -> dict[str, Any]:
         dt.date.fromisoformat(record["as_of"])
         sections = {file["section"]: file["sha256"] for file in record["inputs"]}
         told = (record["programme"], sections["cores"], record["account"]["rows_read"])
+        columns = [*record["settings"]["cores"]["columns"].values()]
         severities = record["findings_by_severity"].values()
-        is_sound = all(isinstance(value, kind) for value, kind in zip(told, (str, str, int), strict=True)) and all(
-            isinstance(count, int) for count in severities
+        is_sound = (
+            re.fullmatch("[0-9a-f]{64}", told[1]) is not None
+            and all(isinstance(value, kind) for value, kind in zip(told, (str, str, int), strict=True))
+            and all(isinstance(count, int) for count in severities)
+            and all(isinstance(name, str) for name in columns)
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise _spoiled(place, f"{type(error).__name__}: {error}") from error
