@@ -12,8 +12,10 @@ from pipeline.catalogue import Catalogue
 from pipeline.contracts import QUANTIFIED_COLUMNS, check_frame
 from pipeline.cost import StageCost
 from pipeline.intake import Inputs
+from pipeline.intake.kept_runs import NO_EARLIER, Earlier, read_earlier
 from pipeline.order import Orders, order
 from pipeline.publish import publish
+from pipeline.publish.folder import folder_name
 from pipeline.publish.tables import core_table
 from pipeline.quantify import quantify
 from pipeline.settings import Settings
@@ -29,7 +31,8 @@ class RunResult:
     """Everything a run found.
 
     ``cores``: N rows with all the contract's columns, ``status`` and ``findings``. ``table``: the same as
-    ``cores.csv`` shows them. ``folder``: where the outputs lie, None if none were written.
+    ``cores.csv`` shows them. ``folder``: where the outputs lie, None if none were written. ``earlier``: the runs
+    of earlier days that were kept there.
     """
 
     settings: Settings
@@ -43,6 +46,7 @@ class RunResult:
     costs: list[StageCost]
     calibration: Calibration
     folder: Path | None = None
+    earlier: Earlier = NO_EARLIER
 
     @property
     def account(self) -> dict[str, int]:
@@ -73,7 +77,8 @@ def run_programme(
     path
         The programme file.
     out
-        Folder that takes ``<programme>/<as_of>/``; None writes nothing.
+        Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
+        the report tells what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress
@@ -115,5 +120,9 @@ def run_programme(
     if out is None:
         return result
     with clock.stage("publish"):
+        name = settings.programme.name
+        earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
+        told = replace(inputs, notices=[*inputs.notices, *earlier.notices])
+        result = replace(result, earlier=earlier, inputs=told)
         folder = publish(result, Path(path), Path(out), clock.detail)
     return replace(result, folder=folder)

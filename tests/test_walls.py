@@ -13,7 +13,7 @@ _GROUND = {
 }  # fmt: skip
 _STAGES = _GROUND | {"cost", "intake", "locate", "specify", "quantify", "calibrate", "audit"}
 _PURE = {
-    "locate", "specify", "quantify", "calibrate", "audit", "order", "acceptance", "intervals", "sample", "verdict",
+    "locate", "specify", "quantify", "calibrate", "audit", "order", "history", "acceptance", "intervals", "sample", "verdict",
 }  # fmt: skip
 _MAY_IMPORT = {
     "errors": set(),
@@ -37,14 +37,16 @@ _MAY_IMPORT = {
     "order": _GROUND | {"order"},
     "sample": _GROUND | {"acceptance", "order"},
     "verdict": _GROUND | {"intervals", "sample"},
-    "publish": _GROUND | {"publish", "order", "intake", "cost"},
+    "history": _GROUND | {"history", "order"},
+    "publish": _GROUND | {"publish", "order", "intake", "history", "calibrate", "cost"},
+    "compare": {"catalogue", "errors", "history", "intake", "publish"},
     "start": {"errors", "resources"},
     "cost": set(),
     "stages": _STAGES,
     "run": _STAGES | {"stages", "order", "publish"},
     "calibration": _STAGES | {"stages", "publish"},
     "sampling": _GROUND | {"intake", "intervals", "publish", "sample", "verdict"},
-    "cli": {"audit", "calibration", "cli", "errors", "run", "sampling", "schemes", "start"},
+    "cli": {"audit", "calibration", "cli", "compare", "errors", "run", "sampling", "schemes", "start"},
     "__init__": {"run"},
     "__main__": {"cli"},
 }

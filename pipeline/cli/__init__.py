@@ -7,7 +7,13 @@ import sys
 
 import click
 
-from pipeline.cli import audit, calibrate, rules, sample  # noqa: F401 - each of these registers its commands
+from pipeline.cli import (  # noqa: F401 - each of these registers its commands
+    audit,
+    calibrate,
+    compare,
+    rules,
+    sample,
+)
 from pipeline.cli.group import commands
 from pipeline.errors import KerfbookError
 

@@ -1,5 +1,6 @@
 """Charts as inline SVG, each with a title and a description that says the same in words."""
 
+import datetime as dt
 from typing import Final
 
 import pandas as pd
@@ -7,7 +8,7 @@ from markupsafe import Markup, escape
 
 from pipeline.publish.looks import STATUS_LOOKS
 
-__all__ = ["columns_chart", "curves", "intervals", "mark", "stacked_bars"]
+__all__ = ["columns_chart", "curves", "intervals", "mark", "over_time", "stacked_bars"]
 
 _BAR: Final = 20
 _GAP: Final = 10
@@ -15,6 +16,10 @@ _WIDTH: Final = 640
 _LABEL: Final = 170
 _TOTAL: Final = 60
 _LONGEST_LABEL: Final = 24
+# a date and the space beside it
+_DATE_WIDTH: Final = 90
+# with more points than this along a line, marks would run together
+_MOST_MARKS: Final = 40
 _DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
 # the same shapes as on the map: colour is never the only cue
 _SHAPES: Final = {
@@ -119,6 +124,54 @@ def curves(counts: pd.DataFrame, title: str, across: str) -> Markup:
         said.append(
             f"{column}: " + ", ".join(f"{value:,} at {name}" for name, value in zip(counts.index, values, strict=True))
         )
+    return _svg(top + high + 44, title, "; ".join(said), parts)
+
+
+def over_time(counts: pd.DataFrame, title: str) -> Markup:
+    """Draw one line a status over days to scale, with its mark at each day.
+
+    Parameters
+    ----------
+    counts
+        N rows by day, the index ISO dates in order; a column a status.
+    title
+        What the chart shows.
+    """
+    most = max(int(counts.to_numpy().max()), 1)
+    high, top, left, right = 170, 20, 50, _WIDTH - 150
+    days = [dt.date.fromisoformat(str(day)).toordinal() for day in counts.index]
+    scale = (right - left) / max(days[-1] - days[0], 1)
+    across = [left + (day - days[0]) * scale for day in days]
+    parts, said = [], []
+    for share in (0, 0.5, 1):
+        level = top + high * (1 - share)
+        parts.append(f'<path d="M{left} {level}H{right}" stroke="#c9c5bb"/>')
+        parts.append(_text(left - 10, level + 4, f"{round(most * share):,}", "end"))
+    shown: list[float] = []
+    for x, name in zip(across, counts.index, strict=True):
+        # the last day is always named, and the others where they keep clear of it and of each other
+        if x == across[-1] or (across[-1] - x >= _DATE_WIDTH and (not shown or x - shown[-1] >= _DATE_WIDTH)):
+            parts.append(f'<path d="M{x:.1f} {top + high}v5" stroke="#222222"/>')
+            parts.append(_text(x, top + high + 20, str(name), "middle"))
+            shown.append(x)
+    labels = []
+    for place, status in enumerate(map(str, counts.columns)):
+        values = counts[status].tolist()
+        spots = [(x, top + high * (1 - value / most)) for x, value in zip(across, values, strict=True)]
+        path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
+        parts.append(f'<path d="{path}" fill="none" stroke="#222222" stroke-width="2"{_DASHES[place % len(_DASHES)]}/>')
+        look = STATUS_LOOKS[status]
+        shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
+        for x, y in spots if len(spots) <= _MOST_MARKS else spots[-1:]:
+            parts.append(f'<g transform="translate({x - 7:.1f} {y - 7:.1f})">{shape}</g>')
+        labels.append((spots[-1][1] + 4, f"{status} {values[-1]:,}"))
+        said.append(
+            f"{status}: " + ", ".join(f"{value:,} on {day}" for day, value in zip(counts.index, values, strict=True))
+        )
+    lowest = float("-inf")
+    for level, label in sorted(labels):
+        lowest = max(level, lowest + 15)
+        parts.append(_text(right + 14, lowest, label, "start"))
     return _svg(top + high + 44, title, "; ".join(said), parts)
 
 

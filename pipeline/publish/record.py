@@ -4,6 +4,7 @@ import json
 import platform
 from dataclasses import asdict
 from importlib.metadata import version
+from math import fsum
 from typing import TYPE_CHECKING, Any, Final
 
 import pyogrio
@@ -57,8 +58,12 @@ def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha
             "cores_served": orders.cores,
             "cores_left_out": int(orders.left_out["cores"].sum()),
             "left_out": orders.left_out.groupby("reason")["cores"].sum().sort_index().astype(int).to_dict(),
+            "bags_needed": round(fsum(result.cores.loc[result.cores["is_open"], "bags"].dropna()), 6),
             "bags_if_no_mix_is_shared": orders.unshared_bags,
         },
+        "compared_with": None
+        if result.earlier.run is None
+        else {"as_of": result.earlier.run.as_of.isoformat(), "cores_csv_sha256": result.earlier.sha256},
         "notices": result.inputs.notices,
         "sources": result.inputs.credits,
         "versions": {

@@ -1,22 +1,17 @@
-"""The report: one HTML file that opens from disk with the network off, and prints.
+"""The report: one HTML file that opens from disk with the network off, and prints."""
 
-Text of a register or layer enters as values, escaped by Jinja; the template itself is a file of ours.
-"""
-
-import base64
-import hashlib
-from importlib import resources
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-import jinja2
 import pandas as pd
-from markupsafe import Markup
 
 from pipeline.intake.crs import name_of
 from pipeline.order import NO_DISTRICT
 from pipeline.publish.charts import columns_chart, curves, mark, stacked_bars
 from pipeline.publish.looks import STATUS_LOOKS
+from pipeline.publish.page import render_page
+from pipeline.publish.people import people_and_records
+from pipeline.publish.since import since_last_run
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
@@ -34,14 +29,8 @@ _SEVERITIES: Final = ("fail", "check", "note")
 
 def draw_report(result: "RunResult") -> str:
     """Return the whole page; the same run gives the same text."""
-    assets = resources.files("pipeline.publish") / "assets"
-    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=False)
-    template = environment.from_string((assets / "report.html").read_text("utf-8"))
-    # the browser hashes what stands between the tags, and takes every line end for a plain one
-    style = (assets / "report.css").read_text("utf-8").replace("\r\n", "\n")
-    return template.render(
-        style=Markup(style),  # noqa: S704 - our own file
-        digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
+    return render_page(
+        "report.html",
         name=result.settings.programme.name,
         as_of=result.as_of.isoformat(),
         account=result.account,
@@ -49,11 +38,13 @@ def draw_report(result: "RunResult") -> str:
         marks={status: mark(status) for status in _STATUSES},
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
+        **since_last_run(result),
         **_first_page(result),
         **_by_district(result),
         **_ages(result),
         **_findings(result),
         **_sureness(result),
+        **people_and_records(result),
         **_method(result),
         surfaces=_surfaces(result),
     )
@@ -192,9 +183,12 @@ def _method(result: "RunResult") -> dict[str, Any]:
             number = f"{one.value:g} {units[name]}" if name in units else f"{one.value:.0%}"
             values.append({"name": f"{group} {name.replace('_', ' ')}".strip(), "value": number, "source": one.source})
     values += [
-        {"name": f"rule {rule['rule']}", "value": rule["limits"], "source": rule["source"]}
-        for rule in result.audit.rules.to_dict("records")
-        if rule["limits"]
+        {
+            "name": f"rule {one['rule']}, {one['threshold']}",
+            "value": one["value"] if one["where"] == "everywhere" else f"{one['value']} on {one['where']}",
+            "source": one["source"],
+        }
+        for one in result.audit.thresholds.to_dict("records")
     ]
     return {
         "files": inputs.files,

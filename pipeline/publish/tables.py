@@ -13,7 +13,7 @@ from pyarrow import parquet
 from pipeline.contracts import CORE_COLUMNS
 from pipeline.order import Orders
 
-__all__ = ["core_table", "write_csv", "write_orders_workbook", "write_parquet"]
+__all__ = ["core_table", "write_csv", "write_orders_workbook", "write_parquet", "write_workbook"]
 
 # digits after the point: a millimetre on the ground and in a length, a milligram in a mass
 _DIGITS: Final = {
@@ -29,6 +29,8 @@ _DIGITS: Final = {
 _OTHER_DIGITS: Final = 6
 # names that a GeoPackage keeps for itself
 _RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# of a sheet, its head aside
+_MOST_ROWS: Final = 1_048_575
 # a workbook must be the same from one run to the next
 _WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
@@ -85,6 +87,15 @@ def write_orders_workbook(orders: Orders, title: str, as_of: dt.date, notes: lis
         text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
         for row, note in enumerate(notes):
             text.write_string(row, 0, note)
+
+
+def write_workbook(sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path) -> None:
+    """Write tables as a workbook, a sheet each; a sheet holds the rows that fit into one."""
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    with xlsxwriter.Workbook(str(path), options) as book:
+        book.set_properties({"title": title, "created": _WORKBOOK_DATE})
+        for name, table in sheets.items():
+            _sheet(book, name, table.head(_MOST_ROWS), title, as_of)
 
 
 def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> None:  # noqa: ANN401 - untyped library

@@ -1,0 +1,56 @@
+"""The command that compares two runs."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.cli.group import commands
+from pipeline.cli.summary import line_width
+
+if TYPE_CHECKING:
+    from pipeline.compare import Comparison
+
+_RUN = click.Path(path_type=Path, file_okay=False)
+
+
+@commands.command("compare")
+@click.argument("before", type=_RUN)
+@click.argument("after", type=_RUN)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder for the outputs. Default: compare-<day>-to-<day> beside the later run.")  # fmt: skip
+def compare_command(before: Path, after: Path, out: Path | None) -> None:
+    """Tell what changed between two runs: folders such as outputs/<programme>/<as_of>, the earlier one first."""
+    from pipeline.compare import compare_runs
+
+    _say(compare_runs(before, after, out))
+
+
+def _say(found: "Comparison") -> None:
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.table import Table
+
+    console = Console(width=line_width(), highlight=False)
+    old, new, account = found.before.as_of, found.after.as_of, found.changes.account
+    console.print(f"{escape(found.after.programme)}: from {old} to {new}", soft_wrap=True)
+    if found.is_swapped:
+        console.print("The later run was given first; they are compared the other way round.")
+    for doubt in found.doubts:
+        console.print(f"Read first: {escape(doubt)}")
+    happened = found.changes.kinds[found.changes.kinds["cores"].gt(0)]
+    counts = Table("change", "cores", "what it means of a core")
+    for one in happened.to_dict("records"):
+        counts.add_row(one["change"], f"{one['cores']:,}", one["meaning"])
+    console.print(counts if len(happened) else "Nothing has changed.")
+    stock = Table("cores", str(old), "new", "became", "ended", "vanished", "not comparable", str(new))
+    for one in found.changes.stock.to_dict("records"):
+        stock.add_row(one.pop("cores"), *(f"{count:,}" for count in one.values()))
+    console.print(stock)
+    console.print(
+        f"Rows: {account['matched']:,} matched, {account['vanished']:,} vanished, {account['new']:,} new; "
+        f"not comparable {account['not_comparable_before']:,} before and {account['not_comparable_after']:,} after."
+    )
+    for notice in found.notices[:10]:
+        console.print(f"Note: {escape(notice)}")
+    console.print(f"Outputs: {escape(str(found.folder))}", soft_wrap=True)

@@ -1,0 +1,41 @@
+"""How a programme's runs went over time, out of their records alone."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import pandas as pd
+
+__all__ = ["TREND_COLUMNS", "trend"]
+
+TREND_COLUMNS: Final = (
+    "as_of", "rows", "flagged", "pending", "reinstated", "unplaced", "fail", "check", "note", "bags_needed",
+)  # fmt: skip
+
+
+def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return one row a run, by its day.
+
+    Parameters
+    ----------
+    records
+        What ``run.json`` of each run holds.
+
+    Returns
+    -------
+    pandas.DataFrame
+        TREND_COLUMNS: ``as_of`` as ISO text; how many rows, and how many of each status, not on the map; how many
+        findings of each severity; bags of grout that open cores need (missing in records that do not tell).
+    """
+    rows = [
+        {
+            "as_of": record["as_of"],
+            "rows": record["account"]["rows_read"],
+            **{name: record["account"][name] for name in ("flagged", "pending", "reinstated", "unplaced")},
+            **{name: record["findings_by_severity"][name] for name in ("fail", "check", "note")},
+            "bags_needed": record.get("orders", {}).get("bags_needed"),
+        }
+        for record in records
+    ]
+    kinds = dict.fromkeys(TREND_COLUMNS[1:-1], "int64") | {"as_of": "str", "bags_needed": "float64"}
+    table = pd.DataFrame(rows, columns=list(TREND_COLUMNS)).astype(kinds)
+    return table.sort_values("as_of", kind="stable", ignore_index=True)

@@ -1,0 +1,39 @@
+"""A page of text: one HTML file that runs nothing and asks for nothing, made from a template of ours.
+
+Text of a register or layer enters as values, escaped by Jinja; the templates themselves are files of ours.
+"""
+
+import base64
+import hashlib
+from importlib import resources
+
+import jinja2
+from markupsafe import Markup
+
+__all__ = ["render_page"]
+
+
+def render_page(template: str, **values: object) -> str:
+    """Return a page; the same values give the same text.
+
+    Parameters
+    ----------
+    template
+        Name of a file in ``assets``; it may include and import others there.
+    values
+        What the template asks for; ``style`` and ``digest`` of the sheet are added.
+    """
+    assets = resources.files("pipeline.publish") / "assets"
+    environment = jinja2.Environment(
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=False,
+        loader=jinja2.FunctionLoader(lambda name: (assets / name).read_text("utf-8")),
+    )
+    # the browser hashes what stands between the tags, and takes every line end for a plain one
+    style = (assets / "report.css").read_text("utf-8").replace("\r\n", "\n")
+    return environment.get_template(template).render(
+        style=Markup(style),  # noqa: S704 - our own file
+        digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
+        **values,
+    )

@@ -1,0 +1,153 @@
+"""The demo and a register changed by hand, compared once more by plain SQL over the files of both runs.
+
+Source: no outside one; a second method, in DuckDB, that shares no code with the comparison, and the list of what was
+changed in the register.
+"""
+
+import csv
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pytest
+
+from pipeline.compare import compare_runs
+from pipeline.run import run_programme
+
+_DATA = Path(__file__).parents[2] / "sample_data"
+
+# the id without case and spaces; where it stands several times or not at all, the n-th row of its place stands for it
+_SQL = """
+CREATE VIEW {name} AS
+WITH read AS (
+    SELECT *, coalesce(regexp_replace(lower(core_id), '\\s', '', 'g'), '') AS plain,
+        status = 'reinstated' OR (status = 'flagged' AND coalesce(trim(lower(done)), '') NOT IN ('', '-', 'n/a', 'unknown')) AS back
+    FROM read_parquet('{path}')
+)
+SELECT *, count(*) OVER (PARTITION BY plain) AS times,
+    row_number() OVER (PARTITION BY plain, lon, lat ORDER BY "row") AS nth
+FROM read
+"""
+_MATCH = """
+CREATE VIEW often AS
+    SELECT '' AS plain UNION SELECT plain FROM b WHERE times > 1 UNION SELECT plain FROM a WHERE times > 1;
+CREATE VIEW pair AS
+    SELECT b AS was, a AS now FROM b JOIN a USING (plain) WHERE plain NOT IN (FROM often)
+    UNION ALL
+    SELECT b, a FROM b JOIN a USING (plain, lon, lat, nth) WHERE plain IN (FROM often);
+"""
+_COUNTS = {
+    "opened": "SELECT count(*) FROM a WHERE plain <> '' AND plain NOT IN (SELECT plain FROM b)",
+    "vanished": "SELECT count(*) FROM b WHERE plain <> '' AND plain NOT IN (SELECT plain FROM a)",
+    "closed": "SELECT count(*) FROM pair WHERE NOT was.back AND now.back",
+    "reopened": "SELECT count(*) FROM pair WHERE was.back AND NOT now.back",
+    "newly flagged": "SELECT count(*) FROM pair WHERE was.status <> 'flagged' AND now.status = 'flagged'",
+    "cleared": "SELECT count(*) FROM pair WHERE was.status = 'flagged' AND now.status <> 'flagged'",
+    "rule found": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(now.findings, ';'),
+        lambda slug: slug <> '' AND NOT list_contains(string_split(was.findings, ';'), slug))) > 0""",
+    "rule gone": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(was.findings, ';'),
+        lambda slug: slug <> '' AND NOT list_contains(string_split(now.findings, ';'), slug))) > 0""",
+    "segment changed": "SELECT count(*) FROM pair WHERE was.segment_id IS DISTINCT FROM now.segment_id",
+    "street changed": "SELECT count(*) FROM pair WHERE was.street IS DISTINCT FROM now.street",
+    "surface changed": "SELECT count(*) FROM pair WHERE was.surface IS DISTINCT FROM now.surface",
+    "district changed": "SELECT count(*) FROM pair WHERE was.district IS DISTINCT FROM now.district",
+    "shade changed": "SELECT count(*) FROM pair WHERE was.shade IS DISTINCT FROM now.shade",
+    # on a ball of 6371 km: all moves of this register are 20 m and more, or none
+    "moved": """SELECT count(*) FROM pair WHERE 6371000 * acos(least(1,
+        sin(radians(was.lat)) * sin(radians(now.lat)) + cos(radians(was.lat)) * cos(radians(now.lat))
+        * cos(radians(was.lon - now.lon)))) > 5""",
+    "position found": "SELECT count(*) FROM pair WHERE was.lat IS NULL AND now.lat IS NOT NULL",
+    "position lost": "SELECT count(*) FROM pair WHERE was.lat IS NOT NULL AND now.lat IS NULL",
+    "size changed": """SELECT count(*) FROM pair WHERE was.diameter_mm IS DISTINCT FROM now.diameter_mm
+        OR was.depth_mm IS DISTINCT FROM now.depth_mm""",
+    "not comparable": """SELECT
+        (SELECT count(*) FROM b WHERE (plain = '' OR plain IN (SELECT plain FROM a)) AND "row" NOT IN (SELECT was."row" FROM pair))
+      + (SELECT count(*) FROM a WHERE (plain = '' OR plain IN (SELECT plain FROM b)) AND "row" NOT IN (SELECT now."row" FROM pair))""",
+}
+
+
+def _change(register):
+    """A month of work on the register; returns the ids by what was done."""
+    with register.open(encoding="utf-8", newline="") as file:
+        head, *rows = csv.reader(file)
+    at = {name: place for place, name in enumerate(head)}
+    plain = [
+        row
+        for row in rows
+        if len(row) == len(head) and row[at["lat"]].startswith("44.") and row[at["lon"]].startswith("-82.")
+        and sum(other[at["id"]].replace(" ", "").casefold() == row[at["id"]].replace(" ", "").casefold() for other in rows) == 1
+    ]  # fmt: skip
+    still_open = [row for row in plain if not row[at["done"]]]
+    done = [row for row in plain if row[at["done"]].startswith("2026-")]
+    changed = {
+        "closed": still_open[:25], "moved": still_open[30:36], "position lost": still_open[40:43], "vanished": still_open[50:57],
+        "reopened": done[:4], "size changed": done[10:13],
+    }  # fmt: skip
+    for row in changed["closed"]:
+        row[at["done"]] = "2026-10-02 09:00"
+    for row in changed["moved"]:
+        row[at["lat"]] = f"{float(row[at['lat']]) + 0.0004:.7f}"
+    for row in changed["position lost"]:
+        row[at["lon"]] = row[at["lat"]] = ""
+    for row in changed["reopened"]:
+        row[at["done"]] = ""
+    for row in changed["size changed"]:
+        row[at["dia"]] = "300 mm"
+    changed["opened"] = [list(row) for row in done[20:22]]
+    for place, row in enumerate(changed["opened"]):
+        row[at["id"]] = f"NEW-{place}"
+        row[at["lat"]] = f"{float(row[at['lat']]) + 0.0001:.7f}"
+    gone = {id(row) for row in changed["vanished"]}
+    # the register of another month stands in another order
+    kept = [row for row in rows if id(row) not in gone][::-1] + changed["opened"]
+    with register.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([head, *kept])
+    return {what: sorted(row[at["id"]].strip() for row in group) for what, group in changed.items()}
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("months")
+    shutil.copytree(_DATA, folder / "town")
+    before = run_programme(folder / "town" / "programme.toml", folder / "out")
+    changed = _change(folder / "town" / "cores.csv")
+    after = run_programme(folder / "town" / "programme.toml", folder / "out", dt.date(2026, 10, 5))
+    return compare_runs(before.folder, after.folder), changed
+
+
+@pytest.fixture(scope="module")
+def sql(found):
+    with duckdb.connect() as base:
+        for name, run in (("b", found[0].before), ("a", found[0].after)):
+            base.execute(_SQL.format(name=name, path=run.folder / "cores.parquet"))
+        base.execute(_MATCH)
+        yield base
+
+
+@pytest.mark.parametrize("kind", _COUNTS)
+def test_sql_counts_the_same(found, sql, kind):
+    ours = found[0].changes.kinds.set_index("change")["cores"]
+    assert set(ours.index) == set(_COUNTS)
+    assert sql.sql(_COUNTS[kind]).fetchone()[0] == ours[kind]
+
+
+def test_what_was_done_to_the_register_is_what_is_told(found):
+    comparison, changed = found
+    lines = comparison.changes.lines
+    for what, ids in changed.items():
+        assert sorted(lines.loc[lines["change"].eq(what), "core_id"]) == ids, what
+    # rows that are the same but for their order have no change of their own
+    assert comparison.changes.account["not_comparable_before"] == comparison.changes.account["not_comparable_after"]
+
+
+def test_the_need_by_district_is_that_of_the_order_sheets(found):
+    table = found[0].changes.districts.set_index("district")
+    for run, name in ((found[0].before, "bags_before"), (found[0].after, "bags_after")):
+        orders = pd.read_csv(run.folder / "orders.csv")
+        # a bag holds 20 kg
+        bags = orders[orders["item"].str.startswith("grout")].groupby("district")["needed"].sum() / 20
+        assert table.loc[bags.index, name].tolist() == pytest.approx(bags.tolist(), abs=1e-5)
+        assert table[name].sum() == pytest.approx(bags.sum(), abs=1e-4)
+        assert run.record["orders"]["bags_needed"] == pytest.approx(bags.sum(), abs=1e-4)
