@@ -52,13 +52,21 @@ def test_the_record_adds_up_with_the_tables(demo):
     assert findings["severity"].value_counts().to_dict() == record["findings_by_severity"]
     for rule in record["rules"]:
         assert rule["found"] == (findings["rule"] == rule["rule"]).sum()
-        assert rule["assessed"] + rule["not_assessed"] == len(cores)
+        assert rule["assessed"] + rule["not_assessed"] + rule["not_concerned"] == len(cores)
         assert rule["found"] <= rule["assessed"]
     slugs = findings.groupby("row")["rule"].agg(lambda rules: ";".join(sorted(rules)))
     assert cores.set_index("row")["findings"].loc[slugs.index].tolist() == slugs.tolist()
     flagged = set(findings.loc[findings["severity"] == "fail", "row"])
     assert set(cores.loc[cores["status"] == "flagged", "row"]) == flagged
-    assert {file["section"] for file in record["inputs"]} == {"cores", "roads", "surfaces", "districts"}
+    assert {file["section"] for file in record["inputs"]} == {
+        "cores",
+        "roads",
+        "surfaces",
+        "districts",
+        "joints",
+        "resurfaced",
+        "planned_works",
+    }
 
 
 def test_orders_add_up_to_the_needs_of_the_open_cores(demo):
@@ -114,7 +122,16 @@ def test_shuffled_rows_give_the_same_answers_in_the_new_order(demo, tmp_path):
 
 def test_the_script_makes_the_town_byte_for_byte(tmp_path):
     subprocess.run([sys.executable, _DATA / "make_town.py", tmp_path], check=True, capture_output=True)
-    for name in ("cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "planted.csv"):
+    for name in (
+        "cores.csv",
+        "roads.gpkg",
+        "surfaces.gpkg",
+        "districts.geojson",
+        "planted.csv",
+        "joints.gpkg",
+        "resurfaced.geojson",
+        "planned_works.geojson",
+    ):
         assert (tmp_path / name).read_bytes() == (_DATA / name).read_bytes(), name
 
 

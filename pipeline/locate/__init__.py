@@ -33,7 +33,7 @@ def locate(
     Parameters
     ----------
     cores
-        N rows with ``x_m``, ``y_m`` (run's CRS, metres) and ``surface_recorded``.
+        N rows with ``x_m``, ``y_m`` (run's CRS, metres), ``surface_recorded`` and ``opened_on``.
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
     matching

@@ -28,6 +28,7 @@ def _cores(*rows):
             "y_m": np.array(y, dtype=float),
             "position_accuracy_m": np.array(accuracy, dtype=float),
             "position_method": pd.Series([None] * len(rows), dtype="str"),
+            "opened_on": pd.Series(pd.NaT, range(len(rows)), dtype="datetime64[us, UTC]"),
             "street": pd.Series(street, dtype="str"),
             "surface_recorded": pd.Series(surface, dtype="str"),
         }
@@ -44,6 +45,9 @@ def _streets():
             "half_width_m": [_AVENUE, _LANE],
             "is_underground": [False, False],
             "start_m": 0.0,
+            "class_name": "other",
+            "road_authority": pd.Series([None, None], dtype="str"),
+            "slope_percent": float("nan"),
         },
         geometry=[shapely.LineString([(0, 0), (400, 0), (1000, 0)]), shapely.LineString([(0, 15), (1000, 15)])],
         crs=32617,
