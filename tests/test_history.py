@@ -156,6 +156,19 @@ def test_what_cannot_be_told_is_set_aside_and_counted():
     account = changes.account
     assert (account["matched"], account["new"], account["vanished"]) == (2, 0, 0)
     assert (account["not_comparable_before"], account["not_comparable_after"]) == (2, 1)
+    # four rows before, three after
+    assert changes.stock.set_index("cores").loc["rows", "not_comparable"] == 1 - 2
+
+
+def test_rows_without_id_are_matched_by_their_place_alone():
+    lost = {"core_id": None, "lon": np.nan, "lat": np.nan}
+    for before, after, matched in (
+        ({"core_id": None, "lat": 44.1}, {"core_id": None, "lat": 44.1}, 1),
+        ({"core_id": None, "lat": 44.1}, {"core_id": None, "lat": 44.2}, 0),
+        # two that are nowhere do not stand at the same place
+        (lost, lost, 0),
+    ):
+        assert compare(_side(before), _side(after)).account["matched"] == matched
 
 
 def test_an_id_that_the_other_run_lacks_is_new_on_each_of_its_rows():
