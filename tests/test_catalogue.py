@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.catalogue import load_catalogue
+from pipeline.errors import SettingsError
 
 _CATALOGUE = load_catalogue({}, "test")
 
@@ -79,3 +80,76 @@ def test_openstreetmap_values_of_paved_and_unpaved_roads_are_all_known():
 def test_shades_are_known_by_what_crews_write():
     shades = _CATALOGUE.shade_names(pd.Series(["Dark", "charcoal", "light-grey", "PALE", "medium", None], dtype="str"))
     assert shades.fillna("").tolist() == ["dark", "dark", "pale", "pale", "", ""]
+
+
+def _kerf(written):
+    return load_catalogue({"materials": {"geometry": {"kerf": written}}}, "p.toml").materials.geometry.kerf
+
+
+def test_the_uncertain_values_have_the_ranges_that_are_shipped():
+    geometry, grout = _CATALOGUE.materials.geometry, _CATALOGUE.materials.grout
+    found = {
+        name: (one.least, one.most)
+        for name, one in (
+            ("kerf", geometry.kerf),
+            ("pilot hole", geometry.pilot_hole),
+            ("gap", geometry.gap),
+            ("bed fill", geometry.bed_fill),
+            ("overfill", grout.overfill),
+            ("wet density", grout.wet_density),
+        )
+    }
+    assert found == {
+        "kerf": (5, 10),
+        "pilot hole": (25, 50),
+        "gap": (6, 19),
+        "bed fill": (0, 1),
+        "overfill": (0, 0.3),
+        "wet density": (2.0, 2.3),
+    }
+
+
+def test_a_value_without_a_range_has_none_but_itself():
+    voids = _CATALOGUE.materials.bedding["pea gravel"].voids
+    assert (voids.least, voids.most) == (voids.value, voids.value)
+
+
+@pytest.mark.parametrize(
+    ("written", "least", "value", "most"),
+    [
+        ("8 mm", 5, 8, 10),
+        ({"value": "8 mm"}, 5, 8, 10),
+        # a value beyond the shipped range widens it, on its side alone
+        ("12 mm", 5, 12, 12),
+        ({"value": "4 mm"}, 4, 4, 10),
+        ({"value": "12 mm", "low": "11 mm"}, 11, 12, 12),
+        ({"value": "12 mm", "low": "11 mm", "high": "13 mm"}, 11, 12, 13),
+        ({"low": "8.5 mm"}, 8.5, 9, 10),
+    ],
+)
+def test_a_programmes_own_value_lies_in_its_range(written, least, value, most):
+    kerf = _kerf(written)
+    assert (kerf.least, kerf.value, kerf.most) == (least, value, most)
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        # 9 mm, as shipped, is above 8 mm
+        ({"high": "8 mm"}, "the value 9 lies outside its own range, 5 to 8"),
+        ({"value": "8 mm", "low": "8.5 mm"}, "the value 8 lies outside its own range, 8.5 to 10"),
+        ({"value": "8 mm", "low": "7 kg"}, "catalogue.materials.geometry.kerf.low: found '7 kg'"),
+        ({"value": "8 mm", "low": {"far": "7 mm"}}, "catalogue.materials.geometry.kerf.low: found None"),
+        ({"value": "8 mm", "hihg": "9 mm"}, 'unknown key. Did you mean "high"?'),
+    ],
+)
+def test_a_range_that_does_not_hold_its_value_or_cannot_be_read_is_refused(written, said):
+    with pytest.raises(SettingsError) as error:
+        _kerf(written)
+    assert said in str(error.value)
+
+
+def test_a_value_that_cannot_be_read_is_said_once():
+    with pytest.raises(SettingsError) as error:
+        _kerf("8 kg")
+    assert str(error.value).count("\n") == 0
