@@ -1,0 +1,90 @@
+"""Which cores lie within reach of each other: pairs, the parts that hang together, and places too dense to weigh."""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+__all__ = ["WHOLE", "Floats", "Ints", "bags_of", "hang_together", "pairs_within", "thin_out"]
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+# a bag in the whole numbers that needs are counted in: sums are exact, in whatever order
+WHOLE: Final = 10**9
+# in a square whose diagonal is the reach all cores are within reach of each other; the side is a hair below
+_SIDE: Final = 1.41422
+# more cores than this in one square: all but so many are packed beforehand
+_DENSE: Final = 16
+_LEFT: Final = 8
+
+
+def bags_of(need: Ints) -> Ints:
+    """Whole mixes that hold so much."""
+    return -(-need // WHOLE)
+
+
+def pairs_within(x: Floats, y: Floats, group: Ints, reach_m: float) -> Ints:
+    """Pairs of one group that lie no further apart than ``reach_m``: P rows of two places, the smaller first."""
+    if len(x) < 2:
+        return np.empty((0, 2), dtype=np.int64)
+    pairs = _tree(x, y, group, reach_m).query_pairs(reach_m, output_type="ndarray").astype(np.int64)
+    return pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+
+
+def _tree(x: Floats, y: Floats, group: Ints, reach_m: float) -> cKDTree:
+    # a third coordinate keeps groups further apart than any reach asked for
+    return cKDTree(np.column_stack([x - x.min(), y - y.min(), group * (4 * reach_m + 1)]))
+
+
+def hang_together(count: int, pairs: Ints) -> Ints:
+    """Number the parts that pairs hold together, ``count`` places in all."""
+    links = coo_array((np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
+
+
+def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> tuple[Ints, Ints]:
+    """Pack most cores of a dense place beforehand, so that no place has more pairs than can be weighed.
+
+    Parameters
+    ----------
+    x, y, need, group
+        N places in metres, needs below one bag, and groups, in a fixed order.
+    reach_m
+        The reach.
+
+    Returns
+    -------
+    tuple
+        For each core the number of the cluster that it is packed into, or -1; and P pairs of places that hold
+        together whatever the packed cores held together, and perhaps more.
+    """
+    side = reach_m / _SIDE
+    across, along = (np.floor(axis / side) if side > 0 else axis for axis in (x - x.min(), y - y.min()))
+    square = pd.DataFrame({"group": group, "across": across, "along": along})
+    cell = square.groupby(["group", "across", "along"], sort=True).ngroup().to_numpy()
+    count = np.bincount(cell)
+    packed = np.full(len(x), -1, dtype=np.int64)
+    here = np.flatnonzero(count[cell] > _DENSE)
+    if not len(here):
+        return packed, np.empty((0, 2), dtype=np.int64)
+    here = here[np.argsort(cell[here], kind="stable")]
+    dense = pd.DataFrame({"cell": cell[here], "need": need[here]})
+    sums = dense.groupby("cell")["need"].cumsum()
+    left = count[dense["cell"]] - 1 - dense.groupby("cell").cumcount()
+    # of the few ways to stop, the one that fills its last mix best
+    stops = dense.assign(left=left, waste=-sums % WHOLE)[left.between(_LEFT, _DENSE)]
+    best = stops.sort_values(["cell", "waste", "left"]).drop_duplicates("cell").set_index("cell")["left"]
+    goes = left.to_numpy() >= best.reindex(dense["cell"]).to_numpy()
+    packed[here[goes]] = dense["cell"].to_numpy()[goes]
+    centre = dense["cell"].drop_duplicates().index
+    first = here[centre.to_numpy()]
+    # whatever a packed core reaches lies within the reach and a diagonal of any other core of its square
+    tree = _tree(x, y, group, reach_m)
+    near = tree.query_ball_point(tree.data[first], 2 * reach_m)
+    reached = np.concatenate([np.asarray(one, dtype=np.int64) for one in near])
+    return packed, np.column_stack([np.repeat(first, [len(one) for one in near]), reached])
