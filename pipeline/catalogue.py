@@ -115,6 +115,11 @@ class Catalogue:
     short_words: dict[str, str]
     said: list[Saying]
 
+    @property
+    def items(self) -> list[str]:
+        """What can be ordered by the pack."""
+        return [*(f"grout {shade}" for shade in self.shades), *self.materials.bedding]
+
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
 

@@ -112,7 +112,8 @@ def run_programme(
         audited = audit(whole, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
         whole = whole.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
-        orders = order(whole, catalogue)
+        allowed = next(bound for bound in ready.rules if bound.rule.slug == "open-too-long").limits(whole)["limit"]
+        orders = order(whole.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock)
     table = core_table(whole, inputs.register.as_read)
     result = RunResult(
         settings, catalogue, inputs, ready.day, whole, table, audited, orders, clock.costs, ready.calibration

@@ -4,30 +4,23 @@ import datetime as dt
 import difflib
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import Any, Final, Literal
 from zoneinfo import available_timezones
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import BaseModel, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
-from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, quantity, units_of
+from pipeline.ordering import Ordering
+from pipeline.sections import ErrorMetres, Metres, Section, Share
+from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 
 __all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme", "sentences"]
 
-Metres = Annotated[float, BeforeValidator(lambda text: quantity(text, "m"))]
-# an error of nothing would make a coin toss sure
-ErrorMetres = Annotated[Metres, Field(gt=0)]
-Share = Annotated[float, BeforeValidator(lambda text: quantity(text, "%")), Field(gt=0, lt=1)]
 
-
-class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True)
-
-
-class Programme(_Section):
+class Programme(Section):
     """What is audited, at which date, measured in which CRS."""
 
     name: str = Field(min_length=1)
@@ -51,14 +44,14 @@ class Programme(_Section):
         return region
 
 
-class Layer(_Section):
+class Layer(Section):
     """One map layer."""
 
     path: str
     layer: str | None = None
     where: str | None = None
     crs: str | None = None
-    columns: dict[str, str] = {}
+    columns: dict[str, str] = Field(default_factory=dict)
     attribution: str | None = None
 
 
@@ -67,7 +60,7 @@ class Cores(Layer):
 
     x: str | None = None
     y: str | None = None
-    units: dict[str, str] = {}
+    units: dict[str, str] = Field(default_factory=dict)
     encoding: str | None = None
     delimiter: str | None = Field(default=None, min_length=1, max_length=1)
     decimal: Literal[".", ","] | None = None
@@ -102,21 +95,21 @@ class Cores(Layer):
         return named
 
 
-class Matching(_Section):
+class Matching(Section):
     """How cores are joined to segments and districts."""
 
     max_distance_m: Metres = Field(default="15 m", alias="max_distance", gt=0)  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
     district_gap_m: Metres = Field(default="50 m", alias="district_gap", ge=0)  # type: ignore[assignment]
     accuracy_m: ErrorMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
-    accuracy_by_method: dict[str, ErrorMetres] = {}
+    accuracy_by_method: dict[str, ErrorMetres] = Field(default_factory=dict)
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
     names_near: float = Field(default=5, ge=1)
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
     works_reach_m: Metres = Field(default="6 m", alias="works_reach", gt=0)  # type: ignore[assignment]
 
 
-class Where(_Section):
+class Where(Section):
     """A place where other thresholds hold: all that is named must be so."""
 
     road_authority: str | None = None
@@ -124,7 +117,7 @@ class Where(_Section):
     surface: str | None = None
     code: str | None = None
     source: str = "programme file"
-    rules: dict[str, dict[str, Any]] = {}
+    rules: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _names_a_place(self) -> "Where":
@@ -141,14 +134,14 @@ class Where(_Section):
         return {name: value for name, value in named.items() if value is not None}
 
 
-class Thresholds(_Section):
+class Thresholds(Section):
     """Whose code of practice the thresholds come from, and where others hold."""
 
     code: str | None = None
-    where: list[Where] = []
+    where: list[Where] = Field(default_factory=list)
 
 
-class Settings(_Section):
+class Settings(Section):
     """A whole programme file."""
 
     programme: Programme
@@ -160,8 +153,9 @@ class Settings(_Section):
     resurfaced: Layer | None = None
     planned_works: Layer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
+    orders: Ordering = Field(default_factory=Ordering)
     matching: Matching = Field(default_factory=Matching)
-    catalogue: dict[str, dict[str, Any]] = {}
+    catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @field_validator("roads", "surfaces", "districts", "joints", "resurfaced", "planned_works")
     @classmethod

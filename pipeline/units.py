@@ -60,6 +60,7 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
     },
     "number of working days": dict.fromkeys(("working day", "working days"), "dimensionless"),
     "ratio of water": {"l/kg": "litre / kilogram", "us gal/lb": "gallon / pound"},
+    "speed": {**dict.fromkeys(("km/h", "kph"), "kilometre / hour"), **dict.fromkeys(("mph", "mi/h"), "mile / hour")},
     "share": {"%": "percent", "percent": "percent", "": "dimensionless"},
     "count": {"": "dimensionless", "bag": "dimensionless", "bags": "dimensionless"},
 }
@@ -72,6 +73,7 @@ DIMENSION_OF_UNIT: Final = {
     "kg/l": "density",
     "kg/m^3": "density",
     "l/kg": "ratio of water",
+    "km/h": "speed",
     "degc": "temperature",
     "day": "time",
     "min": "time",
@@ -157,6 +159,7 @@ _EXAMPLE: Final = {
     "number of months or years": "6 month",
     "number of working days": "10 working day",
     "ratio of water": "0.10 L/kg",
+    "speed": "5 km/h",
     "share": "20 %",
     "count": "2",
 }

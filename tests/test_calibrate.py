@@ -17,9 +17,9 @@ import shapely
 
 from pipeline import cli
 from pipeline.calibrate import calibrate, calibrated_range_l, grout_used_l, needs_before_and_after, void_range_l
+from pipeline.calibration import calibrate_programme
 from pipeline.catalogue import load_catalogue
 from pipeline.quantify import quantify
-from pipeline.calibration import calibrate_programme
 
 _ROOT = Path(__file__).parents[1]
 _CATALOGUE = load_catalogue({}, "test")

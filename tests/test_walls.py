@@ -9,7 +9,7 @@ _ROOT = Path(__file__).parents[1]
 _FILES = sorted((_ROOT / "pipeline").rglob("*.py"))
 # a room may import from the rooms in its own set alone
 _GROUND = {
-    "errors", "resources", "units", "contracts", "settings", "thresholds", "materials", "catalogue", "workdays", "schemes",
+    "errors", "resources", "units", "contracts", "settings", "thresholds", "materials", "catalogue", "workdays", "schemes", "ordering",
 }  # fmt: skip
 _STAGES = _GROUND | {"cost", "intake", "locate", "specify", "quantify", "calibrate", "audit"}
 _PURE = {
@@ -21,7 +21,9 @@ _MAY_IMPORT = {
     "units": {"errors"},
     "contracts": {"errors"},
     "workdays": set(),
-    "settings": {"contracts", "errors", "units", "workdays"},
+    "sections": {"units"},
+    "ordering": {"sections"},
+    "settings": {"contracts", "errors", "ordering", "sections", "units", "workdays"},
     "thresholds": {"errors", "resources", "settings"},
     "materials": {"units"},
     "catalogue": {"errors", "materials", "resources", "settings", "thresholds", "units"},

@@ -17,6 +17,7 @@ from pipeline.intake.crs import extent_of, name_of, run_crs, to_crs, transformat
 from pipeline.intake.layers import fingerprint, read_raw
 from pipeline.intake.network import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
 from pipeline.intake.register import Register, find_column, read_register
+from pipeline.intake.stock import read_stock
 from pipeline.intake.works import as_joints, as_works
 from pipeline.settings import Layer, Settings
 
@@ -56,6 +57,7 @@ class Inputs:
     joints: gpd.GeoDataFrame | None
     resurfaced: gpd.GeoDataFrame | None
     planned_works: gpd.GeoDataFrame | None
+    stock: pd.DataFrame | None
     crs: CRS
     files: list[InputFile]
     notices: list[str]
@@ -156,9 +158,14 @@ def _read(
         for one in placed
     ]  # fmt: skip
     notices = [*register.notices, *(line for one in placed for line in one.table.notices), *_datum_notices(files, crs)]
-    layers = {name: further.get(name) for name in ("joints", "resurfaced", "planned_works")}
-    return Inputs(register, cores, segments, surfaces, districts, **layers, crs=crs, files=files, notices=notices,
-                  credits=_credits(settings))  # fmt: skip
+    ordering, stock = settings.orders, None
+    if ordering.stock is not None:
+        tell(ordering.stock.path)
+        stock = read_stock(ordering.stock, folder, catalogue.items, day_first=settings.cores.day_first)
+    return Inputs(
+        register, cores, segments, surfaces, districts, further.get("joints"), further.get("resurfaced"),
+        further.get("planned_works"), stock, crs, files, notices, _credits(settings),
+    )  # fmt: skip
 
 
 def _datum_notices(files: list[InputFile], crs: CRS) -> list[str]:

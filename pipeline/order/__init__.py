@@ -1,95 +1,123 @@
-"""Order: the needs of the cores that are still open, added up by district into whole bags and packs."""
+"""Order: the needs of the open cores in whole bags, by district and period, and what to buy for them."""
 
-from math import ceil, fsum
+import datetime as dt
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue, Materials
-from pipeline.contracts import ORDER_COLUMNS
+from pipeline.catalogue import Catalogue
+from pipeline.order.lines import item_of, order_lines
+from pipeline.order.loads import NO_CREW, crew_loads
+from pipeline.order.periods import NO_DATE, plan_cores
+from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
+from pipeline.order.sharing import share_mixes
+from pipeline.ordering import Ordering
 
-__all__ = ["NO_DISTRICT", "Orders", "order"]
+__all__ = ["NO_DATE", "NO_DISTRICT", "STOCK_COLUMNS", "Orders", "order"]
 
 NO_DISTRICT: Final = "(no district)"
-_PERIOD: Final = "all"
-# a sum that misses a whole bag by a rounding error is that whole bag
-_DIGITS: Final = 9
 
 
 class Orders(NamedTuple):
     """What to order.
 
-    ``lines``: one row a district and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``: open
-    cores whose need is not known. ``cores``: how many cores the lines serve, ``unshared_bags``: bags of each
-    shade if every core were given its own mix.
+    ``lines``: one row a district, period and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``:
+    open cores whose need is not known. ``cores``: how many cores the lines serve. ``sharing``: one row a district,
+    period and shade: ``cores``, ``needed``, ``alone``, ``shared``, ``bound``, all in bags, and whether ``shared``
+    ``is_fewest``. ``plan``: on the index of the cores served: ``day``, ``planned_by``, ``period``, ``period_start``,
+    ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules.
     """
 
     lines: pd.DataFrame
     left_out: pd.DataFrame
     cores: int
-    unshared_bags: dict[str, int]
+    sharing: pd.DataFrame
+    plan: pd.DataFrame
+    purchases: pd.DataFrame
+    loads: pd.DataFrame
+
+    @property
+    def unshared_bags(self) -> dict[str, int]:
+        """Bags of each shade if every core were given its own mix."""
+        alone = self.sharing.groupby("shade")["alone"].sum()
+        return {str(shade): int(np.ceil(bags)) for shade, bags in alone.items()}
 
 
-def order(cores: pd.DataFrame, catalogue: Catalogue) -> Orders:
+def order(
+    cores: pd.DataFrame,
+    catalogue: Catalogue,
+    ordering: Ordering | None = None,
+    as_of: dt.date = dt.date(2000, 1, 1),
+    stock: pd.DataFrame | None = None,
+) -> Orders:
     """Add up the needs of the open cores.
 
     Parameters
     ----------
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding`` and the need columns; a core that is flagged but still open is ordered for as well.
+        ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns; a core that is flagged
+        but still open is ordered for as well.
     catalogue
         Sizes of bags and packs.
-
-    Returns
-    -------
-    Orders
-        ``needed`` is the exact sum in kilograms or litres, ``order`` what whole packs (or, for water, whole bags
-        of grout) come to, ``reserve`` the part of ``order`` beyond the need, ``packs`` their number.
+    ordering
+        Periods, sharing, packing; None: as shipped.
+    as_of
+        First day of the plan.
+    stock
+        What yards have, STOCK_COLUMNS; None: nothing.
     """
-    district = cores["district"].fillna(NO_DISTRICT)
-    open_cores = cores.assign(district=district)[cores["is_open"]]
+    ordering = ordering or Ordering()
+    open_cores = cores.assign(
+        district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
+    )[cores["is_open"]]
     known = open_cores["bags"].notna()
     served = open_cores[known]
-    lines = [
-        line
-        for name, group in served.groupby("district", sort=True)
-        for line in _lines(str(name), group, catalogue.materials)
-    ]
-    alone = {str(shade): int(np.ceil(group["bags"].round(_DIGITS)).sum()) for shade, group in served.groupby("shade")}
-    frame = pd.DataFrame(lines, columns=list(ORDER_COLUMNS)).astype(
-        {"packs": "Int64", "needed": float, "order": float, "reserve": float}
+    plan = plan_cores(served, ordering, as_of)
+    # a mix does not wait for another day or another crew
+    when = plan["day"].dt.strftime("%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
+    served = served.assign(**plan, visit=when + ", " + served["district"] + ", " + served["crew"])
+    sharing = share_mixes(served, ordering.reach_m, ordering.smallest_part)
+    whose = served.drop_duplicates("visit").set_index("visit")[["district", "period"]]
+    visits = sharing.groups.drop(columns="district").join(whose, on="visit", validate="many_to_one")
+    table = visits.groupby(["district", "period", "shade"], sort=True, as_index=False).agg(
+        cores=("cores", "sum"),
+        needed=("needed", "sum"),
+        alone=("alone", "sum"),
+        shared=("shared", "sum"),
+        bound=("bound", "sum"),
+        is_fewest=("is_fewest", "all"),
     )
-    return Orders(frame, _left_out(open_cores[~known]), len(served), alone)
+    lines = order_lines(served, table, catalogue.materials)
+    nothing = pd.DataFrame(columns=list(STOCK_COLUMNS))
+    starts = plan.drop_duplicates("period").set_index("period")["period_start"]
+    demand = _demand(lines, starts, ordering, {item_of(shade) for shade in catalogue.shades})
+    gravel = dict.fromkeys(catalogue.materials.bedding, True)
+    return Orders(
+        lines,
+        _left_out(open_cores[~known]),
+        len(served),
+        table,
+        served[["day", "planned_by", "period", "period_start", "visit"]].assign(
+            mix=sharing.mix, bags_mixed=sharing.bags_mixed_share
+        ),
+        plan_purchases(demand, nothing if stock is None else stock, gravel, ordering, as_of),
+        crew_loads(served, visits, catalogue.materials, as_of),
+    )
 
 
-def _lines(district: str, cores: pd.DataFrame, materials: Materials) -> list[tuple[object, ...]]:
-    grout = materials.grout
-    lines: list[tuple[object, ...]] = []
-    bags = 0
-    for shade, group in cores.groupby("shade", sort=True):
-        needed, packs = _whole_packs(group["grout_kg"], grout.bag.value)
-        bags += packs
-        lines.append(_line(district, f"grout {shade}", needed, packs, grout.bag.value))
-    for bedding, group in cores.groupby("bedding", sort=True):
-        pack_kg = materials.bedding[str(bedding)].pack.value
-        lines.append(_line(district, str(bedding), *_whole_packs(group["gravel_kg"], pack_kg), pack_kg))
-    # every bag takes its water exactly, also what is left of the last one
-    water, ordered = fsum(cores["water_l_needed"]), bags * grout.water_per_bag.value
-    lines.append((district, _PERIOD, "water", "L", water, ordered, ordered - water, None))
-    return lines
-
-
-def _whole_packs(needs_kg: pd.Series, pack_kg: float) -> tuple[float, int]:
-    """The exact sum, and the packs that hold it."""
-    # fsum gives the same sum in whatever order the rows stand
-    needed = fsum(needs_kg)
-    return needed, ceil(round(needed / pack_kg, _DIGITS))
-
-
-def _line(district: str, item: str, needed: float, packs: int, pack_kg: float) -> tuple[object, ...]:
-    return (district, _PERIOD, item, "kg", needed, packs * pack_kg, packs * pack_kg - needed, packs)
+def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, grouts: set[str]) -> pd.DataFrame:
+    """Packs by yard, item and period; of grout, with what is lost on the way."""
+    packed = lines[lines["packs"].notna()]
+    yard = packed["district"].replace(ordering.yards)
+    lost = packed["item"].isin(grouts) * ordering.waste
+    return (
+        packed.assign(yard=yard, packs=packed["packs"].astype(float), reserve=packed["packs"].astype(float) * lost)
+        .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "reserve"]]
+        .sum()
+        .assign(period_start=lambda table: table["period"].map(starts))
+    )
 
 
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:

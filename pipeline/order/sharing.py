@@ -25,7 +25,7 @@ import pandas as pd
 
 from pipeline.errors import SettingsError
 from pipeline.order.bound import price_bound
-from pipeline.order.fewest import MOST_ENUMERATED, part_by_milp, relation
+from pipeline.order.fewest import MOST_ENUMERATED, part_by_milp
 from pipeline.order.merging import bags_by, merge_and_improve, part_anew
 from pipeline.order.reach import WHOLE, Floats, Ints, bags_of, hang_together, pairs_within, thin_out
 
@@ -122,7 +122,9 @@ def share_mixes(cores: pd.DataFrame, reach_m: float, smallest_part: float = 1.0)
 
 def _check(reach_m: float, smallest_part: float) -> None:
     if not (isfinite(reach_m) and reach_m >= 0):
-        raise SettingsError(f"sharing: found a reach of {reach_m} m, expected a distance of nought or more. Correct it.")
+        raise SettingsError(
+            f"sharing: found a reach of {reach_m} m, expected a distance of nought or more. Correct it."
+        )
     if not (0 < smallest_part <= 1 and (1 / smallest_part).is_integer()):
         raise SettingsError(
             f"sharing: found {smallest_part} as the smallest part of a bag, expected 1, 0.5 or another part that a bag "

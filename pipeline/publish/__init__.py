@@ -13,13 +13,13 @@ from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
-from pipeline.order import NO_DISTRICT
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
 from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.order_book import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record
 from pipeline.publish.report import draw_report
-from pipeline.publish.tables import rounded, write_csv, write_orders_workbook, write_parquet
+from pipeline.publish.tables import rounded, write_csv, write_parquet
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
@@ -61,8 +61,8 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
     segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
     districts = result.inputs.districts
     districts = None if districts is None else _with_counts(districts, "district", result.cores)
-    lines = rounded(result.orders.lines)
-    programme_name = result.settings.programme.name
+    units = result.settings.orders.units
+    lines = rounded(in_units(result.orders.lines, units))
     with new_folder(place, _same_run) as folder:
         tell("tables")
         write_csv(result.table, folder / "cores.csv")
@@ -76,7 +76,9 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         ):
             write_csv(book, folder / f"{name}.csv")
         write_csv(lines, folder / "orders.csv")
-        write_orders_workbook(result.orders, programme_name, result.as_of, _order_notes(result), folder / "orders.xlsx")
+        write_csv(rounded(result.orders.purchases), folder / "purchases.csv")
+        write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
+        write_order_book(result, folder / "orders.xlsx")
         tell("cores.gpkg")
         write_geopackage(
             result.table,
@@ -151,19 +153,3 @@ def _map_input(result: "RunResult") -> MapInput:
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
     )
-
-
-def _order_notes(result: "RunResult") -> list[str]:
-    grout = result.catalogue.materials.grout
-    alone = ", ".join(f"{bags} of {shade}" for shade, bags in result.orders.unshared_bags.items()) or "none"
-    return [
-        f"Needed: the exact sum over {result.orders.cores} open cores; {grout.overfill.value:.0%} overfill included.",
-        "Order: what whole packs come to. Reserve: the part of it beyond the need. Packs: their number.",
-        f"Grout comes in bags of {grout.bag.value:g} kg; each takes exactly {grout.water_per_bag.value:g} L of water.",
-        "The order supposes that every mix is shared until it is used up. A mix firms within about 20 minutes.",
-        f"If no mix were shared, it would take {alone}.",
-        "Left out: open cores whose need is not known, and why; nothing is ordered for them.",
-        "Nothing is ordered for cores that are back, flagged or not.",
-        f"Cores without a district are listed under {NO_DISTRICT}.",
-        *result.catalogue.cautions,
-    ]

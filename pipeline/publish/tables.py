@@ -1,6 +1,7 @@
 """The tables: one of cores, one of findings, one of orders, as CSV, Parquet and a workbook."""
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,9 +12,8 @@ from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from pipeline.contracts import CORE_COLUMNS
-from pipeline.order import Orders
 
-__all__ = ["core_table", "write_csv", "write_orders_workbook", "write_parquet", "write_workbook"]
+__all__ = ["core_table", "write_csv", "write_parquet", "write_workbook"]
 
 # digits after the point: a millimetre on the ground and in a length, a milligram in a mass
 _DIGITS: Final = {
@@ -71,31 +71,30 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
     parquet.write_table(pa.Table.from_pandas(table, preserve_index=False), path, compression="zstd")
 
 
-def write_orders_workbook(orders: Orders, title: str, as_of: dt.date, notes: list[str], path: Path) -> None:
-    """Write the order as a workbook: by district, in total, and what is left out."""
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with xlsxwriter.Workbook(str(path), options) as book:
-        book.set_properties({"title": f"{title}, order as of {as_of.isoformat()}", "created": _WORKBOOK_DATE})
-        lines = rounded(orders.lines)
-        _sheet(book, "Order by district", lines, title, as_of)
-        total = lines.groupby(["period", "item", "unit"], as_index=False)[["needed", "order", "reserve", "packs"]].sum(
-            min_count=1
-        )
-        _sheet(book, "Total", total, title, as_of)
-        _sheet(book, "Left out", orders.left_out, title, as_of)
-        text = book.add_worksheet("How to read it")
-        text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
-        for row, note in enumerate(notes):
-            text.write_string(row, 0, note)
-
-
-def write_workbook(sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path) -> None:
-    """Write tables as a workbook, a sheet each; a sheet holds the rows that fit into one."""
+def write_workbook(
+    sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path, notes: Sequence[str] = ()
+) -> None:
+    """Write tables as a workbook, a sheet each, cut to the rows that fit into one, and ``notes`` as a last one."""
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": _WORKBOOK_DATE})
         for name, table in sheets.items():
-            _sheet(book, name, table.head(_MOST_ROWS), title, as_of)
+            _sheet(book, name, _as_cells(table.head(_MOST_ROWS)), title, as_of)
+        if notes:
+            text = book.add_worksheet("How to read it")
+            text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
+            for row, note in enumerate((f"{title}, as of {as_of.isoformat()}", *notes)):
+                text.write_string(row, 0, note)
+
+
+def _as_cells(table: pd.DataFrame) -> pd.DataFrame:
+    """Days as ISO text, truths as words: the same to every reader and in every locale."""
+    cells = table.copy()
+    for name in table.select_dtypes("datetime"):
+        cells[name] = table[name].dt.strftime("%Y-%m-%d")
+    for name in table.select_dtypes("bool"):
+        cells[name] = table[name].map({True: "yes", False: "no"})
+    return cells
 
 
 def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> None:  # noqa: ANN401 - untyped library

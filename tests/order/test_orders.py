@@ -1,13 +1,22 @@
 """Orders: sums by district, rounded up to whole packs once."""
 
+import datetime as dt
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.catalogue import load_catalogue
-from pipeline.order import NO_DISTRICT, order
+from pipeline.order import NO_DISTRICT
+from pipeline.order import order as order_stage
+from pipeline.ordering import Item, Ordering
 
 _CATALOGUE = load_catalogue({}, "test")
+_AS_OF = dt.date(2026, 9, 30)
+
+
+def order(cores, catalogue, ordering=None, stock=None):
+    return order_stage(cores, catalogue, ordering, _AS_OF, stock)
 
 
 def _cores(*rows):
@@ -23,6 +32,17 @@ def _cores(*rows):
         reinstatable=True,
         is_copy=False,
         is_thin=False,
+        # all planned for one Monday, by one crew, in one place
+        planned_on=pd.Series(pd.Timestamp("2026-10-05", tz="UTC"), frame.index).astype("datetime64[us, UTC]"),
+        opened_on=pd.Series(pd.NaT, frame.index, dtype="datetime64[us, UTC]"),
+        allowed_days=30.0,
+        crew="Crew A",
+        core_id=[f"A-{place}" for place in frame.index],
+        row=range(1, len(frame) + 1),
+        segment_id="S1",
+        chainage_m=0.0,
+        x_m=0.0,
+        y_m=0.0,
     )
 
 
@@ -33,7 +53,7 @@ def test_a_district_orders_whole_bags_of_the_sum_and_not_of_each_core():
     ).lines
     grout = lines[lines["item"].eq("grout dark")].iloc[0]
     assert grout["needed"] == pytest.approx(36)
-    assert (grout["order"], grout["packs"], grout["unit"], grout["period"]) == (40, 2, "kg", "all")
+    assert (grout["order"], grout["packs"], grout["unit"], grout["period"]) == (40, 2, "kg", "2026-W41")
     assert grout["reserve"] == pytest.approx(4)
     gravel = lines[lines["item"].eq("pea gravel")].iloc[0]
     assert (gravel["needed"], gravel["order"], gravel["packs"]) == (pytest.approx(19.5), 25, 1)
@@ -91,3 +111,67 @@ def test_a_sum_over_a_whole_bag_by_a_rounding_error_is_that_whole_bag():
     grout = order(cores, _CATALOGUE).lines.iloc[0]
     assert grout["needed"] > 60
     assert grout["packs"] == 3
+
+
+def test_cores_of_another_day_crew_or_place_take_mixes_of_their_own():
+    rows = [("A", "dark", 0.5, True)] * 2
+    both = _cores(*rows)
+    assert order(both, _CATALOGUE).lines["packs"].iloc[0] == 1
+    later = both["planned_on"] + pd.to_timedelta([0, 1], unit="D")
+    for change in ({"planned_on": later}, {"crew": ["Crew A", "Crew B"]}, {"x_m": [0.0, 5000.0]}):
+        orders = order(both.assign(**change), _CATALOGUE)
+        assert orders.lines["packs"].iloc[0] == 2, change
+        assert orders.sharing[["alone", "shared", "bound"]].to_numpy().tolist() == [[2.0, 2.0, 2.0]]
+
+
+def test_half_bags_are_mixed_where_they_are_weighed_and_whole_ones_bought():
+    cores = _cores(("A", "dark", 0.4, True), ("A", "dark", 1.3, True)).assign(x_m=[0.0, 5000.0])
+    orders = order(cores, _CATALOGUE, Ordering(half_bags=True))
+    assert orders.sharing["shared"].tolist() == [2.0]
+    assert order(cores, _CATALOGUE).sharing["shared"].tolist() == [3.0]
+    grout = orders.lines[orders.lines["item"].eq("grout dark")].iloc[0]
+    assert (grout["packs"], grout["order"]) == (2, 40)
+
+
+def test_orders_add_up_to_the_needs_whatever_the_period():
+    cores = _cores(*[("A", "dark", 0.1 + place / 97, True) for place in range(40)])
+    cores["planned_on"] = cores["planned_on"] + pd.to_timedelta(np.arange(40) * 3, unit="D")
+    sums = [
+        order(cores, _CATALOGUE, Ordering(period=period)).lines.groupby("item")["needed"].sum()
+        for period in ("week", "month", "all")
+    ]
+    assert len(order(cores, _CATALOGUE).lines["period"].unique()) > 10
+    for one in sums:
+        assert one["grout dark"] == pytest.approx(cores["grout_kg"].sum(), abs=1e-9)
+        assert one["pea gravel"] == pytest.approx(cores["gravel_kg"].sum(), abs=1e-9)
+
+
+def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
+    cores = _cores(
+        ("A", "dark", 0.5, True), ("A", "dark", 0.7, True), ("A", "pale", 0.5, True), ("A", "dark", 0.5, True)
+    )
+    cores.loc[3, "planned_on"] = pd.Timestamp("2026-10-07", tz="UTC")  # the eighth day
+    loads = order(cores, _CATALOGUE).loads
+    assert loads["day"].unique().tolist() == ["2026-10-05"]
+    carry = loads.set_index("item")[["carry", "packs"]].T.to_dict("list")
+    # 1.2 bags of dark are two, and each of the three bags takes its two litres
+    assert carry["grout dark"] == [40, 2]
+    assert carry["grout pale"] == [20, 1]
+    assert carry["water"][0] == 6
+    assert loads["core_ids"].unique().tolist() == ["A-0; A-1; A-2"]
+
+
+def test_what_is_lost_on_the_way_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
+    cores = _cores(*[("A", "dark", 1.0, True)] * 60, *[("B", "dark", 1.0, True)] * 40)
+    ordering = Ordering(
+        waste="2 %", yards={"A": "North", "B": "North"}, items={"grout dark": Item(price=10.0)}, currency="CAD"
+    )
+    bought = order(cores, _CATALOGUE, ordering).purchases
+    grout = bought[bought["item"].eq("grout dark")].iloc[0]
+    assert (grout["yard"], grout["packs_planned"], grout["packs_reserve"], grout["packs_ordered"]) == (
+        "North",
+        100,
+        2,
+        102,
+    )
+    assert (grout["cost"], grout["currency"]) == (1020, "CAD")

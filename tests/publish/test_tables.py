@@ -18,10 +18,9 @@ from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, ORDER_COLUMNS
 from pipeline.errors import OutputError
-from pipeline.order import Orders
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
-from pipeline.publish.tables import core_table, write_csv, write_orders_workbook
+from pipeline.publish.tables import core_table, write_csv, write_workbook
 
 
 def _cores():
@@ -56,15 +55,16 @@ def test_a_workbook_holds_text_as_text_and_is_the_same_twice(tmp_path):
     lines = pd.DataFrame(
         [('=HYPERLINK("http://x")', "all", "grout dark", "kg", 36.0, 40.0, 4.0, 2)], columns=list(ORDER_COLUMNS)
     )
-    left = pd.DataFrame({"district": ["A"], "reason": ["surface not known"], "cores": [3]})
-    orders = Orders(lines.astype({"packs": "Int64"}), left, 1, {"dark": 2})
+    dated = pd.DataFrame({"on": pd.to_datetime(["2026-09-30", None]), "is_fewest": [True, False]})
     for name in ("a.xlsx", "b.xlsx"):
-        write_orders_workbook(orders, "Town & Country", dt.date(2026, 9, 30), ["a note"], tmp_path / name)
+        sheets = {"Order": lines.astype({"packs": "Int64"}), "Dates": dated}
+        write_workbook(sheets, "Town & Country", dt.date(2026, 9, 30), tmp_path / name, ["a note"])
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
     book = CalamineWorkbook.from_path(str(tmp_path / "a.xlsx"))
-    assert book.sheet_names == ["Order by district", "Total", "Left out", "How to read it"]
-    assert book.get_sheet_by_name("Order by district").to_python()[1] == [*lines.iloc[0, :4], 36.0, 40.0, 4.0, 2.0]
-    assert book.get_sheet_by_name("Left out").to_python()[1] == ["A", "surface not known", 3.0]
+    assert book.sheet_names == ["Order", "Dates", "How to read it"]
+    assert book.get_sheet_by_name("Order").to_python()[1] == [*lines.iloc[0, :4], 36.0, 40.0, 4.0, 2.0]
+    assert book.get_sheet_by_name("Dates").to_python()[1:] == [["2026-09-30", "yes"], ["", "no"]]
+    assert book.get_sheet_by_name("How to read it").to_python() == [["Town & Country, as of 2026-09-30"], ["a note"]]
 
 
 def test_a_geopackage_has_its_layers_its_styles_and_the_cores_without_a_place(tmp_path):

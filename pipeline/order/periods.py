@@ -1,0 +1,99 @@
+"""When each open core is to go back: as planned, as it falls due, or by a level plan; and which period that is."""
+
+import datetime as dt
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from pipeline.ordering import Ordering
+
+__all__ = ["NO_DATE", "plan_cores"]
+
+# the period of cores that neither a date nor a rate places
+NO_DATE: Final = "(no date)"
+_WEEK: Final = 7
+
+
+def plan_cores(cores: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
+    """Give every open core the day it is to go back, and its period.
+
+    Parameters
+    ----------
+    cores
+        N open cores: ``planned_on``, ``opened_on`` (instants), ``allowed_days`` (how long a core may stay open by the
+        rules; missing where none says), ``district``, ``segment_id``, ``chainage_m``, ``row``.
+    ordering
+        The kind of period, and how many cores a district's crews put back in a week.
+    as_of
+        The first day of the plan: what should have been back by then is due at once.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``cores.index``: ``day`` (without a time zone, missing without a date), ``planned_by`` ("plan", "due date",
+        "level plan" or "no date"), ``period`` (text that sorts by time, such as 2026-W40), ``period_start``. A core
+        without a date takes its turn, street by street, in the first week in which its district's crews, at the stated
+        rate, have room beside those that have one.
+    """
+    today = pd.Timestamp(as_of)
+    planned = _day(cores["planned_on"])
+    falls_due = _day(cores["opened_on"]) + pd.to_timedelta(cores["allowed_days"], unit="D")
+    day = planned.fillna(falls_due)
+    day = day.mask(day.lt(today), today)
+    by = pd.Series(np.select([planned.notna(), falls_due.notna()], ["plan", "due date"], "no date"), cores.index)
+    undated = day.isna()
+    if undated.any():
+        levelled = _level(cores, day, ordering, today)
+        by = by.mask(undated & levelled.notna(), "level plan")
+        day = day.fillna(levelled)
+    start = _start(day, ordering.period, today)
+    return pd.DataFrame(
+        {"day": day, "planned_by": by.astype("str"), "period": _name(start, ordering.period), "period_start": start}
+    )
+
+
+def _day(instants: pd.Series) -> pd.Series:
+    day: pd.Series = instants.dt.tz_localize(None).dt.normalize()
+    return day
+
+
+def _start(day: pd.Series, period: str, today: pd.Timestamp) -> pd.Series:
+    if period == "all":
+        return day.mask(day.notna(), today)
+    if period == "month":
+        first: pd.Series = day.dt.to_period("M").dt.start_time
+        return first
+    monday: pd.Series = day - pd.to_timedelta(day.dt.day_of_week, unit="D")
+    return monday
+
+
+def _name(start: pd.Series, period: str) -> pd.Series:
+    if period == "all":
+        return pd.Series("all", start.index, dtype="str")
+    # the week and year of ISO 8601
+    form = "%Y-%m" if period == "month" else "%G-W%V"
+    name: pd.Series = start.dt.strftime(form).fillna(NO_DATE).astype("str")
+    return name
+
+
+def _level(cores: pd.DataFrame, day: pd.Series, ordering: Ordering, today: pd.Timestamp) -> pd.Series:
+    """The Monday (or today) of the week in which each core without a date takes its turn; missing without a rate."""
+    out = pd.Series(pd.NaT, cores.index, dtype=day.dtype)
+    this_week = today - pd.Timedelta(days=today.day_of_week)
+    in_order = cores[day.isna()].sort_values(["segment_id", "chainage_m", "row"], kind="stable", na_position="last")
+    for district, waiting in in_order.groupby("district", sort=True):
+        rate = ordering.cores_per_week_by_district.get(str(district), ordering.cores_per_week)
+        if rate is None:
+            continue
+        dated = day[cores["district"].eq(district) & day.notna()]
+        weeks = ((dated - this_week).dt.days // _WEEK).to_numpy(dtype=np.int64)
+        horizon = int(weeks.max(initial=-1)) + 1 + int(np.ceil(len(waiting) / rate)) + 1
+        taken = np.bincount(weeks, minlength=horizon)[:horizon]
+        # a rate of two and a half is two cores in one week and three in the next
+        room = np.maximum(np.arange(1, horizon + 1) * rate - np.cumsum(taken), 0)
+        room = np.maximum.accumulate(np.floor(np.minimum.accumulate(room[::-1])[::-1] + 1e-9))
+        week = np.searchsorted(room, np.arange(1, len(waiting) + 1))
+        monday = this_week + pd.to_timedelta(week * _WEEK, unit="D")
+        out.loc[waiting.index] = monday.where(monday >= today, today)
+    return out

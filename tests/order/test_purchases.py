@@ -1,0 +1,115 @@
+"""Purchases against stock, lead time, shelf life and packing; every figure by hand."""
+
+import datetime as dt
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import settings as asked
+from hypothesis import strategies as st
+
+from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
+from pipeline.ordering import Item, Ordering
+
+_AS_OF = dt.date(2026, 9, 30)
+
+
+def _demand(*packs, reserve=0.0, item="grout dark"):
+    """So many packs in each week from Monday 5 October on."""
+    starts = pd.date_range("2026-10-05", periods=len(packs), freq="7D")
+    return pd.DataFrame(
+        {"yard": "North", "item": item, "period": starts.strftime("%G-W%V"), "period_start": starts, "packs": [float(p) for p in packs], "reserve": reserve}
+    )  # fmt: skip
+
+
+def _stock(*rows):
+    frame = pd.DataFrame(rows, columns=list(STOCK_COLUMNS))
+    return frame.assign(arrives_on=pd.to_datetime(frame["arrives_on"]), expires_on=pd.to_datetime(frame["expires_on"]))
+
+
+def _plan(demand, *stock, keeps=(), **settings):
+    return plan_purchases(demand, _stock(*stock), dict.fromkeys(keeps, True), Ordering(**settings), _AS_OF)
+
+
+def test_each_period_orders_what_it_lacks_a_lead_time_ahead():
+    plan = _plan(_demand(3, 4), lead_time="3 day")
+    assert plan["packs_ordered"].tolist() == [3, 4]
+    assert plan["order_by"].dt.strftime("%Y-%m-%d").tolist() == ["2026-10-02", "2026-10-09"]
+    assert plan["late_days"].tolist() == [0, 0]
+
+
+def test_an_order_that_should_have_gone_out_says_how_many_days_ago():
+    # Monday the 5th less 7 days is the 28th, two days before the audit
+    assert _plan(_demand(3), lead_time="7 day")["late_days"].tolist() == [2]
+
+
+def test_stock_on_hand_and_on_its_way_serves_first_and_only_once_it_is_there():
+    plan = _plan(_demand(3, 4), ("North", "grout dark", 2, None, None), ("North", "grout dark", 9, "2026-10-12", None))
+    assert plan["packs_from_stock"].tolist() == [2, 4]
+    assert plan["packs_ordered"].tolist() == [1, 0]
+    assert plan["packs_left"].tolist() == [9, 5]
+
+
+def test_the_stock_of_another_yard_or_item_serves_nobody_here():
+    plan = _plan(_demand(3), ("South", "grout dark", 9, None, None), ("North", "grout pale", 9, None, None))
+    assert plan["packs_ordered"].tolist() == [3]
+
+
+def test_whole_pallets_leave_packs_for_later_periods():
+    plan = _plan(_demand(3, 4, 5), items={"grout dark": Item(pallet=10)})
+    assert plan["packs_ordered"].tolist() == [10, 0, 10]
+    assert plan["pallets"].tolist() == [1, 0, 1]
+    assert plan["packs_left"].tolist() == [7, 3, 8]
+
+
+def test_the_fewest_packs_of_an_order_hold_before_pallets():
+    plan = _plan(_demand(3), items={"grout dark": Item(pallet=4, minimum=10)})
+    assert plan["packs_ordered"].tolist() == [12]
+
+
+def test_what_expires_is_not_used_and_is_said():
+    # ten packs that are good until Friday the 9th: three go, seven are lost before the 12th
+    plan = _plan(_demand(3, 4), ("North", "grout dark", 10, None, "2026-10-09"))
+    assert plan["packs_from_stock"].tolist() == [3, 0]
+    assert plan["packs_expiring"].tolist() == [0, 7]
+    assert plan["packs_ordered"].tolist() == [0, 4]
+
+
+def test_leftovers_of_a_pallet_expire_too_and_gravel_never():
+    expiring = _plan(_demand(3, 4), items={"grout dark": Item(pallet=10)}, shelf_life="6 day")
+    assert expiring["packs_ordered"].tolist() == [10, 10]
+    assert expiring["packs_expiring"].tolist() == [0, 7]
+    gravel = _demand(3, 4, item="pea gravel")
+    kept = _plan(gravel, items={"pea gravel": Item(pallet=10)}, shelf_life="6 day", keeps=["pea gravel"])
+    assert kept["packs_ordered"].tolist() == [10, 0]
+    assert kept["use_by"].isna().all()
+
+
+def test_of_two_batches_the_first_to_expire_goes_first():
+    stock = (("North", "grout dark", 5, None, "2026-12-01"), ("North", "grout dark", 5, None, "2026-10-20"))
+    plan = _plan(_demand(5, 5, 5), *stock)
+    assert plan["packs_from_stock"].tolist() == [5, 5, 0]
+    assert plan["packs_expiring"].tolist() == [0, 0, 0]
+
+
+def test_without_a_price_there_is_no_cost_column():
+    assert "cost" not in _plan(_demand(3))
+    priced = _plan(_demand(3), items={"grout dark": Item(price=12.5)}, currency="EUR")
+    assert priced[["cost", "currency"]].to_numpy().tolist() == [[37.5, "EUR"]]
+
+
+@given(st.lists(st.integers(0, 30), min_size=1, max_size=8), st.integers(1, 12), st.integers(0, 40), st.integers(1, 60))
+def test_nothing_is_lost_between_yard_order_and_need(packs, pallet, on_hand, life):
+    """What was there and what was bought is used, left or expired; and every period gets what it needs."""
+    plan = _plan(
+        _demand(*packs),
+        ("North", "grout dark", on_hand, None, None),
+        items={"grout dark": Item(pallet=pallet)},
+        shelf_life=f"{life} day",
+    )
+    used, bought, expired = sum(packs), plan["packs_ordered"].sum(), plan["packs_expiring"].sum()
+    assert on_hand + bought == pytest.approx(used + expired + plan["packs_left"].iloc[-1])
+    assert (plan["packs_ordered"] % pallet == 0).all()
+    # no order leaves a whole pallet over
+    ordered = plan[plan["packs_ordered"].gt(0)]
+    assert (ordered["packs_ordered"] - (ordered["packs_planned"] - ordered["packs_from_stock"])).lt(pallet).all()
