@@ -14,6 +14,10 @@ __all__ = ["price_bound"]
 
 # sets of cores within reach of each other are listed where there are no more than so many a core
 _MOST_SETS: Final = 60
+# prices start at a share of the need, which no set of cores costs too much by, and are raised from there: no start is
+# the best for all; where so many sets are listed only the first is tried
+_STARTS: Final = (1.0, 0.9, 0.0)
+_MANY: Final = 300_000
 
 
 def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
@@ -46,8 +50,10 @@ def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
     start = np.cumsum(sizes) - sizes
     bags = WHOLE * bags_of(np.add.reduceat(need[member], start))
     of_set = np.repeat(np.arange(len(sizes)), sizes)
-    for prices in (need, np.zeros_like(need)):
-        raised = _raise(prices * listed[part], member, of_set, bags, pairs[listed[part[pairs[:, 0]]]])
+    for start_at in _STARTS if len(sizes) < _MANY else _STARTS[:1]:
+        raised = _raise(
+            (need * start_at).astype(np.int64) * listed[part], member, of_set, bags, pairs[listed[part[pairs[:, 0]]]]
+        )
         total = np.zeros(count, dtype=np.int64)
         np.add.at(total, part, raised)
         bound = np.maximum(bound, bags_of(total))
@@ -67,8 +73,9 @@ def _sets(part: Ints, pairs: Ints, count: int) -> list[Ints]:
         more = after[last + 1] - after[last]
         dense = seen + np.bincount(part[last], more, minlength=len(most)) > most
         keep = ~dense[part[last]]
-        found = [one[~dense[part[one[:, 0]]]] for one in found]
-        sets, last, more = sets[keep], last[keep], more[keep]
+        if not keep.all():
+            found = [one[~dense[part[one[:, 0]]]] for one in found]
+            sets, last, more = sets[keep], last[keep], more[keep]
         grown = np.repeat(sets, more, axis=0)
         step = np.arange(len(grown)) - np.repeat(np.cumsum(more) - more, more)
         added = pairs[np.repeat(after[last], more) + step, 1]

@@ -14,7 +14,9 @@ __all__ = ["bags_by", "merge_and_improve"]
 _BEGINS: Final = 6
 _LARGEST: Final = MOST_ENUMERATED - _BEGINS + 1
 _PASSES: Final = 4
+# so many rounds of moves, or fewer where so many pairs in all have been looked at
 _ROUNDS: Final = 20
+_LOOKED_AT: Final = 6_000_000
 _NOTHING: Final = 1e-9
 # turns the plane between passes, so that windows are cut elsewhere; no fraction of a full turn
 _TURN: Final = 2.399963
@@ -44,7 +46,7 @@ def merge_and_improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints)
     """
     cluster = np.arange(len(need))
     for turn in range(_PASSES):
-        cluster = _number(_merge(need, pairs, cluster, turn >= _PASSES - 2))
+        cluster = _number(_merge(need, pairs, cluster, gather=turn >= _PASSES - 2))
         cluster = _number(_move(need, pairs, cluster))
         cluster = _number(_improve(x, y, need, part, pairs, cluster, turn * _TURN))
     return cluster
@@ -56,7 +58,7 @@ def _number(cluster: Ints) -> Ints:
     return np.argsort(np.argsort(first))[inverse]
 
 
-def _merge(need: Ints, pairs: Ints, cluster: Ints, gather: bool) -> Ints:
+def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
     """Merge clusters two by two, those first whose last mixes together fill one best.
 
     With ``gather`` also clusters that together save nothing yet, those first that leave over nearly a bag.
@@ -64,7 +66,7 @@ def _merge(need: Ints, pairs: Ints, cluster: Ints, gather: bool) -> Ints:
     count = len(need)
     total = np.zeros(count, dtype=np.int64)
     np.add.at(total, cluster, need)
-    one, other = _contract(*cluster[pairs].T, np.bincount(cluster, minlength=count))
+    one, other = _contract(cluster[pairs[:, 0]], cluster[pairs[:, 1]], np.bincount(cluster, minlength=count))
     while len(one):
         both = total[one] + total[other]
         waste = -both % WHOLE
@@ -114,7 +116,7 @@ def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
     """Move single cores to other clusters wherever that saves a bag, or gathers what mixes leave over."""
     count = len(need)
     one, other = np.concatenate([pairs, pairs[:, ::-1]]).T
-    for _ in range(_ROUNDS):
+    for _ in range(min(_ROUNDS, _LOOKED_AT // len(one) + 1)):
         size = np.bincount(cluster, minlength=count)
         total = np.zeros(count, dtype=np.int64)
         np.add.at(total, cluster, need)
@@ -125,7 +127,10 @@ def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
         core, into = core[able], into[able]
         out = cluster[core]
         gain = (
-            _weight(total[out]) + _weight(total[into]) - _weight(total[out] - need[core]) - _weight(total[into] + need[core])
+            _weight(total[out])
+            + _weight(total[into])
+            - _weight(total[out] - need[core])
+            - _weight(total[into] + need[core])
         )
         good = np.flatnonzero(gain > _NOTHING)
         if not len(good):
@@ -181,7 +186,7 @@ def _turned(x: Floats, y: Floats, turn: float) -> tuple[Floats, Floats]:
     return x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)
 
 
-def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints, gather: bool = False) -> None:
+def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints, *, gather: bool = False) -> None:
     """Part every problem exactly; writes the clusters of its cores into ``cluster``, numbered by their first core.
 
     Parameters
@@ -192,6 +197,8 @@ def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints,
         The cores to part, and the problem of each, sorted by problem; at most MOST_ENUMERATED cores a problem.
     need, pairs
         N needs below one bag, and P pairs of cores within reach of each other.
+    gather
+        As :func:`pipeline.order.fewest.part_few` takes it.
     """
     number = np.unique(problem, return_inverse=True)[1]
     sizes = np.bincount(number)
@@ -210,7 +217,7 @@ def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints,
         mine = row[of_core[one]] >= 0
         near = relation(len(these), int(size), row[of_core[one[mine]]], place[one[mine]], place[other[mine]])
         cores = core[start[these][:, None] + np.arange(size)]
-        labels = part_few(need[cores], near, gather)
+        labels = part_few(need[cores], near, gather=gather)
         # clusters are numbered by the first core that they hold
         for label in range(int(size)):
             held = labels == label
