@@ -14,6 +14,10 @@ __all__ = ["price_bound"]
 
 # sets of cores within reach of each other are listed where there are no more than so many a core
 _MOST_SETS: Final = 60
+# prices start at a share of the need, which no set of cores costs too much by, and are raised from there: no start is
+# the best for all; where so many sets are listed only the first is tried
+_STARTS: Final = (1.0, 0.9, 0.0)
+_MANY: Final = 300_000
 
 
 def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
@@ -46,8 +50,10 @@ def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
     start = np.cumsum(sizes) - sizes
     bags = WHOLE * bags_of(np.add.reduceat(need[member], start))
     of_set = np.repeat(np.arange(len(sizes)), sizes)
-    for prices in (need, np.zeros_like(need)):
-        raised = _raise(prices * listed[part], member, start, of_set, bags, pairs[listed[part[pairs[:, 0]]]])
+    for start_at in _STARTS if len(sizes) < _MANY else _STARTS[:1]:
+        raised = _raise(
+            (need * start_at).astype(np.int64) * listed[part], member, of_set, bags, pairs[listed[part[pairs[:, 0]]]]
+        )
         total = np.zeros(count, dtype=np.int64)
         np.add.at(total, part, raised)
         bound = np.maximum(bound, bags_of(total))
@@ -67,8 +73,9 @@ def _sets(part: Ints, pairs: Ints, count: int) -> list[Ints]:
         more = after[last + 1] - after[last]
         dense = seen + np.bincount(part[last], more, minlength=len(most)) > most
         keep = ~dense[part[last]]
-        found = [one[~dense[part[one[:, 0]]]] for one in found]
-        sets, last, more = sets[keep], last[keep], more[keep]
+        if not keep.all():
+            found = [one[~dense[part[one[:, 0]]]] for one in found]
+            sets, last, more = sets[keep], last[keep], more[keep]
         grown = np.repeat(sets, more, axis=0)
         step = np.arange(len(grown)) - np.repeat(np.cumsum(more) - more, more)
         added = pairs[np.repeat(after[last], more) + step, 1]
@@ -81,24 +88,31 @@ def _sets(part: Ints, pairs: Ints, count: int) -> list[Ints]:
     return found[:-1]
 
 
-def _raise(prices: Ints, member: Ints, start: Ints, of_set: Ints, bags: Ints, pairs: Ints) -> Ints:
+def _raise(prices: Ints, member: Ints, of_set: Ints, bags: Ints, pairs: Ints) -> Ints:
     """Raise prices until every core is in a set that costs what its bags do; the least entangled cores first."""
-    by_member = np.argsort(member, kind="stable")
-    cores, first = np.unique(member[by_member], return_index=True)
-    entangled = np.bincount(member, minlength=len(prices))
-    rank = np.empty(len(prices), dtype=np.int64)
-    rank[np.lexsort((np.arange(len(prices)), entangled))] = np.arange(len(prices))
+    count = len(prices)
+    entangled = np.bincount(member, minlength=count)
+    rank = np.empty(count, dtype=np.int64)
+    rank[np.lexsort((np.arange(count), entangled))] = np.arange(count)
     prices = prices.copy()
+    left = bags.copy()
+    np.subtract.at(left, of_set, prices[member])
     while True:
-        slack_of_set = bags - np.add.reduceat(prices[member], start)
-        slack = np.zeros_like(prices)
-        slack[cores] = np.minimum.reduceat(slack_of_set[of_set[by_member]], first)
-        open_rank = np.where(slack > 0, rank, len(prices))
-        if (open_rank == len(prices)).all():
+        slack = np.zeros(count, dtype=np.int64)
+        slack[member] = np.iinfo(np.int64).max
+        np.minimum.at(slack, member, left[of_set])
+        rank = np.where(slack > 0, rank, count)
+        open_pairs = (rank[pairs] < count).all(axis=1)
+        pairs = pairs[open_pairs]
+        still = rank[member] < count
+        member, of_set = member[still], of_set[still]
+        if not len(member):
             return prices
         # no two that are raised at once lie within reach of each other, so no set gets both
-        around = np.full(len(prices), len(prices))
-        np.minimum.at(around, pairs[:, 0], open_rank[pairs[:, 1]])
-        np.minimum.at(around, pairs[:, 1], open_rank[pairs[:, 0]])
-        raised = (slack > 0) & (open_rank < around)
+        around = np.full(count, count)
+        np.minimum.at(around, pairs[:, 0], rank[pairs[:, 1]])
+        np.minimum.at(around, pairs[:, 1], rank[pairs[:, 0]])
+        raised = rank < np.minimum(around, count)
         prices[raised] += slack[raised]
+        hit = raised[member]
+        left[of_set[hit]] -= slack[member[hit]]

@@ -13,9 +13,11 @@ __all__ = ["MOST_ENUMERATED", "part_by_milp", "part_few", "relation"]
 MOST_ENUMERATED: Final = 10
 _CHUNK: Final = 2048
 _NEVER: Final = 100
+# a bag outweighs what ten clusters can leave over
+_BAG: Final = 2**16
 _MOST_CLIQUES: Final = 400
 # a limit in seconds would let the answer depend on the machine
-_NODES: Final = 400
+_NODES: Final = 200
 _EXACT: Final = 1e-6
 
 
@@ -27,7 +29,7 @@ def relation(count: int, size: int, problem: Ints, first: Ints, second: Ints) ->
     return near
 
 
-def part_few(need: Ints, near: Ints) -> Ints:
+def part_few(need: Ints, near: Ints, *, gather: bool = False) -> Ints:
     """Part each of many small sets of cores so that they take the fewest bags.
 
     Works out, for every subset, the best of all ways to split off the cluster of its first core.
@@ -38,17 +40,23 @@ def part_few(need: Ints, near: Ints) -> Ints:
         B problems of n cores, n at most MOST_ENUMERATED: needs below one bag.
     near
         B problems of n cores, as :func:`relation` gives them.
+    gather
+        Of equal ways choose the one that leaves over much in few clusters, where more cores may take it up, rather
+        than a little in each; else the one that shares least.
 
     Returns
     -------
     numpy.ndarray
-        B by n: the number of each core's cluster. Of equal ways the one that shares least.
+        B by n: the number of each core's cluster.
     """
-    chunks = [_part_few(need[at : at + _CHUNK].T, near[at : at + _CHUNK].T) for at in range(0, len(need), _CHUNK)]
+    chunks = [
+        _part_few(need[at : at + _CHUNK].T, near[at : at + _CHUNK].T, gather=gather)
+        for at in range(0, len(need), _CHUNK)
+    ]
     return np.concatenate(chunks) if chunks else np.empty(need.shape, dtype=np.int64)
 
 
-def _part_few(need: Ints, near: Ints) -> Ints:
+def _part_few(need: Ints, near: Ints, *, gather: bool) -> Ints:
     size, count = need.shape
     total = np.zeros((1, count), dtype=np.int64)
     within = np.ones((1, count), dtype=bool)
@@ -56,8 +64,10 @@ def _part_few(need: Ints, near: Ints) -> Ints:
         sets = np.arange(len(total))[:, None]
         total = np.concatenate([total, total + need[core]])
         within = np.concatenate([within, within & (sets & near[core] == sets)])
-    cost = np.where(within, bags_of(total), _NEVER).astype(np.int8)
-    best = np.zeros((2**size, count), dtype=np.int8)
+    bags = bags_of(total)
+    waste = (bags * WHOLE - total) / WHOLE
+    cost = np.where(within, bags * _BAG + waste * (1 - waste) * (_BAG / 4) * gather, _NEVER * _BAG).astype(np.int32)
+    best = np.zeros((2**size, count), dtype=np.int32)
     split = np.zeros((2**size, count), dtype=np.int16)
     every = np.arange(2**size)
     every = every[np.argsort(np.bitwise_count(every), kind="stable")]

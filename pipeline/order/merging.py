@@ -13,7 +13,11 @@ __all__ = ["bags_by", "merge_and_improve"]
 # a window takes clusters that begin within so many cores, so that it never holds more than are enumerated
 _BEGINS: Final = 6
 _LARGEST: Final = MOST_ENUMERATED - _BEGINS + 1
-_PASSES: Final = 6
+_PASSES: Final = 4
+# so many rounds of moves, or fewer where so many pairs in all have been looked at
+_ROUNDS: Final = 20
+_LOOKED_AT: Final = 6_000_000
+_NOTHING: Final = 1e-9
 # turns the plane between passes, so that windows are cut elsewhere; no fraction of a full turn
 _TURN: Final = 2.399963
 
@@ -42,7 +46,8 @@ def merge_and_improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints)
     """
     cluster = np.arange(len(need))
     for turn in range(_PASSES):
-        cluster = _number(_merge(need, pairs, cluster))
+        cluster = _number(_merge(need, pairs, cluster, gather=turn >= _PASSES - 2))
+        cluster = _number(_move(need, pairs, cluster))
         cluster = _number(_improve(x, y, need, part, pairs, cluster, turn * _TURN))
     return cluster
 
@@ -53,34 +58,49 @@ def _number(cluster: Ints) -> Ints:
     return np.argsort(np.argsort(first))[inverse]
 
 
-def _merge(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
-    """Merge clusters two by two, those first whose last mixes together fill one best."""
+def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
+    """Merge clusters two by two, those first whose last mixes together fill one best.
+
+    With ``gather`` also clusters that together save nothing yet, those first that leave over nearly a bag.
+    """
     count = len(need)
     total = np.zeros(count, dtype=np.int64)
     np.add.at(total, cluster, need)
-    one, other = _contract(*cluster[pairs].T, np.bincount(cluster, minlength=count))
+    one, other = _contract(cluster[pairs[:, 0]], cluster[pairs[:, 1]], np.bincount(cluster, minlength=count))
     while len(one):
         both = total[one] + total[other]
-        saves = bags_of(both) < bags_of(total[one]) + bags_of(total[other])
         waste = -both % WHOLE
-        # a pair that saves a bag, and leaves little over; else one whose waste together is nearly a bag
-        order = np.lexsort((other, one, np.where(saves, waste, -waste), ~saves))
-        rank = np.empty(len(one), dtype=np.int64)
-        rank[order] = np.arange(len(order))
-        best = np.full(count, len(order))
-        np.minimum.at(best, one, rank)
-        np.minimum.at(best, other, rank)
-        # a pair that is the best for both of its clusters
-        taken = np.flatnonzero((best[one] == rank) & (best[other] == rank))
-        if saves.any():
-            taken = taken[saves[taken]]
+        saves = bags_of(both) < bags_of(total[one]) + bags_of(total[other])
+        may = np.flatnonzero(saves)
+        loss = waste[may]
+        if not len(may):
+            if not gather:
+                break
+            may, loss = np.arange(len(one)), WHOLE - waste
+        taken = may[_best_for_both(loss, one[may], other[may], count)]
         into = np.arange(count)
         into[other[taken]] = one[taken]
         parts = np.bincount(into, minlength=count)
         total[one[taken]] = both[taken]
         cluster = into[cluster]
-        one, other = _contract(into[one], into[other], parts)
+        # most pairs have nothing to do with what was merged
+        touched = (parts[into[one]] > 1) | (parts[into[other]] > 1)
+        new_one, new_other = _contract(into[one[touched]], into[other[touched]], parts)
+        one, other = np.concatenate([one[~touched], new_one]), np.concatenate([other[~touched], new_other])
     return cluster
+
+
+def _best_for_both(loss: Ints | Floats, one: Ints, other: Ints, count: int) -> Ints:
+    """Pick the pairs that are the best for both of their clusters, of equals the first: none has two picked."""
+    least = np.full(count, np.inf)
+    np.minimum.at(least, one, loss)
+    np.minimum.at(least, other, loss)
+    picked = np.flatnonzero((loss == least[one]) & (loss == least[other]))
+    first = np.full(count, len(loss))
+    np.minimum.at(first, one[picked], picked)
+    np.minimum.at(first, other[picked], picked)
+    best: Ints = picked[(first[one[picked]] == picked) & (first[other[picked]] == picked)]
+    return best
 
 
 def _contract(one: Ints, other: Ints, parts: Ints) -> tuple[Ints, Ints]:
@@ -90,6 +110,41 @@ def _contract(one: Ints, other: Ints, parts: Ints) -> tuple[Ints, Ints]:
     low, high = key // len(parts), key % len(parts)
     whole = count == parts[low] * parts[high]
     return low[whole], high[whole]
+
+
+def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
+    """Move single cores to other clusters wherever that saves a bag, or gathers what mixes leave over."""
+    count = len(need)
+    one, other = np.concatenate([pairs, pairs[:, ::-1]]).T
+    for _ in range(min(_ROUNDS, _LOOKED_AT // len(one) + 1)):
+        size = np.bincount(cluster, minlength=count)
+        total = np.zeros(count, dtype=np.int64)
+        np.add.at(total, cluster, need)
+        into = cluster[other]
+        key, links = np.unique((one * count + into)[into != cluster[one]], return_counts=True)
+        core, into = key // count, key % count
+        able = links == size[into]
+        core, into = core[able], into[able]
+        out = cluster[core]
+        gain = (
+            _weight(total[out])
+            + _weight(total[into])
+            - _weight(total[out] - need[core])
+            - _weight(total[into] + need[core])
+        )
+        good = np.flatnonzero(gain > _NOTHING)
+        if not len(good):
+            break
+        taken = good[_best_for_both(-gain[good], out[good], into[good], count)]
+        cluster = cluster.copy()
+        cluster[core[taken]] = into[taken]
+    return cluster
+
+
+def _weight(total: Ints) -> Floats:
+    bags = bags_of(total)
+    waste = (bags * WHOLE - total) / WHOLE
+    return bags + waste * (1 - waste) / 4
 
 
 def _improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints, cluster: Ints, turn: float) -> Ints:
@@ -114,14 +169,14 @@ def _improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints, cluster:
     core = np.flatnonzero(inside & hopeful[of_core])
     core = core[np.argsort(of_core[core], kind="stable")]
     out = cluster + len(x)
-    part_anew(out, core, of_core[core], need, pairs)
+    part_anew(out, core, of_core[core], need, pairs, gather=True)
     # the ways of a window that saves nothing are left as they were
     anew = np.full(len(x), -1)
     anew[core] = np.unique(out[core], return_inverse=True)[1]
     after = np.zeros_like(now)
     which = np.unique(anew[core], return_index=True)[1]
     np.add.at(after, of_core[core[which]], bags_by(anew[core], need[core]))
-    better = core[after[of_core[core]] < now[of_core[core]]]
+    better = core[after[of_core[core]] <= now[of_core[core]]]
     cluster = cluster.copy()
     cluster[better] = anew[better] + len(x)
     return cluster
@@ -131,7 +186,7 @@ def _turned(x: Floats, y: Floats, turn: float) -> tuple[Floats, Floats]:
     return x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)
 
 
-def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints) -> None:
+def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints, *, gather: bool = False) -> None:
     """Part every problem exactly; writes the clusters of its cores into ``cluster``, numbered by their first core.
 
     Parameters
@@ -142,6 +197,8 @@ def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints)
         The cores to part, and the problem of each, sorted by problem; at most MOST_ENUMERATED cores a problem.
     need, pairs
         N needs below one bag, and P pairs of cores within reach of each other.
+    gather
+        As :func:`pipeline.order.fewest.part_few` takes it.
     """
     number = np.unique(problem, return_inverse=True)[1]
     sizes = np.bincount(number)
@@ -160,7 +217,7 @@ def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints)
         mine = row[of_core[one]] >= 0
         near = relation(len(these), int(size), row[of_core[one[mine]]], place[one[mine]], place[other[mine]])
         cores = core[start[these][:, None] + np.arange(size)]
-        labels = part_few(need[cores], near)
+        labels = part_few(need[cores], near, gather=gather)
         # clusters are numbered by the first core that they hold
         for label in range(int(size)):
             held = labels == label

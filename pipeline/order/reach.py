@@ -1,6 +1,6 @@
 """Which cores lie within reach of each other: pairs, the parts that hang together, and places too dense to weigh."""
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-__all__ = ["WHOLE", "Floats", "Ints", "bags_of", "hang_together", "pairs_within", "thin_out"]
+__all__ = ["WHOLE", "Floats", "Ints", "Thinned", "bags_of", "hang_together", "pairs_within", "thin_out"]
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -32,7 +32,7 @@ def pairs_within(x: Floats, y: Floats, group: Ints, reach_m: float) -> Ints:
     """Pairs of one group that lie no further apart than ``reach_m``: P rows of two places, the smaller first."""
     if len(x) < 2:
         return np.empty((0, 2), dtype=np.int64)
-    pairs = _tree(x, y, group, reach_m).query_pairs(reach_m, output_type="ndarray").astype(np.int64)
+    pairs: Ints = _tree(x, y, group, reach_m).query_pairs(reach_m, output_type="ndarray").astype(np.int64)
     return pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
 
 
@@ -47,7 +47,20 @@ def hang_together(count: int, pairs: Ints) -> Ints:
     return np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
 
 
-def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> tuple[Ints, Ints]:
+class Thinned(NamedTuple):
+    """What is packed beforehand.
+
+    ``square``: for each core the number of the dense square that it lies in, or -1. ``is_packed``: whether it is
+    packed; all the packed cores of a square are one cluster. ``links``: pairs of places that hold together whatever
+    the packed cores held together, and perhaps more.
+    """
+
+    square: Ints
+    is_packed: npt.NDArray[np.bool_]
+    links: Ints
+
+
+def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> Thinned:
     """Pack most cores of a dense place beforehand, so that no place has more pairs than can be weighed.
 
     Parameters
@@ -56,35 +69,32 @@ def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> t
         N places in metres, needs below one bag, and groups, in a fixed order.
     reach_m
         The reach.
-
-    Returns
-    -------
-    tuple
-        For each core the number of the cluster that it is packed into, or -1; and P pairs of places that hold
-        together whatever the packed cores held together, and perhaps more.
     """
     side = reach_m / _SIDE
     across, along = (np.floor(axis / side) if side > 0 else axis for axis in (x - x.min(), y - y.min()))
-    square = pd.DataFrame({"group": group, "across": across, "along": along})
-    cell = square.groupby(["group", "across", "along"], sort=True).ngroup().to_numpy()
+    cell = _number_of(group, across, along)
     count = np.bincount(cell)
-    packed = np.full(len(x), -1, dtype=np.int64)
-    here = np.flatnonzero(count[cell] > _DENSE)
+    square = np.where(count[cell] > _DENSE, cell, -1)
+    is_packed = np.zeros(len(x), dtype=bool)
+    here = np.flatnonzero(square >= 0)
     if not len(here):
-        return packed, np.empty((0, 2), dtype=np.int64)
+        return Thinned(square, is_packed, np.empty((0, 2), dtype=np.int64))
     here = here[np.argsort(cell[here], kind="stable")]
     dense = pd.DataFrame({"cell": cell[here], "need": need[here]})
-    sums = dense.groupby("cell")["need"].cumsum()
-    left = count[dense["cell"]] - 1 - dense.groupby("cell").cumcount()
-    # of the few ways to stop, the one that fills its last mix best
-    stops = dense.assign(left=left, waste=-sums % WHOLE)[left.between(_LEFT, _DENSE)]
+    waste = -dense.groupby("cell")["need"].cumsum() % WHOLE
+    left = dense["cell"].map(pd.Series(count)) - 1 - dense.groupby("cell").cumcount()
+    # of the few places to stop at, the one that fills its last mix best
+    stops = dense.assign(left=left, waste=waste)[left.between(_LEFT, _DENSE)]
     best = stops.sort_values(["cell", "waste", "left"]).drop_duplicates("cell").set_index("cell")["left"]
-    goes = left.to_numpy() >= best.reindex(dense["cell"]).to_numpy()
-    packed[here[goes]] = dense["cell"].to_numpy()[goes]
-    centre = dense["cell"].drop_duplicates().index
-    first = here[centre.to_numpy()]
+    is_packed[here[left.to_numpy() >= best.reindex(dense["cell"]).to_numpy()]] = True
     # whatever a packed core reaches lies within the reach and a diagonal of any other core of its square
+    first = here[~dense["cell"].duplicated().to_numpy()]
     tree = _tree(x, y, group, reach_m)
     near = tree.query_ball_point(tree.data[first], 2 * reach_m)
     reached = np.concatenate([np.asarray(one, dtype=np.int64) for one in near])
-    return packed, np.column_stack([np.repeat(first, [len(one) for one in near]), reached])
+    return Thinned(square, is_packed, np.column_stack([np.repeat(first, [len(one) for one in near]), reached]))
+
+
+def _number_of(group: Ints, across: Floats, along: Floats) -> Ints:
+    keys = pd.DataFrame({"group": group, "across": across, "along": along})
+    return keys.groupby(["group", "across", "along"], sort=True).ngroup().to_numpy().astype(np.int64)
