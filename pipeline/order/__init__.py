@@ -116,7 +116,7 @@ def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, grouts: 
         packed.assign(yard=yard, packs=packed["packs"].astype(float), reserve=packed["packs"].astype(float) * lost)
         .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "reserve"]]
         .sum()
-        .assign(period_start=lambda table: table["period"].map(starts))
+        .merge(starts, left_on="period", right_index=True, how="left", validate="many_to_one")
     )
 
 
