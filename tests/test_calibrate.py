@@ -257,7 +257,7 @@ def test_where_the_core_was_measured_the_hole_follows_the_fitted_kerf():
     assert void["se_l"][0] == pytest.approx(sqrt(slopes @ np.array(found.covariance) @ slopes), rel=1e-3)
 
 
-def test_half_a_bag_rounded_up_is_a_quarter_bag_more_than_rounded_to_the_nearest():
+def test_rounding_up_and_to_the_nearest_differ_by_half_a_step_of_bed():
     cores = _cores(200, step=0.25)
     up, nearest = calibrate(cores, _CATALOGUE, rounded="up"), calibrate(cores, _CATALOGUE, rounded="nearest")
     # half a step, an eighth of a bag without its overfill, over the hole
