@@ -373,6 +373,9 @@ def test_the_command_says_what_it_found_and_gives_values_to_paste(town, tmp_path
     geometry = tomllib.loads(snippet)["catalogue"]["materials"]["geometry"]
     assert set(geometry) == {"kerf", "gap", "bed_fill", "pilot_hole"}
     assert "records of use, as of 2026-09-30, 95 % interval" in geometry["kerf"]["source"]
+    # what is contained in the fit, or given with it, swings no more
+    assert [geometry["bed_fill"][key] for key in ("value", "low", "high")] == ["0 %"] * 3
+    assert [geometry["pilot_hole"][key] for key in ("value", "low", "high")] == ["38.1 mm"] * 3
     # with it the need is the calibrated one, and its range the calibrated interval
     (tmp_path / "cores.csv").write_bytes((town / "cores.csv").read_bytes())
     (tmp_path / "roads.gpkg").write_bytes((town / "roads.gpkg").read_bytes())
