@@ -257,7 +257,7 @@ def test_where_the_core_was_measured_the_hole_follows_the_fitted_kerf():
     assert void["se_l"][0] == pytest.approx(sqrt(slopes @ np.array(found.covariance) @ slopes), rel=1e-3)
 
 
-def test_half_a_bag_rounded_up_is_a_quarter_bag_more_than_rounded_to_the_nearest():
+def test_rounding_up_and_to_the_nearest_differ_by_half_a_step_of_bed():
     cores = _cores(200, step=0.25)
     up, nearest = calibrate(cores, _CATALOGUE, rounded="up"), calibrate(cores, _CATALOGUE, rounded="nearest")
     # half a step, an eighth of a bag without its overfill, over the hole
@@ -373,6 +373,9 @@ def test_the_command_says_what_it_found_and_gives_values_to_paste(town, tmp_path
     geometry = tomllib.loads(snippet)["catalogue"]["materials"]["geometry"]
     assert set(geometry) == {"kerf", "gap", "bed_fill", "pilot_hole"}
     assert "records of use, as of 2026-09-30, 95 % interval" in geometry["kerf"]["source"]
+    # what is contained in the fit, or given with it, swings no more
+    assert [geometry["bed_fill"][key] for key in ("value", "low", "high")] == ["0 %"] * 3
+    assert [geometry["pilot_hole"][key] for key in ("value", "low", "high")] == ["38.1 mm"] * 3
     # with it the need is the calibrated one, and its range the calibrated interval
     (tmp_path / "cores.csv").write_bytes((town / "cores.csv").read_bytes())
     (tmp_path / "roads.gpkg").write_bytes((town / "roads.gpkg").read_bytes())

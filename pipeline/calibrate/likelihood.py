@@ -137,7 +137,8 @@ def _grouped(records: Records) -> Records:
 def _chances(records: Records, kerf: Array, bed: Array, scatter: Array, slips: float) -> tuple[Array, Array]:
     """How likely each record (last axis) is, rightly written and as a slip, by every node (first axis)."""
     wet = records.wet_l(kerf, bed)
-    spread = scatter[:, None] * wet
+    # without a pilot hole, no kerf and no bed are no litres
+    spread = np.maximum(scatter[:, None] * wet, 1e-6)
     right = ndtr((records.to_l - wet) / spread) - ndtr((records.from_l - wet) / spread)
     slip = (records.to_l - records.from_l) / records.to_l.max()
     return (1 - slips) * np.maximum(right, 0.0), np.broadcast_to(slips * slip, wet.shape)
