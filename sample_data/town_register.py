@@ -89,11 +89,11 @@ def _pick(rng: np.random.Generator, choices: tuple[tuple[str, float, int], ...])
 
 
 def _bags(diameter_mm: float, depth_mm: float) -> float:
-    """Half bags that fill a 9 mm kerf, a 38 mm pilot hole and 12.7 mm of bed, 10.2 L a bag, a fifth over."""
+    """Bags, read off to a tenth, that fill a 9 mm kerf, a 38 mm pilot hole and 12.7 mm of bed, 10.2 L a bag, a fifth over."""
     kerf = math.pi * (diameter_mm - 9) * 9 * depth_mm
     pilot_and_bed = math.pi / 4 * (38**2 * depth_mm + 12.7 * diameter_mm**2)
     litres = 1.2 * (kerf + pilot_and_bed) / 1e6
-    return math.ceil(2 * litres / 10.2) / 2
+    return round(litres / 10.2, 1)
 
 
 def _as_typed(rng: np.random.Generator, text: str) -> str:
@@ -198,7 +198,7 @@ def _done_cells(surface: str, done: dt.date, date: str, bags: float, rng: np.ran
         "reopened": end,
         "shade": _as_typed(rng, _SHADES.get(surface, "dark")),
         "bags": written.replace(".", ",") if rng.random() < 0.1 else written,
-        "water": f"{2 * bags:.1f}",
+        "water": f"{2 * bags:g}",
         "temp": str(degrees),
         "bedding": "25",
         "flush": str(rng.choice(4, p=(0.4, 0.35, 0.2, 0.05))),
@@ -242,7 +242,7 @@ def _in_metres(core: Core) -> Cells:
 # emptied where a date is moved, so that one wrong date makes one finding
 _OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
 # a hole whose void everyone can work out, so that the figures beside it mean something
-_SIZED = {"dia": "18 in", "depth": "8 in", "bags": "1", "water": "2.0"}
+_SIZED = {"dia": "18 in", "depth": "8 in", "bags": "0.6", "water": "1.2"}
 # rule ("" for a trap that is none), which cores can carry it ("any", "pending", "reinstated", of those "county" on a
 # main road or "town" on another), the cells that carry it: one core each
 TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
@@ -310,7 +310,7 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
         for bags, water in (("0.25", "0.5"), ("0,2", "0.4"))
     ],
     ("grout-long", "reinstated", _SIZED | {"bags": "2.5", "water": "5.0"}),
-    *[("water-ratio-off", "reinstated", _SIZED | {"bags": "1", "water": water}) for water in ("2.6", "1.4")],
+    *[("water-ratio-off", "reinstated", _SIZED | {"water": water}) for water in ("1.6", "0.8")],
     ("air-temperature-outside", "reinstated", {"temp": "35"}),
     (
         "air-temperature-outside",

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
-from pipeline.calibrate.model import Calibration, Estimate, Rounding, bag_l, bed_mm, needs_before_and_after
+from pipeline.calibrate.model import COARSE_STEP, Calibration, Estimate, Rounding, bag_l, bed_mm, needs_before_and_after
 from pipeline.calibrate.ranges import calibrated_range_l, grout_used_l, void_range_l
 from pipeline.catalogue import Catalogue
 
@@ -29,7 +29,7 @@ __all__ = [
 
 _MM_PER_INCH: Final = 25.4
 # portions of a bag: what is mixed so as not to come short; finer figures are read off
-_PORTIONS: Final = (1.0, 0.5, 0.25)
+_PORTIONS: Final = (1.0, 0.5, COARSE_STEP)
 _FINER: Final = (0.2, 0.1, 0.05, 0.01)
 # so many of the records are whole multiples of the step they were written in
 _IN_STEP: Final = 0.9
@@ -88,7 +88,7 @@ def calibrate(
     used = cores.loc[able & cores["bags_used"].gt(0) & cores["grout_used_l"].gt(0)]
     step, steps = _steps(used["bags_used"])
     width = steps * bag_l(grout)
-    is_up = (rounded == "up") & steps.ge(min(_PORTIONS))
+    is_up = (rounded == "up") & steps.ge(COARSE_STEP)
     to = used["grout_used_l"] + np.where(is_up, 0.0, width / 2)
     widens = 2 if diameter_is == "core" else 0
     hole, depth, low, high = (one.to_numpy(float) for one in (used["hole_mm"], used["depth_mm"], to - width, to))

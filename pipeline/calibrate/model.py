@@ -11,12 +11,24 @@ from pipeline.catalogue import Catalogue
 from pipeline.materials import Grout
 from pipeline.quantify import annulus_l, bags_for, disc_l, pilot_hole_l
 
-__all__ = ["Z95", "Calibration", "Estimate", "Rounding", "bag_l", "bed_mm", "needs_before_and_after", "void_l"]
+__all__ = [
+    "COARSE_STEP",
+    "Z95",
+    "Calibration",
+    "Estimate",
+    "Rounding",
+    "bag_l",
+    "bed_mm",
+    "needs_before_and_after",
+    "void_l",
+]
 
 Rounding = Literal["up", "nearest"]
 
 # standard errors to either side of the middle that hold 95 %
 Z95: Final = 1.959964
+# portions of a bag that are mixed, so as not to come short; finer figures are read off
+COARSE_STEP: Final = 0.25
 _MM3_PER_L: Final = 100.0**3
 _MM_PER_INCH: Final = 25.4
 # what a table of needs is worked out for: an 18 in core of these depths
@@ -72,6 +84,11 @@ class Calibration:
     def enough(self) -> bool:
         """Whether the records are enough to go by."""
         return not self.reasons
+
+    @property
+    def read_as(self) -> str:
+        """How the steps of the records are taken."""
+        return "rounded up" if self.rounded == "up" and self.step_bags >= COARSE_STEP else "read to the nearest"
 
     @property
     def outliers(self) -> int:

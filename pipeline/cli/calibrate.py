@@ -53,7 +53,7 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
     if not len(needs := result.needs.dropna()):
         return
     console.print(
-        f"Bags are written in steps of {found.step_bags:g}, rounded {found.rounded}. A record scatters about the model "
+        f"Bags are written in steps of {found.step_bags:g}, {found.read_as}. A record scatters about the model "
         f"by {found.scatter:.0%} of its litres, rounding aside."
     )
     values = Table("", "stated", "plausible", "calibrated", "95 % interval")

@@ -5,7 +5,6 @@ import datetime as dt
 import pandas as pd
 import pytest
 from hypothesis import given
-from hypothesis import settings as asked
 from hypothesis import strategies as st
 
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
