@@ -89,7 +89,7 @@ def _pick(rng: np.random.Generator, choices: tuple[tuple[str, float, int], ...])
 
 
 def _bags(diameter_mm: float, depth_mm: float) -> float:
-    """Bags, read off to a tenth, that fill a 9 mm kerf, a 38 mm pilot hole and 12.7 mm of bed, 10.2 L a bag, a fifth over."""
+    """Bags to a tenth that fill a 9 mm kerf, a 38 mm pilot hole and 12.7 mm of bed, 10.2 L a bag, a fifth over."""
     kerf = math.pi * (diameter_mm - 9) * 9 * depth_mm
     pilot_and_bed = math.pi / 4 * (38**2 * depth_mm + 12.7 * diameter_mm**2)
     litres = 1.2 * (kerf + pilot_and_bed) / 1e6
