@@ -116,7 +116,7 @@ def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
     """Move single cores to other clusters wherever that saves a bag, or gathers what mixes leave over."""
     count = len(need)
     one, other = np.concatenate([pairs, pairs[:, ::-1]]).T
-    for _ in range(min(_ROUNDS, _LOOKED_AT // len(one) + 1)):
+    for _ in range(min(_ROUNDS, _LOOKED_AT // max(len(one), 1) + 1)):
         size = np.bincount(cluster, minlength=count)
         total = np.zeros(count, dtype=np.int64)
         np.add.at(total, cluster, need)
@@ -155,6 +155,8 @@ def _improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints, cluster:
     first = np.unique(cluster, return_index=True)[1]
     apart = part[first] * (4 * (np.ptp(x) + np.ptp(y)) + 1)
     small = np.flatnonzero(size <= _LARGEST)
+    if not len(small):
+        return cluster
     # the leaves of a tree of the plane, one after the other, are neighbours
     order = small[cKDTree(np.column_stack([along, across, apart])[small], leafsize=1).indices]
     begin = np.cumsum(size[order]) - size[order]

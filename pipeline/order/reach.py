@@ -73,6 +73,8 @@ def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> T
     side = reach_m / _SIDE
     across, along = (np.floor(axis / side) if side > 0 else axis for axis in (x - x.min(), y - y.min()))
     cell = _number_of(group, across, along)
+    if side > 0 and np.bincount(cell).max() > _DENSE:
+        cell = _whole_places(x, y, group, cell, across, along, reach_m)
     count = np.bincount(cell)
     square = np.where(count[cell] > _DENSE, cell, -1)
     is_packed = np.zeros(len(x), dtype=bool)
@@ -93,6 +95,18 @@ def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> T
     near = tree.query_ball_point(tree.data[first], 2 * reach_m)
     reached = np.concatenate([np.asarray(one, dtype=np.int64) for one in near])
     return Thinned(square, is_packed, np.column_stack([np.repeat(first, [len(one) for one in near]), reached]))
+
+
+def _whole_places(x: Floats, y: Floats, group: Ints, cell: Ints, across: Floats, along: Floats, reach_m: float) -> Ints:
+    """Number squares anew, so that a place all of whose cores are within reach of each other is not cut in squares."""
+    first = np.unique(cell, return_index=True)[1]
+    # cores within reach of each other are at most two squares apart
+    tree = cKDTree(np.column_stack([across[first], along[first], 8.0 * group[first]]))
+    place = hang_together(len(first), tree.query_pairs(2.5, p=np.inf, output_type="ndarray"))[cell]
+    spans = pd.DataFrame({"x": x, "y": y}).groupby(place).agg(["min", "max"])
+    across_m, along_m = (spans[axis]["max"] - spans[axis]["min"] for axis in ("x", "y"))
+    is_whole = np.hypot(across_m, along_m).to_numpy() <= reach_m
+    return np.unique(np.where(is_whole[place], len(first) + place, cell), return_inverse=True)[1].astype(np.int64)
 
 
 def _number_of(group: Ints, across: Floats, along: Floats) -> Ints:

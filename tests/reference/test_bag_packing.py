@@ -1,0 +1,145 @@
+"""The fewest bags against packings with a known answer, every partition there is, and an integer programme.
+
+Sources: bin packing instances made as in the collection of test problems known as the OR-Library (J. E. Beasley 1990;
+from memory): "triplets", three needs to each full bag, and "uniform" ones cut out of full bags, so that the answer is
+known. Cores within reach of each other may top one another up, so their answer is the rounded sum. On a line, and in
+the plane, the answer is that of all partitions into clusters, enumerated by code of its own.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.order.bound import price_bound
+from pipeline.order.fewest import part_by_milp, part_few, relation
+from pipeline.order.merging import bags_by, merge_and_improve
+from pipeline.order.reach import WHOLE, hang_together, pairs_within
+from pipeline.order.sharing import share_mixes
+
+
+def _cores(bags, x, y):
+    frame = pd.DataFrame({"bags": bags, "x_m": x, "y_m": y}, dtype=float)
+    return frame.assign(shade="dark", visit="crew 1", district="Quay")
+
+
+def _triplets(bags, rng):
+    """Needs of a quarter to a half of a bag, three of which fill each bag, in thousandths."""
+    first = rng.integers(380, 491, bags)
+    second = np.array([rng.integers(250, 750 - one + 1) for one in first])
+    return np.concatenate([first, second, 1000 - first - second]) / 1000
+
+
+def _cut(bags, rng):
+    """Full bags, each cut into two to five needs, in thousandths."""
+    cuts = [np.sort(rng.choice(np.arange(1, 1000), rng.integers(1, 5), replace=False)) for _ in range(bags)]
+    return np.concatenate([np.diff([0, *one, 1000]) for one in cuts]) / 1000
+
+
+@pytest.mark.parametrize("make", [_triplets, _cut])
+@pytest.mark.parametrize("bags", [1, 2, 3, 5, 20, 40, 167])
+def test_a_perfect_packing_within_reach_is_found_and_proven(make, bags):
+    rng = np.random.default_rng(bags)
+    needs = rng.permutation(make(bags, rng))
+    groups = share_mixes(_cores(needs, rng.uniform(0, 35, len(needs)), rng.uniform(0, 35, len(needs))), 50).groups
+    assert groups[["shared", "bound"]].iloc[0].tolist() == [bags, bags]
+
+
+@pytest.mark.parametrize("make", [_triplets, _cut])
+def test_perfect_packings_apart_from_each_other_are_found_and_proven(make):
+    rng = np.random.default_rng(7)
+    sizes = rng.integers(1, 12, 60)
+    needs = [rng.permutation(make(bags, rng)) for bags in sizes]
+    x = np.concatenate([rng.uniform(0, 35, len(one)) + 1000 * place for place, one in enumerate(needs)])
+    groups = share_mixes(_cores(np.concatenate(needs), x, rng.uniform(0, 35, len(x))), 50).groups
+    assert groups[["shared", "bound"]].iloc[0].tolist() == [sizes.sum(), sizes.sum()]
+
+
+def _fewest_of_all_partitions(thousandths, x, y, reach):
+    """Every way to put core after core into a cluster that it reaches all of, or into a new one."""
+    best = [sum(-(-need // 1000) for need in thousandths)]
+
+    def put(core, clusters):
+        if core == len(x):
+            bags = sum(-(-sum(thousandths[one] for one in cluster) // 1000) for cluster in clusters)
+            best[0] = min(best[0], bags)
+            return
+        for cluster in clusters:
+            if all((x[core] - x[one]) ** 2 + (y[core] - y[one]) ** 2 <= reach**2 for one in cluster):
+                cluster.append(core)
+                put(core + 1, clusters)
+                cluster.pop()
+        clusters.append([core])
+        put(core + 1, clusters)
+        clusters.pop()
+
+    put(0, [])
+    return best[0]
+
+
+_CORE = st.tuples(st.integers(1, 1999), st.integers(0, 200), st.integers(0, 60))
+
+
+@settings(max_examples=150, deadline=None)
+@given(cores=st.lists(_CORE, min_size=1, max_size=8), is_line=st.booleans())
+def test_up_to_eight_cores_take_the_fewest_bags_of_all_partitions(cores, is_line):
+    needs, x, y = (list(one) for one in zip(*cores))
+    y = [0] * len(y) if is_line else y
+    groups = share_mixes(_cores(np.array(needs) / 1000, x, y), 50).groups
+    fewest = _fewest_of_all_partitions(needs, x, y, 50)
+    assert groups[["shared", "bound"]].iloc[0].tolist() == [fewest, fewest]
+
+
+def _problem(cores):
+    needs, x, y = (np.array(one) for one in zip(*cores))
+    need = needs % 1000 * (WHOLE // 1000)
+    group = np.zeros(len(x), dtype=np.int64)
+    return need, x.astype(float), y.astype(float), pairs_within(x, y, group, 50)
+
+
+def _near(count, pairs):
+    return [int(one) for one in relation(1, count, np.zeros(len(pairs), dtype=np.int64), *pairs.T)[0]]
+
+
+@settings(max_examples=60, deadline=None)
+@given(cores=st.lists(_CORE, min_size=2, max_size=8))
+def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
+    need, x, y, pairs = _problem(cores)
+    fewest = _fewest_of_all_partitions([int(one) // (WHOLE // 1000) for one in need], x, y, 50)
+    near = _near(len(x), pairs)
+    few = part_few(need[None], np.array([near]))[0]
+    programmed, least = part_by_milp(need, near)
+    part = hang_together(len(x), pairs)
+    merged = merge_and_improve(x, y, need, part, pairs)
+    assert bags_by(few, need).sum() == fewest
+    assert (bags_by(programmed, need).sum(), least) == (fewest, fewest)
+    assert price_bound(need, part, pairs).sum() <= fewest <= bags_by(merged, need).sum()
+
+
+def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
+    """Merging and moving alone, on 1,000 random groups of 11 to 16 cores, against the integer programme.
+
+    Measured: 9,204 bags where 9,131 are the fewest, 0.8 % more; the fewest in 928 groups, one more in 71, two in one.
+    The bound without the programme is the fewest in 954 groups, and one bag below in 46.
+    """
+    rng = np.random.default_rng(5)
+    gaps, bound_gaps, bags = [], [], []
+    while len(gaps) < 1000:
+        count = int(rng.integers(11, 17))
+        side_m = 50 * np.sqrt(count * np.pi / rng.uniform(2, 10))
+        need = rng.integers(50, 1000, count) * (WHOLE // 1000)
+        x, y = rng.uniform(0, side_m, (2, count))
+        pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
+        part = hang_together(count, pairs)
+        found = bags_by(merge_and_improve(x, y, need, part, pairs), need).sum()
+        programmed, fewest = part_by_milp(need, _near(count, pairs))
+        assert bags_by(programmed, need).sum() == fewest
+        gaps.append(found - fewest)
+        bags.append(fewest)
+        bound_gaps.append(fewest - price_bound(need, part, pairs).sum())
+    assert min(gaps) >= 0
+    assert min(bound_gaps) >= 0
+    assert max(gaps) <= 2
+    assert sum(gaps) <= 0.012 * sum(bags)
+    assert sum(bound_gaps) <= 0.01 * sum(bags)
