@@ -8,7 +8,10 @@ from pipeline.resources import shipped
 
 __all__ = ["start"]
 
-_FILES = ("programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson")
+_FILES = (
+    "programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "joints.gpkg", "resurfaced.geojson",
+    "planned_works.geojson", "stock.csv",
+)  # fmt: skip
 
 
 def start(folder: Path) -> list[Path]:

@@ -11,6 +11,7 @@ from pipeline.publish.charts import columns_chart, curves, mark, stacked_bars
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.page import render_page
 from pipeline.publish.people import people_and_records
+from pipeline.publish.plan import plan_of_orders
 from pipeline.publish.since import since_last_run
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ def draw_report(result: "RunResult") -> str:
         **since_last_run(result),
         **_first_page(result),
         **_by_district(result),
+        **plan_of_orders(result),
         **_ages(result),
         **_findings(result),
         **_sureness(result),
@@ -85,7 +87,8 @@ def _order_words(line: dict[Any, Any]) -> str:
 def _by_district(result: "RunResult") -> dict[str, Any]:
     district = result.cores["district"].fillna(NO_DISTRICT)
     counts = pd.crosstab(district, result.cores["status"]).reindex(columns=list(_STATUSES), fill_value=0)
-    lines = result.orders.lines
+    sums = ["needed", "order", "packs"]
+    lines = result.orders.lines.groupby(["district", "item", "unit"], as_index=False)[sums].sum(min_count=1)
     items = sorted(lines["item"].unique())
     left = result.orders.left_out.groupby("district")["cores"].sum()
     lines = lines.assign(words=[_short_order(one) for one in lines.to_dict("records")])
