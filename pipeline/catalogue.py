@@ -1,6 +1,7 @@
 """The catalogue: surfaces, shades, materials and rules, shipped as data and overridden by a programme."""
 
 import datetime as dt
+import difflib
 import tomllib
 from collections.abc import Set as AbstractSet
 from copy import deepcopy
@@ -174,8 +175,11 @@ def load_catalogue(
         _lay_over(written[name], values, f"catalogue.{name}", overridden)
     for name in overrides.get("rules", {}):
         if "severity" not in written["rules"][name]:
-            known = ", ".join(sorted(key for key, rule in written["rules"].items() if "severity" in rule))
-            raise SettingsError(f"{programme_file}: catalogue.rules.{name}: no such rule. Known: {known}.")
+            near = difflib.get_close_matches(name, rules, n=1)
+            hint = f' Did you mean "{near[0]}"?' if near else ""
+            raise SettingsError(
+                f"{programme_file}: catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."
+            )
     try:
         whole = _Whole.model_validate(written)
     except ValidationError as error:

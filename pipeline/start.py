@@ -9,8 +9,8 @@ from pipeline.resources import shipped
 __all__ = ["start"]
 
 _FILES = (
-    "programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "joints.gpkg", "resurfaced.geojson",
-    "planned_works.geojson", "stock.csv",
+    "programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "joints.gpkg",
+    "resurfaced.geojson", "planned_works.geojson", "stock.csv",
 )  # fmt: skip
 
 

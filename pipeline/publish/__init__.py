@@ -19,7 +19,7 @@ from pipeline.publish.map_page import MapInput, draw_map
 from pipeline.publish.order_book import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record
 from pipeline.publish.report import draw_report
-from pipeline.publish.tables import rounded, write_csv, write_parquet
+from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
@@ -76,7 +76,7 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         ):
             write_csv(book, folder / f"{name}.csv")
         write_csv(lines, folder / "orders.csv")
-        write_csv(rounded(result.orders.purchases), folder / "purchases.csv")
+        write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
         write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
         write_order_book(result, folder / "orders.xlsx")
         tell("cores.gpkg")

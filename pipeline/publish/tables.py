@@ -13,7 +13,7 @@ from pyarrow import parquet
 
 from pipeline.contracts import CORE_COLUMNS
 
-__all__ = ["core_table", "write_csv", "write_parquet", "write_workbook"]
+__all__ = ["as_cells", "core_table", "write_csv", "write_parquet", "write_workbook"]
 
 # digits after the point: a millimetre on the ground and in a length, a milligram in a mass
 _DIGITS: Final = {
@@ -79,7 +79,7 @@ def write_workbook(
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": _WORKBOOK_DATE})
         for name, table in sheets.items():
-            _sheet(book, name, _as_cells(table.head(_MOST_ROWS)), title, as_of)
+            _sheet(book, name, as_cells(table.head(_MOST_ROWS)), title, as_of)
         if notes:
             text = book.add_worksheet("How to read it")
             text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
@@ -87,8 +87,8 @@ def write_workbook(
                 text.write_string(row, 0, note)
 
 
-def _as_cells(table: pd.DataFrame) -> pd.DataFrame:
-    """Days as ISO text, truths as words: the same to every reader and in every locale."""
+def as_cells(table: pd.DataFrame) -> pd.DataFrame:
+    """Return days as ISO text and truths as words: the same to every reader and in every locale."""
     cells = table.copy()
     for name in table.select_dtypes("datetime"):
         cells[name] = table[name].dt.strftime("%Y-%m-%d")

@@ -36,11 +36,11 @@ def test_the_first_page_has_the_account_and_the_order(demo, page):
     assert f"<b>{demo.orders.left_out['cores'].sum()}</b> open cores are left out" in page
 
 
-def test_every_rule_is_listed_with_its_three_counts(demo, page):
+def test_every_rule_is_listed_with_its_four_counts(demo, page):
     for one in demo.audit.rules.to_dict("records"):
         row = re.search(rf"<tr><td><code>{one['rule']}</code></td>.*?</tr>", page)[0]
         counts = [int(number) for number in re.findall(r'<td class="n">(\d+)</td>', row)]
-        assert counts == [one["found"], one["assessed"], one["not_assessed"]]
+        assert counts == [one["found"], one["assessed"], one["not_assessed"], one["not_concerned"]]
 
 
 def test_every_threshold_and_material_stands_with_its_source(demo, page):
@@ -62,7 +62,8 @@ def test_the_page_runs_nothing_and_asks_for_nothing(page):
 
 def test_every_chart_says_in_words_what_it_shows(page):
     charts = re.findall(r'<svg class="chart".*?</svg>', page, re.DOTALL)
-    assert len(charts) == 4
+    # by status, by district, needs by period, by age, four groupings of two measures each, how sure
+    assert len(charts) == 5 + 8
     for chart in charts:
         assert re.search(r"<title>[^<]+</title><desc>[^<]*\d[^<]*</desc>", chart)
 

@@ -66,7 +66,7 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
         assert one["core_id"] in table
     assert "Reinstate it now." in table or "allowed" in table
     assert "Both runs read the very same register" in _words(page)
-    assert len(re.findall(r'<svg class="chart"', page)) == 5
+    assert len(re.findall(r'<svg class="chart"', page)) == 6 + 8
 
 
 def test_the_record_names_the_run_compared_with(months):
