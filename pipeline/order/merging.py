@@ -14,6 +14,8 @@ __all__ = ["bags_by", "merge_and_improve"]
 _BEGINS: Final = 6
 _LARGEST: Final = MOST_ENUMERATED - _BEGINS + 1
 _PASSES: Final = 4
+_PASSES_OF_MANY: Final = 2
+_MANY: Final = 1_500_000
 # so many rounds of moves, or fewer where so many pairs in all have been looked at
 _ROUNDS: Final = 20
 _LOOKED_AT: Final = 6_000_000
@@ -45,8 +47,9 @@ def merge_and_improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints)
         The number of each core's cluster.
     """
     cluster = np.arange(len(need))
-    for turn in range(_PASSES):
-        cluster = _number(_merge(need, pairs, cluster, gather=turn >= _PASSES - 2))
+    passes = _PASSES if len(pairs) < _MANY else _PASSES_OF_MANY
+    for turn in range(passes):
+        cluster = _number(_merge(need, pairs, cluster, gather=turn >= passes - 2))
         cluster = _number(_move(need, pairs, cluster))
         cluster = _number(_improve(x, y, need, part, pairs, cluster, turn * _TURN))
     return cluster
