@@ -8,12 +8,15 @@ from scipy.spatial import cKDTree
 from pipeline.order.fewest import MOST_ENUMERATED, part_few, relation
 from pipeline.order.reach import WHOLE, Floats, Ints, bags_of
 
-__all__ = ["bags_by", "merge_and_improve"]
+__all__ = ["bags_by", "merge_and_improve", "part_anew"]
 
 # a window takes clusters that begin within so many cores, so that it never holds more than are enumerated
 _BEGINS: Final = 6
 _LARGEST: Final = MOST_ENUMERATED - _BEGINS + 1
 _PASSES: Final = 4
+# with so many pairs fewer passes are made
+_PASSES_OF_MANY: Final = 2
+_MANY: Final = 1_500_000
 # so many rounds of moves, or fewer where so many pairs in all have been looked at
 _ROUNDS: Final = 20
 _LOOKED_AT: Final = 6_000_000
@@ -45,8 +48,9 @@ def merge_and_improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints)
         The number of each core's cluster.
     """
     cluster = np.arange(len(need))
-    for turn in range(_PASSES):
-        cluster = _number(_merge(need, pairs, cluster, gather=turn >= _PASSES - 2))
+    passes = _PASSES if len(pairs) < _MANY else _PASSES_OF_MANY
+    for turn in range(passes):
+        cluster = _number(_merge(need, pairs, cluster, gather=turn >= passes - 2))
         cluster = _number(_move(need, pairs, cluster))
         cluster = _number(_improve(x, y, need, part, pairs, cluster, turn * _TURN))
     return cluster
@@ -167,20 +171,13 @@ def _improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints, cluster:
     inside = of_core >= 0
     now = np.bincount(window[small], bags[small]).astype(np.int64)
     least = bags_by(of_core[inside], need[inside])
+    # a window that already takes the rounded sum has nothing to gain
     hopeful = now > least
     core = np.flatnonzero(inside & hopeful[of_core])
     core = core[np.argsort(of_core[core], kind="stable")]
-    out = cluster + len(x)
-    part_anew(out, core, of_core[core], need, pairs, gather=True)
-    # the ways of a window that saves nothing are left as they were
-    anew = np.full(len(x), -1)
-    anew[core] = np.unique(out[core], return_inverse=True)[1]
-    after = np.zeros_like(now)
-    which = np.unique(anew[core], return_index=True)[1]
-    np.add.at(after, of_core[core[which]], bags_by(anew[core], need[core]))
-    better = core[after[of_core[core]] <= now[of_core[core]]]
-    cluster = cluster.copy()
-    cluster[better] = anew[better] + len(x)
+    # numbers beyond those that the windows give
+    cluster = cluster + len(x)
+    part_anew(cluster, core, of_core[core], need, pairs, gather=True)
     return cluster
 
 
