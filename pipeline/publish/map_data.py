@@ -15,9 +15,9 @@ from pipeline.errors import ContractError
 from pipeline.publish.packing import (
     Ints,
     Packed,
+    as_days,
     bundle,
     distinct_rows,
-    pack_days,
     pack_ids,
     pack_ints,
     pack_numbers,
@@ -42,20 +42,18 @@ SEVERITIES: Final = ("fail", "check", "note")
 # A core with one of these is drawn hollow: its place or its material is not settled.
 UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
 WORLD: Final = 2**30
+# Cores keep every second integer: 5 cm at 45 degrees, finer than the sixth digit of a degree.
+COARSE: Final = 2
 # Web Mercator is square only up to here; a core nearer a pole is drawn on the edge.
 MERCATOR_LIMIT: Final = 85.05
 
 # Columns that depend on one another: each group is written once for every different row of it.
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
-    "segment": ("segment_id", "street", "district"),
+    "segment": ("segment_id", "street", "district", "surface", "surface_from", "shade", "bedding"),
     "runner_up": ("runner_up_id", "runner_up_street"),
     "need": (
         "diameter_mm",
         "depth_mm",
-        "surface",
-        "surface_from",
-        "shade",
-        "bedding",
         "grout_l",
         "grout_kg",
         "bags",
@@ -77,10 +75,10 @@ DIGITS: Final = {
     "bags": 2,
     "water_l_needed": 1,
     "gravel_kg": 1,
-    "segment_confidence": 3,
-    "runner_up_confidence": 3,
-    "surface_confidence": 3,
-    "surface_next_confidence": 3,
+    "segment_confidence": 2,
+    "runner_up_confidence": 2,
+    "surface_confidence": 2,
+    "surface_next_confidence": 2,
 }
 
 # JSON that cannot end its script element, open a comment in it, or break an old script parser's line.
@@ -130,8 +128,9 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
     return np.concatenate([placed[morton], np.flatnonzero(~is_placed)]), placed.size
 
 
-def pack_drawing(rows: pd.DataFrame, findings: pd.DataFrame, placed: int) -> str:
-    """Return what draws the cores: where they lie, their status, whether they are sure. Rows in the page's order."""
+def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
+    """Return what draws the cores: where they lie, their status, whether they are sure."""
+    rows = cores[["row", "lon", "lat", "status"]].iloc[order]
     x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
     if (status < 0).any():
@@ -140,32 +139,33 @@ def pack_drawing(rows: pd.DataFrame, findings: pd.DataFrame, placed: int) -> str
     unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
     return bundle(
         {
-            "x": pack_ints(x),
-            "y": pack_ints(y),
+            "x": pack_ints(x // COARSE, times=COARSE),
+            "y": pack_ints(y // COARSE, times=COARSE),
             "status": pack_ints(status.astype(np.int64)),
             "unsure": pack_ints(unsure.astype(np.int64)),
         }
     )
 
 
-def pack_cards(rows: pd.DataFrame, findings: pd.DataFrame) -> str:
+def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
     """Return all that is said of the cores and asked of them, in the page's order."""
+    rows = cores[["row", "core_id", *ALONE, "opened_on", "reinstated_at"]].iloc[order]
     row = rows["row"].to_numpy(dtype=np.int64)
-    columns = {"row": pack_ints(row), **pack_ids("core_id", rows["core_id"])}
-    number = columns.get("core_id number")
-    if number is not None:
-        # a register numbered as its rows are says its row for nothing
-        ids = rows["core_id"].astype("str").str.extract(r"([0-9]{1,9})$")[0].fillna("0").to_numpy().astype(np.int64)
-        columns["row"] = pack_ints(row - ids, plus="core_id number")
+    columns, number = pack_ids("core_id", rows["core_id"])
+    # a register numbered as its rows are says its row for nothing
+    columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
+    by_row = np.argsort(row, kind="stable")
     for group, names in GROUPS.items():
-        codes, table = distinct_rows(_rounded(rows[list(names)]))
+        codes, table = distinct_rows(_rounded(cores[list(names)]), order)
         columns[group] = pack_ints(codes)
         for name in names:
             columns |= _in_group(_pack(table, name), group)
     for name in ALONE:
         columns |= _pack(rows, name)
-    columns["opened_on"] = pack_days(rows["opened_on"])
-    columns["reinstated_at"] = pack_days(rows["reinstated_at"])
+    # registers are mostly kept by date: in their order a day is a small step from the one before
+    opened, reinstated = as_days(rows["opened_on"]), as_days(rows["reinstated_at"])
+    columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
+    columns["reinstated_at"] = pack_numbers(pd.Series(reinstated - np.nan_to_num(opened)), 0, since="opened_on")
     columns |= _pack_findings(rows["row"], findings)
     return bundle(columns)
 
@@ -176,7 +176,7 @@ def _rounded(frame: pd.DataFrame) -> pd.DataFrame:
 
 def _pack(frame: pd.DataFrame, name: str) -> dict[str, Packed]:
     if name in IDS:
-        return pack_ids(name, frame[name])
+        return pack_ids(name, frame[name])[0]
     return {name: pack_numbers(frame[name], DIGITS[name]) if name in DIGITS else pack_texts(frame[name])}
 
 

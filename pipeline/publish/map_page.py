@@ -128,7 +128,6 @@ def draw_map(view: MapInput) -> str:
         msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
         raise ContractError(msg)
     words = load_words(view.language)
-    rows = view.cores.iloc[order]
     chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
     roads, vertices = pack_roads(chosen)
     outlines, places = outline_districts(view.districts)
@@ -136,8 +135,8 @@ def draw_map(view: MapInput) -> str:
         "title": shown_text(view.title),
         "asOf": view.as_of.isoformat(),
         "crs": shown_text(view.crs),
-        "cores": len(rows),
-        "unplaced": count_statuses(rows.iloc[placed:]),
+        "cores": len(view.cores),
+        "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
         "roads": {"drawn": len(chosen), "all": len(view.segments)},
         "hasDistricts": bool(outlines),
         "districts": pack_district_rows(view.cores, view.orders, places),
@@ -162,9 +161,9 @@ def draw_map(view: MapInput) -> str:
         "map_css": _read_asset("map.css"),
         "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
         "page_data": to_json(page),
-        "core_data": pack_drawing(rows, view.findings, placed),
+        "core_data": pack_drawing(view.cores, view.findings, order, placed),
         "road_data": roads,
-        "card_data": pack_cards(rows, view.findings),
+        "card_data": pack_cards(view.cores, view.findings, order),
     }
     parts["csp"] = _write_policy(rendered, parts, view.background)
     return _fill(rendered, parts)

@@ -72,6 +72,6 @@ def pack_roads(segments: gpd.GeoDataFrame) -> tuple[str, Floats]:
         "main": pack_ints(is_main(lines).astype(np.int64)),
         "street": pack_texts(lines["street"]),
         "surface": pack_texts(lines["surface"]),
-        **pack_ids("id", lines["segment_id"]),
+        **pack_ids("id", lines["segment_id"])[0],
     }
     return bundle(columns), vertices

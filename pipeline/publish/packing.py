@@ -1,12 +1,13 @@
 """Columns packed for a page: whole numbers as byte planes, repeated texts by their code, all of it gzipped.
 
-A bundle is the base64 of a gzip of: the length of a JSON header (4 bytes, little end first), the header, the
-planes one after another. A plane holds one byte of every value, so that what hardly changes compresses away.
+A bundle is the gzip of: the length of a JSON header (4 bytes, little end first), the header, the planes one after
+another. A plane holds one byte of every value, so that what hardly changes compresses away. It is written as text
+of seven bits to a letter, a quarter less than base64 adds.
 """
 
-import base64
 import gzip
 import json
+import re
 import zlib
 from typing import Any, NamedTuple
 
@@ -19,9 +20,10 @@ import pyarrow.compute as pc
 __all__ = [
     "Ints",
     "Packed",
+    "as_days",
+    "as_letters",
     "bundle",
     "distinct_rows",
-    "pack_days",
     "pack_ids",
     "pack_ints",
     "pack_numbers",
@@ -30,11 +32,14 @@ __all__ = [
 ]
 
 Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
 # A register cell can hold a whole file; the tables keep all of it, the page shows its beginning.
 TEXT_LIMIT = 400
 # So many values show whether steps or the values themselves are smaller.
 TRIED = 65_536
 LEVEL = 6
+# NUL, a carriage return, and a "<" that begins a tag or comment.
+UNSAFE = re.compile(rb"\x00|\r|<(?=[!/sS])")
 BYTE = 256
 NARROW = 2**31
 # Whole numbers up to here are exact in a page too.
@@ -57,14 +62,26 @@ def shown_text(value: object) -> str:
 
 
 def bundle(columns: dict[str, Packed], **facts: object) -> str:
-    """Return columns and a few plain facts as one base64 text; the same columns give the same text."""
+    """Return columns and a few plain facts as one text; the same columns give the same text."""
     header = json.dumps(
         {"columns": {name: column.how for name, column in columns.items()}, **facts},
         allow_nan=False,
         separators=(",", ":"),
     ).encode()
     content = b"".join([len(header).to_bytes(4, "little"), header, *(column.planes for column in columns.values())])
-    return base64.b64encode(gzip.compress(content, LEVEL, mtime=0)).decode()
+    return as_letters(gzip.compress(content, LEVEL, mtime=0))
+
+
+def as_letters(content: bytes) -> str:
+    """Return bytes as letters of seven bits; before them stands the number of bytes, ended by a space.
+
+    Letters that a browser would not keep, or that could end a script element, are moved up by 256.
+    """
+    bits = np.unpackbits(np.frombuffer(content, dtype=np.uint8))
+    bits = np.concatenate([bits, np.zeros(-len(bits) % 7, dtype=np.uint8)])
+    text = (np.packbits(bits.reshape(-1, 7), axis=1).ravel() >> 1).tobytes()
+    text = UNSAFE.sub(lambda found: chr(256 + found[0][0]).encode(), text)
+    return f"{len(content)} {text.decode()}"
 
 
 def pack_ints(values: Ints, **how: object) -> Packed:
@@ -90,7 +107,7 @@ def _planes(values: Ints) -> tuple[int, list[bytes]]:
     return least, [(above >> (8 * p)).astype(np.uint8).tobytes() for p in range(count)]
 
 
-def pack_numbers(column: pd.Series, digits: int) -> Packed:
+def pack_numbers(column: pd.Series, digits: int, **how: object) -> Packed:
     """Pack numbers rounded to so many digits; what is not finite is missing."""
     numbers = column.to_numpy(dtype=np.float64, na_value=np.nan) * 10.0**digits
     is_there = np.isfinite(numbers) & (np.abs(numbers) < MOST)
@@ -101,15 +118,16 @@ def pack_numbers(column: pd.Series, digits: int) -> Packed:
     codes, words = pd.factorize(counted)
     if len(words) <= BYTE < int(counted.max(initial=0)):
         among = [int(word) for word in words]
-        return pack_ints(codes.astype(np.int64), kind="number", digits=digits, first=first, among=among)
-    return pack_ints(counted, kind="number", digits=digits, first=first)
+        return pack_ints(codes.astype(np.int64), kind="number", digits=digits, first=first, among=among, **how)
+    return pack_ints(counted, kind="number", digits=digits, first=first, **how)
 
 
-def pack_days(column: pd.Series) -> Packed:
-    """Pack dates, also as ISO text, as days since 1970; what is no date is missing."""
-    dates = pd.to_datetime(column, format="%Y-%m-%d", errors="coerce").to_numpy().astype("datetime64[D]")
+def as_days(column: pd.Series) -> Floats:
+    """Return dates, also as ISO text, as days since 1970; NaN for what is no date."""
+    codes, words = pd.factorize(column)
+    dates = pd.to_datetime(pd.Series(words), format="%Y-%m-%d", errors="coerce").to_numpy().astype("datetime64[D]")
     days = np.where(np.isnat(dates), np.nan, dates.astype(np.int64).astype(np.float64))
-    return pack_numbers(pd.Series(days), 0)
+    return np.append(days, np.nan)[codes]
 
 
 def pack_texts(column: pd.Series) -> Packed:
@@ -118,16 +136,19 @@ def pack_texts(column: pd.Series) -> Packed:
     return pack_ints(codes.astype(np.int64), kind="text", words=[shown_text(word) for word in words])
 
 
-def pack_ids(name: str, column: pd.Series) -> dict[str, Packed]:
-    """Pack texts that end in a number, such as "HV-0012", as what stands before it, its width and the number."""
+def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | None]:
+    """Pack texts that end in a number, such as "HV-0012", as what stands before it, its width and the number.
+
+    The numbers are returned too; none where the texts do not mostly end so.
+    """
     try:
         texts = pa.array(column.map(str, na_action="ignore"), pa.string(), from_pandas=True)
     except (pa.ArrowException, UnicodeError):
-        return {name: pack_texts(column)}
+        return {name: pack_texts(column)}, None
     parts = pc.extract_regex(texts, r"(?s)^(?P<before>.*?)(?P<number>[0-9]{1,9})$")
     longest = pc.max(pc.utf8_length(texts)).as_py() or 0
     if parts.null_count > len(texts) / 2 or longest > TEXT_LIMIT:
-        return {name: pack_texts(column)}
+        return {name: pack_texts(column)}, None
     digits = pc.fill_null(pc.struct_field(parts, "number"), "")
     width = pc.binary_length(digits).to_numpy().astype(np.int64)
     starts_with_nought = pc.starts_with(digits, "0").to_numpy(zero_copy_only=False)
@@ -137,14 +158,15 @@ def pack_ids(name: str, column: pd.Series) -> dict[str, Packed]:
     before = pc.if_else(pc.is_null(parts), texts, pc.struct_field(parts, "before")).to_pandas()
     packed = pack_texts(before)
     packed.how.update(kind="id", numbers=f"{name} number", widths=f"{name} width")
-    return {name: packed, f"{name} number": pack_ints(number), f"{name} width": pack_ints(width)}
+    return {name: packed, f"{name} number": pack_ints(number), f"{name} width": pack_ints(width)}, number
 
 
-def distinct_rows(frame: pd.DataFrame) -> tuple[Ints, pd.DataFrame]:
-    """Return each row's place among the different rows, and those, in the order in which they first stand."""
+def distinct_rows(frame: pd.DataFrame, order: Ints) -> tuple[Ints, pd.DataFrame]:
+    """Return each row's place among the different rows, and those, as they first stand in an order of the rows."""
     key = np.zeros(len(frame), dtype=np.int64)
     for name in frame.columns:
         codes, words = pd.factorize(frame[name])
         key, _ = pd.factorize(key * (len(words) + 1) + codes + 1)
-    first = np.flatnonzero(~pd.Series(key).duplicated().to_numpy())
-    return key.astype(np.int64), frame.iloc[first]
+    codes, _ = pd.factorize(key[order])
+    first = np.flatnonzero(~pd.Series(codes).duplicated().to_numpy())
+    return codes.astype(np.int64), frame.iloc[order[first]]

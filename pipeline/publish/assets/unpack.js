@@ -1,17 +1,26 @@
 "use strict";
-// Reads the bundles of packed columns that stand in the page: base64, gzip, a header, byte planes.
+// Reads the bundles of packed columns that stand in the page: letters of seven bits, gzip, a header, byte planes.
 const KerfbookUnpack = (() => {
-  function fromBase64(text) {
-    if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
-    const letters = atob(text);
-    const bytes = new Uint8Array(letters.length);
-    for (let i = 0; i < letters.length; i += 1) bytes[i] = letters.charCodeAt(i);
+  // Letters of seven bits; those that a page would not keep stand 256 higher.
+  function fromLetters(text) {
+    const space = text.indexOf(" ");
+    const bytes = new Uint8Array(Number(text.slice(0, space)));
+    let [held, bits, at] = [0, 0, 0];
+    for (let i = space + 1; at < bytes.length; i += 1) {
+      held = ((held << 7) | (text.charCodeAt(i) & 127)) & 0x7fff;
+      bits += 7;
+      if (bits >= 8) {
+        bits -= 8;
+        bytes[at] = held >>> bits;
+        at += 1;
+      }
+    }
     return bytes;
   }
 
   async function read(id) {
     const script = document.getElementById(id);
-    const packed = new Blob([fromBase64(script.textContent)]);
+    const packed = new Blob([fromLetters(script.textContent)]);
     // The text is the bulk of the page's memory, and is not needed twice.
     script.textContent = "";
     const stream = packed.stream().pipeThrough(new DecompressionStream("gzip"));
@@ -40,7 +49,7 @@ const KerfbookUnpack = (() => {
       return this.read.get(name);
     }
 
-    unpack({ n, planes, at, least, steps, wide, plus }) {
+    unpack({ n, planes, at, least, steps, wide, plus, times }) {
       const values = wide || planes > 3 ? new Float64Array(n) : new Int32Array(n);
       for (let p = 0; p < planes; p += 1) {
         const plane = this.bytes.subarray(at + p * n, at + (p + 1) * n);
@@ -54,6 +63,7 @@ const KerfbookUnpack = (() => {
         last = steps ? last + (value % 2 ? -(value + 1) / 2 : value / 2) : value;
         values[i] = last;
       }
+      if (times) for (let i = 0; i < n; i += 1) values[i] *= times;
       if (plus) {
         const other = this.ints(plus);
         for (let i = 0; i < n; i += 1) values[i] += other[i];
@@ -93,10 +103,34 @@ const KerfbookUnpack = (() => {
     // For every row its whole number, NaN where it is missing.
     numbers(name) {
       const how = this.how(name);
-      return Float64Array.from(this.ints(name), (found) => {
-        const counted = how.among ? how.among[found] : found;
+      let found = Float64Array.from(this.ints(name), (code) => {
+        const counted = how.among ? how.among[code] : code;
         return counted ? counted - 1 + how.first : NaN;
       });
+      if (how.by_row) found = this.fromRowOrder(found);
+      if (how.since) {
+        const start = this.numbers(how.since);
+        for (let i = 0; i < found.length; i += 1) found[i] += start[i] || 0;
+      }
+      return found;
+    }
+
+    // Columns that stand in the register's order, brought into the page's.
+    fromRowOrder(values) {
+      const row = this.ints("row");
+      let top = 0;
+      for (let i = 0; i < row.length; i += 1) top = Math.max(top, row[i]);
+      const place = new Int32Array(top + 1).fill(-1);
+      for (let i = 0; i < row.length; i += 1) place[row[i]] = i;
+      const found = new Float64Array(values.length);
+      let next = 0;
+      for (const i of place) {
+        if (i >= 0) {
+          found[i] = values[next];
+          next += 1;
+        }
+      }
+      return found;
     }
   }
 
