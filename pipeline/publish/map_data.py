@@ -32,6 +32,7 @@ __all__ = [
     "pack_cards",
     "pack_drawing",
     "page_order",
+    "position_step",
     "to_json",
 ]
 
@@ -42,8 +43,9 @@ SEVERITIES: Final = ("fail", "check", "note")
 # A core with one of these is drawn hollow: its place or its material is not settled.
 UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
 WORLD: Final = 2**30
-# Cores keep every second integer: 5 cm at 45 degrees, finer than the sixth digit of a degree.
-COARSE: Final = 2
+# Of so many cores, positions keep every fourth integer: 8 cm instead of 2 cm at most, so that the file can be mailed.
+MANY: Final = 500_000
+MANY_STEP: Final = 4
 # Web Mercator is square only up to here; a core nearer a pole is drawn on the edge.
 MERCATOR_LIMIT: Final = 85.05
 
@@ -128,10 +130,16 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
     return np.concatenate([placed[morton], np.flatnonzero(~is_placed)]), placed.size
 
 
+def position_step(placed: int) -> int:
+    """Return how many drawing integers a kept position may be off in all."""
+    return MANY_STEP if placed > MANY else 1
+
+
 def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
     """Return what draws the cores: where they lie, their status, whether they are sure."""
     rows = cores[["row", "lon", "lat", "status"]].iloc[order]
     x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
+    step = position_step(placed)
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
     if (status < 0).any():
         strange = sorted(set(rows["status"][status < 0].map(str)))
@@ -139,8 +147,8 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
     unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
     return bundle(
         {
-            "x": pack_ints(x // COARSE, times=COARSE),
-            "y": pack_ints(y // COARSE, times=COARSE),
+            "x": pack_ints((x + step // 2) // step, times=step),
+            "y": pack_ints((y + step // 2) // step, times=step),
             "status": pack_ints(status.astype(np.int64)),
             "unsure": pack_ints(unsure.astype(np.int64)),
         }

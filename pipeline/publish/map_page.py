@@ -24,7 +24,7 @@ from branca.element import Figure
 from folium.template import Template
 
 from pipeline.errors import ContractError, OutputError
-from pipeline.publish.map_data import count_statuses, pack_cards, pack_drawing, page_order, to_json
+from pipeline.publish.map_data import count_statuses, pack_cards, pack_drawing, page_order, position_step, to_json
 from pipeline.publish.map_districts import outline_districts, pack_district_rows
 from pipeline.publish.map_plain import draw_plain
 from pipeline.publish.map_roads import choose_roads, pack_roads
@@ -153,8 +153,9 @@ def draw_map(view: MapInput) -> str:
     parts |= {
         "lang": html.escape(view.language),
         "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
+        "about_drawn": html.escape(str(words["about.drawn"]).format(cm=2 * position_step(placed))),
         "about_whole": html.escape(_about(view, words)),
-        "plain": draw_plain(view.cores, view.findings, view.as_of.isoformat(), words),
+        "plain": draw_plain(view.title, view.cores, view.findings, view.as_of.isoformat(), words),
         "leaflet_css": _read_leaflet_css(),
         "leaflet_js": _read_leaflet("leaflet.js").partition("//# sourceMappingURL")[0],
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),

@@ -15,7 +15,7 @@ MOST_ROWS: Final = 200
 MOST_FINDINGS: Final = 5
 
 
-def draw_plain(cores: pd.DataFrame, findings: pd.DataFrame, as_of: str, words: dict[str, Any]) -> str:
+def draw_plain(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: str, words: dict[str, Any]) -> str:
     """Return counts and the first flagged cores as HTML, every text of the register escaped."""
 
     def say(key: str, **values: object) -> str:
@@ -40,7 +40,8 @@ def draw_plain(cores: pd.DataFrame, findings: pd.DataFrame, as_of: str, words: d
     told = say("first", shown=len(shown), all=len(flagged)) if len(flagged) else say("none")
     table = f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>" if len(flagged) else ""
     return (
-        f"<p>{_safe(say('why'))}</p>\n<p>{_safe(say('counts', as_of=as_of, all=len(cores), **counts))}</p>\n"
+        f"<h1>{_safe(title)}</h1>\n<p>{_safe(say('why'))}</p>\n"
+        f"<p>{_safe(say('counts', as_of=as_of, all=len(cores), **counts))}</p>\n"
         f"<h2>{_safe(say('title'))}</h2>\n<p>{_safe(told)}</p>\n{table}"
     )
 

@@ -183,7 +183,7 @@ def test_a_street_name_shows_under_the_pointer_and_its_surface_on_a_click(tmp_pa
         assert page.text(".street-tip") == "Dory Lane"
         page.page.mouse.click(x + 2, y)
         page.wait_for("document.querySelector('.road-card')")
-        assert page.text(".road-card") == "Dory LaneSurface: concreteRoad segment: HV-2"
+        assert page.text(".road-card") == "×Dory LaneSurface: concreteRoad segment: HV-2"
 
 
 def test_districts_show_their_counts_and_orders(tmp_path: Path) -> None:
@@ -245,7 +245,7 @@ def test_hostile_text_is_shown_as_it_is_and_nothing_of_it_runs(tmp_path: Path, *
             district.click()
         page.page.wait_for_timeout(300)
         literal = json.dumps(HOSTILE)
-        places = "#title,.leaflet-popup h3 bdi,.findings .rule bdi,.label-body strong,.district-name,"
+        places = "#title,.leaflet-popup h2 bdi,.findings .rule bdi,.label-body strong,.district-name,"
         places += "#results .row-id,.orders .period,.orders .unit bdi,.credit bdi,#cautions li,#crs bdi"
         for place in places.split(","):
             assert page.ask(f"document.querySelector({place!r}).textContent") == HOSTILE, place

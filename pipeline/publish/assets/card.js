@@ -95,7 +95,7 @@ const KerfbookCard = (() => {
       const findings = attributes.findings(i);
       const isUnsure = attributes.cores.unsure[i] === 1;
       const card = el("article", "card",
-        el("h3", "", icon(status, isUnsure), quoted(attributes.id(i))),
+        el("h2", "", icon(status, isUnsure), quoted(attributes.id(i))),
         el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
         findings.length ? el("ul", "findings", ...findings.map(findingItem)) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say("card.do")), " ", this.advice(i, findings)),

@@ -13,7 +13,7 @@ const KerfbookPointer = (() => {
       this.byKeyboard = false;
       this.open = null;
       // The left padding keeps a card clear of the zoom buttons.
-      this.popup = L.popup({ className: "core-popup", minWidth: 240, autoPanPaddingTopLeft: [54, 12], autoPanPaddingBottomRight: [12, 12] });
+      this.popup = L.popup({ className: "core-popup", closeButton: false, minWidth: 240, autoPanPaddingTopLeft: [54, 12], autoPanPaddingBottomRight: [12, 12] });
       this.popup.on("remove", () => {
         this.open = null;
         this.select(null);
@@ -30,10 +30,20 @@ const KerfbookPointer = (() => {
       return this.cores.ringAt(x, y, this.tiles.tileZoom(), this.tiles.unit());
     }
 
+    // Leaflet's own is a link to nowhere, which a screen reader would offer as one.
+    closer() {
+      const made = button("×", () => {
+        this.map.closePopup();
+        this.map.getContainer().focus({ preventScroll: true });
+      }, "closer");
+      made.setAttribute("aria-label", say("view.close"));
+      return made;
+    }
+
     cardOf(hits, h) {
       this.select(hits[h]);
       this.open = [hits, h];
-      const box = el("div", "stack");
+      const box = el("div", "stack", this.closer());
       box.tabIndex = -1;
       if (hits.length > 1) {
         const step = (by) => {
@@ -53,8 +63,6 @@ const KerfbookPointer = (() => {
       this.popup.options.maxHeight = Math.max(140, Math.min(560, size.y - 110));
       this.map.closePopup();
       this.popup.setLatLng(this.attributes.latLng(hits[0])).setContent(this.cardOf(hits, 0)).openOn(this.map);
-      const close = this.popup.getElement().querySelector(".leaflet-popup-close-button");
-      close.setAttribute("aria-label", say("view.close"));
       this.popup.getElement().setAttribute("role", "group");
       this.popup.getElement().setAttribute("aria-label", say("card.dialog"));
       if (this.byKeyboard) this.popup.getElement().querySelector(".stack").focus({ preventScroll: true });
@@ -69,7 +77,7 @@ const KerfbookPointer = (() => {
       const [street, surface, id] = ["street", "surface", "id"].map((name) => this.roads.textOf(name, i));
       this.popup.options.maxWidth = 260;
       this.map.closePopup();
-      this.popup.setLatLng(latlng).setContent(el("div", "stack road-card", el("strong", "", street ? quoted(street) : say("view.no_street")),
+      this.popup.setLatLng(latlng).setContent(el("div", "stack road-card", this.closer(), el("strong", "", street ? quoted(street) : say("view.no_street")),
         el("span", "", say("view.road_surface"), quoted(surface || say("card.not_known"))),
         el("span", "", say("view.road_id"), quoted(id || say("view.no_road_id"))))).openOn(this.map);
     }
