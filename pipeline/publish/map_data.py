@@ -1,62 +1,73 @@
-"""Frames packed into the JSON columns that the map page reads.
+"""Frames packed into the columns that the map page reads.
 
 Positions become Web-Mercator integers, 2**30 to the width of the world (3.7 cm at the equator): for drawing
 only, never for measuring. Placed cores stand in Morton order, so that every map tile is a few runs of rows.
 """
 
 import json
-from typing import Any
+from typing import Final
 
-import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import shapely
 
 from pipeline.errors import ContractError
-from pipeline.order import NO_DISTRICT
+from pipeline.publish.packing import (
+    Ints,
+    Packed,
+    as_days,
+    bundle,
+    distinct_rows,
+    pack_ids,
+    pack_ints,
+    pack_numbers,
+    pack_texts,
+)
 
 __all__ = [
+    "SEVERITIES",
     "STATUSES",
-    "pack_cores",
-    "pack_district_rows",
-    "pack_roads",
-    "pack_unplaced",
+    "count_statuses",
+    "mercator",
+    "pack_cards",
+    "pack_drawing",
     "page_order",
-    "shown_text",
+    "position_step",
     "to_json",
 ]
 
 Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
-STATUSES = ("flagged", "pending", "reinstated")
-SEVERITIES = ("fail", "check", "note")
-WORLD = 2**30
+STATUSES: Final = ("flagged", "pending", "reinstated")
+SEVERITIES: Final = ("fail", "check", "note")
+# A core with one of these is drawn hollow: its place or its material is not settled.
+UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
+WORLD: Final = 2**30
+# Of so many cores, positions keep every fourth integer: 8 cm instead of 2 cm at most, so that the file can be mailed.
+MANY: Final = 500_000
+MANY_STEP: Final = 4
 # Web Mercator is square only up to here; a core nearer a pole is drawn on the edge.
-MERCATOR_LIMIT = 85.05
-# A register cell can hold a whole file; the tables keep all of it, the page shows its beginning.
-TEXT_LIMIT = 400
-# Half a metre in degrees of latitude: finer than any line on the page is wide.
-ROAD_TOLERANCE = 5e-6
+MERCATOR_LIMIT: Final = 85.05
 
-CARD_TEXTS = (
-    "core_id",
-    "segment_id",
-    "street",
-    "side",
-    "surface",
-    "surface_from",
-    "runner_up_id",
-    "runner_up_street",
-    "surface_next",
-    "district",
-    "shade",
-    "bedding",
-    "opened_on",
-    "reinstated_at",
-)
-CARD_NUMBERS = {
+# Columns that depend on one another: each group is written once for every different row of it.
+GROUPS: Final[dict[str, tuple[str, ...]]] = {
+    "segment": ("segment_id", "street", "district", "surface", "surface_from", "shade", "bedding"),
+    "runner_up": ("runner_up_id", "runner_up_street"),
+    "need": (
+        "diameter_mm",
+        "depth_mm",
+        "grout_l",
+        "grout_kg",
+        "bags",
+        "water_l_needed",
+        "gravel_kg",
+    ),
+    "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
+    "sureness": ("segment_confidence", "runner_up_confidence"),
+}
+ALONE: Final = ("side", "chainage_m", "offset_m")
+IDS: Final = ("segment_id", "runner_up_id")
+DIGITS: Final = {
     "diameter_mm": 1,
     "depth_mm": 1,
     "chainage_m": 1,
@@ -66,12 +77,11 @@ CARD_NUMBERS = {
     "bags": 2,
     "water_l_needed": 1,
     "gravel_kg": 1,
-    "segment_confidence": 3,
-    "runner_up_confidence": 3,
-    "surface_confidence": 3,
-    "surface_next_confidence": 3,
+    "segment_confidence": 2,
+    "runner_up_confidence": 2,
+    "surface_confidence": 2,
+    "surface_next_confidence": 2,
 }
-ORDER_COLUMNS = ("period", "item", "unit", "needed", "order", "reserve", "packs")
 
 # JSON that cannot end its script element, open a comment in it, or break an old script parser's line.
 ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
@@ -80,14 +90,6 @@ ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 def to_json(value: object) -> str:
     """Return JSON that is safe between script tags; a number that is not finite raises ``ValueError``."""
     return json.dumps(value, allow_nan=False, separators=(",", ":")).translate(ESCAPES)
-
-
-def shown_text(value: object) -> str:
-    """Return a text as the page shows it: whole up to the limit, else its beginning and its length."""
-    text = str(value)
-    if len(text) <= TEXT_LIMIT:
-        return text
-    return f"{text[:TEXT_LIMIT]}… ({len(text):,} characters in all)"
 
 
 def mercator(lon: Floats, lat: Floats) -> tuple[Ints, Ints]:
@@ -120,7 +122,7 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
 
     The placed ones come first, in Morton order, ties by their place in the register; the unplaced follow.
     """
-    lon, lat = _floats(cores["lon"]), _floats(cores["lat"])
+    lon, lat = floats(cores["lon"]), floats(cores["lat"])
     is_placed = np.isfinite(lon) & np.isfinite(lat)
     placed = np.flatnonzero(is_placed)
     x, y = mercator(lon[placed], lat[placed])
@@ -128,129 +130,92 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
     return np.concatenate([placed[morton], np.flatnonzero(~is_placed)]), placed.size
 
 
-def pack_cores(
-    cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Return what draws the cores (position, status) and what their cards say, both in the page's order."""
-    rows = cores.iloc[order]
-    x, y = mercator(_floats(rows["lon"])[:placed], _floats(rows["lat"])[:placed])
+def position_step(placed: int) -> int:
+    """Return how many drawing integers a kept position may be off in all."""
+    return MANY_STEP if placed > MANY else 1
+
+
+def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
+    """Return what draws the cores: where they lie, their status, whether they are sure."""
+    rows = cores[["row", "lon", "lat", "status"]].iloc[order]
+    x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
+    step = position_step(placed)
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
     if (status < 0).any():
         strange = sorted(set(rows["status"][status < 0].map(str)))
-        msg = f"cores: status {strange} found, one of {list(STATUSES)} expected."
-        raise ContractError(msg)
-    drawing = {"x": _deltas(x), "y": _deltas(y), "status": "".join(map(str, status))}
-    cards = {
-        "row": rows["row"].astype(int).tolist(),
-        "text": {name: _pack_text(rows[name]) for name in CARD_TEXTS},
-        "number": {name: _pack_number(rows[name], digits) for name, digits in CARD_NUMBERS.items()},
-        "findings": _pack_findings(rows["row"], findings),
-    }
-    return drawing, cards
+        raise ContractError(f"cores: status {strange} found, one of {list(STATUSES)} expected.")
+    unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
+    return bundle(
+        {
+            "x": pack_ints((x + step // 2) // step, times=step),
+            "y": pack_ints((y + step // 2) // step, times=step),
+            "status": pack_ints(status.astype(np.int64)),
+            "unsure": pack_ints(unsure.astype(np.int64)),
+        }
+    )
 
 
-def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Any]:
+def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
+    """Return all that is said of the cores and asked of them, in the page's order."""
+    rows = cores[["row", "core_id", *ALONE, "opened_on", "reinstated_at"]].iloc[order]
+    row = rows["row"].to_numpy(dtype=np.int64)
+    columns, number = pack_ids("core_id", rows["core_id"])
+    # a register numbered as its rows are says its row for nothing
+    columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
+    by_row = np.argsort(row, kind="stable")
+    for group, names in GROUPS.items():
+        codes, table = distinct_rows(_rounded(cores[list(names)]), order)
+        columns[group] = pack_ints(codes)
+        for name in names:
+            columns |= _in_group(_pack(table, name), group)
+    for name in ALONE:
+        columns |= _pack(rows, name)
+    # registers are mostly kept by date: in their order a day is a small step from the one before
+    opened, reinstated = as_days(rows["opened_on"]), as_days(rows["reinstated_at"])
+    columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
+    columns["reinstated_at"] = pack_numbers(pd.Series(reinstated - np.nan_to_num(opened)), 0, since="opened_on")
+    columns |= _pack_findings(rows["row"], findings)
+    return bundle(columns)
+
+
+def _rounded(frame: pd.DataFrame) -> pd.DataFrame:
+    return frame.assign(**{name: np.round(floats(frame[name]), DIGITS[name]) for name in frame if name in DIGITS})
+
+
+def _pack(frame: pd.DataFrame, name: str) -> dict[str, Packed]:
+    if name in IDS:
+        return pack_ids(name, frame[name])[0]
+    return {name: pack_numbers(frame[name], DIGITS[name]) if name in DIGITS else pack_texts(frame[name])}
+
+
+def _in_group(columns: dict[str, Packed], group: str) -> dict[str, Packed]:
+    for packed in columns.values():
+        packed.how["group"] = group
+    return columns
+
+
+def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Packed]:
     place = pd.Index(rows).get_indexer(pd.Index(findings["row"]))
     if (place < 0).any():
         strange = findings["row"][place < 0].iloc[0]
-        msg = f"findings: row {strange} is not in the cores; every finding is about one of their rows."
-        raise ContractError(msg)
+        raise ContractError(f"findings: row {strange} is not in the cores; every finding is about one of their rows.")
     rank = pd.Index(SEVERITIES).get_indexer(pd.Index(findings["severity"]))
     by_core = np.lexsort((np.arange(len(findings)), rank, place))
-    sorted_findings = findings.iloc[by_core]
+    ordered = findings.iloc[by_core]
     return {
-        "core": _deltas(place[by_core].astype(np.int64)),
-        "severity": _pack_text(sorted_findings["severity"]),
-        "rule": _pack_text(sorted_findings["rule"]),
-        "message": _pack_text(sorted_findings["message"]),
+        "finding_core": pack_ints(place[by_core].astype(np.int64)),
+        "finding_severity": pack_texts(ordered["severity"]),
+        "finding_rule": pack_texts(ordered["rule"]),
+        "finding_message": pack_texts(ordered["message"]),
     }
 
 
-def pack_unplaced(cores: pd.DataFrame, order: Ints, placed: int) -> list[int]:
-    """Return how many of the unplaced cores have each status, in the order of ``STATUSES``."""
-    return _count_statuses(cores.iloc[order[placed:]])
-
-
-def _count_statuses(cores: pd.DataFrame) -> list[int]:
+def count_statuses(cores: pd.DataFrame) -> list[int]:
+    """Return how many cores have each status, in the order of ``STATUSES``."""
     counts = cores["status"].value_counts()
     return [int(counts.get(status, 0)) for status in STATUSES]
 
 
-def pack_roads(segments: gpd.GeoDataFrame) -> tuple[dict[str, Any], Floats]:
-    """Return the road segments for drawing, and their vertices in degrees (n x 2) for the first view."""
-    geometry = np.asarray(segments.geometry.array, dtype=object)
-    parts, owner = shapely.get_parts(shapely.simplify(geometry, ROAD_TOLERANCE), return_index=True)
-    is_line = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)
-    is_line &= np.isfinite(shapely.bounds(parts)).all(axis=1)
-    parts, owner = parts[is_line], owner[is_line]
-    vertices = shapely.get_coordinates(parts)
-    x, y = mercator(vertices[:, 0], vertices[:, 1])
-    lines = segments.iloc[owner]
-    roads = {
-        "vertices": shapely.get_num_coordinates(parts).tolist(),
-        "x": _deltas(x),
-        "y": _deltas(y),
-        "id": _pack_text(lines["segment_id"]),
-        "street": _pack_text(lines["street"]),
-        "surface": _pack_text(lines["surface"]),
-    }
-    return roads, vertices
-
-
-def pack_district_rows(
-    cores: pd.DataFrame, orders: pd.DataFrame, places: dict[str, dict[str, Any]]
-) -> list[dict[str, Any]]:
-    """Return one entry a district: its counts by status, its order lines, its place; "no district" last."""
-    served = orders["district"].mask(orders["district"] == NO_DISTRICT)
-    written = [column.dropna().map(str) for column in (cores["district"], served)]
-    names: list[str | None] = sorted({*places, *written[0], *written[1]})
-    if cores["district"].isna().any() or served.isna().any():
-        names.append(None)
-    counts = pd.crosstab(cores["district"].astype("str").fillna(""), cores["status"])
-    counts = counts.reindex(columns=list(STATUSES), fill_value=0)
-    counted = dict(zip(counts.index, counts.to_numpy().tolist(), strict=True))
-    lines: dict[str | None, list[list[Any]]] = {}
-    for name, record in zip(served, orders[list(ORDER_COLUMNS)].itertuples(index=False, name=None), strict=True):
-        lines.setdefault(None if pd.isna(name) else str(name), []).append([_cell(value) for value in record])
-    return [
-        {
-            "name": None if name is None else shown_text(name),
-            "counts": counted.get(name or "", [0, 0, 0]),
-            "orders": lines.get(name, []),
-            **places.get(name or "", {}),
-        }
-        for name in names
-    ]
-
-
-def _cell(value: object) -> str | float | None:
-    if isinstance(value, (int, float, np.integer, np.floating)):
-        return round(float(value), 2) if np.isfinite(value) else None
-    return None if pd.isna(value) else shown_text(value)  # type: ignore[call-overload]
-
-
-def _floats(column: pd.Series) -> Floats:
+def floats(column: pd.Series) -> Floats:
+    """Return a column of numbers with NaN where it is missing."""
     return column.to_numpy(dtype=np.float64, na_value=np.nan)
-
-
-def _deltas(values: Ints) -> list[int]:
-    return [int(v) for v in np.diff(values, prepend=0)]
-
-
-def _pack_text(column: pd.Series) -> dict[str, Any]:
-    codes, words = pd.factorize(column)
-    return _pack([shown_text(word) for word in words], codes)
-
-
-def _pack_number(column: pd.Series, digits: int) -> dict[str, Any]:
-    rounded = np.round(_floats(column), digits)
-    codes, numbers = pd.factorize(np.where(np.isfinite(rounded), rounded, np.nan))
-    return _pack([int(n) if n == int(n) else float(n) for n in numbers], codes)
-
-
-def _pack(words: list[Any], codes: npt.NDArray[np.intp]) -> dict[str, Any]:
-    """Repeated values as a list of words and one code a row (-1 is missing), others as they stand."""
-    if len(words) * 2 > len(codes):
-        lookup = np.array([*words, None], dtype=object)
-        return {"plain": lookup[codes].tolist()}
-    return {"words": words, "codes": codes.tolist()}

@@ -20,29 +20,46 @@ import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import shapely
 from branca.element import Figure
 from folium.template import Template
 
 from pipeline.errors import ContractError, OutputError
-from pipeline.publish.map_data import (
-    pack_cores,
-    pack_district_rows,
-    pack_roads,
-    pack_unplaced,
-    page_order,
-    shown_text,
-    to_json,
-)
+from pipeline.publish.map_data import count_statuses, pack_cards, pack_drawing, page_order, position_step, to_json
+from pipeline.publish.map_districts import outline_districts, pack_district_rows
+from pipeline.publish.map_plain import draw_plain
+from pipeline.publish.map_roads import choose_roads, pack_roads
+from pipeline.publish.packing import shown_text
+from pipeline.publish.words import load_words
 
-__all__ = ["MapInput", "draw_map"]
+__all__ = ["Background", "MapInput", "draw_map"]
 
 LEAFLET_SHA256 = {
     "leaflet.js": "db49d009c841f5ca34a888c96511ae936fd9f5533e90d8b2c4d57596f4e5641a",
     "leaflet.css": "a7837102824184820dfa198d1ebcd109ff6d0ff9a2672a074b9a1b4d147d04c6",
 }
 # In the order they must run: each uses only what stands before it.
-SCRIPTS = ("dom.js", "roads.js", "cores.js", "tiles.js", "card.js", "lists.js", "panel.js", "paper.js", "map.js")
+SCRIPTS = (
+    "words.js",
+    "dom.js",
+    "unpack.js",
+    "measures.js",
+    "roads.js",
+    "cores.js",
+    "tiles.js",
+    "attributes.js",
+    "filter.js",
+    "ask.js",
+    "card.js",
+    "lists.js",
+    "sheet.js",
+    "table.js",
+    "link.js",
+    "panel.js",
+    "pointer.js",
+    "layers.js",
+    "paper.js",
+    "map.js",
+)
 PLACEHOLDER = re.compile(r"@@(\w+)@@")
 OUTLINE = {
     "color": "#5a4a86",
@@ -52,13 +69,23 @@ OUTLINE = {
     "fill": False,
     "interactive": False,
 }
-# About a metre: finer than an outline is wide.
-OUTLINE_TOLERANCE = 1e-5
-OUTLINE_DIGITS = 6
 # A network of one short street, or one core alone, still gets some road around it (degrees, about 100 m).
 LEAST_SPAN = 0.001
 CLOSEST_FIRST_VIEW = 18
 CLOSEST_VIEW = 22
+
+
+@dataclass(frozen=True)
+class Background:
+    """Pictures from the network behind the map, off until the reader asks: an https address with {z}, {x}, {y}."""
+
+    url: str
+    credit: str = ""
+
+    @property
+    def host(self) -> str:
+        """The origin that the page's policy lets pictures in from."""
+        return "https://" + self.url.removeprefix("https://").partition("/")[0]
 
 
 @dataclass(frozen=True)
@@ -76,6 +103,9 @@ class MapInput:
     unplaced: int
     sources: list[str]
     cautions: list[str]
+    background: Background | None = None
+    units: str = "metric"
+    language: str = "en"
 
 
 class _OfflineMap(folium.Map):
@@ -97,34 +127,53 @@ def draw_map(view: MapInput) -> str:
     if view.unplaced != len(view.cores) - placed:
         msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
         raise ContractError(msg)
-    drawing, cards = pack_cores(view.cores, view.findings, order, placed)
-    roads, vertices = pack_roads(view.segments)
-    outlines, places = _outline_districts(view.districts)
+    words = load_words(view.language)
+    chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
+    roads, vertices = pack_roads(chosen)
+    outlines, places = outline_districts(view.districts)
     page = {
         "title": shown_text(view.title),
         "asOf": view.as_of.isoformat(),
         "crs": shown_text(view.crs),
-        "unplaced": pack_unplaced(view.cores, order, placed),
+        "cores": len(view.cores),
+        "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
+        "roads": {"drawn": len(chosen), "all": len(view.segments)},
         "hasDistricts": bool(outlines),
         "districts": pack_district_rows(view.cores, view.orders, places),
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
+        "background": None
+        if view.background is None
+        else {"url": view.background.url, "credit": view.background.credit},
+        "units": view.units,
+        "words": words,
     }
     rendered = _render_with_folium(outlines, _first_view(view, vertices))
-    parts = {
+    parts = {f"say_{key.replace('.', '_')}": html.escape(said) for key, said in words.items() if isinstance(said, str)}
+    parts |= {
+        "lang": html.escape(view.language),
         "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
+        "about_drawn": html.escape(str(words["about.drawn"]).format(cm=2 * position_step(placed))),
+        "about_whole": html.escape(_about(view, words)),
+        "plain": draw_plain(view.title, view.cores, view.findings, view.as_of.isoformat(), words),
         "leaflet_css": _read_leaflet_css(),
         "leaflet_js": _read_leaflet("leaflet.js").partition("//# sourceMappingURL")[0],
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
         "map_css": _read_asset("map.css"),
         "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
         "page_data": to_json(page),
-        "core_data": to_json(drawing),
-        "road_data": to_json(roads),
-        "card_data": to_json(cards),
+        "core_data": pack_drawing(view.cores, view.findings, order, placed),
+        "road_data": roads,
+        "card_data": pack_cards(view.cores, view.findings, order),
     }
-    parts["csp"] = _write_policy(rendered, parts)
+    parts["csp"] = _write_policy(rendered, parts, view.background)
     return _fill(rendered, parts)
+
+
+def _about(view: MapInput, words: dict[str, Any]) -> str:
+    if view.background is None:
+        return str(words["about.whole"])
+    return str(words["about.whole_online"]).format(host=view.background.host)
 
 
 def _fill(text: str, parts: dict[str, str]) -> str:
@@ -132,16 +181,17 @@ def _fill(text: str, parts: dict[str, str]) -> str:
     return PLACEHOLDER.sub(lambda found: parts[found[1]], text)
 
 
-def _write_policy(rendered: str, parts: dict[str, str]) -> str:
+def _write_policy(rendered: str, parts: dict[str, str], background: Background | None) -> str:
     """Return the content security policy that lets in the page's own inline scripts and styles alone."""
     hashes = {}
     for tag in ("script", "style"):
         bodies = re.findall(rf"<{tag}>(.*?)</{tag}>", rendered, flags=re.DOTALL)
         digests = [hashlib.sha256(_fill(body, parts).encode()).digest() for body in bodies]
         hashes[tag] = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in digests)
+    pictures = "data:" if background is None else f"data: {background.host}"
     return (
         f"default-src 'none'; script-src {hashes['script']}; style-src {hashes['style']}; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
+        f"img-src {pictures}; base-uri 'none'; form-action 'none'"
     )
 
 
@@ -172,40 +222,6 @@ def _render_with_folium(outlines: list[dict[str, Any]], bounds: list[list[float]
     if bounds is not None:
         drawn.fit_bounds(bounds, padding=(24, 24), max_zoom=CLOSEST_FIRST_VIEW)
     return str(page.render())
-
-
-def _outline_districts(
-    districts: gpd.GeoDataFrame | None,
-) -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
-    """Return bare outlines for folium, and by name where each district's label and limits lie."""
-    if districts is None:
-        return [], {}
-    named = districts[districts.geometry.notna() & ~districts.geometry.is_empty & districts["district"].notna()]
-    geometry = np.asarray(named.geometry.array, dtype=object)
-    thin = shapely.simplify(geometry, OUTLINE_TOLERANCE, preserve_topology=True)
-    thin = shapely.transform(thin, lambda coordinates: np.round(coordinates, OUTLINE_DIGITS))
-    outlines = [
-        {"type": "Feature", "id": str(i), "properties": {}, "geometry": shapely.geometry.mapping(g)}
-        for i, g in enumerate(thin)
-    ]
-    middle = shapely.centroid(geometry)
-    is_inside = shapely.intersects_xy(geometry, shapely.get_x(middle), shapely.get_y(middle))
-    middle = np.where(is_inside, middle, shapely.point_on_surface(geometry))
-    frame = pd.DataFrame(shapely.bounds(geometry), columns=["west", "south", "east", "north"])
-    frame["name"] = named["district"].map(str).to_numpy()
-    frame["lat"], frame["lon"] = shapely.get_y(middle), shapely.get_x(middle)
-    frame["area"] = shapely.area(geometry)
-    places = {}
-    for name, parts in frame.sort_values("area", ascending=False, kind="stable").groupby("name"):
-        largest = parts.iloc[0]
-        places[str(name)] = {
-            "label": [round(float(largest["lat"]), 6), round(float(largest["lon"]), 6)],
-            "bounds": [
-                [float(parts["south"].min()), float(parts["west"].min())],
-                [float(parts["north"].max()), float(parts["east"].max())],
-            ],
-        }
-    return outlines, places
 
 
 def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[float]] | None:

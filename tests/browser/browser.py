@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import CDPSession, Page, sync_playwright
+from playwright.sync_api import Browser, CDPSession, Page, Playwright, sync_playwright
 
 CHROMIUM = "/usr/bin/chromium"
 QUIET = [
@@ -56,25 +56,48 @@ class OpenPage:
         answer = self.devtools.send("Page.captureScreenshot", {"format": "png"})
         return base64.b64decode(answer["data"])
 
-    def as_pdf(self) -> bytes:
+    def as_pdf(self, **options: Any) -> bytes:
         """Return the page as the printer would get it."""
-        answer = self.devtools.send("Page.printToPDF", {"printBackground": True})
+        answer = self.devtools.send("Page.printToPDF", {"printBackground": True, **options})
         return base64.b64decode(answer["data"])
 
 
+class _Started:
+    """One Chromium for all pages of a test run; starting it costs more than most tests do."""
+
+    playwright: Playwright | None = None
+    chromium: Browser | None = None
+
+
+def _chromium() -> Browser:
+    if _Started.chromium is None:
+        _Started.playwright = sync_playwright().start()
+        _Started.chromium = _Started.playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+    return _Started.chromium
+
+
+def stop() -> None:
+    """End the Chromium that was started, if any was."""
+    if _Started.chromium is not None and _Started.playwright is not None:
+        _Started.chromium.close()
+        _Started.playwright.stop()
+        _Started.chromium = _Started.playwright = None
+
+
 @contextmanager
-def open_page(path: Path, width: int = 1280, height: int = 800, **context_options: Any) -> Iterator[OpenPage]:
-    """Open a file in a fresh headless Chromium; every request but the file itself is refused."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        try:
-            context = chromium.new_context(viewport={"width": width, "height": height}, offline=True, **context_options)
-            page = context.new_page()
-            opened = OpenPage(page, context.new_cdp_session(page))
-            page.on("console", lambda m: opened.complaints.append(m.text) if m.type in {"error", "warning"} else None)
-            page.on("pageerror", lambda error: opened.complaints.append(str(error)))
-            page.on("request", lambda request: opened.requests.append(request.url))
-            page.goto(path.resolve().as_uri(), wait_until="load")
-            yield opened
-        finally:
-            chromium.close()
+def open_page(
+    path: Path, width: int = 1280, height: int = 800, fragment: str = "", **context_options: Any
+) -> Iterator[OpenPage]:
+    """Open a file in Chromium, nothing kept from other pages; every request but the file itself is refused."""
+    viewport = {"width": width, "height": height}
+    context = _chromium().new_context(**{"viewport": viewport, "offline": True, **context_options})
+    try:
+        page = context.new_page()
+        opened = OpenPage(page, context.new_cdp_session(page))
+        page.on("console", lambda m: opened.complaints.append(m.text) if m.type in {"error", "warning"} else None)
+        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+        page.on("request", lambda request: opened.requests.append(request.url))
+        page.goto(path.resolve().as_uri() + fragment, wait_until="load")
+        yield opened
+    finally:
+        context.close()

@@ -5,10 +5,16 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.browser import CHROMIUM
+from tests.browser.browser import CHROMIUM, stop
 
 
 @pytest.fixture(autouse=True)
 def _chromium() -> None:
     if not Path(CHROMIUM).exists() and not os.environ.get("CI"):
         pytest.skip(f"{CHROMIUM} is not installed: apt-get install chromium")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_chromium():
+    yield
+    stop()

@@ -1,130 +1,131 @@
 "use strict";
-// The card of one core: what it is, where, what it needs, what is wrong with it.
+// The card of one core: what it is, where, what it needs, what is wrong with it and what to do.
 const KerfbookCard = (() => {
-  const { STATUSES, el, quoted, icon, number, plural, readJson, valueAt, runningSum } = KerfbookDom;
-  const WORLD = 2 ** 30;
-  const SEVERITIES = { fail: "Fail", check: "Check", note: "Note" };
-  const SURFACE_FROM = {
-    polygon: "from the surface polygon it lies in",
-    segment: "from its road segment",
-    register: "from the register alone",
-    none: "from no source",
-  };
+  const { say, number, date } = KerfbookWords;
+  const { STATUSES, el, quoted, icon, button, announce } = KerfbookDom;
+  const { amount, inUse } = KerfbookMeasures;
+  const { SEVERITIES } = KerfbookFilter;
+  const SOURCES = ["polygon", "segment", "register", "none"];
+  const SURE = 0.99;
 
-  // The cards' data is the bulk of the file: read when the first card or search asks for it.
-  let parsed = null;
-  function data() {
-    if (!parsed) {
-      parsed = readJson("card-data");
-      parsed.findings.core = runningSum(parsed.findings.core);
-    }
-    return parsed;
-  }
-
-  const textOf = (name, i) => valueAt(data().text[name], i);
-  const numberOf = (name, i) => valueAt(data().number[name], i);
-
-  function amount(name, i, unit) {
-    const value = numberOf(name, i);
-    return value === null ? null : `${number(value)} ${unit}`;
-  }
-
-  function idOf(i) {
-    return textOf("core_id", i) || "no id";
-  }
-
-  function findingsOf(i) {
-    const { core } = data().findings;
-    let [low, high] = [0, core.length];
-    while (low < high) {
-      const middle = (low + high) >>> 1;
-      if (core[middle] < i) low = middle + 1;
-      else high = middle;
-    }
-    const found = [];
-    for (let f = low; f < core.length && core[f] === i; f += 1) found.push(f);
-    return found;
-  }
-
-  function latLngOf(cores, i) {
-    const y = Math.PI * (1 - (2 * cores.y[i]) / WORLD);
-    return [(Math.atan(Math.sinh(y)) * 180) / Math.PI, (cores.x[i] / WORLD) * 360 - 180];
-  }
-
-  function fact(name, ...parts) {
+  function fact(key, ...parts) {
     const said = parts.filter((part) => part !== null && part !== undefined && part !== "");
     const value = el("dd", said.length ? "" : "missing");
     said.forEach((part, p) => value.append(p ? ", " : "", typeof part === "string" ? quoted(part) : part));
-    if (!said.length) value.append("not known");
-    return el("div", "fact", el("dt", "", name), value);
+    if (!said.length) value.append(say("card.not_known"));
+    return el("div", "fact", el("dt", "", say(`card.${key}`)), value);
   }
 
-  function findingItem(f) {
-    const { severity, rule, message } = data().findings;
-    const grade = valueAt(severity, f);
-    return el("li", Object.hasOwn(SEVERITIES, grade) ? grade : "note",
-      el("strong", "", SEVERITIES[grade] || quoted(String(grade))), " ",
-      quoted(valueAt(message, f) || ""), " ", el("span", "rule", quoted(valueAt(rule, f) || "")));
+  function findingItem({ severity, rule, message }) {
+    const isKnown = SEVERITIES.includes(severity);
+    return el("li", isKnown ? severity : "note",
+      el("strong", "", isKnown ? say(`severity.${severity}`) : quoted(severity)), " ",
+      quoted(message), " ", el("span", "rule", quoted(rule)));
   }
 
-  function need(i) {
-    const bags = numberOf("bags", i);
-    return [amount("grout_l", i, "L"), amount("grout_kg", i, "kg"), bags === null ? null : plural(bags, "bag", "bags")];
+  class Cards {
+    constructor(attributes) { this.attributes = attributes; }
+
+    number(name, i) { return this.attributes.number(name, i); }
+
+    text(name, i) { return this.attributes.text(name, i); }
+
+    // Both candidates where the first is not as good as certain.
+    choice(i, name, chance, next, nextChance) {
+      const [first, sure] = [this.text(name, i), this.number(chance, i)];
+      const other = this.number(nextChance, i);
+      if (sure === null || sure > SURE || !other) return [first];
+      const share = (part) => Math.round(part * 100);
+      const noName = say("card.no_name");
+      return [
+        say("card.first", { name: first || noName, share: share(sure) }),
+        say("card.second", { name: this.text(next, i) || noName, share: share(other) }),
+      ];
+    }
+
+    place(i) {
+      const offset = amount(this.number("offset_m", i), "m");
+      const side = this.text("side", i);
+      const chainage = amount(this.number("chainage_m", i), "m");
+      const position = this.attributes.position(i);
+      const copy = position && button(say("card.copy"), () => copyText(position.join(", ")), "more copy");
+      return [
+        fact("street", ...this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence")),
+        fact("segment", ...this.choice(i, "segment_id", "segment_confidence", "runner_up_id", "runner_up_confidence")),
+        fact("chainage", chainage && say("card.along", { length: chainage })),
+        fact("offset", offset && (side ? say("card.to_side", { length: offset, side: sideWord(side) }) : say("card.aside", { length: offset }))),
+        fact("district", this.text("district", i)),
+        fact("position", position ? el("span", "", position.join(", "), " ", copy) : say("card.unplaced")),
+      ];
+    }
+
+    needs(i) {
+      const bags = this.number("bags", i);
+      const grout = [amount(this.number("grout_l", i), "L"), amount(this.number("grout_kg", i), "kg"), bags === null ? null : say("card.bags", { n: bags })];
+      const across = amount(this.number("diameter_mm", i), "mm");
+      const deep = amount(this.number("depth_mm", i), "mm");
+      const from = this.text("surface_from", i);
+      return [
+        fact("surface", ...this.choice(i, "surface", "surface_confidence", "surface_next", "surface_next_confidence"),
+          from && (SOURCES.includes(from) ? say(`card.surface_${from}`) : from)),
+        fact("size", across && say("card.across", { length: across }), deep && say("card.deep", { length: deep })),
+        fact("shade", this.text("shade", i)),
+        fact("bedding", this.text("bedding", i)),
+        fact("grout", ...grout),
+        fact("water", amount(this.number("water_l_needed", i), "L")),
+        fact("gravel", amount(this.number("gravel_kg", i), "kg")),
+        fact("opened", day(this.attributes.opened[i])),
+        fact("reinstated", day(this.attributes.reinstated[i]) || say("card.no_date")),
+      ];
+    }
+
+    // One sentence that a crew or an inspector can act on.
+    advice(i, findings) {
+      const status = STATUSES[this.attributes.cores.status[i]].name;
+      if (findings.some((finding) => finding.severity === "fail")) return say("card.do_flagged");
+      if (status === "flagged") return say("card.do_flagged");
+      const isDoubtful = findings.some((finding) => finding.severity === "check");
+      if (status === "pending" && this.number("bags", i) === null) return say("card.do_unknown");
+      return say(`card.do_${status}${isDoubtful ? "_check" : ""}`);
+    }
+
+    build(i) {
+      const { attributes } = this;
+      const status = attributes.cores.status[i];
+      const findings = attributes.findings(i);
+      const isUnsure = attributes.cores.unsure[i] === 1;
+      const card = el("article", "card",
+        el("h2", "", icon(status, isUnsure), quoted(attributes.id(i))),
+        el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
+        findings.length ? el("ul", "findings", ...findings.map(findingItem)) : el("p", "clear", say("card.no_finding")),
+        el("p", "advice", el("strong", "", say("card.do")), " ", this.advice(i, findings)),
+        el("dl", "", ...this.place(i)),
+        el("dl", "", ...this.needs(i)));
+      if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));
+      return card;
+    }
   }
 
-  // Both candidates where the first is not as good as certain.
-  function choice(name, chance, next, nextChance, i) {
-    const sure = numberOf(chance, i);
-    const other = numberOf(nextChance, i);
-    if (sure === null || sure > 0.99 || !other) return [name];
-    const share = (part) => `${Math.round(part * 100)} %`;
-    return [`${name || "no name"}: ${share(sure)}`, `or ${next || "no name"}: ${share(other)}`];
+  const day = (number_) => (Number.isNaN(number_) ? null : date(number_));
+
+  function sideWord(side) {
+    return side === "left" || side === "right" ? say(`card.${side}`) : side;
   }
 
-  function place(cores, i) {
-    const offset = amount("offset_m", i, "m");
-    const side = textOf("side", i);
-    const chainage = amount("chainage_m", i, "m");
-    const position = i < cores.count ? latLngOf(cores, i).map((degrees) => degrees.toFixed(6)).join(", ") : "unplaced: no usable position";
-    return [
-      fact("Street", ...choice(textOf("street", i), "segment_confidence", textOf("runner_up_street", i), "runner_up_confidence", i)),
-      fact("Road segment", ...choice(textOf("segment_id", i), "segment_confidence", textOf("runner_up_id", i), "runner_up_confidence", i)),
-      fact("Chainage", chainage && `${chainage} along the segment`),
-      fact("Offset", offset && (side ? `${offset} ${side} of the centreline` : `${offset} from the centreline`)),
-      fact("District", textOf("district", i)),
-      fact("Lat, lon", position),
-    ];
+  async function copyText(text) {
+    try {
+      await navigator.clipboard.writeText(text);
+    } catch {
+      // No clipboard for this page, or not allowed: the old way, by a selection.
+      const box = el("textarea", "unseen");
+      box.value = text;
+      (document.querySelector("dialog[open]") || document.body).append(box);
+      box.select();
+      document.execCommand("copy");
+      box.remove();
+    }
+    announce(say("card.copied", { text }));
   }
 
-  function work(i) {
-    const from = textOf("surface_from", i);
-    const [across, deep] = [amount("diameter_mm", i, "mm across"), amount("depth_mm", i, "mm deep")];
-    const water = amount("water_l_needed", i, "L");
-    const gravel = amount("gravel_kg", i, "kg");
-    return [
-      fact("Surface", ...choice(textOf("surface", i), "surface_confidence", textOf("surface_next", i), "surface_next_confidence", i), from && (SURFACE_FROM[from] || from)),
-      fact("Size", across, deep),
-      fact("Grout shade", textOf("shade", i)),
-      fact("Bedding", textOf("bedding", i)),
-      fact("Grout needed", ...need(i)),
-      fact("Water needed", water),
-      fact("Gravel needed", gravel),
-      fact("Opened on", textOf("opened_on", i)),
-      fact("Reinstated", textOf("reinstated_at", i) || "no date"),
-    ];
-  }
-
-  function build(cores, i) {
-    const status = cores.statusOf(i);
-    const findings = findingsOf(i);
-    const heading = el("h3", "", icon(status), quoted(idOf(i)));
-    return el("article", "card",
-      heading,
-      el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ` register row ${number(data().row[i])}`),
-      findings.length ? el("ul", "findings", ...findings.map(findingItem)) : el("p", "clear", "No finding about this core."),
-      el("dl", "", ...place(cores, i)),
-      el("dl", "", ...work(i)));
-  }
-
-  return { build, data, idOf, textOf, latLngOf };
+  return { Cards, copyText };
 })();

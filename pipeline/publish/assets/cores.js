@@ -2,7 +2,7 @@
 // Drawing of the cores on any canvas, and the finding of those under a pointer.
 // They stand in Morton order: a square of the world's quadtree is one run of them, found by binary search.
 const KerfbookCores = (() => {
-  const { STATUSES, OUTLINE, HALO, runningSum, number } = KerfbookDom;
+  const { STATUSES, OUTLINE, HALO, HOLLOW } = KerfbookDom;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
@@ -28,23 +28,37 @@ const KerfbookCores = (() => {
   }
 
   class Cores {
-    constructor(data) {
-      this.x = runningSum(data.x);
-      this.y = runningSum(data.y);
-      this.count = data.x.length;
-      this.status = Uint8Array.from(data.status, Number);
-      this.keys = Float64Array.from(this.x, (x, i) => keyOf(x >>> 4, this.y[i] >>> 4));
-      this.shown = [true, true, true];
+    constructor(bundle) {
+      this.x = bundle.ints("x");
+      this.y = bundle.ints("y");
+      // The placed stand first; the status goes on over those without a place.
+      this.status = Uint8Array.from(bundle.ints("status"));
+      this.unsure = Uint8Array.from(bundle.ints("unsure"));
+      this.count = this.x.length;
+      this.all = this.status.length;
+      this.keys = new Float64Array(this.count);
+      for (let i = 0; i < this.count; i += 1) this.keys[i] = keyOf(this.x[i] >>> 4, this.y[i] >>> 4);
       this.total = STATUSES.map(() => new Uint32Array(this.count + 1));
       this.sumX = new Float64Array(this.count + 1);
       this.sumY = new Float64Array(this.count + 1);
-      for (let i = 0; i < this.count; i += 1) {
-        this.total.forEach((t, s) => { t[i + 1] = t[i] + (this.status[i] === s ? 1 : 0); });
-        this.sumX[i + 1] = this.sumX[i] + this.x[i];
-        this.sumY[i + 1] = this.sumY[i] + this.y[i];
-      }
+      this.show(new Uint8Array(this.all).fill(1));
       this.symbolZoom = this.findSymbolZoom();
       this.sprites = new Map();
+    }
+
+    // Which cores are drawn and found: one byte each, 1 for yes.
+    show(shown) {
+      this.shown = shown;
+      const [red, yellow, green] = this.total;
+      for (let i = 0; i < this.count; i += 1) {
+        const s = this.status[i];
+        const is = shown[i];
+        red[i + 1] = red[i] + (s === 0 ? is : 0);
+        yellow[i + 1] = yellow[i] + (s === 1 ? is : 0);
+        green[i + 1] = green[i] + (s === 2 ? is : 0);
+        this.sumX[i + 1] = this.sumX[i] + is * this.x[i];
+        this.sumY[i + 1] = this.sumY[i] + is * this.y[i];
+      }
     }
 
     // One zoom for the whole map: deciding tile by tile would leave seams.
@@ -94,7 +108,7 @@ const KerfbookCores = (() => {
       const [west, north, east, south] = [left, top, right, bottom].map((v) => v / scale);
       this.eachRun(west, north, east, south, Math.floor(zoom) + CELL_LEVELS, (from, to) => {
         for (let i = from; i < to; i += 1) {
-          if (this.x[i] >= west && this.x[i] <= east && this.y[i] >= north && this.y[i] <= south) use(i);
+          if (this.shown[i] && this.x[i] >= west && this.x[i] <= east && this.y[i] >= north && this.y[i] <= south) use(i);
         }
       });
     }
@@ -117,20 +131,19 @@ const KerfbookCores = (() => {
       this.eachInBox(left - pad, top - pad, left + width + pad, top + height + pad, zoom, (i) => groups[this.status[i]].push(i));
       // What needs attention lies on top.
       for (const s of [2, 1, 0]) {
-        if (!this.shown[s]) continue;
-        for (const i of groups[s]) this.stamp(ctx, s, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+        for (const i of groups[s]) this.stamp(ctx, s, this.unsure[i], this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
       }
     }
 
-    stamp(ctx, status, x, y, radius, ratio) {
-      const sprite = this.sprite(status, radius, ratio);
+    stamp(ctx, status, isHollow, x, y, radius, ratio) {
+      const sprite = this.sprite(status, isHollow, radius, ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
     }
 
-    sprite(status, radius, ratio) {
-      const name = `${status} ${radius} ${ratio}`;
+    sprite(status, isHollow, radius, ratio) {
+      const name = `${status} ${isHollow} ${radius} ${ratio}`;
       if (!this.sprites.has(name)) {
         const canvas = document.createElement("canvas");
         canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
@@ -147,13 +160,20 @@ const KerfbookCores = (() => {
         ctx.strokeStyle = OUTLINE;
         ctx.lineWidth = 1.7;
         ctx.stroke(shape);
+        if (isHollow) {
+          ctx.scale(HOLLOW, HOLLOW);
+          ctx.fillStyle = HALO;
+          ctx.fill(shape);
+          ctx.lineWidth = 2.2;
+          ctx.stroke(shape);
+        }
         this.sprites.set(name, canvas);
       }
       return this.sprites.get(name);
     }
 
     countsOf(from, to) {
-      return this.total.map((t, s) => (this.shown[s] ? t[to] - t[from] : 0));
+      return this.total.map((t) => t[to] - t[from]);
     }
 
     // Far out, one ring for every 64 x 64 pixels: its parts by status, the number inside.
@@ -166,10 +186,16 @@ const KerfbookCores = (() => {
         const sum = counts[0] + counts[1] + counts[2];
         if (!sum) return;
         const radius = this.ringRadius(sum, unit);
-        const [x, y] = this.ringCentre(from, to, column, row, scale, radius);
-        if (sum === 1) this.stamp(ctx, counts.indexOf(1), x - left, y - top, this.radius(zoom) * unit, ratio);
+        const [x, y] = this.ringCentre(from, to, sum, column, row, scale, radius);
+        if (sum === 1) this.stamp(ctx, counts.indexOf(1), this.unsure[this.firstShown(from)], x - left, y - top, this.radius(zoom) * unit, ratio);
         else this.paintRing(ctx, x - left, y - top, radius, counts, sum);
       });
+    }
+
+    firstShown(from) {
+      let i = from;
+      while (!this.shown[i]) i += 1;
+      return i;
     }
 
     // The middle of its cores, held inside the square so that rings never overlap.
@@ -177,9 +203,9 @@ const KerfbookCores = (() => {
       return Math.min(CELL / 2 - 3, (9 + 4.5 * Math.log10(Math.max(1, sum))) * unit);
     }
 
-    ringCentre(from, to, column, row, scale, radius) {
-      const x = ((this.sumX[to] - this.sumX[from]) / (to - from)) * scale;
-      const y = ((this.sumY[to] - this.sumY[from]) / (to - from)) * scale;
+    ringCentre(from, to, sum, column, row, scale, radius) {
+      const x = ((this.sumX[to] - this.sumX[from]) / sum) * scale;
+      const y = ((this.sumY[to] - this.sumY[from]) / sum) * scale;
       const inset = radius + 2;
       const held = (v, cell) => Math.max(cell * CELL + inset, Math.min((cell + 1) * CELL - inset, v));
       return [held(x, column), held(y, row)];
@@ -211,7 +237,7 @@ const KerfbookCores = (() => {
       ctx.font = `600 ${sum < 1000 ? Math.round(radius * 0.6) + 1 : Math.round(radius * 0.5)}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
       ctx.textAlign = "center";
       ctx.textBaseline = "middle";
-      ctx.fillText(sum < 10000 ? number(sum).replace(",", "") : `${Math.round(sum / 1000)}k`, x, y + 0.5);
+      ctx.fillText(sum < 10000 ? String(sum) : `${Math.round(sum / 1000)}k`, x, y + 0.5);
     }
 
     // The shown cores within reach pixels of a point, nearest first.
@@ -220,7 +246,7 @@ const KerfbookCores = (() => {
       const found = [];
       this.eachInBox(px - reach, py - reach, px + reach, py + reach, zoom, (i) => {
         const distance = Math.hypot(this.x[i] * scale - px, this.y[i] * scale - py);
-        if (this.shown[this.status[i]] && distance <= reach) found.push([distance, this.status[i], i]);
+        if (distance <= reach) found.push([distance, this.status[i], i]);
       });
       return found.sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]).map((hit) => hit[2]);
     }
@@ -231,9 +257,11 @@ const KerfbookCores = (() => {
       let hit = null;
       this.eachRun(px / scale, py / scale, px / scale, py / scale, zoom + CELL_LEVELS, (from, to, column, row) => {
         const counts = this.countsOf(from, to);
-        const radius = this.ringRadius(counts[0] + counts[1] + counts[2], unit);
-        const [x, y] = this.ringCentre(from, to, column, row, scale, radius);
-        if (counts.some(Boolean) && Math.hypot(px - x, py - y) <= radius + 3) hit = [from, to];
+        const sum = counts[0] + counts[1] + counts[2];
+        if (!sum) return;
+        const radius = this.ringRadius(sum, unit);
+        const [x, y] = this.ringCentre(from, to, sum, column, row, scale, radius);
+        if (Math.hypot(px - x, py - y) <= radius + 3) hit = [this.firstShown(from), to, sum];
       });
       return hit;
     }

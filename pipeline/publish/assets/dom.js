@@ -1,14 +1,19 @@
 "use strict";
 // Small parts that every other script uses: elements built from text, never from markup.
 const KerfbookDom = (() => {
+  const { say, number } = KerfbookWords;
   // Far apart in lightness (about 37, 89 and 64 of 100), so that a grey print still tells them apart.
   const STATUSES = [
-    { name: "flagged", label: "Flagged", colour: "#b1123f", path: "M0-9L9 7H-9Z" },
-    { name: "pending", label: "Pending", colour: "#ffe07a", path: "M-6.7-6.7H6.7V6.7H-6.7Z" },
-    { name: "reinstated", label: "Reinstated", colour: "#3aa7a0", path: "M-7.4 0A7.4 7.4 0 1 1 7.4 0A7.4 7.4 0 1 1-7.4 0Z" },
-  ];
+    { name: "flagged", colour: "#b1123f", path: "M0-9L9 7H-9Z" },
+    { name: "pending", colour: "#ffe07a", path: "M-6.7-6.7H6.7V6.7H-6.7Z" },
+    { name: "reinstated", colour: "#3aa7a0", path: "M-7.4 0A7.4 7.4 0 1 1 7.4 0A7.4 7.4 0 1 1-7.4 0Z" },
+  ].map((status) => ({ ...status, label: say(`status.${status.name}`) }));
   const OUTLINE = "#222";
   const HALO = "#fff";
+  // What is cut out of the middle of an unsure core's shape.
+  const HOLLOW = 0.52;
+
+  const byId = (id) => document.getElementById(id);
 
   // A string among the children becomes a text node: markup in it stays text.
   function el(name, className, ...children) {
@@ -23,62 +28,50 @@ const KerfbookDom = (() => {
     return el("bdi", "", text);
   }
 
-  function icon(status) {
-    const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-    svg.setAttribute("viewBox", "-11 -11 22 22");
-    svg.setAttribute("class", "icon");
-    svg.setAttribute("aria-hidden", "true");
-    const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
-    path.setAttribute("d", STATUSES[status].path);
-    path.setAttribute("fill", STATUSES[status].colour);
-    path.setAttribute("stroke", OUTLINE);
-    path.setAttribute("stroke-width", "1.6");
-    path.setAttribute("stroke-linejoin", "round");
-    svg.append(path);
-    return svg;
+  function svg(name, attributes) {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    Object.entries(attributes).forEach(([key, value]) => made.setAttribute(key, value));
+    return made;
+  }
+
+  function icon(status, isHollow = false) {
+    const made = svg("svg", { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" });
+    const d = STATUSES[status].path;
+    const line = { stroke: OUTLINE, "stroke-width": "1.6", "stroke-linejoin": "round" };
+    made.append(svg("path", { d, fill: STATUSES[status].colour, ...line }));
+    if (isHollow) made.append(svg("path", { d, fill: HALO, transform: `scale(${HOLLOW})`, ...line }));
+    return made;
   }
 
   // Three counts with their shapes; what the shape means is said to those who cannot see it.
   function tally(counts) {
     return el("span", "tally", ...STATUSES.map((status, s) =>
-      el("span", counts[s] ? "" : "none", icon(s), number(counts[s]), el("span", "unseen", ` ${status.name} `))));
+      el("span", counts[s] ? "" : "none", icon(s), number(counts[s]), el("span", "unseen", ` ${status.label} `))));
   }
 
-  function number(value) {
-    return value.toLocaleString("en", { maximumFractionDigits: 2 });
+  function button(label, onClick, className = "more") {
+    const made = el("button", className, label);
+    made.type = "button";
+    made.addEventListener("click", onClick);
+    return made;
   }
 
-  function plural(count, one, many) {
-    return `${number(count)} ${count === 1 ? one : many}`;
+  // A tick box with its label; the id lets scripts and tests find it.
+  function tick(isOn, onChange, ...label) {
+    const input = el("input", "");
+    input.type = "checkbox";
+    input.checked = isOn;
+    input.addEventListener("change", () => onChange(input.checked));
+    return el("label", "tick", input, ...label);
   }
 
-  function readJson(id) {
-    return JSON.parse(document.getElementById(id).textContent);
+  // Said aloud by a screen reader, and shown for a moment.
+  let fading = 0;
+  function announce(text) {
+    byId("said").textContent = text;
+    clearTimeout(fading);
+    fading = setTimeout(() => { byId("said").textContent = ""; }, 4000);
   }
 
-  // One value of a packed column: plain, or a code into its words; null where missing.
-  function valueAt(column, i) {
-    if (column.plain) return column.plain[i];
-    const code = column.codes[i];
-    return code < 0 ? null : column.words[code];
-  }
-
-  function runningSum(deltas) {
-    const sums = new Int32Array(deltas.length);
-    let sum = 0;
-    for (let i = 0; i < deltas.length; i += 1) {
-      sum += deltas[i];
-      sums[i] = sum;
-    }
-    return sums;
-  }
-
-  function moreButton(label, onClick) {
-    const button = el("button", "more", label);
-    button.type = "button";
-    button.addEventListener("click", onClick);
-    return button;
-  }
-
-  return { STATUSES, OUTLINE, HALO, el, quoted, icon, tally, number, plural, readJson, valueAt, runningSum, moreButton };
+  return { STATUSES, OUTLINE, HALO, HOLLOW, byId, el, quoted, icon, tally, button, tick, announce };
 })();

@@ -1,35 +1,34 @@
 "use strict";
 // Lists of cores and streets beside the map: search, cores in view, unplaced cores.
 const KerfbookLists = (() => {
-  const { el, quoted, icon, plural, moreButton } = KerfbookDom;
-  const { idOf, textOf } = KerfbookCard;
+  const { say } = KerfbookWords;
+  const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 25;
   const MOST_CORES = 8;
   const MOST_STREETS = 5;
 
-  function coreButton(cores, i, open) {
-    const street = textOf("street", i);
-    const button = el("button", "row", icon(cores.statusOf(i)), el("span", "row-id", quoted(idOf(i))), el("span", "row-street", street ? quoted(street) : ""));
-    button.type = "button";
-    button.setAttribute("aria-label", `${idOf(i)}, ${cores.statusName(i)}${street ? `, ${street}` : ""}`);
-    button.addEventListener("click", () => open(i));
-    return button;
+  function coreButton(attributes, i, open) {
+    const { status, unsure } = attributes.cores;
+    const street = attributes.text("street", i);
+    const made = button(icon(status[i], unsure[i] === 1), () => open(i), "row");
+    made.append(el("span", "row-id", quoted(attributes.id(i))), el("span", "unseen", `, ${STATUSES[status[i]].label}, `), el("span", "row-street", street ? quoted(street) : ""));
+    return made;
   }
 
   // Rows by the page: a hundred thousand buttons would stop any browser.
-  function fillPaged(box, items, cores, open) {
+  function fillPaged(box, items, attributes, open) {
     let shown = 0;
     const list = el("ul", "rows");
-    const more = moreButton("", () => add());
+    const more = button("", () => add());
     function add() {
-      items.slice(shown, shown + PAGE).forEach((i) => list.append(el("li", "", coreButton(cores, i, open))));
+      for (const i of items.slice(shown, shown + PAGE)) list.append(el("li", "", coreButton(attributes, i, open)));
       shown = Math.min(items.length, shown + PAGE);
-      more.textContent = `Show more (${plural(items.length - shown, "core", "cores")} left)`;
+      more.textContent = say("lists.more", { n: items.length - shown });
       more.hidden = shown === items.length;
     }
     box.replaceChildren(list, more);
     add();
-    if (!items.length) box.replaceChildren(el("p", "", "None."));
+    if (!items.length) box.replaceChildren(el("p", "", say("lists.none")));
   }
 
   function rank(found, query) {
@@ -37,20 +36,24 @@ const KerfbookLists = (() => {
     return found.startsWith(query) ? 1 : 2;
   }
 
-  function searcher(cores, roads) {
+  function searcher(attributes, roads) {
     let ids = null;
     let streets = null;
     function prepare() {
-      ids = Array.from({ length: cores.statuses }, (_, i) => idOf(i).toLowerCase());
-      const { street } = roads.data;
-      streets = [...new Set(street.words || street.plain)].filter(Boolean).sort();
+      ids = Array.from({ length: attributes.cores.all }, (_, i) => attributes.id(i).toLowerCase());
+      streets = [...new Set(roads.bundle.how("street").words)].filter(Boolean).sort();
     }
     function best(candidates, query, most) {
-      const hits = [];
+      let [hits, count] = [[], 0];
+      const order = (a, b) => a[0] - b[0] || a[1] - b[1] || (a[2] < b[2] ? -1 : 1);
       candidates((key, value) => {
-        if (key.includes(query)) hits.push([rank(key, query), key.length, key, value]);
+        if (!key.includes(query)) return;
+        count += 1;
+        hits.push([rank(key, query), key.length, key, value]);
+        // A short query can match all of a million: only the best are kept.
+        if (hits.length > 2000) hits = hits.sort(order).slice(0, most);
       });
-      return { count: hits.length, top: hits.sort((a, b) => a[0] - b[0] || a[1] - b[1] || (a[2] < b[2] ? -1 : 1)).slice(0, most).map((hit) => hit[3]) };
+      return { count, top: hits.sort(order).slice(0, most).map((hit) => hit[3]) };
     }
     return (text) => {
       if (!ids) prepare();
@@ -62,10 +65,10 @@ const KerfbookLists = (() => {
     };
   }
 
-  function setUpSearch(cores, roads, actions) {
-    const input = document.getElementById("query");
-    const box = document.getElementById("results");
-    const search = searcher(cores, roads);
+  function setUpSearch(attributes, roads, actions) {
+    const input = byId("query");
+    const box = byId("results");
+    const search = searcher(attributes, roads);
     const close = () => { box.hidden = true; };
     const choose = (act) => { close(); act(); };
 
@@ -75,16 +78,14 @@ const KerfbookLists = (() => {
         return;
       }
       const found = search(input.value);
-      const rows = found.cores.top.map((i) => coreButton(cores, i, () => choose(() => actions.openCore(i))));
+      const rows = found.cores.top.map((i) => coreButton(attributes, i, () => choose(() => actions.openCore(i))));
       found.streets.top.forEach((name) => {
-        const button = el("button", "row street", el("span", "row-id", quoted(name)), el("span", "row-street", "street"));
-        button.type = "button";
-        button.addEventListener("click", () => choose(() => actions.showStreet(name)));
-        rows.push(button);
+        const row = button(el("span", "row-id", quoted(name)), () => choose(() => actions.showStreet(name)), "row street");
+        row.append(el("span", "row-street", say("lists.street")));
+        rows.push(row);
       });
-      const total = found.cores.count + found.streets.count;
-      const note = total > rows.length ? `${plural(total, "match", "matches")}, the first ${rows.length} shown` : plural(total, "match", "matches");
-      const said = el("p", "note", note);
+      const n = found.cores.count + found.streets.count;
+      const said = el("p", "note", n > rows.length ? say("lists.first_matches", { n, shown: rows.length }) : say("lists.matches", { n }));
       said.setAttribute("role", "status");
       box.replaceChildren(...rows, said);
       box.hidden = false;

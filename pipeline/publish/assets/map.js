@@ -1,157 +1,57 @@
 "use strict";
-// Brings the parts together on the map that folium made.
-(() => {
-  const { STATUSES, el, quoted, tally, readJson, valueAt } = KerfbookDom;
+// Brings the parts together on the map that folium made: the cores first, then the roads, then all that is said of them.
+(async () => {
+  const { page, say } = KerfbookWords;
+  const { byId, button, announce } = KerfbookDom;
+  const { Filter } = KerfbookFilter;
   const WORLD = 2 ** 30;
   const CLOSE = 18;
-  const CLICK_REACH = window.matchMedia("(pointer: coarse)").matches ? 22 : 12;
-  const ROAD_REACH = 7;
-  const LABEL_FORMS = ["line", "stack", "name"];
-  const byId = (id) => document.getElementById(id);
   const map = map_kerfbook;
-  const page = readJson("page-data");
-  const coreData = readJson("core-data");
-  const cores = new KerfbookCores.Cores(coreData);
-  const roads = new KerfbookRoads.Roads(readJson("road-data"));
-  const labelled = page.districts.filter((district) => district.label);
-  const statuses = Uint8Array.from(coreData.status, Number);
-  // The unplaced follow the placed in every column, the status among them.
-  Object.assign(cores, {
-    statuses: statuses.length,
-    statusOf: (i) => statuses[i],
-    statusName: (i) => STATUSES[statuses[i]].name,
-  });
-  const allCounts = [0, 0, 0];
-  statuses.forEach((s) => { allCounts[s] += 1; });
+  const first = map.getBounds();
+  const asked = KerfbookLink.read(window.location.hash);
+  if (asked.place) map.setView(asked.place.centre, asked.place.zoom, { animate: false });
+  if (asked.units) KerfbookMeasures.use(asked.units);
+  map.attributionControl.setPrefix("Leaflet");
+  KerfbookPanel.setUpHeader(page);
+  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
 
-  const { tileZoom, unit, PaintedTiles } = KerfbookTiles.forMap(map);
+  const tiles = KerfbookTiles.forMap(map);
+  map.createPane("roads").style.zIndex = 250;
+  map.createPane("cores").style.zIndex = 450;
+  const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
+  const coreTiles = new tiles.PaintedTiles(cores, { pane: "cores" });
+  coreTiles.once("load", () => performance.mark("cores-drawn"));
+  coreTiles.addTo(map);
 
-  function addPane(name, depth) {
-    map.createPane(name).style.zIndex = depth;
-    return name;
-  }
-
-  const roadTiles = new PaintedTiles(roads, { pane: addPane("roads", 250) });
-  const coreTiles = new PaintedTiles(cores, { pane: addPane("cores", 450) });
-
-  // One switch a status: the tiles hold all three and are painted again.
-  const StatusSwitch = L.Layer.extend({
-    initialize(status) { this.status = status; },
-    onAdd() { this.turn(true); },
-    onRemove() { this.turn(false); },
-    turn(isOn) {
-      if (cores.shown[this.status] === isOn) return;
-      cores.shown[this.status] = isOn;
-      coreTiles.repaint();
-      tellView();
-    },
-  });
+  // A pause lets the browser put the cores on the screen before the rest is read.
+  const pause = () => new Promise((done) => { setTimeout(done, 0); });
+  await pause();
+  const roads = new KerfbookRoads.Roads(await KerfbookUnpack.read("road-data"));
+  const roadTiles = new tiles.PaintedTiles(roads, { pane: "roads" }).addTo(map);
+  await pause();
+  const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
+  const filter = new Filter(cores, attributes);
+  const cards = new KerfbookCard.Cards(attributes);
+  let selected = asked.row === null ? -1 : attributes.ofRow(asked.row);
 
   function latLngAt(x, y) {
     return map.unproject([(x / WORLD) * 256, (y / WORLD) * 256], 0);
   }
 
-  function districtLabels() {
-    const pane = addPane("labels", 460);
-    return labelled.map((district) => {
-      const body = el("div", "label-body", el("strong", "", quoted(district.name)), tally(district.counts));
-      const shape = L.divIcon({ className: "district-label", html: body, iconSize: [0, 0] });
-      return L.marker(district.label, { icon: shape, pane, interactive: false, keyboard: false });
-    });
-  }
-
-  // A label that would cover another, or is wider than its district, stays away at this zoom.
-  function thinLabels(markers) {
-    const kept = [];
-    markers.forEach((marker, m) => {
-      const body = marker.getElement()?.firstElementChild;
-      if (!body) return;
-      body.hidden = false;
-      const [south, north] = labelled[m].bounds.map((corner) => map.project(corner));
-      const { x, y } = map.project(labelled[m].label);
-      const room = north.x - south.x;
-      // On one line, else the counts below the name, else the name alone.
-      const fitting = LABEL_FORMS.some((form) => {
-        body.dataset.form = form;
-        const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
-        const isFree = kept.every((other) => Math.abs(other.x - x) > other.w + w || Math.abs(other.y - y) > other.h + h);
-        if (body.offsetWidth > room || !isFree) return false;
-        kept.push({ x, y, w, h });
-        return true;
-      });
-      body.hidden = !fitting;
-    });
-  }
-
-  function setUpLayers() {
-    map.attributionControl.setPrefix("Leaflet");
-    const overlays = {};
-    STATUSES.forEach((_, s) => {
-      overlays[KerfbookPanel.legendName(s, allCounts[s], page.unplaced[s])] = new StatusSwitch(s).addTo(map);
-    });
-    overlays['<span class="key road"></span><span class="what">Road segments</span>'] = roadTiles.addTo(map);
-    let outlines = null;
-    if (page.hasDistricts) {
-      outlines = geo_json_districts;
-      const markers = districtLabels();
-      const group = L.layerGroup([outlines, ...markers]);
-      group.on("add", () => thinLabels(markers));
-      map.on("zoomend resize", () => thinLabels(markers));
-      overlays['<span class="key outline"></span><span class="what">District outlines</span>'] = group.addTo(map);
-      thinLabels(markers);
+  function limitsOf(from, to, isWanted) {
+    let [west, north, east, south] = [WORLD, WORLD, 0, 0];
+    for (let i = from; i < to; i += 1) {
+      if (!isWanted(i)) continue;
+      [west, east] = [Math.min(west, cores.x[i]), Math.max(east, cores.x[i])];
+      [north, south] = [Math.min(north, cores.y[i]), Math.max(south, cores.y[i])];
     }
-    const control = L.control.layers(null, overlays, { collapsed: false }).addTo(map);
-    byId("legend").append(control.getContainer());
-    const credit = L.control({ position: "bottomright" });
-    credit.onAdd = () => {
-      const box = el("div", "credit", "Data: ");
-      page.sources.forEach((source, s) => box.append(s ? "; " : "", quoted(source)));
-      return box;
-    };
-    if (page.sources.length) credit.addTo(map);
-    return outlines;
+    return west > east ? null : L.latLngBounds(latLngAt(west, south), latLngAt(east, north));
   }
 
-  let byKeyboard = false;
-  // The left padding keeps a card clear of the zoom buttons.
-  const popup = L.popup({ className: "core-popup", minWidth: 240, autoPanPaddingTopLeft: [54, 12], autoPanPaddingBottomRight: [12, 12] });
-
-  function cardOf(hits, h) {
-    const box = el("div", "stack");
-    box.tabIndex = -1;
-    if (hits.length > 1) {
-      const step = (by) => {
-        popup.setContent(cardOf(hits, (h + by + hits.length) % hits.length));
-        popup.getElement().querySelector(by < 0 ? ".before" : ".after").focus();
-      };
-      const before = KerfbookDom.moreButton("‹ Previous", () => step(-1));
-      const after = KerfbookDom.moreButton("Next ›", () => step(1));
-      before.classList.add("before");
-      after.classList.add("after");
-      box.append(el("div", "step", before, ` ${h + 1} of ${hits.length} close together `, after));
-    }
-    box.append(KerfbookCard.build(cores, hits[h]));
-    return box;
-  }
-
-  function openHits(hits) {
-    const size = map.getSize();
-    popup.options.maxWidth = Math.min(340, size.x - 106);
-    popup.options.maxHeight = Math.max(140, Math.min(560, size.y - 110));
-    popup.setLatLng(KerfbookCard.latLngOf(cores, hits[0])).setContent(cardOf(hits, 0)).openOn(map);
-    if (byKeyboard) popup.getElement().querySelector(".stack").focus({ preventScroll: true });
-  }
-
-  function openCore(i) {
-    KerfbookPanel.closeOnPhone();
-    if (i >= cores.count) {
-      const close = KerfbookDom.moreButton("Close", () => byId("dialog").close());
-      byId("dialog").replaceChildren(KerfbookCard.build(cores, i), close);
-      byId("dialog").showModal();
-      return;
-    }
-    map.setView(KerfbookCard.latLngOf(cores, i), Math.max(map.getZoom(), CLOSE), { animate: false });
-    openHits([i]);
+  function showRun([from, to]) {
+    const bounds = limitsOf(from, to, (i) => cores.shown[i]);
+    const zoom = Math.max(map.getZoom() + 1, Math.min(CLOSE, map.getBoundsZoom(bounds, false, L.point(40, 40))));
+    map.setView(bounds.getCenter(), zoom);
   }
 
   // The street stays marked until the next click on the map.
@@ -159,140 +59,165 @@
 
   function showStreet(street) {
     KerfbookPanel.closeOnPhone();
+    view(false);
     marked.setLatLngs(roads.linesOfStreet(street).map((line) => line.map(([x, y]) => latLngAt(x, y)))).addTo(map);
     map.fitBounds(marked.getBounds(), { maxZoom: CLOSE, padding: [40, 40], animate: false });
   }
 
-  function showRun([from, to]) {
-    let [west, north, east, south] = [WORLD, WORLD, 0, 0];
-    for (let i = from; i < to; i += 1) {
-      [west, east] = [Math.min(west, cores.x[i]), Math.max(east, cores.x[i])];
-      [north, south] = [Math.min(north, cores.y[i]), Math.max(south, cores.y[i])];
+  const isTable = () => !byId("table-view").hidden;
+  const tellLink = KerfbookLink.follow(state, follow);
+
+  function state() {
+    const { lat, lng } = map.getCenter();
+    return { filter, centre: [lat, lng], zoom: map.getZoom(), row: selected < 0 ? null : attributes.row(selected), isTable: isTable(), units: KerfbookMeasures.inUse() };
+  }
+
+  function select(i) {
+    selected = i ?? -1;
+    tellLink();
+  }
+
+  const pointer = new KerfbookPointer.Pointer(map, {
+    cores, roads, attributes, cards, tiles, select,
+    hasRoads: () => map.hasLayer(roadTiles),
+    moveTo: showRun,
+    unmark: () => marked.remove(),
+  });
+
+  function openDialog(i) {
+    const show = attributes.isPlaced(i) ? button(say("view.show_core"), () => {
+      byId("dialog").close();
+      view(false);
+      openCore(i);
+    }) : null;
+    byId("dialog").replaceChildren(cards.build(i), ...[show, button(say("view.close"), () => byId("dialog").close())].filter(Boolean));
+    byId("dialog").dataset.place = String(i);
+    if (!byId("dialog").open) byId("dialog").showModal();
+    select(i);
+  }
+  byId("dialog").addEventListener("close", () => select(null));
+
+  function openCore(i) {
+    KerfbookPanel.closeOnPhone();
+    if (isTable() || !attributes.isPlaced(i)) {
+      openDialog(i);
+      return;
     }
-    const bounds = L.latLngBounds(latLngAt(west, south), latLngAt(east, north));
-    const zoom = Math.max(map.getZoom() + 1, Math.min(CLOSE, map.getBoundsZoom(bounds, false, L.point(40, 40))));
-    map.setView(bounds.getCenter(), zoom);
-  }
-
-  function openRoad(i, latlng) {
-    const [street, surface, id] = ["street", "surface", "id"].map((name) => valueAt(roads.data[name], i));
-    popup.options.maxWidth = 260;
-    popup.setLatLng(latlng).setContent(el("div", "stack road-card", el("strong", "", street ? quoted(street) : "Street without a name"),
-      el("span", "", "Surface: ", quoted(surface || "not known")), el("span", "", "Road segment: ", quoted(id || "no id")))).openOn(map);
-  }
-
-  const isFar = () => tileZoom() < cores.symbolZoom;
-
-  // Rings stand on the squares of the tiles' whole zoom.
-  function ringAt(latlng) {
-    const { x, y } = map.project(latlng, tileZoom());
-    return cores.ringAt(x, y, tileZoom(), unit());
-  }
-
-  function setUpPointer() {
-    const tip = L.tooltip({ direction: "top", offset: [0, -8], className: "street-tip" });
-    map.on("click", (event) => {
-      byKeyboard = false;
-      marked.remove();
-      const { x, y } = map.project(event.latlng);
-      const zoom = map.getZoom();
-      const ring = isFar() ? ringAt(event.latlng) : null;
-      const hits = isFar() ? [] : cores.near(x, y, zoom, CLICK_REACH);
-      const road = map.hasLayer(roadTiles) ? roads.nearest(x, y, zoom, ROAD_REACH) : -1;
-      if (ring && ring[1] - ring[0] > 1) showRun(ring);
-      else if (ring) openHits([ring[0]]);
-      else if (hits.length) openHits(hits);
-      else if (road >= 0) openRoad(road, event.latlng);
-    });
-    map.on("mousemove", (event) => {
-      const { x, y } = map.project(event.latlng);
-      const zoom = map.getZoom();
-      const isOver = isFar() ? ringAt(event.latlng) !== null : cores.near(x, y, zoom, CLICK_REACH).length > 0;
-      map.getContainer().classList.toggle("over-core", isOver);
-      const road = !isOver && map.hasLayer(roadTiles) ? roads.nearest(x, y, zoom, ROAD_REACH) : -1;
-      const street = road < 0 ? null : valueAt(roads.data.street, road);
-      if (!street) map.closeTooltip(tip);
-      else map.openTooltip(tip.setLatLng(event.latlng).setContent(quoted(street)));
-    });
-    map.on("mouseout movestart", () => map.closeTooltip(tip));
-  }
-
-  function inView() {
-    const { min, max } = map.getPixelBounds();
-    const middle = map.project(map.getCenter());
-    const scale = (256 * 2 ** map.getZoom()) / WORLD;
-    const found = [];
-    cores.eachInBox(min.x, min.y, max.x, max.y, map.getZoom(), (i) => { if (cores.shown[cores.status[i]]) found.push(i); });
-    return { found, distance: (i) => Math.hypot(cores.x[i] * scale - middle.x, cores.y[i] * scale - middle.y) };
-  }
-
-  function setUpKeyboard() {
-    const box = map.getContainer();
-    box.setAttribute("role", "application");
-    box.setAttribute("aria-label", "Map of cores. Arrow keys move it, plus and minus zoom, Enter opens the core nearest the middle, Escape closes it.");
-    box.addEventListener("keydown", (event) => {
-      if (event.key === "Enter" && event.target === box) {
-        event.preventDefault();
-        byKeyboard = true;
-        const { found, distance } = inView();
-        const nearest = found.reduce((best, i) => (best < 0 || distance(i) < distance(best) ? i : best), -1);
-        if (nearest >= 0) openHits([nearest]);
-      } else if (event.key === "Escape") {
-        map.closePopup();
-        if (event.target !== box) box.focus({ preventScroll: true });
-      }
-    });
+    map.setView(attributes.latLng(i), Math.max(map.getZoom(), CLOSE), { animate: false });
+    pointer.openHits([i]);
   }
 
   function tellView() {
-    const { found, distance } = inView();
+    const { found, distance } = pointer.inView();
     const counts = [0, 0, 0];
     found.forEach((i) => { counts[cores.status[i]] += 1; });
-    KerfbookPanel.showInView(counts, isFar() && found.length > 0);
+    KerfbookPanel.showInView(counts, pointer.isFar() && found.length > 0);
+    tellLink();
     if (!byId("near").open) return;
     const ordered = found.map((i) => [distance(i), i]).sort((a, b) => a[0] - b[0]).map((pair) => pair[1]);
-    KerfbookLists.fillPaged(byId("near").lastElementChild, ordered, cores, openCore);
+    KerfbookLists.fillPaged(byId("near").lastElementChild, ordered, attributes, openCore);
+  }
+
+  const table = new KerfbookTable.Table(filter, openCore);
+
+  function view(asTable) {
+    byId("table-view").hidden = !asTable;
+    byId("map-area").hidden = asTable;
+    byId("as-table").setAttribute("aria-pressed", String(asTable));
+    byId("as-map").setAttribute("aria-pressed", String(!asTable));
+    table.show();
+    if (!asTable) map.invalidateSize({ animate: false });
+    tellLink();
+  }
+
+  function measure(units) {
+    KerfbookMeasures.use(units);
+    byId("in-us").setAttribute("aria-pressed", String(units === "us"));
+    byId("in-metric").setAttribute("aria-pressed", String(units !== "us"));
+    pointer.redraw();
+    if (byId("dialog").open) openDialog(Number(byId("dialog").dataset.place));
+    table.show();
+    tellLink();
+  }
+
+  // An address that was opened or typed: its filter, place, units and core.
+  function follow({ place, wanted, row, isTable: asTable, units }) {
+    filter.askAll(wanted);
+    if (units) measure(units);
+    view(asTable);
+    if (place) map.setView(place.centre, place.zoom, { animate: false });
+    const i = row === null ? -1 : attributes.ofRow(row);
+    if (i >= 0 && (asTable || !attributes.isPlaced(i))) openDialog(i);
+    else if (i >= 0) pointer.openHits([i]);
+  }
+
+  async function copyLink() {
+    const address = `${window.location.href.split("#")[0]}${KerfbookLink.write(state())}`;
+    await KerfbookCard.copyText(address);
+    announce(say("filter.linked"));
+  }
+
+  function saveList() {
+    KerfbookSheet.save(attributes, filter.places());
+    announce(say("filter.saved", { n: filter.total }));
   }
 
   function setUpButtons() {
-    const first = map.getBounds();
-    const outside = Array.from({ length: cores.count }, (_, i) => i).filter((i) => !first.contains(KerfbookCard.latLngOf(cores, i)));
+    let outside = 0;
+    const [low, high] = [first.getSouthWest(), first.getNorthEast()].map((corner) => map.project(corner, 0).multiplyBy(WORLD / 256));
+    for (let i = 0; i < cores.count; i += 1) {
+      if (cores.x[i] < low.x || cores.x[i] > high.x || cores.y[i] < high.y || cores.y[i] > low.y) outside += 1;
+    }
     byId("show-network").addEventListener("click", () => { KerfbookPanel.closeOnPhone(); map.fitBounds(first, { animate: false }); });
-    byId("show-cores").hidden = !outside.length;
-    byId("show-cores").textContent = `All placed cores (${outside.length.toLocaleString("en")} outside)`;
+    byId("show-cores").hidden = !outside;
+    byId("show-cores").textContent = say("view.all", { n: outside });
     byId("show-cores").addEventListener("click", () => {
       KerfbookPanel.closeOnPhone();
-      map.fitBounds(L.latLngBounds(Array.from({ length: cores.count }, (_, i) => KerfbookCard.latLngOf(cores, i))), { padding: [40, 40] });
+      map.fitBounds(limitsOf(0, cores.count, () => true), { padding: [40, 40] });
     });
     byId("near").addEventListener("toggle", tellView);
     byId("unplaced").addEventListener("toggle", () => {
       const box = byId("unplaced").lastElementChild;
       if (byId("unplaced").open && !box.childElementCount) {
-        KerfbookLists.fillPaged(box, Array.from({ length: statuses.length - cores.count }, (_, u) => cores.count + u), cores, openCore);
+        KerfbookLists.fillPaged(box, Array.from({ length: cores.all - cores.count }, (_, u) => cores.count + u), attributes, openCore);
       }
     });
+    byId("as-map").addEventListener("click", () => view(false));
+    byId("as-table").addEventListener("click", () => view(true));
+    byId("in-metric").addEventListener("click", () => measure("metric"));
+    byId("in-us").addEventListener("click", () => measure("us"));
   }
 
-  new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
-  coreTiles.once("load", () => performance.mark("cores-drawn"));
-  KerfbookPanel.setUpHeader(page, allCounts);
-  const outlines = setUpLayers();
-  coreTiles.addTo(map);
+  filter.onChange(() => {
+    cores.show(filter.shown);
+    coreTiles.repaint();
+    tellView();
+  });
+  const districts = KerfbookLayers.setUp(map, roadTiles, filter);
   KerfbookPanel.setUpNotes(page);
-  KerfbookPanel.setUpSwitch(allCounts);
-  KerfbookPanel.setUpDistricts(page, (district) => {
+  KerfbookPanel.setUpSwitch(filter);
+  KerfbookPanel.setUpDistricts(page, filter, (district) => {
     KerfbookPanel.closeOnPhone();
+    view(false);
     map.fitBounds(district.bounds, { padding: [20, 20] });
   });
-  KerfbookLists.setUpSearch(cores, roads, { openCore, showStreet });
-  setUpPointer();
-  setUpKeyboard();
+  KerfbookAsk.setUp(filter, { saveList, copyLink });
+  KerfbookLists.setUpSearch(attributes, roads, { openCore, showStreet });
   setUpButtons();
   map.on("moveend", tellView);
-  tellView();
   KerfbookPaper.setUp(map, () => ({
     cores,
     roads: map.hasLayer(roadTiles) ? roads : null,
-    outlines: outlines && map.hasLayer(outlines) ? outlines : null,
-  }), labelled);
-})();
+    districts: districts && map.hasLayer(districts.group) ? districts : null,
+  }), filter);
+  if (window.location.hash) follow(asked);
+  else measure(KerfbookMeasures.inUse());
+  tellView();
+  // For whoever looks at the page with developer tools, and for the tests.
+  window.kerfbook = { map, cores, roads, attributes, filter };
+  performance.mark("all-usable");
+})().catch((error) => {
+  // The list of flagged cores needs no script: it stands in for the map.
+  document.documentElement.classList.add("plain-only", "failed");
+  throw error;
+});

@@ -1,43 +1,38 @@
 "use strict";
-// The page around the map: title, legend, totals, notes. Every text of the run enters as a text node.
+// The page around the map: title, totals, notes. Every text of the run enters as a text node.
 const KerfbookPanel = (() => {
-  const { STATUSES, el, quoted, icon, tally, number, plural, moreButton } = KerfbookDom;
-  const byId = (id) => document.getElementById(id);
-  const ORDER_HEADS = ["Item", "Needed", "Order", "Reserve", "Packs"];
+  const { say, pieces, number, date, dayOf } = KerfbookWords;
+  const { STATUSES, byId, el, quoted, icon, tally, button } = KerfbookDom;
+  // What fills each district's entry; built when opened, since a large programme has thousands of order lines.
+  const unfilled = new Map();
+  const ORDER_HEADS = ["item", "needed", "order", "reserve", "packs"];
 
-  function longDate(iso) {
-    return new Date(`${iso}T00:00:00Z`).toLocaleDateString("en-GB", { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" });
-  }
-
-  function setUpHeader(page, counts) {
-    const total = counts.reduce((a, b) => a + b, 0);
+  function setUpHeader(page) {
     byId("title").append(quoted(page.title));
-    const date = el("time", "", longDate(page.asOf));
-    date.dateTime = page.asOf;
-    byId("as-of").append("As of ", date, ` · ${plural(total, "core", "cores")}`);
-    byId("crs").append("The audit measured in ", quoted(page.crs), "; the map draws in Web Mercator.");
-  }
-
-  // Constants and numbers only: Leaflet sets a layer's name as markup.
-  function legendName(status, count, unplaced) {
-    const off = unplaced ? `<span class="off">${number(unplaced)} not on the map</span>` : "";
-    return `${icon(status).outerHTML}<span class="what">${STATUSES[status].label}</span>${off}<span class="count" data-status="${STATUSES[status].name}">${number(count)}</span>`;
+    const day = el("time", "", date(dayOf(page.asOf)));
+    day.dateTime = page.asOf;
+    byId("as-of").append(...pieces("header.as_of", { day, n: page.cores }));
+    byId("crs").append(...pieces("about.crs", { crs: quoted(page.crs) }));
+    byId("roads-note").textContent = page.roads.drawn < page.roads.all ? say("about.roads", { n: page.roads.drawn, all: page.roads.all }) : "";
+    byId("sources").append(...page.sources.map((source) => el("li", "", quoted(source))));
+    byId("sources-title").hidden = !page.sources.length;
   }
 
   function setUpNotes(page) {
     const unplaced = page.unplaced.reduce((a, b) => a + b, 0);
     const note = byId("unplaced-note");
     note.hidden = !unplaced;
-    note.append(el("strong", "", plural(unplaced, "core", "cores")), ` ${unplaced === 1 ? "is" : "are"} not on the map: no usable position. `);
-    note.append(moreButton("See which", () => {
+    note.append(el("strong", "", say("unplaced.count", { n: unplaced })), ` ${say("unplaced.why", { n: unplaced })} `);
+    note.append(button(say("unplaced.see"), () => {
       byId("unplaced").open = true;
       byId("unplaced").scrollIntoView({ block: "nearest" });
       byId("unplaced").querySelector("summary").focus();
     }));
     byId("unplaced").hidden = !unplaced;
-    byId("unplaced").querySelector("summary").append(`Cores not on the map: ${number(unplaced)}`);
+    byId("unplaced").querySelector("summary").append(say("unplaced.title", { n: unplaced }));
     byId("cautions").hidden = !page.cautions.length;
     byId("cautions").querySelector("ul").append(...page.cautions.map((caution) => el("li", "", quoted(caution))));
+    byId("unsure-key").prepend(icon(0, true), icon(1, true), icon(2, true));
   }
 
   function orderTable(lines) {
@@ -47,7 +42,7 @@ const KerfbookPanel = (() => {
     let current;
     for (const [period, item, unit, needed, order, reserve, packs] of lines) {
       if (period !== current) {
-        const head = el("th", "period", period === null ? "No period" : said(period));
+        const head = el("th", "period", period === null ? say("orders.no_period") : said(period));
         head.colSpan = ORDER_HEADS.length;
         head.scope = "colgroup";
         rows.push(el("tr", "", head));
@@ -57,40 +52,54 @@ const KerfbookPanel = (() => {
       rows.push(el("tr", "", what, cell(needed), cell(order), cell(reserve), cell(packs)));
     }
     const heads = ORDER_HEADS.map((name, h) => {
-      const head = el("th", h > 0 ? "number" : "", name);
+      const head = el("th", h > 0 ? "number" : "", say(`orders.${name}`));
       head.scope = "col";
       return head;
     });
     return el("div", "scroll", el("table", "orders", el("thead", "", el("tr", "", ...heads)), el("tbody", "", ...rows)));
   }
 
-  function setUpDistricts(page, showDistrict) {
+  function setUpDistricts(page, filter, showDistrict) {
+    const counts = new Map();
     const entries = page.districts.map((district) => {
-      const name = district.name === null ? "In no district" : quoted(district.name);
+      const name = district.name === null ? say("districts.none") : quoted(district.name);
       const body = el("div", "district-body");
-      const entry = el("details", "district", el("summary", "", el("span", "district-name", name), tally(district.counts)), body);
-      // Built when opened: a large programme has thousands of order lines.
-      entry.addEventListener("toggle", () => {
-        if (entry.open && !body.childElementCount) fillDistrict(body, district, showDistrict);
-      });
+      const tallied = el("span", "", tally(district.counts));
+      counts.set(district.name, tallied);
+      const entry = el("details", "district", el("summary", "", el("span", "district-name", name), tallied), body);
+      unfilled.set(entry, () => fillDistrict(body, district, showDistrict));
+      entry.addEventListener("toggle", () => { if (entry.open) fill(entry); });
       return entry;
     });
-    byId("districts").append(...(entries.length ? entries : [el("p", "", "No districts and no orders in this run.")]));
+    byId("districts").append(...(entries.length ? entries : [el("p", "", say("districts.empty"))]));
+    filter.onChange(() => {
+      byId("orders-note").hidden = !filter.isAsking();
+      const found = filter.byDistrict();
+      counts.forEach((box, name) => box.replaceChildren(tally(found.get(name) || [0, 0, 0])));
+    });
+  }
+
+  function fill(entry) {
+    unfilled.get(entry)?.();
+    unfilled.delete(entry);
   }
 
   function fillDistrict(body, district, showDistrict) {
-    body.append(district.orders.length ? orderTable(district.orders) : el("p", "", "Nothing to order."));
-    if (district.bounds) body.append(moreButton("Show on the map", () => showDistrict(district)));
+    body.append(district.orders.length ? orderTable(district.orders) : el("p", "", say("orders.nothing")));
+    if (district.bounds) body.append(button(say("districts.show"), () => showDistrict(district)));
   }
 
-  function setUpSwitch(counts) {
-    const button = byId("panel-switch");
-    const word = el("span", "word", "Legend and totals");
-    button.append(tally(counts), word);
-    button.addEventListener("click", () => {
-      const open = document.body.classList.toggle("panel-open");
-      button.setAttribute("aria-expanded", String(open));
-      word.textContent = open ? "Close" : "Legend and totals";
+  function setUpSwitch(filter) {
+    const switch_ = byId("panel-switch");
+    const [counts, word] = [el("span", ""), el("span", "word", say("panel.open"))];
+    const update = () => counts.replaceChildren(tally(filter.byStatus().all));
+    filter.onChange(update);
+    update();
+    switch_.append(counts, word);
+    switch_.addEventListener("click", () => {
+      const isOpen = document.body.classList.toggle("panel-open");
+      switch_.setAttribute("aria-expanded", String(isOpen));
+      word.textContent = say(isOpen ? "panel.close" : "panel.open");
     });
   }
 
@@ -99,9 +108,9 @@ const KerfbookPanel = (() => {
   }
 
   function showInView(counts, isRing) {
-    const parts = STATUSES.map((status, s) => `${number(counts[s])} ${status.name}`);
-    byId("in-view").textContent = `In view: ${parts.join(", ")}.${isRing ? " Zoom in for single cores." : ""}`;
+    const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: status.label.toLowerCase() })).join(", ");
+    byId("in-view").textContent = say(isRing ? "view.rings" : "view.cores", { counts: parts });
   }
 
-  return { setUpHeader, legendName, setUpNotes, setUpDistricts, setUpSwitch, closeOnPhone, showInView };
+  return { setUpHeader, setUpNotes, fill, setUpDistricts, setUpSwitch, closeOnPhone, showInView };
 })();

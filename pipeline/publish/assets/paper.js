@@ -1,8 +1,13 @@
 "use strict";
 // The map for the printer: Leaflet's tiles print blank, one plain canvas does not.
 const KerfbookPaper = (() => {
-  const { el, OUTLINE } = KerfbookDom;
+  const { page, say, pieces, date, dayOf, number } = KerfbookWords;
+  const { STATUSES, OUTLINE, byId, el, quoted, icon } = KerfbookDom;
+  const { inUse } = KerfbookMeasures;
   const RATIO = 3;
+  // Fits A4 and Letter with a head above and a legend below.
+  const [WIDTH, HEIGHT] = [720, 700];
+  const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   function paintOutlines(ctx, map, outlines, left, top, zoom) {
     ctx.beginPath();
@@ -26,7 +31,7 @@ const KerfbookPaper = (() => {
   }
 
   function paintLabels(ctx, map, districts, left, top, zoom) {
-    ctx.font = "600 13px system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
+    ctx.font = `600 13px ${FONT}`;
     ctx.textAlign = "center";
     ctx.lineJoin = "round";
     ctx.strokeStyle = "#fff";
@@ -40,60 +45,122 @@ const KerfbookPaper = (() => {
     }
   }
 
-  // A round length near a fifth of the width, true at the middle of the view.
-  function paintScale(ctx, map, width, height) {
-    const middle = map.latLngToContainerPoint(map.getCenter());
-    const ends = [middle, middle.add([width / 5, 0])].map((point) => map.containerPointToLatLng(point));
-    const metres = map.distance(...ends);
-    const power = 10 ** Math.floor(Math.log10(metres));
-    const round = [5, 2, 1].find((step) => step * power <= metres) * power;
-    const length = (round / metres) * (width / 5);
+  // A bar of round length near a fifth of the width, true at the middle of the view.
+  function paintScale(ctx, map, zoom) {
+    const centre = map.project(map.getCenter(), zoom);
+    const metres = map.distance(map.getCenter(), map.unproject(centre.add([WIDTH / 5, 0]), zoom));
+    const isUs = inUse() === "us";
+    const [unit, long, perLong] = isUs ? [0.3048, "mi", 5280] : [1, "km", 1000];
+    const reach = metres / unit;
+    const [scale, name] = reach >= perLong ? [perLong, long] : [1, isUs ? "ft" : "m"];
+    const power = 10 ** Math.floor(Math.log10(reach / scale));
+    const round = [5, 2, 1].find((step) => step * power <= reach / scale) * power;
+    const length = ((round * scale) / reach) * (WIDTH / 5);
+    const base = HEIGHT - 16;
+    ctx.fillStyle = "rgb(255 255 255 / 85%)";
+    ctx.fillRect(8, base - 26, length + 12, 34);
     ctx.strokeStyle = ctx.fillStyle = OUTLINE;
     ctx.lineWidth = 2;
     ctx.beginPath();
-    ctx.moveTo(14, height - 22);
-    ctx.lineTo(14, height - 14);
-    ctx.lineTo(14 + length, height - 14);
-    ctx.lineTo(14 + length, height - 22);
+    ctx.moveTo(14, base - 6);
+    ctx.lineTo(14, base + 2);
+    ctx.lineTo(14 + length, base + 2);
+    ctx.lineTo(14 + length, base - 6);
     ctx.stroke();
-    ctx.font = "12px system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
+    ctx.font = `12px ${FONT}`;
     ctx.textAlign = "left";
-    ctx.fillText(round >= 1000 ? `${round / 1000} km` : `${round} m`, 20, height - 20);
+    ctx.fillText(`${number(round)} ${name}`, 14, base - 10);
   }
 
-  function draw(map, layers, districts) {
-    const { min } = map.getPixelBounds();
-    const { x: width, y: height } = map.getSize();
-    const zoom = map.getZoom();
+  function paintNorth(ctx) {
+    const [x, y] = [WIDTH - 24, 14];
+    ctx.fillStyle = "rgb(255 255 255 / 85%)";
+    ctx.fillRect(x - 14, y - 8, 28, 52);
+    ctx.fillStyle = OUTLINE;
+    ctx.beginPath();
+    ctx.moveTo(x, y - 4);
+    ctx.lineTo(x + 8, y + 20);
+    ctx.lineTo(x, y + 14);
+    ctx.lineTo(x - 8, y + 20);
+    ctx.closePath();
+    ctx.fill();
+    ctx.font = `600 14px ${FONT}`;
+    ctx.textAlign = "center";
+    ctx.fillText(say("paper.north"), x, y + 38);
+  }
+
+  function draw(map, layers) {
     const canvas = el("canvas", "");
     canvas.id = "paper";
-    canvas.width = width * RATIO;
-    canvas.height = height * RATIO;
+    canvas.width = WIDTH * RATIO;
+    canvas.height = HEIGHT * RATIO;
     const ctx = canvas.getContext("2d");
     ctx.scale(RATIO, RATIO);
     ctx.fillStyle = "#fff";
-    ctx.fillRect(0, 0, width, height);
-    const box = { left: min.x, top: min.y, width, height, zoom, ratio: RATIO, unit: 1 };
+    ctx.fillRect(0, 0, WIDTH, HEIGHT);
+    // All that is on the screen, whatever the shape of the paper.
+    const size = map.getSize();
+    const zoom = map.getZoom() + Math.log2(Math.min(WIDTH / Math.max(1, size.x), HEIGHT / Math.max(1, size.y)));
+    // Tiles' squares exist at whole zooms only: painted there and stretched.
+    const whole = Math.round(zoom);
+    const unit = 2 ** (whole - zoom);
+    const middle = map.project(map.getCenter(), whole);
+    const [left, top] = [middle.x - (WIDTH * unit) / 2, middle.y - (HEIGHT * unit) / 2];
+    ctx.save();
+    ctx.scale(1 / unit, 1 / unit);
+    const box = { left, top, width: WIDTH * unit, height: HEIGHT * unit, zoom: whole, ratio: RATIO / unit, unit };
     if (layers.roads) layers.roads.paint(ctx, box);
-    if (layers.outlines) paintOutlines(ctx, map, layers.outlines, min.x, min.y, zoom);
+    ctx.restore();
+    const [atLeft, atTop] = [left / unit, top / unit];
+    if (layers.districts) paintOutlines(ctx, map, layers.districts.outlines, atLeft, atTop, zoom);
+    ctx.save();
+    ctx.scale(1 / unit, 1 / unit);
     layers.cores.paint(ctx, box);
-    if (layers.outlines) paintLabels(ctx, map, districts, min.x, min.y, zoom);
-    paintScale(ctx, map, width, height);
+    ctx.restore();
+    if (layers.districts) paintLabels(ctx, map, layers.districts.labelled, atLeft, atTop, zoom);
+    paintScale(ctx, map, zoom);
+    paintNorth(ctx);
     return canvas;
   }
 
-  function setUp(map, layersShown, districts) {
+  function legend(counts, layers) {
+    const entries = STATUSES.map((status, s) => el("span", "", icon(s), ` ${status.label} ${number(counts.all[s])}`,
+      counts.unplaced[s] ? ` (${say("legend.off", { n: counts.unplaced[s] })})` : ""));
+    entries.push(el("span", "", icon(0, true), icon(1, true), icon(2, true), ` ${say("legend.unsure")}`));
+    if (layers.roads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
+    if (layers.districts) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));
+    return el("p", "paper-legend", ...entries);
+  }
+
+  function build(map, layers, filter) {
+    const sources = el("p", "paper-sources", say("view.data"));
+    page.sources.forEach((source, s) => sources.append(s ? "; " : "", quoted(source)));
+    return [
+      el("h1", "", quoted(page.title)),
+      el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores })),
+      el("p", "paper-filter", say("paper.title", { filter: KerfbookAsk.inWords(filter) }),
+        ". ", filter.isAsking() ? say("filter.matching", { n: filter.total, all: filter.cores.all }) : say("filter.all", { n: filter.cores.all }), "."),
+      draw(map, layers),
+      legend(filter.byStatus(), layers),
+      page.sources.length ? sources : "",
+    ];
+  }
+
+  function setUp(map, layersShown, filter) {
     let closed = [];
     window.addEventListener("beforeprint", () => {
-      document.getElementById("paper")?.remove();
-      document.getElementById("map-area").prepend(draw(map, layersShown(), districts));
-      closed = [...document.querySelectorAll("details.district:not([open]), #cautions:not([open]), #unplaced:not([open])")];
-      closed.forEach((details) => { details.open = true; });
+      byId("paper-page").replaceChildren(...build(map, layersShown(), filter));
+      closed = [...document.querySelectorAll("details.district:not([open]), #cautions:not([open])")];
+      closed.forEach((details) => {
+        KerfbookPanel.fill(details);
+        details.open = true;
+      });
     });
     window.addEventListener("afterprint", () => {
-      document.getElementById("paper")?.remove();
+      byId("paper-page").replaceChildren();
       closed.forEach((details) => { details.open = false; });
     });
+    byId("print").addEventListener("click", () => window.print());
   }
 
   return { setUp };

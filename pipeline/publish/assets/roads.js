@@ -3,32 +3,38 @@
 // A box to paint is in world pixels at a zoom (256 * 2**zoom to the width of the world); its unit is how many of
 // them one pixel on the screen spans, so that lines and letters keep their size between whole zooms.
 const KerfbookRoads = (() => {
-  const { runningSum, valueAt } = KerfbookDom;
-  const WORLD = 2 ** 30;
+    const WORLD = 2 ** 30;
   // 2**14 of 2**30 is about 600 m at the equator: a few streets to a cell.
   const CELL_BITS = 14;
   // A line over more cells than this is looked at every time, instead of being entered in each.
   const MOST_CELLS = 64;
   const NAMES_FROM_ZOOM = 16;
+  // So many lines to a tile.
+  const CLOTH = 20000;
   const NAME_REACH = 140;
   const NAME_LIMIT = 40;
   const NAME_FONT = "500 11px system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   class Roads {
-    constructor(data) {
-      this.data = data;
-      this.x = runningSum(data.x);
-      this.y = runningSum(data.y);
-      this.count = data.vertices.length;
+    constructor(bundle) {
+      this.bundle = bundle;
+      this.x = bundle.ints("x");
+      this.y = bundle.ints("y");
+      this.main = bundle.ints("main");
+      const vertices = bundle.ints("vertices");
+      this.count = vertices.length;
       this.start = new Int32Array(this.count + 1);
-      for (let i = 0; i < this.count; i += 1) this.start[i + 1] = this.start[i] + data.vertices[i];
+      for (let i = 0; i < this.count; i += 1) this.start[i + 1] = this.start[i] + vertices[i];
       this.seen = new Int32Array(this.count);
       this.query = 0;
       this.cells = new Map();
       this.long = [];
       for (let i = 0; i < this.count; i += 1) this.enter(i);
       this.widths = new Map();
+      this.mainCount = this.main.reduce((sum, one) => sum + one, 0);
     }
+
+    textOf(name, i) { return this.bundle.text(name, i); }
 
     limits(i) {
       let [west, north, east, south] = [Infinity, Infinity, -Infinity, -Infinity];
@@ -86,8 +92,11 @@ const KerfbookRoads = (() => {
       const scale = (256 * 2 ** zoom) / WORLD;
       const reach = (zoom >= NAMES_FROM_ZOOM ? NAME_REACH : 8) * unit;
       const lines = this.within((left - reach) / scale, (top - reach) / scale, (left + width + reach) / scale, (top + height + reach) / scale);
+      // Far out, very many lines are a grey cloth: the main roads alone show the shape of the place.
+      const mainOnly = lines.length > CLOTH && this.mainCount > 0 && zoom < NAMES_FROM_ZOOM;
       ctx.beginPath();
       for (const i of lines) {
+        if (mainOnly && !this.main[i]) continue;
         ctx.moveTo(this.x[this.start[i]] * scale - left, this.y[this.start[i]] * scale - top);
         for (let v = this.start[i] + 1; v < this.start[i + 1]; v += 1) ctx.lineTo(this.x[v] * scale - left, this.y[v] * scale - top);
       }
@@ -101,7 +110,7 @@ const KerfbookRoads = (() => {
 
     // The street's name along the middle of a segment that is long and straight enough to carry it.
     paintName(ctx, i, left, top, scale, unit) {
-      const street = valueAt(this.data.street, i);
+      const street = this.textOf("street", i);
       if (!street) return;
       const text = street.length > NAME_LIMIT ? `${street.slice(0, NAME_LIMIT)}…` : street;
       if (!this.widths.has(text)) {
@@ -173,7 +182,7 @@ const KerfbookRoads = (() => {
     linesOfStreet(street) {
       const lines = [];
       for (let i = 0; i < this.count; i += 1) {
-        if (valueAt(this.data.street, i) !== street) continue;
+        if (this.textOf("street", i) !== street) continue;
         const line = [];
         for (let v = this.start[i]; v < this.start[i + 1]; v += 1) line.push([this.x[v], this.y[v]]);
         lines.push(line);

@@ -1,0 +1,57 @@
+"use strict";
+// What is known of every core, by its place in the page's order.
+const KerfbookAttributes = (() => {
+  const { say } = KerfbookWords;
+  const WORLD = 2 ** 30;
+
+  class Attributes {
+    constructor(bundle, cores) {
+      this.bundle = bundle;
+      this.cores = cores;
+      this.opened = bundle.numbers("opened_on");
+      this.reinstated = bundle.numbers("reinstated_at");
+      const owner = bundle.ints("finding_core");
+      // Where each core's findings begin; they stand by core, worst first.
+      this.firstFinding = new Uint32Array(cores.all + 1);
+      for (let f = 0; f < owner.length; f += 1) this.firstFinding[owner[f] + 1] += 1;
+      for (let i = 0; i < cores.all; i += 1) this.firstFinding[i + 1] += this.firstFinding[i];
+    }
+
+    text(name, i) { return this.bundle.text(name, i); }
+
+    number(name, i) { return this.bundle.number(name, i); }
+
+    row(i) { return this.bundle.ints("row")[i]; }
+
+    id(i) { return this.text("core_id", i) || say("card.no_id"); }
+
+    // The place of the core of a register row, or -1.
+    ofRow(row) { return this.bundle.ints("row").indexOf(row); }
+
+    isPlaced(i) { return i < this.cores.count; }
+
+    findings(i) {
+      const found = [];
+      for (let f = this.firstFinding[i]; f < this.firstFinding[i + 1]; f += 1) {
+        found.push({
+          severity: this.text("finding_severity", f) || "note",
+          rule: this.text("finding_rule", f) || "",
+          message: this.text("finding_message", f) || "",
+        });
+      }
+      return found;
+    }
+
+    latLng(i) {
+      const y = Math.PI * (1 - (2 * this.cores.y[i]) / WORLD);
+      return [(Math.atan(Math.sinh(y)) * 180) / Math.PI, (this.cores.x[i] / WORLD) * 360 - 180];
+    }
+
+    // Latitude and longitude as they are written, or null.
+    position(i) {
+      return this.isPlaced(i) ? this.latLng(i).map((degrees) => degrees.toFixed(6)) : null;
+    }
+  }
+
+  return { Attributes };
+})();

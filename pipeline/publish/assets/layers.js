@@ -1,0 +1,84 @@
+"use strict";
+// What lies on the map beside the cores: roads, district outlines with their counts, a background picture.
+const KerfbookLayers = (() => {
+  const { page, say } = KerfbookWords;
+  const { byId, el, quoted, tally, tick } = KerfbookDom;
+  const LABEL_FORMS = ["line", "stack", "name"];
+
+  function setUpDistricts(map, filter) {
+    if (!page.hasDistricts) return null;
+    const labelled = page.districts.filter((district) => district.label);
+    map.createPane("labels").style.zIndex = 460;
+    const counted = labelled.map((district) => el("span", "", tally(district.counts)));
+    const markers = labelled.map((district, d) => {
+      const body = el("div", "label-body", el("strong", "", quoted(district.name)), counted[d]);
+      const shape = L.divIcon({ className: "district-label", html: body, iconSize: [0, 0] });
+      return L.marker(district.label, { icon: shape, pane: "labels", interactive: false, keyboard: false });
+    });
+
+    // A label that would cover another, or is wider than its district, stays away at this zoom.
+    function thin() {
+      const kept = [];
+      markers.forEach((marker, m) => {
+        const body = marker.getElement()?.firstElementChild;
+        if (!body) return;
+        body.hidden = false;
+        const [south, north] = labelled[m].bounds.map((corner) => map.project(corner));
+        const { x, y } = map.project(labelled[m].label);
+        const room = north.x - south.x;
+        // On one line, else the counts below the name, else the name alone.
+        const fitting = LABEL_FORMS.some((form) => {
+          body.dataset.form = form;
+          const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
+          const isFree = kept.every((other) => Math.abs(other.x - x) > other.w + w || Math.abs(other.y - y) > other.h + h);
+          if (body.offsetWidth > room || !isFree) return false;
+          kept.push({ x, y, w, h });
+          return true;
+        });
+        body.hidden = !fitting;
+      });
+    }
+
+    filter.onChange(() => {
+      const found = filter.byDistrict();
+      labelled.forEach((district, d) => counted[d].replaceChildren(tally(found.get(district.name) || [0, 0, 0])));
+    });
+    const group = L.layerGroup([geo_json_districts, ...markers]).addTo(map);
+    group.on("add", thin);
+    map.on("zoomend resize", thin);
+    thin();
+    return { group, outlines: geo_json_districts, labelled };
+  }
+
+  // Off until asked for; whatever goes wrong with it, the map goes on without it.
+  function background(map) {
+    const pane = map.createPane("background");
+    pane.style.zIndex = 200;
+    const layer = L.tileLayer(page.background.url, { pane: "background", maxZoom: 22, maxNativeZoom: 19 });
+    let hasAny = false;
+    layer.on("tileload", () => { hasAny = true; });
+    layer.on("tileerror", () => { if (!hasAny) layer.remove(); });
+    return layer;
+  }
+
+  function setUp(map, roadTiles, filter) {
+    const districts = setUpDistricts(map, filter);
+    const box = byId("layers");
+    const add = (layer, key, className, isOn) => box.append(tick(isOn, (isWanted) => (isWanted ? layer.addTo(map) : layer.remove()),
+      el("span", `key ${className}`), el("span", "what", say(key))));
+    add(roadTiles, "legend.roads", "road", true);
+    if (districts) add(districts.group, "legend.outlines", "outline", true);
+    if (page.background) add(background(map), "legend.background", "background", false);
+    const credits = [...page.sources, ...(page.background?.credit ? [page.background.credit] : [])];
+    const credit = L.control({ position: "bottomright" });
+    credit.onAdd = () => {
+      const said = el("div", "credit", say("view.data"));
+      credits.forEach((source, s) => said.append(s ? "; " : "", quoted(source)));
+      return said;
+    };
+    if (credits.length) credit.addTo(map);
+    return districts;
+  }
+
+  return { setUp };
+})();

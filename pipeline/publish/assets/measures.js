@@ -1,0 +1,33 @@
+"use strict";
+// Quantities in the reader's units. The factors are exact by definition.
+const KerfbookMeasures = (() => {
+  const { say, number, page } = KerfbookWords;
+  const MM_PER_INCH = 25.4;
+  const M_PER_FOOT = 0.3048;
+  const L_PER_GALLON = 3.785411784;
+  const KG_PER_POUND = 0.45359237;
+  const US = {
+    mm: ["in", MM_PER_INCH, 2],
+    m: ["ft", M_PER_FOOT, 1],
+    L: ["gal", L_PER_GALLON, 2],
+    kg: ["lb", KG_PER_POUND, 1],
+  };
+  let system = page.units === "us" ? "us" : "metric";
+
+  const inUse = () => system;
+  function use(wanted) { system = wanted === "us" ? "us" : "metric"; }
+
+  function round(value, digits) {
+    return Math.round(value * 10 ** digits) / 10 ** digits;
+  }
+
+  // A value in millimetres, metres, litres or kilograms as the reader reads it; null stays null.
+  function amount(value, unit) {
+    if (value === null) return null;
+    if (system === "metric") return say(`unit.${unit}`, { v: number(value) });
+    const [name, factor, digits] = US[unit];
+    return say(`unit.${name}`, { v: number(round(value / factor, digits)) });
+  }
+
+  return { amount, inUse, use };
+})();

@@ -1,0 +1,115 @@
+"use strict";
+// The same cores as a plain table: works by keyboard and screen reader, and needs no map.
+const KerfbookTable = (() => {
+  const { say, number, isoOf } = KerfbookWords;
+  const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
+  const PAGE = 50;
+  const COLUMNS = ["core", "status", "street", "chainage", "district", "surface", "opened", "reinstated", "findings"];
+
+  class Table {
+    constructor(filter, openCore) {
+      Object.assign(this, { filter, openCore, attributes: filter.attributes, sortedBy: "core", isDown: false, page: 0, order: null });
+      this.head = el("tr", "");
+      this.body = el("tbody", "");
+      this.says = el("p", "");
+      this.says.setAttribute("role", "status");
+      this.before = button(say("table.before"), () => this.turn(-1));
+      this.after = button(say("table.after"), () => this.turn(1));
+      const scroll = el("div", "scroll", el("table", "cores-table", el("caption", "unseen", say("table.caption")), el("thead", "", this.head), this.body));
+      scroll.tabIndex = 0;
+      scroll.setAttribute("role", "region");
+      scroll.setAttribute("aria-label", say("table.caption"));
+      byId("table-view").append(el("h2", "", say("table.title")), el("div", "table-steps", this.says, this.before, this.after), scroll);
+      filter.onChange(() => { this.order = null; this.page = 0; this.show(); });
+    }
+
+    isOpen() { return !byId("table-view").hidden; }
+
+    // What a column is sorted by: a number, NaN last, or for texts the rank of the word.
+    key(name) {
+      const { attributes } = this;
+      const { bundle } = attributes;
+      if (name === "core") return bundle.ints("row");
+      if (name === "status") return attributes.cores.status;
+      if (name === "opened") return attributes.opened;
+      if (name === "reinstated") return attributes.reinstated;
+      if (name === "chainage") return bundle.numbers("chainage_m");
+      if (name === "findings") return Int32Array.from({ length: attributes.cores.all }, (_, i) => attributes.firstFinding[i] - attributes.firstFinding[i + 1]);
+      const { words } = bundle.how(name);
+      const rank = new Float64Array(words.length + 1).fill(NaN);
+      words.map((word, w) => [word, w]).sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : 0)).forEach(([, w], r) => { rank[w] = r; });
+      return Float64Array.from(bundle.codes(name), (code) => (code < 0 ? NaN : rank[code]));
+    }
+
+    sorted() {
+      if (this.order) return this.order;
+      const key = this.key(this.sortedBy);
+      const row = this.attributes.bundle.ints("row");
+      const way = this.isDown ? -1 : 1;
+      const last = (value) => Number.isNaN(value);
+      this.order = this.filter.places().sort((a, b) => {
+        const [x, y] = [key[a], key[b]];
+        if (last(x) || last(y)) return last(x) - last(y) || row[a] - row[b];
+        return way * (x - y) || row[a] - row[b];
+      });
+      return this.order;
+    }
+
+    sortBy(name) {
+      this.isDown = this.sortedBy === name && !this.isDown;
+      Object.assign(this, { sortedBy: name, order: null, page: 0 });
+      this.show();
+      this.head.querySelector(`[data-column="${name}"] button`).focus();
+    }
+
+    turn(by) {
+      this.page += by;
+      this.show();
+    }
+
+    heads() {
+      return COLUMNS.map((name) => {
+        const head = el("th", "", button(say(`table.${name}`), () => this.sortBy(name), "sort"));
+        head.scope = "col";
+        head.dataset.column = name;
+        if (name === this.sortedBy) head.setAttribute("aria-sort", this.isDown ? "descending" : "ascending");
+        return head;
+      });
+    }
+
+    row(i) {
+      const { attributes } = this;
+      const { status, unsure } = attributes.cores;
+      const text = (name) => {
+        const found = attributes.text(name, i);
+        return el("td", "", found === null ? "–" : quoted(found));
+      };
+      const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : isoOf(value));
+      const chainage = KerfbookMeasures.amount(attributes.number("chainage_m", i), "m");
+      const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
+      head.scope = "row";
+      const wrong = attributes.findings(i).map(({ severity, message }) => el("li", "", el("strong", "", KerfbookFilter.SEVERITIES.includes(severity) ? say(`severity.${severity}`) : quoted(severity)), " ", quoted(message)));
+      return el("tr", "", head,
+        el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        text("street"), el("td", "number", chainage ?? "–"), text("district"), text("surface"),
+        day(attributes.opened[i]), day(attributes.reinstated[i]),
+        el("td", "", wrong.length ? el("ul", "plain", ...wrong) : "–"));
+    }
+
+    show() {
+      if (!this.isOpen()) return;
+      const order = this.sorted();
+      const pages = Math.max(1, Math.ceil(order.length / PAGE));
+      this.page = Math.min(this.page, pages - 1);
+      const from = this.page * PAGE;
+      this.head.replaceChildren(...this.heads());
+      this.body.replaceChildren(...Array.from(order.subarray(from, from + PAGE), (i) => this.row(i)));
+      this.says.textContent = order.length
+        ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + PAGE), n: order.length }) : say("lists.none");
+      this.before.disabled = this.page === 0;
+      this.after.disabled = this.page === pages - 1;
+    }
+  }
+
+  return { Table };
+})();

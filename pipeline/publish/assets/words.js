@@ -1,0 +1,32 @@
+"use strict";
+// Every sentence the page says, from the catalogue file it was made with; numbers and dates by its locale.
+const KerfbookWords = (() => {
+  const page = JSON.parse(document.getElementById("page-data").textContent);
+  const { locale } = page.words;
+  const plurals = new Intl.PluralRules(locale);
+  const numbers = new Intl.NumberFormat(locale, { maximumFractionDigits: 2 });
+  const dates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" });
+  const DAY = 86400000;
+
+  const number = (value) => numbers.format(value);
+  const date = (day) => dates.format(new Date(day * DAY));
+  const isoOf = (day) => new Date(day * DAY).toISOString().slice(0, 10);
+  const dayOf = (iso) => (/^\d{4}-\d\d-\d\d$/.test(iso || "") && !Number.isNaN(Date.parse(iso)) ? Date.parse(iso) / DAY : null);
+
+  function sentence(key, values) {
+    const found = page.words[key];
+    if (found === undefined) throw new Error(`no words for ${key}`);
+    return typeof found === "string" ? found : found[plurals.select(values.n)] || found.other;
+  }
+
+  const shown = (value) => (typeof value === "number" ? number(value) : value);
+
+  // The pieces of a sentence, so that an element can stand in it.
+  function pieces(key, values = {}) {
+    return sentence(key, values).split(/\{(\w+)\}/).map((part, p) => (p % 2 ? shown(values[part]) : part)).filter((part) => part !== "");
+  }
+
+  const say = (key, values = {}) => pieces(key, values).join("");
+
+  return { page, say, pieces, number, date, isoOf, dayOf };
+})();

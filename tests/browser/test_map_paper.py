@@ -1,0 +1,63 @@
+"""The map on paper: what is printed, looked at in the canvas and in the PDF that Chromium makes."""
+
+import re
+import shutil
+import subprocess
+
+import pytest
+
+from tests.browser.browser import open_page
+from tests.browser.town import COLOURS, STREET, saved, view, wait_until_drawn
+
+
+def test_the_printed_map_has_the_cores_in_their_colours(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        page.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        # from the middle of the paper, as many screen pixels away as the paper's own zoom makes of them
+        painted = page.ask(
+            f"""(() => {{ const map = map_kerfbook, paper = document.querySelector('#paper'), size = map.getSize();
+            const from = map.latLngToContainerPoint([{STREET}, -82.003]).subtract(size.divideBy(2));
+            const [w, h] = [paper.width / 3, paper.height / 3], scale = Math.min(w / size.x, h / size.y);
+            const at = [(w / 2 + from.x * scale) * 3, (h / 2 + from.y * scale) * 3].map(Math.round);
+            return [...paper.getContext('2d').getImageData(...at, 1, 1).data]; }})()"""
+        )
+        assert painted == [*COLOURS["flagged"], 255]
+        page.ask("void window.dispatchEvent(new Event('afterprint'))")
+        assert page.ask("document.querySelector('#paper')") is None
+
+
+def test_the_print_says_what_it_shows_when_and_from_what(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        page.ask("kerfbook.filter.askAll({ status: new Set(['flagged', 'pending']), opened: [20000, 20727] })")
+        page.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        said = page.text("#paper-page")
+        assert "Harbour Vale water" in said
+        assert "As of 25 November 2026" in said
+        # 20000 and 20727 days after 1970-01-01
+        assert (
+            "Shown: Status: Flagged or Pending; Opened from 4 October 2024 to 1 October 2026. 3 of 4 cores match."
+            in said
+        )
+        assert "Flagged 2 (1 not on the map)" in said
+        assert "Data: Harbour Vale road centrelines" in said
+        assert "61.25" in page.text(".district:nth-child(2) .orders")
+
+
+@pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="pdftotext is not installed: apt-get install poppler-utils"
+)
+def test_the_first_sheet_holds_the_whole_map_on_a4_and_letter(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        for width, height in ((8.27, 11.69), (8.5, 11)):
+            pdf = tmp_path / "map.pdf"
+            pdf.write_bytes(page.as_pdf(paperWidth=width, paperHeight=height, preferCSSPageSize=False))
+            first = subprocess.run(
+                ["pdftotext", "-f", "1", "-l", "1", pdf, "-"], capture_output=True, text=True, check=True
+            ).stdout
+            assert re.search(r"Shown: All cores\. All 4 cores, no filter", first)
+            assert "District outlines" in first
+            assert "Data: Harbour Vale road centrelines" in first
+            assert b"/Subtype /Image" in pdf.read_bytes()

@@ -1,0 +1,174 @@
+"""The map at any number of cores, and with text that means harm; nothing is asked of the network, nothing complained of."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.bench.bench_map import make_view
+from tests.browser.browser import open_page
+from tests.browser.town import FINDINGS, HOSTILE, STREET, cores, saved, view, wait_until_drawn
+
+_WORST = {
+    "script": "</script><script>window.ran = 1</script>",
+    "picture": "<img src=x onerror=window.ran=1>",
+    "address": "javascript:window.ran=1",
+    "template": "{{ 7*7 }}{% raw %}{# no #}@@core_data@@",
+    "backticks": "`${window.ran=1}`",
+    "direction": "\u202egnp.exe\u202c \u2066\u200f",
+    "nought": "a\0b",
+    "big": "y" * 1_000_000,
+    "style": "red;background:url(https://evil.example/x)",
+    "comment": "<!--<script>",
+    "entity": "&lt;b&gt;&#x3c;",
+}
+
+
+@pytest.mark.parametrize("count", [0, 1, 400, 100_000])
+def test_any_number_of_cores_opens_filters_and_lists_without_a_request_or_a_complaint(tmp_path, count):
+    shown = make_view(count, lines=2000)
+    path = saved(tmp_path, shown)
+    with open_page(path) as page:
+        page.wait_for("performance.getEntriesByName('all-usable').length > 0", 60)
+        counts = shown.cores["status"].value_counts()
+        found = page.ask("[...document.querySelectorAll('#legend .count')].map((c) => c.textContent)")
+        assert found == [f"{counts.get(status, 0):,}" for status in ("flagged", "pending", "reinstated")]
+        fails = int(shown.findings.loc[shown.findings["severity"] == "fail", "row"].nunique())
+        page.ask("kerfbook.filter.ask('severity', new Set(['fail']))")
+        assert page.ask("kerfbook.filter.total") == fails
+        page.ask("void document.querySelector('#as-table').click()")
+        assert page.text(".table-steps p") == (
+            f"1 to {min(50, fails)} of {fails:,} core{'s' * (fails != 1)}" if fails else "None."
+        )
+        page.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        assert page.requests == [path.as_uri()]
+        assert page.complaints == []
+
+
+def test_every_column_comes_back_as_it_went_in(tmp_path):
+    """Read back through the page, against the frame: ids, texts, numbers to the digits shown, days, places."""
+    shown = make_view(2000, lines=300)
+    rows = shown.cores.set_index("row")
+    with open_page(saved(tmp_path, shown)) as page:
+        page.wait_for("performance.getEntriesByName('all-usable').length > 0", 60)
+        texts = [
+            "core_id",
+            "segment_id",
+            "street",
+            "district",
+            "surface",
+            "shade",
+            "runner_up_id",
+            "runner_up_street",
+            "side",
+        ]
+        numbers = {
+            "diameter_mm": 1,
+            "depth_mm": 1,
+            "chainage_m": 1,
+            "offset_m": 1,
+            "grout_kg": 1,
+            "bags": 2,
+            "segment_confidence": 2,
+        }
+        read = page.ask(
+            f"(() => {{ const a = kerfbook.attributes; return Array.from({{ length: 2000 }}, (_, i) => [a.row(i), "
+            f"...{texts}.map((n) => a.text(n, i)), ...{list(numbers)}.map((n) => a.number(n, i)), a.opened[i], a.reinstated[i] || null,"
+            " ...a.latLng(i), a.findings(i).length]); })()"
+        )
+    by_row = {line[0]: line[1:] for line in read}
+    assert sorted(by_row) == list(rows.index)
+    findings = shown.findings["row"].value_counts()
+    for row, core in rows.iterrows():
+        line = by_row[row]
+        assert line[: len(texts)] == [None if pd.isna(core[name]) else core[name] for name in texts]
+        said = line[len(texts) : len(texts) + len(numbers)]
+        assert said == pytest.approx([core[name] for name in numbers], abs=0.0501)
+        opened, done, lat, lon, wrong = line[len(texts) + len(numbers) :]
+        assert np.datetime64(opened, "D") == np.datetime64(core["opened_on"])
+        assert (done is None) == (not isinstance(core["reinstated_at"], str))
+        if done is not None:
+            assert np.datetime64(done, "D") == np.datetime64(core["reinstated_at"])
+        # half a drawing integer at most: 2 cm
+        assert [lat, lon] == pytest.approx([core["lat"], core["lon"]], abs=3e-7)
+        assert wrong == findings.get(row, 0)
+
+
+def test_nothing_of_a_hostile_register_runs_in_the_map_the_table_the_print_or_the_list(tmp_path):
+    base = view()
+    lines = [
+        {
+            "lon": -82.003 + 1e-4 * i,
+            "lat": STREET,
+            "status": "flagged",
+            **dict.fromkeys(
+                ("core_id", "street", "district", "surface", "shade", "segment_id", "side", "bedding", "surface_from"),
+                text,
+            ),
+        }
+        for i, text in enumerate([*_WORST.values(), HOSTILE])
+    ]
+    rows = cores(*lines)
+    wrong = FINDINGS.iloc[[1] * len(rows)].assign(
+        row=rows["row"].to_numpy(), message=rows["street"].to_numpy(), rule=rows["street"].to_numpy()
+    )
+    shown = view(
+        cores=rows,
+        findings=wrong,
+        unplaced=0,
+        title=HOSTILE,
+        sources=list(_WORST.values()),
+        cautions=list(_WORST.values()),
+        segments=base.segments.assign(street=[_WORST["script"], _WORST["template"]]),
+    )
+    path = saved(tmp_path, shown)
+    assert path.stat().st_size < 2_000_000
+    with open_page(path, accept_downloads=True) as page:
+        wait_until_drawn(page)
+        page.ask("document.querySelectorAll('#panel details').forEach((d) => { d.open = true; })")
+        page.ask("void document.querySelector('#as-table').click()")
+        page.wait_for("document.querySelectorAll('.cores-table tbody tr').length === 12")
+        seen = page.ask("[...document.querySelectorAll('.cores-table tbody th')].map((h) => h.textContent)")
+        for name in (
+            "script",
+            "picture",
+            "address",
+            "template",
+            "backticks",
+            "direction",
+            "style",
+            "comment",
+            "entity",
+        ):
+            assert _WORST[name] in seen, name
+        assert any(text.startswith("y" * 400 + "… (1,000,000 characters") for text in seen)
+        for place in range(1, 13):
+            page.ask(f"void document.querySelector('.cores-table tbody tr:nth-child({place}) button').click()")
+            page.ask("document.querySelector('dialog').close()")
+        page.ask("document.querySelectorAll('#questions input[type=checkbox]').forEach((box) => box.click())")
+        page.ask("kerfbook.filter.askAll({ rule: new Set([kerfbook.attributes.findings(0)[0].rule]) })")
+        page.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        page.page.wait_for_timeout(500)
+        assert page.ask("typeof window.ran") == "undefined"
+        assert (
+            page.ask(
+                "document.querySelectorAll('main img, main a[href^=javascript], dialog img, #paper-page img').length"
+            )
+            == 0
+        )
+        assert page.complaints == []
+        assert len(page.requests) == 1
+    with open_page(path, java_script_enabled=False) as page:
+        assert page.page.locator("#plain img, #plain script").count() == 0
+        assert _WORST["picture"] in page.page.inner_text("#plain")
+
+
+def test_the_page_is_plain_enough_for_any_editor(tmp_path):
+    """No letter that a browser drops or reads as a line end stands in the packed data."""
+    text = saved(tmp_path, make_view(3000, lines=300)).read_bytes().decode()
+    for name in ("core-data", "road-data", "card-data"):
+        packed = re.search(rf'id="{name}">(.*?)</script>', text, flags=re.DOTALL)[1]
+        assert "\0" not in packed
+        assert "\r" not in packed
+        assert not re.search(r"<[!/sS]", packed)
