@@ -113,7 +113,8 @@ def run_programme(
         whole = whole.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
         allowed = next(bound for bound in ready.rules if bound.rule.slug == "open-too-long").limits(whole)["limit"]
-        orders = order(whole.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock)
+        orders = order(whole.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock,
+                       settings.cores.diameter_is)  # fmt: skip
     table = core_table(whole, inputs.register.as_read)
     result = RunResult(
         settings, catalogue, inputs, ready.day, whole, table, audited, orders, clock.costs, ready.calibration

@@ -1,22 +1,24 @@
 """Order: the needs of the open cores in whole bags, by district and period, and what to buy for them."""
 
 import datetime as dt
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
+from pipeline.catalogue import Catalogue, Materials
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import NO_CREW, crew_loads
 from pipeline.order.periods import NO_DATE, plan_cores
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
+from pipeline.order.reserve import Reserve, simulate_reserve
 from pipeline.order.sharing import share_mixes
 from pipeline.ordering import Ordering
 
 __all__ = ["NO_DATE", "NO_DISTRICT", "STOCK_COLUMNS", "Orders", "order"]
 
 NO_DISTRICT: Final = "(no district)"
+_USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
 
 
 class Orders(NamedTuple):
@@ -26,7 +28,9 @@ class Orders(NamedTuple):
     open cores whose need is not known. ``cores``: how many cores the lines serve. ``sharing``: one row a district,
     period and shade: ``cores``, ``needed``, ``alone``, ``shared``, ``bound``, all in bags, and whether ``shared``
     ``is_fewest``. ``plan``: on the index of the cores served: ``day``, ``planned_by``, ``period``, ``period_start``,
-    ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules.
+    ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules. ``reserve``: RESERVE_COLUMNS
+    at the service level, in bags as they are mixed, one row a district and shade. ``reserve_levels``: the programme's
+    totals at several service levels, a row a level and shade (none: all shades).
     """
 
     lines: pd.DataFrame
@@ -36,6 +40,8 @@ class Orders(NamedTuple):
     plan: pd.DataFrame
     purchases: pd.DataFrame
     loads: pd.DataFrame
+    reserve: pd.DataFrame
+    reserve_levels: pd.DataFrame
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -50,6 +56,7 @@ def order(
     ordering: Ordering | None = None,
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
+    diameter_is: Literal["hole", "core"] = "hole",
 ) -> Orders:
     """Add up the needs of the open cores.
 
@@ -67,6 +74,8 @@ def order(
         First day of the plan.
     stock
         What yards have, STOCK_COLUMNS; None: nothing.
+    diameter_is
+        What the register's diameters measure; their model is uncertain with the kerf.
     """
     ordering = ordering or Ordering()
     open_cores = cores.assign(
@@ -90,9 +99,11 @@ def order(
         is_fewest=("is_fewest", "all"),
     )
     lines = order_lines(served, table, catalogue.materials)
+    at_level = _reserves(cores, open_cores, table, catalogue.materials, ordering, diameter_is)
+    reserve = at_level[ordering.service_level].lines
     nothing = pd.DataFrame(columns=list(STOCK_COLUMNS))
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
-    demand = _demand(lines, starts, ordering, {item_of(shade) for shade in catalogue.shades})
+    demand = _demand(lines, starts, ordering, reserve)
     gravel = dict.fromkeys(catalogue.materials.bedding, True)
     return Orders(
         lines,
@@ -104,16 +115,52 @@ def order(
         ),
         plan_purchases(demand, nothing if stock is None else stock, gravel, ordering, as_of),
         crew_loads(served, visits, catalogue.materials, as_of),
+        reserve,
+        pd.concat([one.totals.assign(level=level) for level, one in at_level.items()], ignore_index=True),
     )
 
 
-def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, grouts: set[str]) -> pd.DataFrame:
-    """Packs by yard, item and period; of grout, with what is lost on the way."""
+def _reserves(
+    cores: pd.DataFrame,
+    open_cores: pd.DataFrame,
+    sharing: pd.DataFrame,
+    materials: Materials,
+    ordering: Ordering,
+    diameter_is: Literal["hole", "core"],
+) -> dict[float, Reserve]:
+    """The reserve at the service level asked for, and at those that are usual, for comparison."""
+    sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
+    # what cannot go back needs nothing, whatever its size
+    able = sized[sized["reinstatable"] & ~sized["is_thin"] & ~sized["is_copy"]]
+    history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
+    history = history[~history["is_copy"] & history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
+    sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
+    chances = [name for name in cores if name.startswith("shade_") and name.endswith("_chance")]
+    columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
+    return {
+        level: simulate_reserve(
+            able[columns],
+            history[["district", "hole_mm", "depth_mm"]],
+            materials,
+            diameter_is,
+            service_level=level,
+            waste=ordering.waste,
+            mixed_per_needed=sums["shared"] / sums["needed"],
+        )
+        for level in sorted({ordering.service_level, *_USUAL_LEVELS})
+    }
+
+
+def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, reserve: pd.DataFrame) -> pd.DataFrame:
+    """Packs by yard, item and period; of grout with the reserve of its district, spread over the periods by need."""
     packed = lines[lines["packs"].notna()]
+    beyond = (reserve["reserve"] / reserve["expected"]).clip(lower=0)
+    by_item = dict(zip(zip(reserve["district"], reserve["shade"].map(item_of), strict=True), beyond, strict=True))
+    share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
     yard = packed["district"].replace(ordering.yards)
-    lost = packed["item"].isin(grouts) * ordering.waste
+    packs = packed["packs"].astype(float)
     return (
-        packed.assign(yard=yard, packs=packed["packs"].astype(float), reserve=packed["packs"].astype(float) * lost)
+        packed.assign(yard=yard, packs=packs, reserve=packs * share)
         .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "reserve"]]
         .sum()
         .merge(starts, left_on="period", right_index=True, how="left", validate="many_to_one")

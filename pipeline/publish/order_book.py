@@ -55,12 +55,31 @@ def order_sheets(result: "RunResult") -> dict[str, pd.DataFrame]:
         sheets[_sheet_name(str(district), taken)] = table
     sheets["Purchases"] = rounded(orders.purchases)
     sheets["Sharing"] = rounded(orders.sharing)
+    sheets["Reserve"] = rounded(orders.reserve)
+    sheets["Service levels"] = rounded(_levels(orders.reserve_levels))
     sheets["Loads this week"] = rounded(in_units(orders.loads, result.settings.orders.units))
     sheets["Left out"] = orders.left_out
     return sheets
 
 
-_OTHER_SHEETS: Final = ("Purchases", "Sharing", "Reserve", "Loads this week", "Left out", "How to read it", "History")
+_OTHER_SHEETS: Final = (
+    "Purchases",
+    "Sharing",
+    "Reserve",
+    "Service levels",
+    "Loads this week",
+    "Left out",
+    "How to read it",
+    "History",
+)
+
+
+def _levels(totals: pd.DataFrame) -> pd.DataFrame:
+    """What each level of service asks for, a row a level and shade."""
+    shown = totals.assign(
+        service_level=totals["level"].map("{:.0%}".format), shade=totals["shade"].fillna("all shades")
+    )
+    return shown[["service_level", "shade", *(name for name in totals if name not in {"level", "shade"})]]
 
 
 def _sheet_name(district: str, taken: set[str]) -> str:
@@ -97,7 +116,11 @@ Sharing has them by district, period and shade. Planned for fewer days, more can
 A period is that of the planned day; without one, of the day the core falls due by rule; without that, of its turn in \
 a level plan, if the programme states a rate (orders.cores_per_week); else there is no date.
 Purchases: per yard, what stock and leftovers do not cover, in whole pallets; order_by is the day by which it must be \
-ordered, late_days how many days ago that was; packs_reserve is what is reckoned to be lost on the way (orders.waste).
+ordered, late_days how many days ago that was; packs_reserve is the reserve of its districts, spread over the periods.
+Reserve: bags beside the plan that are enough in {ordering.service_level:.0%} of the simulations (orders.service_level), and \
+what each source alone would ask for: shades that are not sure, sizes not yet known, bags that are lost, and the model \
+(kerf, gap, bed, density, overfill), which is the same at all cores and does not average out. Not covered: a map that is \
+wrong about a whole street. Service levels: what 90, 95 and 99 % ask for in all, so what one more costs.
 Loads this week: what each crew carries on each of the next seven days.
 Left out: open cores whose need is not known, and why; nothing is ordered for them.
 Nothing is ordered for cores that are back, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""

@@ -43,6 +43,8 @@ def _cores(*rows):
         chainage_m=0.0,
         x_m=0.0,
         y_m=0.0,
+        hole_mm=457.2,
+        depth_believed_mm=200.0,
     )
 
 
