@@ -135,7 +135,7 @@ def _reserves(
     history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
     history = history[~history["is_copy"] & history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
     sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
-    chances = [name for name in cores if name.startswith("shade_") and name.endswith("_chance")]
+    chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
     return {
         level: simulate_reserve(
