@@ -10,7 +10,8 @@ __all__ = ["Days", "ErrorMetres", "KilometresAnHour", "Metres", "Minutes", "Sect
 
 
 def _read(unit: str) -> BeforeValidator:
-    return BeforeValidator(lambda text: quantity(text, unit))
+    # 95 % is 0.95, and not what is left of it after a division
+    return BeforeValidator(lambda text: round(quantity(text, unit), 12))
 
 
 Metres = Annotated[float, _read("m")]

@@ -70,6 +70,8 @@ DIMENSION_OF_UNIT: Final = {
     "m": "length",
     "l": "volume",
     "kg": "mass",
+    "lb": "mass",
+    "us gal": "volume",
     "kg/l": "density",
     "kg/m^3": "density",
     "l/kg": "ratio of water",

@@ -117,10 +117,11 @@ A period is that of the planned day; without one, of the day the core falls due 
 a level plan, if the programme states a rate (orders.cores_per_week); else there is no date.
 Purchases: per yard, what stock and leftovers do not cover, in whole pallets; order_by is the day by which it must be \
 ordered, late_days how many days ago that was; packs_reserve is the reserve of its districts, spread over the periods.
-Reserve: bags beside the plan that are enough in {ordering.service_level:.0%} of the simulations (orders.service_level), \
-and what each source alone would ask for: shades that are not sure, sizes not yet known, bags that are lost, and the model \
-(kerf, gap, bed, density, overfill), which is the same at all cores and does not average out. Not covered: a map \
-that is wrong about a whole street. Service levels: what 90, 95 and 99 % ask for in all, so what one more costs.
+Reserve: bags beside the plan that are enough in {ordering.service_level:.0%} of the simulations \
+(orders.service_level), and what each source alone would ask for: shades that are not sure, sizes not yet known, \
+bags that are lost, and the model (kerf, gap, bed, density, overfill), which is the same at all cores and does not \
+average out. Not covered: a map that is wrong about a whole street.
+Service levels: what 90, 95 and 99 % ask for in all, so what one more costs.
 Loads this week: what each crew carries on each of the next seven days.
 Left out: open cores whose need is not known, and why; nothing is ordered for them.
 Nothing is ordered for cores that are back, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""

@@ -41,8 +41,11 @@ columns = { district = "name" }
 _BLOCK_M = 100.0
 
 
-def make(folder: Path, cores: int) -> int:
-    """Write a programme of so many cores; about one segment for four cores. Returns the number of segments."""
+def make(folder: Path, cores: int, reinstated: float = 0.6) -> int:
+    """Write a programme of so many cores, a share of them back; about one segment for four cores.
+
+    Returns the number of segments.
+    """
     rng = np.random.default_rng(1)
     side = max(int(np.sqrt(cores / 8)), 3)
     west, south = 400_000.0, 4_950_000.0
@@ -77,7 +80,7 @@ def make(folder: Path, cores: int) -> int:
     spot = shapely.line_interpolate_point(lines[on], rng.uniform(0, 1, cores), normalized=True)
     lon, lat = _degrees(shapely.get_x(spot) + rng.normal(0, 2, cores), shapely.get_y(spot) + rng.normal(0, 2, cores))
     opened = pd.Timestamp("2026-09-30") - pd.to_timedelta(rng.integers(0, 60, cores), unit="D")
-    done = rng.uniform(size=cores) < 0.6
+    done = rng.uniform(size=cores) < reinstated
     pd.DataFrame(
         {
             "id": [f"C{place:07d}" for place in range(cores)],
@@ -97,14 +100,16 @@ def _degrees(x, y):
 
 
 def main() -> None:
-    cores = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    # --open: none of them is back, so that all are ordered for
+    rest = [word for word in sys.argv[1:] if word != "--open"]
+    cores = int(rest[0]) if rest else 100_000
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        segments = make(folder, cores)
+        segments = make(folder, cores, 0.0 if "--open" in sys.argv else 0.6)
         start = time.perf_counter()
         command = [
             sys.executable,
-            *(sys.argv[2:] or ["-m", "pipeline"]),
+            *(rest[1:] or ["-m", "pipeline"]),
             "audit",
             str(folder / "programme.toml"),
             "--out",

@@ -1,0 +1,47 @@
+"""The table of stock: read whole, or refused in words."""
+
+import pandas as pd
+import pytest
+
+from pipeline.errors import InputError
+from pipeline.intake.stock import read_stock
+from pipeline.ordering import Stock
+
+_ITEMS = ["grout dark", "grout pale", "pea gravel"]
+
+
+def _read(folder, text, **columns):
+    (folder / "stock.csv").write_text(text, encoding="utf-8")
+    return read_stock(Stock(path="stock.csv", columns=columns), folder, _ITEMS, day_first=None)
+
+
+def test_a_table_with_dates_is_read(tmp_path):
+    table = _read(
+        tmp_path, "yard,item,packs,arrives_on,expires_on\nNorth,grout dark,12,2026-10-08,\nNorth,pea gravel,3,,\n"
+    )
+    assert table["packs"].tolist() == [12, 3]
+    assert table["arrives_on"].tolist()[0] == pd.Timestamp("2026-10-08")
+    assert table[["arrives_on", "expires_on"]].isna().sum().tolist() == [1, 2]
+
+
+def test_dates_may_be_left_out_and_columns_be_called_otherwise(tmp_path):
+    table = _read(tmp_path, "Depot,what,bags\nNorth,grout dark,12\n", yard="Depot", item="what", packs="bags")
+    assert table[["yard", "item", "packs"]].to_numpy().tolist() == [["North", "grout dark", 12.0]]
+    assert table["expires_on"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("yard,item\nNorth,grout dark\n", ["no column for `packs`", "yard, item", "orders.stock.columns.packs"]),
+        ("yard,item,packs\nNorth,grout dark,a dozen\n", ["row 1", "'a dozen'", "a number of packs"]),
+        ("yard,item,packs\nNorth,grout dark,2\nNorth,grout dark,-2\n", ["row 2", "'-2'"]),
+        ("yard,item,packs\nNorth,cement,2\n", ["row 1", "'cement'", "one of: grout dark, grout pale, pea gravel"]),
+        ("yard,item,packs,expires_on\nNorth,grout dark,2,soon\n", ["row 1", "'soon'", "`expires_on`", "2026-09-30"]),
+    ],
+)
+def test_what_cannot_be_read_stops_the_run_in_words(tmp_path, text, words):
+    with pytest.raises(InputError) as error:
+        _read(tmp_path, text)
+    for word in ("stock.csv", *words):
+        assert word in str(error.value)
