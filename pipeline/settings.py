@@ -20,6 +20,7 @@ Metres = Annotated[float, BeforeValidator(lambda text: quantity(text, "m"))]
 # an error of nothing would make a coin toss sure
 ErrorMetres = Annotated[Metres, Field(gt=0)]
 Share = Annotated[float, BeforeValidator(lambda text: quantity(text, "%")), Field(gt=0, lt=1)]
+_TILES: Final = r"^https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*$"
 
 
 class _Section(BaseModel):
@@ -106,6 +107,25 @@ class Matching(_Section):
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
 
 
+class Map(_Section):
+    """The map page: what its reader may switch on, and how it speaks."""
+
+    # braces and the letters of an address alone: it is also written into the page's policy
+    background: str | None = Field(default=None, pattern=_TILES)
+    background_credit: str = ""
+    units: Literal["metric", "us"] = "metric"
+    language: str = Field(default="en", pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]+)*$")
+
+    @field_validator("background")
+    @classmethod
+    def _says_which_tile(cls, address: str | None) -> str | None:
+        if address is not None and not all(part in address for part in ("{z}", "{x}", "{y}")):
+            raise ValueError(
+                'expected an address with {z}, {x} and {y}, such as "https://host.example/{z}/{x}/{y}.png"'
+            )
+        return address
+
+
 class Settings(_Section):
     """A whole programme file."""
 
@@ -115,6 +135,7 @@ class Settings(_Section):
     surfaces: Layer | None = None
     districts: Layer | None = None
     matching: Matching = Field(default_factory=Matching)
+    map: Map = Field(default_factory=Map)
     catalogue: dict[str, dict[str, Any]] = {}
 
     @field_validator("roads", "surfaces", "districts")

@@ -16,7 +16,7 @@ from pipeline.intake.layers import fingerprint
 from pipeline.order import NO_DISTRICT
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
-from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.map_page import Background, MapInput, draw_map
 from pipeline.publish.record import COST_KEYS, as_json, record
 from pipeline.publish.report import draw_report
 from pipeline.publish.tables import rounded, write_csv, write_orders_workbook, write_parquet
@@ -131,6 +131,7 @@ def _map_input(result: "RunResult") -> MapInput:
     # where the map tells no street, the register's may help to find the core
     street = result.table["street"].fillna(result.cores["street"] + " (as the register says)")
     districts = result.inputs.districts
+    shown = result.settings.map
     return MapInput(
         title=result.settings.programme.name,
         as_of=result.as_of,
@@ -143,6 +144,9 @@ def _map_input(result: "RunResult") -> MapInput:
         unplaced=result.account["unplaced"],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
+        background=None if shown.background is None else Background(shown.background, shown.background_credit),
+        units=shown.units,
+        language=shown.language,
     )
 
 
