@@ -17,7 +17,11 @@ from pipeline.sections import ErrorMetres, Metres, Section, Share
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 
-__all__ = ["Cores", "Layer", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme", "sentences"]
+__all__ = [
+    "Cores", "Layer", "Map", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme", "sentences",
+]  # fmt: skip
+
+_TILES: Final = r"^https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*$"
 
 
 class Programme(Section):
@@ -141,6 +145,25 @@ class Thresholds(Section):
     where: list[Where] = Field(default_factory=list)
 
 
+class Map(Section):
+    """The map page: what its reader may switch on, and how it speaks."""
+
+    # braces and the letters of an address alone: it is also written into the page's policy
+    background: str | None = Field(default=None, pattern=_TILES)
+    background_credit: str = ""
+    units: Literal["metric", "us"] = "metric"
+    language: str = Field(default="en", pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]+)*$")
+
+    @field_validator("background")
+    @classmethod
+    def _says_which_tile(cls, address: str | None) -> str | None:
+        if address is not None and not all(part in address for part in ("{z}", "{x}", "{y}")):
+            raise ValueError(
+                'expected an address with {z}, {x} and {y}, such as "https://host.example/{z}/{x}/{y}.png"'
+            )
+        return address
+
+
 class Settings(Section):
     """A whole programme file."""
 
@@ -155,6 +178,7 @@ class Settings(Section):
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
     matching: Matching = Field(default_factory=Matching)
+    map: Map = Field(default_factory=Map)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @field_validator("roads", "surfaces", "districts", "joints", "resurfaced", "planned_works")

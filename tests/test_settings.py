@@ -3,10 +3,11 @@
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 
 from pipeline.catalogue import load_catalogue
 from pipeline.errors import SettingsError
-from pipeline.settings import load_programme
+from pipeline.settings import Map, load_programme
 from pipeline.units import quantity, units_of
 
 _SOUND = """
@@ -154,3 +155,22 @@ def test_every_shipped_value_says_where_it_comes_from():
 def test_a_programmes_aliases_come_beside_the_shipped_ones():
     catalogue = load_catalogue({"surfaces": {"composite": {"aliases": ["COMP"]}}}, "p.toml")
     assert {"COMP", "overlay"} <= set(catalogue.surfaces["composite"].aliases)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "http://tiles.example/{z}/{x}/{y}.png",
+        "https://tiles.example/{z}/{x}.png",
+        "https://tiles.example; script-src *//{z}/{x}/{y}",
+        "https://tiles.example/'unsafe-inline'/{z}/{x}/{y}",
+    ],
+)
+def test_a_background_is_an_https_address_of_tiles_and_nothing_else(address):
+    with pytest.raises(ValidationError, match="background"):
+        Map(background=address)
+
+
+def test_a_background_is_off_unless_given():
+    assert Map().background is None
+    assert Map(background="https://tiles.example:8443/{z}/{x}/{y}.png?key=a").background is not None

@@ -15,7 +15,7 @@ from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
-from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.map_page import Background, MapInput, draw_map
 from pipeline.publish.order_book import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record
 from pipeline.publish.report import draw_report
@@ -140,6 +140,7 @@ def _map_input(result: "RunResult") -> MapInput:
     # where the map tells no street, the register's may help to find the core
     street = result.table["street"].fillna(result.cores["street"] + " (as the register says)")
     districts = result.inputs.districts
+    shown = result.settings.map
     return MapInput(
         title=result.settings.programme.name,
         as_of=result.as_of,
@@ -152,4 +153,7 @@ def _map_input(result: "RunResult") -> MapInput:
         unplaced=result.account["unplaced"],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
+        background=None if shown.background is None else Background(shown.background, shown.background_credit),
+        units=shown.units,
+        language=shown.language,
     )

@@ -157,7 +157,7 @@ def test_enter_opens_the_core_nearest_the_middle_and_escape_closes_it(tmp_path: 
         page.ask("map_kerfbook.getContainer().focus()")
         page.page.keyboard.press("Enter")
         assert "No finding about this core." in card(page)
-        assert page.text(".leaflet-popup h3") == "C-3"
+        assert page.text(".leaflet-popup h2") == "C-3"
         page.page.keyboard.press("Escape")
         page.wait_for("!document.querySelector('.leaflet-popup')")
         assert page.ask("document.activeElement === map_kerfbook.getContainer()")

@@ -40,8 +40,10 @@ const KerfbookAsk = (() => {
       if (!words.length) list.append(el("p", "hint", say("filter.nothing")));
       list.setAttribute("role", "group");
       list.setAttribute("aria-label", say(`filter.${question}`));
-      box.append(el("details", "", el("summary", "", say(`filter.${question}`), this.summary), list));
-      box.lastElementChild.dataset.question = question;
+      this.details = el("details", "", el("summary", "", say(`filter.${question}`), this.summary), list);
+      this.details.dataset.question = question;
+      this.details.addEventListener("toggle", () => this.count());
+      box.append(this.details);
     }
 
     turn(word, isOn) {
@@ -55,6 +57,13 @@ const KerfbookAsk = (() => {
       const wanted = this.filter.wanted[this.question];
       const names = wanted ? [...wanted].map((word) => wordOf(this.question, word).at(-1)) : [];
       this.summary.textContent = names.map((name) => name.textContent ?? name).join(", ");
+      this.count();
+    }
+
+    // Counting takes time at a million cores: only what is open is counted.
+    count() {
+      if (!this.details.open) return;
+      const wanted = this.filter.wanted[this.question];
       for (const [word, found] of this.filter.counts(this.question)) {
         const row = this.rows.get(word);
         if (!row) continue;
