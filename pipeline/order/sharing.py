@@ -38,8 +38,6 @@ __all__ = ["SHARING_COLUMNS", "Sharing", "share_mixes"]
 SHARING_COLUMNS: Final = (
     "visit", "district", "shade", "cores", "stops", "needed", "alone", "shared", "bound", "is_fewest",
 )  # fmt: skip
-# what rounding may have added to a need, in bags; below, a need that comes out whole is whole
-_ROUNDING: Final = 1e-12
 # a connected part of so many cores is worth an integer programme, and so many parts of a run are
 _MOST_CORES: Final = 40
 _MOST_PROGRAMMES: Final = 30
@@ -97,7 +95,7 @@ def share_mixes(cores: pd.DataFrame, reach_m: float, smallest_part: float = 1.0)
     place = place.loc[order]
     x, y = (place[name].to_numpy(float) for name in ("x_m", "y_m"))
     group = place["group"].to_numpy().astype(np.int64)
-    need = np.floor((place["bags"].to_numpy(float) / smallest_part + _ROUNDING) * WHOLE).astype(np.int64)
+    need = np.floor(place["bags"].to_numpy(float) / smallest_part * WHOLE).astype(np.int64)
     cluster, bound = _cluster(x, y, group, need, reach_m)
     mixed = bags_by(cluster, need)
     total = np.zeros(len(mixed))

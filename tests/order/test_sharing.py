@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial.distance import pdist
 
 from pipeline.errors import SettingsError
 from pipeline.order.sharing import SHARING_COLUMNS, share_mixes
@@ -164,6 +165,20 @@ def test_the_laws_hold_where_parts_are_large_and_where_places_are_dense():
     for side_m in (30.0, 200.0, 900.0):
         cores = _random(600, 1, side_m)
         _check_laws(cores, share_mixes(cores, 60), 60, 1.0)
+
+
+@pytest.mark.parametrize(("along_m", "across_m"), [(300, 300), (70, 20), (59, 10), (62, 5), (600, 30)])
+def test_nobody_in_a_dense_place_is_served_from_out_of_reach(along_m, across_m):
+    count, reach_m = 2000, 60
+    rng = np.random.default_rng(1)
+    cores = _cores(*zip(rng.uniform(0.05, 1.6, count), rng.uniform(0, along_m, count), rng.uniform(0, across_m, count)))
+    sharing = share_mixes(cores, reach_m)
+    for _, stop in cores.groupby(sharing.mix):
+        if len(stop) > 1:
+            assert pdist(stop[["x_m", "y_m"]]).max() <= reach_m + 1e-9
+    group = sharing.groups.iloc[0]
+    # so dense that next to nothing is left over
+    assert np.ceil(cores["bags"].sum()) <= group["bound"] <= group["shared"] <= 1.01 * cores["bags"].sum() + 1
 
 
 @settings(max_examples=20, deadline=None)
