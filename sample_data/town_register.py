@@ -72,6 +72,9 @@ _METHODS = {"rtk": (0.5, 0.3, 0.6, 45), "handset": (3.0, 0.6, 1.5, 40), "phone":
 _WITHOUT_METHOD = 5.0
 # so much wider than its room may the error be: nineteen in twenty stay within two opposite edges
 _REACH = 1.2
+# side of the squares that crews go round in, and the first day of their round
+_PART_M = 350
+_FIRST_MONDAY = dt.date(2026, 10, 5)
 # how long a plate may lie, and how soon after completion someone has to look, in days
 _PLATE_DAYS = 20
 _INSPECTED_BY_DAYS = 182
@@ -170,7 +173,10 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
         core.cells["plated"] = backfilled.strftime(date) if done > backfilled else ""
         core.cells["backfill"] = backfilled.strftime(date)
         return
-    core.planned = AS_OF + dt.timedelta(days=int(rng.integers(1, 32)))
+    # a crew goes round one part of the town on its weekday, in one of four weeks
+    part = round(core.x / _PART_M) + 2 * round(core.y / _PART_M)
+    core.planned = _FIRST_MONDAY + dt.timedelta(days=7 * int(rng.integers(0, 4)) + part % 5)
+    core.cells["crew"] = f"Crew {'ABCDE'[part % 5]}"
     core.cells["planned"] = core.planned.strftime(date)
     if rng.random() < 0.85:
         core.cells["backfill"] = backfilled.strftime(date)

@@ -101,7 +101,8 @@ def curves(counts: pd.DataFrame, title: str, across: str) -> Markup:
     high, top, left = 170, 20, 50
     step = (_WIDTH - left - 130) / max(len(counts) - 1, 1)
     parts, said = [], []
-    taken: list[float] = []
+    last = [top + high * (1 - float(counts[column].iloc[-1]) / most) + 4 for column in counts.columns]
+    labels = _apart(last, 14, top + high + 4)
     for place, name in enumerate(counts.index):
         parts.append(_text(left + place * step, top + high + 18, str(name), "middle"))
     parts.append(_text(left + (len(counts) - 1) * step / 2, top + high + 36, across, "middle"))
@@ -115,16 +116,20 @@ def curves(counts: pd.DataFrame, title: str, across: str) -> Markup:
         path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
         dashes = _DASHES[place % len(_DASHES)]
         parts.append(f'<path d="{path}" fill="none" stroke="#222222" stroke-width="2"{dashes}/>')
-        # names at the ends keep clear of each other
-        label = spots[-1][1] + 4
-        while any(abs(label - other) < 14 for other in taken):
-            label += 14
-        taken.append(label)
-        parts.append(_text(spots[-1][0] + 8, label, str(column), "start"))
+        parts.append(_text(spots[-1][0] + 8, labels[place], str(column), "start"))
         said.append(
             f"{column}: " + ", ".join(f"{value:,} at {name}" for name, value in zip(counts.index, values, strict=True))
         )
     return _svg(top + high + 44, title, "; ".join(said), parts)
+
+
+def _apart(levels: list[float], gap: float, lowest: float) -> list[float]:
+    """Names at the ends of lines keep clear of each other, and of what stands below the lowest level."""
+    order = sorted(range(len(levels)), key=lambda place: levels[place], reverse=True)
+    out, below = list(levels), lowest + gap
+    for place in order:
+        out[place] = below = min(levels[place], below - gap)
+    return out
 
 
 def over_time(counts: pd.DataFrame, title: str) -> Markup:
