@@ -8,7 +8,7 @@ from scipy.stats import binom, nbinom, norm, triang
 from pipeline.catalogue import load_catalogue
 from pipeline.errors import SettingsError
 from pipeline.order.chance import chances_of, mean_terms
-from pipeline.order.reserve import RESERVE_COLUMNS, simulate_reserve
+from pipeline.order.reserve import RESERVE_COLUMNS, _quantile, simulate_reserve
 from pipeline.order.spread import Calibrated, bags_of_terms, draw_model, likeliest_model, terms_of
 from pipeline.quantify import quantify
 
@@ -230,6 +230,11 @@ def test_a_core_that_perhaps_takes_none_counts_by_its_chance_and_no_cores_at_all
     empty = simulate_reserve(cores.iloc[:0], cores, _SURE)
     assert list(empty.lines.columns) == list(RESERVE_COLUMNS)
     assert len(empty.lines) == 0
+
+
+@pytest.mark.parametrize(("share", "least"), [(0.9, 9), (0.95, 10), (0.5, 5), (0.01, 1), (0.7, 7)])
+def test_enough_is_the_least_number_that_the_stated_share_does_not_exceed(share, least):
+    assert _quantile(np.arange(1.0, 11.0), share) == least
 
 
 @pytest.mark.parametrize(
