@@ -99,11 +99,10 @@ def order(
         is_fewest=("is_fewest", "all"),
     )
     lines = order_lines(served, table, catalogue.materials)
-    at_level = _reserves(cores, open_cores, table, catalogue.materials, ordering, diameter_is)
-    reserve = at_level[ordering.service_level].lines
+    reserved = _reserve(cores, open_cores, table, catalogue.materials, ordering, diameter_is)
     nothing = pd.DataFrame(columns=list(STOCK_COLUMNS))
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
-    demand = _demand(lines, starts, ordering, reserve)
+    demand = _demand(lines, starts, ordering, reserved.lines)
     gravel = dict.fromkeys(catalogue.materials.bedding, True)
     return Orders(
         lines,
@@ -115,20 +114,20 @@ def order(
         ),
         plan_purchases(demand, nothing if stock is None else stock, gravel, ordering, as_of),
         crew_loads(served, visits, catalogue.materials, as_of),
-        reserve,
-        pd.concat([one.totals.assign(level=level) for level, one in at_level.items()], ignore_index=True),
+        reserved.lines,
+        reserved.levels,
     )
 
 
-def _reserves(
+def _reserve(
     cores: pd.DataFrame,
     open_cores: pd.DataFrame,
     sharing: pd.DataFrame,
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
-) -> dict[float, Reserve]:
-    """The reserve at the service level asked for, and at those that are usual, for comparison."""
+) -> Reserve:
+    """The reserve at the service level asked for, with the totals at those that are usual beside."""
     sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
     # what cannot go back needs nothing, whatever its size
     able = sized[sized["reinstatable"] & ~sized["is_thin"] & ~sized["is_copy"]]
@@ -137,18 +136,16 @@ def _reserves(
     sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
-    return {
-        level: simulate_reserve(
-            able[columns],
-            history[["district", "hole_mm", "depth_mm"]],
-            materials,
-            diameter_is,
-            service_level=level,
-            waste=ordering.waste,
-            mixed_per_needed=sums["shared"] / sums["needed"],
-        )
-        for level in sorted({ordering.service_level, *_USUAL_LEVELS})
-    }
+    return simulate_reserve(
+        able[columns],
+        history[["district", "hole_mm", "depth_mm"]],
+        materials,
+        diameter_is,
+        service_level=ordering.service_level,
+        waste=ordering.waste,
+        mixed_per_needed=sums["shared"] / sums["needed"],
+        further_levels=_USUAL_LEVELS,
+    )
 
 
 def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, reserve: pd.DataFrame) -> pd.DataFrame:

@@ -1,22 +1,30 @@
 """The lines of an order: needs of open cores by district, period and item, in whole packs."""
 
-from math import ceil, fsum
+from math import fsum
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from pipeline.catalogue import Materials
 from pipeline.contracts import ORDER_COLUMNS
 
-__all__ = ["item_of", "order_lines"]
+__all__ = ["item_of", "order_lines", "whole_packs"]
 
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
+_PLACE: Final = ["district", "period"]
 
 
 def item_of(shade: str) -> str:
     """Name the item that grout of a shade is ordered as."""
     return f"grout {shade}"
+
+
+def whole_packs(packs: pd.Series) -> pd.Series:
+    """Return the whole packs that hold so many."""
+    whole: pd.Series = np.ceil(packs.round(_DIGITS))
+    return whole
 
 
 def order_lines(served: pd.DataFrame, bags: pd.DataFrame, materials: Materials) -> pd.DataFrame:
@@ -35,34 +43,25 @@ def order_lines(served: pd.DataFrame, bags: pd.DataFrame, materials: Materials) 
     -------
     pandas.DataFrame
         ORDER_COLUMNS, one row a district, period and item. ``needed`` is the exact sum in kilograms or litres,
-        ``order`` what whole packs (or, for water, the bags mixed) come to, ``reserve`` the part of ``order`` beyond the
-        need, ``packs`` their number.
+        ``order`` what whole packs (or, for water, the bags mixed) come to, ``reserve`` the part of ``order`` beyond
+        the need, ``packs`` their number.
     """
-    grout = materials.grout
-    keys = zip(bags["district"], bags["period"], bags["shade"], strict=True)
-    mixed = dict(zip(keys, bags["shared"], strict=True))
-    lines: list[tuple[object, ...]] = []
-    for (district, period), group in served.groupby(["district", "period"], sort=True):
-        parts = 0.0
-        for shade, cores in group.groupby("shade", sort=True):
-            shared = float(mixed[str(district), str(period), str(shade)])
-            parts += shared
-            # a half bag is the half of one that was bought
-            packs = ceil(round(shared, _DIGITS))
-            # fsum gives the same sum in whatever order the rows stand
-            lines.append(_line(district, period, item_of(str(shade)), fsum(cores["grout_kg"]), packs, grout.bag.value))
-        for bedding, cores in group.groupby("bedding", sort=True):
-            pack_kg = materials.bedding[str(bedding)].pack.value
-            needed = fsum(cores["gravel_kg"])
-            packs = ceil(round(needed / pack_kg, _DIGITS))
-            lines.append(_line(district, period, str(bedding), needed, packs, pack_kg))
-        # every bag takes its water exactly, also what is left of the last one
-        water, ordered = fsum(group["water_l_needed"]), parts * grout.water_per_bag.value
-        lines.append((district, period, "water", "L", water, ordered, ordered - water, None))
-    return pd.DataFrame(lines, columns=list(ORDER_COLUMNS)).astype(
-        {"packs": "Int64", "needed": float, "order": float, "reserve": float}
-    )
-
-
-def _line(district: object, period: object, item: str, needed: float, packs: int, pack_kg: float) -> tuple[object, ...]:
-    return (district, period, item, "kg", needed, packs * pack_kg, packs * pack_kg - needed, packs)
+    bag = materials.grout.bag.value
+    # fsum gives the same sum in whatever order the rows stand
+    grout = served.groupby([*_PLACE, "shade"])["grout_kg"].agg(fsum).rename("needed").reset_index()
+    grout = grout.merge(bags[[*_PLACE, "shade", "shared"]], on=[*_PLACE, "shade"], how="left", validate="one_to_one")
+    # a half bag is the half of one that was bought
+    grout = grout.assign(item=grout["shade"].map(item_of), packs=whole_packs(grout["shared"]), pack=bag, rank=0)
+    gravel = served.groupby([*_PLACE, "bedding"])["gravel_kg"].agg(fsum).rename("needed").reset_index()
+    pack = gravel["bedding"].map({name: one.pack.value for name, one in materials.bedding.items()}).astype(float)
+    gravel = gravel.assign(item=gravel["bedding"], packs=whole_packs(gravel["needed"] / pack), pack=pack, rank=1)
+    packed = pd.concat([grout, gravel], ignore_index=True)
+    packed = packed.assign(unit="kg", order=packed["packs"] * packed["pack"])
+    # every bag takes its water exactly, also what is left of the last one
+    water = served.groupby(_PLACE)["water_l_needed"].agg(fsum).rename("needed").reset_index()
+    mixed = grout.groupby(_PLACE)["shared"].sum() * materials.grout.water_per_bag.value
+    water = water.merge(mixed.rename("order"), on=_PLACE, how="left", validate="one_to_one")
+    water = water.assign(item="water", unit="L", packs=np.nan, rank=2)
+    lines = pd.concat([packed, water], ignore_index=True).sort_values([*_PLACE, "rank", "item"], kind="stable")
+    lines = lines.assign(reserve=lines["order"] - lines["needed"]).reset_index(drop=True)
+    return lines[list(ORDER_COLUMNS)].astype({"packs": "Int64", "needed": float, "order": float, "reserve": float})

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.catalogue import Materials
-from pipeline.order.lines import item_of
+from pipeline.order.lines import item_of, whole_packs
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
@@ -15,7 +15,6 @@ LOAD_COLUMNS: Final = ("day", "crew", "district", "cores", "item", "unit", "need
 NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
-_DIGITS: Final = 9
 
 
 def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, materials: Materials, as_of: dt.date) -> pd.DataFrame:
@@ -39,24 +38,30 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, materials: Materials,
         LOAD_COLUMNS, one row a visit and item: ``carry`` is what whole bags and packs come to.
     """
     today = pd.Timestamp(as_of)
-    now = served[served["day"].lt(today + pd.Timedelta(days=_WEEK))]
-    rows: list[tuple[object, ...]] = []
-    bag, water = materials.grout.bag.value, materials.grout.water_per_bag.value
-    mixed = dict(zip(zip(visits["visit"], visits["shade"], strict=True), visits["shared"], strict=True))
-    for visit, group in now.groupby("visit", sort=True):
-        first = group.iloc[0]
-        day = _ANY_DAY if first["planned_by"] == "level plan" else first["day"].strftime("%Y-%m-%d")
-        ids = "; ".join(group.sort_values("row")["core_id"].fillna("without id"))
-        head = (day, first["crew"], first["district"], len(group))
-        bags = 0.0
-        for shade, cores in group.groupby("shade", sort=True):
-            shared = float(mixed[str(visit), str(shade)])
-            bags += shared
-            rows.append((*head, item_of(str(shade)), "kg", cores["grout_kg"].sum(), shared * bag, np.ceil(shared), ids))
-        for bedding, cores in group.groupby("bedding", sort=True):
-            pack = materials.bedding[str(bedding)].pack.value
-            packs = np.ceil(round(cores["gravel_kg"].sum() / pack, _DIGITS))
-            rows.append((*head, str(bedding), "kg", cores["gravel_kg"].sum(), packs * pack, packs, ids))
-        rows.append((*head, "water", "L", group["water_l_needed"].sum(), bags * water, None, ids))
-    frame = pd.DataFrame(rows, columns=list(LOAD_COLUMNS)).astype({"packs": "Int64", "needed": float, "carry": float})
-    return frame.sort_values(["day", "crew", "district", "item"], kind="stable").reset_index(drop=True)
+    now = served[served["day"].lt(today + pd.Timedelta(days=_WEEK))].sort_values("row")
+    day = now["day"].dt.strftime("%Y-%m-%d").mask(now["planned_by"].eq("level plan"), _ANY_DAY)
+    now = now.assign(day=day, core_id=now["core_id"].fillna("without id"))
+    heads = now.groupby("visit").agg(
+        day=("day", "first"),
+        crew=("crew", "first"),
+        district=("district", "first"),
+        cores=("row", "size"),
+        core_ids=("core_id", "; ".join),
+    )
+    grout = now.groupby(["visit", "shade"])["grout_kg"].sum().rename("needed").reset_index()
+    mixed = visits[["visit", "shade", "shared"]]
+    grout = grout.merge(mixed, on=["visit", "shade"], how="left", validate="one_to_one")
+    bags = grout["shared"]
+    grout = grout.assign(
+        item=grout["shade"].map(item_of), unit="kg", carry=bags * materials.grout.bag.value, packs=np.ceil(bags)
+    )
+    gravel = now.groupby(["visit", "bedding"])["gravel_kg"].sum().rename("needed").reset_index()
+    pack = gravel["bedding"].map({name: one.pack.value for name, one in materials.bedding.items()}).astype(float)
+    packs = whole_packs(gravel["needed"] / pack)
+    gravel = gravel.assign(item=gravel["bedding"], unit="kg", carry=packs * pack, packs=packs)
+    water = now.groupby("visit")["water_l_needed"].sum().rename("needed").reset_index()
+    litres = grout.groupby("visit")["shared"].sum() * materials.grout.water_per_bag.value
+    water = water.assign(item="water", unit="L", carry=water["visit"].map(litres), packs=np.nan)
+    rows = pd.concat([grout, gravel, water], ignore_index=True).join(heads, on="visit")
+    rows = rows.sort_values(["day", "crew", "district", "visit", "item"], kind="stable").reset_index(drop=True)
+    return rows[list(LOAD_COLUMNS)].astype({"packs": "Int64", "needed": float, "carry": float})

@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 from math import ceil
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
@@ -58,12 +58,17 @@ def plan_purchases(
         is today.
     """
     today = pd.Timestamp(as_of)
+    there = dict(list(stock.groupby(["yard", "item"])))
     rows: list[dict[str, object]] = []
-    for (yard, item), wanted in demand.groupby(["yard", "item"], sort=True):
+    begins = pd.to_datetime(demand["period_start"]).fillna(today)
+    # a period that has begun, or has no date, begins today
+    timed = demand.assign(start=begins.where(begins.ge(today), today)).sort_values(["start", "period"], kind="stable")
+    for (yard, item), wanted in timed.groupby(["yard", "item"], sort=True):
         pack = ordering.items.get(str(item), Item())
         life = _FOR_EVER if keeps.get(str(item), False) else pd.Timedelta(days=ordering.shelf_life_days)
-        batches = _on_hand(stock[stock["yard"].eq(str(yard)) & stock["item"].eq(str(item))], life, today)
-        for one in _in_order(wanted, today):
+        mine = there.get((yard, item))
+        batches = [] if mine is None else _on_hand(mine, life, today)
+        for one in wanted.to_dict("records"):
             start, planned, reserve = pd.Timestamp(one["start"]), float(one["packs"]), float(one["reserve"])
             spoiled = sum(batch.packs for batch in batches if batch.expires < start)
             batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
@@ -109,13 +114,6 @@ def _on_hand(stock: pd.DataFrame, life: pd.Timedelta, today: pd.Timestamp) -> li
         expires = arrives + life if pd.isna(one["expires_on"]) else pd.Timestamp(one["expires_on"])
         batches.append(_Batch(float(one["packs"]), arrives, expires))
     return batches
-
-
-def _in_order(wanted: pd.DataFrame, today: pd.Timestamp) -> list[dict[Any, Any]]:
-    """The periods by time; one that has begun, or has no date, begins today."""
-    start = pd.to_datetime(wanted["period_start"]).fillna(today)
-    timed = wanted.assign(start=start.where(start.ge(today), today))
-    return timed.sort_values(["start", "period"], kind="stable").to_dict("records")
 
 
 def _bought(lacking: float, pack: Item) -> int:

@@ -14,6 +14,7 @@ What is simulated, all from one fixed seed:
 All is in bags before any rounding up; with ``mixed_per_needed`` they are the bags that are mixed.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import Final, Literal
@@ -56,7 +57,8 @@ class Reserve:
     """What is enough with a chance of ``service_level``.
 
     ``lines``: one row a district and shade, RESERVE_COLUMNS. ``totals``: the same without the district, a row a shade
-    and a last one, without a shade, for all: quantiles do not add up, so a total is one of its own. ``sizes``:
+    and a last one, without a shade, for all: quantiles do not add up, so a total is one of its own. ``levels``: the
+    totals at each service level asked for, with ``level``. ``sizes``:
     ``district``, ``not_known`` (cores with a size to draw), ``known`` (cores it is drawn from), ``drawn_from``:
     "district", "programme", or "none": those cores are left out.
 
@@ -69,6 +71,7 @@ class Reserve:
 
     lines: pd.DataFrame
     totals: pd.DataFrame
+    levels: pd.DataFrame
     sizes: pd.DataFrame
     service_level: float
     simulations: int
@@ -85,6 +88,7 @@ def simulate_reserve(
     waste: float = 0.0,
     calibrated: Calibrated | None = None,
     mixed_per_needed: pd.Series | None = None,
+    further_levels: Sequence[float] = (),
     simulations: int = 2000,
     seed: int = 1,
 ) -> Reserve:
@@ -111,6 +115,8 @@ def simulate_reserve(
         Kerf and bed from records of use, in place of the ranges.
     mixed_per_needed
         Bags mixed for each bag needed, by ``district`` and ``shade``: what sharing leaves over; 1 where missing.
+    further_levels
+        Service levels whose totals are wanted beside.
     simulations, seed
         How many, and from where chance starts.
 
@@ -147,13 +153,21 @@ def simulate_reserve(
         bags = _with_waste(bags, np.array([factors.get((district, shade), 1.0) for shade in shades]), waste, rng)
         lines += [_line(district, shade, bags.of(number), service_level) for number, shade in enumerate(shades)]
         whole = whole + bags
-    totals = [_line(None, shade, whole.of(number), service_level) for number, shade in enumerate(shades)]
-    if shades:
-        totals.append(_line(None, None, whole.of(slice(None)), service_level))
-    frame, total = (pd.DataFrame(rows, columns=list(RESERVE_COLUMNS)).astype(_KINDS) for rows in (lines, totals))
+    each = [(shade, number) for number, shade in enumerate(shades)] + ([(None, slice(None))] if shades else [])
+    frame = pd.DataFrame(lines, columns=list(RESERVE_COLUMNS)).astype(_KINDS)
+    at_level = {
+        level: pd.DataFrame(
+            [_line(None, shade, whole.of(which), level) for shade, which in each], columns=list(RESERVE_COLUMNS)
+        ).astype(_KINDS)
+        for level in sorted({service_level, *further_levels})
+    }
+    total = at_level[service_level]
     return Reserve(
         frame[frame["cores"].gt(0)].reset_index(drop=True),
         total.drop(columns="district"),
+        pd.concat([one.assign(level=level) for level, one in at_level.items()], ignore_index=True).drop(
+            columns="district"
+        ),
         sizes.account,
         service_level,
         simulations,

@@ -163,17 +163,22 @@ def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
     assert loads["core_ids"].unique().tolist() == ["A-0; A-1; A-2"]
 
 
-def test_what_is_lost_on_the_way_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
+def test_the_reserve_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
     cores = _cores(*[("A", "dark", 1.0, True)] * 60, *[("B", "dark", 1.0, True)] * 40)
-    ordering = Ordering(
-        waste="2 %", yards={"A": "North", "B": "North"}, items={"grout dark": Item(price=10.0)}, currency="CAD"
-    )
-    bought = order(cores, _CATALOGUE, ordering).purchases
-    grout = bought[bought["item"].eq("grout dark")].iloc[0]
-    assert (grout["yard"], grout["packs_planned"], grout["packs_reserve"], grout["packs_ordered"]) == (
-        "North",
-        100,
-        2,
-        102,
-    )
-    assert (grout["cost"], grout["currency"]) == (1020, "CAD")
+    packing = {"grout dark": Item(price=10.0)}
+    ordering = Ordering(yards={"A": "North", "B": "North"}, items=packing, currency="CAD")
+    orders = order(cores, _CATALOGUE, ordering)
+    grout = orders.purchases[orders.purchases["item"].eq("grout dark")].iloc[0]
+    share = orders.reserve.set_index("district")["reserve"] / orders.reserve.set_index("district")["expected"]
+    assert (share > 0.02).all()
+    assert (grout["yard"], grout["packs_planned"]) == ("North", 100)
+    assert grout["packs_reserve"] == pytest.approx(60 * share["A"] + 40 * share["B"])
+    assert grout["packs_ordered"] == np.ceil(100 + grout["packs_reserve"])
+    assert (grout["cost"], grout["currency"]) == (10 * grout["packs_ordered"], "CAD")
+
+
+def test_a_higher_level_of_service_asks_for_more():
+    levels = order(_cores(*[("A", "dark", 1.0, True)] * 20), _CATALOGUE).reserve_levels
+    enough = levels[levels["shade"].isna()].set_index("level")["enough"]
+    assert enough.index.tolist() == [0.9, 0.95, 0.99]
+    assert enough.is_monotonic_increasing
