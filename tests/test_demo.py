@@ -41,6 +41,19 @@ def test_the_account_balances(demo):
     assert account["rows_in_file"] - account["left_out_by_where"] == account["rows_read"]
 
 
+def test_the_demo_shows_every_rule(demo):
+    assert set(demo.audit.findings["rule"]) == set(demo.audit.rules["rule"])
+
+
+def test_every_row_of_the_rule_book_balances_and_every_threshold_has_a_source(demo):
+    rules = demo.audit.rules
+    assert (rules[["assessed", "not_assessed", "not_concerned"]].sum(axis="columns") == len(demo.cores)).all()
+    thresholds = demo.audit.thresholds
+    assert thresholds["source"].str.len().gt(0).all()
+    # every core has exactly one value of every threshold
+    assert (thresholds.groupby(["rule", "threshold"])["cores"].sum() == len(demo.cores)).all()
+
+
 def test_the_record_adds_up_with_the_tables(demo):
     record = json.loads((demo.folder / "run.json").read_text("utf-8"))
     cores = pd.read_csv(demo.folder / "cores.csv", dtype=str, keep_default_na=False)

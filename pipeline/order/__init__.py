@@ -113,7 +113,7 @@ def order(
             mix=sharing.mix, bags_mixed=sharing.bags_mixed_share
         ),
         plan_purchases(demand, nothing if stock is None else stock, gravel, ordering, as_of),
-        crew_loads(served, visits, catalogue.materials, as_of),
+        crew_loads(served, visits, catalogue, as_of),
         reserved.lines,
         reserved.levels,
     )

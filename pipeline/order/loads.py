@@ -6,18 +6,34 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Materials
+from pipeline.catalogue import Catalogue
 from pipeline.order.lines import item_of, whole_packs
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
-LOAD_COLUMNS: Final = ("day", "crew", "district", "cores", "item", "unit", "needed", "carry", "packs", "core_ids")
+LOAD_COLUMNS: Final = (
+    "day",
+    "crew",
+    "district",
+    "cores",
+    "item",
+    "unit",
+    "needed",
+    "carry",
+    "packs",
+    "core_ids",
+    "cautions",
+)
 NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
+_USUAL: Final = (
+    "Local codes and the method statement decide: traffic control, buried services, silica and cement dust, wet cement "
+    "on skin, cores and plates lifted by machine, open holes, pressure washing."
+)
 
 
-def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, materials: Materials, as_of: dt.date) -> pd.DataFrame:
+def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, as_of: dt.date) -> pd.DataFrame:
     """Return the loads of the seven days from ``as_of``.
 
     Parameters
@@ -27,17 +43,18 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, materials: Materials,
         ``core_id``, ``gravel_kg``, ``water_l_needed``, ``grout_kg``.
     visits
         ``visit``, ``shade``, ``shared``: bags mixed at each visit.
-    materials
-        Sizes of bags and packs.
+    catalogue
+        Sizes of bags and packs; what to beware of on each surface.
     as_of
         The first of the seven days.
 
     Returns
     -------
     pandas.DataFrame
-        LOAD_COLUMNS, one row a visit and item: ``carry`` is what whole bags and packs come to.
+        LOAD_COLUMNS, one row a visit and item: ``carry`` is what whole bags and packs come to; ``cautions`` are the
+        usual ones and those of the visit's surfaces.
     """
-    today = pd.Timestamp(as_of)
+    today, materials = pd.Timestamp(as_of), catalogue.materials
     now = served[served["day"].lt(today + pd.Timedelta(days=_WEEK))].sort_values("row")
     day = now["day"].dt.strftime("%Y-%m-%d").mask(now["planned_by"].eq("level plan"), _ANY_DAY)
     now = now.assign(day=day, core_id=now["core_id"].fillna("without id"))
@@ -48,6 +65,11 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, materials: Materials,
         cores=("row", "size"),
         core_ids=("core_id", "; ".join),
     )
+    of_surface = {name: " ".join(one.cautions) for name, one in catalogue.surfaces.items()}
+    beware = now[["visit", "surface"]].drop_duplicates().sort_values(["visit", "surface"])
+    beware = beware.assign(caution=beware["surface"].map(of_surface))
+    special = beware[beware["caution"].fillna("").ne("")].groupby("visit")["caution"].agg(" ".join)
+    heads["cautions"] = (_USUAL + " " + special.reindex(heads.index).fillna("")).str.strip()
     grout = now.groupby(["visit", "shade"])["grout_kg"].sum().rename("needed").reset_index()
     mixed = visits[["visit", "shade", "shared"]]
     grout = grout.merge(mixed, on=["visit", "shade"], how="left", validate="one_to_one")

@@ -161,6 +161,7 @@ def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
     assert carry["grout pale"] == [20, 1]
     assert carry["water"][0] == 6
     assert loads["core_ids"].unique().tolist() == ["A-0; A-1; A-2"]
+    assert loads["cautions"].str.contains("buried services").all()
 
 
 def test_the_reserve_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
