@@ -2,11 +2,12 @@
 
 import csv
 import re
+import shutil
 import sys
 import tomllib
 import xml.etree.ElementTree as ET
 from dataclasses import replace
-from math import pi, sqrt
+from math import ceil, pi, sqrt
 from pathlib import Path
 
 import geopandas as gpd
@@ -427,15 +428,30 @@ def test_files_already_there_stay_and_a_place_that_is_a_file_is_refused(town, tm
     assert said.splitlines()[-1].startswith("Error: ")
 
 
-def test_the_demo_says_that_half_bags_are_too_coarse(monkeypatch, capsys):
+def test_the_demo_gives_back_the_kerf_and_the_bed_that_its_bags_were_made_with(monkeypatch, capsys):
     code, said, _ = _run(monkeypatch, capsys, _ROOT / "sample_data/programme.toml")
     assert code == 0
-    assert "Not enough to go by: Bags are written in steps of 0.5" in said
-    assert "[catalogue" not in said
-    # the demo's bags were made with a kerf of 9 mm and a bed of 12.7 mm: the intervals hold them all the same
+    assert "[catalogue.materials.geometry.kerf]" in said
     for name, true in (("kerf", 9), ("bed", 12.7)):
         low, high = re.search(rf"{name}, mm .* (\S+) to (\S+) ", said).groups()
         assert float(low) <= true <= float(high)
+
+
+def test_the_demo_with_its_bags_rounded_up_to_halves_is_too_coarse(tmp_path, monkeypatch, capsys):
+    shutil.copytree(_ROOT / "sample_data", tmp_path / "town")
+    header, *rows = (tmp_path / "town/cores.csv").read_text("utf-8").splitlines()
+    at = header.split(",").index("bags")
+    halved = []
+    for row in csv.reader(rows):
+        cell = row[at].replace(",", ".")
+        row[at] = f"{ceil(2 * float(cell)) / 2:g}" if cell.replace(".", "").isdigit() else row[at]
+        halved.append(row)
+    with (tmp_path / "town/cores.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows([header.split(","), *halved])
+    code, said, _ = _run(monkeypatch, capsys, tmp_path / "town/programme.toml")
+    assert code == 0
+    assert "Not enough to go by: Bags are written in steps of 0.5" in said
+    assert "[catalogue" not in said
 
 
 @pytest.mark.parametrize(
