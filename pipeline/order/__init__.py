@@ -19,6 +19,14 @@ __all__ = ["NO_DATE", "NO_DISTRICT", "STOCK_COLUMNS", "Orders", "order"]
 
 NO_DISTRICT: Final = "(no district)"
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
+# the error that is left of a quantile stands beside it
+_SIMULATIONS: Final = 1000
+# of the many that a core has by now
+_COLUMNS: Final = [
+    "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
+    "crew", "planned_on", "opened_on", "allowed_days", "segment_id", "chainage_m", "x_m", "y_m", "hole_mm",
+    "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg",
+]  # fmt: skip
 
 
 class Orders(NamedTuple):
@@ -78,6 +86,8 @@ def order(
         What the register's diameters measure; their model is uncertain with the kerf.
     """
     ordering = ordering or Ordering()
+    chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
+    cores = cores[[*_COLUMNS, *chances]]
     open_cores = cores.assign(
         district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
     )[cores["is_open"]]
@@ -134,7 +144,7 @@ def _reserve(
     history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
     history = history[~history["is_copy"] & history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
     sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
-    chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
+    chances = [name for name in map(str, cores) if name.endswith("_chance")]
     columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
     return simulate_reserve(
         able[columns],
@@ -145,6 +155,7 @@ def _reserve(
         waste=ordering.waste,
         mixed_per_needed=sums["shared"] / sums["needed"],
         further_levels=_USUAL_LEVELS,
+        simulations=_SIMULATIONS,
     )
 
 

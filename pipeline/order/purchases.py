@@ -1,6 +1,7 @@
 """What to buy, for which yard, by when: needs by period against stock, lead time, shelf life and packing."""
 
 import datetime as dt
+import itertools
 from dataclasses import dataclass
 from math import ceil
 from typing import Final
@@ -62,13 +63,16 @@ def plan_purchases(
     rows: list[dict[str, object]] = []
     begins = pd.to_datetime(demand["period_start"]).fillna(today)
     # a period that has begun, or has no date, begins today
-    timed = demand.assign(start=begins.where(begins.ge(today), today)).sort_values(["start", "period"], kind="stable")
-    for (yard, item), wanted in timed.groupby(["yard", "item"], sort=True):
-        pack = ordering.items.get(str(item), Item())
-        life = _FOR_EVER if keeps.get(str(item), False) else pd.Timedelta(days=ordering.shelf_life_days)
+    by_time = ["yard", "item", "start", "period"]
+    timed = demand.assign(start=begins.where(begins.ge(today), today)).sort_values(by_time, kind="stable")
+    for (yard, item), wanted in itertools.groupby(
+        timed.to_dict("records"), key=lambda one: (str(one["yard"]), str(one["item"]))
+    ):
+        pack = ordering.items.get(item, Item())
+        life = _FOR_EVER if keeps.get(item, False) else pd.Timedelta(days=ordering.shelf_life_days)
         mine = there.get((yard, item))
         batches = [] if mine is None else _on_hand(mine, life, today)
-        for one in wanted.to_dict("records"):
+        for one in wanted:
             start, planned, reserve = pd.Timestamp(one["start"]), float(one["packs"]), float(one["reserve"])
             spoiled = sum(batch.packs for batch in batches if batch.expires < start)
             batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
@@ -97,7 +101,7 @@ def plan_purchases(
                     "pallets": bought / pack.pallet,
                     "packs_left": sum(batch.packs for batch in batches),
                     "packs_expiring": spoiled,
-                    "use_by": start + life if bought and not keeps.get(str(item), False) else pd.NaT,
+                    "use_by": start + life if bought and not keeps.get(item, False) else pd.NaT,
                     "cost": None if pack.price is None else bought * pack.price,
                     "currency": ordering.currency,
                 }
