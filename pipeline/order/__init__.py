@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline.catalogue import Catalogue, Materials
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import NO_CREW, crew_loads
-from pipeline.order.periods import NO_DATE, plan_cores
+from pipeline.order.periods import NO_DATE, plan_cores, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.order.reserve import Reserve, simulate_reserve
 from pipeline.order.sharing import share_mixes
@@ -95,7 +95,7 @@ def order(
     served = open_cores[known]
     plan = plan_cores(served, ordering, as_of)
     # a mix does not wait for another day or another crew
-    when = plan["day"].dt.strftime("%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
+    when = written(plan["day"], "%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
     served = served.assign(**plan, visit=when + ", " + served["district"] + ", " + served["crew"])
     sharing = share_mixes(served, ordering.reach_m, ordering.smallest_part)
     whose = served.drop_duplicates("visit").set_index("visit")[["district", "period"]]

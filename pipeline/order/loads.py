@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline.catalogue import Catalogue
 from pipeline.order.lines import item_of, whole_packs
+from pipeline.order.periods import written
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
@@ -56,7 +57,7 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue,
     """
     today, materials = pd.Timestamp(as_of), catalogue.materials
     now = served[served["day"].lt(today + pd.Timedelta(days=_WEEK))].sort_values("row")
-    day = now["day"].dt.strftime("%Y-%m-%d").mask(now["planned_by"].eq("level plan"), _ANY_DAY)
+    day = written(now["day"], "%Y-%m-%d").mask(now["planned_by"].eq("level plan"), _ANY_DAY)
     now = now.assign(day=day, core_id=now["core_id"].fillna("without id"))
     heads = now.groupby("visit").agg(
         day=("day", "first"),

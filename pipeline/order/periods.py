@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.ordering import Ordering
 
-__all__ = ["NO_DATE", "plan_cores"]
+__all__ = ["NO_DATE", "plan_cores", "written"]
 
 # the period of cores that neither a date nor a rate places
 NO_DATE: Final = "(no date)"
@@ -73,8 +73,15 @@ def _name(start: pd.Series, period: str) -> pd.Series:
         return pd.Series("all", start.index, dtype="str")
     # the week and year of ISO 8601
     form = "%Y-%m" if period == "month" else "%G-W%V"
-    name: pd.Series = start.dt.strftime(form).fillna(NO_DATE).astype("str")
-    return name
+    return written(start, form).fillna(NO_DATE)
+
+
+def written(days: pd.Series, form: str) -> pd.Series:
+    """Return N days as text; the few there are of them are written once each."""
+    codes, uniques = pd.factorize(days)
+    # a missing day has code -1, which is the text at the end
+    texts = pd.Series([*pd.DatetimeIndex(uniques).strftime(form), None], dtype="str")
+    return texts.iloc[codes].set_axis(days.index)
 
 
 def _level(cores: pd.DataFrame, day: pd.Series, ordering: Ordering, today: pd.Timestamp) -> pd.Series:
