@@ -21,12 +21,12 @@ from typing import Final, Literal
 from zlib import crc32
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from pipeline.catalogue import Materials
 from pipeline.errors import SettingsError
 from pipeline.order.chance import chances_of, mean_terms, sizes_of
+from pipeline.order.draws import drawn_hits, drawn_sums, in_pieces, needs_of
 from pipeline.order.spread import (
     Calibrated,
     Floats,
@@ -41,11 +41,8 @@ RESERVE_COLUMNS: Final = (
     "district", "shade", "cores", "expected", "enough", "reserve", "error", "mean", "from_shade", "from_size",
     "from_waste", "from_model",
 )  # fmt: skip
-Singles = npt.NDArray[np.float32]
 
 _SOURCES: Final = ("shade", "size", "waste", "model")
-# numbers held at once: a simulation by core table is made in pieces
-_PIECE: Final = 2**18
 # a chance closer to nought or one than this is certain
 _CERTAIN: Final = 1e-6
 _FEWEST: Final = 100
@@ -228,57 +225,23 @@ def _simulate(
     edges = np.minimum(np.cumsum(chance, axis=1), 1).astype(np.float32)
     # only a term that the model takes something of
     used = np.flatnonzero((drawn != 0).any(axis=0))
-    for core in _pieces(np.flatnonzero(is_known & ~is_sure), len(drawn)):
-        for number, sums in enumerate(_sums(edges[core], terms[core][:, used], len(drawn), rng)):
+    for core in in_pieces(np.flatnonzero(is_known & ~is_sure), len(drawn)):
+        for number, sums in enumerate(drawn_sums(edges[core], terms[core][:, used], len(drawn), rng)):
             by_shade[:, number] += sums @ likeliest[used]
             by_both[:, number] += (sums * drawn[:, used]).sum(axis=1)
-    for core in _pieces(np.flatnonzero(~is_known), len(drawn)):
+    for core in in_pieces(np.flatnonzero(~is_known), len(drawn)):
         at = rng.integers(0, len(pool[0]), (len(drawn), len(core)))
         width, depth = (
             np.where(np.isnan(own[core]), of[at], own[core]) for own, of in zip((wide, deep), pool, strict=True)
         )
-        by_size += _needs(width, depth, bed[core], likeliest[None]) @ chance[core]
-        needs = _needs(width, depth, bed[core], drawn)
-        for number, hit in enumerate(_hits(edges[core], len(drawn), rng)):
+        by_size += needs_of(width, depth, bed[core], likeliest[None]) @ chance[core]
+        needs = needs_of(width, depth, bed[core], drawn)
+        for number, hit in enumerate(drawn_hits(edges[core], len(drawn), rng)):
             by_shade[:, number] += hit @ (terms[core] @ likeliest)
             by_both[:, number] += (hit * needs).sum(axis=1)
     expected = mean @ likeliest
     simulated = {"shade": by_shade, "size": by_size, "model": drawn @ mean.T, "all": by_both}
     return _Bags(chance.sum(axis=0), expected, simulated)
-
-
-def _pieces(core: np.ndarray, simulations: int) -> list[np.ndarray]:
-    step = max(_PIECE // simulations, 1)
-    return [core[at : at + step] for at in range(0, len(core), step)]
-
-
-def _sums(edges: Singles, terms: Floats, simulations: int, rng: np.random.Generator) -> list[Floats]:
-    """Draw a shade for each core in each simulation: for each shade the sums of its cores' terms."""
-    # against the largest, so that single precision counts like cores exactly; it is twice as fast
-    largest = np.maximum(np.abs(terms).max(axis=0), np.finfo(float).tiny)
-    single = (terms / largest).astype(np.float32)
-    drawn = rng.random((simulations, len(edges)), dtype=np.float32)
-    up_to = [
-        single.sum(axis=0) if (edge >= 1).all() else (drawn < edge).astype(np.float32) @ single for edge in edges.T
-    ]
-    return [(after - before) * largest for before, after in zip([np.zeros(1), *up_to[:-1]], up_to, strict=True)]
-
-
-def _hits(edges: Singles, simulations: int, rng: np.random.Generator) -> list[Floats]:
-    """Draw a shade for each core in each simulation: for each shade 1 where it was drawn, else 0."""
-    drawn = rng.random((simulations, len(edges)), dtype=np.float32)
-    below = [(drawn < edge).astype(float) for edge in edges.T]
-    return [after - before for before, after in zip([np.zeros(1), *below[:-1]], below, strict=True)]
-
-
-def _needs(width: Floats, depth: Floats, bed: Floats, bags: Floats) -> Floats:
-    """Bags of S by M sizes, each simulation by its own draw of the model: as terms_of and bags_of_terms, unstacked."""
-    by = bags.T[:, :, None]
-    square = by[2] + by[5] * bed
-    needs: Floats = (
-        by[0] * depth + by[1] * width * depth + (square * width + by[3] + by[6] * bed) * width + by[4] + by[7] * bed
-    )
-    return needs
 
 
 def _with_waste(bags: _Bags, factor: Floats, waste: float, rng: np.random.Generator) -> _Bags:
