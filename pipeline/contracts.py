@@ -1,6 +1,6 @@
 """The columns between the stages: name, kind, unit, meaning. What a stage hands on is checked against them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final, Literal, NamedTuple
 
 import pandas as pd
@@ -11,6 +11,8 @@ __all__ = [
     "AUDIT_COLUMNS",
     "CORE_COLUMNS",
     "FINDING_COLUMNS",
+    "HANDED_ALWAYS",
+    "HANDED_COLUMNS",
     "LAYER_COLUMNS",
     "LOCATED_COLUMNS",
     "MADE_FROM",
@@ -24,6 +26,7 @@ __all__ = [
     "check_frame",
     "is_missing",
     "no_text",
+    "own_names",
 ]
 
 Kind = Literal["text", "number", "instant", "whole", "truth"]
@@ -224,6 +227,35 @@ CORE_COLUMNS: Final = (
     "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
     "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
 )  # fmt: skip
+
+# names that a GeoPackage keeps for itself
+_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# without these a map of cores cannot be read; a handover always has them
+HANDED_ALWAYS: Final = ("core_id", "status", "findings", "segment_id", "street", "district", "lon", "lat")
+# what a road authority is handed unless a programme says otherwise: nothing of crews, remarks, materials and cost
+HANDED_COLUMNS: Final = (
+    "core_id", "status", "findings", "segment_id", "street", "chainage_m", "offset_m", "side", "segment_confidence",
+    "runner_up_id", "surface", "surface_from", "surface_confidence", "surface_recorded", "district", "shade",
+    "shade_used", "bedding", "diameter_mm", "depth_mm", "cover_m", "opened_on", "plated_on", "backfilled_on",
+    "interim_on", "reinstated_at", "reopened_at", "notice_sent_on", "planned_on", "permit_no", "permit_expires_on",
+    "inspected_on", "inspection_result", "flush_mm", "depression_mm", "position_accuracy_m", "lon", "lat",
+)  # fmt: skip
+
+
+def own_names(register: Iterable[object]) -> list[str]:
+    """Return what a register's own columns are called in the table of cores.
+
+    One whose name is taken there, without regard to case, comes as ``register_<name>``.
+    """
+    taken = {name.casefold() for name in (*CORE_COLUMNS, *_RESERVED)}
+    names = []
+    for name in map(str, register):
+        free = name
+        while free.casefold() in taken:
+            free = f"register_{free}"
+        taken.add(free.casefold())
+        names.append(free)
+    return names
 
 
 def check_frame(frame: pd.DataFrame, columns: Sequence[Column], index: pd.Index, stage: str) -> None:

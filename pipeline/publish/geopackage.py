@@ -24,7 +24,7 @@ def write_geopackage(
     table: pd.DataFrame,
     places: pd.DataFrame,
     findings: pd.DataFrame,
-    orders: pd.DataFrame,
+    orders: pd.DataFrame | None,
     segments: gpd.GeoDataFrame,
     districts: gpd.GeoDataFrame | None,
     crs: CRS,
@@ -53,7 +53,8 @@ def write_geopackage(
         if districts is not None:
             _write(districts.assign(geometry=_multi(districts)), path, "districts", "MultiPolygon")
         _write(findings, path, "findings", None)
-        _write(rounded(orders), path, "orders", None)
+        if orders is not None:
+            _write(rounded(orders), path, "orders", None)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
     _add_styles(path, with_districts=districts is not None)

@@ -17,6 +17,8 @@ const KerfbookAttributes = (() => {
       for (let i = 0; i < cores.all; i += 1) this.firstFinding[i + 1] += this.firstFinding[i];
     }
 
+    has(name) { return this.bundle.has(name); }
+
     text(name, i) { return this.bundle.text(name, i); }
 
     number(name, i) { return this.bundle.number(name, i); }

@@ -5,6 +5,8 @@ const KerfbookFilter = (() => {
   const CHOICES = ["status", "severity", "rule", "district", "surface", "shade"];
   const RANGES = ["opened", "reinstated"];
   const QUESTIONS = [...CHOICES, ...RANGES, "open"];
+  // The columns without which a question cannot be asked.
+  const NEEDS = { surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
   const ALL = 2 ** QUESTIONS.length - 1;
   const SEVERITIES = ["fail", "check", "note"];
 
@@ -22,8 +24,9 @@ const KerfbookFilter = (() => {
         severity: this.ofFindings("finding_severity"),
         rule: this.ofFindings("finding_rule"),
       };
-      for (const name of ["district", "surface", "shade"]) this.lists[name] = Filter.merge(bundle.how(name).words, bundle.codes(name));
+      for (const name of ["district", "surface", "shade"]) this.lists[name] = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
       this.listeners = [];
+      this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => bundle.has(name)));
     }
 
     // Texts cut to the same beginning are one choice.
@@ -52,7 +55,7 @@ const KerfbookFilter = (() => {
     }
 
     put(question, wanted) {
-      const isEmpty = wanted === null || (Array.isArray(wanted) && wanted.every((end) => end === null));
+      const isEmpty = wanted === null || !this.asked.includes(question) || (Array.isArray(wanted) && wanted.every((end) => end === null));
       this.wanted[question] = isEmpty ? null : wanted;
       const bit = 1 << QUESTIONS.indexOf(question);
       const { pass } = this;

@@ -5,10 +5,12 @@ const KerfbookTable = (() => {
   const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 50;
   const COLUMNS = ["core", "status", "street", "chainage", "district", "surface", "opened", "reinstated", "findings"];
+  const FROM = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
 
   class Table {
     constructor(filter, openCore) {
       Object.assign(this, { filter, openCore, attributes: filter.attributes, sortedBy: "core", isDown: false, page: 0, order: null });
+      this.columns = COLUMNS.filter((name) => !FROM[name] || this.attributes.has(FROM[name]));
       this.head = el("tr", "");
       this.body = el("tbody", "");
       this.says = el("p", "");
@@ -68,7 +70,7 @@ const KerfbookTable = (() => {
     }
 
     heads() {
-      return COLUMNS.map((name) => {
+      return this.columns.map((name) => {
         const head = el("th", "", button(say(`table.${name}`), () => this.sortBy(name), "sort"));
         head.scope = "col";
         head.dataset.column = name;
@@ -89,11 +91,18 @@ const KerfbookTable = (() => {
       const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
       head.scope = "row";
       const wrong = attributes.findings(i).map(({ severity, message }) => el("li", "", el("strong", "", KerfbookFilter.SEVERITIES.includes(severity) ? say(`severity.${severity}`) : quoted(severity)), " ", quoted(message)));
-      return el("tr", "", head,
-        el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
-        text("street"), el("td", "number", chainage ?? "–"), text("district"), text("surface"),
-        day(attributes.opened[i]), day(attributes.reinstated[i]),
-        el("td", "", wrong.length ? el("ul", "plain", ...wrong) : "–"));
+      const cells = {
+        core: head,
+        status: el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        street: text("street"),
+        chainage: el("td", "number", chainage ?? "–"),
+        district: text("district"),
+        surface: text("surface"),
+        opened: day(attributes.opened[i]),
+        reinstated: day(attributes.reinstated[i]),
+        findings: el("td", "", wrong.length ? el("ul", "plain", ...wrong) : "–"),
+      };
+      return el("tr", "", ...this.columns.map((name) => cells[name]));
     }
 
     show() {

@@ -43,6 +43,9 @@ const KerfbookUnpack = (() => {
 
     how(name) { return this.header.columns[name]; }
 
+    // Whether the file holds a column at all: who made it may have kept some back.
+    has(name) { return name in this.header.columns; }
+
     // The whole numbers of a column, read when first asked for.
     ints(name) {
       if (!this.read.has(name)) this.read.set(name, this.unpack(this.how(name)));
@@ -77,6 +80,7 @@ const KerfbookUnpack = (() => {
     // A text, or null where it is missing.
     text(name, i) {
       const how = this.how(name);
+      if (!how) return null;
       const at = this.place(how, i);
       const code = this.ints(name)[at];
       const word = code < 0 ? null : how.words[code];
@@ -88,6 +92,7 @@ const KerfbookUnpack = (() => {
     // A number, or null where it is missing.
     number(name, i) {
       const how = this.how(name);
+      if (!how) return null;
       const found = this.ints(name)[this.place(how, i)];
       const counted = how.among ? how.among[found] : found;
       return counted ? (counted - 1 + how.first) / 10 ** how.digits : null;
@@ -96,6 +101,7 @@ const KerfbookUnpack = (() => {
     // For every row the code of its word, -1 where it is missing.
     codes(name) {
       const how = this.how(name);
+      if (!how) return new Int32Array(this.how("row").n).fill(-1);
       const own = this.ints(name);
       return how.group ? this.ints(how.group).map((g) => own[g]) : own;
     }
@@ -103,6 +109,7 @@ const KerfbookUnpack = (() => {
     // For every row its whole number, NaN where it is missing.
     numbers(name) {
       const how = this.how(name);
+      if (!how) return new Float64Array(this.how("row").n).fill(NaN);
       let found = Float64Array.from(this.ints(name), (code) => {
         const counted = how.among ? how.among[code] : code;
         return counted ? counted - 1 + how.first : NaN;
