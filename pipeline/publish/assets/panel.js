@@ -1,7 +1,7 @@
 "use strict";
 // The page around the map: title, totals, notes. Every text of the run enters as a text node.
 const KerfbookPanel = (() => {
-  const { say, pieces, number, date, dayOf } = KerfbookWords;
+  const { say, pieces, number, date, dayOf, lower } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, tally, button } = KerfbookDom;
   // What fills each district's entry; built when opened, since a large programme has thousands of order lines.
   const unfilled = new Map();
@@ -108,7 +108,7 @@ const KerfbookPanel = (() => {
   }
 
   function showInView(counts, isRing) {
-    const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: status.label.toLowerCase() })).join(", ");
+    const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
     byId("in-view").textContent = say(isRing ? "view.rings" : "view.cores", { counts: parts });
   }
 

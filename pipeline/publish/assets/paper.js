@@ -3,7 +3,7 @@
 const KerfbookPaper = (() => {
   const { page, say, pieces, date, dayOf, number } = KerfbookWords;
   const { STATUSES, OUTLINE, byId, el, quoted, icon } = KerfbookDom;
-  const { inUse } = KerfbookMeasures;
+  const { roundLength } = KerfbookMeasures;
   const RATIO = 3;
   // Fits A4 and Letter with a head above and a legend below.
   const [WIDTH, HEIGHT] = [720, 700];
@@ -49,13 +49,8 @@ const KerfbookPaper = (() => {
   function paintScale(ctx, map, zoom) {
     const centre = map.project(map.getCenter(), zoom);
     const metres = map.distance(map.getCenter(), map.unproject(centre.add([WIDTH / 5, 0]), zoom));
-    const isUs = inUse() === "us";
-    const [unit, long, perLong] = isUs ? [0.3048, "mi", 5280] : [1, "km", 1000];
-    const reach = metres / unit;
-    const [scale, name] = reach >= perLong ? [perLong, long] : [1, isUs ? "ft" : "m"];
-    const power = 10 ** Math.floor(Math.log10(reach / scale));
-    const round = [5, 2, 1].find((step) => step * power <= reach / scale) * power;
-    const length = ((round * scale) / reach) * (WIDTH / 5);
+    const { metres: round, said } = roundLength(metres);
+    const length = (round / metres) * (WIDTH / 5);
     const base = HEIGHT - 16;
     ctx.fillStyle = "rgb(255 255 255 / 85%)";
     ctx.fillRect(8, base - 26, length + 12, 34);
@@ -69,7 +64,7 @@ const KerfbookPaper = (() => {
     ctx.stroke();
     ctx.font = `12px ${FONT}`;
     ctx.textAlign = "left";
-    ctx.fillText(`${number(round)} ${name}`, 14, base - 10);
+    ctx.fillText(said, 14, base - 10);
   }
 
   function paintNorth(ctx) {
@@ -134,7 +129,7 @@ const KerfbookPaper = (() => {
 
   function build(map, layers, filter) {
     const sources = el("p", "paper-sources", say("view.data"));
-    page.sources.forEach((source, s) => sources.append(s ? "; " : "", quoted(source)));
+    page.sources.forEach((source, s) => sources.append(s ? say("lists.sources") : "", quoted(source)));
     return [
       el("h1", "", quoted(page.title)),
       el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores })),

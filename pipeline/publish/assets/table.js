@@ -1,7 +1,7 @@
 "use strict";
 // The same cores as a plain table: works by keyboard and screen reader, and needs no map.
 const KerfbookTable = (() => {
-  const { say, number, isoOf } = KerfbookWords;
+  const { say, shortDate } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 50;
   const COLUMNS = ["core", "status", "street", "chainage", "district", "surface", "opened", "reinstated", "findings"];
@@ -84,7 +84,7 @@ const KerfbookTable = (() => {
         const found = attributes.text(name, i);
         return el("td", "", found === null ? "–" : quoted(found));
       };
-      const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : isoOf(value));
+      const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : shortDate(value));
       const chainage = KerfbookMeasures.amount(attributes.number("chainage_m", i), "m");
       const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
       head.scope = "row";
