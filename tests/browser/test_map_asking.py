@@ -155,6 +155,17 @@ def test_the_slider_shows_what_was_open_on_a_day(tmp_path):
         assert page.text(".open-on output") == "16 February 2026"
 
 
+def test_the_slider_ends_at_the_date_of_the_map_and_a_wrong_century_does_not_stretch_it(tmp_path):
+    wild = FIVE.assign(opened_on=["1926-01-10", "2026-02-10", None, "2126-01-01", None])
+    with open_page(saved(tmp_path, view(cores=wild, findings=WRONG))) as page:
+        wait_until_drawn(page)
+        # 25 November 2026 is day 20782; 20 years are 7,305 days
+        assert page.ask("[document.querySelector('#open-day').min, document.querySelector('#open-day').max]") == [
+            str(20782 - 7305),
+            "20782",
+        ]
+
+
 def test_the_link_reopens_place_filter_units_and_core(tmp_path):
     path = five(tmp_path)
     with open_page(path) as page:

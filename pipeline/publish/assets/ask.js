@@ -6,6 +6,8 @@ const KerfbookAsk = (() => {
   const { CHOICES, RANGES, SEVERITIES } = KerfbookFilter;
   // A question with more choices than this is narrowed by typing.
   const MANY = 200;
+  // Of days to slide through, 20 years: one date miswritten by a century would leave no room for the others.
+  const LONGEST = 7305;
 
   const wordOf = (question, word) => {
     if (word === null) return [say(question === "severity" || question === "rule" ? "filter.no_finding" : "filter.not_known")];
@@ -139,14 +141,11 @@ const KerfbookAsk = (() => {
   class OpenOn {
     constructor(filter, box) {
       this.filter = filter;
-      const { opened, reinstated } = filter.attributes;
-      let [first, last] = [Infinity, dayOf(page.asOf)];
-      for (const days of [opened, reinstated]) {
-        for (let i = 0; i < days.length; i += 1) {
-          if (days[i] < first) first = days[i];
-          if (days[i] > last) last = days[i];
-        }
-      }
+      const { opened } = filter.attributes;
+      const last = dayOf(page.asOf);
+      let first = Infinity;
+      for (let i = 0; i < opened.length; i += 1) if (opened[i] < first) first = opened[i];
+      first = Math.max(first, last - LONGEST);
       this.last = last;
       this.slide = el("input", "");
       Object.assign(this.slide, { type: "range", min: String(Math.min(first, last)), max: String(last), step: "1" });
@@ -161,7 +160,7 @@ const KerfbookAsk = (() => {
       this.day = el("output", "");
       this.hint = el("p", "hint", say("filter.open_hint"));
       const set = el("div", "open-on", this.label, this.day, this.slide, this.hint);
-      set.hidden = !Number.isFinite(first);
+      set.hidden = first === Infinity;
       box.append(set);
     }
 

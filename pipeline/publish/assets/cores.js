@@ -262,10 +262,13 @@ const KerfbookCores = (() => {
       disc(radius * 0.62 + 0.8, OUTLINE);
       disc(radius * 0.62, HALO);
       ctx.fillStyle = OUTLINE;
-      ctx.font = `600 ${sum < 1000 ? Math.round(radius * 0.6) + 1 : Math.round(radius * 0.5)}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
+      const said = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
+      // Inside the ring, whatever its length.
+      const size = radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46);
+      ctx.font = `600 ${size}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
       ctx.textAlign = "center";
       ctx.textBaseline = "middle";
-      ctx.fillText(sum < 10000 ? short(sum) : say("view.thousands", { n: Math.round(sum / 1000) }), x, y + 0.5);
+      ctx.fillText(said, x, y + 0.5);
     }
 
     // The shown cores within reach pixels of a point, nearest first.

@@ -2,11 +2,11 @@
 // The map for the printer: Leaflet's tiles print blank, one plain canvas does not.
 const KerfbookPaper = (() => {
   const { page, say, pieces, date, dayOf, number } = KerfbookWords;
-  const { STATUSES, OUTLINE, byId, el, quoted, icon } = KerfbookDom;
+  const { STATUSES, OUTLINE, byId, el, quoted, icon, ringIcon } = KerfbookDom;
   const { roundLength } = KerfbookMeasures;
   const RATIO = 3;
   // Fits A4 and Letter with a head above and a legend below.
-  const [WIDTH, HEIGHT] = [720, 700];
+  const [WIDTH, HEIGHT] = [720, 800];
   const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   function paintOutlines(ctx, map, outlines, left, top, zoom) {
@@ -20,7 +20,6 @@ const KerfbookPaper = (() => {
         const spot = map.project(point, zoom);
         ctx[p ? "lineTo" : "moveTo"](spot.x - left, spot.y - top);
       });
-      ctx.closePath();
     };
     outlines.eachLayer((layer) => { if (layer.getLatLngs) ring(layer.getLatLngs()); });
     ctx.setLineDash([6, 4]);
@@ -103,6 +102,7 @@ const KerfbookPaper = (() => {
     const [left, top] = [middle.x - (WIDTH * unit) / 2, middle.y - (HEIGHT * unit) / 2];
     ctx.save();
     ctx.scale(1 / unit, 1 / unit);
+    layers.isRing = whole < layers.cores.symbolZoom;
     const box = { left, top, width: WIDTH * unit, height: HEIGHT * unit, zoom: whole, ratio: RATIO / unit, unit };
     if (layers.roads) layers.roads.paint(ctx, box);
     ctx.restore();
@@ -121,6 +121,7 @@ const KerfbookPaper = (() => {
   function legend(counts, layers) {
     const entries = STATUSES.map((status, s) => el("span", "", icon(s), ` ${status.label} ${number(counts.all[s])}`,
       counts.unplaced[s] ? ` (${say("legend.off", { n: counts.unplaced[s] })})` : ""));
+    if (layers.isRing) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
     entries.push(el("span", "", icon(0, true), icon(1, true), icon(2, true), ` ${say("legend.unsure")}`));
     if (layers.roads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
     if (layers.districts) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));

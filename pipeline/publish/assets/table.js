@@ -4,7 +4,8 @@ const KerfbookTable = (() => {
   const { say, shortDate } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 50;
-  const COLUMNS = ["core", "status", "street", "chainage", "district", "surface", "opened", "reinstated", "findings"];
+  // What is wrong stands where a narrow screen still shows it.
+  const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
 
   class Table {
     constructor(filter, openCore) {
@@ -29,7 +30,6 @@ const KerfbookTable = (() => {
     key(name) {
       const { attributes } = this;
       const { bundle } = attributes;
-      if (name === "core") return bundle.ints("row");
       if (name === "status") return attributes.cores.status;
       if (name === "opened") return attributes.opened;
       if (name === "reinstated") return attributes.reinstated;
@@ -43,16 +43,31 @@ const KerfbookTable = (() => {
 
     sorted() {
       if (this.order) return this.order;
+      this.order = this.inRowOrder(this.isDown && this.sortedBy === "core");
+      if (this.sortedBy === "core") return this.order;
       const key = this.key(this.sortedBy);
-      const row = this.attributes.bundle.ints("row");
       const way = this.isDown ? -1 : 1;
       const last = (value) => Number.isNaN(value);
-      this.order = this.filter.places().sort((a, b) => {
-        const [x, y] = [key[a], key[b]];
-        if (last(x) || last(y)) return last(x) - last(y) || row[a] - row[b];
-        return way * (x - y) || row[a] - row[b];
-      });
-      return this.order;
+      // A sort keeps the order of equals: that of the register.
+      return this.order.sort((a, b) => (last(key[a]) || last(key[b]) ? last(key[a]) - last(key[b]) : way * (key[a] - key[b])));
+    }
+
+    // The shown cores as the register has them: every row at most once, so that they are dealt out and not sorted.
+    inRowOrder(isDown) {
+      const row = this.attributes.bundle.ints("row");
+      const places = this.filter.places();
+      let top = 0;
+      for (let p = 0; p < places.length; p += 1) top = Math.max(top, row[places[p]]);
+      const placeOf = new Int32Array(top + 1).fill(-1);
+      for (let p = 0; p < places.length; p += 1) placeOf[row[places[p]]] = places[p];
+      let n = 0;
+      for (let r = 0; r <= top; r += 1) {
+        const place = placeOf[isDown ? top - r : r];
+        if (place < 0) continue;
+        places[n] = place;
+        n += 1;
+      }
+      return places;
     }
 
     sortBy(name) {
@@ -89,11 +104,18 @@ const KerfbookTable = (() => {
       const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
       head.scope = "row";
       const wrong = attributes.findings(i).map(({ severity, message }) => el("li", "", el("strong", "", KerfbookFilter.SEVERITIES.includes(severity) ? say(`severity.${severity}`) : quoted(severity)), " ", quoted(message)));
-      return el("tr", "", head,
-        el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
-        text("street"), el("td", "number", chainage ?? "–"), text("district"), text("surface"),
-        day(attributes.opened[i]), day(attributes.reinstated[i]),
-        el("td", "", wrong.length ? el("ul", "plain", ...wrong) : "–"));
+      const cells = {
+        core: head,
+        status: el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        findings: el("td", "wrong", wrong.length ? el("ul", "plain", ...wrong) : "–"),
+        street: text("street"),
+        chainage: el("td", "number", chainage ?? "–"),
+        district: text("district"),
+        surface: text("surface"),
+        opened: day(attributes.opened[i]),
+        reinstated: day(attributes.reinstated[i]),
+      };
+      return el("tr", "", ...COLUMNS.map((name) => cells[name]));
     }
 
     show() {
