@@ -147,8 +147,9 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
     unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
     return bundle(
         {
-            "x": pack_ints((x + step // 2) // step, times=step),
-            "y": pack_ints((y + step // 2) // step, times=step),
+            # cut and not rounded, or some would leave their square and the Morton order
+            "x": pack_ints(x // step, times=step, shift=step // 2),
+            "y": pack_ints(y // step, times=step, shift=step // 2),
             "status": pack_ints(status.astype(np.int64)),
             "unsure": pack_ints(unsure.astype(np.int64)),
         }

@@ -29,10 +29,11 @@ def outline_districts(
     geometry = np.asarray(named.geometry.array, dtype=object)
     thin = shapely.simplify(geometry, OUTLINE_TOLERANCE, preserve_topology=True)
     thin = shapely.transform(thin, lambda coordinates: np.round(coordinates, OUTLINE_DIGITS))
-    outlines = [
-        {"type": "Feature", "id": str(i), "properties": {}, "geometry": shapely.geometry.mapping(g)}
-        for i, g in enumerate(thin)
-    ]
+    outlines = []
+    if len(thin):
+        # a border that two districts share is drawn once: dashes over dashes look like another kind of line
+        lines = shapely.line_merge(shapely.union_all(shapely.boundary(thin)))
+        outlines.append({"type": "Feature", "id": "0", "properties": {}, "geometry": shapely.geometry.mapping(lines)})
     middle = shapely.centroid(geometry)
     is_inside = shapely.intersects_xy(geometry, shapely.get_x(middle), shapely.get_y(middle))
     middle = np.where(is_inside, middle, shapely.point_on_surface(geometry))

@@ -209,7 +209,6 @@ def _render_with_folium(outlines: list[dict[str, Any]], bounds: list[list[float]
     # Quarter zooms, or the first view would leave up to half of the screen empty.
     drawn = _OfflineMap(
         tiles=None,
-        control_scale=True,
         location=(0.0, 0.0),
         zoom_start=2,
         max_bounds=False,

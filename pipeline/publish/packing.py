@@ -54,11 +54,9 @@ class Packed(NamedTuple):
 
 
 def shown_text(value: object) -> str:
-    """Return a text as the page shows it: whole up to the limit, else its beginning and its length."""
+    """Return a text as the page shows it: whole up to the limit, else its beginning."""
     text = str(value)
-    if len(text) <= TEXT_LIMIT:
-        return text
-    return f"{text[:TEXT_LIMIT]}… ({len(text):,} characters in all)"
+    return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
 
 
 def bundle(columns: dict[str, Packed], **facts: object) -> str:
@@ -77,12 +75,13 @@ def bundle(columns: dict[str, Packed], **facts: object) -> str:
 def as_letters(content: bytes) -> str:
     """Return bytes as letters of seven bits; before them stands the number of bytes, ended by a space.
 
-    Letters that a browser would not keep, or that could end a script element, are moved up by 256.
+    Letters that a browser would not keep, or that could end a script element, are moved up by 128: a browser
+    keeps a text of letters below 256 in half the memory, and reads it in half the time.
     """
     bits = np.unpackbits(np.frombuffer(content, dtype=np.uint8))
     bits = np.concatenate([bits, np.zeros(-len(bits) % 7, dtype=np.uint8)])
     text = (np.packbits(bits.reshape(-1, 7), axis=1).ravel() >> 1).tobytes()
-    text = UNSAFE.sub(lambda found: chr(256 + found[0][0]).encode(), text)
+    text = UNSAFE.sub(lambda found: chr(128 + found[0][0]).encode(), text)
     return f"{len(content)} {text.decode()}"
 
 
@@ -90,12 +89,13 @@ def pack_ints(values: Ints, **how: object) -> Packed:
     """Pack whole numbers, or their steps from one to the next, whichever is the smaller."""
     plain = _planes(values)
     steps = np.diff(values, prepend=np.int64(0))
-    stepped = _planes((steps << 1) ^ (steps >> 63))
+    folded = (steps << 1) ^ (steps >> 63)
+    stepped = _planes(folded)
     sizes = [sum(len(zlib.compress(plane[:TRIED], 1)) for plane in way[1]) for way in (plain, stepped)]
     is_stepped = sizes[1] < sizes[0]
     least, planes = stepped if is_stepped else plain
     # beyond 32 bits the page reads into doubles
-    wide = bool(len(values)) and int(np.abs(values).max()) >= NARROW
+    wide = int(np.abs(values).max(initial=0)) >= NARROW or (is_stepped and int(folded.max()) >= 2 * NARROW)
     about = {"n": len(values), "planes": len(planes), "least": least, "steps": is_stepped, "wide": wide}
     return Packed({**about, **how}, b"".join(planes))
 

@@ -42,7 +42,7 @@ class OpenPage:
         """Return the text content of the first element that matches."""
         return str(self.ask(f"document.querySelector({selector!r}).textContent"))
 
-    def wait_for(self, expression: str, seconds: float = 10.0) -> None:
+    def wait_for(self, expression: str, seconds: float = 30.0) -> None:
         """Return once an expression is true; fail when it does not become so."""
         script = (
             "new Promise((done) => { const end = performance.now() + "

@@ -155,6 +155,17 @@ def test_the_slider_shows_what_was_open_on_a_day(tmp_path):
         assert page.text(".open-on output") == "16 February 2026"
 
 
+def test_the_slider_ends_at_the_date_of_the_map_and_a_wrong_century_does_not_stretch_it(tmp_path):
+    wild = FIVE.assign(opened_on=["1926-01-10", "2026-02-10", None, "2126-01-01", None])
+    with open_page(saved(tmp_path, view(cores=wild, findings=WRONG))) as page:
+        wait_until_drawn(page)
+        # 25 November 2026 is day 20782; 20 years are 7,305 days
+        assert page.ask("[document.querySelector('#open-day').min, document.querySelector('#open-day').max]") == [
+            str(20782 - 7305),
+            "20782",
+        ]
+
+
 def test_the_link_reopens_place_filter_units_and_core(tmp_path):
     path = five(tmp_path)
     with open_page(path) as page:
@@ -203,8 +214,9 @@ def test_a_link_that_says_nonsense_opens_the_map_all_the_same(tmp_path, fragment
 
 def test_the_list_is_saved_as_csv_without_formulas(tmp_path):
     wild = FIVE.assign(
-        street=["=1+1", "+2", "-3", "@four", '\tfive\r\n"quoted", and more'],
-        core_id=['=HYPERLINK("x")', "C-2", "－3", "C-4", "C-5"],
+        street=["=1+1", "+2", "-3+4", "@four", '\tfive\r\n"quoted", and more'],
+        core_id=['=HYPERLINK("x")', "'=2", "－3", "-4,50", "C-5"],
+        surface=["''@x", "'s", "+1.2.3", "-٣", "＝１"],
     )
     with open_page(saved(tmp_path, view(cores=wild, findings=WRONG)), accept_downloads=True) as page:
         wait_until_drawn(page)
@@ -215,8 +227,9 @@ def test_the_list_is_saved_as_csv_without_formulas(tmp_path):
         assert waited.value.suggested_filename == "cores-2026-11-25.csv"
         text = saved_as.read_bytes().decode("utf-8-sig")
         rows = list(csv.DictReader(io.StringIO(text, newline="")))
-        assert [row["street"] for row in rows] == ["'=1+1", "'+2", "'-3", "'@four", '\'\tfive\r\n"quoted", and more']
-        assert [row["core_id"] for row in rows][:3] == ['\'=HYPERLINK("x")', "C-2", "'－3"]
+        assert [row["street"] for row in rows] == ["'=1+1", "+2", "'-3+4", "'@four", '\'\tfive\r\n"quoted", and more']
+        assert [row["core_id"] for row in rows] == ['\'=HYPERLINK("x")', "''=2", "'－3", "-4,50", "C-5"]
+        assert [row["surface"] for row in rows] == ["'''@x", "'s", "'+1.2.3", "'-٣", "'＝１"]
         # a number is a number, below nought too
         assert float(rows[0]["lon"]) == pytest.approx(-82.003, abs=1e-6)
         assert rows[0]["findings"] == "open-too-long;road-uncertain"

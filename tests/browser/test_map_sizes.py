@@ -25,7 +25,7 @@ _WORST = {
 }
 
 
-@pytest.mark.parametrize("count", [0, 1, 400, 100_000])
+@pytest.mark.parametrize("count", [0, 1, 400, 100_000, 1_000_000])
 def test_any_number_of_cores_opens_filters_and_lists_without_a_request_or_a_complaint(tmp_path, count):
     shown = make_view(count, lines=2000)
     path = saved(tmp_path, shown)
@@ -142,7 +142,7 @@ def test_nothing_of_a_hostile_register_runs_in_the_map_the_table_the_print_or_th
             "entity",
         ):
             assert _WORST[name] in seen, name
-        assert any(text.startswith("y" * 400 + "… (1,000,000 characters") for text in seen)
+        assert "y" * 400 + "…" in seen
         for place in range(1, 13):
             page.ask(f"void document.querySelector('.cores-table tbody tr:nth-child({place}) button').click()")
             page.ask("document.querySelector('dialog').close()")

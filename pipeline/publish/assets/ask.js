@@ -1,11 +1,13 @@
 "use strict";
 // The filter's own controls: tick boxes with counts, dates from and to, and the day on which a core was open.
 const KerfbookAsk = (() => {
-  const { page, say, number, date, isoOf, dayOf } = KerfbookWords;
+  const { page, locale, say, number, date, isoOf, dayOf } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, button, tick } = KerfbookDom;
   const { CHOICES, RANGES, SEVERITIES } = KerfbookFilter;
   // A question with more choices than this is narrowed by typing.
   const MANY = 200;
+  // Of days to slide through, 20 years: one date miswritten by a century would leave no room for the others.
+  const LONGEST = 7305;
 
   const wordOf = (question, word) => {
     if (word === null) return [say(question === "severity" || question === "rule" ? "filter.no_finding" : "filter.not_known")];
@@ -25,11 +27,23 @@ const KerfbookAsk = (() => {
   // One question as a list of tick boxes; ticking none asks for anything.
   class Choices {
     constructor(filter, question, box) {
-      Object.assign(this, { filter, question, rows: new Map() });
+      Object.assign(this, { filter, question, rows: new Map(), isFilled: false });
       this.summary = el("span", "chosen");
-      const list = el("div", "choices");
+      this.list = el("div", "choices");
+      this.list.setAttribute("role", "group");
+      this.list.setAttribute("aria-label", say(`filter.${question}`));
+      this.details = el("details", "", el("summary", "", say(`filter.${question}`), this.summary), this.list);
+      this.details.dataset.question = question;
+      this.details.addEventListener("toggle", () => this.count());
+      box.append(this.details);
+    }
+
+    // Built when first opened: a million cores take time to look through.
+    fill() {
+      this.isFilled = true;
+      const { filter, question, list } = this;
       const words = filter.counts(question).map(([word]) => word)
-        .sort((a, b) => rank(question, a) - rank(question, b) || String(a).localeCompare(String(b)));
+        .sort((a, b) => rank(question, a) - rank(question, b) || String(a).localeCompare(String(b), locale));
       for (const word of words.slice(0, MANY)) {
         const count = el("span", "count");
         const label = tick(false, (isOn) => this.turn(word, isOn), el("span", "what", ...wordOf(question, word)), count);
@@ -38,12 +52,6 @@ const KerfbookAsk = (() => {
       }
       if (words.length > MANY) list.append(el("p", "hint", say("filter.too_many", { n: words.length - MANY })));
       if (!words.length) list.append(el("p", "hint", say("filter.nothing")));
-      list.setAttribute("role", "group");
-      list.setAttribute("aria-label", say(`filter.${question}`));
-      this.details = el("details", "", el("summary", "", say(`filter.${question}`), this.summary), list);
-      this.details.dataset.question = question;
-      this.details.addEventListener("toggle", () => this.count());
-      box.append(this.details);
     }
 
     turn(word, isOn) {
@@ -56,13 +64,14 @@ const KerfbookAsk = (() => {
     update() {
       const wanted = this.filter.wanted[this.question];
       const names = wanted ? [...wanted].map((word) => wordOf(this.question, word).at(-1)) : [];
-      this.summary.textContent = names.map((name) => name.textContent ?? name).join(", ");
+      this.summary.textContent = names.map((name) => name.textContent ?? name).join(say("lists.between"));
       this.count();
     }
 
     // Counting takes time at a million cores: only what is open is counted.
     count() {
       if (!this.details.open) return;
+      if (!this.isFilled) this.fill();
       const wanted = this.filter.wanted[this.question];
       for (const [word, found] of this.filter.counts(this.question)) {
         const row = this.rows.get(word);
@@ -132,14 +141,11 @@ const KerfbookAsk = (() => {
   class OpenOn {
     constructor(filter, box) {
       this.filter = filter;
-      const { opened, reinstated } = filter.attributes;
-      let [first, last] = [Infinity, dayOf(page.asOf)];
-      for (const days of [opened, reinstated]) {
-        for (let i = 0; i < days.length; i += 1) {
-          if (days[i] < first) first = days[i];
-          if (days[i] > last) last = days[i];
-        }
-      }
+      const { opened } = filter.attributes;
+      const last = dayOf(page.asOf);
+      let first = Infinity;
+      for (let i = 0; i < opened.length; i += 1) if (opened[i] < first) first = opened[i];
+      first = Math.max(first, last - LONGEST);
       this.last = last;
       this.slide = el("input", "");
       Object.assign(this.slide, { type: "range", min: String(Math.min(first, last)), max: String(last), step: "1" });
@@ -154,7 +160,7 @@ const KerfbookAsk = (() => {
       this.day = el("output", "");
       this.hint = el("p", "hint", say("filter.open_hint"));
       const set = el("div", "open-on", this.label, this.day, this.slide, this.hint);
-      set.hidden = !Number.isFinite(first);
+      set.hidden = first === Infinity;
       box.append(set);
     }
 

@@ -8,13 +8,14 @@ const KerfbookAttributes = (() => {
     constructor(bundle, cores) {
       this.bundle = bundle;
       this.cores = cores;
-      this.opened = bundle.numbers("opened_on");
+      this.opened = bundle.days("opened_on");
       this.reinstated = bundle.numbers("reinstated_at");
       const owner = bundle.ints("finding_core");
       // Where each core's findings begin; they stand by core, worst first.
-      this.firstFinding = new Uint32Array(cores.all + 1);
-      for (let f = 0; f < owner.length; f += 1) this.firstFinding[owner[f] + 1] += 1;
-      for (let i = 0; i < cores.all; i += 1) this.firstFinding[i + 1] += this.firstFinding[i];
+      const first = new Uint32Array(cores.all + 1);
+      for (let f = 0; f < owner.length; f += 1) first[owner[f] + 1] += 1;
+      for (let i = 0; i < cores.all; i += 1) first[i + 1] += first[i];
+      this.firstFinding = first;
     }
 
     has(name) { return this.bundle.has(name); }

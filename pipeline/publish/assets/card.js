@@ -1,7 +1,7 @@
 "use strict";
 // The card of one core: what it is, where, what it needs, what is wrong with it and what to do.
 const KerfbookCard = (() => {
-  const { say, number, date } = KerfbookWords;
+  const { say, number, percent, degree, date } = KerfbookWords;
   const { STATUSES, el, quoted, icon, button, announce } = KerfbookDom;
   const { amount, inUse } = KerfbookMeasures;
   const { SEVERITIES } = KerfbookFilter;
@@ -17,7 +17,7 @@ const KerfbookCard = (() => {
   function fact(key, ...parts) {
     const said = parts.filter((part) => part !== null && part !== undefined && part !== "");
     const value = el("dd", said.length ? "" : "missing");
-    said.forEach((part, p) => value.append(p ? ", " : "", typeof part === "string" ? quoted(part) : part));
+    said.forEach((part, p) => value.append(p ? say("lists.between") : "", typeof part === "string" ? quoted(part) : part));
     if (!said.length) value.append(say("card.not_known"));
     const made = el("div", "fact", el("dt", "", say(`card.${key}`)), value);
     made.dataset.fact = key;
@@ -47,11 +47,10 @@ const KerfbookCard = (() => {
       const [first, sure] = [this.text(name, i), this.number(chance, i)];
       const other = this.number(nextChance, i);
       if (sure === null || sure > SURE || !other) return [first];
-      const share = (part) => Math.round(part * 100);
       const noName = say("card.no_name");
       return [
-        say("card.first", { name: first || noName, share: share(sure) }),
-        say("card.second", { name: this.text(next, i) || noName, share: share(other) }),
+        say("card.first", { name: first || noName, share: percent(sure) }),
+        say("card.second", { name: this.text(next, i) || noName, share: percent(other) }),
       ];
     }
 
@@ -60,6 +59,7 @@ const KerfbookCard = (() => {
       const side = this.text("side", i);
       const chainage = amount(this.number("chainage_m", i), "m");
       const position = this.attributes.position(i);
+      const placed = position && say("card.at", { lat: degree(Number(position[0])), lon: degree(Number(position[1])) });
       const copy = position && button(say("card.copy"), () => copyText(position.join(", ")), "more copy");
       return [
         fact("street", ...this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence")),
@@ -67,7 +67,7 @@ const KerfbookCard = (() => {
         fact("chainage", chainage && say("card.along", { length: chainage })),
         fact("offset", offset && (side ? say("card.to_side", { length: offset, side: sideWord(side) }) : say("card.aside", { length: offset }))),
         fact("district", this.text("district", i)),
-        fact("position", position ? el("span", "", position.join(", "), " ", copy) : say("card.unplaced")),
+        fact("position", position ? el("span", "", placed, " ", copy) : say("card.unplaced")),
       ];
     }
 

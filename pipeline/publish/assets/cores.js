@@ -2,6 +2,7 @@
 // Drawing of the cores on any canvas, and the finding of those under a pointer.
 // They stand in Morton order: a square of the world's quadtree is one run of them, found by binary search.
 const KerfbookCores = (() => {
+  const { say, short } = KerfbookWords;
   const { STATUSES, OUTLINE, HALO, HOLLOW } = KerfbookDom;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
@@ -32,12 +33,10 @@ const KerfbookCores = (() => {
       this.x = bundle.ints("x");
       this.y = bundle.ints("y");
       // The placed stand first; the status goes on over those without a place.
-      this.status = Uint8Array.from(bundle.ints("status"));
-      this.unsure = Uint8Array.from(bundle.ints("unsure"));
+      this.status = new Uint8Array(bundle.ints("status"));
+      this.unsure = new Uint8Array(bundle.ints("unsure"));
       this.count = this.x.length;
       this.all = this.status.length;
-      this.keys = new Float64Array(this.count);
-      for (let i = 0; i < this.count; i += 1) this.keys[i] = keyOf(this.x[i] >>> 4, this.y[i] >>> 4);
       this.total = STATUSES.map(() => new Uint32Array(this.count + 1));
       this.sumX = new Float64Array(this.count + 1);
       this.sumY = new Float64Array(this.count + 1);
@@ -46,18 +45,28 @@ const KerfbookCores = (() => {
       this.sprites = new Map();
     }
 
+    // Where core i stands in the order; worked out when asked, which a binary search does twenty times in a million.
+    key(i) { return keyOf(this.x[i] >>> 4, this.y[i] >>> 4); }
+
     // Which cores are drawn and found: one byte each, 1 for yes.
     show(shown) {
       this.shown = shown;
-      const [red, yellow, green] = this.total;
-      for (let i = 0; i < this.count; i += 1) {
-        const s = this.status[i];
-        const is = shown[i];
-        red[i + 1] = red[i] + (s === 0 ? is : 0);
-        yellow[i + 1] = yellow[i] + (s === 1 ? is : 0);
-        green[i + 1] = green[i] + (s === 2 ? is : 0);
-        this.sumX[i + 1] = this.sumX[i] + is * this.x[i];
-        this.sumY[i + 1] = this.sumY[i] + is * this.y[i];
+      const { x, y, status, count, sumX, sumY, total } = this;
+      const [red, yellow, green] = total;
+      let [r, g, b, left, top] = [0, 0, 0, 0, 0];
+      for (let i = 0; i < count; i += 1) {
+        if (shown[i]) {
+          if (status[i] === 0) r += 1;
+          else if (status[i] === 1) g += 1;
+          else b += 1;
+          left += x[i];
+          top += y[i];
+        }
+        red[i + 1] = r;
+        yellow[i + 1] = g;
+        green[i + 1] = b;
+        sumX[i + 1] = left;
+        sumY[i + 1] = top;
       }
     }
 
@@ -67,7 +76,7 @@ const KerfbookCores = (() => {
         const side = 4 ** (DEPTH - (zoom - 1));
         const counts = [];
         for (let i = 0; i < this.count;) {
-          const next = this.firstFrom((Math.floor(this.keys[i] / side) + 1) * side);
+          const next = this.firstFrom((Math.floor(this.key(i) / side) + 1) * side);
           counts.push(next - i);
           i = next;
         }
@@ -81,7 +90,7 @@ const KerfbookCores = (() => {
       let [low, high] = [0, this.count];
       while (low < high) {
         const middle = (low + high) >>> 1;
-        if (this.keys[middle] < key) low = middle + 1;
+        if (this.key(middle) < key) low = middle + 1;
         else high = middle;
       }
       return low;
@@ -97,7 +106,7 @@ const KerfbookCores = (() => {
         for (let column = c0; column <= c1; column += 1) {
           const key = keyOf(column * 2 ** (DEPTH - level), row * 2 ** (DEPTH - level));
           const from = this.firstFrom(key);
-          if (from === this.count || this.keys[from] >= key + side) continue;
+          if (from === this.count || this.key(from) >= key + side) continue;
           use(from, this.firstFrom(key + side), column, row);
         }
       }
@@ -111,6 +120,25 @@ const KerfbookCores = (() => {
           if (this.shown[i] && this.x[i] >= west && this.x[i] <= east && this.y[i] >= north && this.y[i] <= south) use(i);
         }
       });
+    }
+
+    // How many shown cores of each status lie in a box, without looking at those of the squares wholly inside it.
+    countInBox(left, top, right, bottom, zoom) {
+      const scale = (256 * 2 ** zoom) / WORLD;
+      const [west, north, east, south] = [left, top, right, bottom].map((v) => v / scale);
+      const level = Math.floor(zoom) + CELL_LEVELS;
+      const size = 2 ** (30 - level);
+      const counts = [0, 0, 0];
+      this.eachRun(west, north, east, south, level, (from, to, column, row) => {
+        if (column * size >= west && (column + 1) * size <= east && row * size >= north && (row + 1) * size <= south) {
+          this.countsOf(from, to).forEach((count, s) => { counts[s] += count; });
+          return;
+        }
+        for (let i = from; i < to; i += 1) {
+          if (this.shown[i] && this.x[i] >= west && this.x[i] <= east && this.y[i] >= north && this.y[i] <= south) counts[this.status[i]] += 1;
+        }
+      });
+      return counts;
     }
 
     radius(zoom) {
@@ -234,10 +262,13 @@ const KerfbookCores = (() => {
       disc(radius * 0.62 + 0.8, OUTLINE);
       disc(radius * 0.62, HALO);
       ctx.fillStyle = OUTLINE;
-      ctx.font = `600 ${sum < 1000 ? Math.round(radius * 0.6) + 1 : Math.round(radius * 0.5)}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
+      const said = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
+      // Inside the ring, whatever its length.
+      const size = radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46);
+      ctx.font = `600 ${size}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
       ctx.textAlign = "center";
       ctx.textBaseline = "middle";
-      ctx.fillText(sum < 10000 ? String(sum) : `${Math.round(sum / 1000)}k`, x, y + 0.5);
+      ctx.fillText(said, x, y + 0.5);
     }
 
     // The shown cores within reach pixels of a point, nearest first.

@@ -43,6 +43,15 @@ const KerfbookDom = (() => {
     return made;
   }
 
+  // Three parts, as a ring of cores of every status has.
+  function ringIcon() {
+    const made = svg("svg", { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" });
+    // A circle of radius 7 is 44 long: thirds of it, one after another.
+    STATUSES.forEach((status, s) => made.append(svg("circle", { r: 7, fill: "none", stroke: status.colour, "stroke-width": 5, "stroke-dasharray": "14.66 29.32", "stroke-dashoffset": -14.66 * s })));
+    for (const r of [9.6, 4.4]) made.append(svg("circle", { r, fill: "none", stroke: OUTLINE, "stroke-width": 1.2 }));
+    return made;
+  }
+
   // Three counts with their shapes; what the shape means is said to those who cannot see it.
   function tally(counts) {
     return el("span", "tally", ...STATUSES.map((status, s) =>
@@ -73,5 +82,5 @@ const KerfbookDom = (() => {
     fading = setTimeout(() => { byId("said").textContent = ""; }, 4000);
   }
 
-  return { STATUSES, OUTLINE, HALO, HOLLOW, byId, el, quoted, icon, tally, button, tick, announce };
+  return { STATUSES, OUTLINE, HALO, HOLLOW, byId, el, quoted, icon, ringIcon, tally, button, tick, announce };
 })();

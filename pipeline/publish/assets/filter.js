@@ -14,19 +14,30 @@ const KerfbookFilter = (() => {
     constructor(cores, attributes) {
       this.cores = cores;
       this.attributes = attributes;
-      const { bundle } = attributes;
       this.pass = new Uint16Array(cores.all).fill(ALL);
       this.shown = new Uint8Array(cores.all).fill(1);
       this.total = cores.all;
+      // What several listeners ask after every change, counted once.
+      this.counted = {};
       this.wanted = Object.fromEntries(QUESTIONS.map((question) => [question, null]));
-      this.lists = {
-        status: { words: KerfbookDom.STATUSES.map((status) => status.name), codes: cores.status },
-        severity: this.ofFindings("finding_severity"),
-        rule: this.ofFindings("finding_rule"),
-      };
-      for (const name of ["district", "surface", "shade"]) this.lists[name] = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
+      this.lists = new Map();
       this.listeners = [];
       this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => bundle.has(name)));
+    }
+
+    // The words of a question, and every core's (or finding's) code among them; read when first asked for.
+    list(question) {
+      if (!this.lists.has(question)) this.lists.set(question, this.readList(question));
+      return this.lists.get(question);
+    }
+
+    readList(question) {
+      const { bundle, firstFinding } = this.attributes;
+      if (question === "status") return { words: KerfbookDom.STATUSES.map((status) => status.name), codes: this.cores.status };
+      const isOfFindings = question === "severity" || question === "rule";
+      const name = isOfFindings ? `finding_${question}` : question;
+      const merged = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
+      return isOfFindings ? { ...merged, first: firstFinding, owner: bundle.ints("finding_core") } : merged;
     }
 
     // Texts cut to the same beginning are one choice.
@@ -35,11 +46,6 @@ const KerfbookFilter = (() => {
       if (unique.length === words.length) return { words, codes };
       const place = new Map(unique.map((word, w) => [word, w]));
       return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : place.get(words[code]))) };
-    }
-
-    ofFindings(name) {
-      const { bundle } = this.attributes;
-      return { ...Filter.merge(bundle.how(name).words, bundle.codes(name)), first: this.attributes.firstFinding };
     }
 
     // What a question is asked: null for anything, a set of words (null among them for "not known"), a range of
@@ -64,36 +70,45 @@ const KerfbookFilter = (() => {
         return;
       }
       const answers = this.answers(question, wanted);
-      for (let i = 0; i < pass.length; i += 1) pass[i] = answers(i) ? pass[i] | bit : pass[i] & ~bit;
+      for (let i = 0; i < pass.length; i += 1) pass[i] = answers[i] ? pass[i] | bit : pass[i] & ~bit;
     }
 
+    // One byte a core, 1 where it answers the question.
     answers(question, wanted) {
       const { opened, reinstated } = this.attributes;
-      if (question === "open") return (i) => opened[i] <= wanted && !(reinstated[i] <= wanted);
+      const found = new Uint8Array(this.cores.all);
+      if (question === "open") {
+        for (let i = 0; i < found.length; i += 1) found[i] = opened[i] <= wanted && !(reinstated[i] <= wanted) ? 1 : 0;
+        return found;
+      }
       if (RANGES.includes(question)) {
         const days = question === "opened" ? opened : reinstated;
         const [from, to] = [wanted[0] ?? -Infinity, wanted[1] ?? Infinity];
-        return (i) => days[i] >= from && days[i] <= to;
+        for (let i = 0; i < found.length; i += 1) found[i] = days[i] >= from && days[i] <= to ? 1 : 0;
+        return found;
       }
-      const { words, codes, first } = this.lists[question];
+      const { words, codes, first, owner } = this.list(question);
       const isWanted = Uint8Array.from(words, (word) => (wanted.has(word) ? 1 : 0));
-      const missing = wanted.has(null);
-      if (!first) return (i) => (codes[i] < 0 ? missing : isWanted[codes[i]] === 1);
-      return (i) => {
-        if (first[i] === first[i + 1]) return missing;
-        for (let f = first[i]; f < first[i + 1]; f += 1) if (codes[f] >= 0 && isWanted[codes[f]]) return true;
-        return false;
-      };
+      const missing = wanted.has(null) ? 1 : 0;
+      if (!first) {
+        for (let i = 0; i < found.length; i += 1) found[i] = codes[i] < 0 ? missing : isWanted[codes[i]];
+        return found;
+      }
+      if (missing) for (let i = 0; i < found.length; i += 1) found[i] = first[i] === first[i + 1] ? 1 : 0;
+      for (let f = 0; f < owner.length; f += 1) if (codes[f] >= 0 && isWanted[codes[f]]) found[owner[f]] = 1;
+      return found;
     }
 
     settle() {
       const { pass, shown } = this;
       let total = 0;
       for (let i = 0; i < pass.length; i += 1) {
-        shown[i] = pass[i] === ALL ? 1 : 0;
-        total += shown[i];
+        const is = pass[i] === ALL ? 1 : 0;
+        shown[i] = is;
+        total += is;
       }
       this.total = total;
+      this.counted = {};
       this.listeners.forEach((told) => told());
     }
 
@@ -103,15 +118,16 @@ const KerfbookFilter = (() => {
 
     // How many cores each choice would show: [[word or null, count], ...], the missing last where there are any.
     counts(question) {
-      const { words, codes, first } = this.lists[question];
+      const { words, codes, first } = this.list(question);
+      const { pass } = this;
       const counts = new Uint32Array(words.length + 1);
       const bit = 1 << QUESTIONS.indexOf(question);
       const seen = new Int32Array(words.length).fill(-1);
       let missing = 0;
-      for (let i = 0; i < this.pass.length; i += 1) {
+      for (let i = 0; i < pass.length; i += 1) {
         const isMissing = first ? first[i] === first[i + 1] : codes[i] < 0;
         if (isMissing) missing += 1;
-        if ((this.pass[i] | bit) !== ALL) continue;
+        if ((pass[i] | bit) !== ALL) continue;
         if (isMissing) counts[words.length] += 1;
         else if (!first) counts[codes[i]] += 1;
         else {
@@ -129,20 +145,33 @@ const KerfbookFilter = (() => {
 
     // The shown cores by status: in all, and those without a place.
     byStatus() {
+      this.counted.status ??= this.countStatuses();
+      return this.counted.status;
+    }
+
+    countStatuses() {
       const counts = [[0, 0, 0], [0, 0, 0]];
       const { status, count, all } = this.cores;
-      for (let i = 0; i < all; i += 1) counts[i < count ? 0 : 1][status[i]] += this.shown[i];
+      const { shown } = this;
+      for (let i = 0; i < all; i += 1) counts[i < count ? 0 : 1][status[i]] += shown[i];
       return { all: counts[0].map((placed, s) => placed + counts[1][s]), unplaced: counts[1] };
     }
 
     // The shown cores of every district by status, by the district's name; null for none.
     byDistrict() {
-      const { words, codes } = this.lists.district;
-      const counts = Array.from({ length: words.length + 1 }, () => [0, 0, 0]);
+      this.counted.district ??= this.countDistricts();
+      return this.counted.district;
+    }
+
+    countDistricts() {
+      const { words, codes } = this.list("district");
+      const { status } = this.cores;
+      const { shown } = this;
+      const counts = new Uint32Array(3 * (words.length + 1));
       for (let i = 0; i < codes.length; i += 1) {
-        if (this.shown[i]) counts[codes[i] < 0 ? words.length : codes[i]][this.cores.status[i]] += 1;
+        if (shown[i]) counts[3 * (codes[i] < 0 ? words.length : codes[i]) + status[i]] += 1;
       }
-      return new Map([...words, null].map((word, w) => [word, counts[w]]));
+      return new Map([...words, null].map((word, w) => [word, [...counts.subarray(3 * w, 3 * w + 3)]]));
     }
 
     // The places of the shown cores, in the page's order.

@@ -3,6 +3,7 @@
 const KerfbookLayers = (() => {
   const { page, say } = KerfbookWords;
   const { byId, el, quoted, tally, tick } = KerfbookDom;
+  const { roundLength } = KerfbookMeasures;
   const LABEL_FORMS = ["line", "stack", "name"];
 
   function setUpDistricts(map, filter) {
@@ -61,6 +62,16 @@ const KerfbookLayers = (() => {
     return layer;
   }
 
+  // Leaflet's scale, in the reader's own units and numbers.
+  const Scale = L.Control.Scale.extend({
+    _updateMetric(most) {
+      const { metres, said } = roundLength(most);
+      this._updateScale(this._mScale, said, metres / most);
+    },
+    // Also when the units change.
+    tell() { this._update(); },
+  });
+
   function setUp(map, roadTiles, filter) {
     const districts = setUpDistricts(map, filter);
     const box = byId("layers");
@@ -69,15 +80,16 @@ const KerfbookLayers = (() => {
     add(roadTiles, "legend.roads", "road", true);
     if (districts) add(districts.group, "legend.outlines", "outline", true);
     if (page.background) add(background(map), "legend.background", "background", false);
+    const scale = new Scale({ imperial: false, maxWidth: 120 }).addTo(map);
     const credits = [...page.sources, ...(page.background?.credit ? [page.background.credit] : [])];
     const credit = L.control({ position: "bottomright" });
     credit.onAdd = () => {
       const said = el("div", "credit", say("view.data"));
-      credits.forEach((source, s) => said.append(s ? "; " : "", quoted(source)));
+      credits.forEach((source, s) => said.append(s ? say("lists.sources") : "", quoted(source)));
       return said;
     };
     if (credits.length) credit.addTo(map);
-    return districts;
+    return { districts, scale };
   }
 
   return { setUp };

@@ -20,7 +20,10 @@
   map.createPane("cores").style.zIndex = 450;
   const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
   const coreTiles = new tiles.PaintedTiles(cores, { pane: "cores" });
-  coreTiles.once("load", () => performance.mark("cores-drawn"));
+  coreTiles.once("load", () => {
+    performance.mark("cores-drawn");
+    byId("progress").textContent = say("view.reading");
+  });
   coreTiles.addTo(map);
 
   // A pause lets the browser put the cores on the screen before the rest is read.
@@ -108,12 +111,11 @@
   }
 
   function tellView() {
-    const { found, distance } = pointer.inView();
-    const counts = [0, 0, 0];
-    found.forEach((i) => { counts[cores.status[i]] += 1; });
-    KerfbookPanel.showInView(counts, pointer.isFar() && found.length > 0);
+    const counts = pointer.countInView();
+    KerfbookPanel.showInView(counts, pointer.isFar() && counts.some((count) => count > 0));
     tellLink();
     if (!byId("near").open) return;
+    const { found, distance } = pointer.inView();
     const ordered = found.map((i) => [distance(i), i]).sort((a, b) => a[0] - b[0]).map((pair) => pair[1]);
     KerfbookLists.fillPaged(byId("near").lastElementChild, ordered, attributes, openCore);
   }
@@ -135,6 +137,7 @@
     byId("in-us").setAttribute("aria-pressed", String(units === "us"));
     byId("in-metric").setAttribute("aria-pressed", String(units !== "us"));
     pointer.redraw();
+    scale.tell();
     if (byId("dialog").open) openDialog(Number(byId("dialog").dataset.place));
     table.show();
     tellLink();
@@ -193,7 +196,7 @@
     coreTiles.repaint();
     tellView();
   });
-  const districts = KerfbookLayers.setUp(map, roadTiles, filter);
+  const { districts, scale } = KerfbookLayers.setUp(map, roadTiles, filter);
   KerfbookPanel.setUpNotes(page);
   KerfbookPanel.setUpSwitch(filter);
   KerfbookPanel.setUpDistricts(page, filter, (district) => {
@@ -215,6 +218,7 @@
   tellView();
   // For whoever looks at the page with developer tools, and for the tests.
   window.kerfbook = { map, cores, roads, attributes, filter };
+  byId("progress").hidden = true;
   performance.mark("all-usable");
 })().catch((error) => {
   // The list of flagged cores needs no script: it stands in for the map.

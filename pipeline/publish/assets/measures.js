@@ -4,6 +4,7 @@ const KerfbookMeasures = (() => {
   const { say, number, page } = KerfbookWords;
   const MM_PER_INCH = 25.4;
   const M_PER_FOOT = 0.3048;
+  const FEET_PER_MILE = 5280;
   const L_PER_GALLON = 3.785411784;
   const KG_PER_POUND = 0.45359237;
   const US = {
@@ -21,6 +22,16 @@ const KerfbookMeasures = (() => {
     return Math.round(value * 10 ** digits) / 10 ** digits;
   }
 
+  // The longest round length up to so many metres: how many metres it is, and how it reads.
+  function roundLength(metres) {
+    const [unit, long, perLong] = system === "us" ? [M_PER_FOOT, "mi", FEET_PER_MILE] : [1, "km", 1000];
+    const reach = metres / unit;
+    const [scale, name] = reach >= perLong ? [perLong, long] : [1, system === "us" ? "ft" : "m"];
+    const power = 10 ** Math.floor(Math.log10(reach / scale));
+    const value = [5, 2, 1].find((step) => step * power <= reach / scale) * power;
+    return { metres: value * scale * unit, said: say(`unit.${name}`, { v: number(value) }) };
+  }
+
   // A value in millimetres, metres, litres or kilograms as the reader reads it; null stays null.
   function amount(value, unit) {
     if (value === null) return null;
@@ -29,5 +40,5 @@ const KerfbookMeasures = (() => {
     return say(`unit.${name}`, { v: number(round(value / factor, digits)) });
   }
 
-  return { amount, inUse, use };
+  return { amount, roundLength, inUse, use };
 })();

@@ -1,8 +1,8 @@
 "use strict";
 // The page around the map: title, totals, notes. Every text of the run enters as a text node.
 const KerfbookPanel = (() => {
-  const { say, pieces, number, date, dayOf } = KerfbookWords;
-  const { STATUSES, byId, el, quoted, icon, tally, button } = KerfbookDom;
+  const { say, pieces, number, date, dayOf, lower } = KerfbookWords;
+  const { STATUSES, byId, el, quoted, icon, ringIcon, tally, button } = KerfbookDom;
   // What fills each district's entry; built when opened, since a large programme has thousands of order lines.
   const unfilled = new Map();
   const ORDER_HEADS = ["item", "needed", "order", "reserve", "packs"];
@@ -33,6 +33,7 @@ const KerfbookPanel = (() => {
     byId("cautions").hidden = !page.cautions.length;
     byId("cautions").querySelector("ul").append(...page.cautions.map((caution) => el("li", "", quoted(caution))));
     byId("unsure-key").prepend(icon(0, true), icon(1, true), icon(2, true));
+    byId("ring-key").prepend(ringIcon());
   }
 
   function orderTable(lines) {
@@ -109,7 +110,8 @@ const KerfbookPanel = (() => {
   }
 
   function showInView(counts, isRing) {
-    const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: status.label.toLowerCase() })).join(", ");
+    const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
+    byId("ring-key").hidden = !isRing;
     byId("in-view").textContent = say(isRing ? "view.rings" : "view.cores", { counts: parts });
   }
 

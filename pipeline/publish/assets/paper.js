@@ -2,11 +2,11 @@
 // The map for the printer: Leaflet's tiles print blank, one plain canvas does not.
 const KerfbookPaper = (() => {
   const { page, say, pieces, date, dayOf, number } = KerfbookWords;
-  const { STATUSES, OUTLINE, byId, el, quoted, icon } = KerfbookDom;
-  const { inUse } = KerfbookMeasures;
+  const { STATUSES, OUTLINE, byId, el, quoted, icon, ringIcon } = KerfbookDom;
+  const { roundLength } = KerfbookMeasures;
   const RATIO = 3;
   // Fits A4 and Letter with a head above and a legend below.
-  const [WIDTH, HEIGHT] = [720, 700];
+  const [WIDTH, HEIGHT] = [720, 800];
   const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   function paintOutlines(ctx, map, outlines, left, top, zoom) {
@@ -20,7 +20,6 @@ const KerfbookPaper = (() => {
         const spot = map.project(point, zoom);
         ctx[p ? "lineTo" : "moveTo"](spot.x - left, spot.y - top);
       });
-      ctx.closePath();
     };
     outlines.eachLayer((layer) => { if (layer.getLatLngs) ring(layer.getLatLngs()); });
     ctx.setLineDash([6, 4]);
@@ -49,13 +48,8 @@ const KerfbookPaper = (() => {
   function paintScale(ctx, map, zoom) {
     const centre = map.project(map.getCenter(), zoom);
     const metres = map.distance(map.getCenter(), map.unproject(centre.add([WIDTH / 5, 0]), zoom));
-    const isUs = inUse() === "us";
-    const [unit, long, perLong] = isUs ? [0.3048, "mi", 5280] : [1, "km", 1000];
-    const reach = metres / unit;
-    const [scale, name] = reach >= perLong ? [perLong, long] : [1, isUs ? "ft" : "m"];
-    const power = 10 ** Math.floor(Math.log10(reach / scale));
-    const round = [5, 2, 1].find((step) => step * power <= reach / scale) * power;
-    const length = ((round * scale) / reach) * (WIDTH / 5);
+    const { metres: round, said } = roundLength(metres);
+    const length = (round / metres) * (WIDTH / 5);
     const base = HEIGHT - 16;
     ctx.fillStyle = "rgb(255 255 255 / 85%)";
     ctx.fillRect(8, base - 26, length + 12, 34);
@@ -69,7 +63,7 @@ const KerfbookPaper = (() => {
     ctx.stroke();
     ctx.font = `12px ${FONT}`;
     ctx.textAlign = "left";
-    ctx.fillText(`${number(round)} ${name}`, 14, base - 10);
+    ctx.fillText(said, 14, base - 10);
   }
 
   function paintNorth(ctx) {
@@ -108,6 +102,7 @@ const KerfbookPaper = (() => {
     const [left, top] = [middle.x - (WIDTH * unit) / 2, middle.y - (HEIGHT * unit) / 2];
     ctx.save();
     ctx.scale(1 / unit, 1 / unit);
+    layers.isRing = whole < layers.cores.symbolZoom;
     const box = { left, top, width: WIDTH * unit, height: HEIGHT * unit, zoom: whole, ratio: RATIO / unit, unit };
     if (layers.roads) layers.roads.paint(ctx, box);
     ctx.restore();
@@ -126,6 +121,7 @@ const KerfbookPaper = (() => {
   function legend(counts, layers) {
     const entries = STATUSES.map((status, s) => el("span", "", icon(s), ` ${status.label} ${number(counts.all[s])}`,
       counts.unplaced[s] ? ` (${say("legend.off", { n: counts.unplaced[s] })})` : ""));
+    if (layers.isRing) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
     entries.push(el("span", "", icon(0, true), icon(1, true), icon(2, true), ` ${say("legend.unsure")}`));
     if (layers.roads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
     if (layers.districts) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));
@@ -134,7 +130,7 @@ const KerfbookPaper = (() => {
 
   function build(map, layers, filter) {
     const sources = el("p", "paper-sources", say("view.data"));
-    page.sources.forEach((source, s) => sources.append(s ? "; " : "", quoted(source)));
+    page.sources.forEach((source, s) => sources.append(s ? say("lists.sources") : "", quoted(source)));
     return [
       el("h1", "", quoted(page.title)),
       el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores })),

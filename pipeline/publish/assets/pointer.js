@@ -115,6 +115,11 @@ const KerfbookPointer = (() => {
       map.on("mouseout movestart", () => map.closeTooltip(tip));
     }
 
+    countInView() {
+      const { min, max } = this.map.getPixelBounds();
+      return this.cores.countInBox(min.x, min.y, max.x, max.y, this.map.getZoom());
+    }
+
     inView() {
       const { map, cores } = this;
       const { min, max } = map.getPixelBounds();

@@ -13,6 +13,8 @@ const KerfbookRoads = (() => {
   const CLOTH = 20000;
   const NAME_REACH = 140;
   const NAME_LIMIT = 40;
+  const NAME_AWAY = 11;
+  const NAME_HALO = "#f6f5f2";
   const NAME_FONT = "500 11px system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   class Roads {
@@ -129,15 +131,16 @@ const KerfbookRoads = (() => {
       ctx.translate(((a[0] + b[0]) / 2) * scale - left, ((a[1] + b[1]) / 2) * scale - top);
       ctx.rotate(angle);
       ctx.scale(unit, unit);
-      // The line gives way to its name; a halo alone leaves dashes between the words.
-      ctx.globalCompositeOperation = "destination-out";
-      ctx.fillRect(-needed / unit / 2 - 4, -4, needed / unit + 8, 8);
-      ctx.globalCompositeOperation = "source-over";
       ctx.font = NAME_FONT;
       ctx.textAlign = "center";
-      ctx.textBaseline = "middle";
-      ctx.fillStyle = "#57534b";
-      ctx.fillText(text, 0, 0);
+      ctx.textBaseline = "alphabetic";
+      ctx.lineJoin = "round";
+      ctx.lineWidth = 3;
+      ctx.strokeStyle = NAME_HALO;
+      ctx.fillStyle = "#4a463f";
+      // Beside the line, for the cores lie on it.
+      ctx.strokeText(text, 0, -NAME_AWAY);
+      ctx.fillText(text, 0, -NAME_AWAY);
       ctx.restore();
     }
 

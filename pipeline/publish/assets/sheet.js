@@ -3,8 +3,10 @@
 const KerfbookSheet = (() => {
   const { page, isoOf } = KerfbookWords;
   const { STATUSES, el } = KerfbookDom;
-  // A cell that begins so would run as a formula in a spreadsheet; the wide forms do in some.
-  const RUNS = /^[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
+  // A cell that begins so would run as a formula in a spreadsheet; the wide forms do in some. Apostrophes before it are
+  // a register's own, or an earlier list's.
+  const RUNS = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
+  const PLAIN_NUMBER = /^[+-]\d+([.,]\d+)?$/;
   const TEXTS = ["segment_id", "street", "side", "surface", "district", "shade", "bedding"];
   const NUMBERS = ["chainage_m", "offset_m", "diameter_mm", "depth_mm", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "segment_confidence", "surface_confidence"];
   const HEADS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong"];
@@ -13,7 +15,7 @@ const KerfbookSheet = (() => {
 
   function textCell(text) {
     if (text === null) return "";
-    const safe = RUNS.test(text) ? `'${text}` : text;
+    const safe = RUNS.test(text) && !PLAIN_NUMBER.test(text) ? `'${text}` : text;
     return `"${safe.replaceAll('"', '""')}"`;
   }
 

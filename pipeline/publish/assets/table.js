@@ -1,10 +1,11 @@
 "use strict";
 // The same cores as a plain table: works by keyboard and screen reader, and needs no map.
 const KerfbookTable = (() => {
-  const { say, number, isoOf } = KerfbookWords;
+  const { say, shortDate } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 50;
-  const COLUMNS = ["core", "status", "street", "chainage", "district", "surface", "opened", "reinstated", "findings"];
+  // What is wrong stands where a narrow screen still shows it.
+  const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
   const FROM = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
 
   class Table {
@@ -31,7 +32,6 @@ const KerfbookTable = (() => {
     key(name) {
       const { attributes } = this;
       const { bundle } = attributes;
-      if (name === "core") return bundle.ints("row");
       if (name === "status") return attributes.cores.status;
       if (name === "opened") return attributes.opened;
       if (name === "reinstated") return attributes.reinstated;
@@ -45,16 +45,31 @@ const KerfbookTable = (() => {
 
     sorted() {
       if (this.order) return this.order;
+      this.order = this.inRowOrder(this.isDown && this.sortedBy === "core");
+      if (this.sortedBy === "core") return this.order;
       const key = this.key(this.sortedBy);
-      const row = this.attributes.bundle.ints("row");
       const way = this.isDown ? -1 : 1;
       const last = (value) => Number.isNaN(value);
-      this.order = this.filter.places().sort((a, b) => {
-        const [x, y] = [key[a], key[b]];
-        if (last(x) || last(y)) return last(x) - last(y) || row[a] - row[b];
-        return way * (x - y) || row[a] - row[b];
-      });
-      return this.order;
+      // A sort keeps the order of equals: that of the register.
+      return this.order.sort((a, b) => (last(key[a]) || last(key[b]) ? last(key[a]) - last(key[b]) : way * (key[a] - key[b])));
+    }
+
+    // The shown cores as the register has them: every row at most once, so that they are dealt out and not sorted.
+    inRowOrder(isDown) {
+      const row = this.attributes.bundle.ints("row");
+      const places = this.filter.places();
+      let top = 0;
+      for (let p = 0; p < places.length; p += 1) top = Math.max(top, row[places[p]]);
+      const placeOf = new Int32Array(top + 1).fill(-1);
+      for (let p = 0; p < places.length; p += 1) placeOf[row[places[p]]] = places[p];
+      let n = 0;
+      for (let r = 0; r <= top; r += 1) {
+        const place = placeOf[isDown ? top - r : r];
+        if (place < 0) continue;
+        places[n] = place;
+        n += 1;
+      }
+      return places;
     }
 
     sortBy(name) {
@@ -86,7 +101,7 @@ const KerfbookTable = (() => {
         const found = attributes.text(name, i);
         return el("td", "", found === null ? "–" : quoted(found));
       };
-      const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : isoOf(value));
+      const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : shortDate(value));
       const chainage = KerfbookMeasures.amount(attributes.number("chainage_m", i), "m");
       const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
       head.scope = "row";
@@ -94,13 +109,13 @@ const KerfbookTable = (() => {
       const cells = {
         core: head,
         status: el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        findings: el("td", "wrong", wrong.length ? el("ul", "plain", ...wrong) : "–"),
         street: text("street"),
         chainage: el("td", "number", chainage ?? "–"),
         district: text("district"),
         surface: text("surface"),
         opened: day(attributes.opened[i]),
         reinstated: day(attributes.reinstated[i]),
-        findings: el("td", "", wrong.length ? el("ul", "plain", ...wrong) : "–"),
       };
       return el("tr", "", ...this.columns.map((name) => cells[name]));
     }

@@ -1,12 +1,26 @@
 "use strict";
 // Reads the bundles of packed columns that stand in the page: letters of seven bits, gzip, a header, byte planes.
 const KerfbookUnpack = (() => {
-  // Letters of seven bits; those that a page would not keep stand 256 higher.
+  // Letters of seven bits; those that a page would not keep stand 128 higher.
   function fromLetters(text) {
-    const space = text.indexOf(" ");
-    const bytes = new Uint8Array(Number(text.slice(0, space)));
-    let [held, bits, at] = [0, 0, 0];
-    for (let i = space + 1; at < bytes.length; i += 1) {
+    let i = text.indexOf(" ") + 1;
+    const bytes = new Uint8Array(Number(text.slice(0, i)));
+    const four = (from) => ((text.charCodeAt(from) & 127) << 21) | ((text.charCodeAt(from + 1) & 127) << 14)
+      | ((text.charCodeAt(from + 2) & 127) << 7) | (text.charCodeAt(from + 3) & 127);
+    const whole = bytes.length - (bytes.length % 7);
+    for (let at = 0; at < whole; at += 7) {
+      const [high, low] = [four(i), four(i + 4)];
+      i += 8;
+      bytes[at] = high >>> 20;
+      bytes[at + 1] = high >>> 12;
+      bytes[at + 2] = high >>> 4;
+      bytes[at + 3] = (high << 4) | (low >>> 24);
+      bytes[at + 4] = low >>> 16;
+      bytes[at + 5] = low >>> 8;
+      bytes[at + 6] = low;
+    }
+    let [held, bits] = [0, 0];
+    for (let at = whole; at < bytes.length; i += 1) {
       held = ((held << 7) | (text.charCodeAt(i) & 127)) & 0x7fff;
       bits += 7;
       if (bits >= 8) {
@@ -18,13 +32,74 @@ const KerfbookUnpack = (() => {
     return bytes;
   }
 
+  // Written whole and read here: a stream from a blob would bring it in small pieces from another process.
+  async function inflate(packed) {
+    const stream = new DecompressionStream("gzip");
+    const writer = stream.writable.getWriter();
+    // Whatever is wrong with the bytes, the reader below is told.
+    writer.write(packed).catch(() => {});
+    writer.close().catch(() => {});
+    // A gzip ends in the length of what is in it.
+    const bytes = new Uint8Array(new DataView(packed.buffer).getUint32(packed.length - 4, true));
+    const reader = stream.readable.getReader();
+    let at = 0;
+    for (;;) {
+      const { done, value } = await reader.read();
+      if (done) return bytes;
+      bytes.set(value, at);
+      at += value.length;
+    }
+  }
+
+  const parsed = new Promise((done) => {
+    if (document.readyState !== "loading") done();
+    else document.addEventListener("DOMContentLoaded", () => done(), { once: true });
+  });
+
   async function read(id) {
+    // The browser is still reading an element that is not there, or that nothing follows.
+    if (!document.getElementById(id)?.nextElementSibling) await parsed;
     const script = document.getElementById(id);
-    const packed = new Blob([fromLetters(script.textContent)]);
+    const packed = fromLetters(script.textContent);
     // The text is the bulk of the page's memory, and is not needed twice.
     script.textContent = "";
-    const stream = packed.stream().pipeThrough(new DecompressionStream("gzip"));
-    return new Bundle(await new Response(stream).arrayBuffer());
+    return new Bundle((await inflate(packed)).buffer);
+  }
+
+  // Whole numbers of up to 32 bits, and their steps too.
+  function narrow(bytes, { n, planes, at, least, steps }) {
+    const values = new Int32Array(n);
+    for (let p = 0; p < planes; p += 1) {
+      const [from, shift] = [at + p * n, 8 * p];
+      for (let i = 0; i < n; i += 1) values[i] |= bytes[from + i] << shift;
+    }
+    if (!steps) {
+      if (least) for (let i = 0; i < n; i += 1) values[i] += least;
+      return values;
+    }
+    let last = 0;
+    for (let i = 0; i < n; i += 1) {
+      // A step's sign is its lowest bit.
+      const value = (values[i] + least) >>> 0;
+      last = (last + ((value >>> 1) ^ -(value & 1))) | 0;
+      values[i] = last;
+    }
+    return values;
+  }
+
+  function wide(bytes, { n, planes, at, least, steps }) {
+    const values = new Float64Array(n);
+    for (let p = 0; p < planes; p += 1) {
+      const [from, weight] = [at + p * n, 2 ** (8 * p)];
+      for (let i = 0; i < n; i += 1) values[i] += bytes[from + i] * weight;
+    }
+    let last = 0;
+    for (let i = 0; i < n; i += 1) {
+      const value = values[i] + least;
+      last = steps ? last + (value % 2 ? -(value + 1) / 2 : value / 2) : value;
+      values[i] = last;
+    }
+    return values;
   }
 
   class Bundle {
@@ -34,6 +109,7 @@ const KerfbookUnpack = (() => {
       this.header = header;
       this.bytes = new Uint8Array(buffer);
       this.read = new Map();
+      this.dated = new Map();
       let at = 4 + length;
       for (const how of Object.values(header.columns)) {
         how.at = at;
@@ -52,24 +128,13 @@ const KerfbookUnpack = (() => {
       return this.read.get(name);
     }
 
-    unpack({ n, planes, at, least, steps, wide, plus, times }) {
-      const values = wide || planes > 3 ? new Float64Array(n) : new Int32Array(n);
-      for (let p = 0; p < planes; p += 1) {
-        const plane = this.bytes.subarray(at + p * n, at + (p + 1) * n);
-        const weight = 2 ** (8 * p);
-        for (let i = 0; i < n; i += 1) values[i] += plane[i] * weight;
-      }
-      let last = 0;
-      for (let i = 0; i < n; i += 1) {
-        const value = values[i] + least;
-        // A step's sign is its lowest bit.
-        last = steps ? last + (value % 2 ? -(value + 1) / 2 : value / 2) : value;
-        values[i] = last;
-      }
-      if (times) for (let i = 0; i < n; i += 1) values[i] *= times;
+    unpack(how) {
+      const values = how.wide ? wide(this.bytes, how) : narrow(this.bytes, how);
+      const { times, shift, plus } = how;
+      if (times) for (let i = 0; i < values.length; i += 1) values[i] = values[i] * times + shift;
       if (plus) {
         const other = this.ints(plus);
-        for (let i = 0; i < n; i += 1) values[i] += other[i];
+        for (let i = 0; i < values.length; i += 1) values[i] += other[i];
       }
       return values;
     }
@@ -103,23 +168,36 @@ const KerfbookUnpack = (() => {
       const how = this.how(name);
       if (!how) return new Int32Array(this.how("row").n).fill(-1);
       const own = this.ints(name);
-      return how.group ? this.ints(how.group).map((g) => own[g]) : own;
+      if (!how.group) return own;
+      const group = this.ints(how.group);
+      const found = new Int32Array(group.length);
+      for (let i = 0; i < found.length; i += 1) found[i] = own[group[i]];
+      return found;
     }
 
     // For every row its whole number, NaN where it is missing.
     numbers(name) {
       const how = this.how(name);
       if (!how) return new Float64Array(this.how("row").n).fill(NaN);
-      let found = Float64Array.from(this.ints(name), (code) => {
-        const counted = how.among ? how.among[code] : code;
-        return counted ? counted - 1 + how.first : NaN;
-      });
-      if (how.by_row) found = this.fromRowOrder(found);
-      if (how.since) {
-        const start = this.numbers(how.since);
+      const { among, first, by_row: byRow, since } = how;
+      const own = this.ints(name);
+      let found = new Float64Array(own.length);
+      for (let i = 0; i < found.length; i += 1) {
+        const counted = among ? among[own[i]] : own[i];
+        found[i] = counted ? counted - 1 + first : NaN;
+      }
+      if (byRow) found = this.fromRowOrder(found);
+      if (since) {
+        const start = this.days(since);
         for (let i = 0; i < found.length; i += 1) found[i] += start[i] || 0;
       }
       return found;
+    }
+
+    // The numbers of a column that others start from, kept.
+    days(name) {
+      if (!this.dated.has(name)) this.dated.set(name, this.numbers(name));
+      return this.dated.get(name);
     }
 
     // Columns that stand in the register's order, brought into the page's.
@@ -131,11 +209,10 @@ const KerfbookUnpack = (() => {
       for (let i = 0; i < row.length; i += 1) place[row[i]] = i;
       const found = new Float64Array(values.length);
       let next = 0;
-      for (const i of place) {
-        if (i >= 0) {
-          found[i] = values[next];
-          next += 1;
-        }
+      for (let r = 0; r < place.length; r += 1) {
+        if (place[r] < 0) continue;
+        found[place[r]] = values[next];
+        next += 1;
       }
       return found;
     }

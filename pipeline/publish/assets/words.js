@@ -5,11 +5,21 @@ const KerfbookWords = (() => {
   const { locale } = page.words;
   const plurals = new Intl.PluralRules(locale);
   const numbers = new Intl.NumberFormat(locale, { maximumFractionDigits: 2 });
+  const bare = new Intl.NumberFormat(locale, { maximumFractionDigits: 0, useGrouping: false });
+  const shares = new Intl.NumberFormat(locale, { style: "percent" });
+  const degrees = new Intl.NumberFormat(locale, { minimumFractionDigits: 6, maximumFractionDigits: 6 });
   const dates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" });
+  const shortDates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "short", year: "numeric" });
   const DAY = 86400000;
 
   const number = (value) => numbers.format(value);
+  // A whole number where there is little room.
+  const short = (value) => bare.format(value);
+  const percent = (share) => shares.format(share);
+  const degree = (value) => degrees.format(value);
   const date = (day) => dates.format(new Date(day * DAY));
+  const shortDate = (day) => shortDates.format(new Date(day * DAY));
+  const lower = (text) => text.toLocaleLowerCase(locale);
   const isoOf = (day) => new Date(day * DAY).toISOString().slice(0, 10);
   const dayOf = (iso) => (/^\d{4}-\d\d-\d\d$/.test(iso || "") && !Number.isNaN(Date.parse(iso)) ? Date.parse(iso) / DAY : null);
 
@@ -28,5 +38,5 @@ const KerfbookWords = (() => {
 
   const say = (key, values = {}) => pieces(key, values).join("");
 
-  return { page, say, pieces, number, date, isoOf, dayOf };
+  return { page, locale, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf };
 })();
