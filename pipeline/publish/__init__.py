@@ -89,6 +89,8 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
             districts,
             result.inputs.crs,
             folder / "cores.gpkg",
+            title=result.settings.programme.name,
+            as_of=result.as_of,
         )
         tell("map.html")
         (folder / "map.html").write_text(draw_map(_map_input(result)), encoding="utf-8", newline="\n")
