@@ -96,14 +96,14 @@ REGISTER_COLUMNS: Final = (
     Column("flush_mm", "number", "mm", "largest step core to road: + proud, - low"),
     Column("depression_mm", "number", "mm", "deepest sag of the reinstated surface under a straight edge"),
     Column("cover_m", "number", "m", "depth of cover over the service"),
-    Column("permit_no", "text"),
-    Column("permit_expires_on", "instant"),
+    Column("permit_no", "text", meaning="number of the permit to open the road"),
+    Column("permit_expires_on", "instant", meaning="that permit expires"),
     Column("planned_on", "instant", meaning="reinstatement planned"),
-    Column("crew", "text"),
+    Column("crew", "text", meaning="crew that did the work"),
     Column("notice_sent_on", "instant", meaning="the road authority was told of the completion"),
-    Column("inspected_on", "instant"),
-    Column("inspection_result", "text"),
-    Column("remarks", "text"),
+    Column("inspected_on", "instant", meaning="the core was inspected"),
+    Column("inspection_result", "text", meaning="result of that inspection, as the register writes it"),
+    Column("remarks", "text", meaning="remarks, as the register has them"),
 )
 # other keys a programme file may use under cores.columns
 REGISTER_SYNONYMS: Final = {"surface": "surface_recorded", "shade": "shade_used", "bags": "bags_used"}
@@ -144,7 +144,7 @@ LOCATED_COLUMNS: Final = (
     Column("surface_next", "text", meaning="the next likeliest surface"),
     Column("surface_next_confidence", "number", "", "how likely that one is"),
     Column("surface_edge_m", "number", "m", "distance to the nearest edge that the position's error may cross"),
-    Column("district", "text"),
+    Column("district", "text", meaning="district it lies in, or the nearest within reach"),
     Column("district_how", "text", meaning="inside, several, gap or outside"),
     Column("district_others", "text", meaning="the other districts it lies in"),
     Column("district_distance_m", "number", "m", "distance to the district, where it lies in none"),
@@ -154,8 +154,8 @@ LOCATED_COLUMNS: Final = (
 )
 SPECIFIED_COLUMNS: Final = (
     Column("reinstatable", "truth", meaning="whether the surface takes a core back at all"),
-    Column("shade", "text"),
-    Column("bedding", "text"),
+    Column("shade", "text", meaning="shade of grout that the surface takes"),
+    Column("bedding", "text", meaning="what the core is bedded on there"),
 )
 QUANTIFIED_COLUMNS: Final = (
     Column("grout_net_l", "number", "L", "the void: kerf, pilot hole and bed"),

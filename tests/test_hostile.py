@@ -106,7 +106,9 @@ def test_every_row_is_in_every_table(hostile):
     assert len(cores) == len(_CELLS) + 1
     assert cores["status"].isin(["flagged", "pending", "reinstated"]).all()
     # a NUL would cut the text short in other programs
-    assert as_written(cores["id"]).tolist()[:-1] == [cell.replace("\x00", "\N{REPLACEMENT CHARACTER}") for cell in _CELLS]
+    assert as_written(cores["id"]).tolist()[:-1] == [
+        cell.replace("\x00", "\N{REPLACEMENT CHARACTER}") for cell in _CELLS
+    ]
     assert len(gpd.read_file(hostile.folder / "cores.gpkg", layer="cores")) == len(cores)
     record = json.loads((hostile.folder / "run.json").read_text("utf-8"))
     assert record["account"]["rows_read"] == len(cores)

@@ -90,6 +90,8 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
             districts,
             result.inputs.crs,
             folder / "cores.gpkg",
+            title=result.settings.programme.name,
+            as_of=result.as_of,
         )
         tell("map.html")
         view = _map_input(result)

@@ -123,7 +123,18 @@ def write_handover(
     write_csv(cores, place / "cores.csv")
     write_csv(findings, place / "findings.csv")
     tell("handover/cores.gpkg")
-    write_geopackage(cores, result.cores, findings, None, segments, districts, result.inputs.crs, place / "cores.gpkg")
+    write_geopackage(
+        cores,
+        result.cores,
+        findings,
+        None,
+        segments,
+        districts,
+        result.inputs.crs,
+        place / "cores.gpkg",
+        title=result.settings.programme.name,
+        as_of=result.as_of,
+    )
     tell("handover/map.html")
     page = draw_map(_handed_view(view, cores, findings))
     (place / "map.html").write_text(page, encoding="utf-8", newline="\n")
