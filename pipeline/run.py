@@ -16,6 +16,7 @@ from pipeline.intake.kept_runs import NO_EARLIER, Earlier, read_earlier
 from pipeline.order import Orders, order
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
+from pipeline.publish.pdf import Paper, require_pdf
 from pipeline.publish.tables import core_table
 from pipeline.quantify import quantify
 from pipeline.settings import Settings
@@ -69,6 +70,7 @@ def run_programme(
     out: Path | str | None = "outputs",
     as_of: dt.date | None = None,
     progress: Progress | None = None,
+    pdf: Paper | None = None,
 ) -> RunResult:
     """Audit one programme.
 
@@ -83,12 +85,16 @@ def run_programme(
         Day of the audit, in place of the programme's own.
     progress
         Told of each stage.
+    pdf
+        Paper of the report as a PDF, "A4" or "Letter"; None makes none. Needs the extra ``kerfbook[pdf]``.
 
     Raises
     ------
     SettingsError, InputError, OutputError
         As their names say; each text says what to do.
     """
+    if pdf:
+        require_pdf()
     clock = Clock(progress, _STAGES)
     ready = prepare(Path(path), clock, as_of)
     settings, catalogue, inputs, cores = ready.settings, ready.catalogue, ready.inputs, ready.cores
@@ -126,5 +132,5 @@ def run_programme(
         earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
         told = replace(inputs, notices=[*inputs.notices, *earlier.notices])
         result = replace(result, earlier=earlier, inputs=told)
-        folder = publish(result, Path(path), Path(out), clock.detail)
+        folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)

@@ -3,6 +3,7 @@
 import datetime as dt
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,20 +11,33 @@ from pipeline.cli.group import PROGRAMME, Day, commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import inputs_table, summary
 
+if TYPE_CHECKING:
+    from pipeline.publish.pdf import Paper
+
 
 @commands.command("audit")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
               help="Folder that takes <programme>/<as_of>/.")  # fmt: skip
 @click.option("--as-of", type=Day(), help="Day of the audit, in place of the programme's own.")
+@click.option("--pdf", is_flag=True, help="Leave the report as report.pdf too; needs pip install 'kerfbook[pdf]'.")
+@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of --pdf.")
 @click.option("--strict", is_flag=True, help="End with exit code 1 if a core is flagged.")
 @click.option("--quiet", is_flag=True, help="Say nothing but errors.")
-def audit_command(programme: Path, out: Path, as_of: dt.date | None, strict: bool, quiet: bool) -> None:  # noqa: FBT001
+def audit_command(
+    programme: Path,
+    out: Path,
+    as_of: dt.date | None,
+    pdf: bool,  # noqa: FBT001
+    paper: "Paper",
+    strict: bool,  # noqa: FBT001
+    quiet: bool,  # noqa: FBT001
+) -> None:
     """Audit PROGRAMME, a TOML file, and leave a finished run folder behind."""
     from pipeline.run import run_programme
 
     with progress_of(quiet=quiet) as progress:
-        result = run_programme(programme, out, as_of, progress)
+        result = run_programme(programme, out, as_of, progress, paper if pdf else None)
     if not quiet:
         summary(result)
     if strict and result.account["flagged"]:

@@ -18,6 +18,7 @@ from pipeline.publish.geopackage import write_geopackage
 from pipeline.publish.handover import write_handover
 from pipeline.publish.map_page import Background, MapInput, draw_map
 from pipeline.publish.order_book import in_units, write_order_book
+from pipeline.publish.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report import draw_report
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
@@ -31,7 +32,9 @@ _STATUSES: Final = ("flagged", "pending", "reinstated")
 _DRAWN: Final = "EPSG:4326"
 
 
-def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str], None]) -> Path:
+def publish(
+    result: "RunResult", programme: Path, out: Path, tell: Callable[[str], None], pdf: Paper | None = None
+) -> Path:
     """Write every output of a run.
 
     Parameters
@@ -44,6 +47,8 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         Folder that takes ``<programme>/<as_of>/``.
     tell
         Called with the name of each output as its writing starts.
+    pdf
+        Paper of the report as a PDF; None makes none.
 
     Returns
     -------
@@ -64,7 +69,7 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
     districts = None if districts is None else _with_counts(districts, "district", result.cores)
     units = result.settings.orders.units
     lines = rounded(in_units(result.orders.lines, units))
-    with new_folder(place, _same_run) as folder:
+    with new_folder(place, _same_run, () if pdf else (REPORT_PDF,)) as folder:
         tell("tables")
         write_csv(result.table, folder / "cores.csv")
         write_parquet(result.table, folder / "cores.parquet")
@@ -97,7 +102,11 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
         view = _map_input(result)
         (folder / "map.html").write_text(draw_map(view), encoding="utf-8", newline="\n")
         tell("report.html")
-        (folder / "report.html").write_text(draw_report(result), encoding="utf-8", newline="\n")
+        report = draw_report(result)
+        (folder / "report.html").write_text(report, encoding="utf-8", newline="\n")
+        if pdf:
+            tell(REPORT_PDF)
+            write_pdf(report, folder / REPORT_PDF, pdf)
         sha256 = fingerprint(programme)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
         handed = write_handover(result, identity, view, segments, districts, folder, tell)

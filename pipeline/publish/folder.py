@@ -6,7 +6,7 @@ import shutil
 import sqlite3
 import tempfile
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -31,10 +31,11 @@ def folder_name(programme: str) -> str:
 
 
 @contextmanager
-def new_folder(place: Path, is_same: Callable[[Path, Path], bool]) -> Iterator[Path]:
+def new_folder(place: Path, is_same: Callable[[Path, Path], bool], outdated: Collection[str] = ()) -> Iterator[Path]:
     """Give a folder to write into; it takes its place when the block ends without an error.
 
-    A folder already there is replaced, unless ``is_same(new, old)`` says that nothing has changed.
+    A folder already there is replaced, unless ``is_same(new, old)`` says that nothing has changed. What else lay in it
+    is kept, but for the names in ``outdated``: files of ours that this run does not write.
 
     Raises
     ------
@@ -53,7 +54,7 @@ def new_folder(place: Path, is_same: Callable[[Path, Path], bool]) -> Iterator[P
         draft.chmod(0o755)
         yield draft
         if not (place.exists() and is_same(draft, place)):
-            _replace(draft, place)
+            _replace(draft, place, outdated)
     except _UNWRITABLE as error:
         raise OutputError(
             f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
@@ -92,13 +93,13 @@ def lay_files(place: Path) -> Iterator[Path]:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def _replace(draft: Path, place: Path) -> None:
+def _replace(draft: Path, place: Path, outdated: Collection[str]) -> None:
     if not place.exists():
         draft.rename(place)
         return
     # what somebody else laid into the folder stays there
     for other in place.iterdir():
-        if not (draft / other.name).exists():
+        if other.name not in outdated and not (draft / other.name).exists():
             shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
     old = place.with_name(f"{draft.name}.old")
     place.rename(old)

@@ -1,0 +1,66 @@
+"""The report as a PDF, for mail and paper: made of the finished page, by the extra ``pdf``."""
+
+from pathlib import Path
+from typing import Any, Final, Literal, get_args
+
+from pipeline.errors import SettingsError
+
+__all__ = ["PAPERS", "REPORT_PDF", "Paper", "require_pdf", "write_pdf"]
+
+Paper = Literal["A4", "Letter"]
+PAPERS: Final[tuple[Paper, ...]] = get_args(Paper)
+REPORT_PDF: Final = "report.pdf"
+_NUMBER: Final = '"Page " counter(page) " of " counter(pages)'
+_NUMBERS: Final = f"@page {{ @bottom-right {{ content: {_NUMBER}; font: 8pt sans-serif; color: #444 }} }}"
+
+
+def require_pdf() -> None:
+    """See that PDFs can be made here, before any work is done for one.
+
+    Raises
+    ------
+    SettingsError
+        The library is not installed, or what it draws letters with is not.
+    """
+    _library()
+
+
+def write_pdf(page: str, path: Path, paper: Paper = "A4") -> None:
+    """Write a page as a tagged PDF (PDF/UA-1); the same page gives the same bytes where the fonts are the same.
+
+    Parameters
+    ----------
+    page
+        Finished HTML. No script runs in it, and nothing that it names is fetched, from no network and no file.
+    path
+        The file.
+    paper
+        Size of its pages.
+
+    Raises
+    ------
+    SettingsError
+        As ``require_pdf`` says.
+    """
+    library = _library()
+    # no kind of address is one of those that may be fetched
+    nothing = library.urls.URLFetcher(allowed_protocols=())
+    sheet = library.CSS(string=f"@page {{ size: {paper} }} {_NUMBERS}", url_fetcher=nothing)
+    made = library.HTML(string=page, base_url="about:blank", url_fetcher=nothing)
+    path.write_bytes(made.write_pdf(stylesheets=[sheet], pdf_variant="pdf/ua-1"))
+
+
+def _library() -> Any:  # noqa: ANN401 - an extra, which type checks do without
+    try:
+        import weasyprint  # noqa: PLC0415 - only where the extra is asked for
+    except ImportError as error:
+        raise SettingsError(
+            "report.pdf: the library that makes it, WeasyPrint, is not installed. "
+            "Run pip install 'kerfbook[pdf]', or leave --pdf out and print report.html from a browser."
+        ) from error
+    except OSError as error:
+        raise SettingsError(
+            f"report.pdf: WeasyPrint is installed, but not what it draws letters with, Pango ({error}). "
+            "Install Pango (Debian: apt-get install libpangoft2-1.0-0 libharfbuzz-subset0), or leave --pdf out."
+        ) from error
+    return weasyprint
