@@ -44,6 +44,7 @@ SCRIPTS = (
     "unpack.js",
     "measures.js",
     "roads.js",
+    "symbols.js",
     "cores.js",
     "tiles.js",
     "attributes.js",

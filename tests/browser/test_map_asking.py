@@ -195,6 +195,18 @@ def test_the_link_reopens_place_filter_units_and_core(tmp_path):
         assert len(page.requests) == 1
 
 
+def test_the_page_does_not_write_over_an_address_that_it_has_not_followed_yet(tmp_path):
+    with open_page(five(tmp_path)) as page:
+        wait_until_drawn(page)
+        # as when it is typed, its event still to come, while the page is about to write its own
+        page.ask("void history.replaceState(null, '', '#status=%3Dpending')")
+        page.ask("void kerfbook.map.panBy([30, 0], { animate: false })")
+        page.page.wait_for_timeout(500)
+        assert page.ask("location.hash") == "#status=%3Dpending"
+        page.ask("void window.dispatchEvent(new HashChangeEvent('hashchange'))")
+        assert rows_shown(page) == [2]
+
+
 @pytest.mark.parametrize(
     "fragment",
     [
