@@ -48,6 +48,7 @@ SCRIPTS = (
     "cores.js",
     "tiles.js",
     "attributes.js",
+    "order.js",
     "filter.js",
     "ask.js",
     "card.js",

@@ -157,6 +157,22 @@ const KerfbookUnpack = (() => {
       return width ? word + String(this.ints(how.numbers)[at]).padStart(width, "0") : word;
     }
 
+    // Every row's text in small letters, "" where it is missing.
+    lowerTexts(name) {
+      const { group, words, kind, numbers, widths } = this.how(name);
+      const [groups, codes] = [group ? this.ints(group) : null, this.ints(name)];
+      const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, null];
+      const small = words.map((word) => word.toLowerCase());
+      return Array.from({ length: (groups || codes).length }, (_, i) => {
+        const at = groups ? groups[i] : i;
+        if (codes[at] < 0) return "";
+        const word = small[codes[at]];
+        if (!number || !width[at]) return word;
+        const digits = String(number[at]);
+        return word + (digits.length < width[at] ? digits.padStart(width[at], "0") : digits);
+      });
+    }
+
     // A number, or null where it is missing.
     number(name, i) {
       const how = this.how(name);
