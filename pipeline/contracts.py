@@ -1,6 +1,6 @@
 """The columns between the stages: name, kind, unit, meaning. What a stage hands on is checked against them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final, Literal, NamedTuple
 
 import pandas as pd
@@ -11,6 +11,8 @@ __all__ = [
     "AUDIT_COLUMNS",
     "CORE_COLUMNS",
     "FINDING_COLUMNS",
+    "HANDED_ALWAYS",
+    "HANDED_COLUMNS",
     "LAYER_COLUMNS",
     "LOCATED_COLUMNS",
     "MADE_FROM",
@@ -24,6 +26,7 @@ __all__ = [
     "check_frame",
     "is_missing",
     "no_text",
+    "own_names",
 ]
 
 Kind = Literal["text", "number", "instant", "whole", "truth"]
@@ -93,14 +96,14 @@ REGISTER_COLUMNS: Final = (
     Column("flush_mm", "number", "mm", "largest step core to road: + proud, - low"),
     Column("depression_mm", "number", "mm", "deepest sag of the reinstated surface under a straight edge"),
     Column("cover_m", "number", "m", "depth of cover over the service"),
-    Column("permit_no", "text"),
-    Column("permit_expires_on", "instant"),
+    Column("permit_no", "text", meaning="number of the permit to open the road"),
+    Column("permit_expires_on", "instant", meaning="that permit expires"),
     Column("planned_on", "instant", meaning="reinstatement planned"),
-    Column("crew", "text"),
+    Column("crew", "text", meaning="crew that did the work"),
     Column("notice_sent_on", "instant", meaning="the road authority was told of the completion"),
-    Column("inspected_on", "instant"),
-    Column("inspection_result", "text"),
-    Column("remarks", "text"),
+    Column("inspected_on", "instant", meaning="the core was inspected"),
+    Column("inspection_result", "text", meaning="result of that inspection, as the register writes it"),
+    Column("remarks", "text", meaning="remarks, as the register has them"),
 )
 # other keys a programme file may use under cores.columns
 REGISTER_SYNONYMS: Final = {"surface": "surface_recorded", "shade": "shade_used", "bags": "bags_used"}
@@ -141,7 +144,7 @@ LOCATED_COLUMNS: Final = (
     Column("surface_next", "text", meaning="the next likeliest surface"),
     Column("surface_next_confidence", "number", "", "how likely that one is"),
     Column("surface_edge_m", "number", "m", "distance to the nearest edge that the position's error may cross"),
-    Column("district", "text"),
+    Column("district", "text", meaning="district it lies in, or the nearest within reach"),
     Column("district_how", "text", meaning="inside, several, gap or outside"),
     Column("district_others", "text", meaning="the other districts it lies in"),
     Column("district_distance_m", "number", "m", "distance to the district, where it lies in none"),
@@ -151,8 +154,8 @@ LOCATED_COLUMNS: Final = (
 )
 SPECIFIED_COLUMNS: Final = (
     Column("reinstatable", "truth", meaning="whether the surface takes a core back at all"),
-    Column("shade", "text"),
-    Column("bedding", "text"),
+    Column("shade", "text", meaning="shade of grout that the surface takes"),
+    Column("bedding", "text", meaning="what the core is bedded on there"),
 )
 QUANTIFIED_COLUMNS: Final = (
     Column("grout_net_l", "number", "L", "the void: kerf, pilot hole and bed"),
@@ -224,6 +227,35 @@ CORE_COLUMNS: Final = (
     "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
     "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
 )  # fmt: skip
+
+# names that a GeoPackage keeps for itself
+_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# without these a map of cores cannot be read; a handover always has them
+HANDED_ALWAYS: Final = ("core_id", "status", "findings", "segment_id", "street", "district", "lon", "lat")
+# what a road authority is handed unless a programme says otherwise: nothing of crews, remarks, materials and cost
+HANDED_COLUMNS: Final = (
+    "core_id", "status", "findings", "segment_id", "street", "chainage_m", "offset_m", "side", "segment_confidence",
+    "runner_up_id", "surface", "surface_from", "surface_confidence", "surface_recorded", "district", "shade",
+    "shade_used", "bedding", "diameter_mm", "depth_mm", "cover_m", "opened_on", "plated_on", "backfilled_on",
+    "interim_on", "reinstated_at", "reopened_at", "notice_sent_on", "planned_on", "permit_no", "permit_expires_on",
+    "inspected_on", "inspection_result", "flush_mm", "depression_mm", "position_accuracy_m", "lon", "lat",
+)  # fmt: skip
+
+
+def own_names(register: Iterable[object]) -> list[str]:
+    """Return what a register's own columns are called in the table of cores.
+
+    One whose name is taken there, without regard to case, comes as ``register_<name>``.
+    """
+    taken = {name.casefold() for name in (*CORE_COLUMNS, *_RESERVED)}
+    names = []
+    for name in map(str, register):
+        free = name
+        while free.casefold() in taken:
+            free = f"register_{free}"
+        taken.add(free.casefold())
+        names.append(free)
+    return names
 
 
 def check_frame(frame: pd.DataFrame, columns: Sequence[Column], index: pd.Index, stage: str) -> None:

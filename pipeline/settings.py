@@ -10,7 +10,7 @@ from zoneinfo import available_timezones
 from pydantic import BaseModel, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
 
-from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
+from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS, LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
 from pipeline.ordering import Ordering
 from pipeline.sections import ErrorMetres, Metres, Section, Share
@@ -18,7 +18,8 @@ from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 
 __all__ = [
-    "Cores", "Layer", "Map", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme", "sentences",
+    "Cores", "Handover", "Layer", "Map", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme",
+    "sentences",
 ]  # fmt: skip
 
 _TILES: Final = r"^https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*$"
@@ -164,6 +165,27 @@ class Map(Section):
         return address
 
 
+class Handover(Section):
+    """What the road authority is handed: columns by name, and whom it may ask."""
+
+    columns: list[str] = Field(default=list(HANDED_COLUMNS))
+    contact: str | None = None
+
+    @field_validator("columns")
+    @classmethod
+    def _can_be_read(cls, columns: list[str]) -> list[str]:
+        lacking = [name for name in HANDED_ALWAYS if name not in columns]
+        if lacking:
+            raise ValueError(
+                f"{', '.join(lacking)} left out: without {', '.join(HANDED_ALWAYS)} a map of cores cannot be read. "
+                "Add what is left out"
+            )
+        twice = sorted({name for name in columns if columns.count(name) > 1})
+        if twice:
+            raise ValueError(f"{twice[0]} named twice")
+        return columns
+
+
 class Settings(Section):
     """A whole programme file."""
 
@@ -179,6 +201,7 @@ class Settings(Section):
     orders: Ordering = Field(default_factory=Ordering)
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
+    handover: Handover = Field(default_factory=Handover)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @field_validator("roads", "surfaces", "districts", "joints", "resurfaced", "planned_works")

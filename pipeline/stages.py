@@ -1,6 +1,7 @@
 """The stages that every run begins with, in order, each held to its contract; and the clock they run by."""
 
 import datetime as dt
+import difflib
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,7 +15,14 @@ import pandas as pd
 from pipeline.audit import BoundRule, believable, bind_rules
 from pipeline.calibrate import Calibration, Rounding, calibrate, grout_used_l
 from pipeline.catalogue import Catalogue, load_catalogue
-from pipeline.contracts import LOCATED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS, check_frame
+from pipeline.contracts import (
+    CORE_COLUMNS,
+    LOCATED_COLUMNS,
+    REGISTER_COLUMNS,
+    SPECIFIED_COLUMNS,
+    check_frame,
+    own_names,
+)
 from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
@@ -73,7 +81,22 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
         inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
     except SettingsError as error:
         raise SettingsError(f"{path}: {error}") from error
+    _check_handed(settings.handover.columns, inputs.register.as_read, path)
     return settings, catalogue, rules, inputs
+
+
+def _check_handed(columns: list[str], as_read: pd.DataFrame, path: Path) -> None:
+    """Refuse a column to be handed over that there is none of, before anything takes time."""
+    of_register = [column.name for column in REGISTER_COLUMNS]
+    known = [*CORE_COLUMNS, *of_register, *own_names(as_read)]
+    for name in columns:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f' Did you mean "{near[0]}"?' if near else ""
+            raise SettingsError(
+                f"{path}: handover.columns: no column {name!r}.{hint} Known are the columns of cores.csv, the "
+                f"register's own among them, and: {', '.join(of_register)}."
+            )
 
 
 def read_rules(path: Path | None) -> list[BoundRule]:

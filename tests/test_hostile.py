@@ -9,7 +9,9 @@ import pandas as pd
 import pytest
 import shapely
 
+from pipeline.intake.csv_cells import as_written
 from pipeline.run import run_programme
+from pipeline.verify import verify
 
 _CELLS = [
     "{{ 7 * 191 }}",
@@ -92,7 +94,7 @@ def test_nothing_runs_in_our_process(hostile):
 
 
 def test_no_text_becomes_markup(hostile):
-    for page in ("map.html", "report.html"):
+    for page in ("map.html", "report.html", "handover/map.html", "handover/how-to-read.html"):
         text = (hostile.folder / page).read_text("utf-8")
         assert "<img src=x" not in text, page
         assert "<script>alert" not in text, page
@@ -104,10 +106,24 @@ def test_every_row_is_in_every_table(hostile):
     assert len(cores) == len(_CELLS) + 1
     assert cores["status"].isin(["flagged", "pending", "reinstated"]).all()
     # a NUL would cut the text short in other programs
-    assert cores["id"].tolist()[:-1] == [cell.replace("\x00", "\N{REPLACEMENT CHARACTER}") for cell in _CELLS]
+    assert as_written(cores["id"]).tolist()[:-1] == [
+        cell.replace("\x00", "\N{REPLACEMENT CHARACTER}") for cell in _CELLS
+    ]
     assert len(gpd.read_file(hostile.folder / "cores.gpkg", layer="cores")) == len(cores)
     record = json.loads((hostile.folder / "run.json").read_text("utf-8"))
     assert record["account"]["rows_read"] == len(cores)
+
+
+def test_no_cell_of_any_csv_would_run_in_a_spreadsheet(hostile):
+    for file in sorted(hostile.folder.rglob("*.csv")):
+        cells = pd.read_csv(file, dtype=str, keep_default_na=False)
+        for name in cells:
+            runs = cells[name].str.match(r"[=@\t\r\n]|[+-](?![0-9]+([.,][0-9]+)?$)")
+            assert not runs.any(), (file.name, cells.loc[runs, name].iloc[0])
+
+
+def test_the_pack_for_the_road_authority_is_whole(hostile):
+    assert verify(hostile.folder / "handover.zip").identity["cores"] == len(_CELLS) + 1
 
 
 def test_the_folder_is_named_in_plain_letters(hostile):

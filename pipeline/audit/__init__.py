@@ -41,6 +41,7 @@ class Audit:
     ``concerns``, ``assessed``, ``found``, ``not_assessed``, ``not_concerned``; these but ``found`` add up to N.
     ``thresholds``: one row a threshold and place: ``rule``, ``threshold``, ``value``, ``where``, ``origin``,
     ``source``, ``cores`` for which it is the one in force. ``evidence`` and ``rates``: see their modules.
+    ``tells``: by rule, the columns that its sentences can give away.
     """
 
     findings: pd.DataFrame
@@ -50,6 +51,7 @@ class Audit:
     thresholds: pd.DataFrame
     evidence: pd.DataFrame
     rates: pd.DataFrame
+    tells: dict[str, frozenset[str]]
 
 
 def audit(
@@ -105,6 +107,7 @@ def audit(
         _thresholds(cores, rules),
         rank_evidence(cores, rules, able_by_rule),
         rates_of_findings(cores, every, families, fails),
+        {bound.rule.slug: bound.rule.tells for bound in rules},
     )
 
 

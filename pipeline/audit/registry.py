@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline.audit.limits import Limit, read_limit, with_place
 from pipeline.catalogue import Catalogue
-from pipeline.contracts import AUDIT_COLUMNS
+from pipeline.contracts import AUDIT_COLUMNS, CORE_COLUMNS, MADE_FROM, REGISTER_COLUMNS
 from pipeline.errors import ContractError, SettingsError
 from pipeline.thresholds import Saying
 
@@ -17,6 +17,9 @@ __all__ = ["RULES", "BoundRule", "Limits", "Rule", "bind_rules", "rule"]
 
 # what a rule is told besides the cores: its thresholds by name, the run's date, the reach of matching
 Limits = SimpleNamespace
+# a position is told by either axis; a table of cores calls the street of the segment just that
+_TABLED: Final = {"street_matched": "street", "x_m": "lon", "y_m": "lat", "x": "lon", "y": "lat", "position": "lon"}
+_TELLING: Final = frozenset({*CORE_COLUMNS, *(column.name for column in REGISTER_COLUMNS), *_TABLED})
 Check = Callable[[pd.DataFrame, Limits], pd.DataFrame]
 # which cores a rule speaks of: all, those not back yet, those that are back
 Concern = Literal["all", "open", "back"]
@@ -47,6 +50,13 @@ class Rule:
     def columns(self) -> list[str]:
         """Everything that the check reads."""
         return list(dict.fromkeys(("core_id", *self.needs, *self.needs_any, *self.shows)))
+
+    @property
+    def tells(self) -> frozenset[str]:
+        """The columns of the register and of the table of cores that its sentence can give away."""
+        own = {name.removesuffix("_text").removesuffix("_problem") for name in self.columns}
+        made = {source for name in own for source in MADE_FROM.get(name, (name,))}
+        return frozenset(_TABLED.get(name, name) for name in made if name in _TELLING)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     compare,
     rules,
     sample,
+    verify,
 )
 from pipeline.cli.group import commands
 from pipeline.errors import KerfbookError

@@ -22,6 +22,7 @@ from pipeline.contracts import (
     no_text,
 )
 from pipeline.errors import InputError
+from pipeline.intake.csv_cells import as_written
 
 __all__ = ["Run", "read_run", "register_text"]
 
@@ -195,7 +196,7 @@ def _findings(place: Path, record: dict[str, Any]) -> pd.DataFrame:
     rows = sum(record["findings_by_severity"].values())
     if len(table) != rows:
         raise _spoiled(place, f"{len(table)} findings where run.json counts {rows}")
-    return table.astype("str")
+    return table.astype("str").apply(as_written)
 
 
 def _spoiled(place: Path, found: str) -> InputError:

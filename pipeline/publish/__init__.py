@@ -15,9 +15,10 @@ from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
+from pipeline.publish.handover import write_handover
 from pipeline.publish.map_page import Background, MapInput, draw_map
 from pipeline.publish.order_book import in_units, write_order_book
-from pipeline.publish.record import COST_KEYS, as_json, record
+from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report import draw_report
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 
@@ -89,15 +90,21 @@ def publish(result: "RunResult", programme: Path, out: Path, tell: Callable[[str
             districts,
             result.inputs.crs,
             folder / "cores.gpkg",
+            title=result.settings.programme.name,
+            as_of=result.as_of,
         )
         tell("map.html")
-        (folder / "map.html").write_text(draw_map(_map_input(result)), encoding="utf-8", newline="\n")
+        view = _map_input(result)
+        (folder / "map.html").write_text(draw_map(view), encoding="utf-8", newline="\n")
         tell("report.html")
         (folder / "report.html").write_text(draw_report(result), encoding="utf-8", newline="\n")
+        sha256 = fingerprint(programme)
+        identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
+        handed = write_handover(result, identity, view, segments, districts, folder, tell)
         tell("run.json")
         # this stage ends with its own record, which tells what came before it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        told = record(result, costs, programme.name, fingerprint(programme))
+        told = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
         (folder / "run.json").write_text(as_json(told), encoding="utf-8", newline="\n")
     return place
 

@@ -157,26 +157,43 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
 
 
 def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
-    """Return all that is said of the cores and asked of them, in the page's order."""
-    rows = cores[["row", "core_id", *ALONE, "opened_on", "reinstated_at"]].iloc[order]
+    """Return all that is said of the cores and asked of them, in the page's order; a column not there is left out."""
+    rows = cores.iloc[order]
     row = rows["row"].to_numpy(dtype=np.int64)
     columns, number = pack_ids("core_id", rows["core_id"])
     # a register numbered as its rows are says its row for nothing
     columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
     by_row = np.argsort(row, kind="stable")
-    for group, names in GROUPS.items():
-        codes, table = distinct_rows(_rounded(cores[list(names)]), order)
+    for group, every in GROUPS.items():
+        names = [name for name in every if name in cores]
+        if not names:
+            continue
+        codes, table = distinct_rows(_rounded(cores[names]), order)
         columns[group] = pack_ints(codes)
         for name in names:
             columns |= _in_group(_pack(table, name), group)
     for name in ALONE:
-        columns |= _pack(rows, name)
-    # registers are mostly kept by date: in their order a day is a small step from the one before
-    opened, reinstated = as_days(rows["opened_on"]), as_days(rows["reinstated_at"])
-    columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
-    columns["reinstated_at"] = pack_numbers(pd.Series(reinstated - np.nan_to_num(opened)), 0, since="opened_on")
+        if name in rows:
+            columns |= _pack(rows, name)
+    columns |= _pack_days(rows, by_row)
     columns |= _pack_findings(rows["row"], findings)
     return bundle(columns)
+
+
+def _pack_days(rows: pd.DataFrame, by_row: Ints) -> dict[str, Packed]:
+    columns = {}
+    # registers are mostly kept by date: in their order a day is a small step from the one before
+    opened = as_days(rows["opened_on"]) if "opened_on" in rows else None
+    if opened is not None:
+        columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
+    if "reinstated_at" in rows:
+        reinstated = as_days(rows["reinstated_at"])
+        columns["reinstated_at"] = (
+            pack_numbers(pd.Series(reinstated), 0)
+            if opened is None
+            else pack_numbers(pd.Series(reinstated - np.nan_to_num(opened)), 0, since="opened_on")
+        )
+    return columns
 
 
 def _rounded(frame: pd.DataFrame) -> pd.DataFrame:

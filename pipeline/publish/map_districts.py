@@ -55,9 +55,10 @@ def outline_districts(
 
 
 def pack_district_rows(
-    cores: pd.DataFrame, orders: pd.DataFrame, places: dict[str, dict[str, Any]]
+    cores: pd.DataFrame, orders: pd.DataFrame | None, places: dict[str, dict[str, Any]]
 ) -> list[dict[str, Any]]:
     """Return one entry a district: its counts by status, its order lines, its place; "no district" last."""
+    orders = pd.DataFrame(columns=["district", *ORDER_COLUMNS], dtype="str") if orders is None else orders
     served = orders["district"].mask(orders["district"] == NO_DISTRICT)
     written = [column.dropna().drop_duplicates().map(str) for column in (cores["district"], served)]
     names: list[str | None] = sorted({*places, *written[0], *written[1]})

@@ -62,6 +62,8 @@ SCRIPTS = (
     "paper.js",
     "map.js",
 )
+# tables of the catalogue that other pages speak from
+NOT_OF_THE_MAP = ("handover", "column")
 PLACEHOLDER = re.compile(r"@@(\w+)@@")
 OUTLINE = {
     "color": "#5a4a86",
@@ -92,7 +94,11 @@ class Background:
 
 @dataclass(frozen=True)
 class MapInput:
-    """What the map shows; geometry and positions in EPSG:4326, every text untrusted."""
+    """What the map shows; geometry and positions in EPSG:4326, every text untrusted.
+
+    Of ``cores`` any column but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
+    knows nothing of them.
+    """
 
     title: str
     as_of: dt.date
@@ -101,7 +107,7 @@ class MapInput:
     findings: pd.DataFrame
     segments: gpd.GeoDataFrame
     districts: gpd.GeoDataFrame | None
-    orders: pd.DataFrame
+    orders: pd.DataFrame | None
     unplaced: int
     sources: list[str]
     cautions: list[str]
@@ -129,7 +135,9 @@ def draw_map(view: MapInput) -> str:
     if view.unplaced != len(view.cores) - placed:
         msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
         raise ContractError(msg)
-    words = load_words(view.language)
+    words = {
+        key: said for key, said in load_words(view.language).items() if key.partition(".")[0] not in NOT_OF_THE_MAP
+    }
     chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
     roads, vertices = pack_roads(chosen)
     outlines, places = outline_districts(view.districts)
@@ -141,6 +149,7 @@ def draw_map(view: MapInput) -> str:
         "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
         "roads": {"drawn": len(chosen), "all": len(view.segments)},
         "hasDistricts": bool(outlines),
+        "hasOrders": view.orders is not None,
         "districts": pack_district_rows(view.cores, view.orders, places),
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],

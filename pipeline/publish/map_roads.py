@@ -8,6 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
+from pipeline.contracts import no_text
 from pipeline.publish.map_data import mercator
 from pipeline.publish.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
 
@@ -41,10 +42,11 @@ def choose_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, most: int = MO
         return np.arange(len(segments))
     open_ = cores[cores["status"] != "reinstated"]
     ids = segments["segment_id"]
+    others = open_["runner_up_id"].dropna() if "runner_up_id" in open_ else no_text(open_.index)
     rank = np.select(
         [
             ids.isin(open_["segment_id"].dropna()),
-            ids.isin(open_["runner_up_id"].dropna()),
+            ids.isin(others),
             is_main(segments),
             ids.isin(cores["segment_id"].dropna()),
         ],

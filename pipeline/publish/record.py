@@ -1,10 +1,13 @@
 """The record of a run: what went in, what came out, in which versions, at what cost."""
 
+import hashlib
 import json
 import platform
+from collections.abc import Iterable
 from dataclasses import asdict
 from importlib.metadata import version
 from math import fsum
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import pyogrio
@@ -17,7 +20,7 @@ from pipeline.intake.crs import name_of
 if TYPE_CHECKING:
     from pipeline.run import RunResult
 
-__all__ = ["COST_KEYS", "as_json", "record"]
+__all__ = ["COST_KEYS", "as_json", "record", "run_id"]
 
 _LIBRARIES: Final = (
     "folium",
@@ -82,6 +85,23 @@ def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha
             for cost in costs
         ],
     }
+
+
+def run_id(told: dict[str, Any], results: Iterable[Path]) -> str:
+    """Return the run's identity: a checksum over its inputs, settings and what it found, times and versions apart.
+
+    Parameters
+    ----------
+    told
+        The run's record.
+    results
+        Files that hold what was found.
+    """
+    kept = {key: value for key, value in told.items() if key not in COST_KEYS}
+    digest = hashlib.sha256(as_json(kept).encode())
+    for file in results:
+        digest.update(hashlib.sha256(file.read_bytes()).digest())
+    return digest.hexdigest()
 
 
 def as_json(value: dict[str, Any]) -> str:

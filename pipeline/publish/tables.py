@@ -8,10 +8,12 @@ from typing import Any, Final
 import pandas as pd
 import pyarrow as pa
 import xlsxwriter
+from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
-from pipeline.contracts import CORE_COLUMNS
+from pipeline.contracts import CORE_COLUMNS, own_names
+from pipeline.intake.csv_cells import FORMULA, PLAIN_NUMBER
 
 __all__ = ["as_cells", "core_table", "write_csv", "write_parquet", "write_workbook"]
 
@@ -27,8 +29,6 @@ _DIGITS: Final = {
     "depth_mm": 3,
 }
 _OTHER_DIGITS: Final = 6
-# names that a GeoPackage keeps for itself
-_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
 # of a sheet, its head aside
 _MOST_ROWS: Final = 1_048_575
 # a workbook must be the same from one run to the next
@@ -44,15 +44,7 @@ def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
     table = table[list(CORE_COLUMNS)].copy()
     for name in map(str, table.select_dtypes("float")):
         table[name] = table[name].round(_DIGITS.get(name, _OTHER_DIGITS))
-    taken = {name.casefold() for name in (*CORE_COLUMNS, *_RESERVED)}
-    own = {}
-    for name in map(str, as_read):
-        free = name
-        while free.casefold() in taken:
-            free = f"register_{free}"
-        taken.add(free.casefold())
-        own[free] = as_read[name]
-    return pd.concat([table, pd.DataFrame(own, index=table.index)], axis="columns")
+    return pd.concat([table, as_read.set_axis(own_names(as_read), axis="columns")], axis="columns")
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
@@ -61,9 +53,28 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:
-    """Write a table as UTF-8 CSV."""
+    """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula has an apostrophe before it.
+
+    ``pipeline.intake.csv_cells.as_written`` takes the apostrophe away again.
+    """
     options = arrow_csv.WriteOptions(quoting_style="needed")
-    arrow_csv.write_csv(pa.Table.from_pandas(table, preserve_index=False), path, options)
+    cells = pa.Table.from_pandas(table, preserve_index=False)
+    cells = pa.table(
+        [_harmless(column) for column in cells.columns], names=_harmless(pa.array(cells.column_names)).to_pylist()
+    )
+    arrow_csv.write_csv(cells, path, options)
+
+
+def _harmless(column: pa.ChunkedArray | pa.Array) -> pa.ChunkedArray | pa.Array:
+    if pa.types.is_dictionary(column.type):
+        column = pc.cast(column, column.type.value_type)
+    if not (pa.types.is_string(column.type) or pa.types.is_large_string(column.type)):
+        return column
+    apostrophe, nothing = pa.scalar("'", column.type), pa.scalar("", column.type)
+    runs = pc.and_(pc.match_substring_regex(column, FORMULA), pc.invert(pc.match_substring_regex(column, PLAIN_NUMBER)))
+    return pc.if_else(
+        pc.fill_null(runs, fill_value=False), pc.binary_join_element_wise(apostrophe, column, nothing), column
+    )
 
 
 def write_parquet(table: pd.DataFrame, path: Path) -> None:

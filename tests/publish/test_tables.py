@@ -1,25 +1,24 @@
 """The tables and the folder they appear in."""
 
+import csv
 import datetime as dt
 import os
 import sqlite3
-from contextlib import closing
+import tempfile
 from pathlib import Path
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
 import pyogrio.errors
 import pytest
-import shapely
-from pyproj import CRS
+from hypothesis import given
+from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, ORDER_COLUMNS
 from pipeline.errors import OutputError
+from pipeline.intake.csv_cells import as_written
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
-from pipeline.publish.geopackage import write_geopackage
 from pipeline.publish.tables import core_table, write_csv, write_workbook
 
 
@@ -44,11 +43,52 @@ def test_register_columns_whose_names_are_taken_get_a_prefix_without_regard_to_c
 
 
 def test_a_csv_keeps_text_that_looks_like_something_else(tmp_path):
-    table = pd.DataFrame({"a": ['say "x", y', "line\nbreak", "=1+1", "007", None], "n": [1.5, np.nan, 2.0, 0.1, -3.0]})
+    table = pd.DataFrame({"a": ['say "x", y', "line\nbreak", "1/2", "007", None], "n": [1.5, np.nan, 2.0, 0.1, -3.0]})
     write_csv(table, tmp_path / "t.csv")
     back = pd.read_csv(tmp_path / "t.csv", dtype={"a": str}, keep_default_na=False, na_values=[""])
     assert back["a"].tolist()[:4] == table["a"].tolist()[:4]
     assert back["n"].fillna(-1).tolist() == table["n"].fillna(-1).tolist()
+
+
+@pytest.mark.parametrize(
+    ("cell", "written"),
+    [
+        ("=1+1", "'=1+1"),
+        ("+44 20", "'+44 20"),
+        ("-2+3", "'-2+3"),
+        ("@SUM(A1)", "'@SUM(A1)"),
+        ("\t=1", "'\t=1"),
+        ("\uff1d1", "'\uff1d1"),
+        ("'=1", "''=1"),
+        # no formulas: numbers with a sign, and what only holds such a letter
+        ("-3.5", "-3.5"),
+        ("+0,5", "+0,5"),
+        ("-12", "-12"),
+        ("a=b", "a=b"),
+        ("'quoted'", "'quoted'"),
+        ("", ""),
+    ],
+)  # fmt: skip
+def test_a_text_that_a_spreadsheet_would_run_has_an_apostrophe_before_it(tmp_path, cell, written):
+    """How a formula begins: OWASP, "CSV Injection", https://owasp.org/www-community/attacks/CSV_Injection (from memory)."""
+    write_csv(pd.DataFrame({"=head": [cell, "other"], "n": [-1.5, 2.0]}), tmp_path / "t.csv")
+    back = pd.read_csv(tmp_path / "t.csv", dtype={"'=head": str}, keep_default_na=False)
+    assert back.columns.tolist() == ["'=head", "n"]
+    assert back["'=head"].tolist() == [written, "other"]
+    assert back["n"].tolist() == [-1.5, 2.0]
+
+
+@given(st.lists(st.text(alphabet="=+-@'\t\n\uff1d1a.,", max_size=6), min_size=1))
+def test_what_was_guarded_is_read_back_as_it_was(cells):
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / "t.csv"
+        write_csv(pd.DataFrame({"a": pd.Series(cells, dtype="str")}), place)
+        with place.open(newline="", encoding="utf-8") as file:
+            written = [row[0] if row else "" for row in csv.reader(file)][1:]
+    assert as_written(pd.Series(written, dtype="str")).tolist() == cells
+    for text in written:
+        assert not text.startswith(("=", "@", "\t", "\n", "\uff1d"))
+        assert not text.startswith(("+", "-")) or float(text.replace(",", ".")) is not None
 
 
 def test_a_workbook_holds_text_as_text_and_is_the_same_twice(tmp_path):
@@ -65,33 +105,6 @@ def test_a_workbook_holds_text_as_text_and_is_the_same_twice(tmp_path):
     assert book.get_sheet_by_name("Order").to_python()[1] == [*lines.iloc[0, :4], 36.0, 40.0, 4.0, 2.0]
     assert book.get_sheet_by_name("Dates").to_python()[1:] == [["2026-09-30", "yes"], ["", "no"]]
     assert book.get_sheet_by_name("How to read it").to_python() == [["Town & Country, as of 2026-09-30"], ["a note"]]
-
-
-def test_a_geopackage_has_its_layers_its_styles_and_the_cores_without_a_place(tmp_path):
-    crs = CRS.from_epsg(32617)
-    table = core_table(_cores(), pd.DataFrame({"fid": ["9", "9"], "geom": ["x", "y"]}))
-    places = pd.DataFrame({"x_m": [405000.0, np.nan], "y_m": [4961000.0, np.nan]})
-    segments = gpd.GeoDataFrame(
-        {"segment_id": ["S2", "S1"]}, geometry=[shapely.LineString([(0, 0), (1, 1)])] * 2, crs=crs
-    )
-    districts = gpd.GeoDataFrame({"district": ["A"]}, geometry=[shapely.box(0, 0, 1, 1)], crs=crs)
-    rest = pd.DataFrame({"row": [1], "text": ["t"]})
-    for name in ("a.gpkg", "b.gpkg"):
-        write_geopackage(table, places, rest, rest, segments, districts, crs, tmp_path / name)
-    assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
-    layers = {name for name, _ in pyogrio.list_layers(tmp_path / "a.gpkg")}
-    assert layers >= {"cores", "segments", "districts", "findings", "orders"}
-    cores = gpd.read_file(tmp_path / "a.gpkg", layer="cores")
-    assert cores.crs == crs
-    assert cores.geometry.isna().tolist() == [False, True]
-    assert cores["core_id"].tolist() == ["A", "B"]
-    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as database:
-        # OGC GeoPackage 1.3: the application id is "GPKG" in ASCII
-        assert database.execute("PRAGMA application_id").fetchone()[0] == 0x47504B47
-        styles = dict(database.execute("SELECT f_table_name, styleQML FROM layer_styles"))
-        assert database.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-    assert set(styles) == {"cores", "segments", "districts"}
-    assert all(f'value="{status}"' in styles["cores"] for status in ("flagged", "pending", "reinstated"))
 
 
 def test_a_folder_name_is_plain_whatever_the_programme_is_called():

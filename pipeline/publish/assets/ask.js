@@ -201,8 +201,10 @@ const KerfbookAsk = (() => {
   function setUp(filter, actions) {
     const legend = new Legend(filter, byId("legend"));
     const box = byId("questions");
-    const parts = CHOICES.filter((question) => question !== "status").map((question) => new Choices(filter, question, box));
-    parts.push(...RANGES.map((question) => new Range(filter, question, box)), new OpenOn(filter, box));
+    const asked = (question) => question !== "status" && filter.asked.includes(question);
+    const parts = CHOICES.filter(asked).map((question) => new Choices(filter, question, box));
+    parts.push(...RANGES.filter(asked).map((question) => new Range(filter, question, box)));
+    if (asked("open")) parts.push(new OpenOn(filter, box));
     const clear = button(say("filter.clear"), () => filter.askAll({}));
     byId("ask-buttons").append(clear, button(say("filter.csv"), actions.saveList), button(say("filter.link"), actions.copyLink));
     const update = () => {

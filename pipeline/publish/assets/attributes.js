@@ -18,6 +18,8 @@ const KerfbookAttributes = (() => {
       this.firstFinding = first;
     }
 
+    has(name) { return this.bundle.has(name); }
+
     text(name, i) { return this.bundle.text(name, i); }
 
     number(name, i) { return this.bundle.number(name, i); }

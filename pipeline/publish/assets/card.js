@@ -7,13 +7,21 @@ const KerfbookCard = (() => {
   const { SEVERITIES } = KerfbookFilter;
   const SOURCES = ["polygon", "segment", "register", "none"];
   const SURE = 0.99;
+  // What each fact is told by: where the file holds none of it, nothing is said of it.
+  const FROM = {
+    chainage: ["chainage_m"], offset: ["offset_m"], surface: ["surface"], size: ["diameter_mm", "depth_mm"], shade: ["shade"],
+    bedding: ["bedding"], grout: ["grout_l", "grout_kg", "bags"], water: ["water_l_needed"], gravel: ["gravel_kg"],
+    opened: ["opened_on"], reinstated: ["reinstated_at"],
+  };
 
   function fact(key, ...parts) {
     const said = parts.filter((part) => part !== null && part !== undefined && part !== "");
     const value = el("dd", said.length ? "" : "missing");
     said.forEach((part, p) => value.append(p ? say("lists.between") : "", typeof part === "string" ? quoted(part) : part));
     if (!said.length) value.append(say("card.not_known"));
-    return el("div", "fact", el("dt", "", say(`card.${key}`)), value);
+    const made = el("div", "fact", el("dt", "", say(`card.${key}`)), value);
+    made.dataset.fact = key;
+    return made;
   }
 
   function findingItem({ severity, rule, message }) {
@@ -25,6 +33,10 @@ const KerfbookCard = (() => {
 
   class Cards {
     constructor(attributes) { this.attributes = attributes; }
+
+    known(facts) {
+      return facts.filter(({ dataset: { fact: key } }) => !FROM[key] || FROM[key].some((name) => this.attributes.has(name)));
+    }
 
     number(name, i) { return this.attributes.number(name, i); }
 
@@ -85,6 +97,7 @@ const KerfbookCard = (() => {
       if (findings.some((finding) => finding.severity === "fail")) return say("card.do_flagged");
       if (status === "flagged") return say("card.do_flagged");
       const isDoubtful = findings.some((finding) => finding.severity === "check");
+      if (status === "pending" && !this.attributes.has("bags")) return say(isDoubtful ? "card.do_open_check" : "card.do_open");
       if (status === "pending" && this.number("bags", i) === null) return say("card.do_unknown");
       return say(`card.do_${status}${isDoubtful ? "_check" : ""}`);
     }
@@ -99,8 +112,8 @@ const KerfbookCard = (() => {
         el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
         findings.length ? el("ul", "findings", ...findings.map(findingItem)) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say("card.do")), " ", this.advice(i, findings)),
-        el("dl", "", ...this.place(i)),
-        el("dl", "", ...this.needs(i)));
+        el("dl", "", ...this.known(this.place(i))),
+        el("dl", "", ...this.known(this.needs(i))));
       if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));
       return card;
     }

@@ -5,6 +5,8 @@ const KerfbookFilter = (() => {
   const CHOICES = ["status", "severity", "rule", "district", "surface", "shade"];
   const RANGES = ["opened", "reinstated"];
   const QUESTIONS = [...CHOICES, ...RANGES, "open"];
+  // The columns without which a question cannot be asked.
+  const NEEDS = { surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
   const ALL = 2 ** QUESTIONS.length - 1;
   const SEVERITIES = ["fail", "check", "note"];
 
@@ -20,6 +22,7 @@ const KerfbookFilter = (() => {
       this.wanted = Object.fromEntries(QUESTIONS.map((question) => [question, null]));
       this.lists = new Map();
       this.listeners = [];
+      this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => bundle.has(name)));
     }
 
     // The words of a question, and every core's (or finding's) code among them; read when first asked for.
@@ -33,7 +36,7 @@ const KerfbookFilter = (() => {
       if (question === "status") return { words: KerfbookDom.STATUSES.map((status) => status.name), codes: this.cores.status };
       const isOfFindings = question === "severity" || question === "rule";
       const name = isOfFindings ? `finding_${question}` : question;
-      const merged = Filter.merge(bundle.how(name).words, bundle.codes(name));
+      const merged = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
       return isOfFindings ? { ...merged, first: firstFinding, owner: bundle.ints("finding_core") } : merged;
     }
 
@@ -58,7 +61,7 @@ const KerfbookFilter = (() => {
     }
 
     put(question, wanted) {
-      const isEmpty = wanted === null || (Array.isArray(wanted) && wanted.every((end) => end === null));
+      const isEmpty = wanted === null || !this.asked.includes(question) || (Array.isArray(wanted) && wanted.every((end) => end === null));
       this.wanted[question] = isEmpty ? null : wanted;
       const bit = 1 << QUESTIONS.indexOf(question);
       const { pass } = this;

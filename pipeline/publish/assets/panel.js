@@ -68,13 +68,14 @@ const KerfbookPanel = (() => {
       const tallied = el("span", "", tally(district.counts));
       counts.set(district.name, tallied);
       const entry = el("details", "district", el("summary", "", el("span", "district-name", name), tallied), body);
-      unfilled.set(entry, () => fillDistrict(body, district, showDistrict));
+      unfilled.set(entry, () => fillDistrict(body, district, page.hasOrders, showDistrict));
       entry.addEventListener("toggle", () => { if (entry.open) fill(entry); });
       return entry;
     });
+    if (!page.hasOrders) byId("districts-title").textContent = say("districts.title_alone");
     byId("districts").append(...(entries.length ? entries : [el("p", "", say("districts.empty"))]));
     filter.onChange(() => {
-      byId("orders-note").hidden = !filter.isAsking();
+      byId("orders-note").hidden = !page.hasOrders || !filter.isAsking();
       const found = filter.byDistrict();
       counts.forEach((box, name) => box.replaceChildren(tally(found.get(name) || [0, 0, 0])));
     });
@@ -85,8 +86,8 @@ const KerfbookPanel = (() => {
     unfilled.delete(entry);
   }
 
-  function fillDistrict(body, district, showDistrict) {
-    body.append(district.orders.length ? orderTable(district.orders) : el("p", "", say("orders.nothing")));
+  function fillDistrict(body, district, hasOrders, showDistrict) {
+    if (hasOrders) body.append(district.orders.length ? orderTable(district.orders) : el("p", "", say("orders.nothing")));
     if (district.bounds) body.append(button(say("districts.show"), () => showDistrict(district)));
   }
 

@@ -6,10 +6,12 @@ const KerfbookTable = (() => {
   const PAGE = 50;
   // What is wrong stands where a narrow screen still shows it.
   const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
+  const FROM = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
 
   class Table {
     constructor(filter, openCore) {
       Object.assign(this, { filter, openCore, attributes: filter.attributes, sortedBy: "core", isDown: false, page: 0, order: null });
+      this.columns = COLUMNS.filter((name) => !FROM[name] || this.attributes.has(FROM[name]));
       this.head = el("tr", "");
       this.body = el("tbody", "");
       this.says = el("p", "");
@@ -63,7 +65,7 @@ const KerfbookTable = (() => {
     }
 
     heads() {
-      return COLUMNS.map((name) => {
+      return this.columns.map((name) => {
         const head = el("th", "", button(say(`table.${name}`), () => this.sortBy(name), "sort"));
         head.scope = "col";
         head.dataset.column = name;
@@ -95,7 +97,7 @@ const KerfbookTable = (() => {
         opened: day(attributes.opened[i]),
         reinstated: day(attributes.reinstated[i]),
       };
-      return el("tr", "", ...COLUMNS.map((name) => cells[name]));
+      return el("tr", "", ...this.columns.map((name) => cells[name]));
     }
 
     show() {

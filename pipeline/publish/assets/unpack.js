@@ -121,6 +121,9 @@ const KerfbookUnpack = (() => {
 
     how(name) { return this.header.columns[name]; }
 
+    // Whether the file holds a column at all: who made it may have kept some back.
+    has(name) { return name in this.header.columns; }
+
     // The whole numbers of a column, read when first asked for.
     ints(name) {
       if (!this.read.has(name)) this.read.set(name, this.unpack(this.how(name)));
@@ -149,6 +152,7 @@ const KerfbookUnpack = (() => {
     // A text, or null where it is missing.
     text(name, i) {
       const how = this.how(name);
+      if (!how) return null;
       const at = this.place(how, i);
       const code = this.ints(name)[at];
       const word = code < 0 ? null : how.words[code];
@@ -176,6 +180,7 @@ const KerfbookUnpack = (() => {
     // A number, or null where it is missing.
     number(name, i) {
       const how = this.how(name);
+      if (!how) return null;
       const found = this.ints(name)[this.place(how, i)];
       const counted = how.among ? how.among[found] : found;
       return counted ? (counted - 1 + how.first) / 10 ** how.digits : null;
@@ -184,6 +189,7 @@ const KerfbookUnpack = (() => {
     // For every row the code of its word, -1 where it is missing.
     codes(name) {
       const how = this.how(name);
+      if (!how) return new Int32Array(this.how("row").n).fill(-1);
       const own = this.ints(name);
       if (!how.group) return own;
       const group = this.ints(how.group);
@@ -194,7 +200,9 @@ const KerfbookUnpack = (() => {
 
     // For every row its whole number, NaN where it is missing.
     numbers(name) {
-      const { among, first, by_row: byRow, since } = this.how(name);
+      const how = this.how(name);
+      if (!how) return new Float64Array(this.how("row").n).fill(NaN);
+      const { among, first, by_row: byRow, since } = how;
       const own = this.ints(name);
       let found = new Float64Array(own.length);
       for (let i = 0; i < found.length; i += 1) {

@@ -1,0 +1,49 @@
+"""The command that checks a handover pack."""
+
+from pathlib import Path
+
+import click
+
+from pipeline.cli.group import commands
+from pipeline.cli.summary import line_width
+
+_GROUP = 8
+
+
+@commands.command("verify")
+@click.argument("pack", type=click.Path(path_type=Path))
+@click.option("--fingerprint", help="What the sender says the pack's fingerprint is: compare it too.")
+def verify_command(pack: Path, fingerprint: str | None) -> None:
+    """Check PACK, a handover folder or its zip: nothing missing, added or changed, and all files agree.
+
+    Ends with exit code 3 if anything is not as it was sent.
+    """
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.table import Table
+
+    from pipeline.verify import verify
+
+    verified = verify(pack, fingerprint)
+    console = Console(width=line_width(), highlight=False)
+    identity = verified.identity
+    table = Table("file", "bytes", "SHA-256")
+    for name, size, sha256 in verified.files:
+        table.add_row(escape(name), f"{size:,}", sha256[:16])
+    console.print(table)
+    console.print(
+        f"{escape(identity['programme'])}, as of {escape(identity['as_of'])}: {identity['cores']:,} cores, "
+        f"{identity['flagged']:,} flagged, {identity['pending']:,} pending, {identity['reinstated']:,} reinstated; "
+        f"{identity['findings']:,} findings. Every file is as SHA256SUMS says, and all tell of the same cores.",
+        soft_wrap=True,
+    )
+    console.print(f"Run {escape(identity['run'])}", soft_wrap=True)
+    digits = verified.fingerprint
+    grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
+    console.print(f"Fingerprint {grouped}", soft_wrap=True)
+    if fingerprint is None:
+        console.print(
+            "Compare it with the sender's, which stands in the run.json there, by another way than the pack's."
+        )
+    else:
+        console.print("It is the fingerprint that was asked for.")
