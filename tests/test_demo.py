@@ -21,11 +21,6 @@ _FILES = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    return run_programme(_DATA / "programme.toml", tmp_path_factory.mktemp("out"))
-
-
 def test_every_planted_trouble_has_its_finding_and_no_clean_core_has_one(demo):
     planted = pd.read_csv(_DATA / "planted.csv", dtype=str, keep_default_na=False)
     found = demo.audit.findings

@@ -52,8 +52,8 @@ class OpenPage:
         assert self.ask(script), f"never true: {expression}"
 
     def picture(self) -> bytes:
-        """Return what is on the screen, as PNG."""
-        answer = self.devtools.send("Page.captureScreenshot", {"format": "png"})
+        """Return what is on the screen, as WebP: text stays sharp at a third of a PNG's size."""
+        answer = self.devtools.send("Page.captureScreenshot", {"format": "webp", "quality": 85})
         return base64.b64decode(answer["data"])
 
     def as_pdf(self, **options: Any) -> bytes:

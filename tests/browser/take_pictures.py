@@ -1,17 +1,76 @@
-"""Take the README's picture of the demo's map: ``python -m tests.browser.take_pictures``."""
+"""Take the README's pictures of the demo's map and report: ``python -m tests.browser.take_pictures [FOLDER [OUT]]``.
 
+FOLDER is a finished run (the committed one if not given), OUT where the pictures go (beside the runs).
+"""
+
+import sys
 from pathlib import Path
 
-from tests.browser.browser import open_page, stop
+from tests.browser.browser import OpenPage, open_page, stop
 
-_TOWN = Path(__file__).parents[2] / "outputs" / "harbour-vale-2026"
+_RUN = Path(__file__).parents[2] / "outputs" / "harbour-vale-2026" / "2026-09-30"
+# More would weigh on whoever clones the repository.
+_MOST_BYTES = 200_000
+# An A4 sheet in CSS pixels, and its margin in the page's own print style.
+_SHEET, _MARGIN = (794, 1123), "11mm"
+
+
+def _wait(opened: OpenPage) -> None:
+    opened.wait_for("performance.getEntriesByName('all-usable').length > 0")
+
+
+def _keep(opened: OpenPage, path: Path) -> None:
+    # what fades or slides in has settled
+    opened.page.wait_for_timeout(700)
+    picture = opened.picture()
+    assert len(picture) < _MOST_BYTES, f"{path.name}: {len(picture):,} bytes"
+    path.write_bytes(picture)
+    print(f"{path.name}: {len(picture) / 1000:.0f} kB")
+
+
+def _open_a_card(opened: OpenPage) -> None:
+    """Open the placed flagged core with the most to say that still fits its card."""
+    row = opened.ask(
+        "(() => { const { cores, attributes } = kerfbook; let best = -1;"
+        "const told = (i) => { const found = attributes.findings(i); return found.length > 2 ? 0 : found.length; };"
+        "for (let i = 0; i < cores.count; i += 1) if (cores.status[i] === 0 && (best < 0 || told(i) > told(best))) best = i;"
+        "return attributes.row(best); })()"
+    )
+    opened.ask(f"location.hash = '#row={row}'")
+    opened.wait_for("document.querySelector('.leaflet-popup .card')")
+    opened.ask("void map_kerfbook.setZoom(16.5, { animate: false })")
+    # opened once more, the card moves the map until all of it is in sight
+    opened.ask(f"location.hash = '#row={row}&again'")
 
 
 def main() -> None:
-    with open_page(_TOWN / "2026-09-30" / "map.html", 1280, 800) as opened:
-        opened.wait_for("performance.getEntriesByName('all-usable').length > 0")
-        opened.page.wait_for_timeout(1500)
-        (_TOWN / "map.png").write_bytes(opened.picture())
+    run = Path(sys.argv[1]) if len(sys.argv) > 1 else _RUN
+    out = Path(sys.argv[2]) if len(sys.argv) > 2 else run.parent
+    with open_page(run / "map.html", 1280, 800) as opened:
+        _wait(opened)
+        _keep(opened, out / "map.webp")
+        _open_a_card(opened)
+        _keep(opened, out / "card.webp")
+        opened.page.keyboard.press("Escape")
+        opened.ask("void (document.querySelector('[data-question=severity]').open = true)")
+        opened.ask("kerfbook.filter.ask('severity', new Set(['fail']))")
+        opened.page.click("#as-table")
+        _keep(opened, out / "table.webp")
+    with open_page(run / "map.html", 390, 760, has_touch=True, device_scale_factor=1.5) as opened:
+        _wait(opened)
+        _open_a_card(opened)
+        _keep(opened, out / "phone.webp")
+    with open_page(run / "map.html", 1280, 800) as opened:
+        _wait(opened)
+        opened.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        opened.page.set_viewport_size({"width": _SHEET[0], "height": _SHEET[1]})
+        opened.page.emulate_media(media="print")
+        opened.ask(f"void (document.body.style.padding = {_MARGIN!r})")
+        # a screen has no page break before what stands on the other sheets
+        opened.ask("document.querySelector('#panel').style.setProperty('display', 'none', 'important')")
+        _keep(opened, out / "print.webp")
+    with open_page(run / "report.html", 1000, 1000) as opened:
+        _keep(opened, out / "report.webp")
     stop()
 
 

@@ -82,6 +82,7 @@ def test_the_keyboard_alone_finds_filters_opens_and_closes(tmp_path):
         # the filter: a question opens, a choice is ticked, by keys alone
         page.ask("void document.querySelector('[data-question=severity] summary').focus()")
         keys.press("Enter")
+        page.wait_for("document.querySelector('[data-question=severity] label')")
         keys.press("Tab")
         if "choices" in str(focus(page)):
             keys.press("Tab")

@@ -195,6 +195,18 @@ def test_the_link_reopens_place_filter_units_and_core(tmp_path):
         assert len(page.requests) == 1
 
 
+def test_the_page_does_not_write_over_an_address_that_it_has_not_followed_yet(tmp_path):
+    with open_page(five(tmp_path)) as page:
+        wait_until_drawn(page)
+        # as when it is typed, its event still to come, while the page is about to write its own
+        page.ask("void history.replaceState(null, '', '#status=%3Dpending')")
+        page.ask("void kerfbook.map.panBy([30, 0], { animate: false })")
+        page.page.wait_for_timeout(500)
+        assert page.ask("location.hash") == "#status=%3Dpending"
+        page.ask("void window.dispatchEvent(new HashChangeEvent('hashchange'))")
+        assert rows_shown(page) == [2]
+
+
 @pytest.mark.parametrize(
     "fragment",
     [
@@ -298,6 +310,37 @@ def test_the_table_holds_the_same_cores_sorted_and_filtered(tmp_path):
         page.page.click(".cores-table tbody tr:nth-child(1) button")
         page.page.click("dialog button:has-text('Show on the map')")
         assert card(page).startswith("C-1")
+
+
+def test_rows_are_ordered_by_key_either_way_equals_as_they_stood_and_what_has_none_last(tmp_path):
+    """Against Python's sort, which keeps equals too; with keys so far apart that key and row do not fit one double."""
+    random = np.random.default_rng(8)
+    with open_page(five(tmp_path)) as page:
+        wait_until_drawn(page)
+        for spread in (3, 10**6, 10**14):
+            keys = [int(key) if key > -spread * 0.8 else None for key in random.integers(-spread, spread, 300)]
+            places = random.permutation(300).tolist()
+            for down in (False, True):
+                found = page.ask(
+                    f"(() => {{ const keys = {keys}.map((key) => key ?? NaN);".replace("None", "null")
+                    + f"return [...KerfbookOrder.byKey({places}, (i) => keys[i], {str(down).lower()})]; }})()"
+                )
+                sign = -1 if down else 1
+                assert found == sorted(places, key=lambda i: (keys[i] is None, sign * (keys[i] or 0)))
+        assert page.ask("[...KerfbookOrder.byKey([], (i) => i), ...KerfbookOrder.byKey([2, 1], () => NaN)]") == [2, 1]
+
+
+def test_search_puts_the_whole_word_first_then_what_begins_so_then_the_shorter(tmp_path):
+    ids = [f"A-{n}" for n in range(1, 900)] + ["17", "B-17", "17-A", "x0017"]
+    many = cores(*[{"lon": -82.003, "lat": STREET, "core_id": name, "street": None} for name in ids])
+    with open_page(saved(tmp_path, view(cores=many, findings=findings(), unplaced=0))) as page:
+        wait_until_drawn(page)
+        page.page.fill("#query", "17")
+        found = page.ask("[...document.querySelectorAll('#results .row-id')].map((e) => e.textContent)")
+        # of equal rank and length by their letters
+        assert found == ["17", "17-A", "A-17", "B-17", "A-117", "A-170", "A-171", "A-172"]
+        # A-17, A-117, A-217 ... A-817 and A-170 to A-179, and the four written out
+        assert page.text("#results .note").startswith("23 matches")
 
 
 def test_an_unsure_core_is_hollow(tmp_path):

@@ -6,15 +6,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.publish.looks import STATUS_LOOKS
-from pipeline.run import run_programme
 from tests.browser.browser import open_page
 
 _ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    return run_programme(_ROOT / "sample_data" / "programme.toml", tmp_path_factory.mktemp("out"))
 
 
 @pytest.mark.parametrize("name", ["map.html", "report.html"])

@@ -1,20 +1,10 @@
 """The order as a workbook, and in the reader's units."""
 
-from pathlib import Path
-
 import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
 from pipeline.publish.order_book import _sheet_name, in_units
-from pipeline.run import run_programme
-
-_DATA = Path(__file__).parents[2] / "sample_data"
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    return run_programme(_DATA / "programme.toml", tmp_path_factory.mktemp("out"))
 
 
 @pytest.fixture(scope="module")

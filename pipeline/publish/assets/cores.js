@@ -1,9 +1,9 @@
 "use strict";
-// Drawing of the cores on any canvas, and the finding of those under a pointer.
+// Where the cores are drawn on any canvas, and the finding of those under a pointer.
 // They stand in Morton order: a square of the world's quadtree is one run of them, found by binary search.
 const KerfbookCores = (() => {
-  const { say, short } = KerfbookWords;
-  const { STATUSES, OUTLINE, HALO, HOLLOW } = KerfbookDom;
+  const { STATUSES } = KerfbookDom;
+  const { spriteOf, paintRing } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
@@ -13,6 +13,8 @@ const KerfbookCores = (() => {
   // One symbol a core is readable up to about this many in 512 x 512 pixels.
   const CROWD = 600;
   const LAST_RING_ZOOM = 17;
+  // Sums are kept for so many cores at a time: for each one, they would be the bulk of the page's memory.
+  const BLOCK = 32;
 
   function spread(v) {
     let s = v;
@@ -33,16 +35,16 @@ const KerfbookCores = (() => {
       this.x = bundle.ints("x");
       this.y = bundle.ints("y");
       // The placed stand first; the status goes on over those without a place.
-      this.status = new Uint8Array(bundle.ints("status"));
-      this.unsure = new Uint8Array(bundle.ints("unsure"));
+      this.status = bundle.small("status");
+      this.unsure = bundle.small("unsure");
       this.count = this.x.length;
       this.all = this.status.length;
-      this.total = STATUSES.map(() => new Uint32Array(this.count + 1));
-      this.sumX = new Float64Array(this.count + 1);
-      this.sumY = new Float64Array(this.count + 1);
+      const blocks = Math.ceil(this.count / BLOCK) + 1;
+      this.total = STATUSES.map(() => new Uint32Array(blocks));
+      this.sumX = new Float64Array(blocks);
+      this.sumY = new Float64Array(blocks);
       this.show(new Uint8Array(this.all).fill(1));
       this.symbolZoom = this.findSymbolZoom();
-      this.sprites = new Map();
     }
 
     // Where core i stands in the order; worked out when asked, which a binary search does twenty times in a million.
@@ -51,23 +53,40 @@ const KerfbookCores = (() => {
     // Which cores are drawn and found: one byte each, 1 for yes.
     show(shown) {
       this.shown = shown;
-      const { x, y, status, count, sumX, sumY, total } = this;
-      const [red, yellow, green] = total;
-      let [r, g, b, left, top] = [0, 0, 0, 0, 0];
-      for (let i = 0; i < count; i += 1) {
-        if (shown[i]) {
-          if (status[i] === 0) r += 1;
-          else if (status[i] === 1) g += 1;
-          else b += 1;
+      const { x, y, status, count, sumX, sumY } = this;
+      const [red, yellow, green] = this.total;
+      const sums = [0, 0, 0];
+      let [left, top] = [0, 0];
+      for (let block = 0; block * BLOCK < count; block += 1) {
+        const end = Math.min(count, (block + 1) * BLOCK);
+        for (let i = block * BLOCK; i < end; i += 1) {
+          if (!shown[i]) continue;
+          sums[status[i]] += 1;
           left += x[i];
           top += y[i];
         }
-        red[i + 1] = r;
-        yellow[i + 1] = g;
-        green[i + 1] = b;
-        sumX[i + 1] = left;
-        sumY[i + 1] = top;
+        [red[block + 1], yellow[block + 1], green[block + 1]] = sums;
+        sumX[block + 1] = left;
+        sumY[block + 1] = top;
       }
+    }
+
+    // How many shown cores of each status a run holds, and the sums of their places: whole blocks, and the cores around them.
+    sumsOf(from, to) {
+      const first = Math.ceil(from / BLOCK);
+      const last = Math.max(first, Math.floor(to / BLOCK));
+      const found = { counts: this.total.map((t) => t[last] - t[first]), x: this.sumX[last] - this.sumX[first], y: this.sumY[last] - this.sumY[first] };
+      const add = (start, end) => {
+        for (let i = start; i < end; i += 1) {
+          if (!this.shown[i]) continue;
+          found.counts[this.status[i]] += 1;
+          found.x += this.x[i];
+          found.y += this.y[i];
+        }
+      };
+      add(from, Math.min(to, first * BLOCK));
+      add(Math.max(from, last * BLOCK), to);
+      return found;
     }
 
     // One zoom for the whole map: deciding tile by tile would leave seams.
@@ -131,7 +150,7 @@ const KerfbookCores = (() => {
       const counts = [0, 0, 0];
       this.eachRun(west, north, east, south, level, (from, to, column, row) => {
         if (column * size >= west && (column + 1) * size <= east && row * size >= north && (row + 1) * size <= south) {
-          this.countsOf(from, to).forEach((count, s) => { counts[s] += count; });
+          this.sumsOf(from, to).counts.forEach((count, s) => { counts[s] += count; });
           return;
         }
         for (let i = from; i < to; i += 1) {
@@ -164,44 +183,10 @@ const KerfbookCores = (() => {
     }
 
     stamp(ctx, status, isHollow, x, y, radius, ratio) {
-      const sprite = this.sprite(status, isHollow, radius, ratio);
+      const sprite = spriteOf(status, isHollow, radius, ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
-    }
-
-    sprite(status, isHollow, radius, ratio) {
-      const name = `${status} ${isHollow} ${radius} ${ratio}`;
-      if (!this.sprites.has(name)) {
-        const canvas = document.createElement("canvas");
-        canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
-        const ctx = canvas.getContext("2d");
-        ctx.translate(canvas.width / 2, canvas.height / 2);
-        ctx.scale((radius / 8) * ratio, (radius / 8) * ratio);
-        const shape = new Path2D(STATUSES[status].path);
-        ctx.lineJoin = "round";
-        ctx.strokeStyle = HALO;
-        ctx.lineWidth = 4.6;
-        ctx.stroke(shape);
-        ctx.fillStyle = STATUSES[status].colour;
-        ctx.fill(shape);
-        ctx.strokeStyle = OUTLINE;
-        ctx.lineWidth = 1.7;
-        ctx.stroke(shape);
-        if (isHollow) {
-          ctx.scale(HOLLOW, HOLLOW);
-          ctx.fillStyle = HALO;
-          ctx.fill(shape);
-          ctx.lineWidth = 2.2;
-          ctx.stroke(shape);
-        }
-        this.sprites.set(name, canvas);
-      }
-      return this.sprites.get(name);
-    }
-
-    countsOf(from, to) {
-      return this.total.map((t) => t[to] - t[from]);
     }
 
     // Far out, one ring for every 64 x 64 pixels: its parts by status, the number inside.
@@ -210,13 +195,14 @@ const KerfbookCores = (() => {
       const [west, north] = [(left - CELL) / scale, (top - CELL) / scale];
       const [east, south] = [(left + width + CELL) / scale, (top + height + CELL) / scale];
       this.eachRun(west, north, east, south, zoom + CELL_LEVELS, (from, to, column, row) => {
-        const counts = this.countsOf(from, to);
+        const sums = this.sumsOf(from, to);
+        const { counts } = sums;
         const sum = counts[0] + counts[1] + counts[2];
         if (!sum) return;
         const radius = this.ringRadius(sum, unit);
-        const [x, y] = this.ringCentre(from, to, sum, column, row, scale, radius);
+        const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
         if (sum === 1) this.stamp(ctx, counts.indexOf(1), this.unsure[this.firstShown(from)], x - left, y - top, this.radius(zoom) * unit, ratio);
-        else this.paintRing(ctx, x - left, y - top, radius, counts, sum);
+        else paintRing(ctx, x - left, y - top, radius, counts, sum);
       });
     }
 
@@ -231,44 +217,12 @@ const KerfbookCores = (() => {
       return Math.min(CELL / 2 - 3, (9 + 4.5 * Math.log10(Math.max(1, sum))) * unit);
     }
 
-    ringCentre(from, to, sum, column, row, scale, radius) {
-      const x = ((this.sumX[to] - this.sumX[from]) / sum) * scale;
-      const y = ((this.sumY[to] - this.sumY[from]) / sum) * scale;
+    ringCentre(sums, sum, column, row, scale, radius) {
+      const x = (sums.x / sum) * scale;
+      const y = (sums.y / sum) * scale;
       const inset = radius + 2;
       const held = (v, cell) => Math.max(cell * CELL + inset, Math.min((cell + 1) * CELL - inset, v));
       return [held(x, column), held(y, row)];
-    }
-
-    paintRing(ctx, x, y, radius, counts, sum) {
-      const disc = (r, colour) => {
-        ctx.beginPath();
-        ctx.arc(x, y, r, 0, 2 * Math.PI);
-        ctx.fillStyle = colour;
-        ctx.fill();
-      };
-      disc(radius + 2.2, HALO);
-      disc(radius + 0.8, OUTLINE);
-      let angle = -Math.PI / 2;
-      counts.forEach((count, s) => {
-        if (!count) return;
-        const end = angle + (count / sum) * 2 * Math.PI;
-        ctx.beginPath();
-        ctx.moveTo(x, y);
-        ctx.arc(x, y, radius, angle, end);
-        ctx.fillStyle = STATUSES[s].colour;
-        ctx.fill();
-        angle = end;
-      });
-      disc(radius * 0.62 + 0.8, OUTLINE);
-      disc(radius * 0.62, HALO);
-      ctx.fillStyle = OUTLINE;
-      const said = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
-      // Inside the ring, whatever its length.
-      const size = radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46);
-      ctx.font = `600 ${size}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
-      ctx.textAlign = "center";
-      ctx.textBaseline = "middle";
-      ctx.fillText(said, x, y + 0.5);
     }
 
     // The shown cores within reach pixels of a point, nearest first.
@@ -287,11 +241,11 @@ const KerfbookCores = (() => {
       const scale = (256 * 2 ** zoom) / WORLD;
       let hit = null;
       this.eachRun(px / scale, py / scale, px / scale, py / scale, zoom + CELL_LEVELS, (from, to, column, row) => {
-        const counts = this.countsOf(from, to);
-        const sum = counts[0] + counts[1] + counts[2];
+        const sums = this.sumsOf(from, to);
+        const sum = sums.counts[0] + sums.counts[1] + sums.counts[2];
         if (!sum) return;
         const radius = this.ringRadius(sum, unit);
-        const [x, y] = this.ringCentre(from, to, sum, column, row, scale, radius);
+        const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
         if (Math.hypot(px - x, py - y) <= radius + 3) hit = [this.firstShown(from), to, sum];
       });
       return hit;

@@ -57,14 +57,16 @@ const KerfbookLink = (() => {
     let written = window.location.hash;
     const put = () => {
       waiting = 0;
+      // Changed by hand: its event is on the way, and must find what was typed.
+      if (window.location.hash !== written) return;
       const hash = write(state());
       if (hash === written) return;
-      written = hash;
       try {
         window.history.replaceState(null, "", hash);
       } catch {
         // A browser that keeps a page from disk from its own address: the link button still gives it.
       }
+      written = window.location.hash;
     };
     window.addEventListener("hashchange", () => {
       if (window.location.hash === written) return;

@@ -31,27 +31,28 @@ const KerfbookLists = (() => {
     if (!items.length) box.replaceChildren(el("p", "", say("lists.none")));
   }
 
-  function rank(found, query) {
-    if (found === query) return 0;
-    return found.startsWith(query) ? 1 : 2;
-  }
-
   function searcher(attributes, roads) {
     let ids = null;
     let streets = null;
     function prepare() {
-      ids = Array.from({ length: attributes.cores.all }, (_, i) => attributes.id(i).toLowerCase());
+      ids = attributes.bundle.lowerTexts("core_id");
       streets = [...new Set(roads.bundle.how("street").words)].filter(Boolean).sort();
     }
+    // The whole word first, then what begins so, then what holds it; the shorter and the earlier letters before others.
     function best(candidates, query, most) {
-      let [hits, count] = [[], 0];
       const order = (a, b) => a[0] - b[0] || a[1] - b[1] || (a[2] < b[2] ? -1 : 1);
+      let [hits, count, worst] = [[], 0, null];
       candidates((key, value) => {
-        if (!key.includes(query)) return;
+        const at = key.indexOf(query);
+        if (at < 0) return;
         count += 1;
-        hits.push([rank(key, query), key.length, key, value]);
+        const rank = key.length === query.length ? 0 : at ? 2 : 1;
         // A short query can match all of a million: only the best are kept.
-        if (hits.length > 2000) hits = hits.sort(order).slice(0, most);
+        if (worst && (rank - worst[0] || key.length - worst[1] || (key < worst[2] ? -1 : 1)) > 0) return;
+        hits.push([rank, key.length, key, value]);
+        if (hits.length < 20 * most) return;
+        hits = hits.sort(order).slice(0, most);
+        worst = hits[most - 1];
       });
       return { count, top: hits.sort(order).slice(0, most).map((hit) => hit[3]) };
     }

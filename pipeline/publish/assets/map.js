@@ -116,7 +116,8 @@
     tellLink();
     if (!byId("near").open) return;
     const { found, distance } = pointer.inView();
-    const ordered = found.map((i) => [distance(i), i]).sort((a, b) => a[0] - b[0]).map((pair) => pair[1]);
+    // To the thousandth of a pixel.
+    const ordered = KerfbookOrder.byKey(found, (i) => Math.round(1000 * distance(i)));
     KerfbookLists.fillPaged(byId("near").lastElementChild, ordered, attributes, openCore);
   }
 

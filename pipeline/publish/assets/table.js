@@ -45,31 +45,11 @@ const KerfbookTable = (() => {
 
     sorted() {
       if (this.order) return this.order;
-      this.order = this.inRowOrder(this.isDown && this.sortedBy === "core");
-      if (this.sortedBy === "core") return this.order;
-      const key = this.key(this.sortedBy);
-      const way = this.isDown ? -1 : 1;
-      const last = (value) => Number.isNaN(value);
-      // A sort keeps the order of equals: that of the register.
-      return this.order.sort((a, b) => (last(key[a]) || last(key[b]) ? last(key[a]) - last(key[b]) : way * (key[a] - key[b])));
-    }
-
-    // The shown cores as the register has them: every row at most once, so that they are dealt out and not sorted.
-    inRowOrder(isDown) {
       const row = this.attributes.bundle.ints("row");
-      const places = this.filter.places();
-      let top = 0;
-      for (let p = 0; p < places.length; p += 1) top = Math.max(top, row[places[p]]);
-      const placeOf = new Int32Array(top + 1).fill(-1);
-      for (let p = 0; p < places.length; p += 1) placeOf[row[places[p]]] = places[p];
-      let n = 0;
-      for (let r = 0; r <= top; r += 1) {
-        const place = placeOf[isDown ? top - r : r];
-        if (place < 0) continue;
-        places[n] = place;
-        n += 1;
-      }
-      return places;
+      const inRows = KerfbookOrder.byKey(this.filter.places(), (i) => row[i], this.isDown && this.sortedBy === "core");
+      const key = this.sortedBy === "core" ? null : this.key(this.sortedBy);
+      this.order = key ? KerfbookOrder.byKey(inRows, (i) => key[i], this.isDown) : inRows;
+      return this.order;
     }
 
     sortBy(name) {

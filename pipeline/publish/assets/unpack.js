@@ -5,11 +5,12 @@ const KerfbookUnpack = (() => {
   function fromLetters(text) {
     let i = text.indexOf(" ") + 1;
     const bytes = new Uint8Array(Number(text.slice(0, i)));
-    const four = (from) => ((text.charCodeAt(from) & 127) << 21) | ((text.charCodeAt(from + 1) & 127) << 14)
-      | ((text.charCodeAt(from + 2) & 127) << 7) | (text.charCodeAt(from + 3) & 127);
     const whole = bytes.length - (bytes.length % 7);
     for (let at = 0; at < whole; at += 7) {
-      const [high, low] = [four(i), four(i + 4)];
+      const high = ((text.charCodeAt(i) & 127) << 21) | ((text.charCodeAt(i + 1) & 127) << 14)
+        | ((text.charCodeAt(i + 2) & 127) << 7) | (text.charCodeAt(i + 3) & 127);
+      const low = ((text.charCodeAt(i + 4) & 127) << 21) | ((text.charCodeAt(i + 5) & 127) << 14)
+        | ((text.charCodeAt(i + 6) & 127) << 7) | (text.charCodeAt(i + 7) & 127);
       i += 8;
       bytes[at] = high >>> 20;
       bytes[at + 1] = high >>> 12;
@@ -66,23 +67,24 @@ const KerfbookUnpack = (() => {
     return new Bundle((await inflate(packed)).buffer);
   }
 
-  // Whole numbers of up to 32 bits, and their steps too.
-  function narrow(bytes, { n, planes, at, least, steps }) {
+  // Stands in for the planes that a column does not have.
+  let noughts = new Uint8Array(0);
+
+  // Whole numbers of up to 32 bits, and their steps too; in one pass, for the first drawing waits for it.
+  function narrow(bytes, { n, planes, at, least, steps, times = 1, shift = 0 }) {
+    if (noughts.length < n) noughts = new Uint8Array(n);
+    const [a, b, c, d] = [0, 1, 2, 3].map((p) => (p < planes ? bytes.subarray(at + p * n, at + (p + 1) * n) : noughts));
     const values = new Int32Array(n);
-    for (let p = 0; p < planes; p += 1) {
-      const [from, shift] = [at + p * n, 8 * p];
-      for (let i = 0; i < n; i += 1) values[i] |= bytes[from + i] << shift;
-    }
     if (!steps) {
-      if (least) for (let i = 0; i < n; i += 1) values[i] += least;
+      for (let i = 0; i < n; i += 1) values[i] = ((a[i] | (b[i] << 8) | (c[i] << 16) | (d[i] << 24)) + least) * times + shift;
       return values;
     }
     let last = 0;
     for (let i = 0; i < n; i += 1) {
       // A step's sign is its lowest bit.
-      const value = (values[i] + least) >>> 0;
-      last = (last + ((value >>> 1) ^ -(value & 1))) | 0;
-      values[i] = last;
+      const step = ((a[i] | (b[i] << 8) | (c[i] << 16) | (d[i] << 24)) + least) >>> 0;
+      last = (last + ((step >>> 1) ^ -(step & 1))) | 0;
+      values[i] = last * times + shift;
     }
     return values;
   }
@@ -128,12 +130,17 @@ const KerfbookUnpack = (() => {
       return this.read.get(name);
     }
 
+    // The same where none is above 255, as bytes; mostly they stand in the bundle as they are.
+    small(name) {
+      const { n, planes, at, least, steps } = this.how(name);
+      if (planes === 1 && !least && !steps) return this.bytes.subarray(at, at + n);
+      return new Uint8Array(this.ints(name));
+    }
+
     unpack(how) {
       const values = how.wide ? wide(this.bytes, how) : narrow(this.bytes, how);
-      const { times, shift, plus } = how;
-      if (times) for (let i = 0; i < values.length; i += 1) values[i] = values[i] * times + shift;
-      if (plus) {
-        const other = this.ints(plus);
+      if (how.plus) {
+        const other = this.ints(how.plus);
         for (let i = 0; i < values.length; i += 1) values[i] += other[i];
       }
       return values;
@@ -152,6 +159,22 @@ const KerfbookUnpack = (() => {
       if (how.kind !== "id" || word === null) return word;
       const width = this.ints(how.widths)[at];
       return width ? word + String(this.ints(how.numbers)[at]).padStart(width, "0") : word;
+    }
+
+    // Every row's text in small letters, "" where it is missing.
+    lowerTexts(name) {
+      const { group, words, kind, numbers, widths } = this.how(name);
+      const [groups, codes] = [group ? this.ints(group) : null, this.ints(name)];
+      const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, null];
+      const small = words.map((word) => word.toLowerCase());
+      return Array.from({ length: (groups || codes).length }, (_, i) => {
+        const at = groups ? groups[i] : i;
+        if (codes[at] < 0) return "";
+        const word = small[codes[at]];
+        if (!number || !width[at]) return word;
+        const digits = String(number[at]);
+        return word + (digits.length < width[at] ? digits.padStart(width[at], "0") : digits);
+      });
     }
 
     // A number, or null where it is missing.

@@ -1,0 +1,14 @@
+"""What many tests look at, made once."""
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.run import run_programme
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory):
+    """The audit of the demo town, with its folder: to be looked at, not to be changed."""
+    programme = Path(__file__).parents[1] / "sample_data" / "programme.toml"
+    return run_programme(programme, tmp_path_factory.mktemp("out"))
