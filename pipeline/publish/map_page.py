@@ -29,7 +29,7 @@ from pipeline.publish.map_districts import outline_districts, pack_district_rows
 from pipeline.publish.map_plain import draw_plain
 from pipeline.publish.map_roads import choose_roads, pack_roads
 from pipeline.publish.packing import shown_text
-from pipeline.publish.words import load_words
+from pipeline.publish.words import MAP_TABLES, load_words
 
 __all__ = ["Background", "MapInput", "draw_map"]
 
@@ -127,7 +127,7 @@ def draw_map(view: MapInput) -> str:
     if view.unplaced != len(view.cores) - placed:
         msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
         raise ContractError(msg)
-    words = load_words(view.language)
+    words = load_words(view.language, MAP_TABLES)
     chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
     roads, vertices = pack_roads(chosen)
     outlines, places = outline_districts(view.districts)

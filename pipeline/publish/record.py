@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["COST_KEYS", "as_json", "record"]
 
 _LIBRARIES: Final = (
+    "babel",
     "folium",
     "geopandas",
     "numpy",

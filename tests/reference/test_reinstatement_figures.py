@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import by_width, read_limit
-from pipeline.intervals import true_rate
 from pipeline.audit.timing import return_to_service_min
 from pipeline.catalogue import load_catalogue
+from pipeline.intervals import true_rate
 from pipeline.resources import shipped
 from pipeline.units import quantity
 
