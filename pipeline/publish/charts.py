@@ -70,7 +70,7 @@ def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> M
     words
         The language.
     """
-    most = max(int(counts.sum(axis="columns").max()), 1)
+    most = max(int(counts.sum(axis="columns").max()), 1) if len(counts) else 1
     step = _LABEL + _BAR + _GAP
     parts, said = [], []
     for place, (group, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):

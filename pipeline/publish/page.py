@@ -12,7 +12,7 @@ import jinja2
 from markupsafe import Markup
 
 from pipeline.publish.charts import mark
-from pipeline.publish.words import Words, plain_text
+from pipeline.publish.words import Words, title_text
 
 __all__ = ["render_page"]
 
@@ -47,7 +47,7 @@ def render_page(template: str, words: Words, **values: object) -> str:
         percent=words.percent,
         date=words.date,
         day=words.day,
-        plain=plain_text,
+        title=title_text,
         listed=words.listed,
         mark=mark,
         code=Markup("<code>{}</code>").format,

@@ -70,7 +70,9 @@ def _examples(result: "RunResult", rules: pd.DataFrame, words: Words) -> list[di
     where = result.table.set_index("row")[["district", "street"]]
     found = result.audit.findings
     asked = found[found["rule"].isin(rules["rule"])]
-    shown = asked[asked.groupby("rule").cumcount().lt(asked["severity"].map(_EXAMPLES))].join(where, on="row")
+    shown = asked[asked.groupby("rule").cumcount().lt(asked["severity"].map(_EXAMPLES).astype("int64"))].join(
+        where, on="row"
+    )
     rows = {rule: _cells(group, words) for rule, group in shown.groupby("rule")}
     return [
         {

@@ -23,7 +23,7 @@ from markupsafe import Markup, escape
 from pipeline.errors import SettingsError
 from pipeline.resources import shipped
 
-__all__ = ["MAP_TABLES", "Words", "load_words", "plain_text", "words_of"]
+__all__ = ["MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
 
 # what the map carries along; the other tables are the report's and the comparison's
 MAP_TABLES: Final = (
@@ -57,12 +57,13 @@ def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> 
         There is no catalogue of that language, or it lacks a sentence that the English one has, has one that it has
         not, or names in braces what nothing fills in. No sentence of another language stands in for a missing one.
     """
-    path = shipped("config") / "words" / f"{language}.toml"
-    known = sorted(file.stem for file in path.parent.glob("*.toml"))
+    folder = shipped("config") / "words"
+    known = sorted(file.stem for file in folder.glob("*.toml"))
     if not _LANGUAGE.fullmatch(language) or language not in known:
         raise SettingsError(
             f"programme.language: no words for the language {language!r}. There are words for: {', '.join(known)}."
         )
+    path = folder / f"{language}.toml"
     words = _read(path)
     base = words if language == _BASE else _read(path.with_stem(_BASE))
     _refuse(words, base, path.name)
@@ -120,10 +121,15 @@ def _braces(said: str | dict[str, str]) -> set[str]:
     return {name for one in forms for name in _BRACES.findall(one)}
 
 
-def plain_text(value: object, most: int = 120) -> str:
-    """Return text of a register for where no markup can isolate it: in one line, cut, its direction its own."""
+def title_text(value: object, most: int = 120) -> str:
+    """Return text of a register for a window's title: in one line, cut, without what turns directions."""
     text = _UNSHOWN.sub(" ", str(value))
-    return _ISOLATE + (text if len(text) <= most else f"{text[: most - 1]}…") + _END_ISOLATE
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
+def plain_text(value: object, most: int = 120) -> str:
+    """Return text of a register for a chart, where no markup can isolate it: as a title, its direction its own."""
+    return _ISOLATE + title_text(value, most) + _END_ISOLATE
 
 
 @dataclass(frozen=True)
