@@ -18,7 +18,7 @@ from pipeline.history import KINDS
 from pipeline.publish.comparison import draw_comparison
 from pipeline.publish.report import draw_report
 from pipeline.publish.words import MAP_TABLES, load_words, plain_text, words_of
-from pipeline.run import run_programme
+from pipeline.run import read_programme, run_programme
 
 _ROOT = Path(__file__).parents[2]
 _PUBLISH = _ROOT / "pipeline" / "publish"
@@ -56,7 +56,7 @@ def test_every_sentence_is_used_and_every_used_sentence_is_there():
     assert unused == set()
     tables = {key.split(".")[0] for key in _WORDS}
     files = {key for key in whole if key.endswith((".html", ".css", ".csv", ".xlsx", ".json"))}
-    assert {key for key in whole - files if key.split(".")[0] in tables} - set(_WORDS) == set()
+    assert {key for key in whole - files - begun if key.split(".")[0] in tables} - set(_WORDS) == set()
 
 
 def test_a_beginning_of_a_key_is_not_a_leave_for_any_sentence():
@@ -222,6 +222,16 @@ def test_a_text_that_is_too_long_says_how_long_it_is():
 
 def test_a_language_that_is_written_from_the_right_says_so():
     assert words_of("ar", {"locale": "ar"}).direction == "rtl"
+
+
+def test_a_programme_that_asks_for_a_language_without_words_is_refused_before_the_work(tmp_path):
+    town = Path(shutil.copytree(_ROOT / "sample_data", tmp_path / "town"))
+    written = (town / "programme.toml").read_text("utf-8")
+    asked = written.replace('# language = "en" ', 'language = "xx" ')
+    assert asked != written
+    (town / "programme.toml").write_text(asked, "utf-8")
+    with pytest.raises(SettingsError, match=r"programme\.language: no words for the language 'xx'"):
+        read_programme(town / "programme.toml")
 
 
 @pytest.fixture
