@@ -42,7 +42,7 @@ _ISOLATE, _END_ISOLATE = "\u2068", "\u2069"
 
 
 def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> dict[str, Any]:
-    """Return the sentences by their key, table and name with a point between: a text, or a table of texts by plural class.
+    """Return the sentences by their key, table and name with a point between: a text, or texts by plural class.
 
     Parameters
     ----------
