@@ -2,12 +2,14 @@
 
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 from scipy import stats
 
 from pipeline.acceptance import first_count
 from pipeline.errors import SettingsError
 
-__all__ = ["CONFIDENCE", "bad_in_lot", "true_rate"]
+__all__ = ["CONFIDENCE", "bad_in_lot", "true_rate", "true_rates"]
 
 CONFIDENCE: Final = 0.95
 
@@ -28,8 +30,32 @@ def true_rate(failed: int, inspected: int, confidence: float = CONFIDENCE) -> tu
         A count or the confidence is out of its range.
     """
     _refuse_counts(failed, inspected, inspected, confidence)
-    interval = stats.binomtest(failed, inspected).proportion_ci(confidence, method="exact")
-    return float(interval.low), float(interval.high)
+    low, high = true_rates([failed], [inspected], confidence)
+    return float(low[0]), float(high[0])
+
+
+def true_rates(
+    failed: npt.ArrayLike, inspected: npt.ArrayLike, confidence: float = CONFIDENCE
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return the lower and upper ends of exact intervals for whole columns of counts.
+
+    Parameters
+    ----------
+    failed, inspected
+        N counts each, no more failures than inspected and 1 or more inspected; they are not looked over.
+    confidence
+        Probability, above 0 and below 1, that each interval by itself holds its true rate, at least.
+
+    Notes
+    -----
+    The ends of Clopper and Pearson (Biometrika 26, 1934) are quantiles of beta distributions; with no failure the
+    lower end is 0, with nothing but failures the upper is 1.
+    """
+    bad, among = np.asarray(failed, dtype=np.float64), np.asarray(inspected, dtype=np.float64)
+    tail = (1 - confidence) / 2
+    low = stats.beta.ppf(tail, np.maximum(bad, 1), among - bad + 1)
+    high = stats.beta.isf(tail, bad + 1, np.maximum(among - bad, 1))
+    return np.where(bad == 0, 0.0, low), np.where(bad == among, 1.0, high)
 
 
 def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFIDENCE) -> tuple[int, int]:

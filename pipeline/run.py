@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.audit import Audit, audit, with_figures
+from pipeline.audit import Audit, BoundRule, audit, with_figures
 from pipeline.calibrate import Calibration, calibrated_range_l
 from pipeline.catalogue import Catalogue
 from pipeline.contracts import QUANTIFIED_COLUMNS, check_frame
@@ -18,9 +18,11 @@ from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
 from pipeline.publish.pdf import Paper, require_pdf
 from pipeline.publish.tables import core_table
+from pipeline.publish.words import load_words
 from pipeline.quantify import quantify
 from pipeline.settings import Settings
-from pipeline.stages import Clock, Progress, prepare, read_programme, read_rules
+from pipeline.stages import Clock, Progress, prepare, read_rules
+from pipeline.stages import read_programme as read_inputs_of
 
 __all__ = ["Progress", "RunResult", "StageCost", "read_programme", "read_rules", "run_programme"]
 
@@ -65,6 +67,19 @@ class RunResult:
         }
 
 
+def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
+    """Read and validate a programme, its inputs and its language, and nothing more.
+
+    Raises
+    ------
+    SettingsError, InputError
+        As their names say.
+    """
+    settings, catalogue, rules, inputs = read_inputs_of(path, progress)
+    load_words(settings.programme.language)
+    return settings, catalogue, rules, inputs
+
+
 def run_programme(
     path: Path | str,
     out: Path | str | None = "outputs",
@@ -98,6 +113,8 @@ def run_programme(
     clock = Clock(progress, _STAGES)
     ready = prepare(Path(path), clock, as_of)
     settings, catalogue, inputs, cores = ready.settings, ready.catalogue, ready.inputs, ready.cores
+    # a language without words is told before the long work, not after it
+    load_words(settings.programme.language)
     with clock.stage("quantify"):
         # a row written twice is one core: its copy needs nothing, and nothing does a core that cannot go back
         needing = ready.hole_mm.mask(cores["is_copy"] | ready.is_thin)

@@ -33,6 +33,7 @@ class Programme(Section):
     crs: str = "auto"
     timezone: str = "UTC"
     holidays: str | None = None  # None: Saturdays and Sundays alone are no working days
+    language: str = Field(default="en", pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]+)*$")
 
     @field_validator("timezone")
     @classmethod
@@ -147,13 +148,12 @@ class Thresholds(Section):
 
 
 class Map(Section):
-    """The map page: what its reader may switch on, and how it speaks."""
+    """The map page: what its reader may switch on."""
 
     # braces and the letters of an address alone: it is also written into the page's policy
     background: str | None = Field(default=None, pattern=_TILES)
     background_credit: str = ""
     units: Literal["metric", "us"] = "metric"
-    language: str = Field(default="en", pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]+)*$")
 
     @field_validator("background")
     @classmethod

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import binomtest
 
 from pipeline.acceptance import (
     chance_of_acceptance_of_lot,
@@ -15,7 +16,7 @@ from pipeline.acceptance import (
     smallest_sample,
 )
 from pipeline.errors import SettingsError
-from pipeline.intervals import bad_in_lot, true_rate
+from pipeline.intervals import bad_in_lot, true_rate, true_rates
 from pipeline.schemes import Isolated, Series, load_sampling, scheme_of
 
 TABLES = load_sampling().plans
@@ -75,6 +76,15 @@ def test_the_lot_itself_is_known_at_least_as_well_as_the_work_it_comes_from(coun
     assert failed <= least <= most <= lot - (inspected - failed)
     assert least / lot >= low - 1 / lot
     assert most / lot <= high + 1 / lot
+
+
+def test_a_column_of_intervals_is_what_a_search_for_the_ends_finds_one_by_one():
+    """The second method: scipy's exact binomial test, which looks for the rates at which the tails are 2.5 %."""
+    pairs = [(failed, inspected) for inspected in (1, 2, 5, 20, 333) for failed in {0, 1, inspected // 2, inspected}]
+    low, high = true_rates(*zip(*pairs, strict=True))
+    for place, (failed, inspected) in enumerate(pairs):
+        found = binomtest(failed, inspected).proportion_ci(0.95, method="exact")
+        assert (low[place], high[place]) == pytest.approx((found.low, found.high), abs=1e-9)
 
 
 def test_a_lot_inspected_whole_is_known_exactly():

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 from pathlib import Path
 
 import geopandas as gpd
@@ -99,6 +100,18 @@ def test_no_text_becomes_markup(hostile):
         assert "<img src=x" not in text, page
         assert "<script>alert" not in text, page
         assert "{{ 7 * 191 }}" in text, page
+
+
+def test_a_cell_as_long_as_a_file_is_cut_in_the_report_and_said_to_be(hostile):
+    text = (hostile.folder / "report.html").read_text("utf-8")
+    assert "x" * 401 not in text
+    assert "characters in all)" in text
+
+
+def test_text_that_turns_directions_stands_in_an_element_of_its_own(hostile):
+    text = (hostile.folder / "report.html").read_text("utf-8")
+    outside = re.sub(r"<bdi>[^<]*</bdi>", "", text)
+    assert "\u202e" not in outside
 
 
 def test_every_row_is_in_every_table(hostile):

@@ -106,7 +106,7 @@ def audit(
         pd.DataFrame(book),
         _thresholds(cores, rules),
         rank_evidence(cores, rules, able_by_rule),
-        rates_of_findings(cores, every, families, fails),
+        rates_of_findings(cores, every, families, fails, as_of),
         {bound.rule.slug: bound.rule.tells for bound in rules},
     )
 

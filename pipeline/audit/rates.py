@@ -1,17 +1,23 @@
-"""Rates of findings by crew, district, surface and month, with exact intervals; which differ for certain.
+"""Rates of findings by crew, district, surface, month, street and age, with exact intervals; which differ for certain.
 
 A group of five with two findings is no worse than one of five hundred with a hundred: the interval says so. With many
 groups some differ by chance alone: a difference is called one only where it outlives a correction for all of them.
+Streets and ages are not compared. Most streets have too few cores to show anything, and there are thousands of them:
+in the correction they would hide the differences between crews and districts. An age is no choice of anybody's.
 """
 
+import datetime as dt
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import binomtest, fisher_exact
+from scipy.stats import fisher_exact
 
-__all__ = ["corrected", "exact_interval", "rates_of_findings"]
+from pipeline.intervals import CONFIDENCE, true_rates
+
+__all__ = ["DAYS_OPEN", "DAYS_SINCE", "FEWEST", "age_names", "corrected", "days_since", "rates_of_findings"]
 
 _COLUMNS: Final = [
     "measure", "by", "group", "cores", "with_findings", "rate", "low", "high", "others_rate", "p",
@@ -20,15 +26,28 @@ _COLUMNS: Final = [
 # what a crew has in its hands; a position out of range or a street's name is the register's doing
 _WORK: Final = ("placement", "timing")
 _SHADE: Final = "shade-differs"
-_SURE: Final = 0.95
 # a smaller group shows nothing, and would only blur what the others show
-_FEWEST: Final = 5
+FEWEST: Final = 5
+# upper ends of the classes of age, in days; one class more lies beyond the last
+DAYS_OPEN: Final = (7, 14, 30, 60, 90, 180)
+DAYS_SINCE: Final = (30, 90, 180, 365, 730)
+_COMPARED: Final = ("crew", "district", "surface", "month")
 
 
-def exact_interval(hits: int, count: int) -> tuple[float, float]:
-    """Return the exact 95 % interval on a share of ``hits`` in ``count`` (Clopper and Pearson, Biometrika 26, 1934)."""
-    interval = binomtest(hits, count).proportion_ci(_SURE, method="exact")
-    return float(interval.low), float(interval.high)
+def age_names(ends: tuple[int, ...]) -> list[str]:
+    """Name the classes of age that have these upper ends."""
+    return [f"{low + 1} to {high}" for low, high in pairwise((-1, *ends))] + [f"over {ends[-1]}"]
+
+
+def days_since(instants: pd.Series, as_of: dt.date) -> pd.Series:
+    """Return whole days from N instants to the day of the audit; what lies ahead of it counts as that day."""
+    days: pd.Series = (pd.Timestamp(as_of) - instants.dt.tz_localize(None).dt.normalize()).dt.days
+    return days.clip(lower=0)
+
+
+def _classes(instants: pd.Series, as_of: dt.date, ends: tuple[int, ...]) -> pd.Series:
+    cut = pd.cut(days_since(instants, as_of), [-1, *ends, float("inf")], labels=age_names(ends))
+    return cut.astype("str").where(cut.notna())
 
 
 def corrected(p: pd.Series) -> pd.Series:
@@ -40,20 +59,27 @@ def corrected(p: pd.Series) -> pd.Series:
 
 
 def rates_of_findings(
-    cores: pd.DataFrame, findings: pd.DataFrame, families: dict[str, str], flagged: npt.NDArray[np.bool_]
+    cores: pd.DataFrame,
+    findings: pd.DataFrame,
+    families: dict[str, str],
+    flagged: npt.NDArray[np.bool_],
+    as_of: dt.date,
 ) -> pd.DataFrame:
     """Compare groups of cores by the share that carries findings.
 
     Parameters
     ----------
     cores
-        N rows with ``crew``, ``district``, ``surface``, ``opened_on``, ``reinstated_at``.
+        N rows with ``crew``, ``district``, ``surface``, ``street_matched``, ``opened_on``, ``reinstated_at``,
+        ``is_open``.
     findings
         One row a finding: ``place`` of its core, ``rule``, ``severity``.
     families
         The family of each rule.
     flagged
         N truths: the core carries a finding of severity ``fail``.
+    as_of
+        Day of the audit, to which ages are counted.
 
     Returns
     -------
@@ -62,14 +88,16 @@ def rates_of_findings(
         finding but a note on placement, timing or shade), ``by``, ``group``, ``cores``, ``with_findings``, ``rate``
         with its 95 % interval ``low`` to ``high``, ``others_rate``, ``p`` of so large a difference by chance (Fisher's
         exact test against all other groups, not made for groups of fewer than five), ``p_corrected`` for all the
-        comparisons of the table, ``differs`` ("more", "less", "not shown" or "too few"). Where nothing differs at all,
-        the chance that even one difference is called is 5 % at the most.
+        comparisons of the table, ``differs`` ("more", "less", "not shown" or "too few"; "not compared" for streets and
+        ages). Where nothing differs at all, the chance that even one difference is called is 5 % at the most. An
+        interval is for one group by itself: among many groups some will not hold their true share.
     """
     work = findings["rule"].map(families).isin(_WORK) | findings["rule"].eq(_SHADE)
     worked = np.zeros(len(cores), dtype=bool)
     worked[findings.loc[work & findings["severity"].ne("note"), "place"].unique().astype(np.intp)] = True
     back = cores["reinstated_at"].notna().to_numpy()
     everyone = np.ones(len(cores), dtype=bool)
+    since = _classes(cores["reinstated_at"], as_of, DAYS_SINCE)
     tables = []
     for measure, hits, among, date in (
         ("flagged", flagged, everyone, "opened_on"),
@@ -80,12 +108,16 @@ def rates_of_findings(
             "district": cores["district"],
             "surface": cores["surface"],
             "month": cores[date].dt.strftime("%Y-%m"),
+            "street": cores["street_matched"],
+            "days since reinstatement": since,
         }
+        if measure == "flagged":
+            groups["days open"] = _classes(cores["opened_on"], as_of, DAYS_OPEN).where(cores["is_open"])
         for by, names in groups.items():
             table = pd.DataFrame({"group": names.to_numpy(), "hit": hits})[among].dropna()
             counted = table.groupby("group")["hit"].agg(cores="size", with_findings="sum").reset_index()
             # with one group there is nothing to compare
-            if len(counted) > 1:
+            if len(counted) > 1 or (by not in _COMPARED and len(counted)):
                 tables.append(counted.assign(measure=measure, by=by))
     if not tables:
         return pd.DataFrame(columns=_COLUMNS)
@@ -93,19 +125,23 @@ def rates_of_findings(
     whole = rates.groupby(["measure", "by"])[["cores", "with_findings"]].transform("sum")
     rest, rest_hits = whole["cores"] - rates["cores"], whole["with_findings"] - rates["with_findings"]
     rates["rate"] = rates["with_findings"] / rates["cores"]
-    ends = [exact_interval(hit, count) for hit, count in zip(rates["with_findings"], rates["cores"], strict=True)]
-    rates["low"], rates["high"] = (list(side) for side in zip(*ends, strict=True))
+    rates["low"], rates["high"] = true_rates(rates["with_findings"], rates["cores"])
     rates["others_rate"] = rest_hits / rest
+    compared = rates["by"].isin(_COMPARED)
+    few = rates["cores"].lt(FEWEST)
     # one test a group, never one a core
     rates["p"] = [
-        float(fisher_exact([[hit, count - hit], [other, others - other]]).pvalue) if count >= _FEWEST else np.nan
-        for hit, count, other, others in zip(rates["with_findings"], rates["cores"], rest_hits, rest, strict=True)
+        float(fisher_exact([[hit, count - hit], [other, others - other]]).pvalue) if asked else np.nan
+        for hit, count, other, others, asked in zip(
+            rates["with_findings"], rates["cores"], rest_hits, rest, compared & ~few, strict=True
+        )
     ]
     rates["p_corrected"] = corrected(rates["p"])
     more = rates["rate"].gt(rates["others_rate"])
-    shown = rates["p_corrected"].lt(1 - _SURE)
-    few = rates["p"].isna()
-    rates["differs"] = np.select([few, shown & more, shown], ["too few", "more", "less"], "not shown")
+    shown = rates["p_corrected"].lt(1 - CONFIDENCE)
+    rates["differs"] = np.select(
+        [few, ~compared, shown & more, shown], ["too few", "not compared", "more", "less"], "not shown"
+    )
     return rates[_COLUMNS]
 
 

@@ -171,5 +171,5 @@ def _map_input(result: "RunResult") -> MapInput:
         cautions=result.catalogue.cautions,
         background=None if shown.background is None else Background(shown.background, shown.background_credit),
         units=shown.units,
-        language=shown.language,
+        language=result.settings.programme.language,
     )

@@ -1,25 +1,38 @@
-"""Charts as inline SVG, each with a title and a description that says the same in words."""
+"""Charts as inline SVG, each with a title and a description that says the same in words.
+
+Widths are in percent and letters in pixels: a chart is as wide as the page, and as legible on a telephone as on paper.
+Text of a register comes cut and isolated, by ``plain_text``; every text is escaped here.
+"""
 
 import datetime as dt
+from itertools import pairwise
 from typing import Final
 
 import pandas as pd
 from markupsafe import Markup, escape
 
 from pipeline.publish.looks import STATUS_LOOKS
+from pipeline.publish.words import Words
 
-__all__ = ["columns_chart", "curves", "intervals", "mark", "over_time", "stacked_bars"]
+__all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stacked_bars", "whole_bar"]
 
-_BAR: Final = 20
-_GAP: Final = 10
-_WIDTH: Final = 640
-_LABEL: Final = 170
-_TOTAL: Final = 60
-_LONGEST_LABEL: Final = 24
-# a date and the space beside it
-_DATE_WIDTH: Final = 90
+_BAR: Final = 18
+_LABEL: Final = 18
+_GAP: Final = 8
+_INK: Final = "#1c1c1c"
+_RULE: Final = "#c9c5bb"
+_LETTER: Final = 13
+# the narrowest page, in pixels, and how wide a letter is
+_NARROWEST: Final = 340
+_LETTER_WIDE: Final = 7.2
+# a number stands in its piece of a bar where that is so many percent wide for each letter
+_LETTER_SHARE: Final = 100 * _LETTER_WIDE / _NARROWEST
+_HIGH: Final = 120
+# where lines end, and their names begin
+_LEFT: Final = 2.0
+_RIGHT: Final = 70.0
 # with more points than this along a line, marks would run together
-_MOST_MARKS: Final = 40
+_MOST_MARKS: Final = 24
 _DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
 # the same shapes as on the map: colour is never the only cue
 _SHAPES: Final = {
@@ -30,198 +43,235 @@ _SHAPES: Final = {
 
 
 def mark(status: str) -> Markup:
-    """Return the small sign of a status, for a legend or a table head."""
+    """Return the small sign of a status, for where its name stands beside it."""
     look = STATUS_LOOKS[status]
     shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
-    return Markup(f'<svg class="mark" viewBox="0 0 14 14" role="img"><title>{status}</title>{shape}</svg>')  # noqa: S704 - constants
+    return Markup(f'<svg class="mark" viewBox="0 0 14 14" width="13" height="13" aria-hidden="true">{shape}</svg>')  # noqa: S704 - constants
 
 
-def stacked_bars(counts: pd.DataFrame, title: str) -> Markup:
-    """Draw one bar a row, a piece a status, its number inside where there is room.
+def whole_bar(counts: dict[str, int], name: str, words: Words) -> Markup:
+    """Draw one bar of all cores, a piece a status."""
+    parts = _pieces(counts, 1, 26, max(sum(counts.values()), 1), words)
+    said = words.plainly("chart.whole_desc", counts=_counted(counts, words))
+    return _svg(name, 28, words.plainly("chart.whole"), said, parts)
+
+
+def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
+    """Draw one bar a row, its name above it, a piece a status, the number inside where there is room.
 
     Parameters
     ----------
     counts
-        N rows named by their index, a column a status.
+        N rows named by their index, ready to be shown; a column a status.
+    name
+        Of the chart within the page.
     title
         What the chart shows.
+    words
+        The language.
     """
-    most = max(int(counts.sum(axis="columns").max()), 1)
-    scale = (_WIDTH - _LABEL - _TOTAL) / most
-    height = len(counts) * (_BAR + _GAP) + _GAP
+    most = max(int(counts.sum(axis="columns").max()), 1) if len(counts) else 1
+    step = _LABEL + _BAR + _GAP
     parts, said = [], []
-    for place, (name, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
-        top = _GAP + place * (_BAR + _GAP)
-        left = float(_LABEL)
-        parts.append(_text(_LABEL - 8, top + 15, _short(str(name)), "end"))
-        for status in counts.columns:
-            number = int(row[status])
-            wide = number * scale
-            if number:
-                look = STATUS_LOOKS[str(status)]
-                parts.append(
-                    f'<rect x="{left:.1f}" y="{top}" width="{wide:.1f}" height="{_BAR}" fill="{look.fill}" '
-                    f'stroke="{look.outline}" stroke-width="1"/>'
-                )
-                if wide > 8 * len(str(number)) + 6:
-                    ink = "#ffffff" if status == "flagged" else "#111111"
-                    parts.append(_text(left + wide / 2, top + 15, f"{number:,}", "middle", ink))
-            left += wide
-        total = sum(int(row[status]) for status in counts.columns)
-        parts.append(_text(left + 8, top + 15, f"{total:,}", "start"))
-        said.append(f"{name}: " + ", ".join(f"{int(row[status]):,} {status}" for status in counts.columns))
-    return _svg(height, title, "; ".join(said), parts)
+    for place, (group, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
+        top = place * step
+        numbers = {str(status): int(row[status]) for status in counts.columns}
+        parts.append(_text(0, top + 13, str(group), "start"))
+        parts.append(_text(100, top + 13, words.number(sum(numbers.values())), "end"))
+        parts += _pieces(numbers, top + _LABEL, _BAR, most, words)
+        said.append(words.plainly("chart.entry", name=group, values=_counted(numbers, words)))
+    return _svg(name, len(counts) * step, title, _joined(said), parts)
 
 
-def columns_chart(counts: pd.Series, title: str, fill: str) -> Markup:
+def _pieces(counts: dict[str, int], top: float, high: float, most: int, words: Words) -> list[str]:
+    parts, left = [], 0.0
+    for status, number in counts.items():
+        wide = 100 * number / most
+        if number:
+            look = STATUS_LOOKS[status]
+            parts.append(
+                f'<rect x="{left:.2f}%" y="{top:g}" width="{wide:.2f}%" height="{high:g}" fill="{look.fill}" '
+                f'stroke="{look.outline}"/>'
+            )
+            shown = words.number(number)
+            if wide > _LETTER_SHARE * (len(shown) + 1):
+                ink = "#ffffff" if status == "flagged" else "#111111"
+                parts.append(_text(left + wide / 2, top + high / 2 + 4.5, shown, "middle", ink))
+        left += wide
+    return parts
+
+
+def _counted(counts: dict[str, int], words: Words) -> str:
+    return ", ".join(
+        words.plainly("chart.value", n=number, name=words.plainly(f"status.{status}"))
+        for status, number in counts.items()
+    )
+
+
+def columns_chart(counts: pd.Series, name: str, title: str, fill: str, words: Words) -> Markup:
     """Draw one column an entry, its number above it and its name below."""
     most = max(int(counts.max()), 1)
-    high, top, foot = 150, 24, 26
-    step = _WIDTH / max(len(counts), 1)
+    top = 20
+    step = 100 / max(len(counts), 1)
+    base = top + _HIGH
     parts, said = [], []
-    for place, (name, number) in enumerate(counts.items()):
-        tall = high * int(number) / most
-        left = place * step + step * 0.18
-        base = top + high
+    for place, (group, number) in enumerate(counts.items()):
+        tall = _HIGH * int(number) / most
+        middle = (place + 0.5) * step
         parts.append(
-            f'<rect x="{left:.1f}" y="{base - tall:.1f}" width="{step * 0.64:.1f}" height="{tall:.1f}" fill="{fill}" '
-            'stroke="#222222" stroke-width="1"/>'
+            f'<rect x="{middle - step * 0.34:.2f}%" y="{base - tall:.1f}" width="{step * 0.68:.2f}%" '
+            f'height="{tall:.1f}" fill="{fill}" stroke="#222222"/>'
         )
-        middle = left + step * 0.32
-        parts.append(_text(middle, base - tall - 6, f"{int(number):,}", "middle"))
-        parts.append(_text(middle, base + 18, str(name), "middle"))
-        said.append(f"{name}: {int(number):,}")
-    parts.append(f'<path d="M0 {top + high}H{_WIDTH}" stroke="#222222"/>')
-    return _svg(top + high + foot, title, "; ".join(said), parts)
+        parts.append(_text(middle, base - tall - 5, words.number(number), "middle"))
+        parts.append(_text(middle, base + 17, str(group), "middle"))
+        said.append(f"{group}: {words.number(number)}")
+    parts.append(_line(0, base, 100, base, _INK))
+    return _svg(name, base + 24, title, _joined(said), parts)
 
 
-def curves(counts: pd.DataFrame, title: str, across: str) -> Markup:
+def curves(counts: pd.DataFrame, name: str, title: str, across: str, words: Words) -> Markup:
     """Draw one line a column over the rows in order, each with its name at its end and its own dashes."""
     most = max(int(counts.to_numpy().max()), 1)
-    high, top, left = 170, 20, 50
-    step = (_WIDTH - left - 130) / max(len(counts) - 1, 1)
-    parts, said = [], []
-    last = [top + high * (1 - float(counts[column].iloc[-1]) / most) + 4 for column in counts.columns]
-    labels = _apart(last, 14, top + high + 4)
-    for place, name in enumerate(counts.index):
-        parts.append(_text(left + place * step, top + high + 18, str(name), "middle"))
-    parts.append(_text(left + (len(counts) - 1) * step / 2, top + high + 36, across, "middle"))
-    for share in (0, 0.5, 1):
-        level = top + high * (1 - share)
-        parts.append(f'<path d="M{left} {level}H{_WIDTH - 130}" stroke="#c9c5bb"/>')
-        parts.append(_text(left - 6, level + 4, f"{round(most * share):,}", "end"))
+    top = 20
+    base = top + _HIGH
+    spots = [_LEFT + (_RIGHT - _LEFT) * place / max(len(counts) - 1, 1) for place in range(len(counts))]
+    parts = _levels(most, top, _RIGHT, words)
+    parts += _named(spots, [str(name) for name in counts.index], base)
+    parts.append(_text(_RIGHT / 2, base + 36, across, "middle"))
+    said, ends = [], []
     for place, column in enumerate(counts.columns):
-        values = counts[column].tolist()
-        spots = [(left + at * step, top + high * (1 - value / most)) for at, value in enumerate(values)]
-        path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
-        dashes = _DASHES[place % len(_DASHES)]
-        parts.append(f'<path d="{path}" fill="none" stroke="#222222" stroke-width="2"{dashes}/>')
-        parts.append(_text(spots[-1][0] + 8, labels[place], str(column), "start"))
-        said.append(
-            f"{column}: " + ", ".join(f"{value:,} at {name}" for name, value in zip(counts.index, values, strict=True))
-        )
-    return _svg(top + high + 44, title, "; ".join(said), parts)
+        values = [int(value) for value in counts[column]]
+        levels = [base - _HIGH * value / most for value in values]
+        parts += _path(spots, levels, place)
+        ends.append((levels[-1] + 4, str(column)))
+        said.append(_over(str(column), values, list(map(str, counts.index)), words))
+    return _svg(name, base + 44, title, _joined(said), parts + _end_names(ends, base))
 
 
-def _apart(levels: list[float], gap: float, lowest: float) -> list[float]:
-    """Names at the ends of lines keep clear of each other, and of what stands below the lowest level."""
-    order = sorted(range(len(levels)), key=lambda place: levels[place], reverse=True)
-    out, below = list(levels), lowest + gap
-    for place in order:
-        out[place] = below = min(levels[place], below - gap)
-    return out
-
-
-def over_time(counts: pd.DataFrame, title: str) -> Markup:
+def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
     """Draw one line a status over days to scale, with its mark at each day.
 
     Parameters
     ----------
     counts
         N rows by day, the index ISO dates in order; a column a status.
+    name
+        Of the chart within the page.
     title
         What the chart shows.
+    words
+        The language.
     """
     most = max(int(counts.to_numpy().max()), 1)
-    high, top, left, right = 170, 20, 50, _WIDTH - 150
+    top = 20
+    base = top + _HIGH
     days = [dt.date.fromisoformat(str(day)).toordinal() for day in counts.index]
-    scale = (right - left) / max(days[-1] - days[0], 1)
-    across = [left + (day - days[0]) * scale for day in days]
-    parts, said = [], []
-    for share in (0, 0.5, 1):
-        level = top + high * (1 - share)
-        parts.append(f'<path d="M{left} {level}H{right}" stroke="#c9c5bb"/>')
-        parts.append(_text(left - 10, level + 4, f"{round(most * share):,}", "end"))
-    shown: list[float] = []
-    for x, name in zip(across, counts.index, strict=True):
-        # the last day is always named, and the others where they keep clear of it and of each other
-        if x == across[-1] or (across[-1] - x >= _DATE_WIDTH and (not shown or x - shown[-1] >= _DATE_WIDTH)):
-            parts.append(f'<path d="M{x:.1f} {top + high}v5" stroke="#222222"/>')
-            parts.append(_text(x, top + high + 20, str(name), "middle"))
-            shown.append(x)
-    labels = []
+    spots = [_LEFT + (_RIGHT - _LEFT) * (day - days[0]) / max(days[-1] - days[0], 1) for day in days]
+    named = [words.day(str(day)) for day in counts.index]
+    parts = _levels(most, top, _RIGHT, words) + _named(spots, named, base)
+    said, ends = [], []
     for place, status in enumerate(map(str, counts.columns)):
-        values = counts[status].tolist()
-        spots = [(x, top + high * (1 - value / most)) for x, value in zip(across, values, strict=True)]
-        path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
-        parts.append(f'<path d="{path}" fill="none" stroke="#222222" stroke-width="2"{_DASHES[place % len(_DASHES)]}/>')
+        values = [int(value) for value in counts[status]]
+        levels = [base - _HIGH * value / most for value in values]
+        parts += _path(spots, levels, place)
         look = STATUS_LOOKS[status]
         shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
-        for x, y in spots if len(spots) <= _MOST_MARKS else spots[-1:]:
-            parts.append(f'<g transform="translate({x - 7:.1f} {y - 7:.1f})">{shape}</g>')
-        labels.append((spots[-1][1] + 4, f"{status} {values[-1]:,}"))
-        said.append(
-            f"{status}: " + ", ".join(f"{value:,} on {day}" for day, value in zip(counts.index, values, strict=True))
-        )
-    lowest = float("-inf")
-    for level, label in sorted(labels):
-        lowest = max(level, lowest + 15)
-        parts.append(_text(right + 14, lowest, label, "start"))
-    return _svg(top + high + 44, title, "; ".join(said), parts)
+        marks = list(zip(spots, levels, strict=True))
+        for x, y in marks if len(marks) <= _MOST_MARKS else marks[-1:]:
+            parts.append(
+                f'<svg x="{x:.2f}%" y="{y:.1f}" width="1" height="1" overflow="visible">'
+                f'<g transform="translate(-7 -7)">{shape}</g></svg>'
+            )
+        shown = words.plainly(f"status.{status}")
+        ends.append((levels[-1] + 4, words.plainly("chart.value", n=values[-1], name=shown)))
+        said.append(_over(shown, values, named, words))
+    return _svg(name, base + 26, title, _joined(said), parts + _end_names(ends, base))
 
 
-def _svg(height: int, title: str, words: str, parts: list[str]) -> Markup:
-    body = "".join(parts)
-    head = f'<svg class="chart" viewBox="0 0 {_WIDTH} {height}" role="img">'
-    # every text in it went through escape()
-    return Markup(f"{head}<title>{escape(title)}</title><desc>{escape(words)}</desc>{body}</svg>")  # noqa: S704
+def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
+    """Lines at nothing, a half and all, the two upper ones with their number on them."""
+    parts = []
+    for share in (0, 0.5, 1):
+        level = top + _HIGH * (1 - share)
+        parts.append(_line(0, level, right, level, _RULE if share else _INK))
+        if share:
+            parts.append(_text(0, level - 4, words.number(round(most * share)), "start"))
+    return parts
 
 
-def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'
+def _named(spots: list[float], names: list[str], base: float) -> list[str]:
+    """Names below an axis: the last one always, and the others where they keep clear of it and of each other."""
+    room = 100 * (_LETTER_WIDE * max(map(len, names), default=0) + 10) / _NARROWEST
+    parts: list[str] = []
+    taken = float("-inf")
+    last = len(spots) - 1
+    for place, (x, name) in enumerate(zip(spots, names, strict=True)):
+        if place == last or (x - taken >= room and spots[last] - x >= room):
+            anchor = "start" if x == _LEFT else "middle"
+            parts.append(_text(0 if x == _LEFT else x, base + 18, name, anchor))
+            # the first begins at its spot, the others have theirs in their middle
+            taken = x + (room / 2 if x == _LEFT else 0)
+    return parts
 
 
-def _short(name: str) -> str:
-    return name if len(name) <= _LONGEST_LABEL else name[: _LONGEST_LABEL - 1] + "…"
+def _path(spots: list[float], levels: list[float], place: int) -> list[str]:
+    dashes = _DASHES[place % len(_DASHES)]
+    ends = list(zip(spots, levels, strict=True))
+    return [_line(x, y, to_x, to_y, _INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
 
 
-def intervals(rates: pd.DataFrame, title: str) -> Markup:
-    """Draw one row a group: its share as a dot, the interval on it as a bar; filled where it differs from the others.
+def _end_names(ends: list[tuple[float, str]], base: float) -> list[str]:
+    """Names at the ends of lines, clear of each other and of what stands below the axis."""
+    parts, below = [], base + 20
+    for level, name in sorted(ends, reverse=True):
+        below = min(level, below - 16)
+        parts.append(_text(_RIGHT + 3, below, name, "start"))
+    return parts
+
+
+def _over(name: str, values: list[int], places: list[str], words: Words) -> str:
+    told = [words.plainly("chart.at", n=value, place=place) for place, value in zip(places, values, strict=True)]
+    return words.plainly("chart.entry", name=name, values=", ".join(told))
+
+
+def interval_bar(low: float, rate: float, high: float, most: float, *, is_filled: bool) -> Markup:
+    """Draw a share as a dot on its interval, for a row of a table that says both in numbers.
 
     Parameters
     ----------
-    rates
-        N rows named by their index: ``rate``, ``low``, ``high`` (shares), ``cores``, ``differs``.
-    title
-        What the chart shows.
+    low, rate, high
+        Shares.
+    most
+        The share at the right end.
+    is_filled
+        Whether the dot is filled: the group differs from the others.
     """
-    top, row = 24, _BAR + 4
-    most = min(1.0, max(0.1, float(rates["high"].max())))
-    wide = _WIDTH - _LABEL - _TOTAL
-    parts, said = [], []
-    foot = top + len(rates) * row
-    for step in range(5):
-        share = most * step / 4
-        across = _LABEL + wide * step / 4
-        parts.append(f'<path d="M{across:.1f} {top - 6}V{foot}" stroke="#c9c5bb"/>')
-        parts.append(_text(across, top - 10, f"{share:.0%}", "middle"))
-    for place, (name, one) in enumerate(zip(rates.index, rates.to_dict("records"), strict=True)):
-        level = top + place * row + row / 2
-        low, dot, high = (_LABEL + wide * min(one[key] / most, 1.0) for key in ("low", "rate", "high"))
-        fill = "#222222" if one["differs"] in {"more", "less"} else "#ffffff"
-        parts.append(_text(_LABEL - 8, level + 4, _short(str(name)), "end"))
-        parts.append(f'<path d="M{low:.1f} {level}H{high:.1f}" stroke="#5a4a86" stroke-width="4"/>')
-        parts.append(f'<circle cx="{dot:.1f}" cy="{level}" r="5" fill="{fill}" stroke="#222222" stroke-width="2"/>')
-        parts.append(_text(_LABEL + wide + 8, level + 4, f"of {one['cores']:,}", "start"))
-        said.append(f"{name}: {one['rate']:.1%} ({one['low']:.1%} to {one['high']:.1%}) of {one['cores']:,}")
-    return _svg(foot + 8, title, "; ".join(said), parts)
+    ends = [4 + 92 * min(share / most, 1.0) for share in (low, rate, high)]
+    fill = _INK if is_filled else "#ffffff"
+    ground, reach = _line(4, 7, 96, 7, "#dcd8ce"), _line(ends[0], 7, ends[2], 7, "#5a4a86", ' stroke-width="4"')
+    return Markup(  # noqa: S704 - numbers alone
+        f'<svg class="span" width="100%" height="14" aria-hidden="true">{ground}{reach}'
+        f'<circle cx="{ends[1]:.2f}%" cy="7" r="4.5" fill="{fill}" stroke="{_INK}" stroke-width="1.5"/></svg>'
+    )
+
+
+def _line(x: float, y: float, to_x: float, to_y: float, ink: str, more: str = "") -> str:
+    return f'<line x1="{x:.2f}%" y1="{y:.1f}" x2="{to_x:.2f}%" y2="{to_y:.1f}" stroke="{ink}"{more}/>'
+
+
+def _svg(name: str, height: float, title: str, said: str, parts: list[str]) -> Markup:
+    head = (
+        f'<svg class="chart" width="100%" height="{height:g}" role="img" '
+        f'aria-labelledby="{name}-title {name}-desc" font-family="sans-serif" font-size="{_LETTER}">'
+    )
+    told = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(said)}</desc>'
+    # every text in it went through escape()
+    return Markup(f"{head}{told}{''.join(parts)}</svg>")  # noqa: S704
+
+
+def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> str:
+    return f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'
+
+
+def _joined(said: list[str]) -> str:
+    return "; ".join(said)

@@ -1,6 +1,6 @@
 """The outputs of a comparison: a table of changes, a workbook, a page."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,8 +11,10 @@ from pipeline.publish.charts import stacked_bars
 from pipeline.publish.folder import new_folder, same_but_for
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.page import render_page
-from pipeline.publish.since import changes_shown, trend_shown
+from pipeline.publish.report_first import district_name
+from pipeline.publish.since import change_words, changes_shown, trend_shown
 from pipeline.publish.tables import write_csv, write_workbook
+from pipeline.publish.words import Words, words_of
 
 if TYPE_CHECKING:
     from pipeline.compare import Comparison
@@ -82,44 +84,76 @@ def _refuse(place: Path) -> None:
         )
 
 
-def draw_comparison(comparison: "Comparison", cautions: Sequence[str]) -> str:
-    """Return the whole page; the same comparison gives the same text."""
+def draw_comparison(comparison: "Comparison", cautions: Sequence[str], words: Words | None = None) -> str:
+    """Return the whole page; the same comparison gives the same text.
+
+    Parameters
+    ----------
+    comparison
+        What was found.
+    cautions
+        Sentences for the end of the page.
+    words
+        A language in place of the one that the later run was made with.
+    """
     before, after, changes = comparison.before, comparison.after, comparison.changes
+    words = words or words_of(_language(after.record))
     counts = pd.DataFrame(
         [
             run.cores["status"].value_counts().reindex(list(STATUS_LOOKS), fill_value=0).to_dict()
             for run in (before, after)
         ],
-        index=[f"As of {run.as_of.isoformat()}" for run in (before, after)],
+        index=[words.plainly("compare.as_of", day=words.day(run.as_of)) for run in (before, after)],
     )
+    kinds = [kind for kind in _BY_DISTRICT if changes.districts[kind].any()]
     return render_page(
         "compare.html",
+        words,
         name=after.programme,
-        since=changes_shown(before, after, changes, comparison.doubts),
-        status_bars=stacked_bars(counts, "Cores by status, before and after"),
-        kinds=[kind for kind in _BY_DISTRICT if changes.districts[kind].any()],
-        groups=_groups(changes.lines, dict(zip(changes.kinds["change"], changes.kinds["meaning"], strict=True))),
-        trend=trend_shown(comparison.records),
-        notices=comparison.notices,
+        since=changes_shown(before, after, changes, comparison.doubts, words),
+        status_bars=stacked_bars(counts, "before-after", words.plainly("chart.before_after"), words),
+        kinds=[change_words(kind, words)["change"] for kind in kinds],
+        districts=[
+            {
+                "district": district_name(str(one["district"]), words),
+                "counts": [words.number(one[kind]) if one[kind] else "" for kind in kinds],
+                "bags": [words.number(one["bags_before"], 1), words.number(one["bags_after"], 1)],
+                "difference": words.signed(one["bags_difference"], 1),
+            }
+            for one in changes.districts.to_dict("records")
+        ],
+        groups=_groups(changes.lines, list(changes.kinds["change"]), words),
+        trend=trend_shown(comparison.records, words),
+        notices=[words.own(notice) for notice in comparison.notices],
         runs=[
-            {"as_of": run.as_of.isoformat(), "programme": run.programme, "sha256": run.register_sha256}
+            {"as_of": run.as_of, "programme": words.own(run.programme), "sha256": run.register_sha256[:12]}
             for run in (before, after)
         ],
         cautions=cautions,
     )
 
 
-def _groups(lines: pd.DataFrame, meanings: dict[str, str]) -> list[dict[str, Any]]:
+def _language(record: Mapping[str, Any]) -> str:
+    """The language of a run; runs of before there was a choice speak English."""
+    settings = record.get("settings")
+    programme = settings.get("programme") if isinstance(settings, Mapping) else None
+    return str(programme.get("language", "en")) if isinstance(programme, Mapping) else "en"
+
+
+def _groups(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[dict[str, Any]]:
     rows = {"row_before": lines["row_before"].astype("str"), "row_after": lines["row_after"].astype("str")}
     shown = lines.assign(**rows).fillna("")
     total = lines["change"].value_counts()
     return [
         {
-            "change": kind,
-            "meaning": meaning,
+            **change_words(kind, words),
+            "name": kind.replace(" ", "-"),
             "total": int(total[kind]),
-            "rows": shown[shown["change"].eq(kind)].head(_SHOWN).to_dict("records"),
+            "rows": [
+                {name: words.own(cell) for name, cell in one.items()}
+                for one in shown[shown["change"].eq(kind)].head(_SHOWN).to_dict("records")
+            ],
         }
-        for kind, meaning in meanings.items()
+        for kind in kinds
         if kind in total
     ]

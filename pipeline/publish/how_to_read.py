@@ -2,19 +2,17 @@
 
 from typing import TYPE_CHECKING, Any, Final
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from pipeline.contracts import REGISTER_COLUMNS
-from pipeline.publish.charts import mark
 from pipeline.publish.page import render_page
-from pipeline.publish.words import load_words
+from pipeline.publish.words import words_of
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
 
 __all__ = ["draw_how_to_read"]
 
-_STATUSES: Final = ("flagged", "pending", "reinstated")
 _FILES: Final = {
     "map.html": "map",
     "cores.csv": "cores",
@@ -46,30 +44,25 @@ def draw_how_to_read(result: "RunResult", identity: dict[str, Any]) -> str:
     identity
         What ``handover.json`` holds.
     """
-    words = load_words(result.settings.map.language)
+    words = words_of(result.settings.programme.language)
     columns = [
-        {"name": name, "unit": _UNITS.get(name, "").replace("degC", "°C"), "means": words.get(f"column.{name}")}
+        {
+            "name": name,
+            "unit": _UNITS.get(name, "").replace("degC", "°C"),
+            "means": words.say(f"column.{name}" if f"column.{name}" in words.sentences else "handover.own"),
+        }
         for name in identity["columns"]
     ]
-
-    def say(key: str, **values: object) -> Markup:
-        said = words[f"handover.{key}"]
-        if isinstance(said, dict):
-            said = said["one" if values["n"] == 1 else "other"]
-        return escape(said).format(**values)
-
     return render_page(
         "how-to-read.html",
-        say=say,
-        language=result.settings.map.language,
+        words,
+        name=identity["programme"],
+        as_of=identity["as_of"],
         identity=identity,
-        run=Markup("<code>{}</code>").format(identity["run"]),
-        statuses=[(mark(status), say(status)) for status in _STATUSES],
-        files=[(name, say(f"file_{key}")) for name, key in _FILES.items()],
-        columns=columns,
-        command=Markup("<code>sha256sum -c SHA256SUMS</code>"),
-        tool=Markup("<code>kerfbook verify</code>"),
         contact=result.settings.handover.contact,
+        files=[(name, words.say(f"handover.file_{key}")) for name, key in _FILES.items()],
+        columns=columns,
+        kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
     )

@@ -29,7 +29,7 @@ from pipeline.publish.map_districts import outline_districts, pack_district_rows
 from pipeline.publish.map_plain import draw_plain
 from pipeline.publish.map_roads import choose_roads, pack_roads
 from pipeline.publish.packing import shown_text
-from pipeline.publish.words import load_words
+from pipeline.publish.words import MAP_TABLES, load_words
 
 __all__ = ["Background", "MapInput", "draw_map"]
 
@@ -62,8 +62,6 @@ SCRIPTS = (
     "paper.js",
     "map.js",
 )
-# tables of the catalogue that other pages speak from
-NOT_OF_THE_MAP = ("handover", "column")
 PLACEHOLDER = re.compile(r"@@(\w+)@@")
 OUTLINE = {
     "color": "#5a4a86",
@@ -135,9 +133,7 @@ def draw_map(view: MapInput) -> str:
     if view.unplaced != len(view.cores) - placed:
         msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
         raise ContractError(msg)
-    words = {
-        key: said for key, said in load_words(view.language).items() if key.partition(".")[0] not in NOT_OF_THE_MAP
-    }
+    words = load_words(view.language, MAP_TABLES)
     chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
     roads, vertices = pack_roads(chosen)
     outlines, places = outline_districts(view.districts)

@@ -1,67 +1,89 @@
-"""What the report says of people and places, and of what the records lack."""
+"""What the report says of crews, surfaces and months, and which differences hold."""
 
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from pipeline.publish.charts import intervals
+from pipeline.publish.report_first import district_name
+from pipeline.publish.report_places import groups_of, rate_rows
+from pipeline.publish.words import Words
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
 
 __all__ = ["people_and_records"]
 
-_MOST_INPUTS: Final = 12
-_MEASURES: Final = {
-    "flagged": "flagged, of all cores",
-    "workmanship": "findings on placement, timing or shade, of the cores that are back",
-}
-_SHOWN_AS: Final = {"more": "more", "less": "fewer", "not shown": "", "too few": "too few to tell"}
 # more groups than a page holds: those with the most cores, and every one that differs
-_MOST_GROUPS: Final = 12
+_MOST_GROUPS: Final = 15
+_TABLES: Final = {
+    "crews": (("crew", "workmanship"), ("crew", "flagged")),
+    "others": (("surface", "flagged"), ("month", "workmanship")),
+}
+_BY: Final = {
+    "crew": "people.crew",
+    "district": "report.district",
+    "surface": "people.surface",
+    "month": "people.month",
+}
 
 
-def people_and_records(result: "RunResult") -> dict[str, Any]:
-    """Return what the template shows: rates by crew, district, surface and month, and the inputs that are lacking."""
-    rates, evidence = result.audit.rates, result.audit.evidence
-    sections = []
-    for by in ("crew", "district", "surface", "month"):
-        for measure, words in _MEASURES.items():
-            every = rates[rates["by"].eq(by) & rates["measure"].eq(measure)]
-            if every.empty:
-                continue
-            most = every["cores"].rank(method="first", ascending=False).le(_MOST_GROUPS)
-            shown = every[most | every["differs"].isin(["more", "less"])]
-            sections.append(
-                {
-                    "title": f"By {by}: {words}",
-                    "chart": intervals(shown.set_index("group"), f"Share by {by}: {words}"),
-                    "rows": [_row(one) for one in shown.to_dict("records")],
-                    "left_out": len(every) - len(shown),
-                }
-            )
+def people_and_records(result: "RunResult", words: Words) -> dict[str, Any]:
+    """Return what the templates of crews, surfaces and months show."""
+    rates = result.audit.rates
     differ = rates[rates["differs"].isin(["more", "less"])]
-    useful = evidence[evidence["cores"].gt(0)]
     return {
-        "rate_sections": sections,
+        **{
+            name: [table for by, measure in tables if (table := _table(result, by, measure, words))]
+            for name, tables in _TABLES.items()
+        },
         "differences": [
-            f"{one['by']} {one['group']}: {one['rate']:.0%} {_MEASURES[one['measure']]}; "
-            f"elsewhere {one['others_rate']:.0%}"
+            words.say(
+                "people.difference",
+                by=words.say(_BY[one["by"]]),
+                group=district_name(str(one["group"]), words),
+                rate=words.percent(one["rate"]),
+                measure=words.say(f"people.{one['measure']}"),
+                others=words.percent(one["others_rate"]),
+            )
             for one in differ.to_dict("records")
         ],
         "comparisons": int(rates["p"].notna().sum()),
-        "evidence": useful.head(_MOST_INPUTS).to_dict("records"),
-        "evidence_more": max(len(useful) - _MOST_INPUTS, 0),
+        "surfaces": _surfaces(result, words),
     }
 
 
-def _row(one: dict[Any, Any]) -> dict[str, str]:
+def _table(result: "RunResult", by: str, measure: str, words: Words) -> dict[str, Any] | None:
+    every = groups_of(result, by, measure)
+    if every.empty:
+        return None
+    most = every["cores"].rank(method="first", ascending=False).le(_MOST_GROUPS)
+    shown = every[most | every["differs"].isin(["more", "less"])]
     return {
-        "group": one["group"],
-        "cores": f"{one['cores']:,}",
-        "found": f"{one['with_findings']:,}",
-        "rate": f"{one['rate']:.1%}",
-        "interval": f"{one['low']:.1%} to {one['high']:.1%}",
-        "others": "" if pd.isna(one["others_rate"]) else f"{one['others_rate']:.1%}",
-        "differs": _SHOWN_AS[one["differs"]],
+        "name": f"{by}-{measure}",
+        "head": words.say(f"people.{by}"),
+        "found": words.say("report.flagged_n" if measure == "flagged" else "people.with_findings"),
+        "caption": words.say(f"people.caption_{by}_{measure}"),
+        "left": len(every) - len(shown),
+        **rate_rows(shown, [words.own(name, 60) for name in shown["group"]], words),
     }
+
+
+def _surfaces(result: "RunResult", words: Words) -> list[dict[str, Any]]:
+    counts = pd.crosstab(result.cores["surface"], result.cores["surface_from"])
+    counts = counts.reindex(columns=["polygon", "segment", "register", "none"], fill_value=0)
+    by_surface = {
+        str(name): {str(key): int(count) for key, count in row.items()}
+        for name, row in zip(counts.index, counts.to_dict("records"), strict=True)
+    }
+    return [
+        {
+            "surface": words.own(name),
+            "cores": sum(by_surface[name].values()),
+            "back": words.say("format.yes" if surface.reinstate else "format.no"),
+            "shade": words.own(surface.shade),
+            "bedding": words.own(surface.bedding),
+            **by_surface[name],
+        }
+        for name, surface in result.catalogue.surfaces.items()
+        if name in by_surface
+    ]

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["COST_KEYS", "as_json", "record", "run_id"]
 
 _LIBRARIES: Final = (
+    "babel",
     "folium",
     "geopandas",
     "numpy",

@@ -7,22 +7,26 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from pipeline.history import Changes, Side, compare, doubts, trend
+from pipeline.history import MOVED_M, Changes, Side, compare, doubts, trend
 from pipeline.intake.runs import Run, register_text
 from pipeline.publish.charts import over_time
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.record import as_json, record
+from pipeline.publish.report_first import name_of_place
+from pipeline.publish.words import Words
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
 
-__all__ = ["changes_between", "changes_shown", "since_last_run", "trend_shown"]
+__all__ = ["change_words", "changes_between", "changes_shown", "since_last_run", "trend_shown"]
 
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
+# what a manager asks first
+_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished")
 
 
-def since_last_run(result: "RunResult") -> dict[str, Any]:
+def since_last_run(result: "RunResult", words: Words) -> dict[str, Any]:
     """Return what the report's first section needs: ``since`` and ``trend``, None where no earlier run is kept."""
     earlier = result.earlier
     if earlier.run is None:
@@ -31,7 +35,10 @@ def since_last_run(result: "RunResult") -> dict[str, Any]:
     this = Run(Path(), told, result.table, result.audit.findings.astype("str"))
     changes = changes_between(earlier.run, this)
     said = doubts(earlier.run.record, told, changes)
-    return {"since": changes_shown(earlier.run, this, changes, said), "trend": trend_shown([*earlier.records, told])}
+    return {
+        "since": changes_shown(earlier.run, this, changes, said, words),
+        "trend": trend_shown([*earlier.records, told], words),
+    }
 
 
 def changes_between(before: Run, after: Run) -> Changes:
@@ -40,7 +47,14 @@ def changes_between(before: Run, after: Run) -> Changes:
     return compare(*sides)
 
 
-def changes_shown(before: Run, after: Run, changes: Changes, said: list[str]) -> dict[str, Any]:
+def change_words(kind: str, words: Words) -> dict[str, Any]:
+    """Return the name of a kind of change, and what it means."""
+    key = kind.replace(" ", "_")
+    name, means = words.say(f"change.{key}"), words.say(f"change_means.{key}", moved=words.measure(MOVED_M))
+    return {"change": name, "meaning": means}
+
+
+def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], words: Words) -> dict[str, Any]:
     """Return the changes as values for a template.
 
     Parameters
@@ -51,40 +65,63 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str]) ->
         What differs between them.
     said
         What else than the road may have made the difference, in sentences.
+    words
+        The language.
     """
     lines = changes.lines
     flagged = lines[lines["change"].eq("newly flagged")]
     kinds = changes.kinds[changes.kinds["cores"].gt(0)]
+    counted = dict(zip(kinds["change"], kinds["cores"], strict=True))
     return {
-        "before": before.as_of.isoformat(),
-        "after": after.as_of.isoformat(),
-        "doubts": said,
+        "before": before.as_of,
+        "after": after.as_of,
+        "doubts": [words.own(one) for one in said],
         "account": changes.account,
-        "kinds": kinds.to_dict("records"),
+        "first": [
+            words.say("chart.value", n=int(counted[kind]), name=change_words(kind, words)["change"])
+            for kind in _FIRST
+            if kind in counted
+        ],
+        "kinds": [change_words(str(kind), words) | {"cores": words.number(cores)} for kind, cores in counted.items()],
         "rules": changes.rules.to_dict("records"),
         "stock": changes.stock.to_dict("records"),
-        "flagged": _with_reasons(flagged.head(_SHOWN), after.findings),
+        "flagged": _with_reasons(flagged.head(_SHOWN), after.findings, words),
         "flagged_total": len(flagged),
         "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "new"].sum()),
         "districts": changes.districts.to_dict("records"),
     }
 
 
-def _with_reasons(lines: pd.DataFrame, findings: pd.DataFrame) -> list[dict[Any, Any]]:
-    fails = findings[findings["severity"].eq("fail")]
-    why = fails.groupby("row")["message"].agg(lambda words: " ".join(words.fillna("")))
-    shown = lines[["core_id", "district", "street"]].fillna("")
-    shown["row"] = lines["row_after"]
-    shown["why"] = lines["row_after"].astype("str").map(why).fillna("")
-    return shown.to_dict("records")
+def _with_reasons(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    rows = lines["row_after"].astype("str")
+    fails = findings[findings["severity"].eq("fail") & findings["row"].isin(rows)]
+    why = fails.groupby("row")["message"].agg(lambda sentences: " ".join(sentences.fillna("")))
+    return [
+        {
+            "row": int(one["row_after"]),
+            "core": name_of_place(one["core_id"], "format.no_id", words),
+            "district": name_of_place(one["district"], "format.no_district", words),
+            "street": name_of_place(one["street"], "format.no_street", words),
+            "why": words.own(why.get(row, "")),
+        }
+        for row, one in zip(rows, lines.to_dict("records"), strict=True)
+    ]
 
 
-def trend_shown(records: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str, Any]:
     """Return the trend as values for a template; the chart is None for a single run."""
     runs = trend(records)
     counts = runs.set_index("as_of")[list(STATUS_LOOKS)]
     return {
-        "chart": over_time(counts, "Cores by status, run by run") if len(runs) > 1 else None,
+        "chart": over_time(counts, "trend-chart", words.plainly("chart.trend"), words) if len(runs) > 1 else None,
         "runs": len(runs),
-        "rows": runs.tail(_RUNS_SHOWN).to_dict("records"),
+        "rows": [
+            one
+            | {
+                "bags": words.say("since.not_told")
+                if pd.isna(one["bags_needed"])
+                else words.number(one["bags_needed"], 1)
+            }
+            for one in runs.tail(_RUNS_SHOWN).to_dict("records")
+        ],
     }

@@ -85,7 +85,17 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
 def write_workbook(
     sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path, notes: Sequence[str] = ()
 ) -> None:
-    """Write tables as a workbook, a sheet each, cut to the rows that fit into one, and ``notes`` as a last one."""
+    """Write tables as a workbook, a sheet each, cut to the rows that fit into one, and ``notes`` as a last one.
+
+    A sheet that was cut is named in the notes, before all others.
+    """
+    cut = [
+        f"Cut: the sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, more do not fit into one. "
+        "The CSV files beside this workbook hold them all."
+        for name, table in sheets.items()
+        if len(table) > _MOST_ROWS
+    ]
+    notes = [*cut, *notes]
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": _WORKBOOK_DATE})

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.rates import corrected, exact_interval, rates_of_findings
-from tests.audit.frames import BACK, SOUND, frame
+from pipeline.audit.rates import age_names, corrected, rates_of_findings
+from tests.audit.frames import AS_OF, BACK, SOUND, frame
 
 
 def _rates(crews, hit):
@@ -14,12 +14,41 @@ def _rates(crews, hit):
     cores = few.iloc[np.zeros(len(crews), dtype=int)].reset_index(drop=True).assign(crew=crews)
     places = np.flatnonzero(hit)
     findings = pd.DataFrame({"place": places, "rule": "bedding-off", "severity": "check"})
-    return rates_of_findings(cores, findings, {"bedding-off": "placement"}, np.asarray(hit))
+    return rates_of_findings(cores, findings, {"bedding-off": "placement"}, np.asarray(hit), AS_OF)
 
 
-def test_a_share_of_nothing_and_of_all_have_intervals_that_end_there():
-    assert exact_interval(0, 10)[0] == 0
-    assert exact_interval(10, 10)[1] == 1
+def _one_by(cores, by, flagged):
+    none = pd.DataFrame({"place": [], "rule": [], "severity": []})
+    rates = rates_of_findings(cores, none, {}, np.asarray(flagged), AS_OF)
+    return rates[rates["by"].eq(by) & rates["measure"].eq("flagged")].set_index("group")
+
+
+def test_streets_have_intervals_and_no_comparison_and_change_no_other():
+    """Two crews that differ; with streets of six cores each, or one street, the crews' corrected odds are the same."""
+    crews, flagged = ["Crew A"] * 30 + ["Crew B"] * 30, [True] * 20 + [False] * 40
+    cores = frame(SOUND).iloc[np.zeros(60, dtype=int)].reset_index(drop=True).assign(crew=crews)
+    many = cores.assign(street_matched=[f"Street {place // 6}" for place in range(60)])
+    streets = _one_by(many, "street", flagged)
+    assert len(streets) == 10
+    assert set(streets["differs"]) == {"not compared"}
+    assert streets["p"].isna().all()
+    # all of six: the lower end is the sixth root of 0.025
+    assert streets.loc["Street 0", "low"] == pytest.approx(0.025 ** (1 / 6))
+    alone, beside = (_one_by(one, "crew", flagged)["p_corrected"] for one in (cores, many))
+    assert alone.tolist() == beside.tolist()
+    assert _one_by(many.iloc[:8], "street", flagged[:8])["differs"].to_dict() == {
+        "Street 0": "not compared", "Street 1": "too few",
+    }  # fmt: skip
+
+
+def test_ages_are_those_of_open_cores_and_of_cores_that_are_back():
+    """As of 30 September: cut that day, 7 and 8 days before; one in the future counts as today; one back 31 days ago."""
+    days = ["2026-09-30", "2026-09-23", "2026-09-22", "2026-10-04"]
+    back = {**SOUND, **BACK, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
+    cores = frame(*({**SOUND, "opened_on": day} for day in days), back)
+    assert _one_by(cores, "days open", [False] * 5)["cores"].to_dict() == {"0 to 7": 3, "8 to 14": 1}
+    assert _one_by(cores, "days since reinstatement", [False] * 5)["cores"].to_dict() == {"31 to 90": 1}
+    assert age_names((7, 14)) == ["0 to 7", "8 to 14", "over 14"]
 
 
 def test_groups_are_compared_with_all_others_and_names_in_another_case_are_one():
@@ -54,7 +83,7 @@ def test_one_group_alone_is_compared_with_nobody():
 def test_a_core_that_is_not_back_is_no_witness_of_workmanship():
     cores = frame(*({**SOUND, "crew": f"Crew {place % 2}"} for place in range(20)))
     rates = rates_of_findings(
-        cores, pd.DataFrame({"place": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool)
+        cores, pd.DataFrame({"place": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
     )
     assert set(rates["measure"]) == {"flagged"}
 

@@ -15,6 +15,7 @@ from pipeline.intake.kept_runs import NO_EARLIER, find_kept_runs, read_earlier
 from pipeline.intake.layers import fingerprint
 from pipeline.publish.charts import over_time
 from pipeline.publish.report import draw_report
+from pipeline.publish.words import words_of
 from pipeline.run import run_programme
 
 _DATA = Path(__file__).parents[2] / "sample_data"
@@ -40,7 +41,7 @@ def _record(result):
 def test_a_first_run_says_in_one_line_that_there_is_none_before_it(months):
     first, _ = months
     page = draw_report(first)
-    section = page.split("<h2>Since the last run</h2>")[1].split("<h2>")[0]
+    section = page.split('<h2 id="since">Since the last run</h2>')[1].split("<h2")[0]
     assert section.strip() == "<p>There is no earlier run of this programme to compare with.</p>"
     assert _record(first)["compared_with"] is None
     assert run_programme(_DATA / "programme.toml", None).earlier == NO_EARLIER
@@ -49,24 +50,25 @@ def test_a_first_run_says_in_one_line_that_there_is_none_before_it(months):
 def test_the_section_comes_first_and_counts_what_the_tables_show(months):
     _, second = months
     page = draw_report(second)
-    assert page.index("Since the last run") < page.index("What to act on first")
+    first = _words(page.split("<dl")[1].split("</dl>")[0])
+    assert 'Since <time datetime="2026-08-31">31 Aug 2026</time>' in first
     old, new = (pd.read_csv(one.folder / "cores.csv", dtype=str, keep_default_na=False) for one in months)
     # the same register in the same order: row by row is core by core
     assert old["id"].tolist() == new["id"].tolist()
     flagged = new[old["status"].ne("flagged") & new["status"].eq("flagged")]
     cleared = new[old["status"].eq("flagged") & new["status"].ne("flagged")]
-    for kind, count in (("newly flagged", len(flagged)), ("cleared", len(cleared))):
+    for kind, count in (("Newly flagged", len(flagged)), ("Cleared", len(cleared))):
         assert count > 0
-        assert re.search(rf"<td>{kind}</td><td class=\"n\">{count}</td>", page)
-    table = page.split("<h3>Newly flagged")[1].split("</table>")[0]
-    assert [int(row) for row in re.findall(r'<tr><td class="n">(\d+)</td>', table)] == flagged["row"].astype(
-        int
-    ).tolist()[:10]
+        assert f"{kind} {count}" in first
+        assert f'<th scope="row">{kind}</th><td class="n">{count}</td>' in page
+    table = page.split('<caption id="newly-flagged">')[1].split("</table>")[0]
+    assert [int(row) for row in re.findall(r">row (\d+)<", table)] == flagged["row"].astype(int).tolist()[:10]
     for one in flagged.head(10).to_dict("records"):
         assert one["core_id"] in table
     assert "Reinstate it now." in table or "allowed" in table
     assert "Both runs read the very same register" in _words(page)
-    assert len(re.findall(r'<svg class="chart"', page)) == 6 + 8
+    # by status, by district, two of age, of the plan, how sure; and the trend
+    assert len(re.findall(r'<svg class="chart"', page)) == 6 + 1
 
 
 def test_the_record_names_the_run_compared_with(months):
@@ -156,38 +158,41 @@ def test_register_text_stays_text(months):
     page = draw_report(
         replace(second, table=table, audit=replace(audit, findings=audit.findings.assign(message=trick)))
     )
-    section = page.split("<h2>Since the last run</h2>")[1].split("<h2>What to do</h2>")[0]
+    section = page.split('<h2 id="since">')[1].split('<h2 id="districts">')[0]
     assert "<script" not in section
     assert "1337" not in section
     assert "&lt;script&gt;" in section
 
 
 def test_days_stand_to_scale_and_labels_keep_clear():
-    """Three runs, 10 and 30 days apart: a quarter and three quarters of the 440 units from 50 to 490."""
+    """Three runs, 10 and 30 days apart: a quarter and three quarters of the 68 percent from 2 to 70."""
     counts = pd.DataFrame(
         {"flagged": [4, 0, 2], "pending": [0, 2, 2], "reinstated": [1, 1, 2]},
         index=["2026-01-01", "2026-01-11", "2026-02-10"],
     )
-    chart = str(over_time(counts, "Title"))
-    paths = re.findall(r'<path d="M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)"', chart)
-    # of 170 units from 20 down to 190, four cores are all and two are half
-    assert [tuple(map(float, path)) for path in paths] == [
-        (50, 20, 160, 190, 490, 105),
-        (50, 190, 160, 105, 490, 105),
-        (50, 147.5, 160, 147.5, 490, 105),
-    ]
-    labels = [float(y) for y in re.findall(r'<text x="504.0" y="([\d.]+)"', chart)]
-    assert sorted(labels) == [109, 124, 139]
-    assert "<desc>flagged: 4 on 2026-01-01, 0 on 2026-01-11, 2 on 2026-02-10; pending" in chart
+    chart = str(over_time(counts, "one", "Title", words_of("en")))
+    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#1c1c1c" stroke-width="2"'
+    lines = [tuple(map(float, found)) for found in re.findall(line, chart)]
+    # of 120 pixels from 20 down to 140, four cores are all and two are half
+    assert lines == [
+        (2, 20, 19, 140), (19, 140, 70, 80),
+        (2, 140, 19, 80), (19, 80, 70, 80),
+        (2, 110, 19, 110), (19, 110, 70, 80),
+    ]  # fmt: skip
+    labels = sorted(float(y) for y in re.findall(r'<text x="73.00%" y="([\d.]+)"', chart))
+    assert labels == [52, 68, 84]
+    assert '<desc id="one-desc">Flagged: 4 at 1 Jan 2026, 0 at 11 Jan 2026, 2 at 10 Feb 2026; Pending' in chart
     assert len(re.findall("<g transform", chart)) == 9
 
 
 def test_many_runs_name_only_days_that_have_room():
     days = [str(day.date()) for day in pd.date_range("2026-01-01", periods=200)]
     counts = pd.DataFrame({"flagged": range(200), "pending": 3, "reinstated": 5}, index=days)
-    chart = str(over_time(counts, "Title"))
-    named = [float(x) for x in re.findall(r'<text x="([\d.]+)" y="210.0"', chart)]
-    assert named[-1] == 490.0
-    assert min(after - before for before, after in pairwise(named)) >= 90
+    chart = str(over_time(counts, "one", "Title", words_of("en")))
+    named = [float(x) for x in re.findall(r'<text x="([\d.]+)%" y="158.0"', chart)]
+    assert named[0] == 0
+    assert named[-1] == 70
+    # a date has ten letters, of 340 pixels each takes 7.2
+    assert min(after - before for before, after in pairwise(named[1:])) >= 100 * 72 / 340
     # marks would run together
     assert len(re.findall("<g transform", chart)) == 3

@@ -180,3 +180,14 @@ def test_a_disk_that_is_full_is_an_output_error_whichever_library_says_so(tmp_pa
     with pytest.raises(OutputError, match="cannot be written"):
         write()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_sheet_that_is_cut_says_so_on_the_last_sheet(tmp_path, monkeypatch):
+    monkeypatch.setattr("pipeline.publish.tables._MOST_ROWS", 3)
+    sheets = {"Four": pd.DataFrame({"a": range(4)}), "Three": pd.DataFrame({"a": range(3)})}
+    write_workbook(sheets, "Town", dt.date(2026, 9, 30), tmp_path / "cut.xlsx")
+    book = CalamineWorkbook.from_path(str(tmp_path / "cut.xlsx"))
+    assert book.sheet_names == ["Four", "Three", "How to read it"]
+    assert len(book.get_sheet_by_name("Four").to_python()) == 1 + 3
+    (_, said) = book.get_sheet_by_name("How to read it").to_python()
+    assert said[0].startswith("Cut: the sheet Four holds the first 3 of 4 rows")

@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import by_width, read_limit
-from pipeline.audit.rates import exact_interval
 from pipeline.audit.timing import return_to_service_min
 from pipeline.catalogue import load_catalogue
+from pipeline.intervals import true_rate
 from pipeline.resources import shipped
 from pipeline.units import quantity
 
@@ -102,7 +102,7 @@ def test_at_the_datum_and_below_nothing_hardens():
 
 
 def test_the_interval_on_three_in_thirty_two():
-    assert exact_interval(3, 32) == pytest.approx((0.0198, 0.2502), abs=5e-5)
+    assert true_rate(3, 32) == pytest.approx((0.0198, 0.2502), abs=5e-5)
 
 
 def test_temperatures_in_fahrenheit_are_the_exact_celsius_ones():

@@ -1,0 +1,32 @@
+"""Size of the report and seconds to draw it: ``python tests/bench/bench_report.py 100000``.
+
+The programme is that of ``bench_audit.py``: a grid of streets, six in ten cores back.
+"""
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from bench_audit import make
+
+from pipeline.publish.report import draw_report
+from pipeline.run import run_programme
+
+
+def main(cores: int) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        make(folder, cores)
+        result = run_programme(folder / "programme.toml", None)
+        for _ in range(3):
+            start = time.perf_counter()
+            page = draw_report(result)
+            seconds = time.perf_counter() - start
+            print(
+                f"{cores:,} cores, {len(result.audit.findings):,} findings: {len(page.encode()) / 1000:,.0f} kB in {seconds:.2f} s"
+            )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100_000)

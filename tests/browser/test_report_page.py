@@ -1,0 +1,138 @@
+"""The report and the page of a comparison in a browser: for everyone, on a telephone, on paper.
+
+axe-core is the copy inside the package axe-playwright-python.
+"""
+
+import datetime as dt
+import subprocess
+from dataclasses import replace
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+from pipeline.compare import compare_runs
+from pipeline.publish.report import draw_report
+from pipeline.run import run_programme
+from tests.browser.browser import open_page
+from tests.browser.town import HOSTILE
+
+_ROOT = Path(__file__).parents[2]
+_AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
+# width and height in inches
+_PAPER = {"A4": (8.27, 11.69), "Letter": (8.5, 11)}
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory):
+    out = tmp_path_factory.mktemp("out")
+    programme = _ROOT / "sample_data" / "programme.toml"
+    first = run_programme(programme, out, dt.date(2026, 8, 31))
+    return first, run_programme(programme, out)
+
+
+@pytest.fixture(scope="module")
+def pages(runs):
+    first, second = runs
+    compared = compare_runs(first.folder, second.folder).folder
+    return {"report": second.folder / "report.html", "compare": compared / "compare.html"}
+
+
+@pytest.fixture(scope="module")
+def hostile(runs, tmp_path_factory):
+    """Every text of the run tries to break out, and is as long as a cell may be."""
+    result = runs[1]
+    long = HOSTILE + "W" * 1_000_000
+    programme = result.settings.programme.model_copy(update={"name": HOSTILE + "W" * 300})
+    findings = result.audit.findings.assign(core_id=HOSTILE, message=long)
+    cores = result.cores.assign(district=HOSTILE + "W" * 300)
+    page = draw_report(
+        replace(
+            result,
+            settings=result.settings.model_copy(update={"programme": programme}),
+            inputs=replace(result.inputs, notices=[long]),
+            audit=replace(result.audit, findings=findings),
+            cores=cores,
+            table=result.table.assign(district=HOSTILE, street=long),
+        )
+    )
+    path = tmp_path_factory.mktemp("hostile") / "report.html"
+    path.write_text(page, encoding="utf-8")
+    return path
+
+
+def violations(page):
+    page.ask(f"void (() => {{ {_AXE} }})()")
+    return page.ask(
+        "axe.run(document, { resultTypes: ['violations'] }).then((found) => found.violations.map("
+        "(v) => [v.id, v.nodes.map((n) => n.target.join(' ') + ' ' + n.failureSummary.slice(0, 200))]))"
+    )
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("name", ["report", "compare"])
+def test_axe_finds_nothing(pages, name, width):
+    with open_page(pages[name], width, 800) as page:
+        assert violations(page) == []
+        assert page.complaints == []
+
+
+@pytest.mark.parametrize("name", ["report", "compare"])
+def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pages, name):
+    with open_page(pages[name], 390, 800) as page:
+        assert page.ask("document.documentElement.scrollWidth") <= 390
+        # no chart is scaled down: its letters are as large as they are drawn
+        sizes = page.ask(
+            "[...document.querySelectorAll('svg.chart text')].map((t) => t.getCTM().a * parseFloat(getComputedStyle(t).fontSize))"
+        )
+        assert min(sizes) >= 12
+        # and none of them lies across another, or outside
+        crossing = page.ask(
+            """[...document.querySelectorAll('svg.chart')].flatMap((chart) => {
+            const box = chart.getBoundingClientRect();
+            const texts = [...chart.querySelectorAll('text')].map((t) => [t.textContent, t.getBoundingClientRect()]);
+            return texts.flatMap(([said, a], i) => [
+              ...(a.left < box.left - 8 || a.right > box.right + 8 ? [said + ' outside'] : []),
+              ...texts.slice(i + 1).filter(([, b]) => a.left < b.right - 1 && b.left < a.right - 1
+                && a.top < b.bottom - 4 && b.top < a.bottom - 4).map(([other]) => said + ' | ' + other)]); })"""
+        )
+        assert crossing == []
+
+
+@pytest.mark.parametrize("paper", sorted(_PAPER))
+def test_the_first_page_is_one_page_of_paper(pages, paper, tmp_path):
+    width, height = _PAPER[paper]
+    with open_page(pages["report"]) as page:
+        (tmp_path / "report.pdf").write_bytes(page.as_pdf(paperWidth=width, paperHeight=height))
+
+    def text_of(number):
+        command = ["pdftotext", "-f", str(number), "-l", str(number), "report.pdf", "-"]
+        return subprocess.run(command, cwd=tmp_path, check=True, capture_output=True, text=True).stdout
+
+    first, second = text_of(1), text_of(2)
+    for said in ("Harbour Vale 2026", "What is at stake", "Act on these first", "Since 31 Aug 2026", "Not judged"):
+        assert said in first
+    assert "Contents" not in first
+    assert second.startswith("Contents")
+
+
+def test_in_grey_the_pieces_of_a_bar_differ_in_lightness(pages):
+    with open_page(pages["report"]) as page:
+        fills = page.ask(
+            "[...document.querySelectorAll('svg.chart rect')].slice(0, 3).map((r) => getComputedStyle(r).fill)"
+        )
+    grey = [sum(w * int(c) for w, c in zip((0.299, 0.587, 0.114), f[4:-1].split(","), strict=True)) for f in fills]
+    low, middle, high = sorted(grey)
+    assert middle - low > 40
+    assert high - middle > 40
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_texts_that_try_to_break_out_change_neither_the_page_nor_its_width(hostile, width):
+    with open_page(hostile, width, 800) as page:
+        assert page.complaints == []
+        assert page.ask("window.ran === undefined")
+        assert page.ask("document.documentElement.scrollWidth") <= width
+        assert page.ask("document.querySelectorAll('img, b bdi b, script').length") == 0
+        assert "Cautions" in page.text("main > h2:last-of-type")
+        assert violations(page) == []
