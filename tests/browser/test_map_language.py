@@ -45,7 +45,7 @@ def left_over(page, selector="body"):
 
 
 def speaking(monkeypatch, change):
-    monkeypatch.setattr(map_page, "load_words", lambda _: change(dict(load_words("en"))))
+    monkeypatch.setattr(map_page, "load_words", lambda *asked: change(dict(load_words(*asked))))
 
 
 def test_the_page_says_nothing_that_the_words_file_does_not(tmp_path, monkeypatch):

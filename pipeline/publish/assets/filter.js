@@ -22,7 +22,7 @@ const KerfbookFilter = (() => {
       this.wanted = Object.fromEntries(QUESTIONS.map((question) => [question, null]));
       this.lists = new Map();
       this.listeners = [];
-      this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => bundle.has(name)));
+      this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => attributes.has(name)));
     }
 
     // The words of a question, and every core's (or finding's) code among them; read when first asked for.
