@@ -1,8 +1,8 @@
 """Sentences that are data in English, as a language has them: what rules found, what they ask, the cautions.
 
-The code and ``config/`` hold them in English, and the tables (``findings.csv``, ``rules.csv``) keep them so. The file of
-a language may say them its own way in its table ``data``: left the English sentence, with the names of its values in
-braces, right the other. One that it does not have is shown in English.
+The code and ``config/`` hold them in English, and the tables (``findings.csv``, ``rules.csv``) keep them so. The file
+of a language may say them its own way in its table ``data``: left the English sentence, with the names of its values
+in braces, right the other. One that it does not have is shown in English.
 """
 
 import dataclasses
