@@ -22,6 +22,8 @@ __all__ = [
     "REGISTER_COLUMNS",
     "REGISTER_SYNONYMS",
     "SPECIFIED_COLUMNS",
+    "STATUSES",
+    "STREET_RECORDED",
     "Column",
     "check_frame",
     "is_missing",
@@ -221,6 +223,8 @@ AUDIT_COLUMNS: Final = frozenset(
 FINDING_COLUMNS: Final = ("row", "core_id", "rule", "severity", "message", "evidence")
 ORDER_COLUMNS: Final = ("district", "period", "item", "unit", "needed", "order", "reserve", "packs")
 
+# of a core, in the order in which they are told
+STATUSES: Final = ("flagged", "pending", "reinstated")
 # cores.csv, before the register's own columns
 CORE_COLUMNS: Final = (
     "row", "core_id", "diameter_mm", "depth_mm", "status", "findings", "segment_id", "street", "chainage_m", "offset_m",
@@ -230,13 +234,15 @@ CORE_COLUMNS: Final = (
 
 # names that a GeoPackage keeps for itself
 _RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# in a handover, where street is that of the segment: the street as the register writes it
+STREET_RECORDED: Final = "street_recorded"
 # without these a map of cores cannot be read; a handover always has them
 HANDED_ALWAYS: Final = ("core_id", "status", "findings", "segment_id", "street", "district", "lon", "lat")
 # what a road authority is handed unless a programme says otherwise: nothing of crews, remarks, materials and cost
 HANDED_COLUMNS: Final = (
     "core_id", "status", "findings", "segment_id", "street", "chainage_m", "offset_m", "side", "segment_confidence",
-    "runner_up_id", "surface", "surface_from", "surface_confidence", "surface_recorded", "district", "shade",
-    "shade_used", "bedding", "diameter_mm", "depth_mm", "cover_m", "opened_on", "plated_on", "backfilled_on",
+    "runner_up_id", STREET_RECORDED, "surface", "surface_from", "surface_confidence", "surface_recorded", "district",
+    "shade", "shade_used", "bedding", "diameter_mm", "depth_mm", "cover_m", "opened_on", "plated_on", "backfilled_on",
     "interim_on", "reinstated_at", "reopened_at", "notice_sent_on", "planned_on", "permit_no", "permit_expires_on",
     "inspected_on", "inspection_result", "flush_mm", "depression_mm", "position_accuracy_m", "lon", "lat",
 )  # fmt: skip

@@ -20,6 +20,7 @@ from pipeline.contracts import (
     LOCATED_COLUMNS,
     REGISTER_COLUMNS,
     SPECIFIED_COLUMNS,
+    STREET_RECORDED,
     check_frame,
     own_names,
 )
@@ -87,7 +88,7 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
 
 def _check_handed(columns: list[str], as_read: pd.DataFrame, path: Path) -> None:
     """Refuse a column to be handed over that there is none of, before anything takes time."""
-    of_register = [column.name for column in REGISTER_COLUMNS]
+    of_register = [column.name for column in REGISTER_COLUMNS if column.name != "street"] + [STREET_RECORDED]
     known = [*CORE_COLUMNS, *of_register, *own_names(as_read)]
     for name in columns:
         if name not in known:

@@ -5,24 +5,29 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from pipeline.contracts import FINDING_COLUMNS, STATUSES
 from pipeline.errors import InputError
 from pipeline.intake.packs import (
+    MANIFEST,
     Told,
-    layer_told,
+    layer_names,
     map_told,
     open_pack,
     read_identity,
+    read_layer,
     read_sums,
+    read_table,
     sha256_of,
-    table_told,
 )
 
 __all__ = ["Verified", "verify"]
 
-_SUMS: Final = "SHA256SUMS"
 _IDENTITY: Final = "handover.json"
 _NEEDED: Final = ("map.html", "cores.csv", "findings.csv", "cores.gpkg", "how-to-read.html", _IDENTITY)
-_STATUSES: Final = ("flagged", "pending", "reinstated")
+# what two files must say alike of every core and of every finding
+_CORE: Final = ("row", "core_id", "status", "findings")
+_FINDING: Final = ("row", "core_id", "rule", "severity", "message")
+_LAYERS: Final = {"cores", "segments", "districts", "findings", "layer_styles"}
 _DO: Final = "Do not work with this pack: ask for it again."
 
 
@@ -56,9 +61,9 @@ def verify(pack: Path, fingerprint: str | None = None) -> Verified:
     """
     with open_pack(pack) as folder:
         problems: list[str] = []
-        sums = _told(problems, pack, folder, lambda: read_sums(folder / _SUMS))
+        sums = _told(problems, pack, folder, lambda: read_sums(folder / MANIFEST))
         files = [] if sums is None else _files(folder, sums, problems)
-        found = sha256_of(folder / _SUMS) if sums is not None else ""
+        found = sha256_of(folder / MANIFEST) if sums is not None else ""
         if fingerprint is not None and sums is not None:
             wanted = "".join(fingerprint.split()).casefold()
             if len(wanted) < 16 or not found.startswith(wanted):
@@ -67,14 +72,14 @@ def verify(pack: Path, fingerprint: str | None = None) -> Verified:
         if not problems:
             identity = _told(problems, pack, folder, lambda: read_identity(folder / _IDENTITY))
         if identity is not None:
-            _agree(folder, pack, identity, problems)
+            _told(problems, pack, folder, lambda: _agree(folder, identity, problems))
     if problems or identity is None:
         lines = "\n".join(f"- {problem}" for problem in problems)
         raise InputError(f"{pack}: not as it was sent.\n{lines}\n{_DO}")
     return Verified(identity, files, found)
 
 
-def _told(problems: list[str], pack: Path, folder: Path, read: Callable[[], dict[str, Any]]) -> dict[str, Any] | None:
+def _told(problems: list[str], pack: Path, folder: Path, read: Callable[[], Any]) -> Any:  # noqa: ANN401
     """What a file says, or a problem more."""
     try:
         return read()
@@ -85,46 +90,51 @@ def _told(problems: list[str], pack: Path, folder: Path, read: Callable[[], dict
 
 
 def _files(folder: Path, sums: dict[str, str], problems: list[str]) -> list[tuple[str, int, str]]:
-    there = {file.name: file for file in sorted(folder.iterdir()) if file.name != _SUMS}
+    there = {file.name: file for file in sorted(folder.iterdir()) if file.name != MANIFEST}
     problems += [f"{name}: missing" for name in sorted({*sums, *_NEEDED} - set(there))]
-    problems += [f"{name}: not of the pack: SHA256SUMS does not name it" for name in sorted(set(there) - set(sums))]
+    problems += [f"{name}: not of the pack" for name in sorted({*there, *sums} - set(_NEEDED))]
+    problems += [f"{name}: {MANIFEST} does not name it" for name in sorted(set(_NEEDED) & set(there) - set(sums))]
     files = []
     for name in sorted(set(there) & set(sums)):
         if not there[name].is_file() or there[name].is_symlink():
             problems.append(f"{name}: no plain file")
             continue
-        found = sha256_of(there[name])
+        try:
+            found = sha256_of(there[name])
+        except OSError as error:
+            problems.append(f"{name}: cannot be read ({error.strerror})")
+            continue
         if found != sums[name]:
             problems.append(f"{name}: changed: its SHA-256 is {found}, not {sums[name]}")
         files.append((name, there[name].stat().st_size, found))
     return files
 
 
-def _agree(folder: Path, pack: Path, identity: Told, problems: list[str]) -> None:
-    """Whether every file holds the cores and findings that the pack says it holds, and no column besides."""
-    counts = {status: identity[status] for status in _STATUSES if identity[status]}
-    if sum(identity[status] for status in _STATUSES) != identity["cores"]:
+def _agree(folder: Path, identity: Told, problems: list[str]) -> None:
+    """Whether every file tells of the cores and findings that the pack says it holds, and of no column besides."""
+    if sum(identity[status] for status in STATUSES) != identity["cores"]:
         problems.append(f"{_IDENTITY}: the states do not add up to {identity['cores']} cores")
-    for name, read in (
-        ("cores.csv", lambda: table_told(folder / "cores.csv", "status")),
-        ("cores.gpkg, layer cores", lambda: layer_told(folder / "cores.gpkg", "cores", "status")),
-    ):
-        told = _told(problems, pack, folder, read)
-        if told is not None:
-            _same(problems, name, "cores", told["rows"], identity["cores"])
-            _same(problems, name, "cores by status", told["by"], counts)
-            _same(problems, name, "columns", told["columns"], identity["columns"])
-    for name, read in (
-        ("findings.csv", lambda: table_told(folder / "findings.csv", None)),
-        ("cores.gpkg, layer findings", lambda: layer_told(folder / "cores.gpkg", "findings", None)),
-    ):
-        told = _told(problems, pack, folder, read)
-        if told is not None:
-            _same(problems, name, "findings", told["rows"], identity["findings"])
-    told = _told(problems, pack, folder, lambda: map_told(folder / "map.html"))
-    if told is not None:
-        _same(problems, "map.html", "cores", told["cores"], identity["cores"])
-        _same(problems, "map.html", "day", told["as_of"], identity["as_of"])
+    package = folder / "cores.gpkg"
+    for layer, told, keys in (("cores", "cores", _CORE), ("findings", "findings", _FINDING)):
+        name = f"{layer}.csv"
+        columns = identity["columns"] if layer == "cores" else [*FINDING_COLUMNS]
+        table = read_table(folder / name)
+        of_layer, rows = read_layer(package, layer, keys)
+        _same(problems, name, told, len(table), identity[told])
+        _same(problems, name, "columns", list(table), columns)
+        _same(problems, f"{package.name}, layer {layer}", told, len(rows), identity[told])
+        _same(problems, f"{package.name}, layer {layer}", "columns", of_layer, columns)
+        if list(table) == columns and not table[list(keys)].equals(rows):
+            problems.append(f"{package.name}, layer {layer}: not the same {told} as {name}")
+        if layer == "cores" and "status" in table:
+            found = table["status"].value_counts().to_dict()
+            _same(problems, name, "cores by status", found, {one: identity[one] for one in STATUSES if identity[one]})
+    strange = set(layer_names(package)) - _LAYERS
+    if strange:
+        problems.append(f"{package.name}: holds more than it should: {', '.join(sorted(strange))}")
+    page = map_told(folder / "map.html")
+    _same(problems, "map.html", "cores", page["cores"], identity["cores"])
+    _same(problems, "map.html", "day", page["as_of"], identity["as_of"])
 
 
 def _same(problems: list[str], name: str, what: str, found: object, wanted: object) -> None:

@@ -48,7 +48,7 @@ _MAY_IMPORT = {
     "run": _STAGES | {"stages", "order", "publish"},
     "calibration": _STAGES | {"stages", "publish"},
     "sampling": _GROUND | {"intake", "intervals", "publish", "sample", "verdict"},
-    "verify": {"errors", "intake"},
+    "verify": {"contracts", "errors", "intake"},
     "cli": {"audit", "calibration", "cli", "compare", "errors", "run", "sampling", "schemes", "start", "verify"},
     "__init__": {"run"},
     "__main__": {"cli"},

@@ -30,13 +30,19 @@ def position_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  #
     )
 
 
-@rule("position-zero", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
+@rule("position-zero", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
 def position_zero(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates are 0, 0: the device had no fix."""
     return _with_problem(cores, "zero", "The coordinates are 0, 0: the device had no fix. Take the position again.")
 
 
-@rule("position-out-of-range", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
+@rule(
+    "position-out-of-range",
+    family="position",
+    needs=["x_text", "y_text"],
+    shows=["position_problem"],
+    quotes_numbers=True,
+)
 def position_out_of_range(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates lie outside what their CRS allows."""
     return _with_problem(
@@ -46,7 +52,9 @@ def position_out_of_range(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame: 
     )
 
 
-@rule("position-projected", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
+@rule(
+    "position-projected", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True
+)
 def position_projected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """Projected coordinates stand in columns of degrees."""
     return _with_problem(
@@ -56,7 +64,9 @@ def position_projected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # 
     )
 
 
-@rule("position-sign-lost", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
+@rule(
+    "position-sign-lost", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True
+)
 def position_sign_lost(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """A coordinate lies on the other side of the meridian or the equator: its sign was lost."""
     return _with_problem(
@@ -66,7 +76,7 @@ def position_sign_lost(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # 
     )
 
 
-@rule("position-swapped", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
+@rule("position-swapped", family="position", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
 def position_swapped(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The two coordinates were in each other's columns; put right."""
     return _with_repair(
@@ -76,7 +86,13 @@ def position_swapped(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # no
     )
 
 
-@rule("position-decimal-comma", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
+@rule(
+    "position-decimal-comma",
+    family="position",
+    needs=["x_text", "y_text"],
+    shows=["position_repair"],
+    quotes_numbers=True,
+)
 def position_decimal_comma(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates were written with decimal commas or grouped digits; read as numbers."""
     return _with_repair(
@@ -86,7 +102,7 @@ def position_decimal_comma(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     )
 
 
-@rule("position-dms", family="position", needs=["x_text", "y_text"], shows=["position_repair"])
+@rule("position-dms", family="position", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
 def position_dms(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
     """The coordinates were written in degrees, minutes and seconds; converted."""
     return _with_repair(cores, "dms", "The coordinates {x_text}, {y_text} were converted to decimal degrees.")

@@ -7,9 +7,10 @@ from typing import Any, Final, Literal
 
 import pandas as pd
 
+from pipeline.audit.disclosure import told_by
 from pipeline.audit.limits import Limit, read_limit, with_place
 from pipeline.catalogue import Catalogue
-from pipeline.contracts import AUDIT_COLUMNS, CORE_COLUMNS, MADE_FROM, REGISTER_COLUMNS
+from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
 from pipeline.thresholds import Saying
 
@@ -17,9 +18,6 @@ __all__ = ["RULES", "BoundRule", "Limits", "Rule", "bind_rules", "rule"]
 
 # what a rule is told besides the cores: its thresholds by name, the run's date, the reach of matching
 Limits = SimpleNamespace
-# a position is told by either axis; a table of cores calls the street of the segment just that
-_TABLED: Final = {"street_matched": "street", "x_m": "lon", "y_m": "lat", "x": "lon", "y": "lat", "position": "lon"}
-_TELLING: Final = frozenset({*CORE_COLUMNS, *(column.name for column in REGISTER_COLUMNS), *_TABLED})
 Check = Callable[[pd.DataFrame, Limits], pd.DataFrame]
 # which cores a rule speaks of: all, those not back yet, those that are back
 Concern = Literal["all", "open", "back"]
@@ -32,7 +30,8 @@ class Rule:
     ``needs``: columns that a core must have for the rule to be assessed. ``needs_any``: of these it must have
     ``at_least`` so many. ``limits``: name of each threshold and the unit the check wants it in ("date" for a
     date, "bands" for a limit by width). ``concerns``: the cores it speaks of. ``shows``: further columns that its
-    sentence or its condition reads, which may be missing; a check is handed no others.
+    sentence or its condition reads, which may be missing; a check is handed no others. ``quotes_numbers``: the cells
+    that it quotes as they were written have been read as numbers, so that nothing else can stand in them.
     """
 
     slug: str
@@ -45,6 +44,7 @@ class Rule:
     limits: dict[str, str] = field(default_factory=dict)
     concerns: Concern = "all"
     shows: tuple[str, ...] = ()
+    quotes_numbers: bool = False
 
     @property
     def columns(self) -> list[str]:
@@ -53,10 +53,8 @@ class Rule:
 
     @property
     def tells(self) -> frozenset[str]:
-        """The columns of the register and of the table of cores that its sentence can give away."""
-        own = {name.removesuffix("_text").removesuffix("_problem") for name in self.columns}
-        made = {source for name in own for source in MADE_FROM.get(name, (name,))}
-        return frozenset(_TABLED.get(name, name) for name in made if name in _TELLING)
+        """The columns of the register and of the table of cores that its sentence can give away; see ``told_by``."""
+        return frozenset().union(*(told_by(name, is_number=self.quotes_numbers) for name in self.columns))
 
 
 @dataclass(frozen=True)
@@ -114,6 +112,7 @@ def rule(
     limits: dict[str, str] | None = None,
     concerns: Concern = "all",
     shows: Sequence[str] = (),
+    quotes_numbers: bool = False,
 ) -> Callable[[Check], Check]:
     """Register a rule; its docstring is its title.
 
@@ -129,8 +128,11 @@ def rule(
             raise ContractError(f"rule {slug}: taken, without a title, or needs unknown columns {sorted(unknown)}")
         title = check.__doc__.strip().split("\n", 1)[0]
         RULES[slug] = Rule(
-            slug, family, title, check, tuple(needs), tuple(needs_any), at_least, limits or {}, concerns, tuple(shows)
-        )
+            slug, family, title, check, tuple(needs), tuple(needs_any), at_least, limits or {}, concerns, tuple(shows),
+            quotes_numbers,
+        )  # fmt: skip
+        # a column of which nobody has said what it gives away stops here
+        _ = RULES[slug].tells
         return check
 
     return register

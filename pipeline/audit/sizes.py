@@ -75,6 +75,7 @@ for _name, _word in (("diameter_mm", "diameter"), ("depth_mm", "depth")):
         needs=[_name],
         limits={"least": "mm", "most": "mm"},
         shows=[f"{_name}_text"],
+        quotes_numbers=True,
     )(_implausible(_name, _word))
 
 

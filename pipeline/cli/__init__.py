@@ -15,7 +15,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     sample,
     verify,
 )
-from pipeline.cli.group import commands
+from pipeline.cli.group import commands, for_terminal
 from pipeline.errors import KerfbookError
 
 __all__ = ["main"]
@@ -42,7 +42,7 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except KerfbookError as error:
-        click.echo(f"Error: {error}", err=True)
+        click.echo(f"Error: {for_terminal(str(error))}", err=True)
         sys.exit(error.exit_code)
     except (KeyboardInterrupt, click.Abort):
         click.echo("Interrupted; nothing was written.", err=True)

@@ -8,10 +8,15 @@ import click
 
 from pipeline import __version__
 
-__all__ = ["PROGRAMME", "WIDTH", "Day", "commands"]
+__all__ = ["PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
 
 WIDTH = 100
 PROGRAMME = click.Path(path_type=Path, dir_okay=False)
+
+
+def for_terminal(text: str) -> str:
+    """Return text of a file without what a terminal would obey: only line ends stay of its control characters."""
+    return "".join(letter if letter.isprintable() or letter == "\n" else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 class Day(click.ParamType[dt.date]):

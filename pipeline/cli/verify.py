@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from pipeline.cli.group import commands
+from pipeline.cli.group import commands, for_terminal
 from pipeline.cli.summary import line_width
 
 _GROUP = 8
@@ -24,20 +24,24 @@ def verify_command(pack: Path, fingerprint: str | None) -> None:
 
     from pipeline.verify import verify
 
+    def plain(text: str) -> str:
+        return escape(for_terminal(text))
+
     verified = verify(pack, fingerprint)
     console = Console(width=line_width(), highlight=False)
     identity = verified.identity
     table = Table("file", "bytes", "SHA-256")
     for name, size, sha256 in verified.files:
-        table.add_row(escape(name), f"{size:,}", sha256[:16])
+        table.add_row(plain(name), f"{size:,}", sha256[:16])
     console.print(table)
     console.print(
-        f"{escape(identity['programme'])}, as of {escape(identity['as_of'])}: {identity['cores']:,} cores, "
+        f"{plain(identity['programme'])}, as of {plain(identity['as_of'])}: {identity['cores']:,} cores, "
         f"{identity['flagged']:,} flagged, {identity['pending']:,} pending, {identity['reinstated']:,} reinstated; "
-        f"{identity['findings']:,} findings. Every file is as SHA256SUMS says, and all tell of the same cores.",
+        f"{identity['findings']:,} findings. Every file is as SHA256SUMS says; tables and GeoPackage tell of the "
+        "same cores and findings, the map of as many cores.",
         soft_wrap=True,
     )
-    console.print(f"Run {escape(identity['run'])}", soft_wrap=True)
+    console.print(f"Run {plain(identity['run'])}", soft_wrap=True)
     digits = verified.fingerprint
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)

@@ -1,5 +1,6 @@
 """A handover pack read back, a folder or the zip of one: its files, and what they say of themselves."""
 
+import csv
 import hashlib
 import json
 import re
@@ -8,20 +9,38 @@ import sqlite3
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
+import pandas as pd
 import pyarrow as pa
 from pyarrow import csv as arrow_csv
 
 from pipeline.errors import InputError
+from pipeline.intake.csv_cells import as_written
 
-__all__ = ["Told", "layer_told", "map_told", "open_pack", "read_identity", "read_sums", "sha256_of", "table_told"]
+__all__ = [
+    "MANIFEST",
+    "Told",
+    "layer_names",
+    "map_told",
+    "open_pack",
+    "read_identity",
+    "read_layer",
+    "read_sums",
+    "read_table",
+    "sha256_of",
+]
 
 Told = dict[str, Any]
 
+MANIFEST: Final = "SHA256SUMS"
+# no path, no drive, nothing that a terminal or a shell would take for more than a name
+_NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
+_KEPT_BY_GEOPACKAGE: Final = ("fid", "geom")
+_OF_THE_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
 _LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]([^/\\\0]+)")
 _PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
 _CHUNK: Final = 1 << 20
@@ -41,10 +60,14 @@ def open_pack(path: Path) -> Iterator[Path]:
     InputError
         There is no such pack, or the zip is damaged or reaches out of its own folder.
     """
-    if path.is_dir():
+    try:
+        is_folder, is_file = path.is_dir(), path.is_file()
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+    if is_folder:
         yield path
         return
-    if not path.is_file():
+    if not is_file:
         raise InputError(f"{path}: no such file or folder. {_WHAT_TO_DO}")
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as place:
         try:
@@ -59,7 +82,8 @@ def _unpack(pack: zipfile.ZipFile, path: Path, place: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
     names = [PurePosixPath(entry.filename) for entry in entries]
     outer = {name.parts[0] for name in names if name.parts}
-    if any(len(name.parts) != 2 or ".." in name.parts or name.is_absolute() for name in names) or len(outer) != 1:
+    is_flat = all(len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] != ".." for name in names)
+    if not is_flat or len(outer) != 1:
         raise InputError(f"{path}: expected one folder of files, found: {_some([*map(str, names)])}. {_WHAT_TO_DO}")
     if len(set(names)) < len(names):
         raise InputError(f"{path}: a file stands in it twice. {_WHAT_TO_DO}")
@@ -130,8 +154,8 @@ def _text(file: Path) -> str:
         raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {_WHAT_TO_DO}") from error
 
 
-def table_told(file: Path, by: str | None) -> Told:
-    """Return ``columns`` and ``rows`` of a CSV file, and how many rows have which text in the column ``by``.
+def read_table(file: Path) -> pd.DataFrame:
+    """Return a CSV file of a pack, every cell as the text it was before ``write_csv`` made it harmless.
 
     Raises
     ------
@@ -139,44 +163,60 @@ def table_told(file: Path, by: str | None) -> Told:
         It is no table.
     """
     try:
-        with arrow_csv.open_csv(
+        with file.open(encoding="utf-8", newline="") as source:
+            heads = next(csv.reader(source), [])
+        # without kinds of their own, columns would be guessed from the first rows
+        table: pd.DataFrame = arrow_csv.read_csv(
             file,
             parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
-            convert_options=arrow_csv.ConvertOptions(column_types={by: pa.string()} if by else {}),
-        ) as reader:
-            columns, rows = list(reader.schema.names), 0
-            counts: dict[str, int] = {}
-            for batch in reader:
-                rows += batch.num_rows
-                if by in columns:
-                    for found in batch.column(columns.index(str(by))).value_counts().to_pylist():
-                        counts[found["values"]] = counts.get(found["values"], 0) + found["counts"]
-    except (OSError, pa.ArrowException) as error:
+            convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
+        ).to_pandas()
+    except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
         raise InputError(f"{file}: no table that can be read ({error}). {_WHAT_TO_DO}") from error
-    return {"columns": columns, "rows": rows, "by": counts}
+    table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
+    return table.astype("str").fillna("").apply(as_written)
 
 
-def layer_told(file: Path, layer: str, by: str | None) -> Told:
-    """Return the same of a layer or table of a GeoPackage, whose id and geometry aside.
+def read_layer(file: Path, layer: str, columns: Sequence[str]) -> tuple[list[str], pd.DataFrame]:
+    """Return the names of a layer's columns, id and geometry aside, and some of them as text.
 
     Raises
     ------
     InputError
-        It is no GeoPackage, or has no such layer.
+        It is no GeoPackage, or has no such layer or column.
     """
     try:
         with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
-            quoted = '"' + layer.replace('"', '""') + '"'
-            columns = [row[1] for row in database.execute(f"PRAGMA table_info({quoted})")]
-            rows = database.execute(f"SELECT count(*) FROM {quoted}").fetchone()[0]  # noqa: S608 - our own name
-            counts = (
-                dict(database.execute(f'SELECT "{by}", count(*) FROM {quoted} GROUP BY 1'))  # noqa: S608 - the same
-                if by in columns
-                else {}
-            )
-    except sqlite3.Error as error:
+            names = [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(layer)})")]
+            wanted = ", ".join(f"coalesce(CAST({_quoted(name)} AS TEXT), '')" for name in columns)
+            rows = database.execute(f"SELECT {wanted} FROM {_quoted(layer)} ORDER BY fid").fetchall()  # noqa: S608 - quoted
+    except (sqlite3.Error, UnicodeError) as error:
         raise InputError(f"{file}: layer {layer}: cannot be read ({error}). {_WHAT_TO_DO}") from error
-    return {"columns": [name for name in columns if name not in {"fid", "geom"}], "rows": rows, "by": counts}
+    return [name for name in names if name not in _KEPT_BY_GEOPACKAGE], pd.DataFrame(
+        rows, columns=list(columns), dtype="str"
+    )
+
+
+def layer_names(file: Path) -> list[str]:
+    """Return the tables of a GeoPackage that are not the format's own.
+
+    Raises
+    ------
+    InputError
+        It is no GeoPackage.
+    """
+    try:
+        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
+            names = [
+                row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type IN ('table', 'view')")
+            ]
+    except sqlite3.Error as error:
+        raise InputError(f"{file}: cannot be read ({error}). {_WHAT_TO_DO}") from error
+    return sorted(name for name in names if not name.startswith(_OF_THE_FORMAT))
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
 
 
 def map_told(file: Path) -> Told:
@@ -191,5 +231,5 @@ def map_told(file: Path) -> Told:
         found = _PAGE_DATA.search(file.read_bytes())
         told = json.loads(found[1]) if found else {}
         return {"title": told["title"], "as_of": told["asOf"], "cores": told["cores"]}
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: no map that can be read ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error

@@ -19,6 +19,7 @@ from pipeline.contracts import (
     QUANTIFIED_COLUMNS,
     REGISTER_COLUMNS,
     SPECIFIED_COLUMNS,
+    STATUSES,
     no_text,
 )
 from pipeline.errors import InputError
@@ -26,7 +27,6 @@ from pipeline.intake.csv_cells import as_written
 
 __all__ = ["Run", "read_run", "register_text"]
 
-_STATUSES: Final = ("flagged", "pending", "reinstated")
 _KINDS: Final = {
     "row": "whole",
     "lon": "number",
@@ -169,7 +169,7 @@ def _cores(place: Path, rows: int) -> pd.DataFrame:
         raise _spoiled(place, str(error)) from error
     if len(whole) != rows:
         raise _spoiled(place, f"{len(whole)} rows where run.json counts {rows}")
-    if whole["row"].duplicated().any() or not whole["status"].isin(_STATUSES).all():
+    if whole["row"].duplicated().any() or not whole["status"].isin(STATUSES).all():
         raise _spoiled(place, "a row stands twice, or a status is none of flagged, pending and reinstated")
     return whole.reset_index(drop=True)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.contracts import STATUSES
 from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["publish"]
 
-_STATUSES: Final = ("flagged", "pending", "reinstated")
 _DRAWN: Final = "EPSG:4326"
 
 
@@ -146,7 +146,7 @@ def _same_run(new: Path, old: Path) -> bool:
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
     """Add to each segment or district how many of its cores have which status."""
-    counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=_STATUSES, fill_value=0)
+    counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
     counts.columns = [f"cores_{status}" for status in counts.columns]
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))

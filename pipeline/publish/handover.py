@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any, Final
 import geopandas as gpd
 import pandas as pd
 
-from pipeline.contracts import CORE_COLUMNS, REGISTER_COLUMNS
+from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, REGISTER_COLUMNS, STATUSES, STREET_RECORDED
+from pipeline.intake.packs import MANIFEST
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage import write_geopackage
 from pipeline.publish.how_to_read import draw_how_to_read
 from pipeline.publish.map_page import MapInput, draw_map
-from pipeline.publish.pack import MANIFEST, zip_folder
+from pipeline.publish.pack import zip_folder
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
 
@@ -22,10 +23,15 @@ if TYPE_CHECKING:
 
 __all__ = ["handed_cores", "handed_findings", "write_handover"]
 
-_STATUSES: Final = ("flagged", "pending", "reinstated")
-_OF_REGISTER: Final = {column.name: column.kind for column in REGISTER_COLUMNS}
+# a register's columns by the name they are handed over under: the name in the frame of cores, and the kind
+_OF_REGISTER: Final = {
+    STREET_RECORDED if column.name == "street" else column.name: (column.name, column.kind)
+    for column in REGISTER_COLUMNS
+}
+# of the road layer, what a map needs; whatever else a layer knows of a road stays
+_OF_SEGMENTS: Final = ("segment_id", "street", "surface")
 # a day, and a minute with its offset, by ISO 8601
-_MIDNIGHT: Final = "%Y-%m-%d"
+_DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
 
 
@@ -39,19 +45,23 @@ def handed_cores(result: "RunResult") -> pd.DataFrame:
     for name in result.settings.handover.columns:
         if name in result.table and (name in CORE_COLUMNS or name not in _OF_REGISTER):
             taken[name] = result.table[name]
-        elif name in result.inputs.register.present and name in result.cores:
-            column = result.cores[name]
-            taken[name] = _iso(column) if _OF_REGISTER[name] == "instant" else column
+        elif name in _OF_REGISTER:
+            source, kind = _OF_REGISTER[name]
+            if source in result.inputs.register.present:
+                taken[name] = _iso(result.cores[source]) if kind == "instant" else result.cores[source]
     return pd.DataFrame(taken)
 
 
 def _iso(instants: pd.Series) -> pd.Series:
     """Days where no time of day was written, else minutes with the zone; midnight counts as none."""
-    is_day = instants.dt.normalize().eq(instants)
+    # a million cores were put back on some thousand days: each is written once
+    codes, different = pd.factorize(instants)
+    once = pd.Series(different)
+    is_timed = ~once.dt.normalize().eq(once)
+    texts = once.dt.strftime(_DAY).astype("str")
     # an offset is written with a colon
-    minutes = instants.dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)
-    texts: pd.Series = minutes.where(~is_day, instants.dt.strftime(_MIDNIGHT))
-    return texts.astype("str")
+    texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)
+    return pd.Series(texts.reindex(codes).to_numpy(), instants.index, dtype="str")
 
 
 def rules_kept_back(result: "RunResult") -> set[str]:
@@ -113,12 +123,17 @@ def write_handover(
         "run": run,
         "crs": view.crs,
         "cores": len(cores),
-        **{status: int(cores["status"].eq(status).sum()) for status in _STATUSES},
+        **{status: int(cores["status"].eq(status).sum()) for status in STATUSES},
         "unplaced": view.unplaced,
+        "left_out_by_where": result.account["left_out_by_where"],
+        "diameter_is": result.settings.cores.diameter_is,
         "findings": len(findings),
         "columns": list(cores),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
     }
+    kept = [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or name in cores]
+    counts = [f"cores_{status}" for status in STATUSES]
+    segments = segments[[name for name in (*kept, *counts, "geometry") if name in segments]]
     tell("handover/cores.csv")
     write_csv(cores, place / "cores.csv")
     write_csv(findings, place / "findings.csv")
@@ -136,7 +151,7 @@ def write_handover(
         as_of=result.as_of,
     )
     tell("handover/map.html")
-    page = draw_map(_handed_view(view, cores, findings))
+    page = draw_map(_handed_view(view, cores, findings, kept))
     (place / "map.html").write_text(page, encoding="utf-8", newline="\n")
     (place / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
     (place / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
@@ -150,14 +165,20 @@ def write_handover(
     }
 
 
-def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) -> MapInput:
+def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame, of_segments: list[str]) -> MapInput:
     """The map of what is handed over: it is given no other column, so that it cannot hold one."""
     days = {name: cores[name].str.slice(0, 10) for name in ("opened_on", "reinstated_at") if name in cores}
-    shown = cores.assign(**days, street=view.cores["street"])
+    shown = cores.assign(**days)
+    if STREET_RECORDED in cores:
+        shown["street"] = view.cores["street"]
     for name, told_with in _SECOND_CHOICES.items():
         if told_with in cores:
             shown[name] = view.cores[name]
-    return dataclasses.replace(view, cores=shown, findings=findings, orders=None)
+    # how wide a road is only chooses which of very many are drawn
+    unsaid = {name: None for name in _OF_SEGMENTS if name not in of_segments}
+    return dataclasses.replace(
+        view, cores=shown, findings=findings, segments=view.segments.assign(**unsaid), orders=None
+    )
 
 
 # what the map says besides, and the column that it belongs to

@@ -62,6 +62,7 @@ def draw_how_to_read(result: "RunResult", identity: dict[str, Any]) -> str:
         contact=result.settings.handover.contact,
         files=[(name, words.say(f"handover.file_{key}")) for name, key in _FILES.items()],
         columns=columns,
+        choose=result.settings.matching.choose,
         kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,

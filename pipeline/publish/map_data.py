@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.contracts import STATUSES
 from pipeline.errors import ContractError
 from pipeline.publish.packing import (
     Ints,
@@ -26,7 +27,6 @@ from pipeline.publish.packing import (
 
 __all__ = [
     "SEVERITIES",
-    "STATUSES",
     "count_statuses",
     "mercator",
     "pack_cards",
@@ -38,7 +38,6 @@ __all__ = [
 
 Floats = npt.NDArray[np.float64]
 
-STATUSES: Final = ("flagged", "pending", "reinstated")
 SEVERITIES: Final = ("fail", "check", "note")
 # A core with one of these is drawn hollow: its place or its material is not settled.
 UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")

@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from pipeline.contracts import STATUSES
 from pipeline.order import NO_DISTRICT
-from pipeline.publish.map_data import STATUSES
 from pipeline.publish.packing import shown_text
 
 __all__ = ["outline_districts", "pack_district_rows"]

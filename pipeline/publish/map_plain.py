@@ -5,7 +5,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.publish.map_data import STATUSES, count_statuses
+from pipeline.contracts import STATUSES
+from pipeline.publish.map_data import count_statuses
 from pipeline.publish.packing import shown_text
 
 __all__ = ["draw_plain"]

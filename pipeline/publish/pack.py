@@ -6,9 +6,10 @@ import zipfile
 from pathlib import Path
 from typing import Final
 
-__all__ = ["MANIFEST", "zip_folder"]
+from pipeline.intake.packs import MANIFEST, sha256_of
 
-MANIFEST: Final = "SHA256SUMS"
+__all__ = ["zip_folder"]
+
 # the first day that a zip can name; a pack must not know when it was made
 _DAY: Final = (1980, 1, 1, 0, 0, 0)
 _FOR_ALL_TO_READ: Final = 0o100644 << 16
@@ -34,7 +35,7 @@ def zip_folder(folder: Path, place: Path, inner: str) -> str:
         The pack's fingerprint: the SHA-256 of ``SHA256SUMS``, which stands for all files.
     """
     files = sorted(folder.iterdir())
-    lines = "".join(f"{_sha256(file)}  {file.name}\n" for file in files)
+    lines = "".join(f"{sha256_of(file)}  {file.name}\n" for file in files)
     manifest = folder / MANIFEST
     # the form that sha256sum reads: two spaces, one line end
     manifest.write_text(lines, encoding="utf-8", newline="\n")
@@ -48,8 +49,3 @@ def zip_folder(folder: Path, place: Path, inner: str) -> str:
             with file.open("rb") as source, pack.open(entry, "w") as target:
                 shutil.copyfileobj(source, target, _CHUNK)
     return hashlib.sha256(lines.encode()).hexdigest()
-
-
-def _sha256(file: Path) -> str:
-    with file.open("rb") as source:
-        return hashlib.file_digest(source, "sha256").hexdigest()

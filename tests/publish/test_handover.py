@@ -1,14 +1,17 @@
 """The handover pack: what leaves the house, that nothing else does, and that a change to it is found out."""
 
+import contextlib
 import gzip
 import hashlib
 import io
 import json
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
 import geopandas as gpd
@@ -16,8 +19,10 @@ import pandas as pd
 import pytest
 import shapely
 
-from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, HANDED_COLUMNS, REGISTER_COLUMNS
+from pipeline import cli
+from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, HANDED_COLUMNS, REGISTER_COLUMNS, STREET_RECORDED
 from pipeline.errors import InputError, SettingsError
+from pipeline.intake.packs import read_table
 from pipeline.publish.words import load_words
 from pipeline.run import run_programme
 from pipeline.verify import verify
@@ -26,7 +31,7 @@ _FILES = {
     "SHA256SUMS", "cores.csv", "cores.gpkg", "findings.csv", "handover.json", "how-to-read.html", "map.html",
 }  # fmt: skip
 # what must not leave: a crew, a remark, a column of the register's own, and a count of bags that cannot be read
-_SECRETS = ("SECRETCREW", "SECRETREMARK", "SECRETCOST", "SECRETBAGS")
+_SECRETS = ("SECRETCREW", "SECRETREMARK", "SECRETCOST", "SECRETBAGS", "SECRETCELL")
 
 
 def _town(folder: Path, handover: str = "") -> Path:
@@ -35,10 +40,12 @@ def _town(folder: Path, handover: str = "") -> Path:
             "id": f"HV-{place}", "lon": -82.2 + place * 1e-3, "lat": 44.8, "dia": 450, "depth": 200, "cut": "2026-08-01",
             "done": "2026-08-03 14:05" if place % 2 else "", "bags": "SECRETBAGS" if place == 1 else "0.6",
             "crew": f"SECRETCREW {place}", "remarks": "SECRETREMARK", "cost": "SECRETCOST", "permit": "=P-1+1",
+            "@road": "SECRETSTREET",
         }
         for place in range(5)
     ]  # fmt: skip
     rows.append({**rows[0], "id": "HV-off", "lon": ""})
+    rows.append({**rows[0], "id": "HV-shifted", "lon": "SECRETCELL 555"})
     pd.DataFrame(rows).to_csv(folder / "cores.csv", index=False)
     line = shapely.LineString([(-82.21, 44.8), (-82.19, 44.8)])
     gpd.GeoDataFrame({"seg": ["S1"], "name": ["Quay Road"], "surface": ["asphalt"]}, geometry=[line], crs=4326).to_file(
@@ -58,7 +65,7 @@ def _town(folder: Path, handover: str = "") -> Path:
         x = "lon"
         y = "lat"
         crs = "EPSG:4326"
-        columns = {{ core_id = "id", diameter = "dia", depth = "depth", opened_on = "cut", reinstated_at = "done", bags_used = "bags", crew = "crew", remarks = "remarks", permit_no = "permit" }}
+        columns = {{ core_id = "id", diameter = "dia", depth = "depth", opened_on = "cut", reinstated_at = "done", bags_used = "bags", crew = "crew", remarks = "remarks", permit_no = "permit", street = "@road" }}
         units = {{ diameter = "mm", depth = "mm" }}
         [roads]
         path = "roads.gpkg"
@@ -149,16 +156,16 @@ def test_the_finding_that_quotes_an_internal_column_is_there_by_its_title(town):
     told = findings.loc["position-missing", ["message", "evidence"]]
     assert told.equals(own.loc["position-missing", ["message", "evidence"]])
     identity = json.loads((town / "handover" / "handover.json").read_text())
-    assert identity["findings_without_figures"] == ["value-unreadable"]
+    assert identity["findings_without_figures"] == ["position-unreadable", "value-unreadable"]
 
 
 def test_the_columns_are_those_of_the_settings_in_their_order_as_they_were_understood(tmp_path):
-    columns = [*HANDED_ALWAYS, "reinstated_at", "opened_on", "diameter_mm", "cost", "cover_m"]
+    columns = [*HANDED_ALWAYS, "reinstated_at", "opened_on", "diameter_mm", "cost", "@road", "cover_m"]
     path = _town(tmp_path, f"[handover]\ncolumns = {json.dumps(columns)}\n")
     place = run_programme(path, tmp_path / "out").folder / "handover"
     cores = pd.read_csv(place / "cores.csv")
     # the register keeps no cover
-    assert cores.columns.tolist() == ["row", *columns[:-1]]
+    assert cores.columns.tolist() == ["row", *columns[:-2], "'@road"]
     assert cores["cost"].eq("SECRETCOST").all()
     assert cores["reinstated_at"].fillna("").tolist() == [
         "",
@@ -172,9 +179,22 @@ def test_the_columns_are_those_of_the_settings_in_their_order_as_they_were_under
     assert cores["diameter_mm"].eq(450).all()
     layer = gpd.read_file(place / "cores.gpkg", layer="cores")
     assert layer.columns.tolist() == ["row", *columns[:-1], "geometry"]
-    assert set(gpd.list_layers(place / "cores.gpkg")["name"]) == {"cores", "segments", "districts", "findings"} | (
-        {"layer_styles"} & set(gpd.list_layers(place / "cores.gpkg")["name"])
-    )
+    layers = {"cores", "segments", "districts", "findings", "layer_styles"}
+    assert set(gpd.list_layers(place / "cores.gpkg")["name"]) == layers
+    assert verify(place).identity["columns"] == ["row", *columns[:-1]]
+
+
+def test_the_registers_street_stays_if_it_is_not_listed_and_so_does_a_surface(tmp_path):
+    path = _town(tmp_path, f"[handover]\ncolumns = {json.dumps([*HANDED_ALWAYS])}\n")
+    run = run_programme(path, tmp_path / "out").folder
+    assert "SECRETSTREET" in _inside(run / "map.html")
+    assert "asphalt" in _inside(run / "map.html")
+    for file in (run / "handover").iterdir():
+        assert "SECRETSTREET" not in _inside(file), file.name
+        # the page on how to read it tells of no surface either
+        assert "asphalt" not in _inside(file), file.name
+    assert "likeliest" in (run / "handover" / "how-to-read.html").read_text()
+    assert "runner_up_id" not in (run / "handover" / "how-to-read.html").read_text()
 
 
 @pytest.mark.parametrize(
@@ -219,7 +239,7 @@ def test_the_folder_and_its_zip_are_found_whole_with_the_fingerprint_of_the_runs
         verified = verify(path, told["handover"]["fingerprint"][:20])
         assert verified.fingerprint == told["handover"]["fingerprint"]
         assert {name for name, _, _ in verified.files} == _FILES - {"SHA256SUMS"}
-        assert verified.identity["cores"] == 6
+        assert verified.identity["cores"] == 7
 
 
 def _flip(pack):
@@ -248,7 +268,7 @@ def _closed(pack):
 
 def _other_map(pack):
     text = (pack / "map.html").read_text("utf-8")
-    (pack / "map.html").write_text(text.replace('"cores":6', '"cores":5'), "utf-8")
+    (pack / "map.html").write_text(text.replace('"cores":7', '"cores":6'), "utf-8")
     _resum(pack)
 
 
@@ -264,6 +284,31 @@ def _no_geopackage(pack):
 
 def _identity(pack):
     (pack / "handover.json").write_text('{"programme": 1}')
+    _resum(pack)
+
+
+def _other_ids(pack):
+    frame = pd.read_csv(pack / "cores.csv", dtype=str, keep_default_na=False)
+    frame["core_id"] = frame["core_id"].to_list()[::-1]
+    frame.to_csv(pack / "cores.csv", index=False, quoting=1)
+    _resum(pack)
+
+
+def _other_findings(pack):
+    rows = len(pd.read_csv(pack / "findings.csv"))
+    (pack / "findings.csv").write_text("a,b\n" + "1,2\n" * rows)
+    _resum(pack)
+
+
+def _one_table_more(pack):
+    with closing(sqlite3.connect(pack / "cores.gpkg")) as database, database:
+        database.execute("CREATE TABLE crews (name TEXT)")
+    _resum(pack)
+
+
+def _nested(pack):
+    deep = "[" * 200_000 + "]" * 200_000
+    (pack / "map.html").write_text(f'<script type="application/json" id="page-data">{deep}</script>')
     _resum(pack)
 
 
@@ -284,13 +329,17 @@ def _fewer_findings(pack):
         (lambda pack: (pack / "SHA256SUMS").write_text("../../etc/passwd\n"), r"SHA256SUMS: line 1: expected"),
         (lambda pack: (pack / "SHA256SUMS").write_text("0" * 64 + "  ../map.html\n"), r"SHA256SUMS: line 1: expected"),
         (lambda pack: (pack / "SHA256SUMS").write_bytes(b"\xff\xfe"), r"SHA256SUMS: not UTF-8"),
-        (_without_a_core, r"cores\.csv: cores: found 5, handover\.json says 6"),
+        (_without_a_core, r"cores\.csv: cores: found 6, handover\.json says 7"),
         (_with_a_column, r"cores\.csv: columns: found .*'crew'"),
         (_closed, r"cores\.csv: cores by status"),
-        (_other_map, r"map\.html: cores: found 5, handover\.json says 6"),
+        (_other_map, r"map\.html: cores: found 6, handover\.json says 7"),
         (_no_map, r"map\.html: no map that can be read"),
         (_no_geopackage, r"cores\.gpkg: layer cores: cannot be read"),
         (_identity, r"handover\.json: cannot be used"),
+        (_other_ids, r"cores\.gpkg, layer cores: not the same cores as cores\.csv"),
+        (_other_findings, r"findings\.csv: columns: found \['a', 'b'\]"),
+        (_one_table_more, r"cores\.gpkg: holds more than it should: crews"),
+        (_nested, r"map\.html: no map that can be read"),
         (_fewer_findings, r"findings\.csv: findings: found"),
     ],
 )  # fmt: skip
@@ -349,6 +398,37 @@ def test_a_zip_that_reaches_out_of_its_folder_is_refused_and_writes_nothing(tmp_
     assert not (tmp_path.parent / "evil.txt").exists()
 
 
+def test_a_table_is_read_as_text_however_late_its_first_text_stands(tmp_path):
+    """A reader that guesses kinds looks at the first megabyte alone."""
+    rows = 200_000
+    pd.DataFrame(
+        {"row": range(rows), "permit": ["12"] * (rows - 1) + ["A-12"], "note": [""] * (rows - 1) + ["x"]}
+    ).to_csv(tmp_path / "t.csv", index=False)
+    assert (tmp_path / "t.csv").stat().st_size > 2_000_000
+    table = read_table(tmp_path / "t.csv")
+    assert table.iloc[-1].tolist() == ["199999", "A-12", "x"]
+
+
+def test_a_forged_pack_cannot_paint_on_the_terminal(pack, capsys, monkeypatch):
+    told = json.loads((pack / "handover.json").read_text())
+    (pack / "handover.json").write_text(json.dumps(told | {"programme": "\x1b[2JAll is well\u202e"}))
+    (pack / "\x1b[31mred").write_text("x")
+    _resum(pack)
+    monkeypatch.setattr(sys, "argv", ["kerfbook", "verify", str(pack)])
+    with pytest.raises(SystemExit):
+        cli.main()
+    (pack / "\x1b[31mred").unlink()
+    _resum(pack)
+    with contextlib.suppress(SystemExit):
+        cli.main()
+    said = capsys.readouterr()
+    assert "All is well" in said.out
+    assert "red" in said.err + said.out
+    assert not {"\x1b[2J", "\x1b[31m", "\u202e"} & {
+        part for part in ("\x1b[2J", "\x1b[31m", "\u202e") if part in said.out + said.err
+    }
+
+
 def test_what_is_no_pack_is_refused_in_words(tmp_path, town):
     with pytest.raises(InputError, match="no such file or folder"):
         verify(tmp_path / "nothing")
@@ -366,6 +446,8 @@ def test_what_is_no_pack_is_refused_in_words(tmp_path, town):
         verify(tmp_path / "spoiled.zip")
     with pytest.raises(InputError, match="SHA256SUMS: cannot be read"):
         verify(tmp_path)
+    with pytest.raises(InputError, match=r"cannot be read|no such file"):
+        verify(tmp_path / ("x" * 300))
 
 
 def test_the_command_ends_with_0_or_3_and_never_with_a_traceback(pack):
@@ -376,7 +458,7 @@ def test_the_command_ends_with_0_or_3_and_never_with_a_traceback(pack):
 
     done = run(pack)
     assert done.returncode == 0
-    assert "6 cores" in done.stdout
+    assert "7 cores" in done.stdout
     _flip(pack)
     done = run(pack)
     assert done.returncode == 3
@@ -386,7 +468,7 @@ def test_the_command_ends_with_0_or_3_and_never_with_a_traceback(pack):
 
 def test_every_column_that_can_be_handed_over_has_its_sentence():
     words = load_words()
-    names = {*CORE_COLUMNS, *(column.name for column in REGISTER_COLUMNS)}
+    names = {*CORE_COLUMNS, STREET_RECORDED, *(column.name for column in REGISTER_COLUMNS)}
     assert names >= set(HANDED_COLUMNS)
     assert {key.partition(".")[2] for key in words if key.startswith("column.")} == names
 

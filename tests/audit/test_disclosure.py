@@ -1,0 +1,54 @@
+"""What a finding gives away is known of every column that a rule can read."""
+
+import pytest
+
+from pipeline.audit.disclosure import AS_WRITTEN, told_by
+from pipeline.audit.registry import RULES
+from pipeline.contracts import AUDIT_COLUMNS, CORE_COLUMNS, HANDED_COLUMNS, REGISTER_COLUMNS, STREET_RECORDED
+from pipeline.errors import ContractError
+
+
+@pytest.mark.parametrize("name", sorted(AUDIT_COLUMNS))
+def test_every_column_of_the_audit_gives_away_known_columns(name):
+    known = {*CORE_COLUMNS, *(column.name for column in REGISTER_COLUMNS), STREET_RECORDED, AS_WRITTEN}
+    assert told_by(name) <= known
+
+
+def test_a_column_of_which_nobody_has_said_it_stops():
+    with pytest.raises(ContractError, match="wage: nobody has said"):
+        told_by("wage")
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("crew", {"crew"}),
+        ("street", {STREET_RECORDED}),
+        ("street_matched", {"street"}),
+        # litres placed are bags and their water: with the bags known, they give the water away
+        ("grout_used_l", {"bags_used", "water_l"}),
+        ("water_ratio", {"bags_used", "water_l"}),
+        ("reopened_after_min", {"reinstated_at", "reopened_at"}),
+        ("x_text", {AS_WRITTEN}),
+        ("opened_on_text", {AS_WRITTEN}),
+        ("is_open", set()),
+        ("road_class", set()),
+    ],
+)
+def test_what_a_column_gives_away(name, told):
+    assert told_by(name) == told
+
+
+def test_a_cell_known_to_be_a_number_gives_away_its_column_alone():
+    assert told_by("x_text", is_number=True) == {"lon"}
+    assert told_by("diameter_mm_text", is_number=True) == {"diameter_mm"}
+
+
+def test_the_rules_that_stay_back_by_default_are_those_on_what_is_internal_or_cannot_be_read():
+    """By hand, from what each rule's sentence quotes."""
+    held = {slug for slug, rule in RULES.items() if rule.tells - {"row", *HANDED_COLUMNS}}
+    assert held == {
+        "grout-short", "grout-long", "water-ratio-off", "air-temperature-outside", "bedding-off", "reopened-too-soon",
+        "value-unreadable", "position-unreadable", "date-unreadable", "reinstatement-date-unreadable",
+        "diameter-unreadable", "depth-unreadable",
+    }  # fmt: skip
