@@ -13,6 +13,7 @@ from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.layers import fingerprint
+from pipeline.publish.data_words import in_language
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage import write_geopackage
 from pipeline.publish.handover import write_handover
@@ -22,6 +23,7 @@ from pipeline.publish.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report import draw_report
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
+from pipeline.publish.words import words_of
 
 if TYPE_CHECKING:
     from pipeline.run import RunResult
@@ -64,6 +66,7 @@ def publish(
     place = out / folder_name(result.settings.programme.name) / result.as_of.isoformat()
     _refuse_another(place, result.settings.programme.name)
     findings = result.audit.findings
+    spoken = in_language(result, words_of(result.settings.programme.language))
     segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
     districts = result.inputs.districts
     districts = None if districts is None else _with_counts(districts, "district", result.cores)
@@ -99,17 +102,17 @@ def publish(
             as_of=result.as_of,
         )
         tell("map.html")
-        view = _map_input(result)
+        view = _map_input(spoken)
         (folder / "map.html").write_text(draw_map(view), encoding="utf-8", newline="\n")
         tell("report.html")
-        report = draw_report(result)
+        report = draw_report(spoken)
         (folder / "report.html").write_text(report, encoding="utf-8", newline="\n")
         if pdf:
             tell(REPORT_PDF)
             write_pdf(report, folder / REPORT_PDF, pdf)
         sha256 = fingerprint(programme)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(result, identity, view, segments, districts, folder, tell)
+        handed = write_handover(spoken, identity, view, segments, districts, folder, tell)
         tell("run.json")
         # this stage ends with its own record, which tells what came before it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]

@@ -23,7 +23,7 @@ from markupsafe import Markup, escape
 from pipeline.errors import SettingsError
 from pipeline.resources import shipped
 
-__all__ = ["MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
+__all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
 
 # what the map carries along; the other tables are the report's and the comparison's
 MAP_TABLES: Final = (
@@ -32,7 +32,7 @@ MAP_TABLES: Final = (
 )  # fmt: skip
 _BASE: Final = "en"
 _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")
-_BRACES: Final = re.compile(r"\{(\w+)\}")
+BRACES: Final = re.compile(r"\{(\w+)\}")
 _CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
 # a register cell can hold a whole file; the tables keep all of it
 _LONGEST: Final = 400
@@ -86,6 +86,9 @@ def _read(path: Path) -> dict[str, Any]:
 
 def _refuse(words: dict[str, Any], base: dict[str, Any], name: str) -> None:
     where = f"config/words/{name}"
+    # what is data in English may be said in another language, and need not be
+    data = {key for key in words if key.startswith("data.")}
+    base = base | {key: key.removeprefix("data.") for key in data}
     for said, keys in (
         ("lacks", sorted(base.keys() - words.keys())),
         ("has what nothing says:", sorted(words.keys() - base.keys())),
@@ -118,7 +121,7 @@ def _refuse(words: dict[str, Any], base: dict[str, Any], name: str) -> None:
 
 def _braces(said: str | dict[str, str]) -> set[str]:
     forms = said.values() if isinstance(said, dict) else [said]
-    return {name for one in forms for name in _BRACES.findall(one)}
+    return {name for one in forms for name in BRACES.findall(one)}
 
 
 def title_text(value: object, most: int = 120) -> str:
@@ -152,13 +155,13 @@ class Words:
         """Return a sentence as markup, with what stands in its braces filled in; ``n`` chooses the plural's form."""
         parts = [
             escape(self._shown(values[part]) if place % 2 else part)
-            for place, part in enumerate(_BRACES.split(self._sentence(key, values)))
+            for place, part in enumerate(BRACES.split(self._sentence(key, values)))
         ]
         return Markup().join(parts)
 
     def plainly(self, key: str, **values: object) -> str:
         """Return a sentence as plain text, for the title of a chart; text of a register comes as ``plain_text``."""
-        return _BRACES.sub(lambda found: str(self._shown(values[found[1]])), self._sentence(key, values))
+        return BRACES.sub(lambda found: str(self._shown(values[found[1]])), self._sentence(key, values))
 
     def _sentence(self, key: str, values: dict[str, Any]) -> str:
         said = self.sentences[key]

@@ -32,10 +32,19 @@ def runs(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def pages(runs):
+def pages(runs, tmp_path_factory):
     first, second = runs
+    priced = tmp_path_factory.mktemp("priced") / "report.html"
     compared = compare_runs(first.folder, second.folder).folder
-    return {"report": second.folder / "report.html", "compare": compared / "compare.html"}
+    bought = second.orders.purchases
+    cost = bought["packs_ordered"] * 1450.5
+    orders = second.orders._replace(purchases=bought.assign(cost=cost, currency="CAD"))
+    priced.write_text(draw_report(replace(second, orders=orders)), encoding="utf-8")
+    return {
+        "report": second.folder / "report.html",
+        "compare": compared / "compare.html",
+        "priced": priced,
+    }
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +86,7 @@ def test_axe_finds_nothing(pages, name, width):
         assert page.complaints == []
 
 
-@pytest.mark.parametrize("name", ["report", "compare"])
+@pytest.mark.parametrize("name", ["report", "compare", "priced"])
 def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pages, name):
     with open_page(pages[name], 390, 800) as page:
         assert page.ask("document.documentElement.scrollWidth") <= 390
@@ -100,9 +109,10 @@ def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pa
 
 
 @pytest.mark.parametrize("paper", sorted(_PAPER))
-def test_the_first_page_is_one_page_of_paper(pages, paper, tmp_path):
+@pytest.mark.parametrize("name", ["report", "priced"])
+def test_the_first_page_is_one_page_of_paper(pages, name, paper, tmp_path):
     width, height = _PAPER[paper]
-    with open_page(pages["report"]) as page:
+    with open_page(pages[name]) as page:
         (tmp_path / "report.pdf").write_bytes(page.as_pdf(paperWidth=width, paperHeight=height))
 
     def text_of(number):

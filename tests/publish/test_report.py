@@ -73,15 +73,15 @@ def test_the_worst_are_failures_before_checks_and_then_those_on_most_cores(demo)
     page = draw_report(replace(demo, audit=replace(demo.audit, rules=rules, findings=findings)))
     worst = re.findall(r'<li><b class="(\w+)">(\w+: \d+ cores)</b>', _first(page))
     assert worst == [("fail", "Fail: 3 cores"), ("fail", "Fail: 2 cores"), ("check", "Check: 9 cores")]
-    assert _first(page).count("all in <bdi>Mill Bank</bdi>") == 3
+    assert _first(page).count("All in <bdi>Mill Bank</bdi>") == 3
 
 
 @pytest.mark.parametrize(
     ("districts", "said"),
     [
-        (["A", "A", "A"], "all in <bdi>A</bdi>"),
-        (["B", "A", "B"], "most in <bdi>B</bdi> (2 of 3)"),
-        (["A", "B", "C"], "in 3 districts"),
+        (["A", "A", "A"], "All in <bdi>A</bdi>"),
+        (["B", "A", "B"], "Most in <bdi>B</bdi> (2 of 3)"),
+        (["A", "B", "C"], "In 3 districts"),
     ],
 )
 def test_where_a_rules_cores_concentrate(demo, districts, said):
