@@ -62,8 +62,8 @@ const KerfbookSymbols = (() => {
     disc(radius * 0.62, HALO);
     ctx.fillStyle = OUTLINE;
     const said = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
-    // Inside the ring, whatever its length.
-    const size = radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46);
+    // Inside the ring, whatever its length; in whole pixels, for a browser makes a font anew for every size.
+    const size = Math.round(radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46));
     ctx.font = `600 ${size}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
     ctx.textAlign = "center";
     ctx.textBaseline = "middle";
