@@ -10,7 +10,7 @@ from pipeline.acceptance import Curve, Plan, plan_of
 from pipeline.order import NO_DISTRICT
 from pipeline.schemes import Isolated, Of, PlanTables, Series
 
-__all__ = ["SHEET_COLUMNS", "Frame", "Lot", "draw", "frame_of", "plain_cells", "seed_of", "sheet"]
+__all__ = ["SHEET_COLUMNS", "Frame", "Lot", "draw", "frame_of", "single_lines", "seed_of", "sheet"]
 
 SHEET_COLUMNS: Final = (
     "lot", "place", "row", "core_id", "street", "segment_id", "chainage_m", "side", "offset_m", "surface", "shade",
@@ -154,13 +154,14 @@ def sheet(cores: pd.DataFrame, lots: list[Lot]) -> pd.DataFrame:
     )
     whole = drawn.merge(cores, on="row", validate="one_to_one").assign(result=None, remark=None)
     field = whole.sort_values(["lot", "street", "segment_id", "chainage_m", "row"], na_position="last")
-    return plain_cells(field[list(SHEET_COLUMNS)].astype({"result": "str", "remark": "str"}).reset_index(drop=True))
+    return single_lines(field[list(SHEET_COLUMNS)].astype({"result": "str", "remark": "str"}).reset_index(drop=True))
 
 
-def plain_cells(table: pd.DataFrame) -> pd.DataFrame:
-    """Make every text one line that no spreadsheet takes for a formula: such a one gets an apostrophe in front."""
-    texts: dict[str, pd.Series] = {}
-    for name in map(str, table.select_dtypes("str")):
-        line = table[name].str.replace(r"[\s\x00-\x1f\x7f]+", " ", regex=True).str.strip()
-        texts[name] = line.mask(line.str.match(r"[=+\-@]").fillna(value=False), "'" + line)
-    return table.assign(**texts)
+def single_lines(table: pd.DataFrame) -> pd.DataFrame:
+    """Make every text one line."""
+    return table.assign(
+        **{
+            name: table[name].str.replace(r"[\s\x00-\x1f\x7f]+", " ", regex=True).str.strip()
+            for name in map(str, table.select_dtypes("str"))
+        }
+    )

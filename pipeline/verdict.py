@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import is_missing, no_text
 from pipeline.intervals import bad_in_lot, true_rate
-from pipeline.sample import Lot, plain_cells
+from pipeline.sample import Lot, single_lines
 from pipeline.schemes import Inspection
 
 __all__ = ["OUTCOMES", "RESULT_COLUMNS", "Verdict", "judge"]
@@ -72,7 +72,7 @@ def judge(drawn: pd.DataFrame, lots: list[Lot], filled: pd.DataFrame, words: Ins
         "drawn, and not in the file": int(absent.sum()),
     }
     return Verdict(
-        plain_cells(rows.astype({"row": "Int64", "place": "Int64", "line": "Int64"})), _lots(ours, lots), account
+        single_lines(rows.astype({"row": "Int64", "place": "Int64", "line": "Int64"})), _lots(ours, lots), account
     )
 
 

@@ -7,6 +7,12 @@ import pytest
 from pipeline.run import run_programme
 
 
+@pytest.fixture(autouse=True)
+def _wide_terminal(monkeypatch):
+    """What a command prints is as wide whoever runs the tests, and in how many processes."""
+    monkeypatch.setenv("COLUMNS", "100")
+
+
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory):
     """The audit of the demo town, with its folder: to be looked at, not to be changed."""

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["in_language", "translate"]
 
 _TABLE: Final = "data."
+# a sentence quotes no more than 80 letters of a cell; a longer text is none of ours
+_LONGEST: Final = 1000
 
 
 def in_language(result: "RunResult", words: Words) -> "RunResult":
@@ -56,10 +58,10 @@ def translate(texts: pd.Series, said: dict[str, str]) -> pd.Series:
     own = found.map({english: other for english, other in said.items() if not BRACES.search(english)}).astype("str")
     # of two that fit, the one that says more itself
     for english in sorted((one for one in said if BRACES.search(one)), key=lambda one: -len(BRACES.sub("", one))):
-        left = found[own.isna()]
-        if left.empty:
-            break
         parts = BRACES.split(english)
+        # few begin and end so: the slow look is for those alone, and never for a whole file in a cell
+        left = found[own.isna() & found.str.len().le(_LONGEST)]
+        left = left[left.str.startswith(parts[0]) & left.str.endswith(parts[-1])]
         pattern = "".join("(.*?)" if place % 2 else re.escape(part) for place, part in enumerate(parts))
         values = left.str.extract(f"^{pattern}$", flags=re.DOTALL)
         values = values[values.notna().all(axis="columns")]

@@ -43,6 +43,11 @@ def test_a_value_is_never_taken_for_a_pattern_or_a_place(hostile):
     assert _said(f"[{hostile}] is wrong", **{"[{a}] is wrong": "falsch: [{a}]"}) == f"falsch: [{hostile}]"
 
 
+def test_a_text_that_no_rule_can_have_written_is_left_alone():
+    long = "[" + "a] b [" * 400_000
+    assert _said(long, **{"[{a}] b [{c}] d [{e}] f": "x {a}{c}{e}"}) == long
+
+
 @pytest.fixture(scope="module")
 def spoken():
     """The demo, and every sentence that its rules made findings of, as they were asked to."""
