@@ -10,7 +10,7 @@ from pipeline.acceptance import Curve, Plan, plan_of
 from pipeline.order import NO_DISTRICT
 from pipeline.schemes import Isolated, Of, PlanTables, Series
 
-__all__ = ["SHEET_COLUMNS", "Frame", "Lot", "draw", "frame_of", "single_lines", "seed_of", "sheet"]
+__all__ = ["SHEET_COLUMNS", "Frame", "Lot", "draw", "frame_of", "seed_of", "sheet", "single_lines"]
 
 SHEET_COLUMNS: Final = (
     "lot", "place", "row", "core_id", "street", "segment_id", "chainage_m", "side", "offset_m", "surface", "shade",

@@ -14,7 +14,7 @@ from scipy import stats
 from pipeline import cli
 from pipeline.acceptance import Curve, Plan
 from pipeline.intervals import bad_in_lot, true_rate
-from pipeline.sample import SHEET_COLUMNS, Lot, draw, frame_of, single_lines, seed_of
+from pipeline.sample import SHEET_COLUMNS, Lot, draw, frame_of, seed_of, single_lines
 from pipeline.schemes import Isolated, Series, load_sampling
 from pipeline.verdict import OUTCOMES, judge
 
