@@ -54,10 +54,29 @@ def test_the_first_page_has_the_account_and_the_order(demo, page):
 
 
 def test_the_first_page_tells_how_many_flagged_cores_are_back_and_how_many_are_open(demo, page):
-    flagged = demo.cores[demo.cores["status"].eq("flagged")]
-    still = int(flagged["is_open"].sum())
-    said = f"{len(flagged)} cores are not to be relied on: {len(flagged) - still} back in the road, {still} still open."
+    """A date makes a core back, an empty cell leaves it open; "done" and a 31st of September are neither."""
+    written = demo.cores.loc[demo.cores["status"].eq("flagged"), "reinstated_at_text"].fillna("")
+    still, neither = int(written.eq("").sum()), int(written.isin(["done", "31/09/2026"]).sum())
+    back = int(written.str.contains("20").sum()) - int(written.eq("31/09/2026").sum())
+    assert neither == 2
+    said = f"{len(written)} cores are not to be relied on: {back} back in the road, {still} still open, {neither} not known"
     assert said in _first(page)
+
+
+def test_a_core_of_which_it_is_not_known_whether_it_is_back_is_counted_as_neither(demo):
+    """Six flagged cores: three have a date, two have none, one has a date that cannot be read; the seventh is well."""
+    seven = demo.cores.index[:7]
+    day = pd.Timestamp("2026-09-01")
+    cores = demo.cores.assign(status="pending", reinstated_at=pd.NaT, is_open=True)
+    cores.loc[seven, "status"] = ["flagged"] * 6 + ["reinstated"]
+    cores.loc[seven, "reinstated_at"] = [day, day, day, pd.NaT, pd.NaT, pd.NaT, day]
+    cores.loc[seven, "is_open"] = [False, False, False, True, True, False, False]
+    first = _first(draw_report(replace(demo, cores=cores)))
+    said = "6 cores are not to be relied on: 3 back in the road, 2 still open"
+    assert f"<p>{said}, 1 not known (a date that cannot be read).</p>" in first
+    cores.loc[seven[5], "status"] = "pending"
+    first = _first(draw_report(replace(demo, cores=cores)))
+    assert "<p>5 cores are not to be relied on: 3 back in the road, 2 still open.</p>" in first
 
 
 def test_the_worst_are_failures_before_checks_and_then_those_on_most_cores(demo):
