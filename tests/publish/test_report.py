@@ -149,6 +149,31 @@ def test_a_rule_that_found_nothing_says_how_much_it_may_have_missed(demo):
     assert table.count("Too few to tell") == 1
 
 
+def test_a_rule_that_speaks_of_no_core_does_not_lack_an_input(demo):
+    """Four rules: one found something, one nothing, one had its inputs for no core, one speaks of no core."""
+    rules = demo.audit.rules.head(4).assign(
+        found=[2, 0, 0, 0], assessed=[9, 9, 0, 0], not_assessed=[1, 0, 4, 0], not_concerned=[390, 391, 396, 400]
+    )
+    silent, unasked, unconcerned = rules["rule"].iloc[1:]
+    findings = demo.audit.findings.iloc[:2].assign(rule=rules["rule"].iloc[0], severity=rules["severity"].iloc[0])
+    page = draw_report(replace(demo, audit=replace(demo.audit, rules=rules, findings=findings)))
+    assert "1 rule could be asked of no core it speaks of." in _first(page)
+    assert f"of no core it speaks of, for want of inputs: <code>{unasked}</code></p>" in page
+    assert f"1 rule speaks of none of these cores: <code>{unconcerned}</code></p>" in page
+    assert f"<code>{silent}</code>" in _table(page, "rules-silent")
+    assert "2 findings, by 1 of the 2 rules that could be asked." in page
+    none = rules.assign(not_assessed=0, not_concerned=[391, 391, 400, 400])
+    page = draw_report(replace(demo, audit=replace(demo.audit, rules=none, findings=findings)))
+    assert "could be asked of no core" not in page
+    listed = re.search(r"2 rules speak of none of these cores: ([^\n]*)</p>", page)[1]
+    assert set(listed.split(", ")) == {f"<code>{unasked}</code>", f"<code>{unconcerned}</code>"}
+
+
+def test_how_groups_are_compared_is_said_once(page):
+    assert page.count("Fisher") == 1
+    assert 'see <a href="#method">Method</a>' in page
+
+
 def test_districts_streets_ages_and_crews_stand_with_what_rates_csv_holds(demo, page):
     tables = {
         "district-shares": ("district", "flagged"),
