@@ -14,14 +14,8 @@ from markupsafe import escape
 from pipeline.publish.charts import columns_chart, interval_bar, stacked_bars
 from pipeline.publish.report import draw_report
 from pipeline.publish.words import words_of
-from pipeline.run import run_programme
 
 _WORDS = words_of("en")
-
-
-@pytest.fixture(scope="module")
-def demo():
-    return run_programme(Path(__file__).parents[2] / "sample_data" / "programme.toml", None)
 
 
 @pytest.fixture(scope="module")
