@@ -53,6 +53,11 @@ class Audit:
     rates: pd.DataFrame
     tells: dict[str, frozenset[str]]
 
+    @property
+    def unasked(self) -> list[str]:
+        """The rules that speak of some cores and have their inputs for none of them, in the rule book's order."""
+        return self.rules.loc[self.rules["assessed"].eq(0) & self.rules["not_assessed"].gt(0), "rule"].tolist()
+
 
 def audit(
     cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: float, holidays: str | None = None

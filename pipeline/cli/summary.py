@@ -36,8 +36,8 @@ def summary(result: "RunResult") -> None:
         rules.add_row(one["rule"], one["severity"], f"{one['found']:,}", one["title"])
     if len(found):
         console.print(rules)
-    unasked = result.audit.rules[result.audit.rules["assessed"].eq(0)]["rule"]
-    if len(unasked):
+    unasked = result.audit.unasked
+    if unasked:
         console.print(f"Not assessed for any core, for want of inputs: {', '.join(unasked)}.")
 
     orders = result.orders

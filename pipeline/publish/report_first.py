@@ -29,7 +29,8 @@ def first_page(result: "RunResult", words: Words) -> dict[str, Any]:
     """Return what the template of the first page shows."""
     counts = {status: result.account[status] for status in _STATUSES}
     everyone = max(result.account["rows_read"], 1)
-    flagged = result.cores["status"].eq("flagged")
+    flagged = result.cores[result.cores["status"].eq("flagged")]
+    back, still = flagged["reinstated_at"].notna(), flagged["is_open"]
     rules = result.audit.rules
     concerned = int(rules["assessed"].sum() + rules["not_assessed"].sum())
     return {
@@ -38,9 +39,11 @@ def first_page(result: "RunResult", words: Words) -> dict[str, Any]:
             {"status": status, "n": number, "share": words.percent(number / everyone, 1)}
             for status, number in counts.items()
         ],
-        "stake_flagged": int(flagged.sum()),
-        "stake_back": int((flagged & ~result.cores["is_open"]).sum()),
-        "stake_open": int((flagged & result.cores["is_open"]).sum()),
+        "stake_flagged": len(flagged),
+        "stake_back": int(back.sum()),
+        "stake_open": int(still.sum()),
+        # a date that cannot be read may say that the core is back
+        "stake_unknown": int((~back & ~still).sum()),
         "stake": _stake(result, words),
         "stake_cost": _cost(result, words),
         "served": result.orders.cores,
@@ -51,7 +54,7 @@ def first_page(result: "RunResult", words: Words) -> dict[str, Any]:
             "checks": int(rules["not_assessed"].sum()),
             "of": concerned,
             "share": words.percent(rules["not_assessed"].sum() / max(concerned, 1), 1),
-            "rules": int(rules["assessed"].eq(0).sum()),
+            "rules": len(result.audit.unasked),
         },
     }
 

@@ -31,13 +31,16 @@ def rules_and_gaps(result: "RunResult", words: Words) -> dict[str, Any]:
     order = rules["severity"].map(_SEVERITIES.index)
     ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
     rows = _shares(ranked, words)
+    mute = ranked[ranked["assessed"].eq(0)]
+    lacking = mute["rule"].isin(result.audit.unasked)
     loud = ranked[ranked["found"].gt(0) & ranked["severity"].ne("note")]
     return {
         "findings_total": len(found),
-        "rules_total": len(rules),
+        "rules_asked": len(rules) - len(mute),
         "rules_found": [one for one in rows if one["n"]],
         "rules_silent": [one for one in rows if not one["n"] and one["judged"]],
-        "unasked": ranked.loc[ranked["assessed"].eq(0), "rule"].tolist(),
+        "unasked": mute.loc[lacking, "rule"].tolist(),
+        "unconcerned": mute.loc[~lacking, "rule"].tolist(),
         "examples": _examples(result, loud, words),
         **_gaps(result, words),
     }

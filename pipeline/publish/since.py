@@ -23,7 +23,7 @@ __all__ = ["change_words", "changes_between", "changes_shown", "since_last_run",
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
 # what a manager asks first
-_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished")
+_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished", "not comparable")
 
 
 def since_last_run(result: "RunResult", words: Words) -> dict[str, Any]:
@@ -82,13 +82,13 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], wo
             for kind in _FIRST
             if kind in counted
         ],
+        "others": int(sum(cores for kind, cores in counted.items() if kind not in _FIRST)),
         "kinds": [change_words(str(kind), words) | {"cores": words.number(cores)} for kind, cores in counted.items()],
         "rules": changes.rules.to_dict("records"),
         "stock": changes.stock.to_dict("records"),
         "flagged": _with_reasons(flagged.head(_SHOWN), after.findings, words),
         "flagged_total": len(flagged),
         "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "new"].sum()),
-        "districts": changes.districts.to_dict("records"),
     }
 
 

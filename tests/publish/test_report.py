@@ -14,14 +14,8 @@ from markupsafe import escape
 from pipeline.publish.charts import columns_chart, interval_bar, stacked_bars
 from pipeline.publish.report import draw_report
 from pipeline.publish.words import words_of
-from pipeline.run import run_programme
 
 _WORDS = words_of("en")
-
-
-@pytest.fixture(scope="module")
-def demo():
-    return run_programme(Path(__file__).parents[2] / "sample_data" / "programme.toml", None)
 
 
 @pytest.fixture(scope="module")
@@ -54,10 +48,29 @@ def test_the_first_page_has_the_account_and_the_order(demo, page):
 
 
 def test_the_first_page_tells_how_many_flagged_cores_are_back_and_how_many_are_open(demo, page):
-    flagged = demo.cores[demo.cores["status"].eq("flagged")]
-    still = int(flagged["is_open"].sum())
-    said = f"{len(flagged)} cores are not to be relied on: {len(flagged) - still} back in the road, {still} still open."
+    """A date makes a core back, an empty cell leaves it open; "done" and a 31st of September are neither."""
+    written = demo.cores.loc[demo.cores["status"].eq("flagged"), "reinstated_at_text"].fillna("")
+    still, neither = int(written.eq("").sum()), int(written.isin(["done", "31/09/2026"]).sum())
+    back = int(written.str.contains("20").sum()) - int(written.eq("31/09/2026").sum())
+    assert neither == 2
+    said = f"{len(written)} cores are not to be relied on: {back} back in the road, {still} still open, {neither} not known"
     assert said in _first(page)
+
+
+def test_a_core_of_which_it_is_not_known_whether_it_is_back_is_counted_as_neither(demo):
+    """Six flagged cores: three have a date, two have none, one has a date that cannot be read; the seventh is well."""
+    seven = demo.cores.index[:7]
+    day = pd.Timestamp("2026-09-01")
+    cores = demo.cores.assign(status="pending", reinstated_at=pd.NaT, is_open=True)
+    cores.loc[seven, "status"] = ["flagged"] * 6 + ["reinstated"]
+    cores.loc[seven, "reinstated_at"] = [day, day, day, pd.NaT, pd.NaT, pd.NaT, day]
+    cores.loc[seven, "is_open"] = [False, False, False, True, True, False, False]
+    first = _first(draw_report(replace(demo, cores=cores)))
+    said = "6 cores are not to be relied on: 3 back in the road, 2 still open"
+    assert f"<p>{said}, 1 not known (a date that cannot be read).</p>" in first
+    cores.loc[seven[5], "status"] = "pending"
+    first = _first(draw_report(replace(demo, cores=cores)))
+    assert "<p>5 cores are not to be relied on: 3 back in the road, 2 still open.</p>" in first
 
 
 def test_the_worst_are_failures_before_checks_and_then_those_on_most_cores(demo):
@@ -128,6 +141,31 @@ def test_a_rule_that_found_nothing_says_how_much_it_may_have_missed(demo):
     table = _table(page, "rules-silent")
     assert table.count("at most 3.6%") == len(rules) - 1
     assert table.count("Too few to tell") == 1
+
+
+def test_a_rule_that_speaks_of_no_core_does_not_lack_an_input(demo):
+    """Four rules: one found something, one nothing, one had its inputs for no core, one speaks of no core."""
+    rules = demo.audit.rules.head(4).assign(
+        found=[2, 0, 0, 0], assessed=[9, 9, 0, 0], not_assessed=[1, 0, 4, 0], not_concerned=[390, 391, 396, 400]
+    )
+    silent, unasked, unconcerned = rules["rule"].iloc[1:]
+    findings = demo.audit.findings.iloc[:2].assign(rule=rules["rule"].iloc[0], severity=rules["severity"].iloc[0])
+    page = draw_report(replace(demo, audit=replace(demo.audit, rules=rules, findings=findings)))
+    assert "1 rule could be asked of no core it speaks of." in _first(page)
+    assert f"of no core it speaks of, for want of inputs: <code>{unasked}</code></p>" in page
+    assert f"1 rule speaks of none of these cores: <code>{unconcerned}</code></p>" in page
+    assert f"<code>{silent}</code>" in _table(page, "rules-silent")
+    assert "2 findings, by 1 of the 2 rules that could be asked." in page
+    none = rules.assign(not_assessed=0, not_concerned=[391, 391, 400, 400])
+    page = draw_report(replace(demo, audit=replace(demo.audit, rules=none, findings=findings)))
+    assert "could be asked of no core" not in page
+    listed = re.search(r"2 rules speak of none of these cores: ([^\n]*)</p>", page)[1]
+    assert set(listed.split(", ")) == {f"<code>{unasked}</code>", f"<code>{unconcerned}</code>"}
+
+
+def test_how_groups_are_compared_is_said_once(page):
+    assert page.count("Fisher") == 1
+    assert 'see <a href="#method">Method</a>' in page
 
 
 def test_districts_streets_ages_and_crews_stand_with_what_rates_csv_holds(demo, page):

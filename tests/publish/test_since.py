@@ -11,10 +11,14 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from pipeline.history import KINDS
 from pipeline.intake.kept_runs import NO_EARLIER, find_kept_runs, read_earlier
 from pipeline.intake.layers import fingerprint
+from pipeline.intake.runs import read_run
+from pipeline.publish import since
 from pipeline.publish.charts import over_time
 from pipeline.publish.report import draw_report
+from pipeline.publish.since import changes_between, changes_shown
 from pipeline.publish.words import words_of
 from pipeline.run import run_programme
 
@@ -69,6 +73,50 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
     assert "Both runs read the very same register" in _words(page)
     # by status, by district, two of age, of the plan, how sure; and the trend
     assert len(re.findall(r'<svg class="chart"', page)) == 6 + 1
+
+
+def _since(result, **before):
+    """What the first page says of the changes since a run that was the same but for these cells."""
+    run = read_run(result.folder)
+    cores = run.cores.copy()
+    for name, values in before.items():
+        cores[name] = cores[name].mask(cores["core_id"].isin(values.keys()), cores["core_id"].map(values))
+    page = draw_report(replace(result, earlier=replace(result.earlier, run=replace(run, cores=cores))))
+    said = page.split("<dt>Since ")[1].split("</dd>")[0]
+    return re.sub(r"<[^>]+>", "", said.split("<dd>")[1].split(' <a class="more"')[0]).strip()
+
+
+def test_the_first_page_says_that_nothing_has_changed_only_if_nothing_has(months):
+    """One core was of another size and in another surface, one in another surface: three changes of two cores."""
+    _, second = months
+    two = second.table.loc[second.table["status"].eq("pending") & second.table["lon"].notna(), "core_id"].iloc[:2]
+    one, other = two
+    surface = {one: "gravel", other: "gravel"}
+    assert _since(second) == "Nothing has changed."
+    assert _since(second, depth_mm={one: 150.0}) == "1 change"
+    assert _since(second, surface=surface, depth_mm={one: 150.0}) == "3 changes"
+    assert _since(second, status={one: "reinstated"}) == "Reopened 1"
+    assert _since(second, status={one: "reinstated"}, surface=surface) == "Reopened 1 2 other changes"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_kind_of_change_is_no_change(months, kind):
+    _, second = months
+    run = read_run(second.folder)
+    nothing = changes_between(run, run)
+    kinds = nothing.kinds.assign(cores=nothing.kinds["change"].eq(kind).astype(int))
+    shown = changes_shown(run, run, replace(nothing, kinds=kinds), [], words_of("en"))
+    assert len(shown["first"]) + shown["others"] == 1
+
+
+def test_the_templates_ask_for_everything_that_changes_shown_gives(months):
+    first, second = months
+    before, after = read_run(first.folder), read_run(second.folder)
+    shown = changes_shown(before, after, changes_between(before, after), [], words_of("en"))
+    assets = Path(since.__file__).parent / "assets"
+    asked = {name for path in assets.glob("*.html") for name in re.findall(r"\bsince\.(\w+)", path.read_text("utf-8"))}
+    # the names of sentences are among them too
+    assert shown.keys() - asked == set()
 
 
 def test_the_record_names_the_run_compared_with(months):

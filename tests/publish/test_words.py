@@ -76,10 +76,9 @@ def test_no_template_holds_a_word_of_its_own(name):
     assert re.findall(r"[^\W\d_]+", text) == []
 
 
-@pytest.mark.parametrize("path", _FILES, ids=lambda path: path.name)
+# the sentences of words.py are those of errors
+@pytest.mark.parametrize("path", [path for path in _FILES if path.name != "words.py"], ids=lambda path: path.name)
 def test_no_code_that_draws_a_page_holds_a_sentence_of_its_own(path):
-    if path.name == "words.py":
-        pytest.skip("its sentences are those of errors")
     tree = ast.parse(path.read_text("utf-8"))
     own = set()
     for node in ast.walk(tree):
