@@ -284,8 +284,8 @@ RECORD = {
     },
     "catalogue_overridden": {},
     "rules": [
-        {"rule": "open-too-long", "severity": "fail", "limits": "limit 30 day", "assessed": 400},
-        {"rule": "shade-wrong", "severity": "check", "limits": "", "assessed": 0},
+        {"rule": "open-too-long", "severity": "fail", "limits": "limit 30 day", "assessed": 400, "not_assessed": 0},
+        {"rule": "shade-wrong", "severity": "check", "limits": "", "assessed": 0, "not_assessed": 400},
     ],
     "versions": {"kerfbook": "0.1.0", "python": "3.11.7"},
 }
@@ -320,13 +320,18 @@ def test_runs_that_differ_in_day_and_register_alone_raise_no_doubt():
         ({"rules": [RECORD["rules"][0] | {"limits": "limit 20 day"}, RECORD["rules"][1]]}, "open-too-long (was limit 30 day, is limit 20 day)"),
         ({"rules": [RECORD["rules"][0] | {"severity": "check"}, RECORD["rules"][1]]}, "open-too-long (was fail, is check)"),
         ({"rules": [RECORD["rules"][0], RECORD["rules"][1] | {"assessed": 7}]}, "for no core in the earlier run, for want of inputs: shade-wrong."),
-        ({"rules": [RECORD["rules"][0] | {"assessed": 0}, RECORD["rules"][1]]}, "for no core in the later run, for want of inputs: open-too-long."),
+        ({"rules": [RECORD["rules"][0] | {"assessed": 0, "not_assessed": 400}, RECORD["rules"][1]]}, "for no core in the later run, for want of inputs: open-too-long."),
     ],
 )  # fmt: skip
 def test_each_difference_that_changes_results_is_said(changed, words):
     said = doubts(RECORD, _later(**changed))
     assert len(said) == 1
     assert words in said[0]
+
+
+def test_a_rule_that_now_speaks_of_no_core_wants_no_inputs():
+    rules = [RECORD["rules"][0] | {"assessed": 0, "not_assessed": 0}, RECORD["rules"][1]]
+    assert doubts(RECORD, _later(rules=rules)) == []
 
 
 def test_a_setting_that_differs_is_named_with_both_values():

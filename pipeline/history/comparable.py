@@ -93,9 +93,12 @@ def _rules(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, lis
 
 
 def _asked(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
-    """A rule that could be assessed for no core at all finds nothing, whatever the road is like."""
+    """A rule that could be assessed for none of the cores it speaks of finds nothing, whatever the road is like."""
     old, new = _book(before), _book(after)
-    asked = [{slug for slug, rule in book.items() if rule.get("assessed")} for book in (old, new)]
+    asked = [
+        {slug for slug, rule in book.items() if rule.get("assessed") or not rule.get("not_assessed")}
+        for book in (old, new)
+    ]
     both = old.keys() & new.keys()
     for words, slugs in (
         ("Rules that could be assessed for no core in the earlier run", both & (asked[1] - asked[0])),

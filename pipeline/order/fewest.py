@@ -95,7 +95,7 @@ def part_by_milp(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
     Parameters
     ----------
     need
-        n needs below one bag.
+        n needs above nought and below one bag.
     near
         n whole numbers, a bit for each core within reach.
 

@@ -9,7 +9,7 @@ the plane, the answer is that of all partitions into clusters, enumerated by cod
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.bound import price_bound
@@ -106,6 +106,8 @@ def _near(count, pairs):
 @given(cores=st.lists(_CORE, min_size=2, max_size=8))
 def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
     need, x, y, pairs = _problem(cores)
+    # a whole bag leaves nothing to share, and never comes to a solver
+    assume((need > 0).all())
     fewest = _fewest_of_all_partitions([int(one) // (WHOLE // 1000) for one in need], x, y, 50)
     near = _near(len(x), pairs)
     few = part_few(need[None], np.array([near]))[0]
@@ -118,14 +120,14 @@ def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
 
 
 def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
-    """Merging and moving alone, on 1,000 random groups of 11 to 16 cores, against the integer programme.
+    """Merging and moving alone, on 250 random groups of 11 to 16 cores, against the integer programme.
 
-    Measured: 9,204 bags where 9,131 are the fewest, 0.8 % more; the fewest in 928 groups, one more in 71, two in one.
+    Measured on 1,000: 9,204 bags where 9,131 are the fewest, 0.8 % more; the fewest in 928 groups, one more in 71, two in one.
     The bound without the programme is the fewest in 954 groups, and one bag below in 46.
     """
     rng = np.random.default_rng(5)
     gaps, bound_gaps, bags = [], [], []
-    while len(gaps) < 1000:
+    while len(gaps) < 250:
         count = int(rng.integers(11, 17))
         side_m = 50 * np.sqrt(count * np.pi / rng.uniform(2, 10))
         need = rng.integers(50, 1000, count) * (WHOLE // 1000)
