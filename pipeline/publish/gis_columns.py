@@ -12,6 +12,7 @@ from pipeline.contracts import (
     SPECIFIED_COLUMNS,
     Column,
 )
+from pipeline.publish.words import load_words
 
 __all__ = ["LAYERS", "Told", "tell_columns"]
 
@@ -53,12 +54,13 @@ _COUNTS: Final = tuple(
 )
 _OWN: Final[dict[str, tuple[Column, ...]]] = {
     "cores": (
-        Column("row", "whole", meaning="data row of the register, counted from 1"),
-        Column("status", "text", meaning="flagged, pending or reinstated"),
-        Column("findings", "text", meaning="rules that found something, joined by semicolons"),
-        Column("street", "text", meaning="street of the road segment"),
-        Column("lon", "number", "°", "longitude on WGS 84"),
-        Column("lat", "number", "°", "latitude on WGS 84"),
+        Column("row", "whole"),
+        Column("status", "text"),
+        Column("findings", "text"),
+        Column("street", "text"),
+        Column("street_recorded", "text"),
+        Column("lon", "number", "°"),
+        Column("lat", "number", "°"),
     ),
     "segments": (
         Column("segment_id", "text", meaning="the segment's own id"),
@@ -145,10 +147,14 @@ def tell_columns(layer: str, frame: pd.DataFrame) -> dict[str, Told]:
         By column, in the frame's order.
     """
     known = {column.name: column for column in _OWN[layer]}
+    meanings = {name: column.meaning for name, column in known.items()}
     if layer == "cores":
         known = {column.name: column for column in _OF_CORES if _is_ours(column, frame)} | known
+        # the same words as on the page that goes with a handover
+        words = load_words()
+        meanings = {name: words.get(f"column.{name}", column.meaning) for name, column in known.items()}
     return {
-        name: Told(_title(known[name]), _sentence(known[name].meaning), _LISTS.get((layer, name), {}))
+        name: Told(_title(known[name]), _sentence(meanings[name]), _LISTS.get((layer, name), {}))
         for name in map(str, frame.columns)
         if name in known
     }
