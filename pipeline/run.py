@@ -101,7 +101,7 @@ def run_programme(
     progress
         Told of each stage.
     pdf
-        Paper of the report as a PDF, "A4" or "Letter"; None makes none. Needs the extra ``kerfbook[pdf]``.
+        Paper of the report as a PDF, "A4" or "Letter"; None makes none. Needs the extra ``pdf``.
 
     Raises
     ------

@@ -173,17 +173,12 @@ class Handover(Section):
 
     @field_validator("columns")
     @classmethod
-    def _can_be_read(cls, columns: list[str]) -> list[str]:
-        lacking = [name for name in HANDED_ALWAYS if name not in columns]
-        if lacking:
-            raise ValueError(
-                f"{', '.join(lacking)} left out: without {', '.join(HANDED_ALWAYS)} a map of cores cannot be read. "
-                "Add what is left out"
-            )
+    def _has_what_a_map_needs(cls, columns: list[str]) -> list[str]:
         twice = sorted({name for name in columns if columns.count(name) > 1})
         if twice:
             raise ValueError(f"{twice[0]} named twice")
-        return columns
+        # without these nobody could read a map of cores
+        return [*(name for name in HANDED_ALWAYS if name not in columns), *columns]
 
 
 class Settings(Section):

@@ -92,7 +92,9 @@ def _check_handed(columns: list[str], as_read: pd.DataFrame, path: Path) -> None
     known = [*CORE_COLUMNS, *of_register, *own_names(as_read)]
     for name in columns:
         if name not in known:
-            near = difflib.get_close_matches(name, known, n=1)
+            # one of the register's own whose name is taken goes by another
+            own = f"register_{name}"
+            near = [own] if own in known else difflib.get_close_matches(name, known, n=1)
             hint = f' Did you mean "{near[0]}"?' if near else ""
             raise SettingsError(
                 f"{path}: handover.columns: no column {name!r}.{hint} Known are the columns of cores.csv, the "

@@ -23,7 +23,7 @@ from pipeline.intake.packs import (
 __all__ = ["Verified", "verify"]
 
 _IDENTITY: Final = "handover.json"
-_NEEDED: Final = ("map.html", "cores.csv", "findings.csv", "cores.gpkg", "how-to-read.html", _IDENTITY)
+_NEEDED: Final = ("map.html", "cores.csv", "findings.csv", "rules.csv", "cores.gpkg", "how-to-read.html", _IDENTITY)
 # what two files must say alike of every core and of every finding
 _CORE: Final = ("row", "core_id", "status", "findings")
 _FINDING: Final = ("row", "core_id", "rule", "severity", "message")

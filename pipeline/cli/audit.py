@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
               help="Folder that takes <programme>/<as_of>/.")  # fmt: skip
 @click.option("--as-of", type=Day(), help="Day of the audit, in place of the programme's own.")
-@click.option("--pdf", is_flag=True, help="Leave the report as report.pdf too; needs pip install 'kerfbook[pdf]'.")
+@click.option("--pdf", is_flag=True, help="Leave the report as report.pdf too; needs .venv/bin/pip install '.[pdf]'.")
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of --pdf.")
 @click.option("--strict", is_flag=True, help="End with exit code 1 if a core is flagged.")
 @click.option("--quiet", is_flag=True, help="Say nothing but errors.")

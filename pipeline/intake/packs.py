@@ -65,7 +65,9 @@ def open_pack(path: Path) -> Iterator[Path]:
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     if is_folder:
-        yield path
+        # what a zip unpacks to is a folder in a folder
+        inner = [] if (path / MANIFEST).exists() else sorted(one for one in path.iterdir() if one.is_dir())
+        yield inner[0] if len(inner) == 1 else path
         return
     if not is_file:
         raise InputError(f"{path}: no such file or folder. {_WHAT_TO_DO}")

@@ -30,6 +30,8 @@ _OF_REGISTER: Final = {
 }
 # of the road layer, what a map needs; whatever else a layer knows of a road stays
 _OF_SEGMENTS: Final = ("segment_id", "street", "surface")
+# what a road authority must know of a rule; how many cores it could assess is the sender's own matter
+_OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
@@ -66,7 +68,9 @@ def _iso(instants: pd.Series) -> pd.Series:
 
 def rules_kept_back(result: "RunResult") -> set[str]:
     """Return the rules whose sentences could give away a column that is not handed over."""
-    handed = {"row", *result.settings.handover.columns}
+    # a column that the register does not keep has nothing to give away
+    absent = {name for name, (source, _) in _OF_REGISTER.items() if source not in result.inputs.register.present}
+    handed = {"row", *result.settings.handover.columns, *absent}
     return {slug for slug, tells in result.audit.tells.items() if tells - handed}
 
 
@@ -137,6 +141,7 @@ def write_handover(
     tell("handover/cores.csv")
     write_csv(cores, place / "cores.csv")
     write_csv(findings, place / "findings.csv")
+    write_csv(result.audit.rules[[*_OF_RULES]], place / "rules.csv")
     tell("handover/cores.gpkg")
     write_geopackage(
         cores,

@@ -17,6 +17,7 @@ _FILES: Final = {
     "map.html": "map",
     "cores.csv": "cores",
     "findings.csv": "findings",
+    "rules.csv": "rules",
     "cores.gpkg": "gpkg",
     "handover.json": "identity",
     "SHA256SUMS": "sums",

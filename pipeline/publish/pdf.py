@@ -56,7 +56,8 @@ def _library() -> Any:  # noqa: ANN401 - an extra, which type checks do without
     except ImportError as error:
         raise SettingsError(
             "report.pdf: the library that makes it, WeasyPrint, is not installed. "
-            "Run pip install 'kerfbook[pdf]', or leave --pdf out and print report.html from a browser."
+            "Run .venv/bin/pip install '.[pdf]' in the checkout, or leave --pdf out and print report.html from a "
+            "browser."
         ) from error
     except OSError as error:
         raise SettingsError(

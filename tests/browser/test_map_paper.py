@@ -7,7 +7,7 @@ import subprocess
 import pytest
 
 from tests.browser.browser import open_page
-from tests.browser.town import COLOURS, STREET, saved, view, wait_until_drawn
+from tests.browser.town import COLOURS, FINDINGS, STREET, cores, saved, view, wait_until_drawn
 
 
 def test_the_printed_map_has_the_cores_in_their_colours(tmp_path):
@@ -25,6 +25,22 @@ def test_the_printed_map_has_the_cores_in_their_colours(tmp_path):
         assert painted == [*COLOURS["flagged"], 255]
         page.ask("void window.dispatchEvent(new Event('afterprint'))")
         assert page.ask("document.querySelector('#paper')") is None
+
+
+def test_the_table_is_printed_whole_and_without_a_map_that_is_not_on_the_screen(tmp_path):
+    many = [{"status": "pending", "lon": -82.003, "lat": STREET} for _ in range(120)]
+    shown = view(cores=cores(*many), findings=FINDINGS.iloc[:0], unplaced=0)
+    with open_page(saved(tmp_path, shown)) as page:
+        wait_until_drawn(page)
+        page.ask("void document.querySelector('#as-table').click()")
+        page.wait_for("document.querySelectorAll('.cores-table tbody tr').length === 50")
+        page.ask("void window.dispatchEvent(new Event('beforeprint'))")
+        assert page.ask("document.querySelector('#paper')") is None
+        assert page.ask("document.querySelectorAll('.cores-table tbody tr').length") == 120
+        assert page.text(".table-steps p") == "1 to 120 of 120 cores"
+        page.ask("void window.dispatchEvent(new Event('afterprint'))")
+        assert page.ask("document.querySelectorAll('.cores-table tbody tr').length") == 50
+        assert page.complaints == []
 
 
 def test_the_print_says_what_it_shows_when_and_from_what(tmp_path):

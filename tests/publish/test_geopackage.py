@@ -250,7 +250,10 @@ def test_every_column_of_the_contract_is_described_and_a_registers_own_keeps_its
     described = {name: (title, meaning) for name, title, meaning in rows}
     assert set(described) == {*CORE_COLUMNS, "register_Status", "Dia. (in)"}
     assert all(title and meaning for name, (title, meaning) in described.items() if name in CORE_COLUMNS)
-    assert described["diameter_mm"] == ("Diameter (mm)", "Diameter, of the hole as it was cut or of the core, as the programme says")
+    assert described["diameter_mm"] == (
+        "Diameter (mm)",
+        "Diameter, of the hole as it was cut or of the core, as the programme says",
+    )
     assert described["chainage_m"] == ("Chainage (m)", "Distance along the segment from its start")
     assert described["Dia. (in)"][0] is None
 

@@ -20,6 +20,7 @@ import pytest
 import shapely
 
 from pipeline import cli
+from pipeline.audit.registry import RULES
 from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, HANDED_COLUMNS, REGISTER_COLUMNS, STREET_RECORDED
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.packs import read_table
@@ -28,7 +29,7 @@ from pipeline.run import run_programme
 from pipeline.verify import verify
 
 _FILES = {
-    "SHA256SUMS", "cores.csv", "cores.gpkg", "findings.csv", "handover.json", "how-to-read.html", "map.html",
+    "SHA256SUMS", "cores.csv", "cores.gpkg", "findings.csv", "handover.json", "how-to-read.html", "map.html", "rules.csv",
 }  # fmt: skip
 # what must not leave: a crew, a remark, a column of the register's own, and a count of bags that cannot be read
 _SECRETS = ("SECRETCREW", "SECRETREMARK", "SECRETCOST", "SECRETBAGS", "SECRETCELL")
@@ -194,7 +195,7 @@ def test_the_registers_street_stays_if_it_is_not_listed_and_so_does_a_surface(tm
 @pytest.mark.parametrize(
     ("handover", "said"),
     [
-        ('columns = ["core_id"]', r"handover\.columns: .*status, findings, segment_id, street, district, lon, lat left out"),
+        (f"columns = {json.dumps([*HANDED_ALWAYS, 'Bags'])}", r"no column 'Bags'"),
         (f"columns = {json.dumps([*HANDED_ALWAYS, 'crews'])}", r"no column 'crews'\. Did you mean \"crew\"\?"),
         (f"columns = {json.dumps([*HANDED_ALWAYS, 'lat'])}", r"lat named twice"),
         ("columns = 3", r"handover\.columns"),
@@ -358,6 +359,26 @@ def test_every_wrong_file_is_named_at_once(pack):
 def test_another_fingerprint_is_refused(town, fingerprint):
     with pytest.raises(InputError, match="not the pack that was meant"):
         verify(town / "handover", fingerprint)
+
+
+def test_the_folder_that_a_zip_unpacks_to_is_found_by_the_folder_around_it(town, tmp_path):
+    with zipfile.ZipFile(town / "handover.zip") as packed:
+        packed.extractall(tmp_path)
+    assert verify(tmp_path).fingerprint == verify(town / "handover").fingerprint
+
+
+def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_gives_nothing_away(tmp_path):
+    path = _town(tmp_path, '[handover]\ncolumns = ["opened_on", "reinstated_at"]\n')
+    place = run_programme(path, tmp_path / "out").folder / "handover"
+    identity = verify(place).identity
+    assert identity["columns"] == ["row", *HANDED_ALWAYS, "opened_on", "reinstated_at"]
+    # its sentence may name a day of an interim reinstatement, which this register does not keep
+    assert "interim_on" in RULES["open-too-long"].tells
+    said = pd.read_csv(place / "findings.csv").set_index("rule").loc["open-too-long", "message"]
+    assert said.str.contains("30 days are allowed").all()
+    rules = pd.read_csv(place / "rules.csv").set_index("rule")
+    assert rules.loc["open-too-long", "limits"] == "limit 30 day"
+    assert set(pd.read_csv(place / "findings.csv")["rule"]) <= set(rules.index)
 
 
 def test_a_fingerprint_is_read_in_groups_and_capitals(town):

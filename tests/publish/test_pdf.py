@@ -140,7 +140,7 @@ def test_without_the_extra_the_command_says_so_before_it_reads_anything(tmp_path
         cli.main()
     assert done.value.code == 2
     said = capsys.readouterr().err
-    assert "pip install 'kerfbook[pdf]'" in said
+    assert "pip install '.[pdf]'" in said
     assert "Traceback" not in said
     assert not (tmp_path / "out").exists()
 

@@ -130,14 +130,17 @@ const KerfbookPaper = (() => {
 
   function build(map, layers, filter) {
     const sources = el("p", "paper-sources", say("view.data"));
+    const hasMap = byId("table-view").hidden;
+    byId("paper-page").classList.toggle("without-map", !hasMap);
     page.sources.forEach((source, s) => sources.append(s ? say("lists.sources") : "", quoted(source)));
     return [
       el("h1", "", quoted(page.title)),
       el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores })),
       el("p", "paper-filter", say("paper.title", { filter: KerfbookAsk.inWords(filter) }),
         ". ", filter.isAsking() ? say("filter.matching", { n: filter.total, all: filter.cores.all }) : say("filter.all", { n: filter.cores.all }), "."),
-      draw(map, layers),
-      legend(filter.byStatus(), layers),
+      hasMap ? el("p", "", byId("in-view").textContent) : "",
+      // a map that is not on the screen has no size to be drawn by
+      ...(hasMap ? [draw(map, layers), legend(filter.byStatus(), layers)] : []),
       page.sources.length ? sources : "",
     ];
   }

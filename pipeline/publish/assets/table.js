@@ -4,6 +4,8 @@ const KerfbookTable = (() => {
   const { say, shortDate } = KerfbookWords;
   const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
   const PAGE = 50;
+  // Rows on paper: some forty sheets.
+  const PRINTED = 1000;
   // What is wrong stands where a narrow screen still shows it.
   const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
   const FROM = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
@@ -24,6 +26,12 @@ const KerfbookTable = (() => {
       scroll.setAttribute("aria-label", say("table.caption"));
       byId("table-view").append(el("h2", "", say("table.title")), el("div", "table-steps", this.says, this.before, this.after), scroll);
       filter.onChange(() => { this.order = null; this.page = 0; this.show(); });
+      for (const [event, isPrinting] of [["beforeprint", true], ["afterprint", false]]) {
+        window.addEventListener(event, () => {
+          this.isPrinting = isPrinting;
+          this.show();
+        });
+      }
     }
 
     isOpen() { return !byId("table-view").hidden; }
@@ -105,11 +113,11 @@ const KerfbookTable = (() => {
       const order = this.sorted();
       const pages = Math.max(1, Math.ceil(order.length / PAGE));
       this.page = Math.min(this.page, pages - 1);
-      const from = this.page * PAGE;
+      const [from, size] = this.isPrinting ? [0, PRINTED] : [this.page * PAGE, PAGE];
       this.head.replaceChildren(...this.heads());
-      this.body.replaceChildren(...Array.from(order.subarray(from, from + PAGE), (i) => this.row(i)));
+      this.body.replaceChildren(...Array.from(order.subarray(from, from + size), (i) => this.row(i)));
       this.says.textContent = order.length
-        ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + PAGE), n: order.length }) : say("lists.none");
+        ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + size), n: order.length }) : say("lists.none");
       this.before.disabled = this.page === 0;
       this.after.disabled = this.page === pages - 1;
     }
