@@ -62,11 +62,12 @@ def open_pack(path: Path) -> Iterator[Path]:
     """
     try:
         is_folder, is_file = path.is_dir(), path.is_file()
+        # what a zip unpacks to is a folder in a folder
+        is_around = is_folder and not (path / MANIFEST).exists()
+        inner = sorted(one for one in path.iterdir() if one.is_dir()) if is_around else []
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     if is_folder:
-        # what a zip unpacks to is a folder in a folder
-        inner = [] if (path / MANIFEST).exists() else sorted(one for one in path.iterdir() if one.is_dir())
         yield inner[0] if len(inner) == 1 else path
         return
     if not is_file:

@@ -444,6 +444,15 @@ def test_a_forged_pack_cannot_paint_on_the_terminal(pack, capsys, monkeypatch):
     }
 
 
+def test_a_folder_that_may_not_be_looked_into_is_refused_in_words(tmp_path, monkeypatch):
+    def refuse(_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    with pytest.raises(InputError, match=r"cannot be read \(Permission denied\)"):
+        verify(tmp_path)
+
+
 def test_what_is_no_pack_is_refused_in_words(tmp_path, town):
     with pytest.raises(InputError, match="no such file or folder"):
         verify(tmp_path / "nothing")
