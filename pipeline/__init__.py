@@ -1,17 +1,13 @@
 """Kerfbook audits every pavement core of a utility's programme and maps the result."""
 
-from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
+from pipeline.version import __version__
+
 if TYPE_CHECKING:
-    from pipeline.run import RunResult
+    from pipeline.results import RunResult
 
 __all__ = ["__version__", "run_programme"]
-
-try:
-    __version__ = version("kerfbook")
-except PackageNotFoundError:  # a checkout that was never installed
-    __version__ = "0+unknown"
 
 
 def run_programme(*args: Any, **kwargs: Any) -> "RunResult":  # noqa: ANN401 - one signature, kept in run.py

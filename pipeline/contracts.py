@@ -17,6 +17,8 @@ __all__ = [
     "LOCATED_COLUMNS",
     "MADE_FROM",
     "MISSING_WORDS",
+    "NO_DATE",
+    "NO_DISTRICT",
     "ORDER_COLUMNS",
     "QUANTIFIED_COLUMNS",
     "REGISTER_COLUMNS",
@@ -231,6 +233,10 @@ CORE_COLUMNS: Final = (
     "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
     "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
 )  # fmt: skip
+
+# what stands in orders and groups for a core without a district, or without a day
+NO_DISTRICT: Final = "(no district)"
+NO_DATE: Final = "(no date)"
 
 # names that a GeoPackage keeps for itself
 _RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")

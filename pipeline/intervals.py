@@ -1,15 +1,16 @@
 """What the failures among the cores inspected say about the others: exact intervals."""
 
+from bisect import bisect_left
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from pipeline.acceptance import first_count
 from pipeline.errors import SettingsError
 
-__all__ = ["CONFIDENCE", "bad_in_lot", "true_rate", "true_rates"]
+__all__ = ["CONFIDENCE", "bad_in_lot", "first_count", "true_rate", "true_rates"]
 
 CONFIDENCE: Final = 0.95
 
@@ -87,6 +88,11 @@ def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFID
     low = first_count(counts, lambda bad: float(stats.hypergeom.sf(failed - 1, lot, bad, inspected)) > tail)
     beyond = first_count(counts, lambda bad: float(stats.hypergeom.cdf(failed, lot, bad, inspected)) <= tail)
     return least + low, least + beyond - 1
+
+
+def first_count(counts: range, holds: Callable[[int], bool]) -> int:
+    """Return the place of the first count that a condition holds for, if it holds for all beyond; found by halving."""
+    return bisect_left(counts, 1, key=holds)
 
 
 def _refuse_counts(failed: int, inspected: int, lot: int, confidence: float) -> None:

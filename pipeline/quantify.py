@@ -1,14 +1,25 @@
 """Quantify: the void that grout fills, and what fills it. One function a quantity; lengths in millimetres."""
 
+from collections.abc import Mapping
 from math import pi
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Bedding, Catalogue, Geometry, Grout
+from pipeline.programme.catalogue import Bedding, Catalogue, Geometry, Grout
 
-__all__ = ["annulus_l", "bags_for", "bed_l", "disc_l", "gravel_kg", "hole_mm", "pilot_hole_l", "quantify"]
+__all__ = [
+    "annulus_l",
+    "bags_for",
+    "bed_l",
+    "believable_sizes",
+    "disc_l",
+    "gravel_kg",
+    "hole_mm",
+    "pilot_hole_l",
+    "quantify",
+]
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
@@ -17,6 +28,43 @@ _MM3_PER_L: Final = 100.0**3
 def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_mm: float) -> pd.Series:
     """Diameter of the cut hole: as written, or the core's with the kerf on both sides."""
     return diameter_mm if diameter_is == "hole" else diameter_mm + 2 * kerf_mm
+
+
+def believable_sizes(
+    cores: pd.DataFrame,
+    diameter_limits: Mapping[str, Any],
+    depth_limits: Mapping[str, Any],
+    thin_limits: Mapping[str, Any],
+    diameter_is: Literal["hole", "core"],
+    kerf_mm: float,
+) -> pd.DataFrame:
+    """Return the sizes that needs are worked out from.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them.
+    diameter_limits, depth_limits
+        ``least`` and ``most``, both included, in millimetres: one value for all cores or a column of theirs.
+    thin_limits
+        ``limit``: the least depth of a core that is put back.
+    diameter_is
+        Whether the register's diameter is of the cut hole or of the core.
+    kerf_mm
+        Width of the kerf.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``cores.index``: ``hole_mm`` and ``depth_believed_mm``, missing where not known or implausible, and
+        ``is_thin``: the pavement is too thin for its core.
+    """
+    diameter, depth = (
+        size.where(size.between(limits["least"], limits["most"]))
+        for size, limits in ((cores["diameter_mm"], diameter_limits), (cores["depth_mm"], depth_limits))
+    )
+    hole = hole_mm(diameter, diameter_is, kerf_mm)
+    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(thin_limits["limit"])})
 
 
 def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:

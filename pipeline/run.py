@@ -1,83 +1,37 @@
-"""The whole audit on one page: the stages in order, each held to its contract."""
+"""The whole audit on one page: the eight stages in order, each held to its contract."""
 
 import datetime as dt
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from pipeline.audit import Audit, BoundRule, audit, with_figures
-from pipeline.calibrate import Calibration, calibrated_range_l
-from pipeline.catalogue import Catalogue
-from pipeline.contracts import QUANTIFIED_COLUMNS, check_frame
-from pipeline.cost import StageCost
-from pipeline.intake import Inputs
-from pipeline.intake.kept_runs import NO_EARLIER, Earlier, read_earlier
-from pipeline.order import Orders, order
+from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
+from pipeline.calibrate import Calibration, Rounding, calibrate, calibrated_range_l, grout_used_l, records_of_use
+from pipeline.clock import Clock, Progress
+from pipeline.contracts import LOCATED_COLUMNS, QUANTIFIED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS, check_frame
+from pipeline.errors import SettingsError
+from pipeline.intake import Inputs, read_inputs
+from pipeline.locate import Works, locate
+from pipeline.order import order
+from pipeline.programme.catalogue import Catalogue, load_catalogue
+from pipeline.programme.handed_columns import refuse_unknown_columns
+from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
-from pipeline.publish.pdf import Paper, require_pdf
+from pipeline.publish.report.pdf import Paper, require_pdf
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words
-from pipeline.quantify import quantify
-from pipeline.settings import Settings
-from pipeline.stages import Clock, Progress, prepare, read_rules
-from pipeline.stages import read_programme as read_inputs_of
+from pipeline.quantify import believable_sizes, quantify
+from pipeline.readback.kept_runs import read_earlier
+from pipeline.results import RunResult
+from pipeline.specify import specify
 
-__all__ = ["Progress", "RunResult", "StageCost", "read_programme", "read_rules", "run_programme"]
+__all__ = ["STAGES", "Prepared", "prepare", "read_programme", "rules_of", "run_programme"]
 
-_STAGES = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
-
-
-@dataclass(frozen=True)
-class RunResult:
-    """Everything a run found.
-
-    ``cores``: N rows with all the contract's columns, ``status`` and ``findings``. ``table``: the same as
-    ``cores.csv`` shows them. ``folder``: where the outputs lie, None if none were written. ``earlier``: the runs
-    of earlier days that were kept there.
-    """
-
-    settings: Settings
-    catalogue: Catalogue
-    inputs: Inputs
-    as_of: dt.date
-    cores: pd.DataFrame
-    table: pd.DataFrame
-    audit: Audit
-    orders: Orders
-    costs: list[StageCost]
-    calibration: Calibration
-    folder: Path | None = None
-    earlier: Earlier = NO_EARLIER
-
-    @property
-    def account(self) -> dict[str, int]:
-        """The balance of rows: what was read is flagged, reinstated or pending, and placed or not."""
-        status = self.cores["status"].value_counts()
-        unplaced = int(self.cores["x_m"].isna().sum())
-        in_file = self.inputs.register.rows_in_file
-        return {
-            "rows_in_file": in_file,
-            "left_out_by_where": in_file - len(self.cores),
-            "rows_read": len(self.cores),
-            **{name: int(status.get(name, 0)) for name in ("flagged", "reinstated", "pending")},
-            "placed": len(self.cores) - unplaced,
-            "unplaced": unplaced,
-        }
-
-
-def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
-    """Read and validate a programme, its inputs and its language, and nothing more.
-
-    Raises
-    ------
-    SettingsError, InputError
-        As their names say.
-    """
-    settings, catalogue, rules, inputs = read_inputs_of(path, progress)
-    load_words(settings.programme.language)
-    return settings, catalogue, rules, inputs
+STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
 
 
 def run_programme(
@@ -95,59 +49,157 @@ def run_programme(
         The programme file.
     out
         Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
-        the report tells what changed since.
+        the report shows what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress
-        Told of each stage.
+        Receives progress updates.
     pdf
         Paper of the report as a PDF, "A4" or "Letter"; None makes none. Needs the extra ``pdf``.
 
     Raises
     ------
-    SettingsError, InputError, OutputError
-        As their names say; each text says what to do.
+    SettingsError
+        The programme file or a command-line setting is wrong.
+    InputError
+        An input cannot be used.
+    OutputError
+        The outputs cannot be written.
     """
     if pdf:
         require_pdf()
-    clock = Clock(progress, _STAGES)
+    clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
     settings, catalogue, inputs, cores = ready.settings, ready.catalogue, ready.inputs, ready.cores
-    # a language without words is told before the long work, not after it
-    load_words(settings.programme.language)
     with clock.stage("quantify"):
-        # a row written twice is one core: its copy needs nothing, and nothing does a core that cannot go back
-        needing = ready.hole_mm.mask(cores["is_copy"] | ready.is_thin)
-        needs = quantify(ready.specified, needing, ready.depth_mm, catalogue)
+        # a row written twice is one core: its copy needs nothing, and nor does a core that cannot be put back
+        needing = ready.sizes["hole_mm"].mask(cores["is_copy"] | ready.sizes["is_thin"])
+        needs = quantify(ready.specified, needing, ready.sizes["depth_believed_mm"], catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, cores.index, "quantify")
     with clock.stage("audit"):
-        ranges = calibrated_range_l(ready.calibration, ready.specified, ready.hole_mm, ready.depth_mm, catalogue)
-        whole = pd.concat([cores, ready.located, ready.specified, needs, ranges], axis="columns").assign(
-            hole_mm=ready.hole_mm,
-            depth_believed_mm=ready.depth_mm,
-            is_thin=ready.is_thin,
+        ranges = calibrated_range_l(
+            ready.calibration, ready.specified, ready.sizes["hole_mm"], ready.sizes["depth_believed_mm"], catalogue
+        )
+        facts = pd.concat([cores, ready.located, ready.specified, needs, ready.sizes, ranges], axis="columns").assign(
             grout_used_l=ready.grout_used_l,
             grout_judged_by="by this programme's own records" if ready.calibration.enough else "by the stated ranges",
-            # a date that cannot be read may say that the core is back: it is not taken for open
+            # an unreadable reinstatement date may still mean that the core was reinstated: it does not count as open
             is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
         )
-        whole = with_figures(whole, catalogue, inputs.register.present)
-        audited = audit(whole, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
-        whole = whole.assign(status=audited.status, findings=audited.slugs)
+        facts = with_figures(facts, catalogue, inputs.register.present)
+        audited = audit(facts, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
+        facts = facts.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
-        allowed = next(bound for bound in ready.rules if bound.rule.slug == "open-too-long").limits(whole)["limit"]
-        orders = order(whole.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock,
+        allowed = limits_of(ready.rules, "open-too-long", facts)["limit"]
+        orders = order(facts.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock,
                        settings.cores.diameter_is)  # fmt: skip
-    table = core_table(whole, inputs.register.as_read)
+    table = core_table(facts, inputs.register.as_read)
     result = RunResult(
-        settings, catalogue, inputs, ready.day, whole, table, audited, orders, clock.costs, ready.calibration
+        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
     )
     if out is None:
         return result
     with clock.stage("publish"):
         name = settings.programme.name
         earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
-        told = replace(inputs, notices=[*inputs.notices, *earlier.notices])
-        result = replace(result, earlier=earlier, inputs=told)
+        noted = replace(inputs, notices=[*inputs.notices, *earlier.notices])
+        result = replace(result, earlier=earlier, inputs=noted)
         folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """The results of the first four stages, which the audit and ``kerfbook calibrate`` share.
+
+    ``cores``, ``located``, ``specified``, ``sizes``: N rows each, as ``contracts`` describes them. ``grout_used_l``:
+    N numbers, litres of wet grout as recorded.
+    """
+
+    settings: Settings
+    catalogue: Catalogue
+    rules: list[BoundRule]
+    inputs: Inputs
+    day: dt.date
+    cores: pd.DataFrame
+    located: pd.DataFrame
+    specified: pd.DataFrame
+    sizes: pd.DataFrame
+    grout_used_l: pd.Series
+    calibration: Calibration
+
+
+def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding = "up") -> Prepared:
+    """Run the stages up to the calibration.
+
+    Parameters
+    ----------
+    path
+        The programme file.
+    clock
+        With the stages ``intake``, ``locate``, ``specify`` and ``calibrate``.
+    as_of
+        Day of the audit, in place of the programme's own.
+    rounded
+        How crews round bags, as ``pipeline.calibrate.calibrate`` has it.
+
+    Raises
+    ------
+    SettingsError
+        The programme file or a command-line setting is wrong.
+    InputError
+        An input cannot be used.
+    """
+    with clock.stage("intake"):
+        settings, catalogue, rules, inputs = read_programme(path, clock.progress)
+        day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
+        cores = inputs.cores
+        check_frame(cores, REGISTER_COLUMNS, cores.index, "intake")
+    with clock.stage("locate"):
+        works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
+        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
+        check_frame(located, LOCATED_COLUMNS, cores.index, "locate")
+    with clock.stage("specify"):
+        specified = specify(located, catalogue)
+        check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
+    with clock.stage("calibrate"):
+        sizes = believable_sizes(
+            cores,
+            limits_of(rules, "diameter-implausible", located),
+            limits_of(rules, "depth-implausible", located),
+            limits_of(rules, "pavement-thin", located),
+            settings.cores.diameter_is,
+            catalogue.materials.geometry.kerf.value,
+        )
+        used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
+        records = records_of_use(cores, specified, sizes, used)
+        calibration = calibrate(records, catalogue, settings.cores.diameter_is, rounded)
+    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, sizes, used, calibration)
+
+
+def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
+    """Read and validate a programme, its inputs and its language, and nothing more.
+
+    Raises
+    ------
+    SettingsError
+        The programme file is wrong.
+    InputError
+        An input cannot be used.
+    """
+    settings = load_programme(path)
+    catalogue, rules = rules_of(settings, path)
+    # a language without words is reported before the long work, not after it
+    load_words(settings.programme.language)
+    try:
+        inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
+    except SettingsError as error:
+        raise SettingsError(f"{path}: {error}") from error
+    refuse_unknown_columns(settings.handover.columns, inputs.register.as_read, str(path))
+    return settings, catalogue, rules, inputs
+
+
+def rules_of(settings: Settings, path: Path) -> tuple[Catalogue, list[BoundRule]]:
+    """Return a programme's catalogue, and the rules with the limits in force for it."""
+    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds)
+    return catalogue, bind_rules(catalogue, str(path))

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
+from pipeline.programme.catalogue import Catalogue
 
 __all__ = ["specify"]
 

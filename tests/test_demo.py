@@ -13,8 +13,8 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import OutputError
-from pipeline.intake.csv_cells import as_written
 from pipeline.run import run_programme
+from pipeline.spreadsheet_text import as_written
 
 _DATA = Path(__file__).parents[1] / "sample_data"
 _FILES = (

@@ -10,9 +10,9 @@ import pandas as pd
 import pytest
 import shapely
 
-from pipeline.intake.csv_cells import as_written
+from pipeline.commands.verify import verify
 from pipeline.run import run_programme
-from pipeline.verify import verify
+from pipeline.spreadsheet_text import as_written
 
 _CELLS = [
     "{{ 7 * 191 }}",

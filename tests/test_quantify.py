@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.catalogue import load_catalogue
+from pipeline.programme.catalogue import load_catalogue
 from pipeline.quantify import annulus_l, bags_for, bed_l, gravel_kg, hole_mm, pilot_hole_l, quantify
 from pipeline.specify import specify
 

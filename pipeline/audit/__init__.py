@@ -7,29 +7,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-# the families register their rules as they are imported; this order is the order of the rule book
-from pipeline.audit import (  # noqa: F401
-    dates,
-    identity,
-    network,
-    placement,
-    position,
-    sizes,
-    spacing,
-    sureness,
-    surface,
-    timing,
-)
+import pipeline.audit.rules  # noqa: F401 - the families register their rules as they are imported
 from pipeline.audit.evidence import rank_evidence
 from pipeline.audit.figures import with_figures
 from pipeline.audit.limits import shown_limit
 from pipeline.audit.rates import rates_of_findings
 from pipeline.audit.registry import BoundRule, Limits, bind_rules
-from pipeline.audit.sizes import believable
 from pipeline.contracts import FINDING_COLUMNS, MADE_FROM
-from pipeline.thresholds import PLACES
+from pipeline.programme.thresholds import PLACES
 
-__all__ = ["Audit", "BoundRule", "audit", "believable", "bind_rules", "rule_book", "with_figures"]
+__all__ = ["Audit", "BoundRule", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
 
 
 @dataclass(frozen=True)
@@ -114,6 +101,11 @@ def audit(
         rates_of_findings(cores, every, families, fails, as_of),
         {bound.rule.slug: bound.rule.tells for bound in rules},
     )
+
+
+def limits_of(rules: list[BoundRule], slug: str, cores: pd.DataFrame) -> dict[str, Any]:
+    """Return the limits of one rule: one value where it is the same for all N located cores, else a column."""
+    return next(bound for bound in rules if bound.rule.slug == slug).limits(cores)
 
 
 def rule_book(rules: list[BoundRule]) -> list[dict[str, Any]]:

@@ -4,9 +4,9 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
 from pipeline.contracts import no_text
-from pipeline.materials import Grout
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.materials import Grout
 
 __all__ = ["days_of", "minutes_between", "water_ratio", "with_figures"]
 

@@ -9,10 +9,10 @@ import pandas as pd
 
 from pipeline.audit.disclosure import told_by
 from pipeline.audit.limits import Limit, read_limit, with_place
-from pipeline.catalogue import Catalogue
 from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
-from pipeline.thresholds import Saying
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.thresholds import Saying
 
 __all__ = ["RULES", "BoundRule", "Limits", "Rule", "bind_rules", "rule"]
 

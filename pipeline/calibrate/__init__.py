@@ -14,7 +14,8 @@ import pandas as pd
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
 from pipeline.calibrate.model import COARSE_STEP, Calibration, Estimate, Rounding, bag_l, bed_mm, needs_before_and_after
 from pipeline.calibrate.ranges import calibrated_range_l, grout_used_l, void_range_l
-from pipeline.catalogue import Catalogue
+from pipeline.calibrate.records import records_of_use
+from pipeline.programme.catalogue import Catalogue
 
 __all__ = [
     "Calibration",
@@ -24,6 +25,7 @@ __all__ = [
     "calibrated_range_l",
     "grout_used_l",
     "needs_before_and_after",
+    "records_of_use",
     "void_range_l",
 ]
 

@@ -7,8 +7,8 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
-from pipeline.materials import Grout
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.materials import Grout
 from pipeline.quantify import annulus_l, bags_for, disc_l, pilot_hole_l
 
 __all__ = [

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.calibrate.model import Z95, Calibration, bag_l, bed_mm, void_l
-from pipeline.catalogue import Catalogue
-from pipeline.materials import Grout
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.materials import Grout
 
 __all__ = ["calibrated_range_l", "grout_used_l", "void_range_l"]
 

@@ -12,7 +12,7 @@ from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import inputs_table, summary
 
 if TYPE_CHECKING:
-    from pipeline.publish.pdf import Paper
+    from pipeline.publish.report.pdf import Paper
 
 
 @commands.command("audit")
@@ -60,7 +60,7 @@ def check_command(programme: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 def start_command(folder: Path) -> None:
     """Write a starter programme into FOLDER: the demo town, and a programme file to edit."""
-    from pipeline.start import start
+    from pipeline.commands.start import start
 
     for file in start(folder):
         click.echo(f"wrote {file}")

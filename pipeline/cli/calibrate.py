@@ -12,7 +12,7 @@ from pipeline.cli.summary import line_width
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from pipeline.calibration import CalibrationResult
+    from pipeline.commands.calibrate import CalibrationResult
 
 
 @commands.command("calibrate")
@@ -26,7 +26,7 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
     from rich.console import Console
     from rich.markup import escape
 
-    from pipeline.calibration import calibrate_programme
+    from pipeline.commands.calibrate import calibrate_programme
 
     with progress_of(quiet=False) as progress:
         result = calibrate_programme(programme, out, progress, rounded)

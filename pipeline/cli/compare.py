@@ -9,7 +9,7 @@ from pipeline.cli.group import commands
 from pipeline.cli.summary import line_width
 
 if TYPE_CHECKING:
-    from pipeline.compare import Comparison
+    from pipeline.results import Comparison
 
 _RUN = click.Path(path_type=Path, file_okay=False)
 
@@ -21,7 +21,7 @@ _RUN = click.Path(path_type=Path, file_okay=False)
               help="Folder for the outputs. Default: compare-<day>-to-<day> beside the later run.")  # fmt: skip
 def compare_command(before: Path, after: Path, out: Path | None) -> None:
     """Tell what changed between two runs: folders such as outputs/<programme>/<as_of>, the earlier one first."""
-    from pipeline.compare import compare_runs
+    from pipeline.commands.compare import compare_runs
 
     _say(compare_runs(before, after, out))
 
@@ -36,8 +36,8 @@ def _say(found: "Comparison") -> None:
     console.print(f"{escape(found.after.programme)}: from {old} to {new}", soft_wrap=True)
     if found.is_swapped:
         console.print("The later run was given first; they are compared the other way round.")
-    for doubt in found.doubts:
-        console.print(f"Read first: {escape(doubt)}")
+    for caveat in found.caveats:
+        console.print(f"Read first: {escape(caveat)}")
     happened = found.changes.kinds[found.changes.kinds["cores"].gt(0)]
     counts = Table("change", "cores", "what it means of a core")
     for one in happened.to_dict("records"):

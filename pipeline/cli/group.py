@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from pipeline import __version__
+from pipeline.version import __version__
 
 __all__ = ["PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
 

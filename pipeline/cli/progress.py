@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from pipeline.run import Progress
+    from pipeline.clock import Progress
 
 __all__ = ["progress_of"]
 

@@ -24,7 +24,7 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
     rule assessed, found, could not assess, or does not speak of. Without it: the rules as they are shipped.
     """
     from pipeline.audit import rule_book
-    from pipeline.run import read_rules
+    from pipeline.commands.rules import read_rules
 
     if source is not None and source.is_dir():
         book, thresholds = _of_run(source)

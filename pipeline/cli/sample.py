@@ -10,8 +10,8 @@ from pipeline.cli.summary import line_width
 from pipeline.errors import SettingsError
 
 if TYPE_CHECKING:
-    from pipeline.sampling import Judged, Sample
-    from pipeline.schemes import Of
+    from pipeline.commands.sample import Judged, Sample
+    from pipeline.programme.sampling_schemes import Of
 
 _FOLDER = click.Path(path_type=Path, file_okay=False)
 _LARGEST_SEED = 2**53
@@ -55,8 +55,8 @@ def sample_command(
     Writes sample.csv, to be filled in (result: pass or fail), and sample.json. With --results, says of every district
     whether it is accepted, and writes results.csv and results.json.
     """
-    from pipeline.sampling import draw_sample, judge_sample
-    from pipeline.schemes import scheme_of
+    from pipeline.commands.sample import draw_sample, judge_sample
+    from pipeline.programme.sampling_schemes import scheme_of
 
     if results is None:
         scheme = scheme_of(plan, level, aql, limit, risk, accept)

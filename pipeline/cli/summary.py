@@ -1,12 +1,10 @@
 """What a command says when it is done."""
 
 import shutil
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.cli.group import WIDTH
-
-if TYPE_CHECKING:
-    from pipeline.run import RunResult
+from pipeline.results import RunResult
 
 __all__ = ["inputs_table", "line_width", "summary"]
 
@@ -16,7 +14,7 @@ def line_width() -> int:
     return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
 
 
-def summary(result: "RunResult") -> None:
+def summary(result: RunResult) -> None:
     """Print what a run found."""
     from rich.console import Console
     from rich.markup import escape

@@ -22,7 +22,7 @@ def verify_command(pack: Path, fingerprint: str | None) -> None:
     from rich.markup import escape
     from rich.table import Table
 
-    from pipeline.verify import verify
+    from pipeline.commands.verify import verify
 
     def plain(text: str) -> str:
         return escape(for_terminal(text))

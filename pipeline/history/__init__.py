@@ -1,7 +1,7 @@
 """History: two runs of a programme compared, and how its runs went over time."""
 
 from pipeline.history.changes import KINDS, MOVED_M, Changes, Side, compare
-from pipeline.history.comparable import doubts
+from pipeline.history.comparable import caveats
 from pipeline.history.trend import trend
 
-__all__ = ["KINDS", "MOVED_M", "Changes", "Side", "compare", "doubts", "trend"]
+__all__ = ["KINDS", "MOVED_M", "Changes", "Side", "caveats", "compare", "trend"]

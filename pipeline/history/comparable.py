@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from pipeline.history.changes import Changes
 
-__all__ = ["doubts"]
+__all__ = ["caveats"]
 
 # the day, the name and where a file lies are expected to differ, or have a sentence of their own
 _EXPECTED: Final = ("programme.name", "programme.as_of")
@@ -16,7 +16,7 @@ _LAYERS: Final = ("roads", "surfaces", "districts")
 _NOTHING_ELSE: Final = "without anything in the road having changed"
 
 
-def doubts(before: Mapping[str, Any], after: Mapping[str, Any], changes: Changes | None = None) -> list[str]:
+def caveats(before: Mapping[str, Any], after: Mapping[str, Any], changes: Changes | None = None) -> list[str]:
     """Say in sentences what else than the road may have changed the result.
 
     Parameters

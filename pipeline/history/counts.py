@@ -4,8 +4,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.contracts import NO_DISTRICT
 from pipeline.history.matching import Matched
-from pipeline.order import NO_DISTRICT
 
 __all__ = ["count_by_district", "count_by_rule", "count_stock"]
 

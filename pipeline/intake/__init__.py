@@ -10,16 +10,16 @@ import pandas as pd
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
-from pipeline.catalogue import Catalogue
 from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.crs import extent_of, name_of, run_crs, to_crs, transformation_accuracy_m
-from pipeline.intake.layers import fingerprint, read_raw
-from pipeline.intake.network import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
+from pipeline.intake.files.layers import fingerprint, read_raw
 from pipeline.intake.register import Register, find_column, read_register
+from pipeline.intake.road_layer import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
+from pipeline.intake.road_works import as_joints, as_works
 from pipeline.intake.stock import read_stock
-from pipeline.intake.works import as_joints, as_works
-from pipeline.settings import Layer, Settings
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.settings import Layer, Settings
 
 __all__ = ["InputFile", "Inputs", "read_inputs"]
 

@@ -9,12 +9,12 @@ from pyproj import CRS
 
 from pipeline.contracts import REGISTER_COLUMNS, Column, is_missing, no_text
 from pipeline.errors import InputError
+from pipeline.intake.cells.dates import read_dates
+from pipeline.intake.cells.measures import header_unit, read_measures
+from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
-from pipeline.intake.dates import read_dates
-from pipeline.intake.measures import header_unit, read_measures
-from pipeline.intake.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
-from pipeline.intake.tables import RawTable
-from pipeline.settings import Cores
+from pipeline.intake.files.tables import RawTable
+from pipeline.programme.settings import Cores
 
 __all__ = ["Register", "find_column", "read_register"]
 

@@ -7,12 +7,12 @@ import pandas as pd
 
 from pipeline.contracts import Column
 from pipeline.errors import InputError
-from pipeline.intake.dates import read_dates
-from pipeline.intake.layers import read_raw
-from pipeline.intake.numbers import read_numbers
+from pipeline.intake.cells.dates import read_dates
+from pipeline.intake.cells.numbers import read_numbers
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.register import find_column
-from pipeline.ordering import Stock
-from pipeline.settings import Layer
+from pipeline.programme.orders import Stock
+from pipeline.programme.settings import Layer
 
 __all__ = ["read_stock"]
 

@@ -4,17 +4,17 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
 from pipeline.contracts import no_text
 from pipeline.locate.districts import find_districts
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
-from pipeline.locate.names import name_form
-from pipeline.locate.normal import sigma_of
+from pipeline.locate.position_error import sigma_of
 from pipeline.locate.posterior import Evidence
+from pipeline.locate.road_works import NO_WORKS, Works, is_known, joint_m, work_on
 from pipeline.locate.segments import find_segments
+from pipeline.locate.street_names import name_form
 from pipeline.locate.surfaces import find_surfaces
-from pipeline.locate.works import NO_WORKS, Works, is_known, joint_m, work_on
-from pipeline.settings import Matching
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.settings import Matching
 
 __all__ = ["Works", "locate"]
 

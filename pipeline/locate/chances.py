@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
-from pipeline.locate.normal import FAR, mass_in
+from pipeline.locate.position_error import FAR, mass_in
 
 __all__ = ["AreaChances", "area_chances", "names_around", "near_edges", "without_smaller"]
 

@@ -9,8 +9,8 @@ import pandas as pd
 import shapely
 
 from pipeline.contracts import no_text
-from pipeline.locate.names import name_match
 from pipeline.locate.posterior import Evidence, name_likelihood, pieces_of, road_mass
+from pipeline.locate.street_names import name_match
 
 __all__ = ["Found", "find_segments"]
 

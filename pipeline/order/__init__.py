@@ -6,18 +6,18 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue, Materials
+from pipeline.contracts import NO_DISTRICT
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import NO_CREW, crew_loads
-from pipeline.order.periods import NO_DATE, plan_cores, written
+from pipeline.order.mixes.sharing import share_mixes
+from pipeline.order.periods import plan_cores, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
-from pipeline.order.reserve import Reserve, simulate_reserve
-from pipeline.order.sharing import share_mixes
-from pipeline.ordering import Ordering
+from pipeline.order.reserve.simulate import Reserve, simulate_reserve
+from pipeline.programme.catalogue import Catalogue, Materials
+from pipeline.programme.orders import Ordering
 
-__all__ = ["NO_DATE", "NO_DISTRICT", "STOCK_COLUMNS", "Orders", "order"]
+__all__ = ["STOCK_COLUMNS", "Orders", "order"]
 
-NO_DISTRICT: Final = "(no district)"
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
 # the error that is left of a quantile stands beside it
 _SIMULATIONS: Final = 1000

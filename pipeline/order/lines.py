@@ -6,8 +6,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Materials
 from pipeline.contracts import ORDER_COLUMNS
+from pipeline.programme.catalogue import Materials
 
 __all__ = ["item_of", "order_lines", "whole_packs"]
 

@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import Catalogue
 from pipeline.order.lines import item_of, whole_packs
 from pipeline.order.periods import written
+from pipeline.programme.catalogue import Catalogue
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 

@@ -6,12 +6,12 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.ordering import Ordering
+from pipeline.contracts import NO_DATE
+from pipeline.programme.orders import Ordering
 
-__all__ = ["NO_DATE", "plan_cores", "written"]
+__all__ = ["plan_cores", "written"]
 
 # the period of cores that neither a date nor a rate places
-NO_DATE: Final = "(no date)"
 _WEEK: Final = 7
 
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.ordering import Item, Ordering
+from pipeline.programme.orders import Item, Ordering
 
 __all__ = ["PURCHASE_COLUMNS", "STOCK_COLUMNS", "plan_purchases"]
 

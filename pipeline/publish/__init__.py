@@ -4,30 +4,28 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.clock import StageCost, peak_mb
 from pipeline.contracts import STATUSES
-from pipeline.cost import StageCost, peak_mb
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
-from pipeline.intake.layers import fingerprint
+from pipeline.intake.files.layers import fingerprint
 from pipeline.publish.data_words import in_language
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
-from pipeline.publish.geopackage import write_geopackage
-from pipeline.publish.handover import write_handover
-from pipeline.publish.map_page import Background, MapInput, draw_map
-from pipeline.publish.order_book import in_units, write_order_book
-from pipeline.publish.pdf import REPORT_PDF, Paper, write_pdf
+from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.handover.contents import write_handover
+from pipeline.publish.map.page import Background, MapInput, draw_map
+from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
-from pipeline.publish.report import draw_report
+from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
+from pipeline.publish.report.report import draw_report
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
-
-if TYPE_CHECKING:
-    from pipeline.run import RunResult
+from pipeline.results import RunResult
 
 __all__ = ["publish"]
 
@@ -35,7 +33,7 @@ _DRAWN: Final = "EPSG:4326"
 
 
 def publish(
-    result: "RunResult", programme: Path, out: Path, tell: Callable[[str], None], pdf: Paper | None = None
+    result: RunResult, programme: Path, out: Path, tell: Callable[[str], None], pdf: Paper | None = None
 ) -> Path:
     """Write every output of a run.
 
@@ -152,7 +150,7 @@ def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
 
 
-def _map_input(result: "RunResult") -> MapInput:
+def _map_input(result: RunResult) -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
     told = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
     second_choices = {name: result.cores[name] for name in told}

@@ -2,22 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import pandas as pd
 
 from pipeline.errors import OutputError
-from pipeline.publish.charts import stacked_bars
 from pipeline.publish.folder import new_folder, same_but_for
 from pipeline.publish.looks import STATUS_LOOKS
-from pipeline.publish.page import render_page
-from pipeline.publish.report_first import district_name
-from pipeline.publish.since import change_words, changes_shown, trend_shown
+from pipeline.publish.pages.charts import stacked_bars
+from pipeline.publish.pages.page import render_page
+from pipeline.publish.report.changes import change_words, changes_shown, trend_shown
+from pipeline.publish.report.first_page import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.words import Words, words_of
-
-if TYPE_CHECKING:
-    from pipeline.compare import Comparison
+from pipeline.results import Comparison
 
 __all__ = ["draw_comparison", "write_comparison"]
 
@@ -26,7 +24,7 @@ _SHOWN: Final = 25
 _BY_DISTRICT: Final = ("opened", "closed", "reopened", "newly flagged", "cleared", "vanished", "not comparable")
 
 
-def write_comparison(comparison: "Comparison", place: Path, cautions: Sequence[str]) -> Path:
+def write_comparison(comparison: Comparison, place: Path, cautions: Sequence[str]) -> Path:
     """Write the outputs into a folder; all of them appear, or none.
 
     Parameters
@@ -46,7 +44,7 @@ def write_comparison(comparison: "Comparison", place: Path, cautions: Sequence[s
     _refuse(place)
     changes = comparison.changes
     title = f"{comparison.after.programme}, changes from {comparison.before.as_of} to {comparison.after.as_of}"
-    doubts = pd.DataFrame({"before you read the counts": comparison.doubts}, dtype="str")
+    caveats = pd.DataFrame({"before you read the counts": comparison.caveats}, dtype="str")
     sheets = {
         "Changes": changes.lines,
         "Counts": changes.kinds,
@@ -55,7 +53,7 @@ def write_comparison(comparison: "Comparison", place: Path, cautions: Sequence[s
         "By district": changes.districts,
         "Rows": pd.DataFrame({"rows": list(changes.account), "count": list(changes.account.values())}),
         "Trend": comparison.trend,
-        "Read first": doubts,
+        "Read first": caveats,
     }
     with new_folder(place, lambda new, old: same_but_for("", new, old)) as folder:
         write_csv(changes.lines, folder / "changes.csv")
@@ -84,7 +82,7 @@ def _refuse(place: Path) -> None:
         )
 
 
-def draw_comparison(comparison: "Comparison", cautions: Sequence[str], words: Words | None = None) -> str:
+def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Words | None = None) -> str:
     """Return the whole page; the same comparison gives the same text.
 
     Parameters
@@ -110,7 +108,7 @@ def draw_comparison(comparison: "Comparison", cautions: Sequence[str], words: Wo
         "compare.html",
         words,
         name=after.programme,
-        since=changes_shown(before, after, changes, comparison.doubts, words),
+        since=changes_shown(before, after, changes, comparison.caveats, words),
         status_bars=stacked_bars(counts, "before-after", words.plainly("chart.before_after"), words),
         kinds=[change_words(kind, words)["change"] for kind in kinds],
         districts=[

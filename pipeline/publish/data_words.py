@@ -7,14 +7,12 @@ in braces, right the other. One that it does not have is shown in English.
 
 import dataclasses
 import re
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import pandas as pd
 
 from pipeline.publish.words import BRACES, Words
-
-if TYPE_CHECKING:
-    from pipeline.run import RunResult
+from pipeline.results import RunResult
 
 __all__ = ["in_language", "translate"]
 
@@ -23,7 +21,7 @@ _TABLE: Final = "data."
 _LONGEST: Final = 1000
 
 
-def in_language(result: "RunResult", words: Words) -> "RunResult":
+def in_language(result: RunResult, words: Words) -> RunResult:
     """Return a run whose findings, rules and cautions speak a language; nothing else of it differs."""
     said = {key.removeprefix(_TABLE): own for key, own in words.sentences.items() if key.startswith(_TABLE)}
     if not said:

@@ -8,17 +8,15 @@ from dataclasses import asdict
 from importlib.metadata import version
 from math import fsum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import pyogrio
 import shapely
 
-import pipeline
-from pipeline.cost import StageCost
+from pipeline.clock import StageCost
 from pipeline.intake.crs import name_of
-
-if TYPE_CHECKING:
-    from pipeline.run import RunResult
+from pipeline.results import RunResult
+from pipeline.version import __version__
 
 __all__ = ["COST_KEYS", "as_json", "record", "run_id"]
 
@@ -39,7 +37,7 @@ _LIBRARIES: Final = (
 COST_KEYS: Final = ("stages", "versions")
 
 
-def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha256: str) -> dict[str, Any]:
+def record(result: RunResult, costs: list[StageCost], programme_file: str, sha256: str) -> dict[str, Any]:
     """Return the run's record; nothing in it names a place on this machine."""
     orders = result.orders
     return {
@@ -71,7 +69,7 @@ def record(result: "RunResult", costs: list[StageCost], programme_file: str, sha
         "notices": result.inputs.notices,
         "sources": result.inputs.credits,
         "versions": {
-            "kerfbook": pipeline.__version__,
+            "kerfbook": __version__,
             "python": platform.python_version(),
             **{name: version(name) for name in _LIBRARIES},
             "gdal": pyogrio.__gdal_version_string__,

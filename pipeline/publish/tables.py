@@ -13,7 +13,7 @@ from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from pipeline.contracts import CORE_COLUMNS, own_names
-from pipeline.intake.csv_cells import FORMULA, PLAIN_NUMBER
+from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = ["as_cells", "core_table", "write_csv", "write_parquet", "write_workbook"]
 
@@ -55,7 +55,7 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
 def write_csv(table: pd.DataFrame, path: Path) -> None:
     """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula has an apostrophe before it.
 
-    ``pipeline.intake.csv_cells.as_written`` takes the apostrophe away again.
+    ``pipeline.spreadsheet_text.as_written`` takes the apostrophe away again.
     """
     options = arrow_csv.WriteOptions(quoting_style="needed")
     cells = pa.Table.from_pandas(table, preserve_index=False)

@@ -21,7 +21,7 @@ from babel.numbers import NumberPattern, format_currency
 from markupsafe import Markup, escape
 
 from pipeline.errors import SettingsError
-from pipeline.resources import shipped
+from pipeline.programme.resources import shipped
 
 __all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
 
@@ -181,6 +181,11 @@ class Words:
         if len(text) <= most:
             return Markup("<bdi>{}</bdi>").format(text)
         return self.say("format.cut", text=Markup("<bdi>{}</bdi>").format(text[:most]), n=len(text))
+
+    def rule(self, slug: str) -> str:
+        """Return what people call a rule: "Permit expired" for ``permit-expired``, or the language's own words."""
+        label = slug.replace("-", " ").capitalize()
+        return str(self.sentences.get(f"data.{label}", label))
 
     def number(self, value: Any, digits: int = 0) -> str:  # noqa: ANN401 - any kind of number
         """Return a number with so many digits after the mark."""

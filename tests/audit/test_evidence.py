@@ -1,7 +1,7 @@
 """What the inputs lack, by the cores it would bring into assessment."""
 
 from pipeline.audit import audit, bind_rules
-from pipeline.catalogue import load_catalogue
+from pipeline.programme.catalogue import load_catalogue
 from tests.audit.frames import AS_OF, BACK, SOUND, frame
 
 _RULES = {one.rule.slug: one for one in bind_rules(load_catalogue({}, "test"), "test")}

@@ -24,12 +24,12 @@ import shapely
 from pyproj import Transformer
 from scipy.stats import binomtest
 
-from pipeline.catalogue import Catalogue, load_catalogue
 from pipeline.intake.crs import run_crs
-from pipeline.intake.layers import read_raw
-from pipeline.intake.network import as_segments, place_layer
+from pipeline.intake.files.layers import read_raw
+from pipeline.intake.road_layer import as_segments, place_layer
 from pipeline.locate import locate
-from pipeline.settings import Layer, Matching
+from pipeline.programme.catalogue import Catalogue, load_catalogue
+from pipeline.programme.settings import Layer, Matching
 
 SIGMAS_M = (1.0, 3.0, 5.0)
 # a circle of so many standard deviations holds 95 % of a round normal error: exp(-2.4477^2 / 2) = 0.05

@@ -21,7 +21,7 @@ import pandas as pd
 import shapely
 from folium.plugins import MarkerCluster
 
-from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.map.page import MapInput, draw_map
 from tests.browser.browser import OpenPage, open_page, stop
 
 SIZES = (0, 1, 400, 100_000, 1_000_000)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from bench_audit import make
 
-from pipeline.publish.report import draw_report
+from pipeline.publish.report.report import draw_report
 from pipeline.run import run_programme
 
 

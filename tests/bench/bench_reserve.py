@@ -14,8 +14,8 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from pipeline.catalogue import load_catalogue
-from pipeline.order.reserve import simulate_reserve
+from pipeline.order.reserve.simulate import simulate_reserve
+from pipeline.programme.catalogue import load_catalogue
 
 
 def make(count: int, uncertain: float, not_known: float) -> pd.DataFrame:

@@ -13,7 +13,7 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from pipeline.order.sharing import share_mixes
+from pipeline.order.mixes.sharing import share_mixes
 
 _REACH_M = 100.0
 _A_VISIT = 12

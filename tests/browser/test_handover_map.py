@@ -9,7 +9,7 @@ from pipeline.contracts import HANDED_ALWAYS
 from pipeline.run import run_programme
 from tests.browser.browser import open_page
 from tests.browser.town import saved, view, wait_until_drawn
-from tests.publish.test_handover import _town
+from tests.publish.handover.test_contents import _town
 
 
 def _handed():

@@ -7,7 +7,7 @@ from importlib import resources
 
 import pytest
 
-from pipeline.publish.map_page import Background
+from pipeline.publish.map.page import Background
 from tests.browser.browser import open_page
 from tests.browser.town import STREET, THREE, card, cores, findings, saved, spot, view, wait_until_drawn
 

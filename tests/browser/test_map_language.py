@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from pipeline.publish import map_page
+from pipeline.publish.map import page as map_page
 from pipeline.publish.words import load_words
 from tests.browser.browser import open_page
 from tests.browser.town import STREET, card, saved, spot, view, wait_until_drawn

@@ -10,8 +10,9 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import ContractError, OutputError
-from pipeline.publish import map_data, map_page
-from pipeline.publish.map_page import draw_map
+from pipeline.publish.map import cores as map_data
+from pipeline.publish.map import page as map_page
+from pipeline.publish.map.page import draw_map
 from tests.browser.browser import open_page
 from tests.browser.town import (
     COLOURS,

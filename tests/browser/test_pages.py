@@ -34,7 +34,7 @@ def test_map_and_report_count_what_the_run_counted(demo):
 
 
 def test_the_map_has_the_looks_of_the_other_outputs():
-    script = (_ROOT / "pipeline/publish/assets/dom.js").read_text("utf-8")
+    script = (_ROOT / "pipeline/publish/map/assets/dom.js").read_text("utf-8")
     drawn = dict(re.findall(r'name: "(\w+)", colour: "(#\w+)"', script))
     assert drawn == {status: look.fill for status, look in STATUS_LOOKS.items()}
 

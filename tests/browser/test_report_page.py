@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.compare import compare_runs
-from pipeline.publish.report import draw_report
+from pipeline.commands.compare import compare_runs
+from pipeline.publish.report.report import draw_report
 from pipeline.run import run_programme
 from tests.browser.browser import open_page
 from tests.browser.town import HOSTILE

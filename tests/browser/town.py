@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from pipeline.publish.map_page import MapInput, draw_map
+from pipeline.publish.map.page import MapInput, draw_map
 from tests.browser.browser import OpenPage
 
 WEST, MIDDLE, EAST, SOUTH, STREET, NORTH = -82.004, -82.0, -81.996, 44.798, 44.8, 44.803

@@ -8,9 +8,9 @@ from pyproj import CRS
 
 from pipeline.errors import InputError
 from pipeline.intake.crs import layer_crs
-from pipeline.intake.layers import read_raw
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.register import read_register
-from pipeline.settings import Cores
+from pipeline.programme.settings import Cores
 
 _ROADS = (-82.25, 44.75, -82.15, 44.85)
 _ROWS = {

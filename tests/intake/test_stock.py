@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.errors import InputError
 from pipeline.intake.stock import read_stock
-from pipeline.ordering import Stock
+from pipeline.programme.orders import Stock
 
 _ITEMS = ["grout dark", "grout pale", "pea gravel"]
 

@@ -9,11 +9,11 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from pipeline.catalogue import load_catalogue
 from pipeline.locate import locate
 from pipeline.locate.chances import area_chances, without_smaller
-from pipeline.locate.names import name_form, name_match
-from pipeline.settings import Matching
+from pipeline.locate.street_names import name_form, name_match
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.settings import Matching
 
 _CATALOGUE = load_catalogue({}, "test")
 _AVENUE, _LANE = 10.0, 2.5

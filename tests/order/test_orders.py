@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.catalogue import load_catalogue
-from pipeline.order import NO_DISTRICT
+from pipeline.contracts import NO_DISTRICT
 from pipeline.order import order as order_stage
-from pipeline.ordering import Item, Ordering
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.orders import Item, Ordering
 
 _CATALOGUE = load_catalogue({}, "test")
 _AS_OF = dt.date(2026, 9, 30)

@@ -5,8 +5,9 @@ import datetime as dt
 import pandas as pd
 import pytest
 
-from pipeline.order.periods import NO_DATE, plan_cores
-from pipeline.ordering import Ordering
+from pipeline.contracts import NO_DATE
+from pipeline.order.periods import plan_cores
+from pipeline.programme.orders import Ordering
 
 _AS_OF = dt.date(2026, 9, 30)  # a Wednesday of week 40
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
-from pipeline.ordering import Item, Ordering
+from pipeline.programme.orders import Item, Ordering
 
 _AS_OF = dt.date(2026, 9, 30)
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline import resources
 from pipeline.errors import SettingsError
+from pipeline.programme import resources
 from pipeline.publish.data_words import in_language, translate
 from pipeline.publish.words import load_words, words_of
 from pipeline.run import run_programme

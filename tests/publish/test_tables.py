@@ -17,9 +17,9 @@ from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, ORDER_COLUMNS
 from pipeline.errors import OutputError
-from pipeline.intake.csv_cells import as_written
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.tables import core_table, write_csv, write_workbook
+from pipeline.spreadsheet_text import as_written
 
 
 def _cores():

@@ -12,11 +12,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from pipeline.order.bound import price_bound
-from pipeline.order.fewest import part_by_milp, part_few, relation
-from pipeline.order.merging import bags_by, merge_and_improve
-from pipeline.order.reach import WHOLE, hang_together, pairs_within
-from pipeline.order.sharing import share_mixes
+from pipeline.order.mixes.bound import price_bound
+from pipeline.order.mixes.fewest import part_by_milp, part_few, relation
+from pipeline.order.mixes.merging import bags_by, merge_and_improve
+from pipeline.order.mixes.reach import WHOLE, hang_together, pairs_within
+from pipeline.order.mixes.sharing import share_mixes
 
 
 def _cores(bags, x, y):

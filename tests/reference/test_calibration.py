@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.calibrate import calibrate, grout_used_l, void_range_l
-from pipeline.catalogue import load_catalogue
+from pipeline.programme.catalogue import load_catalogue
 
 INCH_MM, HOLE_MM, PILOT_MM = 25.4, 457.2, 38.1
 CATALOGUE = load_catalogue({}, "test")

@@ -13,7 +13,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipeline.compare import compare_runs
+from pipeline.commands.compare import compare_runs
 from pipeline.run import run_programme
 
 _DATA = Path(__file__).parents[2] / "sample_data"

@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from scipy.stats import chisquare
 
-from pipeline.catalogue import load_catalogue
-from pipeline.order.reserve import _simulate, simulate_reserve
-from pipeline.order.spread import bags_of_terms, draw_model, likeliest_model, terms_of
+from pipeline.order.reserve.simulate import _simulate, simulate_reserve
+from pipeline.order.reserve.spread import bags_of_terms, draw_model, likeliest_model, terms_of
+from pipeline.programme.catalogue import load_catalogue
 
 _RANGES = {"geometry": ["kerf", "pilot_hole", "gap", "bed_fill"], "grout": ["wet_density", "overfill"]}
 

@@ -9,7 +9,7 @@ import pytest
 import shapely
 from scipy import stats
 
-from pipeline.locate.normal import NSSDA_95, mass_in, sigma_of
+from pipeline.locate.position_error import NSSDA_95, mass_in, sigma_of
 
 _FAR = 10_000
 

@@ -16,10 +16,10 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import by_width, read_limit
-from pipeline.audit.timing import return_to_service_min
-from pipeline.catalogue import load_catalogue
+from pipeline.audit.rules.timing import return_to_service_min
 from pipeline.intervals import true_rate
-from pipeline.resources import shipped
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.resources import shipped
 from pipeline.units import quantity
 
 # Table S2.1: width up to, limit, limit of combined defects

@@ -9,7 +9,9 @@ from math import comb
 
 import pytest
 
-from pipeline.acceptance import (
+from pipeline.intervals import bad_in_lot, true_rate
+from pipeline.programme.sampling_schemes import load_sampling
+from pipeline.sampling.plans import (
     chance_of_acceptance,
     chance_of_acceptance_of_lot,
     code_letter,
@@ -19,8 +21,6 @@ from pipeline.acceptance import (
     series_plan,
     smallest_sample,
 )
-from pipeline.intervals import bad_in_lot, true_rate
-from pipeline.schemes import load_sampling
 
 TABLES = load_sampling().plans
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")

@@ -9,7 +9,7 @@ from math import pi
 import pandas as pd
 import pytest
 
-from pipeline.catalogue import load_catalogue
+from pipeline.programme.catalogue import load_catalogue
 from pipeline.quantify import annulus_l, bags_for, bed_l, gravel_kg, pilot_hole_l, quantify
 from pipeline.specify import specify
 from pipeline.units import UREG, convert, quantity

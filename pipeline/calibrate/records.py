@@ -1,0 +1,40 @@
+"""Records of use: what the calibration is told of each core."""
+
+import pandas as pd
+
+__all__ = ["records_of_use"]
+
+
+def records_of_use(
+    cores: pd.DataFrame, specified: pd.DataFrame, sizes: pd.DataFrame, grout_used_l: pd.Series
+) -> pd.DataFrame:
+    """Return the columns that ``calibrate`` asks for.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``bags_used``, ``reinstated_at`` and ``is_copy``.
+    specified
+        N rows with ``bedding`` and ``reinstatable``.
+    sizes
+        N rows with ``hole_mm``, ``depth_believed_mm`` and ``is_thin``.
+    grout_used_l
+        N numbers, litres of wet grout as recorded.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``cores.index``: ``hole_mm``, ``depth_mm``, ``bedding``, ``bags_used``, ``grout_used_l`` and ``is_usable``:
+        whether the core is reinstated, with a record of its own.
+    """
+    is_reinstated = cores["reinstated_at"].notna() & specified["reinstatable"]
+    return pd.DataFrame(
+        {
+            "hole_mm": sizes["hole_mm"],
+            "depth_mm": sizes["depth_believed_mm"],
+            "bedding": specified["bedding"],
+            "bags_used": cores["bags_used"],
+            "grout_used_l": grout_used_l,
+            "is_usable": is_reinstated & ~cores["is_copy"] & ~sizes["is_thin"],
+        }
+    )

@@ -1,0 +1,62 @@
+"""What each stage of a run costs: seconds, and the process's peak memory; and who is told as stages begin."""
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import NamedTuple, Protocol
+
+__all__ = ["Clock", "Progress", "StageCost", "peak_mb"]
+
+
+class Progress(Protocol):
+    """Receives progress updates."""
+
+    def stage(self, name: str, place: int, count: int) -> None:
+        """Report that a stage begins, the ``place``-th of ``count``."""
+
+    def detail(self, text: str) -> None:
+        """Report what the stage is working on."""
+
+
+class StageCost(NamedTuple):
+    """Seconds a stage took, and the peak memory in MB when it ended; None where the system does not report it."""
+
+    stage: str
+    seconds: float
+    peak_mb: float | None
+
+
+@dataclass
+class Clock:
+    """Reports each stage as it begins, and records what it cost."""
+
+    progress: Progress | None
+    stages: tuple[str, ...]
+    costs: list[StageCost] = field(default_factory=list)
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        """Time one stage."""
+        if self.progress is not None:
+            self.progress.stage(name, self.stages.index(name) + 1, len(self.stages))
+        start = time.perf_counter()
+        yield
+        self.costs.append(StageCost(name, time.perf_counter() - start, peak_mb()))
+
+    def detail(self, text: str) -> None:
+        """Report what the stage is working on."""
+        if self.progress is not None:
+            self.progress.detail(text)
+
+
+def peak_mb() -> float | None:
+    """Return the peak memory of this process so far, in MB."""
+    try:
+        import resource  # noqa: PLC0415 - not on every system
+    except ImportError:
+        return None
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    # kilobytes everywhere but on macOS, where it is bytes
+    return peak / 1024**2 if sys.platform == "darwin" else peak / 1024

@@ -1,0 +1,1 @@
+"""What each command besides ``audit`` does."""

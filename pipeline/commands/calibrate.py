@@ -1,0 +1,67 @@
+"""The calibration on one page: the stages that it shares with the audit, and what it leaves behind."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.calibrate import Calibration, Rounding, needs_before_and_after
+from pipeline.clock import Clock, Progress
+from pipeline.programme.settings import Settings
+from pipeline.publish.calibration.records import catalogue_snippet, publish_calibration
+from pipeline.run import prepare
+
+__all__ = ["CalibrationResult", "calibrate_programme"]
+
+_STAGES = ("intake", "locate", "specify", "calibrate", "publish")
+
+
+@dataclass(frozen=True)
+class CalibrationResult:
+    """What a programme's records of use say.
+
+    ``needs``: bags by depth, by the stated and by the calibrated model. ``snippet``: the calibrated values as a
+    programme file states them, empty where the records are not enough. ``folder``: where the files lie, None if none
+    were written.
+    """
+
+    settings: Settings
+    as_of: dt.date
+    calibration: Calibration
+    needs: pd.DataFrame
+    snippet: str
+    folder: Path | None = None
+
+
+def calibrate_programme(
+    path: Path | str, out: Path | str | None = None, progress: Progress | None = None, rounded: Rounding = "up"
+) -> CalibrationResult:
+    """Calibrate the volume model from the records of use of one programme.
+
+    Parameters
+    ----------
+    path
+        The programme file.
+    out
+        Folder that takes ``calibration.csv`` and ``calibration.svg``; None writes nothing.
+    progress
+        Told of each stage.
+    rounded
+        How crews round bags, as ``pipeline.calibrate.calibrate`` has it.
+
+    Raises
+    ------
+    SettingsError, InputError, OutputError
+        As their names say; each text says what to do.
+    """
+    clock = Clock(progress, _STAGES)
+    ready = prepare(Path(path), clock, rounded=rounded)
+    found = ready.calibration
+    snippet = catalogue_snippet(found, ready.day) if found.enough else ""
+    result = CalibrationResult(ready.settings, ready.day, found, needs_before_and_after(found), snippet)
+    if out is None:
+        return result
+    with clock.stage("publish"):
+        folder = publish_calibration(found, ready.cores, Path(out))
+    return replace(result, folder=folder)

@@ -1,0 +1,51 @@
+"""Two finished runs compared, from their folders to a folder of its own."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.errors import SettingsError
+from pipeline.history import caveats
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.publish.comparison import write_comparison
+from pipeline.publish.report.changes import changes_between
+from pipeline.readback.kept_runs import find_kept_runs
+from pipeline.readback.runs import read_run
+from pipeline.results import Comparison
+
+__all__ = ["compare_runs"]
+
+
+def compare_runs(before: Path, after: Path, out: Path | None = None) -> Comparison:
+    """Compare two runs, and write what changed.
+
+    Parameters
+    ----------
+    before, after
+        Folders of two finished runs. If the first is of the later day, they are taken the other way round.
+    out
+        Folder for the outputs; None takes ``compare-<day>-to-<day>`` beside the later run.
+
+    Raises
+    ------
+    SettingsError
+        Both are the same folder.
+    InputError
+        One of them is no run's folder, or is cut short or spoiled.
+    OutputError
+        The outputs cannot be written.
+    """
+    if before.resolve() == after.resolve():
+        raise SettingsError(f"{after}: was given twice. Give the folders of two runs, the earlier one first.")
+    runs = [read_run(before), read_run(after)]
+    is_swapped = runs[0].as_of > runs[1].as_of
+    old, new = runs[::-1] if is_swapped else runs
+    beside = new.folder.resolve().parent
+    kept = find_kept_runs(beside, new.programme)
+    records = list(kept.records)
+    records += [run.record for run in (old, new) if run.record not in records]
+    changes = changes_between(old, new)
+    found_caveats = caveats(old.record, new.record, changes)
+    found = Comparison(old, new, changes, found_caveats, records, list(kept.notices), is_swapped)
+    place = out if out is not None else beside / f"compare-{old.as_of}-to-{new.as_of}"
+    cautions = load_catalogue({}, "").cautions
+    return replace(found, folder=write_comparison(found, place, cautions))

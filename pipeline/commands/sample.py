@@ -1,0 +1,236 @@
+"""The sample of a finished run on one page: drawn, and judged when it comes back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from pipeline.contracts import CORE_COLUMNS, is_missing
+from pipeline.errors import InputError, SettingsError
+from pipeline.intake.cells.dates import read_dates
+from pipeline.intake.files.layers import fingerprint
+from pipeline.intervals import CONFIDENCE
+from pipeline.programme.sampling_schemes import Isolated, Of, SamplingTables, Series, load_sampling
+from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
+from pipeline.readback.runs import Run, read_run, register_text
+from pipeline.readback.samples import DrawnRecord, read_drawn, read_filled
+from pipeline.sampling.draws import Lot, draw, frame_of, seed_of, sheet
+from pipeline.sampling.verdicts import Verdict, judge
+
+__all__ = ["Judged", "Sample", "draw_sample", "judge_sample"]
+
+_OF: Final = {
+    "back": "cores that are back, flagged or not",
+    "open": "cores of which nothing says that they are back",
+    "all": "all cores",
+}
+
+
+@dataclass(frozen=True)
+class Sample:
+    """A drawn sample. ``sheet``: one row a drawn core; ``record``: what ``sample.json`` holds."""
+
+    sheet: pd.DataFrame
+    lots: list[Lot]
+    record: dict[str, Any]
+    folder: Path
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A judged sample. ``record``: what ``results.json`` holds."""
+
+    verdict: Verdict
+    record: dict[str, Any]
+    folder: Path
+
+
+def draw_sample(
+    run: Path, scheme: Series | Isolated, of: Of = "back", seed: int | None = None, out: Path | None = None
+) -> Sample:
+    """Draw an inspection sample of a finished run, and write it.
+
+    Parameters
+    ----------
+    run
+        The run's folder.
+    scheme
+        How many cores of each district are drawn, and how many may fail.
+    of
+        Which cores: ``back``, ``open`` or ``all``.
+    seed
+        What the drawing starts from, 0 or more; None takes it from the checksum of the register.
+    out
+        Folder for the sheet and its record; None: ``sample-<as_of>`` beside the run's.
+
+    Raises
+    ------
+    SettingsError, InputError, OutputError
+        As their names say; each text says what to do.
+    """
+    read, tables = read_run(run), load_sampling()
+    place = out or _beside(read)
+    _refuse_a_run(place)
+    sample = _draw(read, scheme, of, seed, tables, place)
+    publish_sample(sample.sheet, sample.record, place)
+    return sample
+
+
+def judge_sample(run: Path, results: Path, out: Path | None = None) -> Judged:
+    """Judge an inspected sample, and write what came of it.
+
+    The sample is drawn once more as its record says, so that results count only for the cores that were drawn.
+
+    Parameters
+    ----------
+    run
+        The run's folder.
+    results
+        The sheet that was filled in; ``sample.json`` lies beside it, or in ``out``, or where a sample of this run is
+        written unless another folder is named.
+    out
+        Folder for the results; None: beside the sheet.
+
+    Raises
+    ------
+    SettingsError, InputError, OutputError
+        As their names say; each text says what to do.
+    """
+    read, tables = read_run(run), load_sampling()
+    place = out or results.parent
+    _refuse_a_run(place)
+    if (place / RESULTS[0]).resolve() == results.resolve():
+        raise SettingsError(f"{results}: is where the results are written. Give it another name, or --out a folder.")
+    filled = read_filled(results)
+    record_file = _record_file([results.parent, place, _beside(read)])
+    record = read_drawn(record_file)
+    sample = _draw_again(read, record, record_file, tables)
+    verdict = judge(sample.sheet, sample.lots, filled, tables.inspection)
+    if verdict.account["not of the sample"] == len(filled):
+        raise InputError(
+            f"{results}: none of its {len(filled)} rows is of the sample drawn from {run}. "
+            f"Fill in the {SHEET[0]} that lies beside {record_file}, and keep its columns row and core_id."
+        )
+    cautions = [tables.inspection.results_caution, *sample.record["cautions"]]
+    told = _results_record(read, record, verdict, fingerprint(results), cautions)
+    publish_results(verdict.rows, told, place)
+    return Judged(verdict, told, place)
+
+
+def _draw(run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables: SamplingTables, place: Path) -> Sample:
+    said = register_text(run, "reinstated_at")
+    dated = read_dates(said, "UTC", day_first=run.day_first).instants.notna()
+    is_back = run.cores["status"].eq("reinstated") | (run.cores["status"].eq("flagged") & dated)
+    own = run.cores.columns[len(CORE_COLUMNS) :].tolist()
+    frame = frame_of(run.cores, own, is_back, ~is_missing(said), of)
+    if frame.cores.empty:
+        raise InputError(
+            f"{run.folder}: holds no core to draw from: {_OF[of]} were asked for. Choose others with --of."
+        )
+    start = seed_of(run.register_sha256) if seed is None else seed
+    lots = draw(frame.cores, scheme, tables.plans, start)
+    # where the map tells no street, the register's may help to find the core
+    street = frame.cores["street"].fillna(register_text(run, "street") + " (as the register says)")
+    is_series = isinstance(scheme, Series)
+    cautions = [*([tables.inspection.series_caution] if is_series else []), *tables.inspection.cautions]
+    record = {
+        **_identity(run),
+        "seed": start,
+        "seed_from": "the register's checksum" if seed is None else "given",
+        "of": of,
+        "of_in_words": _OF[of],
+        "plan": scheme.model_dump(),
+        "plan_source": tables.plans.sources if is_series else ["exact, hypergeometric"],
+        "lots": [_lot_record(lot) for lot in lots],
+        "cores": len(frame.cores),
+        "drawn": sum(lot.plan.n for lot in lots),
+        "left_out": frame.left_out,
+        "cautions": cautions,
+    }
+    return Sample(sheet(frame.cores.assign(street=street), lots), lots, record, place)
+
+
+def _draw_again(run: Run, record: DrawnRecord, file: Path, tables: SamplingTables) -> Sample:
+    """Draw a sample once more, and hold it against what was drawn."""
+    told = {"programme": record.programme, "as_of": record.as_of, "register_sha256": record.register_sha256}
+    for name, found in told.items():
+        if found != _identity(run)[name]:
+            raise InputError(
+                f"{file}: drawn from another run: its {name} is {found!r}, that of {run.folder} is "
+                f"{_identity(run)[name]!r}. Name the run it was drawn from, or draw a sample from this one."
+            )
+    sample = _draw(run, record.plan, record.of, record.seed, tables, file.parent)
+    drawn = [(lot.lot, lot.cores, lot.n, lot.accept, lot.rows) for lot in record.lots]
+    if drawn != [(lot.name, lot.size, lot.plan.n, lot.plan.accept, lot.rows) for lot in sample.lots]:
+        raise InputError(
+            f"{file}: its rows are not those that its seed {record.seed} draws from {run.folder}: one of the two was "
+            "changed since. Put back what was written, or draw again."
+        )
+    return sample
+
+
+def _identity(run: Run) -> dict[str, str]:
+    return {
+        "programme": run.programme,
+        "as_of": run.as_of.isoformat(),
+        "register_sha256": run.register_sha256,
+    }
+
+
+def _lot_record(lot: Lot) -> dict[str, object]:
+    return {
+        "lot": lot.name,
+        "cores": lot.size,
+        "letter": lot.plan.letter or None,
+        "n": lot.plan.n,
+        "accept": lot.plan.accept,
+        "reject": lot.plan.reject,
+        "every_core": lot.plan.n == lot.size,
+        "accepted_with_95_percent": _digits(lot.curve.usually_accepted),
+        "accepted_with_10_percent": _digits(lot.curve.seldom_accepted),
+        "rows": lot.rows,
+    }
+
+
+def _results_record(
+    run: Run, record: DrawnRecord, verdict: Verdict, sha256: str, cautions: list[str]
+) -> dict[str, object]:
+    lots = verdict.lots.astype(object).where(verdict.lots.notna(), None)
+    decisions = verdict.lots["decision"].value_counts().sort_index()
+    return {
+        **_identity(run),
+        "seed": record.seed,
+        "of": record.of,
+        "plan": record.plan.model_dump(),
+        "results_sha256": sha256,
+        "account": verdict.account,
+        "decisions": {str(name): int(count) for name, count in decisions.items()},
+        "confidence": CONFIDENCE,
+        "lots": [{str(name): _digits(value) for name, value in lot.items()} for lot in lots.to_dict("records")],
+        "cautions": cautions,
+    }
+
+
+def _digits(value: object) -> object:
+    return round(value, 6) if isinstance(value, float) else value
+
+
+def _beside(run: Run) -> Path:
+    folder = run.folder if run.folder.name not in {"", ".."} else run.folder.resolve()
+    return folder.parent / f"sample-{run.as_of.isoformat()}"
+
+
+def _record_file(folders: Sequence[Path]) -> Path:
+    """The first record there is, else where it was looked for first."""
+    files = [folder / SHEET[1] for folder in folders]
+    return next((file for file in files if file.is_file()), files[0])
+
+
+def _refuse_a_run(place: Path) -> None:
+    whole = place.resolve()
+    if any((folder / "run.json").is_file() for folder in (whole, *whole.parents)):
+        raise SettingsError(
+            f"{place}: lies in a run's folder, which stays as the audit left it. Choose another folder with --out."
+        )

@@ -1,0 +1,51 @@
+"""A starter programme: the demo town's files and a programme file that explains itself."""
+
+import re
+import shutil
+from pathlib import Path
+
+from pipeline.errors import OutputError
+from pipeline.programme.resources import shipped
+
+__all__ = ["start"]
+
+_FILES = (
+    "programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "joints.gpkg",
+    "resurfaced.geojson", "planned_works.geojson", "stock.csv",
+)  # fmt: skip
+
+_DEMO = 'name = "Harbour Vale 2026"'
+
+
+def start(folder: Path) -> list[Path]:
+    """Copy the starter programme into a folder.
+
+    Returns
+    -------
+    list of pathlib.Path
+        What was written.
+
+    Raises
+    ------
+    OutputError
+        A file of that name is there already, or the folder cannot be written.
+    """
+    targets = [folder / name for name in _FILES]
+    taken = [target for target in targets if target.exists()]
+    if taken:
+        raise OutputError(f"{taken[0]}: is there already, and nothing is overwritten. Choose an empty folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for target in targets:
+            shutil.copyfile(shipped("sample_data") / target.name, target)
+        _name_after(folder, targets[0])
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be written ({error.strerror}). Choose another folder.") from error
+    return targets
+
+
+def _name_after(folder: Path, programme: Path) -> None:
+    """Two programmes of one name would replace each other's runs: a new one is called as its folder is."""
+    name = re.sub(r'["\\\x00-\x1f]', "", folder.resolve().name) or "programme"
+    text = programme.read_text("utf-8")
+    programme.write_text(text.replace(_DEMO, f'name = "{name}"', 1), encoding="utf-8", newline="\n")

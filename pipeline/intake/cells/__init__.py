@@ -1,0 +1,1 @@
+"""What people write in a cell, as whole columns of numbers, measures, dates and positions."""

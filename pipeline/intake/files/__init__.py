@@ -1,0 +1,1 @@
+"""Files of every format, as raw tables and layers."""

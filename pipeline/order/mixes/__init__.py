@@ -1,0 +1,1 @@
+"""Mixes: which cores take their grout from the same bags."""

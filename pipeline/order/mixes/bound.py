@@ -1,0 +1,118 @@
+"""A number of bags that no way of sharing can go below, where the fewest are not known exactly.
+
+Give every core a price such that no set of cores within reach of each other costs more, together, than the bags it
+takes: then no clustering takes fewer bags than the prices add up to (the dual of a set partitioning programme).
+"""
+
+from typing import Final
+
+import numpy as np
+
+from pipeline.order.mixes.reach import WHOLE, Ints, bags_of
+
+__all__ = ["price_bound"]
+
+# sets of cores within reach of each other are listed where there are no more than so many a core
+_MOST_SETS: Final = 60
+# prices start at a share of the need, which no set of cores costs too much by, and are raised from there: no start is
+# the best for all; where so many sets are listed only the first is tried
+_STARTS: Final = (1.0, 0.9, 0.0)
+_MANY: Final = 300_000
+
+
+def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
+    """Bound the bags of each connected part from below.
+
+    Parameters
+    ----------
+    need
+        N needs below one bag.
+    part
+        The number of the connected part that each core is in, from nought.
+    pairs
+        P pairs of cores within reach of each other, the smaller first.
+
+    Returns
+    -------
+    numpy.ndarray
+        A proven lower bound for each part, in bags.
+    """
+    count = int(part.max(initial=-1)) + 1
+    total = np.zeros(count, dtype=np.int64)
+    np.add.at(total, part, need)
+    bound = bags_of(total)
+    sets = _sets(part, pairs, len(need))
+    listed = np.bincount(part[sets[0][:, 0]], minlength=count) > 0 if sets else np.zeros(count, dtype=bool)
+    if not listed.any():
+        return bound
+    member = np.concatenate([one.ravel() for one in sets])
+    sizes = np.concatenate([np.full(len(one), one.shape[1]) for one in sets])
+    start = np.cumsum(sizes) - sizes
+    bags = WHOLE * bags_of(np.add.reduceat(need[member], start))
+    of_set = np.repeat(np.arange(len(sizes)), sizes)
+    for start_at in _STARTS if len(sizes) < _MANY else _STARTS[:1]:
+        raised = _raise(
+            (need * start_at).astype(np.int64) * listed[part], member, of_set, bags, pairs[listed[part[pairs[:, 0]]]]
+        )
+        total = np.zeros(count, dtype=np.int64)
+        np.add.at(total, part, raised)
+        bound = np.maximum(bound, bags_of(total))
+    return bound
+
+
+def _sets(part: Ints, pairs: Ints, count: int) -> list[Ints]:
+    """All sets of cores within reach of each other, by size; none for the parts that have too many."""
+    keys = pairs[:, 0] * count + pairs[:, 1]
+    after = np.searchsorted(pairs[:, 0], np.arange(count + 1))
+    most = _MOST_SETS * np.bincount(part)
+    seen = np.bincount(part)
+    found = [np.arange(count)[:, None]]
+    while len(found[-1]):
+        sets = found[-1]
+        last = sets[:, -1]
+        more = after[last + 1] - after[last]
+        dense = seen + np.bincount(part[last], more, minlength=len(most)) > most
+        keep = ~dense[part[last]]
+        if not keep.all():
+            found = [one[~dense[part[one[:, 0]]]] for one in found]
+            sets, last, more = sets[keep], last[keep], more[keep]
+        grown = np.repeat(sets, more, axis=0)
+        step = np.arange(len(grown)) - np.repeat(np.cumsum(more) - more, more)
+        added = pairs[np.repeat(after[last], more) + step, 1]
+        wanted = grown[:, :-1] * count + added[:, None]
+        place = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
+        good = (keys[place] == wanted).all(axis=1)
+        larger = np.column_stack([grown[good], added[good]])
+        seen = seen + np.bincount(part[larger[:, 0]], minlength=len(most))
+        found.append(larger)
+    return found[:-1]
+
+
+def _raise(prices: Ints, member: Ints, of_set: Ints, bags: Ints, pairs: Ints) -> Ints:
+    """Raise prices until every core is in a set that costs what its bags do; the least entangled cores first."""
+    count = len(prices)
+    entangled = np.bincount(member, minlength=count)
+    rank = np.empty(count, dtype=np.int64)
+    rank[np.lexsort((np.arange(count), entangled))] = np.arange(count)
+    prices = prices.copy()
+    left = bags.copy()
+    np.subtract.at(left, of_set, prices[member])
+    while True:
+        slack = np.zeros(count, dtype=np.int64)
+        slack[member] = np.iinfo(np.int64).max
+        np.minimum.at(slack, member, left[of_set])
+        rank = np.where(slack > 0, rank, count)
+        open_pairs = (rank[pairs] < count).all(axis=1)
+        pairs = pairs[open_pairs]
+        still = rank[member] < count
+        member, of_set = member[still], of_set[still]
+        if not len(member):
+            return prices
+        # no two that are raised at once lie within reach of each other, so no set gets both
+        around = np.full(count, count)
+        np.minimum.at(around, pairs[:, 0], rank[pairs[:, 1]])
+        np.minimum.at(around, pairs[:, 1], rank[pairs[:, 0]])
+        raised = rank < np.minimum(around, count)
+        prices[raised] += slack[raised]
+        hit = raised[member]
+        left[of_set[hit]] -= slack[member[hit]]

@@ -1,0 +1,1 @@
+"""What a calibration leaves behind."""

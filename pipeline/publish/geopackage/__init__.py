@@ -1,0 +1,1 @@
+"""The GeoPackage: layers, columns, styles."""

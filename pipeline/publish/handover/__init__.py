@@ -1,0 +1,1 @@
+"""What the road authority is handed."""

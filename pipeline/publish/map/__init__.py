@@ -1,0 +1,1 @@
+"""The map: one self-contained HTML file."""

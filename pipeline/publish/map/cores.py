@@ -1,0 +1,238 @@
+"""Frames packed into the columns that the map page reads.
+
+Positions become Web-Mercator integers, 2**30 to the width of the world (3.7 cm at the equator): for drawing
+only, never for measuring. Placed cores stand in Morton order, so that every map tile is a few runs of rows.
+"""
+
+import json
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.contracts import STATUSES
+from pipeline.errors import ContractError
+from pipeline.publish.map.packing import (
+    Ints,
+    Packed,
+    as_days,
+    bundle,
+    distinct_rows,
+    pack_ids,
+    pack_ints,
+    pack_numbers,
+    pack_texts,
+)
+
+__all__ = [
+    "SEVERITIES",
+    "count_statuses",
+    "mercator",
+    "pack_cards",
+    "pack_drawing",
+    "page_order",
+    "position_step",
+    "to_json",
+]
+
+Floats = npt.NDArray[np.float64]
+
+SEVERITIES: Final = ("fail", "check", "note")
+# A core with one of these is drawn hollow: its place or its material is not settled.
+UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
+WORLD: Final = 2**30
+# Of so many cores, positions keep every fourth integer: 8 cm instead of 2 cm at most, so that the file can be mailed.
+MANY: Final = 500_000
+MANY_STEP: Final = 4
+# Web Mercator is square only up to here; a core nearer a pole is drawn on the edge.
+MERCATOR_LIMIT: Final = 85.05
+
+# Columns that depend on one another: each group is written once for every different row of it.
+GROUPS: Final[dict[str, tuple[str, ...]]] = {
+    "segment": ("segment_id", "street", "district", "surface", "surface_from", "shade", "bedding"),
+    "runner_up": ("runner_up_id", "runner_up_street"),
+    "need": (
+        "diameter_mm",
+        "depth_mm",
+        "grout_l",
+        "grout_kg",
+        "bags",
+        "water_l_needed",
+        "gravel_kg",
+    ),
+    "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
+    "sureness": ("segment_confidence", "runner_up_confidence"),
+}
+ALONE: Final = ("side", "chainage_m", "offset_m")
+IDS: Final = ("segment_id", "runner_up_id")
+DIGITS: Final = {
+    "diameter_mm": 1,
+    "depth_mm": 1,
+    "chainage_m": 1,
+    "offset_m": 1,
+    "grout_l": 1,
+    "grout_kg": 1,
+    "bags": 2,
+    "water_l_needed": 1,
+    "gravel_kg": 1,
+    "segment_confidence": 2,
+    "runner_up_confidence": 2,
+    "surface_confidence": 2,
+    "surface_next_confidence": 2,
+}
+
+# JSON that cannot end its script element, open a comment in it, or break an old script parser's line.
+ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
+
+
+def to_json(value: object) -> str:
+    """Return JSON that is safe between script tags; a number that is not finite raises ``ValueError``."""
+    return json.dumps(value, allow_nan=False, separators=(",", ":")).translate(ESCAPES)
+
+
+def mercator(lon: Floats, lat: Floats) -> tuple[Ints, Ints]:
+    """Return the drawing integers of positions in degrees (EPSG:4326)."""
+    sine = np.sin(np.radians(np.clip(lat, -MERCATOR_LIMIT, MERCATOR_LIMIT)))
+    x = (lon + 180) / 360
+    y = 0.5 - np.arctanh(sine) / (2 * np.pi)
+    return _to_world(x), _to_world(y)
+
+
+def _to_world(share: Floats) -> Ints:
+    return np.clip(np.rint(share * WORLD), 0, WORLD - 1).astype(np.int64)
+
+
+def _spread(values: Ints) -> npt.NDArray[np.uint64]:
+    spread = values.astype(np.uint64)
+    for shift, mask in (
+        (16, 0x0000FFFF0000FFFF),
+        (8, 0x00FF00FF00FF00FF),
+        (4, 0x0F0F0F0F0F0F0F0F),
+        (2, 0x3333333333333333),
+        (1, 0x5555555555555555),
+    ):
+        spread = (spread | (spread << np.uint64(shift))) & np.uint64(mask)
+    return spread
+
+
+def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
+    """Return the rows of ``cores`` (by place) in the page's order, and how many of them are placed.
+
+    The placed ones come first, in Morton order, ties by their place in the register; the unplaced follow.
+    """
+    lon, lat = floats(cores["lon"]), floats(cores["lat"])
+    is_placed = np.isfinite(lon) & np.isfinite(lat)
+    placed = np.flatnonzero(is_placed)
+    x, y = mercator(lon[placed], lat[placed])
+    morton = np.argsort(_spread(x) | (_spread(y) << np.uint64(1)), kind="stable")
+    return np.concatenate([placed[morton], np.flatnonzero(~is_placed)]), placed.size
+
+
+def position_step(placed: int) -> int:
+    """Return how many drawing integers a kept position may be off in all."""
+    return MANY_STEP if placed > MANY else 1
+
+
+def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
+    """Return what draws the cores: where they lie, their status, whether they are sure."""
+    rows = cores[["row", "lon", "lat", "status"]].iloc[order]
+    x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
+    step = position_step(placed)
+    status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
+    if (status < 0).any():
+        strange = sorted(set(rows["status"][status < 0].map(str)))
+        raise ContractError(f"cores: status {strange} found, one of {list(STATUSES)} expected.")
+    unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
+    return bundle(
+        {
+            # cut and not rounded, or some would leave their square and the Morton order
+            "x": pack_ints(x // step, times=step, shift=step // 2),
+            "y": pack_ints(y // step, times=step, shift=step // 2),
+            "status": pack_ints(status.astype(np.int64)),
+            "unsure": pack_ints(unsure.astype(np.int64)),
+        }
+    )
+
+
+def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
+    """Return all that is said of the cores and asked of them, in the page's order; a column not there is left out."""
+    rows = cores.iloc[order]
+    row = rows["row"].to_numpy(dtype=np.int64)
+    columns, number = pack_ids("core_id", rows["core_id"])
+    # a register numbered as its rows are says its row for nothing
+    columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
+    by_row = np.argsort(row, kind="stable")
+    for group, every in GROUPS.items():
+        names = [name for name in every if name in cores]
+        if not names:
+            continue
+        codes, table = distinct_rows(_rounded(cores[names]), order)
+        columns[group] = pack_ints(codes)
+        for name in names:
+            columns |= _in_group(_pack(table, name), group)
+    for name in ALONE:
+        if name in rows:
+            columns |= _pack(rows, name)
+    columns |= _pack_days(rows, by_row)
+    columns |= _pack_findings(rows["row"], findings)
+    return bundle(columns)
+
+
+def _pack_days(rows: pd.DataFrame, by_row: Ints) -> dict[str, Packed]:
+    columns = {}
+    # registers are mostly kept by date: in their order a day is a small step from the one before
+    opened = as_days(rows["opened_on"]) if "opened_on" in rows else None
+    if opened is not None:
+        columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
+    if "reinstated_at" in rows:
+        reinstated = as_days(rows["reinstated_at"])
+        columns["reinstated_at"] = (
+            pack_numbers(pd.Series(reinstated), 0)
+            if opened is None
+            else pack_numbers(pd.Series(reinstated - np.nan_to_num(opened)), 0, since="opened_on")
+        )
+    return columns
+
+
+def _rounded(frame: pd.DataFrame) -> pd.DataFrame:
+    return frame.assign(**{name: np.round(floats(frame[name]), DIGITS[name]) for name in frame if name in DIGITS})
+
+
+def _pack(frame: pd.DataFrame, name: str) -> dict[str, Packed]:
+    if name in IDS:
+        return pack_ids(name, frame[name])[0]
+    return {name: pack_numbers(frame[name], DIGITS[name]) if name in DIGITS else pack_texts(frame[name])}
+
+
+def _in_group(columns: dict[str, Packed], group: str) -> dict[str, Packed]:
+    for packed in columns.values():
+        packed.how["group"] = group
+    return columns
+
+
+def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Packed]:
+    place = pd.Index(rows).get_indexer(pd.Index(findings["row"]))
+    if (place < 0).any():
+        strange = findings["row"][place < 0].iloc[0]
+        raise ContractError(f"findings: row {strange} is not in the cores; every finding is about one of their rows.")
+    rank = pd.Index(SEVERITIES).get_indexer(pd.Index(findings["severity"]))
+    by_core = np.lexsort((np.arange(len(findings)), rank, place))
+    ordered = findings.iloc[by_core]
+    return {
+        "finding_core": pack_ints(place[by_core].astype(np.int64)),
+        "finding_severity": pack_texts(ordered["severity"]),
+        "finding_rule": pack_texts(ordered["rule"]),
+        "finding_message": pack_texts(ordered["message"]),
+    }
+
+
+def count_statuses(cores: pd.DataFrame) -> list[int]:
+    """Return how many cores have each status, in the order of ``STATUSES``."""
+    counts = cores["status"].value_counts()
+    return [int(counts.get(status, 0)) for status in STATUSES]
+
+
+def floats(column: pd.Series) -> Floats:
+    """Return a column of numbers with NaN where it is missing."""
+    return column.to_numpy(dtype=np.float64, na_value=np.nan)

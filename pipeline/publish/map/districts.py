@@ -1,0 +1,86 @@
+"""Districts on the map: bare outlines for folium, and one entry each for the page's list."""
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from pipeline.contracts import NO_DISTRICT, STATUSES
+from pipeline.publish.map.packing import shown_text
+
+__all__ = ["outline_districts", "pack_district_rows"]
+
+# About a metre: finer than an outline is wide.
+OUTLINE_TOLERANCE: Final = 1e-5
+OUTLINE_DIGITS: Final = 6
+ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", "packs")
+
+
+def outline_districts(
+    districts: gpd.GeoDataFrame | None,
+) -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
+    """Return bare outlines for folium, and by name where each district's label and limits lie."""
+    if districts is None:
+        return [], {}
+    named = districts[districts.geometry.notna() & ~districts.geometry.is_empty & districts["district"].notna()]
+    geometry = np.asarray(named.geometry.array, dtype=object)
+    thin = shapely.simplify(geometry, OUTLINE_TOLERANCE, preserve_topology=True)
+    thin = shapely.transform(thin, lambda coordinates: np.round(coordinates, OUTLINE_DIGITS))
+    outlines = []
+    if len(thin):
+        # a border that two districts share is drawn once: dashes over dashes look like another kind of line
+        lines = shapely.line_merge(shapely.union_all(shapely.boundary(thin)))
+        outlines.append({"type": "Feature", "id": "0", "properties": {}, "geometry": shapely.geometry.mapping(lines)})
+    middle = shapely.centroid(geometry)
+    is_inside = shapely.intersects_xy(geometry, shapely.get_x(middle), shapely.get_y(middle))
+    middle = np.where(is_inside, middle, shapely.point_on_surface(geometry))
+    frame = pd.DataFrame(shapely.bounds(geometry), columns=["west", "south", "east", "north"])
+    frame["name"] = named["district"].map(str).to_numpy()
+    frame["lat"], frame["lon"] = shapely.get_y(middle), shapely.get_x(middle)
+    frame["area"] = shapely.area(geometry)
+    places = {}
+    for name, parts in frame.sort_values("area", ascending=False, kind="stable").groupby("name"):
+        largest = parts.iloc[0]
+        places[str(name)] = {
+            "label": [round(float(largest["lat"]), 6), round(float(largest["lon"]), 6)],
+            "bounds": [
+                [float(parts["south"].min()), float(parts["west"].min())],
+                [float(parts["north"].max()), float(parts["east"].max())],
+            ],
+        }
+    return outlines, places
+
+
+def pack_district_rows(
+    cores: pd.DataFrame, orders: pd.DataFrame | None, places: dict[str, dict[str, Any]]
+) -> list[dict[str, Any]]:
+    """Return one entry a district: its counts by status, its order lines, its place; "no district" last."""
+    orders = pd.DataFrame(columns=["district", *ORDER_COLUMNS], dtype="str") if orders is None else orders
+    served = orders["district"].mask(orders["district"] == NO_DISTRICT)
+    written = [column.dropna().drop_duplicates().map(str) for column in (cores["district"], served)]
+    names: list[str | None] = sorted({*places, *written[0], *written[1]})
+    if cores["district"].isna().any() or served.isna().any():
+        names.append(None)
+    counts = pd.crosstab(cores["district"].astype("str").fillna(""), cores["status"])
+    counts = counts.reindex(columns=list(STATUSES), fill_value=0)
+    counted = dict(zip(counts.index, counts.to_numpy().tolist(), strict=True))
+    lines: dict[str | None, list[list[Any]]] = {}
+    for name, record in zip(served, orders[list(ORDER_COLUMNS)].itertuples(index=False, name=None), strict=True):
+        lines.setdefault(None if pd.isna(name) else str(name), []).append([_cell(value) for value in record])
+    return [
+        {
+            "name": None if name is None else shown_text(name),
+            "counts": counted.get(name or "", [0, 0, 0]),
+            "orders": lines.get(name, []),
+            **places.get(name or "", {}),
+        }
+        for name in names
+    ]
+
+
+def _cell(value: object) -> str | float | None:
+    if isinstance(value, (int, float, np.integer, np.floating)):
+        return round(float(value), 2) if np.isfinite(value) else None
+    return None if pd.isna(value) else shown_text(value)  # type: ignore[call-overload]

@@ -1,0 +1,1 @@
+"""Orders as people use them: the workbook."""

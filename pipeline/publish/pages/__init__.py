@@ -1,0 +1,1 @@
+"""Pages of text and their charts, made from templates."""

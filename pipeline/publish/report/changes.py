@@ -1,0 +1,125 @@
+"""What changed since the last run, and the trend, as the pages show them."""
+
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from pipeline.history import MOVED_M, Changes, Side, caveats, compare, trend
+from pipeline.publish.looks import STATUS_LOOKS
+from pipeline.publish.pages.charts import over_time
+from pipeline.publish.record import as_json, record
+from pipeline.publish.report.first_page import name_of_place
+from pipeline.publish.words import Words
+from pipeline.readback.runs import Run, register_text
+from pipeline.results import RunResult
+
+__all__ = ["change_words", "changes_between", "changes_shown", "since_last_run", "trend_shown"]
+
+_SHOWN: Final = 10
+_RUNS_SHOWN: Final = 24
+# what a manager asks first
+_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished", "not comparable")
+
+
+def since_last_run(result: RunResult, words: Words) -> dict[str, Any]:
+    """Return what the report's first section needs: ``since`` and ``trend``, None where no earlier run is kept."""
+    earlier = result.earlier
+    if earlier.run is None:
+        return {"since": None, "trend": None}
+    told = json.loads(as_json(record(result, [], "", "")))
+    this = Run(Path(), told, result.table, result.audit.findings.astype("str"))
+    changes = changes_between(earlier.run, this)
+    said = caveats(earlier.run.record, told, changes)
+    return {
+        "since": changes_shown(earlier.run, this, changes, said, words),
+        "trend": trend_shown([*earlier.records, told], words),
+    }
+
+
+def changes_between(before: Run, after: Run) -> Changes:
+    """Compare two runs as they were read."""
+    sides = [Side(run.cores, run.findings, register_text(run, "reinstated_at")) for run in (before, after)]
+    return compare(*sides)
+
+
+def change_words(kind: str, words: Words) -> dict[str, Any]:
+    """Return the name of a kind of change, and what it means."""
+    key = kind.replace(" ", "_")
+    name, means = words.say(f"change.{key}"), words.say(f"change_means.{key}", moved=words.measure(MOVED_M))
+    return {"change": name, "meaning": means}
+
+
+def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], words: Words) -> dict[str, Any]:
+    """Return the changes as values for a template.
+
+    Parameters
+    ----------
+    before, after
+        The two runs.
+    changes
+        What differs between them.
+    said
+        What else than the road may have made the difference, in sentences.
+    words
+        The language.
+    """
+    lines = changes.lines
+    flagged = lines[lines["change"].eq("newly flagged")]
+    kinds = changes.kinds[changes.kinds["cores"].gt(0)]
+    counted = dict(zip(kinds["change"], kinds["cores"], strict=True))
+    return {
+        "before": before.as_of,
+        "after": after.as_of,
+        "caveats": [words.own(one) for one in said],
+        "account": changes.account,
+        "first": [
+            words.say("chart.value", n=int(counted[kind]), name=change_words(kind, words)["change"])
+            for kind in _FIRST
+            if kind in counted
+        ],
+        "others": int(sum(cores for kind, cores in counted.items() if kind not in _FIRST)),
+        "kinds": [change_words(str(kind), words) | {"cores": words.number(cores)} for kind, cores in counted.items()],
+        "rules": changes.rules.to_dict("records"),
+        "stock": changes.stock.to_dict("records"),
+        "flagged": _with_reasons(flagged.head(_SHOWN), after.findings, words),
+        "flagged_total": len(flagged),
+        "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "new"].sum()),
+    }
+
+
+def _with_reasons(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    rows = lines["row_after"].astype("str")
+    fails = findings[findings["severity"].eq("fail") & findings["row"].isin(rows)]
+    why = fails.groupby("row")["message"].agg(lambda sentences: " ".join(sentences.fillna("")))
+    return [
+        {
+            "row": int(one["row_after"]),
+            "core": name_of_place(one["core_id"], "format.no_id", words),
+            "district": name_of_place(one["district"], "format.no_district", words),
+            "street": name_of_place(one["street"], "format.no_street", words),
+            "why": words.own(why.get(row, "")),
+        }
+        for row, one in zip(rows, lines.to_dict("records"), strict=True)
+    ]
+
+
+def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str, Any]:
+    """Return the trend as values for a template; the chart is None for a single run."""
+    runs = trend(records)
+    counts = runs.set_index("as_of")[list(STATUS_LOOKS)]
+    return {
+        "chart": over_time(counts, "trend-chart", words.plainly("chart.trend"), words) if len(runs) > 1 else None,
+        "runs": len(runs),
+        "rows": [
+            one
+            | {
+                "bags": words.say("since.not_told")
+                if pd.isna(one["bags_needed"])
+                else words.number(one["bags_needed"], 1)
+            }
+            for one in runs.tail(_RUNS_SHOWN).to_dict("records")
+        ],
+    }

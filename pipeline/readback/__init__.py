@@ -1,0 +1,1 @@
+"""Our own outputs, read again: finished runs, filled-in samples, handover packs."""

@@ -1,0 +1,238 @@
+"""A handover pack read back, a folder or the zip of one: its files, and what they say of themselves."""
+
+import csv
+import hashlib
+import json
+import re
+import shutil
+import sqlite3
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from pathlib import Path, PurePosixPath
+from typing import Any, Final
+
+import pandas as pd
+import pyarrow as pa
+from pyarrow import csv as arrow_csv
+
+from pipeline.errors import InputError
+from pipeline.spreadsheet_text import as_written
+
+__all__ = [
+    "MANIFEST",
+    "Told",
+    "layer_names",
+    "map_told",
+    "open_pack",
+    "read_identity",
+    "read_layer",
+    "read_sums",
+    "read_table",
+    "sha256_of",
+]
+
+Told = dict[str, Any]
+
+MANIFEST: Final = "SHA256SUMS"
+# no path, no drive, nothing that a terminal or a shell would take for more than a name
+_NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
+_KEPT_BY_GEOPACKAGE: Final = ("fid", "geom")
+_OF_THE_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
+_LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]([^/\\\0]+)")
+_PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
+_CHUNK: Final = 1 << 20
+# what text files of a pack hold at the very most
+_MOST_TEXT: Final = 50 << 20
+# deflate cannot do better than this: a zip that promises more is made to fill a disk
+_MOST_RATIO: Final = 1100
+_WHAT_TO_DO: Final = "Give the folder handover or the file handover.zip of a run, whole and as it was sent."
+
+
+@contextmanager
+def open_pack(path: Path) -> Iterator[Path]:
+    """Give the folder that a pack's files lie in; a zip is unpacked into a folder that goes again.
+
+    Raises
+    ------
+    InputError
+        There is no such pack, or the zip is damaged or reaches out of its own folder.
+    """
+    try:
+        is_folder, is_file = path.is_dir(), path.is_file()
+        # what a zip unpacks to is a folder in a folder
+        is_around = is_folder and not (path / MANIFEST).exists()
+        inner = sorted(one for one in path.iterdir() if one.is_dir()) if is_around else []
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+    if is_folder:
+        yield inner[0] if len(inner) == 1 else path
+        return
+    if not is_file:
+        raise InputError(f"{path}: no such file or folder. {_WHAT_TO_DO}")
+    with tempfile.TemporaryDirectory(prefix="kerfbook-") as place:
+        try:
+            with zipfile.ZipFile(path) as pack:
+                _unpack(pack, path, Path(place))
+        except (OSError, ValueError, zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError) as error:
+            raise InputError(f"{path}: no zip that can be read ({error}). {_WHAT_TO_DO}") from error
+        yield Path(place)
+
+
+def _unpack(pack: zipfile.ZipFile, path: Path, place: Path) -> None:
+    entries = [entry for entry in pack.infolist() if not entry.is_dir()]
+    names = [PurePosixPath(entry.filename) for entry in entries]
+    outer = {name.parts[0] for name in names if name.parts}
+    is_flat = all(len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] != ".." for name in names)
+    if not is_flat or len(outer) != 1:
+        raise InputError(f"{path}: expected one folder of files, found: {_some([*map(str, names)])}. {_WHAT_TO_DO}")
+    if len(set(names)) < len(names):
+        raise InputError(f"{path}: a file stands in it twice. {_WHAT_TO_DO}")
+    for entry, name in zip(entries, names, strict=True):
+        if entry.file_size > _MOST_RATIO * max(entry.compress_size, 1):
+            raise InputError(f"{path}: {name}: unpacks to {entry.file_size:,} bytes, which cannot be. {_WHAT_TO_DO}")
+        with pack.open(entry) as source, (place / name.name).open("wb") as target:
+            shutil.copyfileobj(source, target, _CHUNK)
+
+
+def _some(names: list[str]) -> str:
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "") if names else "nothing"
+
+
+def sha256_of(file: Path) -> str:
+    """Return a file's checksum."""
+    with file.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest()
+
+
+def read_sums(file: Path) -> dict[str, str]:
+    """Return the checksums by file name, as ``sha256sum`` writes them.
+
+    Raises
+    ------
+    InputError
+        The file is missing, or a line of it is none of a checksum.
+    """
+    sums: dict[str, str] = {}
+    for number, line in enumerate(_text(file).splitlines(), start=1):
+        found = _LINE.fullmatch(line)
+        if found is None or found[2] in sums:
+            raise InputError(f"{file}: line {number}: expected a SHA-256 and a file name, each once. {_WHAT_TO_DO}")
+        sums[found[2]] = found[1]
+    if not sums:
+        raise InputError(f"{file}: empty. {_WHAT_TO_DO}")
+    return sums
+
+
+def read_identity(file: Path) -> Told:
+    """Return what ``handover.json`` says of its run.
+
+    Raises
+    ------
+    InputError
+        It is missing, or does not say what it must.
+    """
+    try:
+        told = json.loads(_text(file))
+        counts = [told[name] for name in ("cores", "flagged", "pending", "reinstated", "unplaced", "findings")]
+        texts = [*(told[name] for name in ("programme", "as_of", "run", "crs")), *told["columns"]]
+        is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
+    if not is_sound:
+        raise InputError(f"{file}: cannot be used (a name or a count is of the wrong kind). {_WHAT_TO_DO}")
+    return dict(told)
+
+
+def _text(file: Path) -> str:
+    try:
+        if file.stat().st_size > _MOST_TEXT:
+            raise InputError(f"{file}: too long for what it should be. {_WHAT_TO_DO}")
+        return file.read_text("utf-8")
+    except OSError as error:
+        raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {_WHAT_TO_DO}") from error
+
+
+def read_table(file: Path) -> pd.DataFrame:
+    """Return a CSV file of a pack, every cell as the text it was before ``write_csv`` made it harmless.
+
+    Raises
+    ------
+    InputError
+        It is no table.
+    """
+    try:
+        with file.open(encoding="utf-8", newline="") as source:
+            heads = next(csv.reader(source), [])
+        # without kinds of their own, columns would be guessed from the first rows
+        table: pd.DataFrame = arrow_csv.read_csv(
+            file,
+            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
+            convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
+        ).to_pandas()
+    except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
+        raise InputError(f"{file}: no table that can be read ({error}). {_WHAT_TO_DO}") from error
+    table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
+    return table.astype("str").fillna("").apply(as_written)
+
+
+def read_layer(file: Path, layer: str, columns: Sequence[str]) -> tuple[list[str], pd.DataFrame]:
+    """Return the names of a layer's columns, id and geometry aside, and some of them as text.
+
+    Raises
+    ------
+    InputError
+        It is no GeoPackage, or has no such layer or column.
+    """
+    try:
+        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
+            names = [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(layer)})")]
+            wanted = ", ".join(f"coalesce(CAST({_quoted(name)} AS TEXT), '')" for name in columns)
+            rows = database.execute(f"SELECT {wanted} FROM {_quoted(layer)} ORDER BY fid").fetchall()  # noqa: S608 - quoted
+    except (sqlite3.Error, UnicodeError) as error:
+        raise InputError(f"{file}: layer {layer}: cannot be read ({error}). {_WHAT_TO_DO}") from error
+    return [name for name in names if name not in _KEPT_BY_GEOPACKAGE], pd.DataFrame(
+        rows, columns=list(columns), dtype="str"
+    )
+
+
+def layer_names(file: Path) -> list[str]:
+    """Return the tables of a GeoPackage that are not the format's own.
+
+    Raises
+    ------
+    InputError
+        It is no GeoPackage.
+    """
+    try:
+        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
+            names = [
+                row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type IN ('table', 'view')")
+            ]
+    except sqlite3.Error as error:
+        raise InputError(f"{file}: cannot be read ({error}). {_WHAT_TO_DO}") from error
+    return sorted(name for name in names if not name.startswith(_OF_THE_FORMAT))
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+def map_told(file: Path) -> Told:
+    """Return ``title``, ``as_of`` and ``cores`` that a map page was made with.
+
+    Raises
+    ------
+    InputError
+        It is no map of ours.
+    """
+    try:
+        found = _PAGE_DATA.search(file.read_bytes())
+        told = json.loads(found[1]) if found else {}
+        return {"title": told["title"], "as_of": told["asOf"], "cores": told["cores"]}
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        raise InputError(f"{file}: no map that can be read ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error

@@ -1,0 +1,118 @@
+"""A sample that comes back from the field: the sheet as it was filled in, and the record it was drawn by."""
+
+import json
+from pathlib import Path
+from typing import Final
+
+import pandas as pd
+from pydantic import BaseModel, Field, ValidationError
+
+from pipeline.contracts import no_text
+from pipeline.errors import InputError
+from pipeline.intake.files.tables import read_csv, read_sheet
+from pipeline.programme.sampling_schemes import Isolated, Of, Series
+from pipeline.programme.settings import sentences
+
+__all__ = ["DrawnRecord", "read_drawn", "read_filled"]
+
+_COLUMNS: Final = ("row", "core_id", "result", "remark")
+_WORKBOOKS: Final = (".xlsx", ".xls", ".ods")
+
+
+class DrawnLot(BaseModel):
+    """One lot of a drawn sample, and its rows in the order of drawing."""
+
+    lot: str
+    cores: int
+    n: int
+    accept: int
+    rows: list[int]
+
+
+class DrawnRecord(BaseModel):
+    """What ``sample.json`` must say for its sample to be drawn once more; it says more than that."""
+
+    programme: str
+    as_of: str
+    register_sha256: str
+    seed: int = Field(ge=0)
+    of: Of
+    plan: Series | Isolated = Field(discriminator="plan")
+    lots: list[DrawnLot]
+
+
+def read_drawn(path: Path) -> DrawnRecord:
+    """Read the record of a drawn sample.
+
+    Parameters
+    ----------
+    path
+        A ``sample.json``.
+
+    Raises
+    ------
+    InputError
+        It is missing or spoiled.
+    """
+    try:
+        return DrawnRecord.model_validate(json.loads(path.read_text("utf-8")))
+    except ValidationError as error:
+        said = sentences(error, DrawnRecord)[0].rstrip(".")
+        raise InputError(f"{path}: {said}. Expected the file as `kerfbook sample` wrote it: draw it again.") from error
+    except OSError as error:
+        raise InputError(
+            f"{path}: cannot be read ({error.strerror}). The results are judged by the sample.json that was written "
+            "with the sheet: keep the two in one folder, or name its folder with --out."
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise InputError(
+            f"{path}: not valid JSON ({error}). Expected the file as `kerfbook sample` wrote it: draw it again."
+        ) from error
+
+
+def read_filled(path: Path) -> pd.DataFrame:
+    """Read a sheet as it was filled in, whatever program saved it: delimited text or a workbook.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    pandas.DataFrame
+        N rows as text: ``row``, ``core_id``, ``result``, ``remark`` (missing if the file has no such column), and
+        ``line``, the 1-based data row of the file, and ``ragged``, how its fields do not fit the heading, missing
+        where they do. Blank rows are left out.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read as a table, or has no column ``row``, ``core_id`` or ``result``.
+    """
+    if not path.is_file():
+        raise InputError(f"{path}: no such file. Give the sample.csv that was filled in.")
+    try:
+        table = (
+            read_sheet(path, str(path), None)
+            if path.suffix.lower() in _WORKBOOKS
+            else read_csv(path, str(path), None, None)
+        )
+    except OSError as error:
+        raise InputError(
+            f"{path}: cannot be read ({error.strerror}). Give the sample.csv that was filled in."
+        ) from error
+    by_form = {str(name).strip().casefold(): str(name) for name in reversed(table.frame.columns.tolist())}
+    for name in _COLUMNS[:3]:
+        if name not in by_form:
+            raise InputError(
+                f"{path}: no column {name!r}; the file has: {', '.join(map(str, table.frame.columns))}. "
+                "Fill in the sheet as it was drawn, and keep its heading."
+            )
+    found = pd.DataFrame(
+        {
+            name: table.frame[by_form[name]].astype("str") if name in by_form else no_text(table.frame.index)
+            for name in _COLUMNS
+        }
+    ).assign(line=table.rows, ragged=no_text(table.frame.index) if table.ragged is None else table.ragged)
+    return found[table.frame.notna().any(axis="columns")].reset_index(drop=True)

@@ -1,0 +1,83 @@
+"""What a run or a comparison found; whatever publishes it or prints it imports it from here."""
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from pipeline.audit import Audit
+from pipeline.calibrate import Calibration
+from pipeline.clock import StageCost
+from pipeline.history import Changes, trend
+from pipeline.intake import Inputs
+from pipeline.order import Orders
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.settings import Settings
+from pipeline.readback.kept_runs import NO_EARLIER, Earlier
+from pipeline.readback.runs import Run
+
+__all__ = ["Comparison", "RunResult"]
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """Everything a run found.
+
+    ``cores``: N rows with all the contract's columns, ``status`` and ``findings``. ``table``: the same as
+    ``cores.csv`` shows them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
+    earlier days that were kept there.
+    """
+
+    settings: Settings
+    catalogue: Catalogue
+    inputs: Inputs
+    as_of: dt.date
+    cores: pd.DataFrame
+    table: pd.DataFrame
+    audit: Audit
+    orders: Orders
+    costs: list[StageCost]
+    calibration: Calibration
+    folder: Path | None = None
+    earlier: Earlier = NO_EARLIER
+
+    @property
+    def account(self) -> dict[str, int]:
+        """The balance of rows: what was read is flagged, reinstated or pending, and placed or not."""
+        status = self.cores["status"].value_counts()
+        unplaced = int(self.cores["x_m"].isna().sum())
+        in_file = self.inputs.register.rows_in_file
+        return {
+            "rows_in_file": in_file,
+            "left_out_by_where": in_file - len(self.cores),
+            "rows_read": len(self.cores),
+            **{name: int(status.get(name, 0)) for name in ("flagged", "reinstated", "pending")},
+            "placed": len(self.cores) - unplaced,
+            "unplaced": unplaced,
+        }
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What a comparison found.
+
+    ``caveats``: what besides the road may have made the difference. ``records``: of every run kept, for the trend.
+    ``notices``: what was left out of the trend, and why. ``is_swapped``: the later run was given first. ``folder``:
+    where the outputs are.
+    """
+
+    before: Run
+    after: Run
+    changes: Changes
+    caveats: list[str]
+    records: list[dict[str, Any]]
+    notices: list[str]
+    is_swapped: bool
+    folder: Path | None = None
+
+    @property
+    def trend(self) -> pd.DataFrame:
+        """One row per run kept."""
+        return trend(self.records)

@@ -1,0 +1,1 @@
+"""Inspection samples: plans, draws and verdicts."""

@@ -1,0 +1,110 @@
+"""Sizes as people write them; every expected figure is an inch of 25.4 mm by hand."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.contracts import is_missing
+from pipeline.intake.cells.measures import header_unit, read_measures
+
+
+def _read(*cells, unit="mm", bare="mm", decimal=None):
+    return read_measures(pd.Series(cells, dtype="str"), unit, bare, decimal)
+
+
+@pytest.mark.parametrize(
+    ("written", "mm"),
+    [
+        ("18 in", 457.2),
+        ('18"', 457.2),
+        (" 18 IN. ", 457.2),
+        ("18 inches", 457.2),
+        ('17 1/2"', 444.5),
+        ("17-1/2 in", 444.5),
+        ('17½"', 444.5),
+        ("1/2 in", 12.7),
+        ("1'8\"", 508.0),
+        ("1' 8", 508.0),
+        ("1’-8”", 508.0),
+        ("1 ft 8 in", 508.0),
+        ("1 ft 8 1/2 in", 520.7),
+        ("1 ft 1/2 in", 317.5),
+        ("1'", 304.8),
+        ("2 feet", 609.6),
+        ("450 mm", 450.0),
+        ("450MM", 450.0),
+        ("45cm", 450.0),
+        ("0,59 m", 590.0),
+        ("0.59 metres", 590.0),
+        ("Ø450 mm", 450.0),
+        ("dia. 450 mm", 450.0),
+        ("450", 450.0),
+        ("450.0", 450.0),
+        ("1.234,5 mm", 1234.5),
+        ("1,234.5 mm", 1234.5),
+        ("-3 in", -76.2),
+    ],
+)
+def test_a_size_is_read_as_it_was_meant(written, mm):
+    assert _read(written).values[0] == pytest.approx(mm, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("written", "problem"),
+    [
+        ("about 18", "unreadable"),
+        ("18-20 in", "unreadable"),
+        ("18 kg", "unreadable"),
+        ("1/0 in", "unreadable"),
+        ("1'1/0\"", "unreadable"),
+        ("9" * 400 + " mm", "unreadable"),
+        ("18 x 12 in", "unreadable"),
+        ("1e3 mm", "unreadable"),
+        ("17 ١/٢ in", "unreadable"),
+        ("18 in approx", "unreadable"),
+        ("1,200 mm", "thousands or decimals"),
+    ],
+)
+def test_what_is_not_sure_is_not_read(written, problem):
+    read = _read(written)
+    assert np.isnan(read.values[0])
+    assert read.problem[0] == problem
+
+
+def test_a_bare_number_without_a_declared_unit_is_refused():
+    read = _read("450", "450 mm", bare=None)
+    assert read.problem.tolist()[0] == "no unit"
+    assert read.values[1] == 450
+
+
+def test_the_decimal_setting_settles_a_lone_comma():
+    assert _read("1,200 m", unit="mm", decimal=",").values[0] == pytest.approx(1200)
+    assert _read("1,200 mm", decimal=".").values[0] == pytest.approx(1200)
+
+
+def test_words_for_nothing_are_missing_and_no_problem():
+    cells = pd.Series(["", " ", "n/a", "Unknown", "-", None], dtype="str")
+    assert is_missing(cells).all()
+    read = read_measures(cells, "mm", "mm", None)
+    assert read.values.isna().all()
+    assert read.problem.isna().all()
+
+
+def test_temperatures_are_converted_with_their_offset():
+    assert _read("70 F", "21", "21 °C", unit="degC", bare="degC").values.tolist() == pytest.approx([190 / 9, 21, 21])
+
+
+def test_a_header_may_carry_the_unit_but_a_word_is_none():
+    assert header_unit("dia_mm", "mm") == "mm"
+    assert header_unit("Depth (in)", "mm") == "in"
+    assert header_unit("Depth [cm]", "mm") == "cm"
+    assert header_unit("put in", "mm") is None
+    assert header_unit("diameter", "mm") is None
+    assert header_unit("water_kg", "L") is None
+
+
+def test_the_index_is_kept_and_repeats_are_read_once_and_given_to_all():
+    cells = pd.Series(["18 in", None, "18 in"], index=[7, 3, 9], dtype="str")
+    read = read_measures(cells, "mm", None, None)
+    assert read.values.index.tolist() == [7, 3, 9]
+    assert read.values.dropna().tolist() == pytest.approx([457.2, 457.2])

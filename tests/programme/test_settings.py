@@ -1,0 +1,176 @@
+"""The programme file: what is read, and what its errors say."""
+
+from pathlib import Path
+
+import pytest
+from pydantic import ValidationError
+
+from pipeline.errors import SettingsError
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.settings import Map, load_programme
+from pipeline.units import quantity, units_of
+
+_SOUND = """
+[programme]
+name = "Town"
+[cores]
+path = "cores.csv"
+columns = { core_id = "id", diameter = "dia", depth_mm = "depth" }
+units = { diameter = "in" }
+[roads]
+path = "roads.gpkg"
+"""
+
+
+def _load(tmp_path: Path, text: str):
+    path = tmp_path / "programme.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_programme(path)
+
+
+def test_a_column_may_be_named_with_or_without_its_unit(tmp_path):
+    settings = _load(tmp_path, _SOUND)
+    assert settings.cores.columns == {"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"}
+    assert settings.cores.units == {"diameter_mm": "in"}
+
+
+def test_what_is_not_said_has_its_default(tmp_path):
+    settings = _load(tmp_path, _SOUND)
+    assert settings.programme.crs == "auto"
+    assert settings.programme.as_of is None
+    assert settings.matching.max_distance_m == 15
+    assert settings.matching.choose == "likeliest"
+    assert settings.matching.accuracy_m == 5
+    assert settings.cores.diameter_is == "hole"
+    assert settings.surfaces is None
+
+
+def test_a_length_in_feet_is_metres_inside(tmp_path):
+    settings = _load(tmp_path, _SOUND + '[matching]\nmax_distance = "50 ft"\n')
+    assert settings.matching.max_distance_m == pytest.approx(15.24)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("[roads]", "[raods]"), ["roads: missing", 'raods: unknown key. Did you mean "roads"?']),
+        (('name = "Town"', 'nmae = "Town"'), ["programme.name: missing", "programme.nmae: unknown key"]),
+        (("diameter =", "diametre ="), ["cores.columns", "'diametre'", 'Did you mean "diameter"?']),
+        (('{ diameter = "in" }', '{ diameter = "kg" }'), ["cores.units", "'kg'", "mm, cm, m, km, in, ft"]),
+        (('name = "Town"', 'name = "Town"\nas_of = "soon"'), ["programme.as_of", "'soon'"]),
+        (('name = "Town"', 'name = "Town"\ntimezone = "Mars"'), ["programme.timezone", "'Mars'", "America/Toronto"]),
+        (('path = "cores.csv"', "path = 7"), ["cores.path", "7", "string"]),
+        (('path = "cores.csv"', 'path = "c.csv"\nday_first = "maybe"'), ["cores.day_first", "'maybe'"]),
+        (('path = "cores.csv"', 'path = "c.csv"\ndiameter_is = "pipe"'), ["cores.diameter_is", "'hole' or 'core'"]),
+    ],
+)
+def test_an_error_names_file_key_value_and_what_was_expected(tmp_path, change, said):
+    with pytest.raises(SettingsError) as error:
+        _load(tmp_path, _SOUND.replace(*change, 1))
+    text = str(error.value)
+    assert text.startswith(str(tmp_path / "programme.toml"))
+    for part in said:
+        assert part in text
+
+
+@pytest.mark.parametrize("reach", ['"15"', "15", '"15 kg"', '"far"', "true"])
+def test_a_quantity_without_its_unit_or_with_another_dimension_is_refused(tmp_path, reach):
+    with pytest.raises(SettingsError, match=r"matching\.max_distance: found .*, expected a length with its unit"):
+        _load(tmp_path, _SOUND + f"[matching]\nmax_distance = {reach}\n")
+
+
+def test_every_wrong_value_is_told_at_once(tmp_path):
+    with pytest.raises(SettingsError) as error:
+        _load(tmp_path, '[programme]\nname = ""\ntz = 1\n[cores]\npath = 1\n')
+    assert len(str(error.value).splitlines()) == 4
+
+
+@pytest.mark.parametrize("text", ["[programme", "name = Town", "a = 1\na = 2"])
+def test_a_file_that_is_not_toml_is_refused(tmp_path, text):
+    with pytest.raises(SettingsError, match="not valid TOML"):
+        _load(tmp_path, text)
+
+
+def test_a_missing_or_binary_programme_file_is_refused(tmp_path):
+    with pytest.raises(SettingsError, match="cannot be read"):
+        load_programme(tmp_path / "nothing.toml")
+    (tmp_path / "x.toml").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(SettingsError, match="not UTF-8"):
+        load_programme(tmp_path / "x.toml")
+
+
+def test_quantities_are_read_from_a_list_of_spellings_alone():
+    assert quantity("1 in", "mm") == pytest.approx(25.4)
+    assert quantity("1590 kg/m^3", "kg/L") == pytest.approx(1.59)
+    assert quantity("20 %", "%") == pytest.approx(0.2)
+    assert quantity("70 degF", "degC") == pytest.approx(190 / 9)
+    # pint alone would take these for 42.64 kg, a megamolar and 907 kg
+    for text, unit in (("1 bag", "kg"), ("1 ton", "kg"), ("1 gallon", "L")):
+        with pytest.raises(ValueError, match="expected"):
+            quantity(text, unit)
+    assert units_of("length") == "mm, cm, m, km, in, ft"
+
+
+def test_an_override_changes_the_value_and_its_source():
+    catalogue = load_catalogue(
+        {"rules": {"open-too-long": {"limit": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
+    )
+    assert catalogue.materials.geometry.kerf.value == 8
+    assert catalogue.materials.geometry.kerf.source == "programme file"
+    assert catalogue.rules["open-too-long"].source == "programme file"
+    assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.limit", "catalogue.materials.geometry.kerf"}
+
+
+@pytest.mark.parametrize(
+    ("overrides", "said"),
+    [
+        ({"rules": {"no-such-rule": {"limit": "1 day"}}}, "catalogue.rules.no-such-rule: no such rule"),
+        ({"materials": {"geometry": {"kerf": "8 kg"}}}, "catalogue.materials.geometry.kerf.value: found '8 kg'"),
+        ({"surfaces": {"asphalt": {"shade": "blue"}}}, "has the shade 'blue'; known: dark, pale"),
+        ({"surfaces": {"asphalt": {"aliases": ["concrete"]}}}, "the alias 'concrete' stands for"),
+        ({"surfaces": {"block paving": {"reinstate": True}}}, "needs a shade and a bedding"),
+        ({"tools": {}}, "catalogue.tools: unknown key"),
+        # 2.65 x (1 - 0.10) = 2.385, half as much again as 1.59
+        ({"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}}, "which give 2.39 kg/L"),
+    ],
+)
+def test_a_wrong_override_is_refused_by_its_key(overrides, said):
+    with pytest.raises(SettingsError) as error:
+        load_catalogue(overrides, "p.toml")
+    assert said in str(error.value)
+    assert str(error.value).startswith("p.toml: catalogue")
+
+
+def test_every_shipped_value_says_where_it_comes_from():
+    catalogue = load_catalogue({}, "p.toml")
+    sources = [surface.source for surface in catalogue.surfaces.values()]
+    sources += [rule.source for rule in catalogue.rules.values()]
+    sources += [shade.source for shade in catalogue.shades.values()]
+    for group in (catalogue.materials.geometry, catalogue.materials.grout, *catalogue.materials.bedding.values()):
+        sources += [getattr(group, name).source for name in type(group).model_fields]
+    assert len(sources) > 60
+    assert all(sources)
+
+
+def test_a_programmes_aliases_come_beside_the_shipped_ones():
+    catalogue = load_catalogue({"surfaces": {"composite": {"aliases": ["COMP"]}}}, "p.toml")
+    assert {"COMP", "overlay"} <= set(catalogue.surfaces["composite"].aliases)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "http://tiles.example/{z}/{x}/{y}.png",
+        "https://tiles.example/{z}/{x}.png",
+        "https://tiles.example; script-src *//{z}/{x}/{y}",
+        "https://tiles.example/'unsafe-inline'/{z}/{x}/{y}",
+    ],
+)
+def test_a_background_is_an_https_address_of_tiles_and_nothing_else(address):
+    with pytest.raises(ValidationError, match="background"):
+        Map(background=address)
+
+
+def test_a_background_is_off_unless_given():
+    assert Map().background is None
+    assert Map(background="https://tiles.example:8443/{z}/{x}/{y}.png?key=a").background is not None

@@ -1,0 +1,68 @@
+"""The order as a workbook, and in the reader's units."""
+
+import pandas as pd
+import pytest
+from python_calamine import CalamineWorkbook
+
+from pipeline.publish.orders.workbook import _sheet_name, in_units
+
+
+@pytest.fixture(scope="module")
+def book(demo):
+    return CalamineWorkbook.from_path(str(demo.folder / "orders.xlsx"))
+
+
+def _sheet(book, name):
+    head, *rows = book.get_sheet_by_name(name).to_python()
+    return pd.DataFrame(rows, columns=head)
+
+
+def test_pounds_and_us_gallons_are_exact():
+    table = pd.DataFrame({"unit": ["kg", "L"], "needed": [45.359237, 37.85411784], "order": [0.45359237, 3.785411784]})
+    shown = in_units(table, "us")
+    assert shown["unit"].tolist() == ["lb", "US gal"]
+    assert shown["needed"].tolist() == pytest.approx([100, 10], rel=1e-12)
+    assert shown["order"].tolist() == pytest.approx([1, 1], rel=1e-12)
+    assert in_units(table, "metric") is table
+
+
+def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(demo, book):
+    districts = sorted(demo.orders.lines["district"].unique())
+    names = ["Total", "Order by district", *districts, "Purchases", "Sharing", "Reserve", "Service levels"]
+    assert book.sheet_names == [*names, "Loads this week", "Left out", "How to read it"]
+
+
+def test_the_districts_add_up_to_the_total(demo, book):
+    total = _sheet(book, "Total")
+    whole = total[total["period"].eq("all periods")].set_index("item")
+    parts = pd.concat([_sheet(book, name) for name in sorted(demo.orders.lines["district"].unique())])
+    for item, one in whole.iterrows():
+        mine = parts[parts["item"].eq(item)]
+        assert mine.loc[mine["period"].eq("all periods"), "needed"].sum() == pytest.approx(one["needed"], abs=1e-4)
+        assert mine.loc[mine["period"].ne("all periods"), "order"].sum() == pytest.approx(one["order"], abs=1e-4)
+
+
+def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book):
+    text = " ".join(row[0] for row in book.get_sheet_by_name("How to read it").to_python())
+    shared, bound = (f"{demo.orders.sharing[name].sum():,.0f}" for name in ("shared", "bound"))
+    assert f"with sharing {shared}, which are ordered; fewer than {bound} are proven to be impossible" in text
+    levels = _sheet(book, "Service levels")
+    enough = levels[levels["shade"].eq("all shades")].set_index("service_level")["enough"]
+    assert enough["90%"] < enough["95%"] < enough["99%"]
+
+
+def test_the_sharing_sheet_agrees_with_the_lines(demo):
+    lines = demo.orders.lines
+    bags = lines[lines["item"].str.startswith("grout")].set_index(["district", "period", "item"])["packs"]
+    sharing = demo.orders.sharing.assign(item="grout " + demo.orders.sharing["shade"])
+    assert bags.to_dict() == sharing.set_index(["district", "period", "item"])["shared"].to_dict()
+    assert (sharing["bound"] <= sharing["shared"]).all()
+    assert (sharing["shared"] <= sharing["alone"]).all()
+
+
+def test_names_that_a_sheet_cannot_have_are_made_so_and_stay_apart():
+    taken = {"total"}
+    names = [_sheet_name(name, taken) for name in ("Total", "a/b:c", "x" * 40, "x" * 40, "[]", "'quoted'")]
+    assert len({name.casefold() for name in names}) == len(names)
+    assert all(0 < len(name) <= 31 and not set(name) & set("[]:*?/\\") for name in names)
+    assert names[0] == "Total (2)"
