@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
+from pipeline.audit.rules.dates import OpenLimits
+from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
 from pipeline.calibrate import Calibration, Rounding, calibrate, calibrated_range_l, grout_used_l, records_of_use
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import LOCATED_COLUMNS, QUANTIFIED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS, check_frame
@@ -22,8 +24,9 @@ from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
 from pipeline.publish.report.pdf import Paper, require_pdf
+from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
-from pipeline.publish.words import load_words
+from pipeline.publish.words import load_words, words_of
 from pipeline.quantify import believable_sizes, quantify
 from pipeline.readback.kept_runs import read_earlier
 from pipeline.results import RunResult
@@ -90,13 +93,14 @@ def run_programme(
         audited = audit(facts, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
         facts = facts.assign(status=audited.status, findings=audited.slugs)
     with clock.stage("order"):
-        allowed = limits_of(ready.rules, "open-too-long", facts)["limit"]
+        allowed = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         orders = order(facts.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock,
                        settings.cores.diameter_is)  # fmt: skip
     table = core_table(facts, inputs.register.as_read)
     result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
     )
+    result = with_sentences(result, words_of("en"))
     if out is None:
         return result
     with clock.stage("publish"):
@@ -163,11 +167,13 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         specified = specify(located, catalogue)
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("calibrate"):
+        diameter = limits_of(rules, "diameter-implausible", DiameterLimits, located)
+        depth = limits_of(rules, "depth-implausible", DepthLimits, located)
         sizes = believable_sizes(
             cores,
-            limits_of(rules, "diameter-implausible", located),
-            limits_of(rules, "depth-implausible", located),
-            limits_of(rules, "pavement-thin", located),
+            (diameter.min_diameter_mm, diameter.max_diameter_mm),
+            (depth.min_depth_mm, depth.max_depth_mm),
+            limits_of(rules, "pavement-thin", PavementLimits, located).min_thickness_mm,
             settings.cores.diameter_is,
             catalogue.materials.geometry.kerf.value,
         )

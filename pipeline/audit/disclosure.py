@@ -15,7 +15,7 @@ from pipeline.contracts import (
 )
 from pipeline.errors import ContractError
 
-__all__ = ["AS_WRITTEN", "told_by"]
+__all__ = ["AS_WRITTEN", "revealed_by"]
 
 # a cell that could not be read may hold anything, and is no column that could be handed over
 AS_WRITTEN: Final = "cells as they were written"
@@ -44,7 +44,7 @@ _TABLE: Final = frozenset({*CORE_COLUMNS, *(column.name for column in REGISTER_C
 _OF_LAYERS: Final = frozenset(column.name for column in (*LOCATED_COLUMNS, *SPECIFIED_COLUMNS)) - _TABLE
 
 
-def told_by(name: str, *, is_number: bool = False) -> frozenset[str]:
+def revealed_by(name: str, *, is_number: bool = False) -> frozenset[str]:
     """Return the columns, by their names in a handover, that a column of the audit gives away.
 
     Parameters
@@ -60,13 +60,13 @@ def told_by(name: str, *, is_number: bool = False) -> frozenset[str]:
         Nobody has said what it gives away.
     """
     if name.endswith("_text"):
-        return told_by(name.removesuffix("_text")) if is_number else frozenset({AS_WRITTEN})
+        return revealed_by(name.removesuffix("_text")) if is_number else frozenset({AS_WRITTEN})
     if name in _HARMLESS or name.endswith("_problem"):
         return frozenset()
     if name in _TABLED or name in _MADE:
         return frozenset(_TABLED.get(name) or _MADE[name])
     if name in MADE_FROM:
-        return frozenset().union(*(told_by(source) for source in MADE_FROM[name]))
+        return frozenset().union(*(revealed_by(source) for source in MADE_FROM[name]))
     if name in _TABLE:
         return frozenset({name})
     if name in _OF_LAYERS:

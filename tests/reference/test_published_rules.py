@@ -99,7 +99,7 @@ def test_bound_pavement_of_100_mm_is_thick_enough(audit, depth, is_thin):
 
 
 def test_an_authority_that_asks_for_more_is_obeyed(audit):
-    rules = '[catalogue.rules.pavement-thin]\nlimit = "150 mm"\n[catalogue.rules.cores-too-close]\nlimit = "18 in"\n'
+    rules = '[catalogue.rules.pavement-thin]\nmin_thickness = "150 mm"\n[catalogue.rules.cores-too-close]\nmin_clear = "18 in"\n'
     # 457.2 mm clear between cores of 457.2 mm: 914.4 mm between centres
     cores = [
         (0, 0, "18 in", "149 mm"),
@@ -110,7 +110,7 @@ def test_an_authority_that_asks_for_more_is_obeyed(audit):
     slugs, result = audit(cores, rules)
     assert slugs == [{"cores-too-close", "pavement-thin"}, {"cores-too-close"}, set(), set()]
     in_force = result.audit.rules.set_index("rule").loc["pavement-thin"]
-    assert (in_force["limits"], in_force["source"]) == ("limit 150 mm", "programme file")
+    assert (in_force["limits"], in_force["source"]) == ("min thickness 150 mm", "programme file")
 
 
 def test_every_rule_of_the_code_names_it_as_its_source(audit):
