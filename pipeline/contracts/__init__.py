@@ -38,10 +38,11 @@ from pipeline.contracts.tables import (
 )
 
 __all__ = [
-    "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS", "CORE_COLUMNS",
-    "CORE_TABLE", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS", "HANDED_COLUMNS", "INTAKE_COLUMNS",
-    "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE", "NO_DISTRICT",
-    "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS",
-    "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column", "Kind", "as_published", "cell_columns", "check_frame",
-    "check_tables", "is_missing", "names_of", "no_text", "own_names", "register_texts", "shade_chances",
+    "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
+    "CORE_COLUMNS", "CORE_TABLE", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS", "HANDED_COLUMNS",
+    "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
+    "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
+    "REGISTER_SYNONYMS", "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column", "Kind",
+    "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text", "own_names",
+    "register_texts", "shade_chances",
 ]  # fmt: skip
