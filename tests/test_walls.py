@@ -142,7 +142,7 @@ _STAGE = "pipeline/locate/areas.py"
         (_STAGE, "def late():\n    from pipeline.cli.summary import summary"),
         (_STAGE, "try:\n    import pipeline.intake.register\nexcept ImportError:\n    pass"),
         (_STAGE, "from ..publish import tables"),
-        ("pipeline/contracts.py", "from pipeline.intake.register import Register"),
+        ("pipeline/contracts/cells.py", "from pipeline.intake.register import Register"),
         ("pipeline/publish/looks.py", "from pipeline.run import run_programme"),
         ("pipeline/audit/registry.py", "from pipeline.audit.rules.sizes import pavement_thin"),
     ],
