@@ -61,7 +61,7 @@ def find_districts(cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_
     out.loc[index[joined.index], "district_how"] = "several"
     out.loc[index[joined.index], "district_others"] = joined.to_numpy()
     nearest = _outside_all(x, y, out["district"].isna().to_numpy(), index, districts, gap_m)
-    return out.assign(**{name: out[name].fillna(nearest[name]) for name in nearest})
+    return out.assign(**{str(name): out[name].fillna(nearest[name]) for name in nearest})
 
 
 def _outside_all(
