@@ -26,7 +26,8 @@ from scipy.stats import binomtest
 
 from pipeline.intake.crs import run_crs
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.road_layer import as_segments, place_layer
+from pipeline.intake.placed_layer import place_layer
+from pipeline.intake.road_layer import as_segments
 from pipeline.locate import locate
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.settings import Layer, Matching
