@@ -24,9 +24,11 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import ContractError
 
 __all__ = [
+    "LABELS",
     "STATES",
     "Findings",
     "Item",
@@ -41,6 +43,8 @@ __all__ = [
     "state_of",
 ]
 
+# what people call the columns of a register
+LABELS: Final = {column.name: column.label for column in REGISTER_COLUMNS}
 # of a core, for the remedy: unknown where its reinstatement date cannot be read
 STATES: Final = ("open", "reinstated", "unknown")
 # one template for all cores found, or a column of them

@@ -7,8 +7,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.figures import days_of
-from pipeline.audit.findings import Findings, Item, ItemKind, find, found_items
-from pipeline.audit.labels import LABELS
+from pipeline.audit.findings import LABELS, Findings, Item, ItemKind, find, found_items
 from pipeline.audit.limits import Day, Days
 from pipeline.audit.registry import AuditContext, rule
 from pipeline.contracts import REGISTER_COLUMNS

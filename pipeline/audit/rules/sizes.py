@@ -6,8 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.audit.findings import Findings, ItemKind, Remedies, find, found_items
-from pipeline.audit.labels import LABELS
+from pipeline.audit.findings import LABELS, Findings, ItemKind, Remedies, find, found_items
 from pipeline.audit.limits import Millimetres
 from pipeline.audit.registry import rule
 from pipeline.contracts import REGISTER_COLUMNS, is_missing

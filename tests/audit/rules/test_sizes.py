@@ -48,7 +48,7 @@ CASES = {
     ),
     "value-unreadable": Case(
         breach={"flush_mm_problem": "unreadable", "flush_mm_text": "ok"},
-        says='Not understood and left out: Step at the edge "ok". Correct the register.',
+        says='Not understood and left out: Largest step "ok". Correct the register.',
         passes={"flush_mm": 2.0},
         missing={"surface_recorded": None},
     ),
