@@ -13,7 +13,7 @@ from pipeline.errors import InputError
 _CONCERNS = {"all": "all cores", "open": "cores that are not back", "back": "cores that are back"}
 
 
-@commands.command("rules")
+@commands.command("rules", short_help="List the rules with severity, thresholds and source.")
 @click.argument("source", required=False, type=click.Path(path_type=Path))
 @click.option("--rule", "slug", help="Only this rule, with its source and what it needs.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print a table for a spreadsheet, every column of it.")
