@@ -193,10 +193,13 @@ class Words:
             return Markup("<bdi>{}</bdi>").format(text)
         return self.say("format.cut", text=Markup("<bdi>{}</bdi>").format(text[:most]), n=len(text))
 
+    def translated(self, text: str) -> str:
+        """Return an English text of the catalogue or the contracts as the language has it, or else in English."""
+        return str(self.sentences.get(f"data.{text}", text))
+
     def rule(self, slug: str) -> str:
         """Return a rule's label: "Permit expired" for ``permit-expired``, or the language's translation of it."""
-        label = slug.replace("-", " ").capitalize()
-        return str(self.sentences.get(f"data.{label}", label))
+        return self.translated(slug.replace("-", " ").capitalize())
 
     def rule_label(self, slug: str) -> Markup:
         """Return a rule's label as markup."""

@@ -8,6 +8,7 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.intake.crs import name_of
 from pipeline.publish.pages.charts import curves
+from pipeline.publish.report.names import column_label
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -45,9 +46,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.cores.diameter_is,
-        "units": [
-            (name, words.own(_UNIT_SIGNS.get(unit, unit))) for name, unit in sorted(inputs.register.units.items())
-        ],
+        "units": _units(inputs.register.units, words),
         "choose": matching.choose,
         "accuracy": words.measure(matching.accuracy_m),
         "reach": words.measure(matching.max_distance_m),
@@ -59,6 +58,14 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
             {"key": key, "value": words.own(value)} for key, value in sorted(result.catalogue.overridden.items())
         ],
     }
+
+
+def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
+    """Return the columns whose bare numbers have a unit declared, by their labels."""
+    return [
+        (column_label(name, words) or words.own(name), words.own(_UNIT_SIGNS.get(unit, unit)))
+        for name, unit in sorted(units.items())
+    ]
 
 
 def _thresholds(thresholds: pd.DataFrame, words: Words) -> list[dict[str, Any]]:

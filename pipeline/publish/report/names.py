@@ -1,17 +1,18 @@
-"""Names of places as the report shows them."""
+"""Names of places and columns as the report shows them."""
 
 from typing import Final
 
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.contracts import NO_DISTRICT
+from pipeline.contracts import NO_DISTRICT, PUBLISHED, REGISTER_COLUMNS, Column
 from pipeline.publish.words import Words, plain_text
 
-__all__ = ["LONGEST_NAME", "district_in_chart", "district_name", "place_name"]
+__all__ = ["LONGEST_NAME", "column_label", "district_in_chart", "district_name", "place_name"]
 
 # characters; a longer name is shortened, and kept in full in the tables
 LONGEST_NAME: Final = 60
+_COLUMNS: Final[dict[str, Column]] = PUBLISHED | {column.name: column for column in REGISTER_COLUMNS}
 
 
 def place_name(name: object, missing: str, words: Words) -> Markup:
@@ -27,3 +28,8 @@ def district_name(name: str, words: Words) -> Markup:
 def district_in_chart(name: str, most: int, words: Words) -> str:
     """Return the same as plain text for a chart, ``most`` characters at the longest."""
     return words.plainly("format.no_district") if name == NO_DISTRICT else plain_text(name, most)
+
+
+def column_label(name: str, words: Words) -> Markup | None:
+    """Return what people call a column; None for a name that is no column of the register or of the tables."""
+    return words.own(words.translated(_COLUMNS[name].label)) if name in _COLUMNS else None

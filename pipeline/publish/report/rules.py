@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
 from pipeline.intervals import true_rates
-from pipeline.publish.report.names import place_name
+from pipeline.publish.report.names import column_label, place_name
 from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -109,7 +109,8 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
     notices = result.inputs.notices
     return {
         "evidence": [
-            row | {"rules": _short_list(str(row["rules"]).split(", "), words)}
+            row
+            | {"label": column_label(row["input"], words), "rules": _short_list(str(row["rules"]).split(", "), words)}
             for row in useful.head(_MOST_INPUTS).to_dict("records")
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),

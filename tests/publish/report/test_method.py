@@ -113,8 +113,8 @@ def test_units_are_written_as_people_write_them(demo):
     units = {"air_temperature_c": "degC", "water_l": "L", "depth_mm": "<b>"}
     register = replace(demo.inputs.register, units=units)
     shown = method_and_inputs(replace(demo, inputs=replace(demo.inputs, register=register)), _WORDS)["units"]
-    assert [(name, text_of(unit)) for name, unit in shown] == [
-        ("air_temperature_c", "°C"), ("depth_mm", "&lt;b&gt;"), ("water_l", "L"),
+    assert [(text_of(name), text_of(unit)) for name, unit in shown] == [
+        ("Air temperature", "°C"), ("Depth", "&lt;b&gt;"), ("Water used", "L"),
     ]  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.publish.report.names import LONGEST_NAME, district_in_chart, district_name, place_name
+from pipeline.publish.report.names import LONGEST_NAME, column_label, district_in_chart, district_name, place_name
 from pipeline.publish.words import words_of
 
 _WORDS = words_of("en")
@@ -29,3 +29,21 @@ def test_a_district_in_a_chart_is_plain_text_as_long_as_there_is_room_for():
     assert district_name("Mill & Bank", _WORDS) == "<bdi>Mill &amp; Bank</bdi>"
     assert district_in_chart("Mill & Bank", 20, _WORDS) == "\u2068Mill & Bank\u2069"
     assert district_in_chart("Mill & Bank", 6, _WORDS) == "\u2068Mill …\u2069"
+
+
+@pytest.mark.parametrize(
+    ("name", "label"), [("permit_expires_on", "Permit expiry"), ("street", "Street recorded"), ("offset_m", "Offset")]
+)
+def test_a_column_is_shown_by_its_label(name, label):
+    assert column_label(name, _WORDS) == f"<bdi>{label}</bdi>"
+
+
+def test_a_label_is_translated_where_the_language_has_it():
+    german = words_of("de", {"locale": "de", "data.Permit expiry": "Ende der Genehmigung"})
+    assert column_label("permit_expires_on", german) == "<bdi>Ende der Genehmigung</bdi>"
+    assert column_label("crew", german) == "<bdi>Crew</bdi>"
+
+
+@pytest.mark.parametrize("name", ["position", "surface of the map", "roads.columns.slope"])
+def test_what_is_no_column_has_no_label(name):
+    assert column_label(name, _WORDS) is None

@@ -126,7 +126,7 @@ def test_data_that_would_let_no_core_be_assessed_is_not_asked_for(demo):
         }
     )  # fmt: skip
     (row,) = rules_and_gaps(_with(demo, evidence=evidence), _WORDS)["evidence"]
-    assert row["input"] == "water_l"
+    assert (row["input"], text_of(row["label"])) == ("water_l", "Water used")
     # five of the seven rules by their labels
     assert text_of(row["rules"]) == "Rule a , Rule b , Rule c , Rule d , Rule e and 2 more"
 
