@@ -38,6 +38,8 @@ _PLURAL_CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
 _LONGEST: Final = 400
 # characters that change the direction of the text around them, or that a page cannot show
 _UNSHOWN: Final = re.compile("[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]+")
+# words of a slug that are written in capitals
+_ACRONYM: Final = re.compile(r"\bdms\b")
 _ISOLATE, _END_ISOLATE = "\u2068", "\u2069"
 
 
@@ -199,7 +201,8 @@ class Words:
 
     def rule(self, slug: str) -> str:
         """Return a rule's label: "Permit expired" for ``permit-expired``, or the language's translation of it."""
-        return self.translated(slug.replace("-", " ").capitalize())
+        label = slug.replace("-", " ").capitalize()
+        return self.translated(_ACRONYM.sub(lambda found: found[0].upper(), label))
 
     def rule_label(self, slug: str) -> Markup:
         """Return a rule's label as markup."""

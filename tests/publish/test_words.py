@@ -189,6 +189,22 @@ def test_a_number_a_share_an_amount_and_a_day_in_german():
     assert _ENGLISH.day(dt.date(2026, 9, 30)) == "30 Sept 2026"
 
 
+@pytest.mark.parametrize(
+    ("slug", "label"), [("permit-expired", "Permit expired"), ("position-dms", "Position DMS"), ("a-dmso", "A dmso")]
+)
+def test_a_rule_is_called_by_its_slug_in_words(slug, label):
+    assert _ENGLISH.rule(slug) == label
+    assert _ENGLISH.rule_label(slug) == f"<bdi>{label}</bdi>"
+
+
+def test_a_rule_is_translated_where_the_language_has_its_label():
+    german = _german(**{"data.Permit expired": "Genehmigung abgelaufen"})
+    assert [german.rule(slug) for slug in ("permit-expired", "grout-short")] == [
+        "Genehmigung abgelaufen",
+        "Grout short",
+    ]
+
+
 def test_a_setting_keeps_the_digits_it_has():
     assert [_german().measure(value) for value in (9, 38.1, 0.125)] == ["9", "38,1", "0,125"]
 
