@@ -15,14 +15,14 @@ if TYPE_CHECKING:
     from pipeline.commands.calibrate import CalibrationResult
 
 
-@commands.command("calibrate")
+@commands.command("calibrate", short_help="Fit kerf and bed thickness to records of grout used.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder that takes calibration.csv and calibration.svg.")  # fmt: skip
+              help="Folder for calibration.csv and calibration.svg. Without it, nothing is written.")  # fmt: skip
 @click.option("--rounded", type=click.Choice(["up", "nearest"]), default="up", show_default=True,
-              help="How crews round to whole, half or quarter bags: up, to what they mix, or nearest.")  # fmt: skip
+              help="How crews round to whole, half or quarter bags: up to what is mixed or to the nearest")  # fmt: skip
 def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest"]) -> None:
-    """Calibrate kerf and bed thickness from the bags and water that PROGRAMME records."""
+    """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console
     from rich.markup import escape
 

@@ -14,13 +14,16 @@ if TYPE_CHECKING:
 _RUN = click.Path(path_type=Path, file_okay=False)
 
 
-@commands.command("compare")
+@commands.command("compare", short_help="Show what changed between two runs.")
 @click.argument("before", type=_RUN)
 @click.argument("after", type=_RUN)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder for the outputs. Default: compare-<day>-to-<day> beside the later run.")  # fmt: skip
+              help="Folder for the outputs.  [default: compare-<day>-to-<day> beside the later run]")  # fmt: skip
 def compare_command(before: Path, after: Path, out: Path | None) -> None:
-    """Tell what changed between two runs: folders such as outputs/<programme>/<as_of>, the earlier one first."""
+    """Show what changed from run BEFORE to run AFTER.
+
+    Both are folders such as outputs/<programme>/<as_of>. Writes changes.csv, changes.xlsx and compare.html.
+    """
     from pipeline.commands.compare import compare_runs
 
     _say(compare_runs(before, after, out))

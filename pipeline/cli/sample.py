@@ -17,7 +17,7 @@ _FOLDER = click.Path(path_type=Path, file_okay=False)
 _LARGEST_SEED = 2**53
 
 
-@commands.command("sample")
+@commands.command("sample", short_help="Draw an inspection sample of a run, or judge its results.")
 @click.argument("run", type=_FOLDER)
 @click.option("--plan", type=click.Choice(["series", "isolated"]),
               help="series (default): a plan by AQL, for districts inspected one after another. isolated: the smallest "
@@ -50,10 +50,10 @@ def sample_command(
     results: Path | None,
     out: Path | None,
 ) -> None:
-    """Draw a reproducible inspection sample of RUN, the folder of a finished run, by district.
+    """Draw an inspection sample of RUN, the folder of a finished run, by district.
 
-    Writes sample.csv, to be filled in (result: pass or fail), and sample.json. With --results, says of every district
-    whether it is accepted, and writes results.csv and results.json.
+    Writes sample.csv, to be filled in (result: pass or fail), and sample.json; the draw can be repeated by anyone. With
+    --results, reports for each district whether it is accepted, and writes results.csv and results.json.
     """
     from pipeline.commands.sample import draw_sample, judge_sample
     from pipeline.programme.sampling_schemes import scheme_of

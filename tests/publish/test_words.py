@@ -1,4 +1,4 @@
-"""Every sentence of report and comparison comes from one file a language; numbers and dates are its locale's."""
+"""Every sentence of the pages comes from one file per language; numbers and dates follow its locale."""
 
 import ast
 import datetime as dt
@@ -189,6 +189,22 @@ def test_a_number_a_share_an_amount_and_a_day_in_german():
     assert _ENGLISH.day(dt.date(2026, 9, 30)) == "30 Sept 2026"
 
 
+@pytest.mark.parametrize(
+    ("slug", "label"), [("permit-expired", "Permit expired"), ("position-dms", "Position DMS"), ("a-dmso", "A dmso")]
+)
+def test_a_rule_is_called_by_its_slug_in_words(slug, label):
+    assert _ENGLISH.rule(slug) == label
+    assert _ENGLISH.rule_label(slug) == f"<bdi>{label}</bdi>"
+
+
+def test_a_rule_is_translated_where_the_language_has_its_label():
+    german = _german(**{"data.Permit expired": "Genehmigung abgelaufen"})
+    assert [german.rule(slug) for slug in ("permit-expired", "grout-short")] == [
+        "Genehmigung abgelaufen",
+        "Grout short",
+    ]
+
+
 def test_a_setting_keeps_the_digits_it_has():
     assert [_german().measure(value) for value in (9, 38.1, 0.125)] == ["9", "38,1", "0,125"]
 
@@ -215,7 +231,7 @@ def test_sentences_and_values_are_escaped_and_markup_of_ours_is_not():
 
 def test_a_text_that_is_too_long_says_how_long_it_is():
     assert _ENGLISH.own("x" * 400) == f"<bdi>{'x' * 400}</bdi>"
-    assert _ENGLISH.own("x" * 1401) == f"<bdi>{'x' * 400}</bdi>… (cut here; 1,401 characters in all)"
+    assert _ENGLISH.own("x" * 1401) == f"<bdi>{'x' * 400}</bdi>… (shortened; 1,401 characters in full)"
     assert _ENGLISH.own(None) == _ENGLISH.own(float("nan")) == ""
     assert plain_text("a\u202eb\nc" + "d" * 99, 6) == "\u2068a b c…\u2069"
 
@@ -230,7 +246,9 @@ def test_a_programme_that_asks_for_a_language_without_words_is_refused_before_th
     asked = written.replace('# language = "en" ', 'language = "xx" ')
     assert asked != written
     (town / "programme.toml").write_text(asked, "utf-8")
-    with pytest.raises(SettingsError, match=r"programme\.language: no words for the language 'xx'"):
+    with pytest.raises(
+        SettingsError, match=r"programme\.language: found 'xx', expected one of the languages in config/words: en\."
+    ):
         read_programme(town / "programme.toml")
 
 
@@ -243,7 +261,10 @@ def config(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("language", ["xx", "../en", "EN", ""])
 def test_a_language_without_a_file_is_refused(language):
-    with pytest.raises(SettingsError, match=r"programme\.language: no words for the language .* words for: en"):
+    with pytest.raises(
+        SettingsError,
+        match=r"programme\.language: found .*, expected one of the languages in config/words: en\. Choose",
+    ):
         load_words(language)
 
 
@@ -252,12 +273,15 @@ def test_a_language_without_a_file_is_refused(language):
     [
         (
             lambda text: text.replace('contents = "Contents"\n', ""),
-            r"de\.toml: lacks report\.contents\. A language has",
+            r"de\.toml: lacks report\.contents\. A language needs every key",
         ),
         (lambda text: text.replace("contents =", "content ="), r"lacks report\.contents\."),
-        (lambda text: text + '\n[more]\na = "b"\n', r"has what nothing says: more\.a\."),
-        (lambda text: text.replace('"row {n}"', '"Zeile {m}"'), r"report\.row: nothing fills in m\. .*en\.toml: n\."),
-        (lambda text: text.replace('"row {n}"', '{ one = "Zeile {n}" }'), r"report\.row: found .* other is always"),
+        (lambda text: text + '\n[more]\na = "b"\n', r"de\.toml: has more\.a, which config/words/en\.toml has not"),
+        (
+            lambda text: text.replace('"row {n}"', '"Zeile {m}"'),
+            r"report\.row: nothing fills in m\. .*en\.toml has there: n\.",
+        ),
+        (lambda text: text.replace('"row {n}"', '{ one = "Zeile {n}" }'), r"report\.row: found .* with the form other"),
         (lambda text: text.replace('"row {n}"', '{ several = "a", other = "b" }'), r"report\.row: found"),
         (lambda text: text.replace('"row {n}"', "7"), r"report\.row: found 7"),
         (lambda text: text.replace('locale = "en-GB"', 'locale = "klingon"'), r"locale: found 'klingon'|\"klingon\""),
