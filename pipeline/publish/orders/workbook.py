@@ -52,8 +52,8 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
         sheets[_sheet_name(str(district), taken)] = table
     sheets["Purchases"] = rounded(orders.purchases)
     sheets["Sharing"] = rounded(orders.sharing)
-    sheets["Reserve"] = rounded(orders.reserve)
-    sheets["Service levels"] = rounded(_levels(orders.reserve_levels))
+    sheets["Reserve"] = rounded(orders.safety_stock)
+    sheets["Service levels"] = rounded(_levels(orders.service_levels))
     sheets["Loads this week"] = rounded(in_units(orders.loads, result.settings.orders.units))
     sheets["Left out"] = orders.left_out
     return sheets
