@@ -1,8 +1,8 @@
 """Sharing: which cores take their grout from the same mixes, so that the fewest bags are opened.
 
 A bag is mixed whole and cannot be stored: about 20 minutes after mixing it is firm (common practice at 70 F, no
-source). So cores share a mix only if they take the same shade on the same crew visit and are within reach of each other in the
-working time. The rules:
+source). So cores share a mix only if they take the same shade on the same crew visit and are within reach of each
+other in the working time. The rules:
 
 - Cores of one shade and one visit are split into clusters. Any two cores of a cluster are no further apart than the
   reach, so that the crew can get from wherever it mixes to every other core of the cluster within the working time.
@@ -49,8 +49,8 @@ class Sharing:
     """Which cores share mixes.
 
     ``mix``: on the cores' index, the number of the stop whose mixes the core uses, from 1, ordered by group and
-    position; missing for a core without a need. ``bags_mixed_share``: on the cores' index, the core's share, by need, of
-    the bags mixed at its stop; these add up to the bags mixed. ``groups``: one row per visit (or, without one, per
+    position; missing for a core without a need. ``bags_mixed_share``: on the cores' index, the core's share, by need,
+    of the bags mixed at its stop; these add up to the bags mixed. ``groups``: one row per visit (or, without one, per
     district) and shade, SHARING_COLUMNS, all in bags: ``needed`` is the sum of the needs, ``alone`` the bags if every
     core had mixes of its own, ``shared`` the bags with sharing, ``bound`` a proven lower bound, and ``is_fewest``
     whether that proves ``shared`` the fewest.

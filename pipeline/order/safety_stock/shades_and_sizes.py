@@ -106,7 +106,7 @@ def sizes_of(
 
 
 def mean_terms(wide_mm: Floats, deep_mm: Floats, bed_mm: Floats, pool: tuple[Floats, Floats]) -> Floats:
-    """Return the terms of a need as ``volume_model.terms_of`` does, or their mean over the pool where a size is drawn."""
+    """Return the terms of a need as ``volume_model.terms_of`` does, with means over the pool where a size is drawn."""
     mean = {"d": 0.0, "w": 0.0, "wd": 0.0, "ww": 0.0}
     if len(pool[0]):
         wide, deep = pool
