@@ -75,8 +75,8 @@ def _in_words(calibration: "Calibration") -> str:
     kerf, bed = calibration.kerf, calibration.bed
     verdict = "The records are sufficient." if calibration.enough else " ".join(calibration.reasons)
     return (
-        f"{counted(len(calibration.records), 'record')} of use, {counted(calibration.outliers, 'outlier')} excluded, give "
-        f"a kerf of {kerf.mm:.1f} mm ({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of {bed.mm:.1f} mm "
+        f"{counted(len(calibration.records), 'record')} of use, {counted(calibration.outliers, 'outlier')} excluded, "
+        f"give a kerf of {kerf.mm:.1f} mm ({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of {bed.mm:.1f} mm "
         f"({bed.low_mm:.1f} to {bed.high_mm:.1f}); the stated values are {kerf.stated_mm:.1f} and {bed.stated_mm:.1f} "
         f"mm. {verdict}"
     )
