@@ -108,7 +108,7 @@ def _print_sample(sample: "Sample") -> None:
     console.print("Accept up to, reject from: number of failures. Passes 95 (10) in 100: a lot with this share of bad "
                   "cores still passes 95 (10) times in 100.")  # fmt: skip
     for reason, count in record["left_out"].items():
-        console.print(f"Not drawn from: {counted(count, 'row')}: {reason}.")
+        console.print(f"Excluded: {counted(count, 'row')}, {reason}.")
     console.print(f"Seed {record['seed']}, {record['seed_from']}. The same seed draws the same cores.")
     for caution in record["cautions"]:
         console.print(f"Caution: {escape(caution)}")

@@ -85,7 +85,7 @@ def sampling_frame(
     }[of]
     left_out = {
         "duplicate row, counted once": int(is_copy.sum()),
-        "open or reinstated is unclear (unreadable date)": int((unclear & ~wanted & ~is_copy).sum()),
+        "open or reinstated is unclear because the date is unreadable": int((unclear & ~wanted & ~is_copy).sum()),
         {"reinstated": "not yet reinstated", "open": "already reinstated", "all": "not selected"}[of]: int(
             (~wanted & ~unclear & ~is_copy).sum()
         ),

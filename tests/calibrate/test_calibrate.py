@@ -155,13 +155,13 @@ def test_the_stated_range_serves_where_the_records_are_not_enough():
 def test_thirty_records_are_enough_and_twenty_nine_are_not():
     assert calibrate(_cores(30), _CATALOGUE).enough
     few = calibrate(_cores(29), _CATALOGUE)
-    assert few.reasons[0].startswith("29 records of use can be used, 30 are the fewest.")
+    assert few.reasons[0].startswith("29 usable records of use; at least 30 are required.")
     assert np.isnan(few.kerf.mm)
 
 
 def test_no_record_at_all_is_said_and_nothing_breaks():
     none = calibrate(_cores(40).assign(is_usable=False), _CATALOGUE)
-    assert none.reasons[0].startswith("0 records")
+    assert none.reasons[0].startswith("0 usable records")
     assert len(none.records) == len(none.by_diameter) == none.outliers == 0
     assert needs_before_and_after(none)["bags_calibrated"].isna().all()
 
@@ -169,11 +169,11 @@ def test_no_record_at_all_is_said_and_nothing_breaks():
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"shallow": 200, "deep": 250}, "Nine in ten depths lie within 45 mm"),
-        ({"step": 0.5, "count": 200}, "Bags are written in steps of 0.5"),
-        ({"kerf": 12, "bed": 12.7, "count": 300}, "lies outside its plausible range of 5 to 10 mm"),
-        ({"kerf": 8, "bed": 35, "count": 300}, "lies outside its plausible range of 6 to 29 mm"),
-        ({"kerf": 7, "noise": 0.25, "count": 30}, "is known no better than"),
+        ({"shallow": 200, "deep": 250}, "Nine in ten depths are within 45 mm"),
+        ({"step": 0.5, "count": 200}, "Bags are recorded in steps of 0.5"),
+        ({"kerf": 12, "bed": 12.7, "count": 300}, "outside its plausible range of 5 to 10 mm"),
+        ({"kerf": 8, "bed": 35, "count": 300}, "outside its plausible range of 6 to 29 mm"),
+        ({"kerf": 7, "noise": 0.25, "count": 30}, "no more precise than"),
     ],
 )
 def test_records_that_cannot_tell_are_not_gone_by(change, said):
@@ -189,7 +189,7 @@ def test_a_third_of_records_that_fit_no_model_is_too_many():
     cores.loc[wrong, "bags_used"] *= 4
     found = calibrate(cores, _CATALOGUE)
     assert found.outliers == 40
-    assert "33% of the records fit no model" in " ".join(found.reasons)
+    assert "33% of the records are outliers" in " ".join(found.reasons)
 
 
 def test_only_records_that_can_be_used_are_used():
@@ -369,11 +369,11 @@ def test_the_command_says_what_it_found_and_gives_values_to_paste(town, tmp_path
     code, said, _ = _run(monkeypatch, capsys, town / "programme.toml")
     assert code == 0
     assert "80 records of use" in said
-    assert "Not enough" not in said
+    assert "Not sufficient" not in said
     snippet = said[said.index("[catalogue") :]
     geometry = tomllib.loads(snippet)["catalogue"]["materials"]["geometry"]
     assert set(geometry) == {"kerf", "gap", "bed_fill", "pilot_hole"}
-    assert "records of use, as of 2026-09-30, 95 % interval" in geometry["kerf"]["source"]
+    assert "records of use, as of 2026-09-30, 95% interval" in geometry["kerf"]["source"]
     # what is contained in the fit, or given with it, swings no more
     assert [geometry["bed_fill"][key] for key in ("value", "low", "high")] == ["0 %"] * 3
     assert [geometry["pilot_hole"][key] for key in ("value", "low", "high")] == ["38.1 mm"] * 3
@@ -450,7 +450,7 @@ def test_the_demo_with_its_bags_rounded_up_to_halves_is_too_coarse(tmp_path, mon
         csv.writer(file, lineterminator="\n").writerows([header.split(","), *halved])
     code, said, _ = _run(monkeypatch, capsys, tmp_path / "town/programme.toml")
     assert code == 0
-    assert "Not enough to go by: Bags are written in steps of 0.5" in said
+    assert "Not sufficient for a calibration: Bags are recorded in steps of 0.5" in said
     assert "[catalogue" not in said
 
 
@@ -459,11 +459,11 @@ def test_the_demo_with_its_bags_rounded_up_to_halves_is_too_coarse(tmp_path, mon
     [
         (lambda text, programme: (text, programme.replace('bags_used = "bags", ', "")), 0, "0 records of use"),
         (lambda text, programme: (text[:0], programme), 3, "cores.csv"),
-        (lambda text, programme: (text[:200], programme), 0, "records of use can be used, 30 are the fewest"),
+        (lambda text, programme: (text[:200], programme), 0, "of use; at least 30 are required"),
         (lambda text, programme: (text, programme.replace('"bags"', '"bagz"')), 3, "bagz"),
         (lambda text, programme: (text, programme.replace("roads.gpkg", "lanes.gpkg")), 3, "lanes.gpkg"),
         (lambda text, programme: (text, programme + "[catalogue.materials.geometry.kerf]\nlow = 3"), 2, "kerf.low"),
-        (lambda text, programme: (text.replace("mm,0.", "mm,about 0."), programme), 0, "records of use can be used"),
+        (lambda text, programme: (text.replace("mm,0.", "mm,about 0."), programme), 0, "of use; at least 30"),
     ],
 )
 def test_a_spoiled_town_ends_in_a_sentence(town, tmp_path, monkeypatch, capsys, spoil, code, said):

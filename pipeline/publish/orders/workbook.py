@@ -85,7 +85,7 @@ def _by_period(lines: pd.DataFrame) -> pd.DataFrame:
     sums = ["needed", "order", "reserve", "packs"]
     by_period = lines.groupby(["period", "item", "unit"], as_index=False)[sums].sum(min_count=1)
     total = lines.groupby(["item", "unit"], as_index=False)[sums].sum(min_count=1).assign(period="all periods")
-    return pd.concat([total[by_period.columns], by_period], ignore_index=True)
+    return rounded(pd.concat([total[by_period.columns], by_period], ignore_index=True))
 
 
 def _levels(totals: pd.DataFrame) -> pd.DataFrame:
