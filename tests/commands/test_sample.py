@@ -186,7 +186,13 @@ def test_rows_alike_at_two_places_are_two_cores():
 
 
 def test_cores_without_a_district_are_a_lot_of_their_own():
-    assert sampling_frame(*_register(), "all").cores["lot"].tolist() == ["East", "East", "(no district)", "West", "West"]
+    assert sampling_frame(*_register(), "all").cores["lot"].tolist() == [
+        "East",
+        "East",
+        "(no district)",
+        "West",
+        "West",
+    ]
 
 
 def test_no_cell_of_the_sheet_breaks_its_line():
