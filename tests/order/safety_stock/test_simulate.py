@@ -1,4 +1,4 @@
-"""Reserve: each source of uncertainty alone against a distribution that can be written down, and the laws."""
+"""Safety stock: each source of uncertainty alone against a distribution that can be written down, and the laws."""
 
 import numpy as np
 import pandas as pd
@@ -46,8 +46,8 @@ def _need(cores, catalogue, hole=None):
     return quantify(cores, cores["hole_mm"] if hole is None else hole, cores["depth_mm"], catalogue)["bags"]
 
 
-def _first(reserve):
-    return reserve.lines.iloc[0]
+def _first(found):
+    return found.lines.iloc[0]
 
 
 @pytest.mark.parametrize("fill", ["0 %", "60 %"])
@@ -79,12 +79,12 @@ def test_the_model_is_drawn_once_for_all_so_districts_add_up():
     # overfill alone is uncertain, triangular 0, 20, 30 %: the quantity follows it in a straight line
     materials = _materials(overfill=("0 %", "20 %", "30 %"))
     cores = pd.concat([_cores(40), _cores(60, district="Mill")], ignore_index=True)
-    reserve = simulate_safety_stock(cores, cores, materials, simulations=20_000)
+    found = simulate_safety_stock(cores, cores, materials, simulations=20_000)
     overfill = triang(2 / 3, 0, 0.3).ppf(0.95)
-    expected = reserve.lines["expected"].to_numpy()
-    assert reserve.lines["enough"].to_numpy() == pytest.approx(expected / 1.2 * (1 + overfill), rel=2e-3)
-    total = reserve.totals.iloc[-1]
-    assert total["enough"] == pytest.approx(reserve.lines["enough"].sum())
+    expected = found.lines["expected"].to_numpy()
+    assert found.lines["enough"].to_numpy() == pytest.approx(expected / 1.2 * (1 + overfill), rel=2e-3)
+    total = found.totals.iloc[-1]
+    assert total["enough"] == pytest.approx(found.lines["enough"].sum())
     assert total["from_model"] == pytest.approx(total["safety_stock"])
     assert total[["from_shade", "from_size", "from_waste"]].tolist() == pytest.approx([0, 0, 0], abs=1e-9)
     # mean of a triangle: a third of the sum of its corners
@@ -101,7 +101,7 @@ def test_what_was_calibrated_takes_the_place_of_the_ranges():
     assert line["safety_stock"] == pytest.approx(10 * 0.03851 * norm.ppf(0.95), rel=0.02)
 
 
-def test_kerf_and_bed_that_offset_each_other_leave_less_to_reserve():
+def test_kerf_and_bed_that_offset_each_other_leave_less_to_hold():
     cores = _cores(10)
     together, against = (
         _first(simulate_safety_stock(cores, cores, _SURE, calibrated=Calibrated(9.0, 12.7, ((1.0, both), (both, 9.0)))))
@@ -135,10 +135,10 @@ def test_a_depth_that_is_not_known_is_drawn_from_its_own_district():
     # 30 depths of 100 mm and 10 of 300 mm; the other district's are all 500 mm
     history = pd.concat([_history([100] * 30 + [300] * 10), _history([500] * 40, "Mill")], ignore_index=True)
     cores = _cores(50, depth_mm=np.nan)
-    reserve = simulate_safety_stock(cores, history, _SURE, simulations=20_000)
-    assert reserve.sizes.to_numpy().tolist() == [["Quay", 50, 40, "district"]]
+    found = simulate_safety_stock(cores, history, _SURE, simulations=20_000)
+    assert found.sizes.to_numpy().tolist() == [["Quay", 50, 40, "district"]]
     thin, thick = (_need(_cores(1, depth_mm=depth), load_catalogue({}, "test")).iloc[0] for depth in (100, 300))
-    line = _first(reserve)
+    line = _first(found)
     assert line["expected"] == pytest.approx(50 * (0.75 * thin + 0.25 * thick))
     assert line["enough"] == pytest.approx(50 * thin + binom(50, 0.25).ppf(0.95) * (thick - thin))
     assert line["from_size"] == pytest.approx(line["safety_stock"])
@@ -203,7 +203,7 @@ def test_neither_row_order_nor_another_district_changes_a_districts_figures():
     pd.testing.assert_frame_equal(of_quay, alone, check_exact=True)
 
 
-def test_all_sources_together_reserve_more_than_each_and_less_than_their_sum():
+def test_all_sources_together_need_more_than_each_and_less_than_their_sum():
     materials = load_catalogue({}, "test").materials
     cores = _mixed(300, 1, "Quay")
     for _, line in simulate_safety_stock(cores, cores, materials, waste=0.03, simulations=5000).lines.iterrows():
