@@ -69,7 +69,7 @@ def test_it_says_the_counts_and_leaves_three_files_beside_the_runs(kept, command
     place = kept / "compare-2026-09-30-to-2026-10-02"
     assert sorted(file.name for file in place.iterdir()) == ["changes.csv", "changes.xlsx", "compare.html"]
     assert "from 2026-09-30 to 2026-10-02" in out
-    for kind in ("opened", "vanished"):
+    for kind in ("opened", "removed"):
         assert [line.split("│")[2].strip() for line in out.splitlines() if line.startswith(f"│ {kind} ")] == ["5"]
     # no run was touched
     assert {name: raw for name, raw in _files(kept).items() if not name.startswith("compare-")} == runs
@@ -189,10 +189,10 @@ def test_no_output_goes_into_a_run_or_into_somebodys_folder(kept, command, tmp_p
     runs = (kept / "2026-09-30", kept / "2026-10-02")
     before = _files(kept)
     for inside in (runs[0], runs[1] / "more" / "deep"):
-        _refused(command(*runs, "--out", inside), 4, "in the folder of a run", "--out")
+        _refused(command(*runs, "--out", inside), 4, "in a run's folder", "--out")
     (tmp_path / "own").mkdir()
     (tmp_path / "own/letter.txt").write_text("mine", "utf-8")
-    _refused(command(*runs, "--out", tmp_path / "own"), 4, "holds 'letter.txt'", "--out")
+    _refused(command(*runs, "--out", tmp_path / "own"), 4, "contains 'letter.txt'", "--out")
     (tmp_path / "own/file").write_text("mine", "utf-8")
     _refused(command(*runs, "--out", tmp_path / "own/file/below"), 4, "--out")
     assert _files(kept) == before

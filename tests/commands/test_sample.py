@@ -14,7 +14,7 @@ from scipy import stats
 from pipeline import cli
 from pipeline.intervals import bad_in_lot, true_rate
 from pipeline.programme.sampling_schemes import Isolated, Series, load_sampling
-from pipeline.sampling.draws import SHEET_COLUMNS, Lot, draw, frame_of, seed_of, single_lines
+from pipeline.sampling.draws import SHEET_COLUMNS, Lot, draw, sampling_frame, seed_of, single_lines
 from pipeline.sampling.plans import Curve, Plan
 from pipeline.sampling.verdicts import OUTCOMES, judge
 
@@ -167,14 +167,14 @@ def _register():
 
 
 def test_a_row_written_twice_is_one_core():
-    chosen = frame_of(*_register(), "back")
+    chosen = sampling_frame(*_register(), "reinstated")
     assert chosen.cores["row"].tolist() == [1, 2, 6]
-    assert chosen.left_out["the row stands twice and is one core"] == 1
+    assert chosen.left_out["duplicate row, counted once"] == 1
 
 
-@pytest.mark.parametrize(("of", "rows"), [("back", [1, 2, 6]), ("open", [5]), ("all", [1, 2, 4, 5, 6])])
+@pytest.mark.parametrize(("of", "rows"), [("reinstated", [1, 2, 6]), ("open", [5]), ("all", [1, 2, 4, 5, 6])])
 def test_every_row_is_drawn_from_or_left_out_for_a_reason(of, rows):
-    chosen = frame_of(*_register(), of)
+    chosen = sampling_frame(*_register(), of)
     assert chosen.cores["row"].tolist() == rows
     assert len(rows) + sum(chosen.left_out.values()) == 6
 
@@ -182,11 +182,17 @@ def test_every_row_is_drawn_from_or_left_out_for_a_reason(of, rows):
 def test_rows_alike_at_two_places_are_two_cores():
     table, own, is_back, says_back = _register()
     table.loc[2, "lon"] = 2.5
-    assert frame_of(table, own, is_back, says_back, "back").cores["row"].tolist() == [1, 2, 3, 6]
+    assert sampling_frame(table, own, is_back, says_back, "reinstated").cores["row"].tolist() == [1, 2, 3, 6]
 
 
 def test_cores_without_a_district_are_a_lot_of_their_own():
-    assert frame_of(*_register(), "all").cores["lot"].tolist() == ["East", "East", "(no district)", "West", "West"]
+    assert sampling_frame(*_register(), "all").cores["lot"].tolist() == [
+        "East",
+        "East",
+        "(no district)",
+        "West",
+        "West",
+    ]
 
 
 def test_no_cell_of_the_sheet_breaks_its_line():
@@ -202,7 +208,7 @@ def test_no_cell_of_the_sheet_breaks_its_line():
 LOTS = [Lot("East", 40, Plan("C", 5, 1), Curve(0.0, 0.4), [11, 12, 13, 14, 15])]
 DRAWN = pd.DataFrame(
     {
-        "lot": "East", "place": [1, 2, 3, 4, 5], "row": [11, 12, 13, 14, 15],
+        "lot": "East", "draw_order": [1, 2, 3, 4, 5], "row": [11, 12, 13, 14, 15],
         "core_id": ["C-11", "C-12", "C-13", "C-14", "C-15"], "street": "Hay Road",
     }
 )  # fmt: skip
@@ -227,9 +233,9 @@ def _five(*results):
         (("pass", "pass", "pass", "pass", "fail"), "accept"),
         (("pass", "pass", "pass", "fail", "fail"), "reject"),
         (("fail", "fail", None, None, None), "reject"),
-        (("pass", "pass", "pass", "pass", None), "not decided yet"),
-        (("pass", "pass", "pass", "pass", "perhaps"), "not decided yet"),
-        ((None,) * 5, "not decided yet"),
+        (("pass", "pass", "pass", "pass", None), "undecided"),
+        (("pass", "pass", "pass", "pass", "perhaps"), "undecided"),
+        ((None,) * 5, "undecided"),
     ],
 )
 def test_a_lot_is_accepted_rejected_or_not_decided_yet(results, decision):
@@ -270,7 +276,7 @@ def test_these_say_that_nobody_inspected(text):
 def test_what_may_mean_either_is_not_guessed(text):
     verdict = _judge(("11", "C-11", text))
     assert verdict.rows["outcome"][0] == "unreadable"
-    assert "neither pass nor fail" in verdict.rows["why"][0]
+    assert "neither pass, fail nor empty" in verdict.rows["reason"][0]
 
 
 @pytest.mark.parametrize(
@@ -293,8 +299,8 @@ def test_what_may_mean_either_is_not_guessed(text):
 def test_a_result_counts_only_for_a_core_that_was_drawn(row, core_id, ours):
     verdict = _judge((row, core_id, "pass"))
     assert verdict.account["passed"] == ours
-    assert verdict.account["not of the sample"] == (not ours)
-    assert verdict.account["drawn, and not in the file"] == 5 - ours
+    assert verdict.account["not in the sample"] == (not ours)
+    assert verdict.account["drawn, but not in the file"] == 5 - ours
     assert len(verdict.rows) == 5 + (not ours)
 
 
@@ -312,22 +318,22 @@ def test_a_drawn_core_without_an_id_is_known_by_its_row():
     nothing = pd.Series(None, filled.index, dtype="str")
     drawn = DRAWN.assign(core_id=DRAWN["core_id"].mask(DRAWN["row"].eq(11)))
     account = judge(drawn, LOTS, filled.assign(remark=nothing, ragged=nothing, line=[1, 2]), TABLES.inspection).account
-    assert (account["passed"], account["not of the sample"]) == (1, 1)
+    assert (account["passed"], account["not in the sample"]) == (1, 1)
 
 
 def test_a_core_that_stands_twice_counts_once():
     verdict = _judge(*_five(None, *["pass"] * 4), ("11", "C-11", "fail"), ("12", "C-12", "pass"))
     assert verdict.lots.iloc[0]["failed"] == 1
     assert verdict.lots.iloc[0]["inspected"] == 5
-    assert verdict.account["written twice"] == 2
+    assert verdict.account["duplicate"] == 2
 
 
 def test_a_core_that_stands_twice_with_results_that_differ_is_not_decided():
     verdict = _judge(*_five(*["pass"] * 5), ("11", "C-11", "fail"))
     assert (verdict.account["passed"], verdict.account["failed"]) == (4, 0)
-    assert (verdict.account["unreadable"], verdict.account["written twice"]) == (1, 1)
-    assert verdict.lots.iloc[0]["decision"] == "not decided yet"
-    assert "results that differ" in verdict.rows["why"][0]
+    assert (verdict.account["unreadable"], verdict.account["duplicate"]) == (1, 1)
+    assert verdict.lots.iloc[0]["decision"] == "undecided"
+    assert "different results" in verdict.rows["reason"][0]
 
 
 def test_every_row_of_the_file_has_exactly_one_outcome():
@@ -337,7 +343,7 @@ def test_every_row_of_the_file_has_exactly_one_outcome():
         rows = rng.integers(9, 18, size=rng.integers(1, 14))
         verdict = _judge(*((str(row), f"C-{row}", results[rng.integers(5)]) for row in rows))
         account = dict(verdict.account)
-        absent = account.pop("drawn, and not in the file")
+        absent = account.pop("drawn, but not in the file")
         assert account.pop("rows in the file") == len(rows) == sum(account.values())
         assert set(account) == set(OUTCOMES)
         assert absent == 5 - len({row for row in rows if 11 <= row <= 15})
@@ -401,7 +407,7 @@ def test_the_command_draws_beside_the_run_and_leaves_the_run_as_it_was(kerfbook,
     # 250 rows have something under "done": two are no dates, and one core stands twice
     assert record["cores"] == 247 == sum(plans)
     assert record["cores"] + sum(record["left_out"].values()) == 400
-    assert (record["seed"], record["seed_from"]) == (81_430_910_126, "the register's checksum")
+    assert (record["seed"], record["seed_from"]) == (81_430_910_126, "from the register's checksum")
     assert record["register_sha256"] == SHA256
     for word in ("81430910126", "series of lots", "--plan isolated", "Traffic", "Harbourside"):
         assert word in said
@@ -438,7 +444,7 @@ def test_an_isolated_plan_and_open_cores_can_be_asked_for(kerfbook, run, tmp_pat
     assert code == 0
     record = json.loads((tmp_path / "a" / "sample.json").read_text("utf-8"))
     assert record["plan"] == {"plan": "isolated", "limit": 0.1, "risk": 0.1, "accept": 1}
-    assert (record["seed"], record["seed_from"], record["of"]) == (4, "given", "open")
+    assert (record["seed"], record["seed_from"], record["of"]) == (4, "from --seed", "open")
     assert not any("series of lots" in caution for caution in record["cautions"])
     assert "isolated lot" in said
     # 400 rows, 250 of them with something under "done"; one open core stands twice
@@ -474,7 +480,7 @@ def test_a_filled_in_sheet_is_judged(kerfbook, run, tmp_path):
     assert any(caution.startswith("Traffic") for caution in record["cautions"])
     rows = pd.read_csv(tmp_path / "a" / "results.csv", dtype=str, keep_default_na=False)
     assert rows["outcome"].value_counts().to_dict() == {"passed": 60, "failed": 5}
-    for word in ("Mill Bank", "reject", "65: 60 passed, 5 failed"):
+    for word in ("Mill Bank", "reject", "65 (60 passed, 5 failed)"):
         assert word in said
 
 
@@ -490,7 +496,7 @@ def test_a_sheet_may_come_back_as_a_workbook_without_its_other_columns(kerfbook,
     kerfbook("sample", run)
     folder = run.parent / "sample-2026-09-30"
     sheet = _sheet(folder).assign(result="ok")
-    (run.parent / "back").mkdir()
+    (run.parent / "reinstated").mkdir()
     file = run.parent / "back" / "sheet.xlsx"
     sheet.assign(row=sheet["row"].astype(int))[["row", "core_id", "result"]].to_excel(
         file, index=False, engine="xlsxwriter"
@@ -523,11 +529,11 @@ def test_a_sheet_that_was_filled_in_is_never_replaced(kerfbook, run):
 
 
 def test_nothing_is_written_into_a_runs_folder(kerfbook, run, tmp_path):
-    _refused(kerfbook("sample", run, "--out", run), 2, "stays as the audit left it")
-    _refused(kerfbook("sample", run, "--out", run / "sample"), 2, "stays as the audit left it")
+    _refused(kerfbook("sample", run, "--out", run), 2, "must stay unchanged")
+    _refused(kerfbook("sample", run, "--out", run / "sample"), 2, "must stay unchanged")
     kerfbook("sample", run, "--out", tmp_path / "a")
     file = _fill(tmp_path / "a", lambda _: "pass")
-    _refused(kerfbook("sample", run, "--results", file, "--out", run), 2, "stays as the audit left it")
+    _refused(kerfbook("sample", run, "--results", file, "--out", run), 2, "must stay unchanged")
     assert not (run / "sample").exists()
 
 
@@ -576,7 +582,7 @@ def test_a_spoiled_record_is_refused(kerfbook, run, tmp_path, raw):
         (b"row,core_id,result\n", "no rows"),
         (b"row,core_id\n1,a\n", "no column 'result'"),
         (b"core_id,result\na,pass\n", "no column 'row'"),
-        (b"row,core_id,result\n1,nobody,pass\n", "none of its 1 rows is of the sample"),
+        (b"row,core_id,result\n1,nobody,pass\n", "its only row is not in the sample"),
         (b"\x89PNG\r\n\x1a\n" + bytes(99), "picture"),
         (bytes(500), "binary"),
         (b'row,core_id,result\n1,"HV,1,pass\n2,HV,pass\n3,HV,pass\n', "quotation mark"),
@@ -638,7 +644,7 @@ def test_a_folder_that_is_no_run_or_a_place_that_cannot_be_written_is_refused(ke
 def test_a_run_with_nothing_to_draw_from_is_refused(kerfbook, run):
     table = pd.read_parquet(run / "cores.parquet")
     table.assign(status="pending", done=None).to_parquet(run / "cores.parquet")
-    _refused(kerfbook("sample", run), 3, "no core to draw from", "--of")
+    _refused(kerfbook("sample", run), 3, "no cores to draw from", "--of")
 
 
 def test_what_a_register_wrote_stays_text_in_the_sheet_and_comes_back(kerfbook, run):

@@ -20,8 +20,8 @@ __all__ = ["change_words", "changes_between", "changes_shown", "since_last_run",
 
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
-# kinds of change shown on the first page
-_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished", "not comparable")
+# what a manager asks first
+_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "removed", "not comparable")
 
 
 def since_last_run(result: RunResult, words: Words) -> dict[str, Any]:
@@ -86,7 +86,7 @@ def changes_shown(before: Run, after: Run, changes: Changes, reasons: list[str],
         "stock": changes.stock.to_dict("records"),
         "flagged": _newly_flagged(flagged.head(_SHOWN), after.findings, words),
         "flagged_total": len(flagged),
-        "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "new"].sum()),
+        "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "added"].sum()),
     }
 
 

@@ -1,6 +1,7 @@
-"""What is not known about every reinstatement at once: kerf, pilot hole, gap, bed fill, wet density, overfill.
+"""The uncertain volume model: kerf, pilot hole, gap, bed fill, wet density and overfill.
 
-Whatever they are, they are the same at all cores: they do not average out. One draw of them serves a whole programme.
+Their true values are the same at every core, so their errors do not average out: each simulation draws them once for
+the whole programme.
 """
 
 from dataclasses import dataclass
@@ -18,7 +19,7 @@ Floats = npt.NDArray[np.float64]
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
-# a need is a sum of these, each times what the model says: so sums over cores serve every draw of the model
+# a need is the sum of these terms, each times a factor of the model, so that sums over cores suit every draw
 TERMS: Final = 8
 
 
@@ -26,8 +27,8 @@ TERMS: Final = 8
 class Calibrated:
     """Kerf and bed thickness from a programme's own records of use, in millimetres, and their covariance, in mm^2.
 
-    Records of use tell them only together with the pilot hole, the wet density and the overfill that were supposed, so
-    none of those is uncertain any more beside them. The bed is the gap and what fills of the gravel, in one.
+    Records of use determine them only for an assumed pilot hole, wet density and overfill, so with them none of those
+    counts as uncertain. The bed is the gap and the filled share of the gravel in one.
     """
 
     kerf_mm: float
@@ -37,7 +38,7 @@ class Calibrated:
 
 @dataclass(frozen=True)
 class Model:
-    """S draws of what is the same at all cores; lengths in millimetres, density in kilograms a litre."""
+    """S draws of the values that all cores share; lengths in millimetres, density in kilograms per litre."""
 
     kerf_mm: Floats
     pilot_mm: Floats
@@ -48,7 +49,7 @@ class Model:
 
 
 def likeliest_model(materials: Materials, calibrated: Calibrated | None = None) -> Model:
-    """The one draw that is the catalogue's values, or what was calibrated."""
+    """Return a single draw: the catalogue's values, or the calibrated ones."""
     geometry, grout = materials.geometry, materials.grout
     kerf, gap, fill = (
         (geometry.kerf.value, geometry.gap.value, geometry.bed_fill.value)
@@ -62,18 +63,18 @@ def likeliest_model(materials: Materials, calibrated: Calibrated | None = None) 
 def draw_model(
     materials: Materials, simulations: int, rng: np.random.Generator, calibrated: Calibrated | None = None
 ) -> Model:
-    """Draw the model so many times.
+    """Draw the model a number of times.
 
     Parameters
     ----------
     materials
-        Each value with the ends of its range: a triangular distribution from the lower end over the value to the upper.
+        Each value with the ends of its range: drawn from the triangular distribution between them that peaks at it.
     simulations
         S.
     rng
-        The source of chance.
+        The source of random numbers.
     calibrated
-        If given, kerf and bed are normal about it, together, and nothing else is drawn.
+        If given, kerf and bed are drawn from their joint normal distribution, and nothing else is drawn.
 
     Returns
     -------
@@ -103,16 +104,16 @@ def _triangular(low: float, value: float, high: float, simulations: int, rng: np
 
 
 def terms_of(wide_mm: Floats, deep_mm: Floats, bed_mm: Floats) -> Floats:
-    """The terms of a need, on a new last axis.
+    """Return the terms of a need, on a new last axis.
 
     Parameters
     ----------
     wide_mm
-        Diameter as written: of the hole or of the core.
+        Diameter as recorded: of the hole or of the core.
     deep_mm
         Depth of the core.
     bed_mm
-        What is hollow in its bed of gravel: voids by thickness.
+        The hollow thickness of its gravel bed: share of voids times thickness.
     """
     one = np.ones_like(wide_mm * deep_mm)
     parts = (deep_mm, wide_mm * deep_mm, wide_mm**2, wide_mm, one, bed_mm * wide_mm**2, bed_mm * wide_mm, bed_mm)
@@ -120,10 +121,11 @@ def terms_of(wide_mm: Floats, deep_mm: Floats, bed_mm: Floats) -> Floats:
 
 
 def bags_of_terms(model: Model, materials: Materials, diameter_is: Literal["hole", "core"]) -> Floats:
-    """Bags for one of each term: S draws by TERMS, in bags a millimetre, or so many of them.
+    """Return the bags per unit of each term: S draws by TERMS.
 
-    Of a hole of diameter D = W + e k, with e nought where the hole was written and 2 where the core was, the void
-    pi (D - k) k d + (pi/4) p^2 d + (pi/4) D^2 (g + f b) is a sum over d, W d, W^2, W and 1, and the last three times b.
+    The hole has the diameter D = W + e k, where e is 0 if the hole was recorded and 2 if the core was. The void
+    pi (D - k) k d + (pi/4) p^2 d + (pi/4) D^2 (g + f b) is then a sum over d, W d, W^2, W and 1, and the last three
+    times b.
     """
     kerf, gap, fill = model.kerf_mm, model.gap_mm, model.bed_fill
     wider = 0 if diameter_is == "hole" else 2

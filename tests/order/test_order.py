@@ -90,9 +90,9 @@ def test_cores_left_out_are_counted_with_their_reason():
     assert orders.cores == 1
     left = orders.left_out.set_index(["district", "reason"])["cores"].to_dict()
     assert left == {
-        (NO_DISTRICT, "surface not known"): 1,
-        ("A", "surface takes no core back"): 1,
-        ("A", "diameter or depth not known or not to be believed"): 1,
+        (NO_DISTRICT, "surface unknown"): 1,
+        ("A", "surface not suitable for core reinstatement"): 1,
+        ("A", "diameter or depth missing or implausible"): 1,
     }
 
 
@@ -164,22 +164,25 @@ def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
     assert loads["cautions"].str.contains("buried services").all()
 
 
-def test_the_reserve_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
+def test_the_safety_stock_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():
     cores = _cores(*[("A", "dark", 1.0, True)] * 60, *[("B", "dark", 1.0, True)] * 40)
     packing = {"grout dark": Item(price=10.0)}
     ordering = Ordering(yards={"A": "North", "B": "North"}, items=packing, currency="CAD")
     orders = order(cores, _CATALOGUE, ordering)
     grout = orders.purchases[orders.purchases["item"].eq("grout dark")].iloc[0]
-    share = orders.reserve.set_index("district")["reserve"] / orders.reserve.set_index("district")["expected"]
+    share = (
+        orders.safety_stock.set_index("district")["safety_stock"]
+        / orders.safety_stock.set_index("district")["expected"]
+    )
     assert (share > 0.02).all()
     assert (grout["yard"], grout["packs_planned"]) == ("North", 100)
-    assert grout["packs_reserve"] == pytest.approx(60 * share["A"] + 40 * share["B"])
-    assert grout["packs_ordered"] == np.ceil(100 + grout["packs_reserve"])
+    assert grout["packs_safety_stock"] == pytest.approx(60 * share["A"] + 40 * share["B"])
+    assert grout["packs_ordered"] == np.ceil(100 + grout["packs_safety_stock"])
     assert (grout["cost"], grout["currency"]) == (10 * grout["packs_ordered"], "CAD")
 
 
 def test_a_higher_level_of_service_asks_for_more():
-    levels = order(_cores(*[("A", "dark", 1.0, True)] * 20), _CATALOGUE).reserve_levels
+    levels = order(_cores(*[("A", "dark", 1.0, True)] * 20), _CATALOGUE).service_levels
     enough = levels[levels["shade"].isna()].set_index("level")["enough"]
     assert enough.index.tolist() == [0.9, 0.95, 0.99]
     assert enough.is_monotonic_increasing

@@ -1,4 +1,4 @@
-"""What is not known core by core: the shade of some, the size of others."""
+"""What is uncertain at single cores: the shade of some, the size of others."""
 
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -6,39 +6,39 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
-from pipeline.order.reserve.spread import Floats, terms_of
+from pipeline.order.safety_stock.volume_model import Floats, terms_of
 from pipeline.programme.catalogue import Materials
 
 __all__ = ["Sizes", "chances_of", "mean_terms", "sizes_of"]
 
-# fewer known sizes than this say too little about a district's others
+# with fewer known sizes than this, a district draws from the whole programme
 _FEWEST_KNOWN: Final = 20
 _PREFIX: Final = "shade_"
 _SUFFIX: Final = "_chance"
 
 
 def chances_of(cores: pd.DataFrame) -> pd.DataFrame:
-    """Tell how likely each core takes each shade.
+    """Return how likely each core takes each shade.
 
     Parameters
     ----------
     cores
-        N rows with ``shade``, and perhaps ``shade_<shade>_chance``.
+        N rows with ``shade`` and optionally ``shade_<shade>_chance``.
 
     Returns
     -------
     pandas.DataFrame
-        N rows, a column a shade, sorted; a row adds up to less than one where perhaps no core goes back at all. Where
-        nothing was weighed, the shade that is written is certain.
+        N rows, one column per shade, sorted. A row adds up to less than one where the surface may not take a core. A
+        row without chances takes its ``shade`` for certain.
     """
     weighed = {name.removeprefix(_PREFIX).removesuffix(_SUFFIX): name for name in cores.columns if _is_chance(name)}
     shades = sorted({*weighed, *cores["shade"].dropna().astype(str)})
     chances = pd.DataFrame(
         {shade: cores[weighed[shade]] if shade in weighed else np.nan for shade in shades}, cores.index
     )
-    said = pd.DataFrame({shade: cores["shade"].eq(shade).astype(float) for shade in shades}, cores.index)
+    certain = pd.DataFrame({shade: cores["shade"].eq(shade).astype(float) for shade in shades}, cores.index)
     is_weighed = chances.sum(axis=1).gt(0)
-    chances = chances.astype(float).fillna(0.0).where(is_weighed, said)
+    chances = chances.astype(float).fillna(0.0).where(is_weighed, certain)
     # rounding may carry a sum beyond one
     return chances.div(chances.sum(axis=1).clip(lower=1), axis=0)
 
@@ -51,11 +51,11 @@ def _is_chance(name: object) -> bool:
 
 @dataclass(frozen=True)
 class Sizes:
-    """Sizes of N cores in millimetres, missing where not known, and where to draw those from.
+    """Sizes of N cores in millimetres, missing where unknown, and the known sizes to draw those from.
 
-    ``wide_mm``: as written, of hole or core. ``bed_mm``: voids by thickness of the bed. ``is_able``: known, or there is
-    something to draw from. ``pools``: by district, widths and depths of the cores that are known. ``account``: as
-    :class:`pipeline.order.reserve.simulate.Reserve` has it.
+    ``wide_mm``: diameter as recorded, of hole or core. ``bed_mm``: share of voids times thickness of the bed.
+    ``is_able``: known, or there is a size to draw from. ``pools``: by district, diameters and depths of known cores.
+    ``account``: as :class:`pipeline.order.safety_stock.simulate.SafetyStock` describes ``sizes``.
     """
 
     wide_mm: Floats
@@ -69,17 +69,17 @@ class Sizes:
 def sizes_of(
     cores: pd.DataFrame, history: pd.DataFrame, materials: Materials, diameter_is: Literal["hole", "core"]
 ) -> Sizes:
-    """Take the sizes that are known, and find what the others are drawn from.
+    """Return the known sizes, and what the unknown ones are drawn from.
 
     Parameters
     ----------
     cores, history, materials, diameter_is
-        As :func:`pipeline.order.reserve.simulate.simulate_reserve` takes them.
+        As in :func:`pipeline.order.safety_stock.simulate.simulate_safety_stock`.
     """
     less_mm = 0.0 if diameter_is == "hole" else 2 * materials.geometry.kerf.value
     hollow = {name: bed.voids.value * bed.thickness.value for name, bed in sorted(materials.bedding.items())}
     bedding = cores["bedding"].map(hollow).astype(float)
-    # where no bed was specified, the one that most others get
+    # where no bed was specified, the most common one
     usual = bedding.mode().iloc[0] if bedding.notna().any() else next(iter(hollow.values()))
     sizes = cores[["hole_mm", "depth_mm"]].astype(float)
     not_known = sizes.isna().any(axis=1)
@@ -106,7 +106,7 @@ def sizes_of(
 
 
 def mean_terms(wide_mm: Floats, deep_mm: Floats, bed_mm: Floats, pool: tuple[Floats, Floats]) -> Floats:
-    """Terms of a need as ``spread.terms_of`` gives them; on average, where a size is drawn."""
+    """Return the terms of a need as ``volume_model.terms_of`` does, with means over the pool where a size is drawn."""
     mean = {"d": 0.0, "w": 0.0, "wd": 0.0, "ww": 0.0}
     if len(pool[0]):
         wide, deep = pool

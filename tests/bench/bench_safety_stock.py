@@ -1,4 +1,4 @@
-"""Time and memory of simulating the safety stock: ``python tests/bench/bench_reserve.py 100000``.
+"""Time and memory of the simulated safety stock: ``python tests/bench/bench_safety_stock.py 100000``.
 
 A hundred districts; the shades of half of the cores are uncertain and the sizes of one in twenty unknown. Then the
 worst case: all shades uncertain, all sizes unknown.
@@ -14,7 +14,7 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from pipeline.order.reserve.simulate import simulate_reserve
+from pipeline.order.safety_stock.simulate import simulate_safety_stock
 from pipeline.programme.catalogue import load_catalogue
 
 
@@ -40,7 +40,7 @@ def main() -> None:
     for name, cores in {"usual": make(count, 0.5, 0.05), "worst": make(count, 1.0, 1.0)}.items():
         wall, cpu = time.perf_counter(), time.process_time()
         history = make(count, 0.5, 0.05)
-        total = simulate_reserve(cores, history, materials, waste=0.02).totals.iloc[-1]
+        total = simulate_safety_stock(cores, history, materials, waste=0.02).totals.iloc[-1]
         wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
