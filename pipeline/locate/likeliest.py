@@ -150,7 +150,8 @@ def weigh_surfaces(
     shade = table["name"].map(shade_of)
     for name in sorted(set(shade_of.values())):
         part = table[shade.eq(name)]
-        chance = np.bincount(part["core"], part["chance"], minlength=len(found))
+        # without a single core of that shade, the counts would be whole numbers
+        chance = np.bincount(part["core"], part["chance"], minlength=len(found)).astype(float)
         out[f"shade_{name}_chance"] = pd.Series(np.clip(chance, 0, 1), found.index).where(placed)
     return out
 
