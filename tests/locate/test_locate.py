@@ -1,4 +1,4 @@
-"""How sure we are, on streets and areas small enough to draw."""
+"""Segment, surface and district together, with their confidence, on streets small enough to draw."""
 
 import geopandas as gpd
 import numpy as np
@@ -10,8 +10,6 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from pipeline.locate import locate
-from pipeline.locate.chances import area_chances, without_smaller
-from pipeline.locate.street_names import name_form, name_match
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Matching
 
@@ -195,47 +193,6 @@ def test_a_district_is_as_sure_as_the_mass_inside_it():
     assert found["district"].tolist() == ["East", "East"]
     assert found["district_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1], abs=1e-4)
     assert found["district_next"].fillna("").tolist() == ["West", ""]
-
-
-def test_a_patch_is_cut_from_its_street_so_that_chances_add_up():
-    small, middle, large = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10), shapely.box(-50, -50, 50, 50)
-    cut = without_smaller(np.array([small, middle, large]))
-    assert shapely.area(cut).tolist() == pytest.approx([4, 96, 9900])
-    chances = area_chances(
-        np.array([5.0]), np.array([5.0]), np.array([2.0]), cut, np.array(["c", "a", "c"], dtype=object)
-    )
-    assert chances.table["chance"].sum() == pytest.approx(1, abs=1e-6)
-    assert chances.table["name"].tolist() == ["a", "c"]
-
-
-@pytest.mark.parametrize(
-    ("written", "ours", "same"),
-    [
-        ("HARBOUR AVE", "Harbour Avenue", True),
-        ("Avenue Harbour", "Harbour Avenue", True),
-        ("harbor av.", "Harbour Avenue", True),
-        ("Königstraße", "KONIGSTRASSE", True),
-        ("St. Mary's Street", "Saint Marys St", True),
-        ("N Main St", "North Main Street", True),
-        ("Mill Road", "Hill Road", False),
-        ("Back Lane", "Harbour Avenue", False),
-        ("1st Street", "2nd Street", False),
-        ("North Main Street", "S Main St", False),
-        ("Harbour Avenue", "N Harbour Ave", True),
-        ("E 115th St", "East 116th Street", False),
-        ("County Road 12", "County Rd 21", False),
-    ],
-)
-def test_a_street_is_known_again_however_it_is_written(written, ours, same):
-    forms = name_form(pd.Series([written, ours], dtype="str"), _CATALOGUE.short_words)
-    match = name_match(forms.iloc[:1], forms.iloc[1:])[0]
-    assert (match > 0.6) == same, (forms.tolist(), match)
-
-
-def test_no_name_matches_nothing_and_is_no_mismatch():
-    forms = name_form(pd.Series([None, "  ", "--", "Main St"], dtype="str"), _CATALOGUE.short_words)
-    assert forms.isna().tolist() == [True, True, True, False]
-    assert np.isnan(name_match(forms, forms)).tolist() == [True, True, True, False]
 
 
 @settings(deadline=None, max_examples=30, phases=[Phase.explicit, Phase.reuse, Phase.generate])
