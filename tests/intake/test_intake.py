@@ -23,7 +23,7 @@ x = "east"
 y = "north"
 crs = "EPSG:32617"
 [roads]
-path = "roads.gpkg"
+path = "roads.parquet"
 """
 
 
@@ -39,7 +39,7 @@ def _write(folder, name, geometry, crs=32617, **columns):
     frame = gpd.GeoDataFrame(
         {key: pd.Series(cells, dtype="str") for key, cells in columns.items()}, geometry=geometry, crs=32617
     )
-    frame.to_crs(crs).to_file(folder / f"{name}.gpkg")
+    frame.to_crs(crs).to_parquet(folder / f"{name}.parquet")
 
 
 @pytest.fixture
@@ -78,8 +78,8 @@ def test_every_layer_comes_in_the_crs_of_the_run(town):
     (town / "stock.csv").write_text("yard,item,packs\nNorth,grout dark,12\n", encoding="utf-8")
     inputs = _read(
         town,
-        '[surfaces]\npath = "surfaces.gpkg"\n[districts]\npath = "districts.gpkg"\n[joints]\npath = "joints.gpkg"\n'
-        '[resurfaced]\npath = "done.gpkg"\n[planned_works]\npath = "due.gpkg"\n[orders.stock]\npath = "stock.csv"\n',
+        '[surfaces]\npath = "surfaces.parquet"\n[districts]\npath = "districts.parquet"\n[joints]\npath = "joints.parquet"\n'
+        '[resurfaced]\npath = "done.parquet"\n[planned_works]\npath = "due.parquet"\n[orders.stock]\npath = "stock.csv"\n',
     )
     assert inputs.surfaces.area.tolist() == pytest.approx([891], rel=1e-6)
     assert inputs.districts.area.tolist() == pytest.approx([98901], rel=1e-6)
@@ -96,15 +96,15 @@ def test_a_file_is_recorded_with_its_checksum_its_rows_and_its_crs(town):
     inputs = _read(town, "where = \"segment_id = 'A'\"\n")
     cores, roads = inputs.files
     assert (cores.path, cores.rows, cores.rows_in_file, cores.crs) == ("cores.csv", 2, 2, "EPSG:32617")
-    assert (roads.path, roads.rows, roads.rows_in_file, roads.accuracy_m) == ("roads.gpkg", 1, 2, 0)
-    assert roads.sha256 == fingerprint(town / "roads.gpkg")
+    assert (roads.path, roads.rows, roads.rows_in_file, roads.accuracy_m) == ("roads.parquet", 1, 2, 0)
+    assert roads.sha256 == fingerprint(town / "roads.parquet")
 
 
 def test_each_file_is_announced_before_it_is_read(town):
     _write(town, "districts", [_box(0, 0, 999, 99)], district=["Quay"])
     said: list[str] = []
-    _read(town, '[districts]\npath = "districts.gpkg"\n', said.append)
-    assert said == ["roads.gpkg", "cores.csv", "districts.gpkg", "checksums"]
+    _read(town, '[districts]\npath = "districts.parquet"\n', said.append)
+    assert said == ["roads.parquet", "cores.csv", "districts.parquet", "checksums"]
 
 
 def test_notices_come_in_the_order_of_the_files(town):
@@ -113,8 +113,8 @@ def test_notices_come_in_the_order_of_the_files(town):
     )
     _write(town, "districts", [_box(0, 0, 9, 9), _box(9, 0, 99, 9)], district=["Quay", None])
     _write(town, "roads", [_line(0), shapely.Point(_EAST, _NORTH)], segment_id=["A", "B"])
-    notices = _read(town, '[districts]\npath = "districts.gpkg"\n').notices
-    assert [notice.split(":")[0] for notice in notices] == ["cores.csv", "roads.gpkg", "districts.gpkg"]
+    notices = _read(town, '[districts]\npath = "districts.parquet"\n').notices
+    assert [notice.split(":")[0] for notice in notices] == ["cores.csv", "roads.parquet", "districts.parquet"]
     assert "column 2 has the name of an earlier column, 'core_id'; it is read as 'core_id.2'" in notices[0]
 
 
@@ -122,19 +122,19 @@ def test_a_transformation_that_is_metres_off_is_reported(town):
     """The North American datum of 1927 needs a grid; without it the accuracy is metres."""
     _write(town, "roads", [_line(0)], 26717, segment_id=["A"])
     (notice,) = _read(town).notices
-    assert notice.startswith("roads.gpkg: transformed from EPSG:26717 to EPSG:32617 to within ")
+    assert notice.startswith("roads.parquet: transformed from EPSG:26717 to EPSG:32617 to within ")
     assert notice.endswith(" m.")
 
 
 def test_a_column_that_is_named_has_to_be_there_even_if_nothing_uses_it(town):
-    with pytest.raises(InputError, match=r"^roads\.gpkg: no column 'lvl' for `level`; .*Correct roads\.columns\.level"):
+    with pytest.raises(InputError, match=r"^roads\.parquet: no column 'lvl' for `level`; .*Correct roads\.columns\.level"):
         _read(town, 'columns = { level = "lvl" }\n')
 
 
 def test_a_layer_elsewhere_is_refused(town):
     _write(town, "districts", [_box(90000, 0, 90999, 99)], district=["Quay"])
-    with pytest.raises(InputError, match=r"^districts\.gpkg: does not overlap the roads"):
-        _read(town, '[districts]\npath = "districts.gpkg"\n')
+    with pytest.raises(InputError, match=r"^districts\.parquet: does not overlap the roads"):
+        _read(town, '[districts]\npath = "districts.parquet"\n')
 
 
 def test_credits_are_those_of_the_programme_each_once_and_of_openstreetmap_by_itself(town):
@@ -145,7 +145,7 @@ def test_credits_are_those_of_the_programme_each_once_and_of_openstreetmap_by_it
         '<tag k="highway" v="residential"/></way></osm>',
         encoding="utf-8",
     )
-    start = _PROGRAMME.replace('"roads.gpkg"', '"roads.osm"\nlayer = "lines"')
+    start = _PROGRAMME.replace('"roads.parquet"', '"roads.osm"\nlayer = "lines"')
     assert _read(town, start=start).credits == ["© OpenStreetMap contributors, ODbL"]
 
 
