@@ -136,8 +136,8 @@ def test_a_programmes_own_value_lies_in_its_range(written, least, value, most):
     ("written", "said"),
     [
         # 9 mm, as shipped, is above 8 mm
-        ({"high": "8 mm"}, "the value 9 lies outside its own range, 5 to 8"),
-        ({"value": "8 mm", "low": "8.5 mm"}, "the value 8 lies outside its own range, 8.5 to 10"),
+        ({"high": "8 mm"}, "found a value of 9 mm in a range from 5 mm to 8 mm"),
+        ({"value": "8 mm", "low": "8.5 mm"}, "found a value of 8 mm in a range from 8.5 mm to 10 mm"),
         ({"value": "8 mm", "low": "7 kg"}, "catalogue.materials.geometry.kerf.low: found '7 kg'"),
         ({"value": "8 mm", "low": {"far": "7 mm"}}, "catalogue.materials.geometry.kerf.low: found None"),
         ({"value": "8 mm", "hihg": "9 mm"}, 'unknown key. Did you mean "high"?'),

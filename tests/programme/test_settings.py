@@ -59,7 +59,7 @@ def test_a_length_in_feet_is_metres_inside(tmp_path):
         (('{ diameter = "in" }', '{ diameter = "kg" }'), ["cores.units", "'kg'", "mm, cm, m, km, in, ft"]),
         (('name = "Town"', 'name = "Town"\nas_of = "soon"'), ["programme.as_of", "'soon'"]),
         (('name = "Town"', 'name = "Town"\ntimezone = "Mars"'), ["programme.timezone", "'Mars'", "America/Toronto"]),
-        (('path = "cores.csv"', "path = 7"), ["cores.path", "7", "string"]),
+        (('path = "cores.csv"', "path = 7"), ["cores.path: found 7, expected text in quotation marks. Correct it."]),
         (('path = "cores.csv"', 'path = "c.csv"\nday_first = "maybe"'), ["cores.day_first", "'maybe'"]),
         (('path = "cores.csv"', 'path = "c.csv"\ndiameter_is = "pipe"'), ["cores.diameter_is", "'hole' or 'core'"]),
     ],
@@ -126,12 +126,18 @@ def test_an_override_changes_the_value_and_its_source():
     [
         ({"rules": {"no-such-rule": {"limit": "1 day"}}}, "catalogue.rules.no-such-rule: no such rule"),
         ({"materials": {"geometry": {"kerf": "8 kg"}}}, "catalogue.materials.geometry.kerf.value: found '8 kg'"),
-        ({"surfaces": {"asphalt": {"shade": "blue"}}}, "has the shade 'blue'; known: dark, pale"),
-        ({"surfaces": {"asphalt": {"aliases": ["concrete"]}}}, "the alias 'concrete' stands for"),
-        ({"surfaces": {"block paving": {"reinstate": True}}}, "needs a shade and a bedding"),
+        (
+            {"surfaces": {"asphalt": {"shade": "blue"}}},
+            "surfaces.asphalt.shade: found 'blue', expected one of: dark, pale. Correct it",
+        ),
+        (
+            {"surfaces": {"asphalt": {"aliases": ["concrete"]}}},
+            "catalogue.surfaces: found the alias 'concrete' under 'asphalt' and 'concrete'",
+        ),
+        ({"surfaces": {"block paving": {"reinstate": True}}}, "found reinstate = true without shade and bedding"),
         ({"tools": {}}, "catalogue.tools: unknown key"),
         # 2.65 x (1 - 0.10) = 2.385, half as much again as 1.59
-        ({"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}}, "which give 2.39 kg/L"),
+        ({"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}}, "particle_density and voids give 2.39 kg/L"),
     ],
 )
 def test_a_wrong_override_is_refused_by_its_key(overrides, said):

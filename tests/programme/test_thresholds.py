@@ -146,7 +146,7 @@ def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
 
 @pytest.mark.parametrize(
     ("where", "said"),
-    [({"code": "uk"}, "to say where"), ({"surface": "asphalt"}, "to say what holds there")],
+    [({"code": "uk"}, "found no place"), ({"surface": "asphalt"}, "found no thresholds")],
 )
 def test_a_place_without_a_place_or_without_a_rule_is_refused(where, said):
     with pytest.raises(ValueError, match=said):
