@@ -14,7 +14,7 @@ from pyproj import CRS
 
 from pipeline.contracts import CORE_COLUMNS, LOCATED_COLUMNS, QUANTIFIED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS
 from pipeline.publish.geopackage.columns import tell_columns
-from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.tables import core_table
 
 UTM = CRS.from_epsg(32617)
@@ -69,17 +69,11 @@ def _write(path, table=None, *, districts=("A",), findings=True, orders=True, **
         }
     )
     lines = pd.DataFrame({"district": ["A"], "period": ["2026-W40"], "item": ["water"], "needed": [1.0]})
-    write_geopackage(
-        table,
-        places,
-        found if findings else None,
-        lines if orders else None,
-        segments,
-        outlines if districts else None,
-        UTM,
-        path,
-        **told,
-    )
+    content = GeoPackage(
+        table, places, segments, outlines if districts else None, UTM, found if findings else None,
+        lines if orders else None, **told,
+    )  # fmt: skip
+    write_geopackage(content, path)
     return path
 
 
