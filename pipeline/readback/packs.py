@@ -195,6 +195,11 @@ def read_layer(file: Path, layer: str, columns: Sequence[str]) -> tuple[list[str
     try:
         with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
             names = [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(layer)})")]
+            # SQLite would take the quoted name of a column that is not there for a text
+            lost = [name for name in columns if name not in names]
+            if lost:
+                found = f"no column {lost[0]!r}" if names else "no such layer"
+                raise InputError(f"{file}: layer {layer}: {found}. {_WHAT_TO_DO}")
             wanted = ", ".join(f"coalesce(CAST({_quoted(name)} AS TEXT), '')" for name in columns)
             rows = database.execute(f"SELECT {wanted} FROM {_quoted(layer)} ORDER BY fid").fetchall()  # noqa: S608 - quoted
     except (sqlite3.Error, UnicodeError) as error:
