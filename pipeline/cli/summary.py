@@ -34,7 +34,7 @@ def summary(result: RunResult) -> None:
         rules.add_row(one["rule"], one["severity"], f"{one['found']:,}", one["title"])
     if len(found):
         console.print(rules)
-    unasked = result.audit.unasked
+    unasked = result.audit.not_run
     if unasked:
         console.print(f"Not assessed for any core, for want of inputs: {', '.join(unasked)}.")
 

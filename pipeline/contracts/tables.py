@@ -70,17 +70,21 @@ _SEVERITIES: Final = (
     ("note", "Note: for information"),
 )
 _SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=_SEVERITIES)
-FINDING_TABLE: Final = (
+_FOUND: Final = (
     Column("row", "whole", "", "Row", "row of the core: data row of the register, counted from 1"),
     Column("core_id", "text", "", "Core id", "id of the core"),
     Column("rule", "text", "", "Rule", "rule with the finding"),
     _SEVERITY,
+)
+# the audit finds, and the sentences are made when it is published
+FINDING_TABLE: Final = (
+    *_FOUND,
     Column("message", "text", "", "Finding", "what was found, and what to do"),
     Column("evidence", "text", "", "Evidence", "what the rule compared"),
 )
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
 AUDIT_TABLES: Final = {
-    "findings": FINDING_TABLE,
+    "findings": _FOUND,
     "rules": (
         _RULE,
         Column("family", "text", "", "Family", "group of rules it belongs to"),
@@ -89,11 +93,11 @@ AUDIT_TABLES: Final = {
         Column("limits", "text", "", "Limits", "thresholds that apply everywhere"),
         Column("source", "text", "", "Source", "where the thresholds come from"),
         Column("needs", "text", "", "Inputs", "inputs that the rule needs"),
-        Column("concerns", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
+        Column("applies_to", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
         Column("assessed", "whole", "", "Assessed", "cores that were assessed"),
         Column("found", "whole", "", "Findings", "cores with this finding"),
         Column("not_assessed", "whole", "", "Not assessed", "cores without the inputs that the rule needs"),
-        Column("not_concerned", "whole", "", "Not applicable", "cores that the rule does not apply to"),
+        Column("not_applicable", "whole", "", "Not applicable", "cores that the rule does not apply to"),
     ),
     "thresholds": (
         _RULE,

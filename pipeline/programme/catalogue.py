@@ -17,7 +17,7 @@ from pipeline.errors import SettingsError
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds, sentences
-from pipeline.programme.thresholds import Saying, say_thresholds
+from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
 from pipeline.units import quantity
 
 __all__ = [
@@ -114,7 +114,7 @@ class Catalogue:
     overridden: dict[str, object]
     cautions: list[str]
     short_words: dict[str, str]
-    said: list[Saying]
+    threshold_settings: list[ThresholdSetting]
 
     @property
     def items(self) -> list[str]:
@@ -202,7 +202,7 @@ def load_catalogue(
 
 def _say(
     rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], whole: _Whole, programme_file: str
-) -> list[Saying]:
+) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where):
         for name, known in (("road_class", whole.roads), ("surface", whole.surfaces)):
             if name in one.place and one.place[name] not in known:
@@ -210,7 +210,7 @@ def _say(
                     f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
                     f"expected one of: {', '.join(known)}."
                 )
-    return say_thresholds(rules, thresholds, own, programme_file)
+    return threshold_settings(rules, thresholds, own, programme_file)
 
 
 def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:

@@ -14,7 +14,6 @@ from pipeline.contracts import STATUSES
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.layers import fingerprint
-from pipeline.publish.data_words import in_language
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
@@ -23,6 +22,7 @@ from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
+from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
@@ -61,10 +61,11 @@ def publish(
         The folder cannot be written.
     """
     start = time.perf_counter()
-    name, sha256 = result.settings.programme.name, fingerprint(programme)
+    name, language, sha256 = result.settings.programme.name, result.settings.programme.language, fingerprint(programme)
     target = out / folder_name(name) / result.as_of.isoformat()
     _refuse_another(target, name)
-    spoken = in_language(result, words_of(result.settings.programme.language))
+    # tables are in English, in which a run's findings already are
+    spoken = result if language == "en" else with_sentences(result, words_of(language))
     with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
         tell("tables")
         _write_tables(result, folder)

@@ -2,7 +2,7 @@
 
 from pipeline.audit import audit, bind_rules
 from pipeline.programme.catalogue import load_catalogue
-from tests.audit.frames import AS_OF, BACK, SOUND, frame
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 _RULES = {one.rule.slug: one for one in bind_rules(load_catalogue({}, "test"), "test")}
 
@@ -13,7 +13,7 @@ def _evidence(cores, *slugs):
 
 
 def _cores(*changes):
-    return frame(*({**SOUND, **BACK, "x_m": 100.0 * place, **change} for place, change in enumerate(changes)))
+    return frame(*({**SOUND, **REINSTATED, "x_m": 100.0 * place, **change} for place, change in enumerate(changes)))
 
 
 def test_an_input_counts_the_cores_that_it_alone_would_bring_in():

@@ -5,20 +5,20 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.rates import age_names, corrected, rates_of_findings
-from tests.audit.frames import AS_OF, BACK, SOUND, frame
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 
 def _rates(crews, hit):
     """One core for each crew named, reinstated, with a finding on workmanship where ``hit``."""
-    few = frame({**SOUND, **BACK})
+    few = frame({**SOUND, **REINSTATED})
     cores = few.iloc[np.zeros(len(crews), dtype=int)].reset_index(drop=True).assign(crew=crews)
     places = np.flatnonzero(hit)
-    findings = pd.DataFrame({"place": places, "rule": "bedding-off", "severity": "check"})
+    findings = pd.DataFrame({"core": places, "rule": "bedding-off", "severity": "check"})
     return rates_of_findings(cores, findings, {"bedding-off": "placement"}, np.asarray(hit), AS_OF)
 
 
 def _one_by(cores, by, flagged):
-    none = pd.DataFrame({"place": [], "rule": [], "severity": []})
+    none = pd.DataFrame({"core": [], "rule": [], "severity": []})
     rates = rates_of_findings(cores, none, {}, np.asarray(flagged), AS_OF)
     return rates[rates["by"].eq(by) & rates["measure"].eq("flagged")].set_index("group")
 
@@ -44,7 +44,7 @@ def test_streets_have_intervals_and_no_comparison_and_change_no_other():
 def test_ages_are_those_of_open_cores_and_of_cores_that_are_back():
     """As of 30 September: cut that day, 7 and 8 days before; one in the future counts as today; one back 31 days ago."""
     days = ["2026-09-30", "2026-09-23", "2026-09-22", "2026-10-04"]
-    back = {**SOUND, **BACK, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
+    back = {**SOUND, **REINSTATED, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
     cores = frame(*({**SOUND, "opened_on": day} for day in days), back)
     assert _one_by(cores, "days open", [False] * 5)["cores"].to_dict() == {"0 to 7": 3, "8 to 14": 1}
     assert _one_by(cores, "days since reinstatement", [False] * 5)["cores"].to_dict() == {"31 to 90": 1}
@@ -83,7 +83,7 @@ def test_one_group_alone_is_compared_with_nobody():
 def test_a_core_that_is_not_back_is_no_witness_of_workmanship():
     cores = frame(*({**SOUND, "crew": f"Crew {place % 2}"} for place in range(20)))
     rates = rates_of_findings(
-        cores, pd.DataFrame({"place": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
+        cores, pd.DataFrame({"core": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
     )
     assert set(rates["measure"]) == {"flagged"}
 

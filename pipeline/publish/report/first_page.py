@@ -52,7 +52,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
             "checks": int(rules["not_assessed"].sum()),
             "of": concerned,
             "share": words.percent(rules["not_assessed"].sum() / max(concerned, 1), 1),
-            "rules": len(result.audit.unasked),
+            "rules": len(result.audit.not_run),
         },
     }
 

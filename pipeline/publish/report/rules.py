@@ -30,7 +30,7 @@ def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
     rows = _shares(ranked, words)
     mute = ranked[ranked["assessed"].eq(0)]
-    lacking = mute["rule"].isin(result.audit.unasked)
+    lacking = mute["rule"].isin(result.audit.not_run)
     loud = ranked[ranked["found"].gt(0) & ranked["severity"].ne("note")]
     return {
         "findings_total": len(found),
@@ -61,7 +61,7 @@ def _shares(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
             "most": words.say("rule.at_most", share=words.percent(most, 1)),
             "is_few": one["assessed"] < FEWEST,
             "not_assessed": words.number(one["not_assessed"]),
-            "not_concerned": words.number(one["not_concerned"]),
+            "not_applicable": words.number(one["not_applicable"]),
         }
         for one, least, most in zip(rules.to_dict("records"), low, high, strict=True)
     ]

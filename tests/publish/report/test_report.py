@@ -130,13 +130,13 @@ def test_every_rule_is_listed_with_its_counts_and_its_exact_interval(demo, page)
         row = re.search(rf"<tr><th [^>]*>[^\n]*<code>{one['rule']}</code>.*?</tr>", table)[0]
         counts = [int(number) for number in re.findall(r'<td class="n">(\d+)</td>', row)]
         found = [one["found"]] if one["found"] else []
-        assert counts == [*found, one["assessed"], one["not_assessed"], one["not_concerned"]]
+        assert counts == [*found, one["assessed"], one["not_assessed"], one["not_applicable"]]
 
 
 def test_a_rule_that_found_nothing_says_how_much_it_may_have_missed(demo):
     """None of 100: the share is at most 1 less the hundredth root of 0.025, which is 3.6 %. None of 3 tells nothing."""
-    rules = demo.audit.rules.assign(found=0, assessed=100, not_assessed=0, not_concerned=300)
-    rules.loc[rules["rule"].eq("grout-short"), ["assessed", "not_concerned"]] = [3, 397]
+    rules = demo.audit.rules.assign(found=0, assessed=100, not_assessed=0, not_applicable=300)
+    rules.loc[rules["rule"].eq("grout-short"), ["assessed", "not_applicable"]] = [3, 397]
     page = draw_report(replace(demo, audit=replace(demo.audit, rules=rules, findings=demo.audit.findings.iloc[:0])))
     table = _table(page, "rules-silent")
     assert table.count("at most 3.6%") == len(rules) - 1
@@ -146,7 +146,7 @@ def test_a_rule_that_found_nothing_says_how_much_it_may_have_missed(demo):
 def test_a_rule_that_speaks_of_no_core_does_not_lack_an_input(demo):
     """Four rules: one found something, one nothing, one had its inputs for no core, one speaks of no core."""
     rules = demo.audit.rules.head(4).assign(
-        found=[2, 0, 0, 0], assessed=[9, 9, 0, 0], not_assessed=[1, 0, 4, 0], not_concerned=[390, 391, 396, 400]
+        found=[2, 0, 0, 0], assessed=[9, 9, 0, 0], not_assessed=[1, 0, 4, 0], not_applicable=[390, 391, 396, 400]
     )
     silent, unasked, unconcerned = rules["rule"].iloc[1:]
     findings = demo.audit.findings.iloc[:2].assign(rule=rules["rule"].iloc[0], severity=rules["severity"].iloc[0])
@@ -156,7 +156,7 @@ def test_a_rule_that_speaks_of_no_core_does_not_lack_an_input(demo):
     assert f"1 rule speaks of none of these cores: <code>{unconcerned}</code></p>" in page
     assert f"<code>{silent}</code>" in _table(page, "rules-silent")
     assert "2 findings, by 1 of the 2 rules that could be asked." in page
-    none = rules.assign(not_assessed=0, not_concerned=[391, 391, 400, 400])
+    none = rules.assign(not_assessed=0, not_applicable=[391, 391, 400, 400])
     page = draw_report(replace(demo, audit=replace(demo.audit, rules=none, findings=findings)))
     assert "could be asked of no core" not in page
     listed = re.search(r"2 rules speak of none of these cores: ([^\n]*)</p>", page)[1]
@@ -316,7 +316,7 @@ def test_an_interval_stands_to_scale():
 
 def test_a_run_with_nothing_in_it_has_a_report_too(demo):
     nothing = demo.audit.findings.iloc[:0]
-    rules = demo.audit.rules.assign(found=0, assessed=0, not_assessed=0, not_concerned=400)
+    rules = demo.audit.rules.assign(found=0, assessed=0, not_assessed=0, not_applicable=400)
     rates = demo.audit.rates.iloc[:0]
     evidence = demo.audit.evidence.iloc[:0]
     orders = demo.orders._replace(
