@@ -13,8 +13,8 @@ DRAWN = {
     "as_of": "2026-09-30",
     "register_sha256": "0" * 64,
     "seed": 7,
-    "of": "reinstated",
-    "plan": {"plan": "series", "aql": 1.0, "level": "II"},
+    "of": "open",
+    "plan": {"plan": "series", "aql": "1.0", "level": "II"},
     "lots": [{"lot": "Quayside", "cores": 20, "n": 2, "accept": 0, "rows": [3, 1]}],
     "further": "entries",
 }
@@ -31,6 +31,12 @@ def _demo_record(folder, **changes):
     file = folder / "sample.json"
     file.write_text(json.dumps(DRAWN | changes))
     return file
+
+
+def test_a_record_gives_what_its_sample_is_drawn_by_and_ignores_further_entries(tmp_path):
+    drawn = read_drawn(_demo_record(tmp_path))
+    assert (drawn.programme, drawn.seed, drawn.of, drawn.plan.plan) == ("Town", 7, "open", "series")
+    assert drawn.lots[0].rows == [3, 1]
 
 
 @pytest.mark.parametrize(
