@@ -148,7 +148,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         settings, catalogue, rules, inputs = read_programme(path, clock.progress)
         day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
         cores = inputs.cores
-        check_frame(cores, INTAKE_COLUMNS, cores.index, "intake")
+        check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.run import run_programme
+from tests.small_town import write_town
 
 
 @pytest.fixture(autouse=True)
@@ -18,3 +19,10 @@ def demo(tmp_path_factory):
     """The audit of the demo town, with its folder: to be looked at, not to be changed."""
     programme = Path(__file__).parents[1] / "sample_data" / "programme.toml"
     return run_programme(programme, tmp_path_factory.mktemp("out"))
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory):
+    """The folder of a run of the small town, with its pack: to be read, not changed."""
+    folder = tmp_path_factory.mktemp("town")
+    return run_programme(write_town(folder), folder / "out").folder

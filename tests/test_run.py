@@ -95,8 +95,8 @@ def test_a_programme_without_a_day_is_audited_today_in_its_own_time_zone(layers)
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [
-        (lambda frame, _: frame.iloc[1:], "300 in, 299 out"),
-        (lambda frame, _: frame.iloc[::-1], "300 in, 300 out"),
+        (lambda frame, _: frame.iloc[1:], "299 rows, expected the 300"),
+        (lambda frame, _: frame.iloc[::-1], "300 rows, expected the 300"),
         (lambda frame, column: frame.drop(columns=column), "{column}"),
         (lambda frame, column: frame.rename(columns={column: "renamed"}), "{column}"),
         (lambda frame, column: frame.assign(**{column: np.arange(len(frame))}), "{column} is int64"),
