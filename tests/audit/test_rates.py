@@ -1,4 +1,4 @@
-"""Rates of findings, their intervals, and which differences are called."""
+"""Rates of findings, their intervals, and which differences are reported."""
 
 import numpy as np
 import pandas as pd
@@ -41,7 +41,7 @@ def test_streets_have_intervals_and_no_comparison_and_change_no_other():
     }  # fmt: skip
 
 
-def test_ages_are_those_of_open_cores_and_of_cores_that_are_back():
+def test_ages_are_those_of_open_and_of_reinstated_cores():
     """As of 30 September: cut that day, 7 and 8 days before; one in the future counts as today; one back 31 days ago."""
     days = ["2026-09-30", "2026-09-23", "2026-09-22", "2026-10-04"]
     back = {**SOUND, **REINSTATED, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
@@ -60,7 +60,7 @@ def test_groups_are_compared_with_all_others_and_names_in_another_case_are_one()
     assert one["differs"].to_dict() == {"Crew A": "more", "Crew B": "less"}
 
 
-def test_chance_alone_is_not_called_a_difference():
+def test_chance_alone_is_not_reported_as_a_difference():
     """Ten crews of thirty cores, all the same: in forty draws a difference is called in about one in twenty."""
     rng = np.random.default_rng(5)
     crews = [f"Crew {place % 10}" for place in range(300)]
@@ -80,7 +80,7 @@ def test_one_group_alone_is_compared_with_nobody():
     assert "crew" not in set(_rates(["Crew A"] * 20, [False] * 20)["by"])
 
 
-def test_a_core_that_is_not_back_is_no_witness_of_workmanship():
+def test_an_open_core_does_not_count_for_workmanship():
     cores = frame(*({**SOUND, "crew": f"Crew {place % 2}"} for place in range(20)))
     rates = rates_of_findings(
         cores, pd.DataFrame({"core": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
