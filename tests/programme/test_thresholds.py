@@ -189,9 +189,9 @@ def test_an_unknown_threshold_is_refused_with_those_that_there_are(written, said
 
 
 def test_a_rule_that_is_no_table_is_refused_with_an_example():
-    with pytest.raises(SettingsError, match=r"rules\.flush-out-of-tolerance: found '3 mm', expected a table") as error:
-        _rules({"where": [{"surface": "asphalt", "rules": {_FLUSH: "3 mm"}}]})
-    assert f'Write a line such as rules.{_FLUSH}.max_step = "5 mm"' in str(error.value)
+    with pytest.raises(SettingsError, match=r"p: rules\.r: found '3 mm', expected a table of thresholds") as error:
+        threshold_settings({"r": {"max_step": "5 mm"}}, Thresholds(), {"r": "3 mm"}, "p")
+    assert 'Write a line such as rules.r.max_step = "5 mm"' in str(error.value)
 
 
 def test_settings_come_in_the_order_in_which_a_later_one_overrides_an_earlier_one():
