@@ -177,7 +177,7 @@ def widths_limit(limit: Bands | pd.Series, width_mm: pd.Series) -> pd.Series:
     out = pd.Series(np.nan, width_mm.index)
     for bands in dict.fromkeys(limit.tolist()):
         here = limit.eq(bands)
-        out[here] = widths_limit(bands, width_mm[here])
+        out.loc[here] = widths_limit(bands, width_mm[here])
     return out
 
 
@@ -189,5 +189,5 @@ def months_after(days: pd.Series, months: float | pd.Series) -> pd.Series:
     out = days.copy()
     for count in months.unique():
         here = months.eq(count)
-        out[here] = days[here] + pd.DateOffset(months=round(count))
+        out.loc[here] = days[here] + pd.DateOffset(months=round(count))
     return out
