@@ -1,4 +1,4 @@
-"""Limits of rules: the kinds there are, each with its unit, and how one is read, varied by place and applied."""
+"""Limits of rules: the kinds there are, each with its unit, and how one is read, varied by road and applied."""
 
 import datetime as dt
 import re
@@ -51,7 +51,7 @@ class Bands:
 
 @dataclass(frozen=True)
 class _Unit:
-    """The unit a rule wants a limit in, and the ending of the field's name that says so."""
+    """The unit a rule wants a limit in, and the ending that shows it in the field's name."""
 
     unit: str
     ending: str = ""
