@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.audit import audit
 from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
-from tests.audit.rules.cases import Case, apply_rule, bound_rule, cores_like, sentence
+from tests.audit.rules.cases import Case, bound_rule, cores_like, sentence
 
 CASES = {
     "cores-overlap": Case(
@@ -49,7 +49,7 @@ def test_a_row_recorded_twice_is_no_pair():
 @pytest.mark.parametrize(("core_id", "name"), [("B-1", 'core "B-1"'), (None, "a core without an id")])
 def test_the_nearest_core_is_named_as_far_as_it_has_an_id(core_id, name):
     cores = frame({**SOUND, "x_m": 0.0}, {**SOUND, "x_m": 0.3, "core_id": core_id})
-    assert apply_rule("cores-overlap", cores)[1].startswith(f"Overlaps {name}: the centres are 300 mm apart.")
+    assert sentence("cores-overlap", cores).startswith(f"Overlaps {name}: the centres are 300 mm apart.")
 
 
 def test_the_others_are_counted_and_the_nearest_is_named():
