@@ -5,6 +5,8 @@ from itertools import pairwise
 
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import (
@@ -33,8 +35,20 @@ def test_one_bar_of_all_cores_has_a_piece_per_status():
     """Of 200 cores, 20 are a tenth, 60 three tenths and 120 six tenths."""
     chart = str(status_bar({"flagged": 20, "pending": 60, "reinstated": 120}, "one", _WORDS))
     assert _widths(chart, 26) == [10.0, 30.0, 60.0]
+    assert re.findall('<rect x="([0-9.]+)%"', chart) == ["0.00", "10.00", "40.00"]
     assert _description(chart) == "Flagged 20, Pending 60, Reinstated 120."
     assert re.findall('text-anchor="middle" fill="#[0-9a-f]+">([0-9]+)<', chart) == ["20", "60", "120"]
+
+
+@settings(deadline=None)
+@given(st.lists(st.integers(0, 10**6), min_size=3, max_size=3))
+def test_the_pieces_of_a_bar_fill_it_without_gaps(counts):
+    chart = str(status_bar(dict(zip(STATUS_LOOKS, counts, strict=True)), "one", _WORDS))
+    pieces = re.findall(r'<rect x="([\d.]+)%"[^>]* width="([\d.]+)%"', chart)
+    edges = [(float(left), float(left) + float(width)) for left, width in pieces]
+    assert len(edges) == sum(count > 0 for count in counts)
+    assert all(abs(end - start) < 0.02 for (_, end), (start, _) in pairwise(edges))
+    assert not edges or (edges[0][0] == 0 and abs(edges[-1][1] - 100) < 0.02)
 
 
 def test_a_bar_without_cores_is_empty():
