@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder for calibration.csv and calibration.svg. Without it, nothing is written.")  # fmt: skip
 @click.option("--rounded", type=click.Choice(["up", "nearest"]), default="up", show_default=True,
-              help="How crews round to whole, half or quarter bags: up to what is mixed or to the nearest")  # fmt: skip
+              help="How crews round to whole, half or quarter bags: up to what is mixed, or to the "
+              "nearest.")  # fmt: skip
 def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest"]) -> None:
     """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console

@@ -20,7 +20,7 @@ __all__ = ["change_words", "changes_between", "changes_shown", "since_last_run",
 
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
-# kinds of change shown on the first page
+# what a manager asks first
 _FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished", "not comparable")
 
 
