@@ -5,6 +5,8 @@ from itertools import pairwise
 
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import (
@@ -25,6 +27,11 @@ def _widths(chart, height):
     return [float(width) for width in re.findall(rf'width="([\d.]+)%" height="{height}"', chart)]
 
 
+def _is_filled(bar):
+    """Return whether the dot has the colour of its outline."""
+    return re.search(r'r="4.5" fill="(#\w+)" stroke="\1"', bar) is not None
+
+
 def _description(chart):
     return re.search("<desc[^>]*>([^<]*)</desc>", chart)[1]
 
@@ -33,8 +40,20 @@ def test_one_bar_of_all_cores_has_a_piece_per_status():
     """Of 200 cores, 20 are a tenth, 60 three tenths and 120 six tenths."""
     chart = str(status_bar({"flagged": 20, "pending": 60, "reinstated": 120}, "one", _WORDS))
     assert _widths(chart, 26) == [10.0, 30.0, 60.0]
+    assert re.findall('<rect x="([0-9.]+)%"', chart) == ["0.00", "10.00", "40.00"]
     assert _description(chart) == "Flagged 20, Pending 60, Reinstated 120."
     assert re.findall('text-anchor="middle" fill="#[0-9a-f]+">([0-9]+)<', chart) == ["20", "60", "120"]
+
+
+@settings(deadline=None)
+@given(st.lists(st.integers(0, 10**6), min_size=3, max_size=3))
+def test_the_pieces_of_a_bar_fill_it_without_gaps(counts):
+    chart = str(status_bar(dict(zip(STATUS_LOOKS, counts, strict=True)), "one", _WORDS))
+    pieces = re.findall(r'<rect x="([\d.]+)%"[^>]* width="([\d.]+)%"', chart)
+    edges = [(float(left), float(left) + float(width)) for left, width in pieces]
+    assert len(edges) == sum(count > 0 for count in counts)
+    assert all(abs(end - start) < 0.02 for (_, end), (start, _) in pairwise(edges))
+    assert not edges or (edges[0][0] == 0 and abs(edges[-1][1] - 100) < 0.02)
 
 
 def test_a_bar_without_cores_is_empty():
@@ -81,20 +100,21 @@ def test_an_interval_is_drawn_to_scale():
     bar = str(interval_bar(0.1, 0.2, 0.4, 0.4, is_filled=False))
     assert 'x1="27.00%" y1="7.0" x2="96.00%"' in bar
     assert 'cx="50.00%"' in bar
-    assert 'fill="#ffffff"' in bar
+    assert not _is_filled(bar)
 
 
 def test_an_interval_beyond_the_scale_ends_at_its_end_and_a_filled_dot_is_dark():
     bar = str(interval_bar(0.3, 0.6, 0.9, 0.4, is_filled=True))
     assert 'x1="73.00%" y1="7.0" x2="96.00%"' in bar
-    assert 'cx="96.00%" cy="7" r="4.5" fill="#1c1c1c"' in bar
+    assert 'cx="96.00%" cy="7"' in bar
+    assert _is_filled(bar)
 
 
 def test_lines_run_through_their_counts():
     """Two lines over three rows: at 2, 36 and 70 percent, four of four at 20 pixels, none at 140."""
     counts = pd.DataFrame({"A": [0, 2, 4], "B": [4, 4, 0]}, index=["x", "y", "z"])
     chart = str(curves(counts, "one", "Title", "threshold", _WORDS))
-    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#1c1c1c" stroke-width="2"'
+    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#[0-9a-f]{6}" stroke-width="2"'
     assert [tuple(map(float, found)) for found in re.findall(line, chart)] == [
         (2, 140, 36, 80), (36, 80, 70, 20), (2, 20, 36, 20), (36, 20, 70, 140),
     ]  # fmt: skip
@@ -128,7 +148,7 @@ def test_days_are_drawn_to_scale_and_labels_keep_clear():
         index=["2026-01-01", "2026-01-11", "2026-02-10"],
     )
     chart = str(over_time(counts, "one", "Title", _WORDS))
-    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#1c1c1c" stroke-width="2"'
+    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#[0-9a-f]{6}" stroke-width="2"'
     lines = [tuple(map(float, found)) for found in re.findall(line, chart)]
     # of 120 pixels from 20 down to 140, four cores are all and two are half
     assert lines == [

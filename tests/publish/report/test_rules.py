@@ -31,8 +31,7 @@ def test_every_rule_is_listed_with_its_label_its_counts_and_its_exact_interval(d
         counts = re.findall(r'<td class="n">(\d+)</td>', row)
         found = [rule["found"]] if rule["n"] else []
         assert counts == [*found, rule["assessed"], rule["not_assessed"], rule["not_applicable"]]
-        label = rule["rule"].replace("-", " ").capitalize()
-        assert f"<b><bdi>{label}</bdi></b>" in row
+        assert f"<b>{_WORDS.rule_label(rule['rule'])}</b>" in row
 
 
 def test_counts_are_those_of_the_rule_book(demo):
