@@ -107,7 +107,8 @@ class Catalogue:
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
 
-        A text of several parts, such as ``paved;asphalt``, has a name only where all its known parts have the same.
+        A text of several parts, such as ``paved;asphalt``, has a name only where all its parts have the same, those
+        that are "unknown" aside.
         """
         return look_up(written, alias_table(_aliases(self.surfaces)), ignored="unknown")
 

@@ -127,7 +127,9 @@ def test_a_transformation_that_is_metres_off_is_reported(town):
 
 
 def test_a_column_that_is_named_has_to_be_there_even_if_nothing_uses_it(town):
-    with pytest.raises(InputError, match=r"^roads\.parquet: no column 'lvl' for `level`; .*Correct roads\.columns\.level"):
+    with pytest.raises(
+        InputError, match=r"^roads\.parquet: no column 'lvl' for `level`; .*Correct roads\.columns\.level"
+    ):
         _read(town, 'columns = { level = "lvl" }\n')
 
 
