@@ -71,9 +71,9 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str
     return f"{key}: {reason}{end}{remedy}"
 
 
-def _known_names(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
-    """Return the keys that a model knows at a place; names of the user's own and numbers in a list are passed over."""
-    for part in place:
+def _known_names(model: type[BaseModel], path: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that a model knows at a path; names of the user's own and numbers in a list are passed over."""
+    for part in path:
         field = model.model_fields.get(str(part))
         if field is None:
             continue
