@@ -62,7 +62,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
         raise InputError(
             f"{table.label}: a table without geometry; expected a map layer of {kind}s. Give one in {name}.path."
         )
-    wanted = [getattr(shapely.GeometryType, one.upper()) for one in kinds]
+    wanted = [getattr(shapely.GeometryType, name_of_kind.upper()) for name_of_kind in kinds]
     fits = np.isin(shapely.get_type_id(table.geometry), wanted) & ~shapely.is_empty(table.geometry)
     if not fits.any():
         raise InputError(f"{table.label}: the layer has no {kind}s. Give one that has in {name}.path or {name}.layer.")

@@ -35,7 +35,7 @@ def look_up(written: pd.Series, table: dict[str, str], ignored: str | None = Non
     -------
     pandas.Series
         N names on the index of ``written``. A text of several parts, such as "paved;asphalt", has a name only where
-        all its known parts have the same.
+        all its parts have the same, those with the ignored name aside.
     """
     codes, uniques = pd.factorize(_plain_words(written))
     # a missing text has code -1, which is the row added at the end

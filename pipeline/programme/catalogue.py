@@ -34,7 +34,7 @@ __all__ = [
     "load_catalogue",
 ]
 
-_FILES: Final = ("surfaces", "shades", "materials", "roads", "rules")
+_FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules")
 Severity = Literal["fail", "check", "note"]
 
 
@@ -75,7 +75,7 @@ class RuleSetting(BaseModel):
         return dict(self.model_extra or {})
 
 
-class _Whole(Entry):
+class _Files(Entry):
     """The files of ``config/``, with the programme's overrides."""
 
     surfaces: dict[str, Surface]
@@ -107,7 +107,8 @@ class Catalogue:
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
 
-        A text of several parts, such as ``paved;asphalt``, has a name only where all its known parts have the same.
+        A text of several parts, such as ``paved;asphalt``, has a name only where all its parts have the same, those
+        that are "unknown" aside.
         """
         return look_up(written, alias_table(_aliases(self.surfaces)), ignored="unknown")
 
@@ -145,13 +146,13 @@ def load_catalogue(
     SettingsError
         An override names something that does not exist, or has a wrong value; every one is named.
     """
-    written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILES}
+    written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILE_NAMES}
     overridden: dict[str, object] = {}
     rules = deepcopy(written["rules"])
     unknown = [
-        f"catalogue.{name}: unknown key. Known here: {', '.join(_FILES)}. Correct it."
+        f"catalogue.{name}: unknown key. Known here: {', '.join(_FILE_NAMES)}. Correct it."
         for name in overrides
-        if name not in _FILES
+        if name not in _FILE_NAMES
     ]
     _refuse(unknown, programme_file)
     for name, values in overrides.items():
@@ -162,31 +163,31 @@ def load_catalogue(
             hint = f' Did you mean "{near[0]}"?' if near else ""
             _refuse([f"catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."], programme_file)
     try:
-        whole = _Whole.model_validate(written)
+        files = _Files.model_validate(written)
     except ValidationError as error:
-        lines = sentences(error, _Whole, remedy="Correct it.")
+        lines = sentences(error, _Files, remedy="Correct it.")
         raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
-    _refuse(_contradictions(whole), programme_file)
+    _refuse(_contradictions(files), programme_file)
     cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
     words = tomllib.loads((shipped("config") / "street_words.toml").read_text("utf-8"))["short"]
     return Catalogue(
-        whole.surfaces,
-        whole.shades,
-        whole.materials,
-        whole.roads,
-        whole.rules,
+        files.surfaces,
+        files.shades,
+        files.materials,
+        files.roads,
+        files.rules,
         overridden,
         cautions,
         {long: short for short, longs in words.items() for long in longs},
-        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), whole, programme_file),
+        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), files, programme_file),
     )
 
 
 def _say(
-    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], whole: _Whole, programme_file: str
+    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
 ) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where):
-        for name, known in (("road_class", whole.roads), ("surface", whole.surfaces)):
+        for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
             if name in one.place and one.place[name] not in known:
                 raise SettingsError(
                     f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
@@ -201,16 +202,16 @@ def _refuse(lines: list[str], programme_file: str) -> None:
         raise SettingsError("\n".join(f"{programme_file}: {line}" for line in lines))
 
 
-def _contradictions(whole: _Whole) -> list[str]:
+def _contradictions(files: _Files) -> list[str]:
     """Return an error for every entry that refers to what is not there, is incomplete, or has another's alias."""
     lines = []
-    beddings = whole.materials.bedding
-    for name, surface in whole.surfaces.items():
+    beddings = files.materials.bedding
+    for name, surface in files.surfaces.items():
         here = f"catalogue.surfaces.{name}"
         lines += [
             f"{here}.{key}: found {value!r}, expected one of: {', '.join(known)}. Correct it, or add [{table}.{value}]."
             for key, value, known, table in (
-                ("shade", surface.shade, whole.shades, "catalogue.shades"),
+                ("shade", surface.shade, files.shades, "catalogue.shades"),
                 ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),
             )
             if value is not None and value not in known
@@ -221,7 +222,7 @@ def _contradictions(whole: _Whole) -> list[str]:
                 f"{here}: found reinstate = true without {' and '.join(lacking)}, expected a shade and a bedding. "
                 "Set them, or set reinstate = false."
             )
-    for file, entries in (("surfaces", whole.surfaces), ("shades", whole.shades), ("roads", whole.roads)):
+    for file, entries in (("surfaces", files.surfaces), ("shades", files.shades), ("roads", files.roads)):
         lines += [
             f"catalogue.{file}: found the alias {word!r} under {owner!r} and {name!r}, expected it under one of them. "
             "Remove it from the other."

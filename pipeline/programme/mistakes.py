@@ -11,8 +11,8 @@ __all__ = ["sentences"]
 # what the checks of the library expect, in the words of a settings file
 _EXPECTED: Final = {
     "string_type": "text in quotation marks",
-    "string_too_short": "text of at least {min_length} character(s)",
-    "string_too_long": "text of at most {max_length} character(s)",
+    "string_too_short": "text, at least {min_length} long",
+    "string_too_long": "text, at most {max_length} long",
     "bool_type": "true or false",
     "bool_parsing": "true or false",
     "int_type": "a whole number",
@@ -25,10 +25,10 @@ _EXPECTED: Final = {
     "model_type": "a table",
     "model_attributes_type": "a table",
     "literal_error": "{expected}",
-    "greater_than": "a number above {gt}",
-    "greater_than_equal": "a number of at least {ge}",
-    "less_than": "a number below {lt}",
-    "less_than_equal": "a number of at most {le}",
+    "greater_than": "a number greater than {gt:g}",
+    "greater_than_equal": "a number of at least {ge:g}",
+    "less_than": "a number less than {lt:g}",
+    "less_than_equal": "a number of at most {le:g}",
 }
 
 
@@ -67,13 +67,13 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str
         reason = f"expected {reason.removeprefix('Input should be ')}"
     if not reason.startswith("found "):
         reason = f"found {'a table' if isinstance(found, dict) else repr(found)}, {reason}"
-    end = "" if reason.endswith("?") else "."
+    end = "" if reason.endswith(("?", ".")) else "."
     return f"{key}: {reason}{end}{remedy}"
 
 
-def _known_names(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
-    """Return the keys that a model knows at a place; names of the user's own and numbers in a list are passed over."""
-    for part in place:
+def _known_names(model: type[BaseModel], path: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that a model knows at a path; names of the user's own and numbers in a list are passed over."""
+    for part in path:
         field = model.model_fields.get(str(part))
         if field is None:
             continue

@@ -19,7 +19,8 @@ from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 
 __all__ = [
-    "Cores", "Handover", "Layer", "Map", "Matching", "Programme", "Settings", "Thresholds", "Where", "load_programme",
+    "Cores", "Handover", "Layer", "Map", "MapLayer", "Matching", "Programme", "Settings", "Thresholds", "Where",
+    "load_programme",
 ]  # fmt: skip
 
 # the address becomes part of the page's security policy: only the characters of an address, and braces
@@ -60,7 +61,7 @@ class Programme(Section):
 
 
 class Layer(Section):
-    """One map layer."""
+    """One input file: where it lies, and what its columns are called."""
 
     path: str
     layer: str | None = None
@@ -68,6 +69,16 @@ class Layer(Section):
     crs: str | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     attribution: str | None = None
+
+
+class MapLayer(Layer):
+    """One map layer beside the register."""
+
+    @field_validator("columns")
+    @classmethod
+    def _names_layer_columns(cls, columns: dict[str, str]) -> dict[str, str]:
+        _refuse_unknown_keys(columns, LAYER_COLUMNS)
+        return columns
 
 
 class Cores(Layer):
@@ -89,7 +100,7 @@ class Cores(Layer):
         if len(named) < len(columns):
             twice = next(name for name in named if [_register_name(key) for key in columns].count(name) > 1)
             raise ValueError(f"found two keys for the column `{_short(twice)}`, expected one")
-        _known_keys({_short(name): column for name, column in named.items()}, list(_SHORT_NAMES))
+        _refuse_unknown_keys({_short(name): column for name, column in named.items()}, list(_SHORT_NAMES))
         return named
 
     @field_validator("units")
@@ -101,7 +112,7 @@ class Cores(Layer):
             if column.unit.lower() in DIMENSION_OF_UNIT and column.unit
         }
         named = {_register_name(key): unit for key, unit in units.items()}
-        _known_keys({_short(name): unit for name, unit in named.items()}, [_short(name) for name in wanted])
+        _refuse_unknown_keys({_short(name): unit for name, unit in named.items()}, [_short(name) for name in wanted])
         for name, unit in named.items():
             dimension = DIMENSION_OF_UNIT[wanted[name].lower()]
             if unit.lower() not in SPELLINGS[dimension]:
@@ -199,25 +210,18 @@ class Settings(Section):
 
     programme: Programme
     cores: Cores
-    roads: Layer
-    surfaces: Layer | None = None
-    districts: Layer | None = None
-    joints: Layer | None = None
-    resurfaced: Layer | None = None
-    planned_works: Layer | None = None
+    roads: MapLayer
+    surfaces: MapLayer | None = None
+    districts: MapLayer | None = None
+    joints: MapLayer | None = None
+    resurfaced: MapLayer | None = None
+    planned_works: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
-
-    @field_validator("roads", "surfaces", "districts", "joints", "resurfaced", "planned_works")
-    @classmethod
-    def _names_layer_columns(cls, layer: Layer | None) -> Layer | None:
-        if layer is not None:
-            _known_keys(layer.columns, LAYER_COLUMNS)
-        return layer
 
 
 def load_programme(path: Path) -> Settings:
@@ -263,7 +267,7 @@ def _short(name: str) -> str:
     return next((short for short, full in _SHORT_NAMES.items() if full == name), name)
 
 
-def _known_keys(found: dict[str, str], known: list[str]) -> None:
+def _refuse_unknown_keys(found: dict[str, str], known: list[str]) -> None:
     """Stop at a key that names no column."""
     for key in found:
         if key not in known:
