@@ -50,10 +50,10 @@ def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
 
 
 def _described(name: str, words: Words) -> dict[str, str]:
-    """Return a column's label, unit and meaning; one of the register's own has no label but its name."""
+    """Return a column's label, with its unit, and its meaning; one of the register's own has no label but its name."""
     if name not in PUBLISHED:
-        return {"name": name, "label": "", "unit": "", "meaning": words.say("handover.own")}
+        return {"name": name, "label": "", "meaning": words.say("handover.own")}
     column = PUBLISHED[name]
     # a language says what is data in English in its own words, or leaves it in English
     label, meaning = (str(words.sentences.get(f"data.{text}", text)) for text in (column.label, column.meaning))
-    return {"name": name, "label": label, "unit": column.shown_unit, "meaning": meaning}
+    return {"name": name, "label": column._replace(label=label).title, "meaning": meaning}

@@ -18,7 +18,7 @@ def page(run_folder):
 def _cells(page):
     """The cells of each row of the table of columns, by column."""
     table = page.split('id="columns"')[-1]
-    rows = re.findall(r"<tr><th scope=\"row\">(.*?)</th>(.*?)</tr>", table, re.DOTALL)
+    rows = re.findall(r"<tr><th scope=\"row\"(?: class=\"file\")?>(.*?)</th>(.*?)</tr>", table, re.DOTALL)
     text = {re.sub("<.*?>", "", name): re.findall("<td>(.*?)</td>", cells) for name, cells in rows}
     return {name: [re.sub("<.*?>", "", cell) for cell in cells] for name, cells in text.items()}
 
@@ -28,11 +28,11 @@ def test_every_file_is_explained(page):
         assert f"<code>{name}</code>" in page
 
 
-def test_every_column_has_its_label_unit_and_meaning(page, run_folder):
+def test_every_column_has_its_label_with_its_unit_and_its_meaning(page, run_folder):
     cells = _cells(page)
     assert list(cells) == json.loads((run_folder / "handover" / "handover.json").read_text())["columns"]
-    assert cells["diameter_mm"] == ["Diameter", "mm", PUBLISHED["diameter_mm"].meaning]
-    assert cells["permit_no"] == ["Permit number", "", "number of the permit to open the road"]
+    assert cells["diameter_mm"] == ["Diameter (mm)", PUBLISHED["diameter_mm"].meaning]
+    assert cells["permit_no"] == ["Permit number", "number of the permit to open the road"]
     assert all(meaning for *_, meaning in cells.values())
     assert set(cells) - {"row"} <= set(HANDED_COLUMNS)
 
