@@ -139,7 +139,7 @@ def test_another_programme_of_nearly_the_same_name_does_not_replace_a_run(demo, 
     shutil.copytree(_DATA, tmp_path / "town")
     programme = tmp_path / "town/programme.toml"
     programme.write_text(programme.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour-Vale (2026)"'), "utf-8")
-    with pytest.raises(OutputError, match="holds a run of another programme, 'Harbour Vale 2026'"):
+    with pytest.raises(OutputError, match=r"holds a run of .*'Harbour Vale 2026'"):
         run_programme(programme, tmp_path / "out")
 
 
