@@ -93,7 +93,7 @@ def _print_sample(sample: "Sample") -> None:
         else f"Plan for an isolated lot: a lot with more than {_share(plan['limit'])} bad cores is accepted with a "
         f"probability of at most {_share(plan['risk'])}."
     )
-    table = Table("district", "cores", "inspect", "accept up to", "reject from", "passes 95 in 100", "passes 10 in 100")
+    table = Table("district", "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
     for lot in record["lots"]:
         table.add_row(
             escape(lot["lot"]),

@@ -43,7 +43,7 @@ def test_a_sheet_may_come_back_as_a_workbook_without_its_other_columns(kerfbook,
     kerfbook("sample", run)
     folder = run.parent / "sample-2026-09-30"
     sheet = read_sheet(folder).assign(result="ok")
-    (run.parent / "reinstated").mkdir()
+    (run.parent / "back").mkdir()
     file = run.parent / "back" / "sheet.xlsx"
     sheet.assign(row=sheet["row"].astype(int))[["row", "core_id", "result"]].to_excel(
         file, index=False, engine="xlsxwriter"
@@ -127,7 +127,7 @@ def test_results_do_not_replace_the_sheet_they_come_from(kerfbook, run, tmp_path
     kerfbook("sample", run, "--out", tmp_path / "a")
     file = fill(tmp_path / "a", lambda _: "pass", "results.csv")
     before = file.read_bytes()
-    refused(kerfbook("sample", run, "--results", file), 2, "results.csv", "another name")
+    refused(kerfbook("sample", run, "--results", file), 2, "results.csv", "Rename it")
     assert file.read_bytes() == before
 
 
