@@ -95,7 +95,7 @@ def _purchases(
     """Yield one row per period of a yard's item, in time; ``batches`` is what the yard holds before the first."""
     for period in periods:
         start, planned, safety = pd.Timestamp(period["start"]), float(period["packs"]), float(period["safety_stock"])
-        spoiled = sum(batch.packs for batch in batches if batch.expires < start)
+        spoiled = sum((batch.packs for batch in batches if batch.expires < start), 0.0)
         batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
         lacking = round(planned + safety, _DIGITS)
         from_stock = 0.0
@@ -119,7 +119,7 @@ def _purchases(
             "packs_from_stock": from_stock,
             "packs_ordered": bought,
             "pallets": bought / packing.pallet,
-            "packs_left": sum(batch.packs for batch in batches),
+            "packs_left": sum((batch.packs for batch in batches), 0.0),
             "packs_expiring": spoiled,
             "use_by": start + life if bought and life != _FOR_EVER else pd.NaT,
             "cost": None if packing.price is None else bought * packing.price,
