@@ -147,7 +147,7 @@ def test_nothing_is_ordered_for_a_core_that_cannot_be_reinstated(demo):
     barred = demo.cores["findings"].str.contains("pavement-thin|surface-not-allowed")
     assert barred.sum() > 4
     assert demo.cores.loc[barred, ["grout_kg", "gravel_kg", "bags"]].isna().all(axis=None)
-    assert "pavement too thin for its core to go back" in demo.orders.left_out["reason"].tolist()
+    assert "pavement too thin for core reinstatement" in demo.orders.left_out["reason"].tolist()
 
 
 def test_a_row_written_twice_needs_its_material_once(demo):

@@ -93,7 +93,7 @@ def _print_sample(sample: "Sample") -> None:
         else f"Plan for an isolated lot: a lot with more than {_share(plan['limit'])} bad cores is accepted with a "
         f"probability of at most {_share(plan['risk'])}."
     )
-    table = Table("district", "cores", "inspect", "accept up to", "reject from", "passes 95 in 100", "passes 10 in 100")
+    table = Table("district", "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
     for lot in record["lots"]:
         table.add_row(
             escape(lot["lot"]),
@@ -105,8 +105,10 @@ def _print_sample(sample: "Sample") -> None:
             _percent(lot["accepted_with_10_percent"]),
         )
     console.print(table)
-    console.print("Accept up to, reject from: number of failures. Passes 95 (10) in 100: a lot with this share of bad "
-                  "cores still passes 95 (10) times in 100.")  # fmt: skip
+    console.print(
+        "Accept up to, reject from: number of failures. 95 in 100, 10 in 100: a lot with this share of bad cores still "
+        "passes that often."
+    )
     for reason, count in record["left_out"].items():
         console.print(f"Excluded: {counted(count, 'row')}, {reason}.")
     console.print(f"Seed {record['seed']}, {record['seed_from']}. The same seed draws the same cores.")

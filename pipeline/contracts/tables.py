@@ -172,7 +172,7 @@ ORDER_TABLES: Final = {
     ),
     "plan": (
         Column("day", "day", "", "Day", "day on which the core is to be reinstated; missing without a date"),
-        Column("planned_by", "text", "", "Planned by", "plan, due date, level plan or no date"),
+        Column("planned_by", "text", "", "Planned by", "plan, due date, levelled schedule or no date"),
         _PERIOD,
         Column("period_start", "day", "", "Start of the period", "first day of the period"),
         Column("visit", "text", "", "Visit", "day or period, district and crew"),

@@ -1,4 +1,4 @@
-"""Time and memory of the simulated safety stock: ``python tests/bench/bench_safety_stock.py 100000``.
+"""Time and memory of simulating the safety stock: ``python tests/bench/bench_safety_stock.py 100000``.
 
 A hundred districts; the shades of half of the cores are uncertain and the sizes of one in twenty unknown. Then the
 worst case: all shades uncertain, all sizes unknown.

@@ -66,7 +66,7 @@ def test_each_kind_of_change_is_changes(before, after, told):
     assert _changes(run_of(before), run_of(after)) == told
 
 
-def test_a_new_id_has_opened_and_one_that_is_gone_has_vanished():
+def test_a_new_id_has_opened_and_one_that_is_gone_is_removed():
     before = run_of({"core_id": "A"}, {"core_id": "B", "district": "Mill Bank", "street": None})
     after = run_of({"core_id": "A"}, {"core_id": "C"}, {"core_id": "D"} | FLAG)
     lines = compare(before, after).lines

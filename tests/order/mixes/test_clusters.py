@@ -26,6 +26,7 @@ def test_clusters_are_named_by_their_lowest_core():
     assert name_clusters(np.array([], dtype=np.int64)).tolist() == []
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.integers(-5, 50), max_size=30))
 def test_names_keep_to_the_invariant_and_group_as_the_labels_do(labels):
     label = np.array(labels, dtype=np.int64)
@@ -38,6 +39,7 @@ def test_names_keep_to_the_invariant_and_group_as_the_labels_do(labels):
     assert name_clusters(7 - 3 * label).tolist() == cluster.tolist()
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.integers(0, 9), min_size=1, max_size=30), st.data())
 def test_a_clustering_of_some_cores_becomes_one_of_all_by_a_lookup(labels, data):
     count = len(labels)
@@ -47,6 +49,7 @@ def test_a_clustering_of_some_cores_becomes_one_of_all_by_a_lookup(labels, data)
     assert _is_named(cluster)
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.integers(0, 9), max_size=30))
 def test_the_names_are_the_clusters_once_each_in_order(labels):
     cluster = name_clusters(np.array(labels, dtype=np.int64))

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.safety_stock.draws import drawn_hits, drawn_sums, in_pieces, needs_of
@@ -10,6 +10,7 @@ from pipeline.order.safety_stock.volume_model import bags_of_terms, draw_model, 
 from pipeline.programme.catalogue import load_catalogue
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.integers(0, 5000), st.integers(1, 300_000))
 def test_pieces_hold_every_core_once_and_fit_into_memory(count, simulations):
     pieces = in_pieces(np.arange(count), simulations)
