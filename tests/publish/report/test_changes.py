@@ -171,7 +171,7 @@ def test_an_earlier_run_that_cannot_be_read_gives_a_notice_and_no_failure(months
 def test_the_notice_reaches_the_record_and_the_run_goes_on(tmp_path):
     (tmp_path / "harbour-vale-2026/2026-01-31").mkdir(parents=True)
     result = run_programme(_DATA / "programme.toml", tmp_path)
-    said = "The folder 2026-01-31 beside this run is left out of the history: run.json cannot be read"
+    said = "Folder 2026-01-31 is not in the history: run.json cannot be read"
     assert [notice[: len(said)] for notice in _record(result)["notices"]] == [said]
     assert said in (result.folder / "report.html").read_text("utf-8")
 
