@@ -3,9 +3,8 @@
 One function per quantity; lengths in millimetres.
 """
 
-from collections.abc import Mapping
 from math import pi
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
@@ -35,9 +34,9 @@ def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_m
 
 def believable_sizes(
     cores: pd.DataFrame,
-    diameter_limits: Mapping[str, Any],
-    depth_limits: Mapping[str, Any],
-    thin_limits: Mapping[str, Any],
+    diameter_range_mm: tuple[float | pd.Series, float | pd.Series],
+    depth_range_mm: tuple[float | pd.Series, float | pd.Series],
+    min_thickness_mm: float | pd.Series,
     diameter_is: Literal["hole", "core"],
     kerf_mm: float,
 ) -> pd.DataFrame:
@@ -46,11 +45,11 @@ def believable_sizes(
     Parameters
     ----------
     cores
-        N rows with ``diameter_mm`` and ``depth_mm`` as recorded.
-    diameter_limits, depth_limits
-        ``least`` and ``most``, both included, in millimetres: one value for all cores, or one per core.
-    thin_limits
-        ``limit``: the least depth of a core that can be reinstated.
+        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them.
+    diameter_range_mm, depth_range_mm
+        Smallest and largest plausible size, both included: one value for all cores, or a column with one per core.
+    min_thickness_mm
+        Least thickness of bound pavement in which a core is reinstated.
     diameter_is
         Whether the register's diameter is of the cut hole or of the core.
     kerf_mm
@@ -63,11 +62,11 @@ def believable_sizes(
         ``is_thin``: the pavement is too thin to reinstate its core.
     """
     diameter, depth = (
-        size.where(size.between(limits["least"], limits["most"]))
-        for size, limits in ((cores["diameter_mm"], diameter_limits), (cores["depth_mm"], depth_limits))
+        size.where(size.between(*plausible))
+        for size, plausible in ((cores["diameter_mm"], diameter_range_mm), (cores["depth_mm"], depth_range_mm))
     )
     hole = hole_mm(diameter, diameter_is, kerf_mm)
-    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(thin_limits["limit"])})
+    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(min_thickness_mm)})
 
 
 def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:

@@ -12,7 +12,7 @@ from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import stacked_bars
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import change_words, changes_shown, trend_shown
-from pipeline.publish.report.first_page import district_name
+from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.words import Words, words_of
 from pipeline.results import Comparison
