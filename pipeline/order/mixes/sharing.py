@@ -178,8 +178,9 @@ def _join_packed(cluster: Ints, square: Ints, packed: Ints) -> Ints:
     squares = pd.Series(square).groupby(cluster).agg(["min", "max"])
     inside = squares["min"][squares["min"].eq(squares["max"]) & squares["min"].ge(0)]
     packed_there = inside.map(pd.Series(cluster[packed], square[packed]).groupby(level=0).first())
+    # the packed cores of a square are its first, so the cluster they name keeps its name
     joined = pd.Series(cluster).map(packed_there).fillna(pd.Series(cluster))
-    return name_clusters(joined.to_numpy().astype(np.int64))
+    return joined.to_numpy().astype(np.int64)
 
 
 def _solve(x: Floats, y: Floats, need: Ints, component: Ints, pairs: Ints) -> tuple[Ints, Ints]:
