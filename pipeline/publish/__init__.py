@@ -86,8 +86,8 @@ def publish(
         tell("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        whole = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
-        _write_text(as_json(whole), folder / "run.json")
+        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
+        _write_text(as_json(run), folder / "run.json")
     return target
 
 
