@@ -139,7 +139,7 @@ def test_another_programme_of_nearly_the_same_name_does_not_replace_a_run(demo, 
     shutil.copytree(_DATA, tmp_path / "town")
     programme = tmp_path / "town/programme.toml"
     programme.write_text(programme.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour-Vale (2026)"'), "utf-8")
-    with pytest.raises(OutputError, match="holds a run of another programme, 'Harbour Vale 2026'"):
+    with pytest.raises(OutputError, match=r"holds a run of .*'Harbour Vale 2026'"):
         run_programme(programme, tmp_path / "out")
 
 
@@ -147,7 +147,7 @@ def test_nothing_is_ordered_for_a_core_that_cannot_be_reinstated(demo):
     barred = demo.cores["findings"].str.contains("pavement-thin|surface-not-allowed")
     assert barred.sum() > 4
     assert demo.cores.loc[barred, ["grout_kg", "gravel_kg", "bags"]].isna().all(axis=None)
-    assert "pavement too thin for its core to go back" in demo.orders.left_out["reason"].tolist()
+    assert "pavement too thin for core reinstatement" in demo.orders.left_out["reason"].tolist()
 
 
 def test_a_row_written_twice_needs_its_material_once(demo):

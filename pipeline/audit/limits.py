@@ -1,4 +1,4 @@
-"""Limits of rules: the kinds there are, each with its unit, and how one is read, varied by place and applied."""
+"""Limits of rules: the kinds there are, each with its unit, and how one is read, varied by road and applied."""
 
 import datetime as dt
 import re
@@ -51,7 +51,7 @@ class Bands:
 
 @dataclass(frozen=True)
 class _Unit:
-    """The unit a rule wants a limit in, and the ending of the field's name that says so."""
+    """The unit a rule wants a limit in, and the ending that shows it in the field's name."""
 
     unit: str
     ending: str = ""
@@ -177,7 +177,7 @@ def widths_limit(limit: Bands | pd.Series, width_mm: pd.Series) -> pd.Series:
     out = pd.Series(np.nan, width_mm.index)
     for bands in dict.fromkeys(limit.tolist()):
         here = limit.eq(bands)
-        out[here] = widths_limit(bands, width_mm[here])
+        out.loc[here] = widths_limit(bands, width_mm[here])
     return out
 
 
@@ -189,5 +189,5 @@ def months_after(days: pd.Series, months: float | pd.Series) -> pd.Series:
     out = days.copy()
     for count in months.unique():
         here = months.eq(count)
-        out[here] = days[here] + pd.DateOffset(months=round(count))
+        out.loc[here] = days[here] + pd.DateOffset(months=round(count))
     return out

@@ -15,7 +15,7 @@ _SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "nee
 _COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
 
 
-@commands.command("rules")
+@commands.command("rules", short_help="List the rules with severity, thresholds and source.")
 @click.argument("source", required=False, type=click.Path(path_type=Path))
 @click.option("--rule", "slug", help="Show only this rule, with its source and the data it needs.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print all columns as CSV, for a spreadsheet.")

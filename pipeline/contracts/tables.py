@@ -137,7 +137,7 @@ _UNCERTAIN: Final = (
     Column("cores", "number", "", "Cores", "number of cores, chances added up"),
     Column("expected", "number", "", "Expected", "bags expected"),
     Column("enough", "number", "", "Enough", "bags that suffice at the service level"),
-    Column("reserve", "number", "", "Safety stock", "bags beyond the expected ones"),
+    Column("safety_stock", "number", "", "Safety stock", "bags beyond the expected ones"),
     Column("error", "number", "", "Error", "standard error of that number, from the number of simulations"),
     Column("mean", "number", "", "Mean", "mean of the simulations"),
     Column("from_shade", "number", "", "From shade", "safety stock if only shades were uncertain"),
@@ -174,7 +174,7 @@ ORDER_TABLES: Final = {
     ),
     "plan": (
         Column("day", "day", "", "Day", "day on which the core is to be reinstated; missing without a date"),
-        Column("planned_by", "text", "", "Planned by", "plan, due date, level plan or no date"),
+        Column("planned_by", "text", "", "Planned by", "plan, due date, levelled schedule or no date"),
         _PERIOD,
         Column("period_start", "day", "", "Start of the period", "first day of the period"),
         Column("visit", "text", "", "Visit", "day or period, district and crew"),
@@ -189,7 +189,7 @@ ORDER_TABLES: Final = {
         Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
         Column("late_days", "integer", "d", "Late", "days by which the order is late already"),
         Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
-        Column("packs_reserve", "number", "", "Safety stock", "packs kept beyond the plan"),
+        Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
         Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
         Column("packs_ordered", "integer", "", "Packs ordered", "packs to order"),
         Column("pallets", "number", "", "Pallets", "pallets that they come to"),
@@ -212,8 +212,8 @@ ORDER_TABLES: Final = {
         Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
         Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
     ),
-    "reserve": (_DISTRICT, _SHADE, *_UNCERTAIN),
-    "reserve_levels": (
+    "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
+    "service_levels": (
         Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
         *_UNCERTAIN,
         Column("level", "number", "", "Service level", "share of the simulations in which the bags suffice"),

@@ -78,8 +78,8 @@ def finding_table(findings: pd.DataFrame, wordings: Mapping[str, Wording], words
     for slug, wording in wordings.items():
         here = findings["rule"].eq(slug)
         rows = findings.loc[here, "row"]
-        message[here] = filler.message(wording).loc[rows].to_numpy()
-        evidence[here] = _evidence(wording).loc[rows].to_numpy()
+        message.loc[here] = filler.message(wording).loc[rows].to_numpy()
+        evidence.loc[here] = _evidence(wording).loc[rows].to_numpy()
     return findings.assign(message=message, evidence=evidence)[list(FINDING_COLUMNS)]
 
 
@@ -101,7 +101,7 @@ class _Filler:
         out = pd.Series("", templates.index, dtype="str")
         for template in templates.unique():
             here = templates.eq(template)
-            out[here] = self._one(str(template), values[here], lists)
+            out.loc[here] = self._one(str(template), values[here], lists)
         return out
 
     def _one(self, template: str, values: pd.DataFrame, lists: _Lists) -> pd.Series:
@@ -133,7 +133,7 @@ class _Filler:
             joined = pd.Series(marks[0], table.index[here], dtype="str")
             for mark, literal in zip(marks[1::2], marks[2::2], strict=True):
                 joined = joined + table.loc[here, int(mark)].astype("str") + literal
-            out[here] = joined
+            out.loc[here] = joined
         return out.reindex(index)
 
     def _shown(self, values: pd.DataFrame, name: str, forms: Mapping[str, str]) -> pd.Series:
@@ -162,11 +162,11 @@ class _Filler:
             apart = pd.Series(data=False, index=column.index)
             for more in range(least, _MOST_DIGITS + 1):
                 apart_now = (column * scale).round(more).ne((other * scale).round(more)) & ~apart
-                digits[apart_now], apart = more, apart | apart_now
+                digits, apart = digits.mask(apart_now, more), apart | apart_now
         out = pd.Series("", column.index, dtype="str")
         for count in map(int, digits.unique()):
             here = digits.eq(count)
-            out[here] = _each((column[here] * scale).round(count) / scale, partial(write, digits=count))
+            out.loc[here] = _each((column[here] * scale).round(count) / scale, partial(write, digits=count))
         return out
 
     def _duration(self, unit: str, count: float) -> str:

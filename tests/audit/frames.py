@@ -44,9 +44,10 @@ def opened_days_ago(days):
 
 
 @cache
-def _empty():
-    """One row with every column that the audit reads, and nothing in it."""
-    return pd.DataFrame({name: _column(name, [None]) for name in sorted(AUDIT_COLUMNS | {"row", "same_row"})})
+def _sound():
+    """One sound core, with every column that the audit reads."""
+    names = sorted({*AUDIT_COLUMNS, "row", "same_row"})
+    return pd.DataFrame({name: _column(name, [SOUND.get(name)]) for name in names})
 
 
 def _column(name, cells):
@@ -62,8 +63,9 @@ def _column(name, cells):
 
 def frame(*cores):
     """Return one row per core; a column that a core does not name is empty."""
-    rows = _empty().iloc[[0] * len(cores)].reset_index(drop=True)
-    named = {name for core in cores for name in core} - {"same_row"}
-    columns = {name: _column(name, [core.get(name) for core in cores]) for name in sorted(named)}
+    rows = _sound().iloc[[0] * len(cores)].reset_index(drop=True)
+    named = sorted({*SOUND, *(name for core in cores for name in core)} - {"same_row"})
+    cells = {name: [core.get(name) for core in cores] for name in named}
+    changed = {name: _column(name, new) for name, new in cells.items() if new != [SOUND.get(name)] * len(cores)}
     same = [core.get("same_row", place) for place, core in enumerate(cores)]
-    return rows.assign(row=range(1, len(cores) + 1), same_row=same, **columns)
+    return rows.assign(row=range(1, len(cores) + 1), same_row=same, **changed)

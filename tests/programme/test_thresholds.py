@@ -1,4 +1,4 @@
-"""Whose thresholds hold where, and what is said of a wrong one."""
+"""Which thresholds apply, where, and who set them; and how a wrong one is refused."""
 
 import pandas as pd
 import pytest
@@ -7,7 +7,7 @@ from pipeline.audit import audit, bind_rules
 from pipeline.errors import SettingsError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Thresholds
-from pipeline.programme.thresholds import codes
+from pipeline.programme.thresholds import ThresholdSetting, codes, threshold_settings, unknown_threshold
 from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 _FLUSH = "flush-out-of-tolerance"
@@ -18,7 +18,7 @@ def _rules(thresholds, own=None):
 
 
 def _cores():
-    """Five cores that stand 4 mm proud, of several authorities, classes and surfaces."""
+    """Return five cores that are 4 mm proud, under several authorities, classes and surfaces."""
     places = [
         ("County", "main", "asphalt"),
         ("county ", "local", "asphalt"),
@@ -40,12 +40,12 @@ def _found(rules, slug=_FLUSH):
     return sorted(result.findings["core_id"].str[-1].astype(int)), result
 
 
-def test_a_threshold_of_everywhere_holds_everywhere():
+def test_a_threshold_without_a_scope_applies_everywhere():
     assert _found(_rules({}))[0] == []
     assert _found(_rules({}, {_FLUSH: {"max_step": "3 mm"}}))[0] == [0, 1, 2, 3, 4]
 
 
-def test_an_authority_is_known_in_any_case_and_others_keep_their_threshold():
+def test_an_authority_is_matched_in_any_case_and_others_keep_their_threshold():
     rules = _rules({"where": [{"road_authority": "County", "rules": {_FLUSH: {"max_step": "3 mm"}}}]})
     found, result = _found(rules)
     assert found == [0, 1]
@@ -56,21 +56,21 @@ def test_an_authority_is_known_in_any_case_and_others_keep_their_threshold():
     ]
 
 
-def test_all_that_a_place_names_must_be_so():
+def test_everything_that_a_scope_names_must_match():
     where = [
         {"road_authority": "Town", "road_class": "main", "surface": "concrete", "rules": {_FLUSH: {"max_step": "3 mm"}}}
     ]
     assert _found(_rules({"where": where}))[0] == [2]
 
 
-def test_of_two_places_the_later_one_holds():
+def test_of_two_scopes_the_later_one_is_used():
     narrow = {"road_class": "main", "rules": {_FLUSH: {"max_step": "3 mm"}}}
     wide = {"surface": "concrete", "rules": {_FLUSH: {"max_step": "9 mm"}}}
     assert _found(_rules({"where": [narrow, wide]}))[0] == [0]
     assert _found(_rules({"where": [wide, narrow]}))[0] == [0, 2]
 
 
-def test_what_the_programme_says_of_everywhere_beats_its_code_and_a_place_beats_both():
+def test_the_programme_overrides_its_code_and_a_scope_overrides_both():
     own = {_FLUSH: {"max_step": "3 mm"}}
     assert _found(_rules({"code": "uk"}))[0] == []
     assert _found(_rules({"code": "uk"}, own))[0] == [0, 1, 2, 3, 4]
@@ -85,7 +85,7 @@ def test_each_threshold_of_a_code_names_its_source_and_is_one_that_a_rule_has():
         assert all(setting.source not in {"", "programme file"} for setting in found), code
 
 
-def test_the_codes_are_those_of_the_kingdom_and_of_america():
+def test_the_shipped_codes_are_those_of_the_united_kingdom_and_north_america():
     assert codes() == ["north-america", "scotland", "uk"]
 
 
@@ -106,7 +106,7 @@ def test_a_guarantee_is_longer_in_scotland():
     assert audit(cores, rules, AS_OF, 15.0).findings["core_id"].tolist() == ["A-1"]
 
 
-def test_a_date_and_a_limit_by_width_may_differ_by_place_too():
+def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
     where = [
         {"road_authority": "County", "rules": {"date-implausible": {"earliest": pd.Timestamp("2026-09-20").date()}}},
         {
@@ -146,8 +146,61 @@ def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
 
 @pytest.mark.parametrize(
     ("where", "said"),
-    [({"code": "uk"}, "to say where"), ({"surface": "asphalt"}, "to say what holds there")],
+    [({"code": "uk"}, "found no place"), ({"surface": "asphalt"}, "found no thresholds")],
 )
-def test_a_place_without_a_place_or_without_a_rule_is_refused(where, said):
+def test_a_scope_without_a_road_or_without_a_rule_is_refused(where, said):
     with pytest.raises(ValueError, match=said):
         Thresholds(where=[where])
+
+
+def _setting(**scope):
+    return ThresholdSetting("open-too-long", "max_open", "30 day", "here", "programme", scope)
+
+
+@pytest.mark.parametrize(
+    ("scope", "where"),
+    [
+        ({}, "everywhere"),
+        ({"road_authority": "County"}, "road authority County"),
+        ({"road_class": "main", "surface": "concrete"}, "road class main and surface concrete"),
+    ],
+)
+def test_a_scope_reads_as_words(scope, where):
+    assert _setting(**scope).where == where
+
+
+def test_a_core_that_lacks_what_a_scope_names_is_outside_it():
+    cores = _cores()
+    assert _setting(road_authority=" COUNTY ").applies(cores).tolist() == [True, True, False, False, False]
+    assert _setting(road_class="main", surface="asphalt").applies(cores).tolist() == [True, False, False, False, False]
+    assert _setting().applies(cores).all()
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ({"max_step": "5 mm"}, "p: rules.x.limit: unknown threshold. Use max_step (now '5 mm')."),
+        ({"min": "1 m", "max": "2 m"}, "p: rules.x.limit: unknown threshold. Use min (now '1 m') or max (now '2 m')."),
+        ({}, "p: rules.x.limit: unknown threshold, the rule has none. Remove the line."),
+    ],
+)
+def test_an_unknown_threshold_is_refused_with_those_that_there_are(written, said):
+    assert unknown_threshold("p: rules.x", "limit", written, [*written]) == said
+
+
+def test_a_rule_that_is_no_table_is_refused_with_an_example():
+    with pytest.raises(SettingsError, match=r"p: rules\.r: found '3 mm', expected a table of thresholds") as error:
+        threshold_settings({"r": {"max_step": "5 mm"}}, Thresholds(), {"r": "3 mm"}, "p")
+    assert 'Write a line such as rules.r.max_step = "5 mm"' in str(error.value)
+
+
+def test_settings_come_in_the_order_in_which_a_later_one_overrides_an_earlier_one():
+    shipped = {"r": {"severity": "fail", "source": "s", "max_step": "5 mm"}}
+    where = [{"surface": "asphalt", "rules": {"r": {"max_step": "1 mm"}}, "source": "the town"}]
+    own = {"r": {"max_step": "3 mm"}}
+    found = threshold_settings(shipped, Thresholds(where=where), own, "p")
+    assert [(one.origin, one.written, one.source, one.where) for one in found] == [
+        ("shipped", "5 mm", "s", "everywhere"),
+        ("programme", "3 mm", "programme file", "everywhere"),
+        ("programme", "1 mm", "the town", "surface asphalt"),
+    ]

@@ -62,7 +62,7 @@ def road_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
 
 @rule("street-differs", needs=["name_match", "segment_confidence"], shows=["street", "street_matched"])
 def street_differs(cores: pd.DataFrame, limits: StreetNameLimits) -> Findings:
-    """The register gives another street than the position."""
+    """The street in the register differs from the street at the position."""
     other = cores["name_match"].lt(limits.min_match) & cores["segment_confidence"].ge(limits.min_confidence)
     return find(
         cores[other],

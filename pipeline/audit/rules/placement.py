@@ -156,9 +156,9 @@ def bedding_off(cores: pd.DataFrame, limits: BeddingLimits) -> Findings:
         bed,
         choose(
             off[bed.index].lt(0),
-            "The bed is {bedding_mm:g} mm thick, {off_mm:.0f vs tolerance_mm} mm less than the "
+            "The bed is {bedding_mm:g} mm thick, {off_mm:g} mm less than the "
             "{bedding_specified_mm:g} mm specified (tolerance {tolerance_mm:g} mm).",
-            "The bed is {bedding_mm:g} mm thick, {off_mm:.0f vs tolerance_mm} mm more than the "
+            "The bed is {bedding_mm:g} mm thick, {off_mm:g} mm more than the "
             "{bedding_specified_mm:g} mm specified (tolerance {tolerance_mm:g} mm).",
         ),
         "Watch the core for settlement.",
@@ -175,9 +175,9 @@ def flush_out_of_tolerance(cores: pd.DataFrame, limits: StepLimits) -> Findings:
         uneven,
         choose(
             uneven["flush_mm"].gt(0),
-            "The core is {step_mm:.0f vs max_step_mm} mm proud of the road (limit {max_step_mm:g} mm): "
+            "The core is {step_mm:g} mm proud of the road (limit {max_step_mm:g} mm): "
             "a trip hazard and a jolt to traffic.",
-            "The core is {step_mm:.0f vs max_step_mm} mm below the road (limit {max_step_mm:g} mm): "
+            "The core is {step_mm:g} mm below the road (limit {max_step_mm:g} mm): "
             "a trip hazard and a jolt to traffic.",
         ),
         "Lift and reset it.",
@@ -191,8 +191,7 @@ def surface_depression(cores: pd.DataFrame, limits: DepressionLimits) -> Finding
     limit = widths_limit(limits.max_depression_mm, cores["hole_mm"])
     return find(
         cores[cores["depression_mm"].gt(limit)],
-        "The surface has sunk {depression_mm:.0f vs limit_mm} mm (limit {limit_mm:g} mm for a width of "
-        "{hole_mm:.0f} mm).",
+        "The surface has sunk {depression_mm:g} mm (limit {limit_mm:g} mm for a width of {hole_mm:.0f} mm).",
         "Lift and reset the core.",
         limit_mm=limit,
     )
@@ -205,7 +204,7 @@ def depression_with_step(cores: pd.DataFrame, limits: CombinedLimits) -> Finding
     both = cores["depression_mm"].gt(limit) & step.gt(limits.max_step_mm)
     return find(
         cores.assign(step_mm=step)[both],
-        "The surface has sunk {depression_mm:.0f vs limit_mm} mm and has a step of {step_mm:.0f vs max_step_mm} mm at "
+        "The surface has sunk {depression_mm:g} mm and has a step of {step_mm:g} mm at "
         "its edge (limits where both occur: {limit_mm:g} mm and {max_step_mm:g} mm).",
         "Ask the road authority whether it counts the two defects together.",
         limit_mm=limit,

@@ -60,7 +60,7 @@ def position_projected(cores: pd.DataFrame) -> Findings:
 
 @rule("position-sign-lost", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
 def position_sign_lost(cores: pd.DataFrame) -> Findings:
-    """A coordinate has the wrong sign: the core would lie on the network with the other one."""
+    """A coordinate seems to have the wrong sign: with the other one the core would lie on the network."""
     return find(
         cores[cores["position_problem"].eq("sign lost")],
         'Coordinates "{x_text}", "{y_text}" would lie on the network if one sign were changed.',

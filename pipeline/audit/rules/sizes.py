@@ -80,10 +80,9 @@ def diameter_implausible(cores: pd.DataFrame, limits: DiameterLimits) -> Finding
     size, least, most = cores["diameter_mm"], limits.min_diameter_mm, limits.max_diameter_mm
     return find(
         cores[~size.between(least, most)],
-        'Diameter {diameter_mm:.0f vs limit_mm} mm (written "{diameter_mm_text}") is outside the plausible range of '
+        'Diameter {diameter_mm:g} mm (written "{diameter_mm_text}") is outside the plausible range of '
         "{min_diameter_mm:g} to {max_diameter_mm:g} mm and is not used.",
         _CHECK_FIGURE,
-        limit_mm=_nearer(size, least, most),
         min_diameter_mm=least,
         max_diameter_mm=most,
     )
@@ -109,10 +108,9 @@ def depth_implausible(cores: pd.DataFrame, limits: DepthLimits) -> Findings:
     size, least, most = cores["depth_mm"], limits.min_depth_mm, limits.max_depth_mm
     return find(
         cores[~size.between(least, most)],
-        'Depth {depth_mm:.0f vs limit_mm} mm (written "{depth_mm_text}") is outside the plausible range of '
+        'Depth {depth_mm:g} mm (written "{depth_mm_text}") is outside the plausible range of '
         "{min_depth_mm:g} to {max_depth_mm:g} mm and is not used.",
         _CHECK_FIGURE,
-        limit_mm=_nearer(size, least, most),
         min_depth_mm=least,
         max_depth_mm=most,
     )
@@ -123,18 +121,12 @@ def _by_problem(problems: pd.Series, templates: Mapping[str, str]) -> pd.Series:
     return problems.map(dict(templates)).fillna(templates["unreadable"]).astype("str")
 
 
-def _nearer(size: pd.Series, least: Millimetres, most: Millimetres) -> pd.Series:
-    """The end of the plausible range that each of N sizes is beyond."""
-    ends = pd.DataFrame({"least": least, "most": most}, index=size.index)
-    return ends["least"].where(size.lt(least), ends["most"])
-
-
 @rule("pavement-thin", needs=["depth_believed_mm"], shows=["depth_mm"])
 def pavement_thin(cores: pd.DataFrame, limits: PavementLimits) -> Findings:
     """The bound pavement is too thin for the core to be reused."""
     return find(
         cores[cores["depth_believed_mm"].lt(limits.min_thickness_mm)],
-        "The bound pavement is {depth_mm:.0f vs min_thickness_mm} mm thick (minimum {min_thickness_mm:g} mm).",
+        "The bound pavement is {depth_mm:g} mm thick (minimum {min_thickness_mm:g} mm).",
         Remedies(
             if_open="Do not reuse the core: reinstate the opening as the road authority specifies.",
             if_reinstated="Agree with the road authority whether the core may stay.",

@@ -81,7 +81,7 @@ def _nearest_of(cores: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
 
 
 def _naming_neighbour(cores: pd.DataFrame, template: str) -> pd.Series:
-    """A column of templates: ``NEIGHBOUR`` names the nearest core, and says how many others there are."""
+    """A column of templates: ``NEIGHBOUR`` becomes the nearest core, and the number of others."""
     neighbour = {
         (True, True): 'core "{other_id}"',
         (True, False): 'core "{other_id}" (and {others} more)',

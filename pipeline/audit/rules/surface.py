@@ -9,7 +9,7 @@ from pipeline.contracts import is_missing
 
 @rule("surface-unknown", needs=["x_m", "surface"])
 def surface_unknown(cores: pd.DataFrame) -> Findings:
-    """The surface is not known, neither from the map nor from the register."""
+    """Neither the map nor the register gives the surface."""
     return find(
         cores[cores["surface"].eq("unknown")],
         "Neither the map nor the register gives the surface.",
@@ -27,7 +27,7 @@ def surface_unknown(cores: pd.DataFrame) -> Findings:
     shows=["surface_from", "surface_recorded"],
 )
 def surface_differs(cores: pd.DataFrame) -> Findings:
-    """The register gives another surface than the map."""
+    """The surface in the register differs from the map."""
     other = cores[cores["surface_recorded_name"].ne(cores["surface_on_map"])]
     return find(
         other,

@@ -6,7 +6,7 @@ from functools import cache
 import pandas as pd
 
 from pipeline.audit import bind_rules
-from pipeline.audit.findings import state_of
+from pipeline.audit.findings import Wording, state_of
 from pipeline.audit.registry import AuditContext, BoundRule
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.publish.sentences import finding_table
@@ -52,19 +52,19 @@ def cores_like(change: dict):
 _english = cache(words_of)
 
 
-def apply_rule(slug: str, cores):
-    """Return the first core's remedy and sentence, both None where nothing is found, and whether it was assessed."""
+def apply_rule(slug: str, cores) -> tuple[Wording | None, bool]:
+    """Return the wording of one rule's findings, None if the first core has none, and whether that core was assessed."""
     bound = bound_rule(slug)
     able, applies = bound.assessed(cores), bound.applies(cores)
     assert not (able & ~applies).any()
     wording = bound.find(cores, able, AuditContext(pd.Timestamp(AS_OF), 15.0)).worded(state_of(cores), cores["row"])
-    if 1 not in wording.templates.index:
-        return None, None, able.iloc[0]
+    return (wording if 1 in wording.templates.index else None), bool(able.iloc[0])
+
+
+def sentence(slug: str, change: dict | pd.DataFrame) -> str | None:
+    """Return what one rule says about a core that differs from a sound one, or about the first core of a frame."""
+    wording, _ = apply_rule(slug, cores_like(change) if isinstance(change, dict) else change)
+    if wording is None:
+        return None
     found = pd.DataFrame({"row": [1], "core_id": "", "rule": slug, "severity": ""})
-    message = finding_table(found, {slug: wording}, _english("en"))["message"].item()
-    return wording.templates.loc[1, "remedy"], message, able.iloc[0]
-
-
-def sentence(slug: str, change: dict) -> str | None:
-    """Return what one rule says about a core that differs from a sound one."""
-    return apply_rule(slug, cores_like(change))[1]
+    return finding_table(found, {slug: wording}, _english("en"))["message"].item()

@@ -49,24 +49,25 @@ def test_a_breach_is_found_and_its_sentence_says_what_to_do(slug):
 
 @pytest.mark.parametrize("slug", CASES)
 def test_what_passes_is_not_found(slug):
-    assert apply_rule(slug, cores_like(CASES[slug].passes)) == (None, None, True)
+    assert apply_rule(slug, cores_like(CASES[slug].passes)) == (None, True)
 
 
 @pytest.mark.parametrize("slug", [slug for slug, case in CASES.items() if case.on_limit is not None])
 def test_the_limit_itself_passes(slug):
-    assert apply_rule(slug, cores_like(CASES[slug].on_limit)) == (None, None, True)
+    assert apply_rule(slug, cores_like(CASES[slug].on_limit)) == (None, True)
 
 
 @pytest.mark.parametrize("slug", [slug for slug, case in CASES.items() if case.missing is not None])
 def test_a_core_without_the_value_is_counted_as_not_assessed(slug):
-    assert apply_rule(slug, cores_like(CASES[slug].missing)) == (None, None, False)
+    assert apply_rule(slug, cores_like(CASES[slug].missing)) == (None, False)
 
 
 @pytest.mark.parametrize("slug", RULES)
 def test_the_remedy_is_one_for_the_state_that_the_core_is_in(slug):
     applies_to = RULES[slug].applies_to
     for state, cells in _STATES.items() if applies_to == "all" else [(applies_to, {})]:
-        remedy, _, _ = apply_rule(slug, cores_like({**CASES[slug].breach, **cells}))
+        wording, _ = apply_rule(slug, cores_like({**CASES[slug].breach, **cells}))
+        remedy = wording.templates.loc[1, "remedy"]
         assert remedy.endswith(".")
         wrong = {"open": [_FOR_REINSTATED], "reinstated": [_FOR_OPEN], "unknown": [_FOR_OPEN, _FOR_REINSTATED]}[state]
         if state == "unknown" and re.search(_FOR_EITHER, remedy):
@@ -87,14 +88,14 @@ def test_a_title_is_one_sentence_and_names_no_column(slug):
 def test_a_core_to_which_a_rule_does_not_apply_is_neither_found_nor_called_not_assessed(slug):
     other = _STATES["open" if RULES[slug].applies_to == "reinstated" else "reinstated"]
     cores = cores_like({**CASES[slug].breach, **other})
-    assert apply_rule(slug, cores) == (None, None, False)
+    assert apply_rule(slug, cores) == (None, False)
     assert not bound_rule(slug).applies(cores).iloc[0]
 
 
 @pytest.mark.parametrize("slug", [slug for slug, rule in RULES.items() if rule.applies_to != "all"])
 def test_a_core_of_unknown_state_is_not_assessed_by_a_rule_for_one_state(slug):
     cores = cores_like({**CASES[slug].breach, **_STATES["unknown"]})
-    assert apply_rule(slug, cores) == (None, None, False)
+    assert apply_rule(slug, cores) == (None, False)
     assert bound_rule(slug).applies(cores).iloc[0]
 
 

@@ -1,6 +1,6 @@
 """Rules on where a core lies."""
 
-from tests.audit.rules.cases import Case
+from tests.audit.rules.cases import Case, cores_like, sentence
 
 CASES = {
     "position-missing": Case(
@@ -81,3 +81,34 @@ CASES = {
         missing={"district_how": None},
     ),
 }
+
+
+def test_coordinates_are_quoted_as_they_are_written():
+    cells = {"position_problem": "unreadable", "x_text": "-82.2O1", "y_text": "see sketch"}
+    assert sentence("position-unreadable", cells).startswith('Coordinates "-82.2O1", "see sketch" are not numbers.')
+
+
+def test_a_core_off_the_network_without_any_road_near_names_none():
+    cells = {"segment_id": None, "nearest_id": None, "nearest_m": None}
+    assert sentence("off-network", cells) == "No road segment within 15 m. Check the position and the road layer."
+
+
+def test_a_distance_just_beyond_reach_does_not_read_as_the_reach():
+    cells = {"segment_id": None, "nearest_id": "S1", "nearest_m": 15.004}
+    assert "the nearest, S1, is 15.004 m away" in sentence("off-network", cells)
+
+
+def test_each_problem_of_a_position_is_found_by_one_rule_only():
+    problems = {
+        slug: case.breach["position_problem"] for slug, case in CASES.items() if "position_problem" in case.breach
+    }
+    assert len(set(problems.values())) == len(problems) == 6
+    for slug, own in problems.items():
+        for problem in problems.values():
+            found = sentence(slug, {"position_problem": problem, "x_m": None})
+            assert (found is not None) == (problem == own), (slug, problem)
+
+
+def test_a_repaired_position_keeps_the_core_on_the_map():
+    for slug in ("position-swapped", "position-decimal-comma", "position-dms"):
+        assert cores_like(CASES[slug].breach)["x_m"].notna().all()

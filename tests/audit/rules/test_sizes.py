@@ -1,6 +1,8 @@
 """Rules on sizes and other cells that cannot be read."""
 
-from tests.audit.rules.cases import Case
+import pytest
+
+from tests.audit.rules.cases import Case, sentence
 
 CASES = {
     "diameter-missing": Case(
@@ -53,3 +55,80 @@ CASES = {
         missing={"surface_recorded": None},
     ),
 }
+
+
+_REINSTATED = {"reinstated_at": "2026-09-12", "is_open": False}
+_UNKNOWN = {"is_open": False, "reinstated_at_problem": "unreadable"}
+
+
+@pytest.mark.parametrize(
+    ("slug", "state", "remedy"),
+    [
+        ("diameter-missing", _REINSTATED, "Add it from the work record: without it the grout used cannot be checked."),
+        ("depth-missing", _UNKNOWN, "Add it to the register, and correct the date of reinstatement."),
+        ("depth-unreadable", _REINSTATED, "Correct it: without it the grout used cannot be checked."),
+        ("diameter-unreadable", _UNKNOWN, "Correct it, and the date of reinstatement too."),
+        ("pavement-thin", _REINSTATED, "Agree with the road authority whether the core may stay."),
+        (
+            "pavement-thin",
+            _UNKNOWN,
+            "Find out whether the core has been reinstated; if it has not, do not reuse it.",
+        ),
+    ],
+)
+def test_what_to_do_follows_from_the_state_of_the_core(slug, state, remedy):
+    assert sentence(slug, {**CASES[slug].breach, **state}).endswith(f". {remedy}")
+
+
+@pytest.mark.parametrize(
+    ("problem", "reason"),
+    [
+        ("unreadable", "is not a size"),
+        ("no unit", "has no unit"),
+        ("thousands or decimals", "has a comma that may mean thousands or decimals"),
+        ("some new problem", "is not a size"),
+    ],
+)
+@pytest.mark.parametrize(("name", "label"), [("diameter", "Diameter"), ("depth", "Depth")])
+def test_an_unreadable_size_is_quoted_with_the_reason(name, label, problem, reason):
+    cells = {f"{name}_mm_problem": problem, f"{name}_mm_text": "1,200"}
+    assert sentence(f"{name}-unreadable", cells).startswith(f'{label} "1,200" {reason}.')
+
+
+@pytest.mark.parametrize(
+    ("slug", "cells", "shown"),
+    [
+        ("diameter-implausible", {"diameter_mm": 99.96}, "Diameter 99.96 mm"),
+        ("diameter-implausible", {"diameter_mm": 1000.4}, "Diameter 1,000.4 mm"),
+        ("depth-implausible", {"depth_mm": 24.99}, "Depth 24.99 mm"),
+        ("depth-implausible", {"depth_mm": 6.0}, "Depth 6 mm"),
+        ("pavement-thin", {"depth_mm": 76.2, "depth_believed_mm": 76.2}, "The bound pavement is 76.2 mm thick"),
+    ],
+)
+def test_a_size_is_shown_so_that_it_breaks_the_limit_as_shown(slug, cells, shown):
+    assert sentence(slug, cells).startswith(shown)
+
+
+def test_all_cells_that_are_not_understood_are_listed_with_what_people_call_them():
+    cells = {
+        "water_l_problem": "unreadable",
+        "water_l_text": "full bucket",
+        "bags_used_problem": "unreadable",
+        "bags_used_text": "half",
+        "surface_recorded": "lava",
+        "surface_recorded_name": None,
+    }
+    assert sentence("value-unreadable", cells) == (
+        'Not understood and left out: Bags used "half", Water used "full bucket" and Surface recorded "lava". '
+        "Correct the register."
+    )
+
+
+@pytest.mark.parametrize("said", ["n/a", "unknown", "-"])
+def test_a_surface_that_says_nothing_is_no_finding(said):
+    assert sentence("value-unreadable", {"surface_recorded": said, "surface_recorded_name": None}) is None
+
+
+def test_a_surface_known_to_say_nothing_is_no_finding():
+    cells = {"surface_recorded": "paved", "surface_recorded_name": None, "surface_says_nothing": True}
+    assert sentence("value-unreadable", cells) is None

@@ -1,7 +1,9 @@
 """Rules on surface and shade."""
 
-from tests.audit.frames import reinstated
-from tests.audit.rules.cases import Case
+import pytest
+
+from tests.audit.frames import REINSTATED, reinstated
+from tests.audit.rules.cases import Case, sentence
 
 CASES = {
     "surface-unknown": Case(
@@ -41,3 +43,53 @@ CASES = {
         missing=reinstated(shade_used=None),
     ),
 }
+
+
+_UNKNOWN = {"is_open": False, "reinstated_at_problem": "unreadable"}
+
+
+@pytest.mark.parametrize(
+    ("slug", "state", "remedy"),
+    [
+        (
+            "surface-unknown",
+            REINSTATED,
+            "Look at the road and record the surface: without it the shade used cannot be checked.",
+        ),
+        ("surface-unknown", _UNKNOWN, "Look at the road and record the surface."),
+        (
+            "surface-not-allowed",
+            REINSTATED,
+            "Check the surface; if it is right, agree a remedy with the road authority.",
+        ),
+        (
+            "surface-not-allowed",
+            _UNKNOWN,
+            "Find out whether the core has been reinstated; if it has not, do not reuse it.",
+        ),
+    ],
+)
+def test_what_to_do_follows_from_the_state_of_the_core(slug, state, remedy):
+    assert sentence(slug, {**CASES[slug].breach, **state}).endswith(f". {remedy}")
+
+
+def test_the_layer_that_gives_the_surface_is_named():
+    cells = {"surface_recorded": "Conc.", "surface_recorded_name": "concrete"}
+    by_polygon = sentence("surface-differs", {**cells, "surface_from": "polygon"})
+    by_segment = sentence("surface-differs", {**cells, "surface_from": "segment"})
+    assert by_polygon.startswith('The register gives the surface as "Conc.", the surface layer as asphalt; the layer')
+    assert by_segment.startswith('The register gives the surface as "Conc.", the road layer as asphalt; the layer')
+
+
+def test_a_surface_that_is_not_known_is_not_called_unsuitable():
+    assert sentence("surface-not-allowed", {"surface": "unknown", "reinstatable": False}) is None
+
+
+@pytest.mark.parametrize("said", ["n/a", "unknown", "-"])
+def test_a_shade_that_says_nothing_is_no_finding(said):
+    assert sentence("shade-unreadable", reinstated(shade_used=said)) is None
+
+
+def test_an_open_core_has_no_wrong_shade():
+    cells = CASES["shade-differs"].breach
+    assert sentence("shade-differs", {**cells, "reinstated_at": None, "is_open": True}) is None
