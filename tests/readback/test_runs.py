@@ -175,3 +175,16 @@ def test_a_table_that_breaks_the_contract_is_refused(folder, change, word):
 def test_a_record_that_lacks_what_it_must_say_is_refused(folder, change):
     _change_record(folder, change)
     _refused(folder, "run.json", "cannot be used")
+
+
+def test_a_register_column_whose_name_is_taken_is_found_by_the_name_it_comes_under(folder):
+    """The register writes "Status", which the table of cores has; there it is "register_Status"."""
+    _change_cores(folder, lambda table: table.rename(columns={"remarks": "register_Status"}))
+    _change_record(folder, lambda record: record["settings"]["cores"]["columns"].update(remarks=" status "))
+    run = read_run(folder)
+    assert register_text(run, "remarks").equals(run.cores["register_Status"])
+
+
+def test_a_column_that_is_set_but_gone_gives_nothing_even_if_one_of_the_usual_name_is_there(folder):
+    _change_record(folder, lambda record: record["settings"]["cores"]["columns"].update(crew="gang"))
+    assert register_text(read_run(folder), "crew").isna().all()
