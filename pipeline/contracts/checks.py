@@ -22,8 +22,8 @@ _KIND_CHECKS: Final[dict[Kind, Callable[[Any], bool]]] = {
     "number": pd.api.types.is_float_dtype,
     "instant": lambda kind: isinstance(kind, pd.DatetimeTZDtype),
     "day": _is_day,
-    "whole": pd.api.types.is_integer_dtype,
-    "truth": pd.api.types.is_bool_dtype,
+    "integer": pd.api.types.is_integer_dtype,
+    "boolean": pd.api.types.is_bool_dtype,
     "geometry": lambda kind: str(kind) == "geometry",
 }
 

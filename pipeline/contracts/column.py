@@ -6,7 +6,7 @@ from typing import Final, Literal, NamedTuple
 __all__ = ["AS_WRITTEN", "Column", "Handed", "Kind", "cell_columns", "names_of"]
 
 # "instant" has a time zone, "day" has none
-Kind = Literal["text", "number", "instant", "day", "whole", "truth", "geometry"]
+Kind = Literal["text", "number", "instant", "day", "integer", "boolean", "geometry"]
 # whether the road authority is handed a column: never unless a programme names it, by default, or in every pack
 Handed = Literal["on request", "by default", "always"]
 

@@ -25,8 +25,8 @@ _STATUSES: Final = (
 )
 
 INTAKE_COLUMNS: Final = (
-    Column("row", "whole", "", "Row", "data row of the register; the first below its heading is 1", "always"),
-    *(one for column in REGISTER_COLUMNS for one in (column, *cell_columns(column))),
+    Column("row", "integer", "", "Row", "data row of the register; the first below its heading is 1", "always"),
+    *(part for column in REGISTER_COLUMNS for part in (column, *cell_columns(column))),
     Column("x_text", "text", "", "Easting or longitude, as written", "cell of the first coordinate", cell_of="x"),
     Column("y_text", "text", "", "Northing or latitude, as written", "cell of the second coordinate", cell_of="y"),
     Column("position_problem", "text", "", "Position: problem", "why the position cannot be used", reveals=()),
@@ -36,14 +36,14 @@ INTAKE_COLUMNS: Final = (
     Column("lon", "number", "°", "Longitude", "longitude, WGS 84", "always", digits=8),
     Column("lat", "number", "°", "Latitude", "latitude, WGS 84", "always", digits=8),
     Column("ragged", "text", "", "Fields", "how the row's fields do not fit the heading", reveals=()),
-    Column("same_row", "whole", "", "Same row", "number shared by rows that are equal in every cell", reveals=()),
-    Column("is_copy", "truth", "", "Copy", "whether the row repeats an earlier one in every cell", reveals=()),
+    Column("same_row", "integer", "", "Same row", "number shared by rows that are equal in every cell", reveals=()),
+    Column("is_copy", "boolean", "", "Copy", "whether the row repeats an earlier one in every cell", reveals=()),
     Column("x_m", "number", "m", "Easting in the run's CRS", "easting in the run's CRS", reveals=("lon",)),
     Column("y_m", "number", "m", "Northing in the run's CRS", "northing in the run's CRS", reveals=("lat",)),
 )  # fmt: skip
 
 LOCATED_COLUMNS: Final = (
-    Column("segment", "whole", "", "Segment number", "position in the road layer; -1 for none", reveals=()),
+    Column("segment", "integer", "", "Segment number", "position in the road layer; -1 for none", reveals=()),
     Column(
         "segment_id", "text", "", "Road segment",
         "road segment that the core lies on; missing where none lies within reach", "always",
@@ -69,7 +69,7 @@ LOCATED_COLUMNS: Final = (
         reveals=(),
     ),
     Column("slope_percent", "number", "%", "Slope", "slope along the segment", reveals=()),
-    Column("segment_length_m", "number", "m", "Segment length", "length of the whole segment", reveals=()),
+    Column("segment_length_m", "number", "m", "Segment length", "length of the segment, all lines of it", reveals=()),
     Column("segment_area_m2", "number", "m²", "Segment area", "area of the segment, kerb to kerb", reveals=()),
     Column(
         "joint_m", "number", "m", "Distance to a joint",
@@ -163,7 +163,7 @@ LOCATED_COLUMNS: Final = (
         made_from=("surface_recorded",),
     ),
     Column(
-        "surface_says_nothing", "truth", "", "Surface recorded as unknown",
+        "surface_says_nothing", "boolean", "", "Surface recorded as unknown",
         "whether the register writes that the surface is unknown", reveals=(),
     ),
 )  # fmt: skip
@@ -186,7 +186,7 @@ def shade_chances(shades: Iterable[str]) -> tuple[Column, ...]:
 
 
 SPECIFIED_COLUMNS: Final = (
-    Column("reinstatable", "truth", "", "Reinstatable", "whether a core can be bonded into that surface", reveals=()),
+    Column("reinstatable", "boolean", "", "Reinstatable", "whether a core can be bonded into that surface", reveals=()),
     Column("shade", "text", "", "Shade", "shade of grout that matches the surface", "by default"),
     Column("bedding", "text", "", "Bedding", "bedding under the core", "by default"),
 )
@@ -196,7 +196,7 @@ CALIBRATED_COLUMNS: Final = (
            "diameter of the cut hole; missing where not known or not plausible", made_from=("diameter_mm",)),
     Column("depth_believed_mm", "number", "mm", "Depth used",
            "depth of the core; missing where not known or not plausible", made_from=("depth_mm",)),
-    Column("is_thin", "truth", "", "Too thin", "whether the pavement is too thin for its core to be reinstated",
+    Column("is_thin", "boolean", "", "Too thin", "whether the pavement is too thin for its core to be reinstated",
            made_from=("depth_mm",)),
     Column("grout_used_l", "number", "L", "Grout used", "wet grout that was used, by the bags and the water recorded",
            made_from=("bags_used",), reveals=("bags_used", "water_l")),
@@ -220,7 +220,7 @@ QUANTIFIED_COLUMNS: Final = (
 
 # figures that rules compare and no register writes
 _FIGURES: Final = (
-    Column("is_open", "truth", "", "Open", "whether the core is not yet reinstated", reveals=()),
+    Column("is_open", "boolean", "", "Open", "whether the core is not yet reinstated", reveals=()),
     Column("water_ratio", "number", "L/kg", "Water to grout", "litres of water per kilogram of dry grout",
            made_from=("bags_used", "water_l")),
     Column("bedding_specified_mm", "number", "mm", "Bedding specified",
@@ -229,7 +229,7 @@ _FIGURES: Final = (
            made_from=("reinstated_at", "reopened_at")),
     Column("shade_used_name", "text", "", "Shade used, by its catalogue name",
            "catalogue name of the shade that was used", made_from=("shade_used",)),
-    Column("is_rigid", "truth", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
+    Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
            made_from=("position",), reveals=("lon", "lat")),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",
@@ -247,7 +247,7 @@ AUDITED_COLUMNS: Final = (
     Column("findings", "text", "", "Findings", "rules that the core breaches, separated by semicolons", "always"),
 )
 
-# what a rule may ask for: the frame that the audit reads, whole
+# what a rule may ask for: every column of the frame that the audit reads
 AUDIT_FRAME: Final = {
     column.name: column
     for stage in (INTAKE_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, CALIBRATED_COLUMNS, QUANTIFIED_COLUMNS, _FIGURES)

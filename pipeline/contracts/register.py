@@ -1,4 +1,4 @@
-"""The columns of a register of cores: to add one is to add an entry here, and nothing else."""
+"""The columns of a register of cores. A new column is one entry here, and nothing else."""
 
 from typing import Final
 

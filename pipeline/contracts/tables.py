@@ -16,7 +16,7 @@ _PERIOD: Final = Column("period", "text", "", "Period", "week or month in which 
 _SHADE: Final = Column("shade", "text", "", "Shade", "shade of grout")
 _ITEM: Final = Column("item", "text", "", "Item", "item to order")
 _YARD: Final = Column("yard", "text", "", "Yard", "yard that it is for")
-_CORES: Final = Column("cores", "whole", "", "Cores", "number of cores")
+_CORES: Final = Column("cores", "integer", "", "Cores", "number of cores")
 _RULE: Final = Column("rule", "text", "", "Rule", "short name of the rule")
 
 # keys that a programme file may set under the columns of a layer
@@ -33,7 +33,7 @@ _WORKS: Final = (
 )
 # number of cores by status, added to segments and districts when they are published
 STATUS_COUNTS: Final = tuple(
-    Column(f"cores_{status}", "whole", "", f"{status.capitalize()} cores", f"number of {status} cores", "always")
+    Column(f"cores_{status}", "integer", "", f"{status.capitalize()} cores", f"number of {status} cores", "always")
     for status in STATUSES
 )
 INTAKE_TABLES: Final = {
@@ -46,9 +46,9 @@ INTAKE_TABLES: Final = {
         Column("road_authority", "text", "", "Road authority", "road authority, as in the road layer"),
         Column("slope_percent", "number", "%", "Slope", "slope along the segment"),
         Column("half_width_m", "number", "m", "Half width", "half of the width from kerb to kerb"),
-        Column("is_underground", "truth", "", "Underground", "whether it is in a tunnel or under another road"),
+        Column("is_underground", "boolean", "", "Underground", "whether it is in a tunnel or under another road"),
         _GEOMETRY,
-        Column("start_m", "number", "m", "Start", "distance along the whole segment at which this line begins"),
+        Column("start_m", "number", "m", "Start", "distance along the segment at which this line begins"),
     ),
     "surfaces": (Column("surface", "text", "", "Surface", "catalogue name of the surface"), _GEOMETRY),
     "districts": (_DISTRICT, _GEOMETRY),
@@ -71,7 +71,7 @@ _SEVERITIES: Final = (
 )
 _SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=_SEVERITIES)
 _FOUND: Final = (
-    Column("row", "whole", "", "Row", "row of the core in the register"),
+    Column("row", "integer", "", "Row", "row of the core in the register"),
     Column("core_id", "text", "", "Core id", "id of the core"),
     Column("rule", "text", "", "Rule", "short name of the rule that the core breaches"),
     _SEVERITY,
@@ -94,10 +94,10 @@ AUDIT_TABLES: Final = {
         Column("source", "text", "", "Source", "where the thresholds come from"),
         Column("needs", "text", "", "Inputs", "inputs that the rule needs"),
         Column("applies_to", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
-        Column("assessed", "whole", "", "Assessed", "cores that were assessed"),
-        Column("found", "whole", "", "Findings", "cores with this finding"),
-        Column("not_assessed", "whole", "", "Not assessed", "cores without the inputs that the rule needs"),
-        Column("not_applicable", "whole", "", "Not applicable", "cores that the rule does not apply to"),
+        Column("assessed", "integer", "", "Assessed", "cores that were assessed"),
+        Column("found", "integer", "", "Findings", "cores with this finding"),
+        Column("not_assessed", "integer", "", "Not assessed", "cores without the inputs that the rule needs"),
+        Column("not_applicable", "integer", "", "Not applicable", "cores that the rule does not apply to"),
     ),
     "thresholds": (
         _RULE,
@@ -111,8 +111,10 @@ AUDIT_TABLES: Final = {
     "evidence": (
         Column("input", "text", "", "Input", "input that is missing for some cores"),
         _CORES,
-        Column("assessments", "whole", "", "Assessments", "assessments that this input alone would add"),
-        Column("cores_with_others", "whole", "", "Cores, with others", "cores that need it together with other inputs"),
+        Column("assessments", "integer", "", "Assessments", "assessments that this input alone would add"),
+        Column(
+            "cores_with_others", "integer", "", "Cores, with others", "cores that need it together with other inputs"
+        ),
         Column("rules", "text", "", "Rules", "rules that need it"),
     ),
     "rates": (
@@ -120,7 +122,7 @@ AUDIT_TABLES: Final = {
         Column("by", "text", "", "By", "what the cores are grouped by"),
         Column("group", "text", "", "Group", "name of the group"),
         _CORES,
-        Column("with_findings", "whole", "", "With findings", "cores of the group with such findings"),
+        Column("with_findings", "integer", "", "With findings", "cores of the group with such findings"),
         Column("rate", "number", "", "Rate", "share of the group's cores with such findings"),
         Column("low", "number", "", "Low", "lower end of the 95 % interval of that share"),
         Column("high", "number", "", "High", "upper end of the 95 % interval of that share"),
@@ -153,7 +155,7 @@ _LINES: Final = (
     Column(
         "reserve", "number", "", "Rounding surplus", "quantity ordered beyond the need, from rounding up to whole packs"
     ),
-    Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
+    Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
 )
 ORDER_COLUMNS: Final = names_of(_LINES)
 ORDER_TABLES: Final = {
@@ -168,7 +170,7 @@ ORDER_TABLES: Final = {
         Column("alone", "number", "", "Without sharing", "bags if every core had its own mix"),
         Column("shared", "number", "", "To mix", "bags to mix"),
         Column("bound", "number", "", "Lower bound", "proven lower bound of the bags to mix"),
-        Column("is_fewest", "truth", "", "Fewest", "whether no plan can do with fewer bags"),
+        Column("is_fewest", "boolean", "", "Fewest", "whether no plan can do with fewer bags"),
     ),
     "plan": (
         Column("day", "day", "", "Day", "day on which the core is to be reinstated; missing without a date"),
@@ -176,7 +178,7 @@ ORDER_TABLES: Final = {
         _PERIOD,
         Column("period_start", "day", "", "Start of the period", "first day of the period"),
         Column("visit", "text", "", "Visit", "day or period, district and crew"),
-        Column("mix", "whole", "", "Mix", "number of the mix that the core's grout comes from"),
+        Column("mix", "integer", "", "Mix", "number of the mix that the core's grout comes from"),
         Column("bags_mixed", "number", "", "Bags mixed", "the core's share of the bags mixed"),
     ),
     "purchases": (
@@ -185,11 +187,11 @@ ORDER_TABLES: Final = {
         _PERIOD,
         Column("needed_from", "day", "", "Needed from", "first day on which it is needed"),
         Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
-        Column("late_days", "whole", "d", "Late", "days by which the order is late already"),
+        Column("late_days", "integer", "d", "Late", "days by which the order is late already"),
         Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
         Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
         Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
-        Column("packs_ordered", "whole", "", "Packs ordered", "packs to order"),
+        Column("packs_ordered", "integer", "", "Packs ordered", "packs to order"),
         Column("pallets", "number", "", "Pallets", "pallets that they come to"),
         Column("packs_left", "number", "", "Packs left", "packs left for later periods"),
         Column("packs_expiring", "number", "", "Packs expired", "packs that expire unused before the period begins"),
@@ -206,7 +208,7 @@ ORDER_TABLES: Final = {
         Column("unit", "text", "", "Unit", "unit of the quantities"),
         Column("needed", "number", "", "Needed", "exact quantity needed"),
         Column("carry", "number", "", "To load", "quantity in whole packs"),
-        Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
+        Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
         Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
         Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
     ),

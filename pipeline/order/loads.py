@@ -6,25 +6,14 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import ORDER_TABLES, names_of
 from pipeline.order.lines import item_of, whole_packs
 from pipeline.order.periods import written
 from pipeline.programme.catalogue import Catalogue
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
-LOAD_COLUMNS: Final = (
-    "day",
-    "crew",
-    "district",
-    "cores",
-    "item",
-    "unit",
-    "needed",
-    "carry",
-    "packs",
-    "core_ids",
-    "cautions",
-)
+LOAD_COLUMNS: Final = names_of(ORDER_TABLES["loads"])
 NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7

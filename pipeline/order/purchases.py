@@ -9,15 +9,13 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipeline.contracts import INTAKE_TABLES, ORDER_TABLES, names_of
 from pipeline.programme.orders import Item, Ordering
 
 __all__ = ["PURCHASE_COLUMNS", "STOCK_COLUMNS", "plan_purchases"]
 
-PURCHASE_COLUMNS: Final = (
-    "yard", "item", "period", "needed_from", "order_by", "late_days", "packs_planned", "packs_safety_stock",
-    "packs_from_stock", "packs_ordered", "pallets", "packs_left", "packs_expiring", "use_by", "cost", "currency",
-)  # fmt: skip
-STOCK_COLUMNS: Final = ("yard", "item", "packs", "arrives_on", "expires_on")
+PURCHASE_COLUMNS: Final = names_of(ORDER_TABLES["purchases"])
+STOCK_COLUMNS: Final = names_of(INTAKE_TABLES["stock"])
 # a sum that misses a whole pack by a rounding error is that whole pack
 _DIGITS: Final = 9
 _FOR_EVER: Final = pd.Timedelta(days=50_000)

@@ -65,7 +65,7 @@ def publish(
     target = out / folder_name(name) / result.as_of.isoformat()
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
-    spoken = result if language == "en" else with_sentences(result, words_of(language))
+    translated = result if language == "en" else with_sentences(result, words_of(language))
     with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
         tell("tables")
         _write_tables(result, folder)
@@ -73,21 +73,21 @@ def publish(
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
         tell("map.html")
-        view = _map_input(spoken)
+        view = _map_input(translated)
         _write_text(draw_map(view), folder / "map.html")
         tell("report.html")
-        report = draw_report(spoken)
+        report = draw_report(translated)
         _write_text(report, folder / "report.html")
         if pdf:
             tell(REPORT_PDF)
             write_pdf(report, folder / REPORT_PDF, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(spoken, identity, view, package, folder, tell)
+        handed = write_handover(translated, identity, view, package, folder, tell)
         tell("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        whole = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
-        _write_text(as_json(whole), folder / "run.json")
+        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
+        _write_text(as_json(run), folder / "run.json")
     return target
 
 

@@ -110,7 +110,7 @@ def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date
     sheet = book.add_worksheet(name)
     head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
     number = book.add_format({"num_format": "#,##0.0"})
-    whole = book.add_format({"num_format": "#,##0"})
+    integer = book.add_format({"num_format": "#,##0"})
     for column, heading in enumerate(table.columns):
         sheet.write_string(0, column, heading, head)
         cells = table[heading]
@@ -118,7 +118,7 @@ def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date
             if isinstance(cell, str):
                 sheet.write_string(row, column, cell)
             elif pd.notna(cell):
-                sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else whole)
+                sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else integer)
         longest = max([len(heading), *(len(cell) for cell in cells if isinstance(cell, str))])
         sheet.set_column(column, column, min(max(longest + 2, 10), 60))
     sheet.freeze_panes(1, 0)

@@ -26,7 +26,7 @@ from pipeline.spreadsheet_text import as_written
 
 __all__ = ["Run", "read_run", "register_text"]
 
-_DTYPES: Final = {"whole": "int64", "number": "float64", "text": "str"}
+_DTYPES: Final = {"integer": "int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
 _NEEDED: Final = ("row", "core_id", "status", "findings", "district", "lon", "lat")
 

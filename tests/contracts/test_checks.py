@@ -15,8 +15,8 @@ COLUMNS = (
     Column("offset_m", "number", "m"),
     Column("opened_on", "instant"),
     Column("use_by", "day"),
-    Column("row", "whole"),
-    Column("is_open", "truth"),
+    Column("row", "integer"),
+    Column("is_open", "boolean"),
     Column("geometry", "geometry"),
 )
 OPTIONAL = (*COLUMNS, Column("cost", "number", optional=True))
@@ -75,9 +75,9 @@ def test_a_column_that_is_missing_renamed_undeclared_or_there_twice_is_refused_b
         ("offset_m", "number", [1, 2]),
         ("opened_on", "instant", pd.to_datetime(["2026-09-30", "2026-10-01"])),
         ("use_by", "day", pd.to_datetime(["2026-09-30", "2026-10-01"]).tz_localize("UTC")),
-        ("row", "whole", [1.0, 2.0]),
-        ("is_open", "truth", [1, 0]),
-        ("is_open", "truth", ["yes", "no"]),
+        ("row", "integer", [1.0, 2.0]),
+        ("is_open", "boolean", [1, 0]),
+        ("is_open", "boolean", ["yes", "no"]),
         ("geometry", "geometry", ["POINT (0 0)", None]),
     ],
 )
@@ -97,14 +97,14 @@ def test_a_table_without_rows_needs_its_columns_but_no_kinds():
 
 
 def test_tables_and_contracts_come_in_pairs():
-    contract = {"lines": (Column("row", "whole"),), "stock": (Column("yard", "text"),)}
+    contract = {"lines": (Column("row", "integer"),), "stock": (Column("yard", "text"),)}
     lines = pd.DataFrame({"row": [1]})
     check_tables({"lines": lines, "stock": None}, contract, "order")
     with pytest.raises(ContractError, match="order: table loads is handed on or declared, but not both"):
         check_tables({"lines": lines, "stock": None, "loads": lines}, contract, "order")
     with pytest.raises(ContractError, match="order: table stock is"):
         check_tables({"lines": lines}, contract, "order")
-    with pytest.raises(ContractError, match="order: lines: column row is float64, expected whole"):
+    with pytest.raises(ContractError, match="order: lines: column row is float64, expected integer"):
         check_tables({"lines": lines.astype(float), "stock": None}, contract, "order")
 
 

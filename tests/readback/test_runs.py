@@ -111,13 +111,13 @@ def test_a_file_cut_short_is_refused_wherever_it_is_cut(folder, file, cut):
     whole = (folder / file).read_bytes()
     end = int(len(whole) * cut) if isinstance(cut, float) else cut
     (folder / file).write_bytes(whole[:end])
-    _refused(folder, file, "run the audit again")
+    _refused(folder, file, "Run the audit again")
 
 
 def test_findings_cut_between_two_lines_are_cut_short_too(folder):
     lines = (folder / "findings.csv").read_bytes().splitlines(keepends=True)
     (folder / "findings.csv").write_bytes(b"".join(lines[:50]))
-    _refused(folder, "findings.csv", "49 findings where run.json counts")
+    _refused(folder, "findings.csv", "49 findings, while run.json counts")
 
 
 @pytest.mark.parametrize("file", ["cores.parquet", "findings.csv"])
@@ -137,15 +137,15 @@ def test_a_file_of_another_kind_is_refused(folder, file, raw):
 
 def test_the_tables_of_another_run_are_refused(folder):
     _change_cores(folder, lambda table: table.iloc[:-1])
-    _refused(folder, "cores.parquet", "399 rows where run.json counts 400")
+    _refused(folder, "cores.parquet", "399 rows, while run.json counts 400")
 
 
 @pytest.mark.parametrize(
     ("change", "word"),
     [
         (lambda table: table.drop(columns="status"), "no column 'status'"),
-        (lambda table: table.assign(status="lost"), "a status is none of"),
-        (lambda table: table.assign(row=1), "stands twice"),
+        (lambda table: table.assign(status="lost"), "a status is not flagged"),
+        (lambda table: table.assign(row=1), "occurs twice"),
         (lambda table: table.assign(row="one"), "invalid literal"),
         (lambda table: table.assign(lon="east"), "could not convert"),
         (lambda table: table.assign(row=None), "cores.parquet"),
@@ -175,3 +175,16 @@ def test_a_table_that_breaks_the_contract_is_refused(folder, change, word):
 def test_a_record_that_lacks_what_it_must_say_is_refused(folder, change):
     _change_record(folder, change)
     _refused(folder, "run.json", "cannot be used")
+
+
+def test_a_register_column_whose_name_is_taken_is_found_by_the_name_it_comes_under(folder):
+    """The register writes "Status", which the table of cores has; there it is "register_Status"."""
+    _change_cores(folder, lambda table: table.rename(columns={"remarks": "register_Status"}))
+    _change_record(folder, lambda record: record["settings"]["cores"]["columns"].update(remarks=" status "))
+    run = read_run(folder)
+    assert register_text(run, "remarks").equals(run.cores["register_Status"])
+
+
+def test_a_column_that_is_set_but_gone_gives_nothing_even_if_one_of_the_usual_name_is_there(folder):
+    _change_record(folder, lambda record: record["settings"]["cores"]["columns"].update(crew="gang"))
+    assert register_text(read_run(folder), "crew").isna().all()

@@ -22,6 +22,7 @@ from zlib import crc32
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import ORDER_TABLES, names_of
 from pipeline.errors import SettingsError
 from pipeline.order.safety_stock.bags import SOURCES, Bags, add_waste, no_bags, simulate_district
 from pipeline.order.safety_stock.shades_and_sizes import Sizes, chances_of, sizes_of
@@ -30,10 +31,7 @@ from pipeline.programme.catalogue import Materials
 
 __all__ = ["SAFETY_STOCK_COLUMNS", "SafetyStock", "simulate_safety_stock"]
 
-SAFETY_STOCK_COLUMNS: Final = (
-    "district", "shade", "cores", "expected", "enough", "safety_stock", "error", "mean", "from_shade", "from_size",
-    "from_waste", "from_model",
-)  # fmt: skip
+SAFETY_STOCK_COLUMNS: Final = names_of(ORDER_TABLES["safety_stock"])
 _FEWEST: Final = 100
 _KINDS: Final = {name: "str" if name in {"district", "shade"} else "float" for name in SAFETY_STOCK_COLUMNS}
 

@@ -80,9 +80,9 @@ def _districts(columns: Collection[str]) -> Iterator[Element]:
     yield _style(_rule("District", None, element("se:PolygonSymbolizer", line)))
     if "district" in columns:
         label: list[Element | str] = [_property("district")]
-        for place, (name, status) in enumerate((f"cores_{status}", status) for status in STATUS_LOOKS):
+        for number, (name, status) in enumerate((f"cores_{status}", status) for status in STATUS_LOOKS):
             if name in columns:
-                label += [", " if place else ": ", _property(name), f" {status}"]
+                label += [", " if number else ": ", _property(name), f" {status}"]
         middle = element(
             "se:PointPlacement",
             element("se:AnchorPoint", element("se:AnchorPointX", "0.5"), element("se:AnchorPointY", "0.5")),

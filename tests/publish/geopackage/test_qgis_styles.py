@@ -1,8 +1,12 @@
 """The styles that QGIS opens the layers with."""
 
+import xml.etree.ElementTree as ET
+
 import pyogrio
 import pytest
 
+from pipeline.publish.geopackage.columns import describe_columns
+from pipeline.publish.geopackage.qgis_styles import as_qml
 from tests.publish.geopackage.sample import DRAWN, ask, cores_table, qml, sld, write
 
 
@@ -120,3 +124,35 @@ def test_a_table_of_few_columns_is_styled_by_what_it_has(tmp_path, columns, rule
     assert named <= set(columns)
     for rule in style.findall("renderer-v2/rules/rule"):
         ask(path, f"SELECT 1 FROM cores WHERE {rule.get('filter') or 1}")
+
+
+@pytest.mark.parametrize("layer", ["findings", "orders"])
+def test_a_table_has_aliases_but_nothing_to_draw(layer):
+    described = describe_columns(layer, ["row", "severity", "reserve"])
+    style = ET.fromstring(as_qml(layer, ["fid", "row", "severity", "reserve"], described).split("\n", 1)[1])
+    assert style.find("renderer-v2") is None
+    assert style.find("labeling") is None
+    assert style.get("styleCategories") == "Fields|Forms"
+    # QGIS's number for a table
+    assert style.find("layerGeometryType").text == "4"
+    assert {alias.get("field") for alias in style.iter("alias")} == set(described)
+    # an alias points at its column by number, in the order of the file
+    assert {alias.get("field"): int(alias.get("index")) for alias in style.iter("alias")} == {
+        name: ["fid", "row", "severity", "reserve"].index(name) for name in described
+    }
+
+
+def test_a_column_without_a_description_has_no_alias():
+    style = ET.fromstring(
+        as_qml("cores", ["row", "cost"], describe_columns("cores", ["row", "cost"])).split("\n", 1)[1]
+    )
+    assert [alias.get("field") for alias in style.iter("alias")] == ["row"]
+
+
+def test_a_list_of_values_shows_meanings_and_keeps_values():
+    described = describe_columns("findings", ["severity"])
+    style = ET.fromstring(as_qml("findings", ["severity"], described).split("\n", 1)[1])
+    (field,) = style.iter("field")
+    assert field.find("editWidget").get("type") == "ValueMap"
+    options = {option.get("value"): option.get("name") for option in field.iter("Option") if option.get("value")}
+    assert options == dict(described["severity"].values)

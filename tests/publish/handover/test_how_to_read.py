@@ -1,12 +1,14 @@
 """The page that explains a pack: its files, its columns, what is kept back, and how to check it."""
 
+import dataclasses
 import json
 import re
 
 import pytest
 
 from pipeline.contracts import HANDED_COLUMNS, PUBLISHED
-from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.handover.how_to_read import _described, draw_how_to_read
+from pipeline.publish.words import words_of
 from tests.publish.handover.test_archive import FILES
 
 
@@ -73,3 +75,18 @@ def test_text_of_a_programme_is_text_and_a_column_without_a_description_is_the_r
     assert "<i>cost" not in page
     assert "&lt;i&gt;cost" in page
     assert "column of the register, as it was read" in page
+
+
+def test_another_language_names_columns_in_its_own_words_or_leaves_them_in_english():
+    """Labels and meanings are data in English: the table [data] of a language's file translates what it has."""
+    words = words_of("en")
+    translated = {
+        "data.Permit expiry": "Ende der Genehmigung",
+        "data.distance from the segment's centreline": "Abstand",
+    }
+    words = dataclasses.replace(words, sentences=words.sentences | translated)
+    assert _described("permit_expires_on", words)["label"] == "Ende der Genehmigung"
+    assert _described("permit_expires_on", words)["meaning"] == "last day of the permit"
+    offset = _described("offset_m", words)
+    assert (offset["label"], offset["meaning"]) == ("Offset (m)", "Abstand")
+    assert _described("cost", words) == {"name": "cost", "label": "", "meaning": words.say("handover.own")}

@@ -1,0 +1,91 @@
+"""The handed tables of cores and findings, made from a few rows by hand."""
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS
+from pipeline.publish.handover.contents import _iso, handed_cores, handed_findings, rules_kept_back
+
+ZONE = "America/Toronto"
+
+
+def _result(columns, *, present=("street", "crew"), reveals=None):
+    """Two cores of a register that keeps streets and crews, and one finding of each of two rules."""
+    table = pd.DataFrame({name: ["", ""] for name in CORE_COLUMNS}).assign(row=[1, 2], crew=["as read", "as read"])
+    cores = pd.DataFrame({"street": ["Quay", "Lane"], "crew": ["understood"] * 2})
+    findings = pd.DataFrame(
+        {"row": [1, 2], "core_id": ["A", "B"], "rule": ["one", "two"], "severity": "note", "message": ["m1", "m2"],
+         "evidence": ["e1", "e2"]}
+    )  # fmt: skip
+    rules = pd.DataFrame({"rule": ["one", "two"], "title": ["Title of one.", "Title of two."]})
+    return SimpleNamespace(
+        table=table,
+        cores=cores,
+        inputs=SimpleNamespace(register=SimpleNamespace(present=frozenset(present))),
+        settings=SimpleNamespace(handover=SimpleNamespace(columns=[*HANDED_ALWAYS, *columns])),
+        audit=SimpleNamespace(findings=findings, rules=rules, reveals=reveals or {}),
+    )
+
+
+def test_a_column_of_the_contract_is_handed_over_as_understood_even_if_the_register_calls_its_own_so():
+    handed = handed_cores(_result(["crew", "street_recorded"]))
+    assert list(handed) == ["row", *HANDED_ALWAYS, "crew", "street_recorded"]
+    assert handed["street_recorded"].tolist() == ["Quay", "Lane"]
+
+
+def test_a_column_that_the_register_does_not_keep_is_left_out():
+    assert list(handed_cores(_result(["remarks", "cover_m"]))) == ["row", *HANDED_ALWAYS]
+
+
+@pytest.mark.parametrize(
+    ("reveals", "kept_back"),
+    [
+        ({"one": {"status"}, "two": {"lon", "lat"}}, set()),
+        ({"one": {"crew"}, "two": {"row"}}, {"one"}),
+        # a rule that compares a column that is handed over with one that is not
+        ({"one": {"status", "crew"}, "two": {"crew"}}, {"one", "two"}),
+        # a column that this register does not keep has nothing to reveal
+        ({"one": {"remarks"}, "two": set()}, set()),
+    ],
+)
+def test_a_rule_is_kept_back_for_any_column_that_is(reveals, kept_back):
+    result = _result([], reveals={slug: frozenset(columns) for slug, columns in reveals.items()})
+    assert rules_kept_back(result) == kept_back
+    handed = handed_findings(result).set_index("rule")
+    for slug, message in (("one", "m1"), ("two", "m2")):
+        assert handed.loc[slug, "message"] == (f"Title of {slug}." if slug in kept_back else message)
+        assert pd.isna(handed.loc[slug, "evidence"]) == (slug in kept_back)
+    # the findings themselves stay: their number is part of the account
+    assert len(handed) == 2
+
+
+@pytest.mark.parametrize(
+    ("written", "handed"),
+    [
+        ("2026-08-03", "2026-08-03"),
+        ("2026-08-03 14:05", "2026-08-03T14:05-04:00"),
+        # winter time
+        ("2026-12-03 14:05", "2026-12-03T14:05-05:00"),
+        # midnight counts as no time of day
+        ("2026-08-03 00:00", "2026-08-03"),
+    ],
+)
+def test_dates_are_handed_over_by_iso_8601_with_a_time_only_where_one_was_written(written, handed):
+    instants = pd.Series(pd.to_datetime([written, None]).tz_localize(ZONE), index=[7, 3])
+    texts = _iso(instants)
+    assert texts.index.tolist() == [7, 3]
+    assert texts[7] == handed
+    assert pd.isna(texts[3])
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.lists(st.datetimes(pd.Timestamp("2020-01-01"), pd.Timestamp("2030-01-01")), min_size=1, max_size=6))
+def test_a_handed_date_can_be_read_back_to_its_minute(moments):
+    instants = pd.Series(pd.to_datetime(moments, utc=True).tz_convert(ZONE).floor("min"))
+    back = [pd.Timestamp(text) for text in _iso(instants)]
+    local = [moment if moment.tz is None else moment.tz_convert(ZONE).tz_localize(None) for moment in back]
+    assert local == instants.dt.tz_localize(None).tolist()
