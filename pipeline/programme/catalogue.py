@@ -16,8 +16,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pipeline.errors import SettingsError
 from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
-from pipeline.programme.mistakes import sentences
 from pipeline.programme.resources import shipped
+from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
 from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
 from pipeline.units import quantity

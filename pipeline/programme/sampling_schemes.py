@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from pipeline.errors import SettingsError
-from pipeline.programme.mistakes import sentences
 from pipeline.programme.resources import shipped
+from pipeline.programme.setting_errors import sentences
 from pipeline.units import quantity
 
 __all__ = [

@@ -12,9 +12,9 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS, LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
-from pipeline.programme.mistakes import sentences
 from pipeline.programme.orders import Ordering
 from pipeline.programme.sections import Metres, PositiveMetres, Section, Share
+from pipeline.programme.setting_errors import sentences
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 

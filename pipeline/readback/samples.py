@@ -10,8 +10,8 @@ from pydantic import BaseModel, Field, ValidationError
 from pipeline.contracts import no_text
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import read_csv, read_sheet
-from pipeline.programme.mistakes import sentences
 from pipeline.programme.sampling_schemes import Isolated, Of, Series
+from pipeline.programme.setting_errors import sentences
 
 __all__ = ["DrawnRecord", "read_drawn", "read_filled"]
 

@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import Field, ValidationError, field_validator
 
-from pipeline.programme.mistakes import sentences
 from pipeline.programme.sections import Section
+from pipeline.programme.setting_errors import sentences
 
 
 class _Yard(Section):
@@ -89,7 +89,7 @@ def test_an_unknown_key_is_named_with_the_nearest_and_all_that_are_known_there(w
     assert sentence.startswith(said)
 
 
-def test_every_mistake_has_a_sentence():
+def test_every_error_has_a_sentence():
     assert len(_said({"name": 7, "count": "x", "colr": 1})) == 3
 
 
