@@ -53,7 +53,7 @@ def test_a_pending_core_is_not_said_to_need_what_was_kept_back(tmp_path):
     with open_page(saved(tmp_path, _handed())) as page:
         wait_until_drawn(page)
         said = page.ask("new KerfbookCard.Cards(kerfbook.attributes).build(kerfbook.attributes.ofRow(2)).textContent")
-        assert "It is not back yet." in said
+        assert "Core still out: not yet reinstated." in said
         assert not re.search("grout|bedding|materials|size|opened", said.lower())
 
 
@@ -61,7 +61,7 @@ def test_the_saved_list_has_the_columns_of_the_file_and_no_others(tmp_path):
     with open_page(saved(tmp_path, _handed()), accept_downloads=True) as page:
         wait_until_drawn(page)
         with page.page.expect_download() as waiting:
-            page.ask("KerfbookSheet.save(kerfbook.attributes, kerfbook.filter.places())")
+            page.ask("KerfbookSaveCsv.save(kerfbook.attributes, kerfbook.filter.indices())")
         lines = waiting.value.path().read_text("utf-8-sig").splitlines()
     assert lines[0] == "row,core_id,status,findings,segment_id,street,district,lat,lon,what_is_wrong"
     assert len(lines) == 5

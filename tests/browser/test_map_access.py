@@ -104,7 +104,7 @@ def test_without_script_the_page_lists_the_flagged_cores_and_the_counts(tmp_path
     path = saved(tmp_path, view())
     with open_page(path, java_script_enabled=False) as page:
         text = page.page.inner_text("#plain")
-        assert "As of 2026-11-25: 2 flagged, 1 pending, 1 reinstated, 4 in all." in text
+        assert "As of 25 Nov 2026: 2 flagged, 1 pending, 1 reinstated; 4 cores in all." in text
         assert "12 mm deep, 25 to 1000 mm expected: measure it again" in text
         assert "no coordinates in the row" in text
         assert "C-2" not in text

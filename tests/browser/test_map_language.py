@@ -85,9 +85,9 @@ def test_the_page_says_nothing_that_the_words_file_does_not(tmp_path, monkeypatc
         assert left_over(page) == []
         page.ask("void document.querySelector('.cores-table tbody button').click()")
         page.ask("void document.querySelector('dialog .copy').click()")
-        page.wait_for("document.querySelector('#said').textContent !== ''")
+        page.wait_for("document.querySelector('#announcement').textContent !== ''")
         assert left_over(page, "dialog") == []
-        assert page.text("#said").startswith("⟦")
+        assert page.text("#announcement").startswith("⟦")
         assert page.complaints == []
 
 
@@ -107,7 +107,7 @@ def test_numbers_and_dates_are_written_as_the_locale_writes_them(tmp_path, monke
         page.page.click("#as-table")
         assert page.text(".cores-table tbody td:nth-child(8)") == "1. Okt. 2026"
         with page.page.expect_download() as waited:
-            page.page.click("#ask-buttons button:nth-of-type(2)")
+            page.page.click("#filter-buttons button:nth-of-type(2)")
         waited.value.save_as(tmp_path / "list.csv")
         row = (tmp_path / "list.csv").read_text("utf-8-sig").splitlines()[1]
         assert ",12.3,1.5,457,180,6,11.5,0.46," in row

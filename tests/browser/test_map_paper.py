@@ -76,7 +76,7 @@ def test_the_first_sheet_holds_the_whole_map_on_a4_and_letter(tmp_path):
             first = subprocess.run(
                 ["pdftotext", "-f", "1", "-l", "1", pdf, "-"], capture_output=True, text=True, check=True
             ).stdout
-            assert re.search(r"Shown: All cores\. All 4 cores, no filter", first)
+            assert re.search(r"Shown: All cores\. All 4 cores, no filter set", first)
             assert "District outlines" in first
             assert "Data: Harbour Vale road centrelines" in first
             assert b"/Subtype /Image" in pdf.read_bytes()

@@ -11,6 +11,7 @@ from importlib import resources
 import jinja2
 from markupsafe import Markup
 
+from pipeline.publish.looks import colour_variables
 from pipeline.publish.pages.charts import mark
 from pipeline.publish.words import Words, title_text
 
@@ -53,7 +54,7 @@ def render_page(template: str, words: Words, **values: object) -> str:
         code=Markup("<code>{}</code>").format,
     )
     # the browser hashes what stands between the tags, and takes every line end for a plain one
-    style = (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
+    style = colour_variables() + (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
     return environment.get_template(template).render(
         style=Markup(style),  # noqa: S704 - our own file
         digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
