@@ -85,34 +85,31 @@ def test_hostile_text_is_shown_as_it_is_and_nothing_of_it_runs(tmp_path: Path, *
         assert page.complaints == []
 
 
-def test_nothing_of_a_hostile_register_runs_in_the_map_the_table_the_print_or_the_list(tmp_path):
-    base = view()
-    lines = [
-        {
-            "lon": -82.003 + 1e-4 * i,
-            "lat": STREET,
-            "status": "flagged",
-            **dict.fromkeys(
-                ("core_id", "street", "district", "surface", "shade", "segment_id", "side", "bedding", "surface_from"),
-                text,
-            ),
-        }
-        for i, text in enumerate([*_WORST.values(), HOSTILE])
-    ]
-    rows = cores(*lines)
+def _hostile_view():
+    """A core for each text that means harm, with it in every column of text."""
+    texts = ("core_id", "street", "district", "surface", "shade", "segment_id", "side", "bedding", "surface_from")
+    rows = cores(
+        *(
+            {"lon": -82.003 + 1e-4 * i, "lat": STREET, "status": "flagged", **dict.fromkeys(texts, text)}
+            for i, text in enumerate([*_WORST.values(), HOSTILE])
+        )
+    )
     wrong = FINDINGS.iloc[[1] * len(rows)].assign(
         row=rows["row"].to_numpy(), message=rows["street"].to_numpy(), rule=rows["street"].to_numpy()
     )
-    shown = view(
+    return view(
         cores=rows,
         findings=wrong,
         unplaced=0,
         title=HOSTILE,
         sources=list(_WORST.values()),
         cautions=list(_WORST.values()),
-        segments=base.segments.assign(street=[_WORST["script"], _WORST["template"]]),
+        segments=view().segments.assign(street=[_WORST["script"], _WORST["template"]]),
     )
-    path = saved(tmp_path, shown)
+
+
+def test_nothing_of_a_hostile_register_runs_in_the_table_the_dialog_the_filter_or_the_print(tmp_path):
+    path = saved(tmp_path, _hostile_view())
     assert path.stat().st_size < 2_000_000
     with open_page(path, accept_downloads=True) as page:
         wait_until_drawn(page)
@@ -120,18 +117,8 @@ def test_nothing_of_a_hostile_register_runs_in_the_map_the_table_the_print_or_th
         page.ask("void document.querySelector('#as-table').click()")
         page.wait_for("document.querySelectorAll('.cores-table tbody tr').length === 12")
         seen = page.ask("[...document.querySelectorAll('.cores-table tbody th')].map((h) => h.textContent)")
-        for name in (
-            "script",
-            "picture",
-            "address",
-            "template",
-            "backticks",
-            "direction",
-            "style",
-            "comment",
-            "entity",
-        ):
-            assert _WORST[name] in seen, name
+        # a NUL is not kept, and a text of a million letters is cut
+        assert [name for name, text in _WORST.items() if text not in seen] == ["nought", "big"]
         assert "y" * 400 + "…" in seen
         for place in range(1, 13):
             page.ask(f"void document.querySelector('.cores-table tbody tr:nth-child({place}) button').click()")
@@ -141,14 +128,13 @@ def test_nothing_of_a_hostile_register_runs_in_the_map_the_table_the_print_or_th
         page.ask("void window.dispatchEvent(new Event('beforeprint'))")
         page.page.wait_for_timeout(500)
         assert page.ask("typeof window.ran") == "undefined"
-        assert (
-            page.ask(
-                "document.querySelectorAll('main img, main a[href^=javascript], dialog img, #paper-page img').length"
-            )
-            == 0
-        )
+        made = "main img, main a[href^=javascript], dialog img, #paper-page img"
+        assert page.ask(f"document.querySelectorAll('{made}').length") == 0
         assert page.complaints == []
         assert len(page.requests) == 1
-    with open_page(path, java_script_enabled=False) as page:
+
+
+def test_nothing_of_a_hostile_register_becomes_markup_in_the_list_for_browsers_without_script(tmp_path):
+    with open_page(saved(tmp_path, _hostile_view()), java_script_enabled=False) as page:
         assert page.page.locator("#plain img, #plain script").count() == 0
         assert _WORST["picture"] in page.page.inner_text("#plain")

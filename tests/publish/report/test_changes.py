@@ -219,7 +219,7 @@ def test_days_stand_to_scale_and_labels_keep_clear():
         index=["2026-01-01", "2026-01-11", "2026-02-10"],
     )
     chart = str(over_time(counts, "one", "Title", words_of("en")))
-    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#1c1c1c" stroke-width="2"'
+    line = r'<line x1="([\d.]+)%" y1="([\d.]+)" x2="([\d.]+)%" y2="([\d.]+)" stroke="#222222" stroke-width="2"'
     lines = [tuple(map(float, found)) for found in re.findall(line, chart)]
     # of 120 pixels from 20 down to 140, four cores are all and two are half
     assert lines == [

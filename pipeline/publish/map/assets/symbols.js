@@ -95,7 +95,7 @@ const KerfbookSymbols = (() => {
     disc(radius * 0.62, HALO);
     ctx.fillStyle = INK;
     const text = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
-    // Small enough for the ring; in whole pixels, for a browser makes a font anew for every size.
+    // Small enough for the ring; in whole pixels, since a browser builds a new font for each size.
     const size = Math.round(radius * (text.length < 3 ? 0.64 : text.length < 4 ? 0.54 : 0.46));
     ctx.font = `600 ${size}px ${FONT}`;
     ctx.textAlign = "center";
