@@ -11,7 +11,25 @@ import pandas as pd
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.calibrate import Calibration, Rounding, calibrate, calibrated_range_l, grout_used_l, records_of_use
 from pipeline.clock import Clock, Progress
-from pipeline.contracts import LOCATED_COLUMNS, QUANTIFIED_COLUMNS, REGISTER_COLUMNS, SPECIFIED_COLUMNS, check_frame
+from pipeline.contracts import (
+    AUDIT_FRAME,
+    AUDIT_TABLES,
+    AUDITED_COLUMNS,
+    CALIBRATED_COLUMNS,
+    CORE_TABLE,
+    INTAKE_COLUMNS,
+    INTAKE_TABLES,
+    LOCATED_COLUMNS,
+    ORDER_TABLES,
+    QUANTIFIED_COLUMNS,
+    SPECIFIED_COLUMNS,
+    Column,
+    as_published,
+    check_frame,
+    check_tables,
+    register_texts,
+    shade_chances,
+)
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
 from pipeline.locate import Works, locate
@@ -70,40 +88,14 @@ def run_programme(
         require_pdf()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
-    settings, catalogue, inputs, cores = ready.settings, ready.catalogue, ready.inputs, ready.cores
-    with clock.stage("quantify"):
-        # a row written twice is one core: its copy needs nothing, and nor does a core that cannot be put back
-        needing = ready.sizes["hole_mm"].mask(cores["is_copy"] | ready.sizes["is_thin"])
-        needs = quantify(ready.specified, needing, ready.sizes["depth_believed_mm"], catalogue)
-        check_frame(needs, QUANTIFIED_COLUMNS, cores.index, "quantify")
-    with clock.stage("audit"):
-        ranges = calibrated_range_l(
-            ready.calibration, ready.specified, ready.sizes["hole_mm"], ready.sizes["depth_believed_mm"], catalogue
-        )
-        facts = pd.concat([cores, ready.located, ready.specified, needs, ready.sizes, ranges], axis="columns").assign(
-            grout_used_l=ready.grout_used_l,
-            grout_judged_by="by this programme's own records" if ready.calibration.enough else "by the stated ranges",
-            # an unreadable reinstatement date may still mean that the core was reinstated: it does not count as open
-            is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
-        )
-        facts = with_figures(facts, catalogue, inputs.register.present)
-        audited = audit(facts, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
-        facts = facts.assign(status=audited.status, findings=audited.slugs)
-    with clock.stage("order"):
-        allowed = limits_of(ready.rules, "open-too-long", facts)["limit"]
-        orders = order(facts.assign(allowed_days=allowed), catalogue, settings.orders, ready.day, inputs.stock,
-                       settings.cores.diameter_is)  # fmt: skip
-    table = core_table(facts, inputs.register.as_read)
-    result = RunResult(
-        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
-    )
+    result = _audit_and_order(ready, clock)
     if out is None:
         return result
     with clock.stage("publish"):
-        name = settings.programme.name
+        name = ready.settings.programme.name
         earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
-        noted = replace(inputs, notices=[*inputs.notices, *earlier.notices])
-        result = replace(result, earlier=earlier, inputs=noted)
+        inputs = replace(ready.inputs, notices=[*ready.inputs.notices, *earlier.notices])
+        result = replace(result, earlier=earlier, inputs=inputs)
         folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)
 
@@ -112,8 +104,7 @@ def run_programme(
 class Prepared:
     """The results of the first four stages, which the audit and ``kerfbook calibrate`` share.
 
-    ``cores``, ``located``, ``specified``, ``sizes``: N rows each, as ``contracts`` describes them. ``grout_used_l``:
-    N numbers, litres of wet grout as recorded.
+    ``cores``, ``located``, ``specified``, ``calibrated``: N rows each, as ``pipeline.contracts`` describes them.
     """
 
     settings: Settings
@@ -124,8 +115,7 @@ class Prepared:
     cores: pd.DataFrame
     located: pd.DataFrame
     specified: pd.DataFrame
-    sizes: pd.DataFrame
-    grout_used_l: pd.Series
+    calibrated: pd.DataFrame
     calibration: Calibration
 
 
@@ -141,7 +131,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     as_of
         Day of the audit, in place of the programme's own.
     rounded
-        How crews round bags, as ``pipeline.calibrate.calibrate`` has it.
+        How crews round bags, as for ``pipeline.calibrate.calibrate``.
 
     Raises
     ------
@@ -154,27 +144,67 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         settings, catalogue, rules, inputs = read_programme(path, clock.progress)
         day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
         cores = inputs.cores
-        check_frame(cores, REGISTER_COLUMNS, cores.index, "intake")
+        check_frame(cores, INTAKE_COLUMNS, cores.index, "intake")
+        check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
         located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
-        check_frame(located, LOCATED_COLUMNS, cores.index, "locate")
+        check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("calibrate"):
+        diameter_is = settings.cores.diameter_is
         sizes = believable_sizes(
             cores,
             limits_of(rules, "diameter-implausible", located),
             limits_of(rules, "depth-implausible", located),
             limits_of(rules, "pavement-thin", located),
-            settings.cores.diameter_is,
+            diameter_is,
             catalogue.materials.geometry.kerf.value,
         )
         used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
-        records = records_of_use(cores, specified, sizes, used)
-        calibration = calibrate(records, catalogue, settings.cores.diameter_is, rounded)
-    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, sizes, used, calibration)
+        calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
+        void = calibrated_range_l(calibration, specified, sizes["hole_mm"], sizes["depth_believed_mm"], catalogue)
+        judged_by = "by this programme's own records" if calibration.enough else "by the stated ranges"
+        calibrated = sizes.join(void).assign(grout_used_l=used, grout_judged_by=judged_by)
+        check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
+    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
+
+
+def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
+    """Run the stages from the quantities to the orders."""
+    settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
+    with clock.stage("quantify"):
+        # a row written twice is one core: its copy needs nothing, and nor does a core that cannot be reinstated
+        needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
+        hole_mm = ready.calibrated["hole_mm"].mask(needless)
+        needs = quantify(ready.specified, hole_mm, ready.calibrated["depth_believed_mm"], catalogue)
+        check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
+    with clock.stage("audit"):
+        facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
+        facts = with_figures(facts, catalogue, inputs.register.present)
+        audited = audit(facts, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
+        facts = facts.assign(status=audited.status, findings=audited.slugs)
+        everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
+        check_frame(facts, [*everything.values()], index, "audit")
+        check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
+    with clock.stage("order"):
+        allowed_days = limits_of(ready.rules, "open-too-long", facts)["limit"]
+        stock, diameter_is = inputs.stock, settings.cores.diameter_is
+        orders = order(
+            facts.assign(allowed_days=allowed_days), catalogue, settings.orders, ready.day, stock, diameter_is
+        )
+        check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+    table = core_table(facts, inputs.register.as_read)
+    check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
+    return RunResult(
+        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
+    )
+
+
+def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
+    return shade_chances(surface.shade for surface in catalogue.surfaces.values() if surface.shade)
 
 
 def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:

@@ -20,7 +20,7 @@ CRS = "EPSG:32617"
 # lon -82.20, lat 44.80
 ORIGIN = (405_093.0, 4_961_434.0)
 
-# as different offices of a town would write the same surface
+# a surface as different offices of a town write it
 SPELLINGS = {
     "asphalt": ("asphalt", "asphalt", "Asphalt", "ASPH", "tarmac", "bitmac", "AC", "HMA"),
     "composite": ("composite", "Composite", "asphalt over concrete", "AC over PCC"),
@@ -32,7 +32,7 @@ SPELLINGS = {
 }
 HALF_WIDTH = {"main road": 5.5, "local street": 4.0, "footway": 1.5}
 
-# percent; one lane climbs
+# slopes in percent; one lane is steep
 SLOPES = {"main road": 1.5, "local street": 2.5, "footway": 3.0}
 STEEP = "Hollow Lane"
 COUNTY = "Vale County"
@@ -41,7 +41,7 @@ Point = tuple[float, float]
 
 
 class Street(NamedTuple):
-    """One street; ``mapped`` tells whether it was surveyed: the surface layer has its ribbon, the roads its width."""
+    """One street; a ``mapped`` street was surveyed: the surface layer has its ribbon, the road layer its width."""
 
     name: str
     road_class: str
@@ -52,7 +52,7 @@ class Street(NamedTuple):
 
 
 class TownMap(NamedTuple):
-    """The layers, and what the register and the checks need to know about them."""
+    """The layers, and what the register needs to know about them."""
 
     lines: dict[str, shapely.LineString]  # whole streets by name
     roads: gpd.GeoDataFrame  # with true_surface, the catalogue's word
@@ -62,7 +62,7 @@ class TownMap(NamedTuple):
 
 
 def _node(i: int, j: int) -> Point:
-    """Crossing of avenue i and street j: a grid that is not quite square."""
+    """Return the crossing of avenue i and street j: a grid that is not quite square."""
     return (170 * i + 14 * math.sin(1.7 * j + 0.4 * i), 150 * j + 12 * math.sin(1.1 * i + 0.5 * j))
 
 
@@ -72,15 +72,17 @@ def _harbour(x: float) -> Point:
 
 
 def _row(first: int, last: int, j: int) -> list[Point]:
+    """Return the crossings along street j."""
     return [_node(i, j) for i in range(first, last + 1)]
 
 
 def _avenue(i: int, first: int, last: int) -> list[Point]:
+    """Return the crossings along avenue i."""
     return [_node(i, j) for j in range(first, last + 1)]
 
 
 def _street(name: str, kind: str, surface: str, points: Iterable[Point]) -> Street:
-    """``kind``: M main road, L local street, F footway, U one below ground; a small letter: not surveyed."""
+    """Return a street; ``kind``: M main road, L local street, F footway, U subway; a small letter: not surveyed."""
     road_class = {"M": "main road", "L": "local street", "F": "footway", "U": "footway"}[kind.upper()]
     level = -1 if kind.upper() == "U" else 0
     placed = np.round(np.add(list(points), ORIGIN), 3)
@@ -88,6 +90,7 @@ def _street(name: str, kind: str, surface: str, points: Iterable[Point]) -> Stre
 
 
 def _streets() -> list[Street]:
+    """Return every street; one listed earlier keeps its surface where two cross."""
     quay = [_harbour(x) for x in range(-250, 1001, 50)]
     walk = [(x, y - 13) for x, y in quay[6:15]]
     return [
@@ -132,7 +135,7 @@ def _streets() -> list[Street]:
         _street("Medlar Lane", "L", "asphalt", [_node(5, 3), (980, 500), (1090, 490), (1150, 420), _ORCHARD[2]]),
         _street("Bramble Lane", "l", "unbound", [(1110, 110), (1140, 60), (1150, 0)]),
         _street("Walnut Close", "L", "block paving", [(1090, 490), (1100, 540), (1130, 590)]),
-        # below Harbour Road, from the end of Quay Walk
+        # passes below Harbour Road from the end of Quay Walk
         _street("Quay Subway", "u", "concrete footway", [walk[-1], (452, walk[-1][1] + 33)]),
     ]
 
@@ -141,7 +144,7 @@ _ORCHARD: list[Point] = [(960, 330), (1060, 300), (1150, 340), (1260, 330)]
 
 
 def _cuts(line: shapely.LineString, others: list[shapely.LineString]) -> list[float]:
-    """Chainages (metres) at which other streets cross a street or end on it."""
+    """Return the chainages, in metres, at which other streets cross a street or end on it."""
     crossings = shapely.get_coordinates(shapely.intersection(line, others))
     ends = np.array([coordinate for other in others for coordinate in (other.coords[0], other.coords[-1])])
     ends = ends.reshape(-1, 2)
@@ -151,14 +154,15 @@ def _cuts(line: shapely.LineString, others: list[shapely.LineString]) -> list[fl
 
 
 def _roads(streets: list[Street]) -> gpd.GeoDataFrame:
+    """Return the road segments: streets cut where they meet."""
     spellings = {surface: itertools.cycle(written) for surface, written in SPELLINGS.items()}
     rows: list[dict[str, object]] = []
     for street in streets:
-        # what passes below meets nothing on its way
+        # a subway meets no street above it
         others = [other.line for other in streets if other is not street and other.level == street.level]
         cuts = _cuts(street.line, others)
         for start, end in itertools.pairwise(cuts):
-            # a cut beside the street's own end is that end
+            # a cut this near to the street's own end is that end
             if end - start < 0.5:
                 continue
             part = substring(street.line, start, end)
@@ -180,6 +184,7 @@ def _roads(streets: list[Street]) -> gpd.GeoDataFrame:
 
 
 def _surfaces(streets: list[Street]) -> gpd.GeoDataFrame:
+    """Return the surface polygons: a ribbon per surveyed street, and the two pads."""
     spellings = {surface: itertools.cycle(written) for surface, written in SPELLINGS.items()}
     rows: list[tuple[str, str, str, shapely.Geometry]] = []
     taken = shapely.Polygon()
@@ -214,12 +219,13 @@ _DISTRICT_AT: dict[str, Point] = {
 
 
 def _strip(start: Point, end: Point, half_width: float) -> shapely.Polygon:
-    """A strip along a street from 25 m after one crossing to 25 m before the next."""
+    """Return a strip along a street from 25 m after one crossing to 25 m before the next."""
     line = shapely.LineString(np.add([start, end], ORIGIN))
     return substring(line, 25, line.length - 25).buffer(half_width, cap_style="flat")
 
 
 def _districts() -> gpd.GeoDataFrame:
+    """Return the districts, with the gap and the overlap planted in them."""
     edges = [
         [(-500, 330), (-200, 310), *_row(0, 5, 2), *_ORCHARD, (1450, 350)],
         [_node(2, 2), _node(2, 1), _node(2, 0), _harbour(350), (340, -600)],
@@ -243,7 +249,7 @@ def _districts() -> gpd.GeoDataFrame:
 
 
 def build_map() -> TownMap:
-    """Make the three layers of the town; nothing in them is left to chance."""
+    """Return the layers of the town; nothing in them is random."""
     streets = _streets()
     roads = _roads(streets)
     ends = np.concatenate([shapely.get_coordinates(line)[[0, -1]] for line in roads.geometry])

@@ -28,7 +28,7 @@ class Audit:
     ``concerns``, ``assessed``, ``found``, ``not_assessed``, ``not_concerned``; these but ``found`` add up to N.
     ``thresholds``: one row a threshold and place: ``rule``, ``threshold``, ``value``, ``where``, ``origin``,
     ``source``, ``cores`` for which it is the one in force. ``evidence`` and ``rates``: see their modules.
-    ``tells``: by rule, the columns that its sentences can give away.
+    ``reveals``: by rule, the columns that its sentences can reveal.
     """
 
     findings: pd.DataFrame
@@ -38,7 +38,7 @@ class Audit:
     thresholds: pd.DataFrame
     evidence: pd.DataFrame
     rates: pd.DataFrame
-    tells: dict[str, frozenset[str]]
+    reveals: dict[str, frozenset[str]]
 
     @property
     def unasked(self) -> list[str]:
@@ -99,7 +99,7 @@ def audit(
         _thresholds(cores, rules),
         rank_evidence(cores, rules, able_by_rule),
         rates_of_findings(cores, every, families, fails, as_of),
-        {bound.rule.slug: bound.rule.tells for bound in rules},
+        {bound.rule.slug: bound.rule.reveals for bound in rules},
     )
 
 

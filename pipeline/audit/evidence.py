@@ -18,7 +18,7 @@ _LAYERS = {
 }
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can mend: it follows from the position
-_FOUND = ({column.name for column in LOCATED_COLUMNS} | {"x_m"}) - set(_LAYERS)
+_FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
 _COLUMNS = ["input", "cores", "assessments", "cores_with_others", "rules"]
 
 

@@ -7,7 +7,7 @@ from typing import Any, Final, Literal
 
 import pandas as pd
 
-from pipeline.audit.disclosure import told_by
+from pipeline.audit.disclosure import revealed_by
 from pipeline.audit.limits import Limit, read_limit, with_place
 from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
@@ -52,9 +52,9 @@ class Rule:
         return list(dict.fromkeys(("core_id", *self.needs, *self.needs_any, *self.shows)))
 
     @property
-    def tells(self) -> frozenset[str]:
-        """The columns of the register and of the table of cores that its sentence can give away; see ``told_by``."""
-        return frozenset().union(*(told_by(name, is_number=self.quotes_numbers) for name in self.columns))
+    def reveals(self) -> frozenset[str]:
+        """The columns of the register and of the table of cores that its sentence can reveal; see ``revealed_by``."""
+        return frozenset().union(*(revealed_by(name, is_number=self.quotes_numbers) for name in self.columns))
 
 
 @dataclass(frozen=True)
@@ -131,8 +131,8 @@ def rule(
             slug, family, title, check, tuple(needs), tuple(needs_any), at_least, limits or {}, concerns, tuple(shows),
             quotes_numbers,
         )  # fmt: skip
-        # a column of which nobody has said what it gives away stops here
-        _ = RULES[slug].tells
+        # a column of which no contract says what it reveals is refused here
+        _ = RULES[slug].reveals
         return check
 
     return register

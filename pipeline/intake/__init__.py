@@ -1,8 +1,9 @@
-"""Intake: files in, contract frames out; nothing else in the program reads an input."""
+"""Intake: users' files in, typed frames out; nothing else in the program reads an input."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -12,10 +13,12 @@ from pyproj.exceptions import ProjError
 
 from pipeline.contracts import Column
 from pipeline.errors import InputError
-from pipeline.intake.crs import extent_of, name_of, run_crs, to_crs, transformation_accuracy_m
+from pipeline.intake.area_layers import as_districts, as_surfaces
+from pipeline.intake.crs import name_of, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.files.layers import fingerprint, read_raw
+from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
 from pipeline.intake.register import Register, find_column, read_register
-from pipeline.intake.road_layer import PlacedLayer, as_districts, as_segments, as_surfaces, place_layer
+from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
 from pipeline.intake.stock import read_stock
 from pipeline.programme.catalogue import Catalogue
@@ -23,18 +26,28 @@ from pipeline.programme.settings import Layer, Settings
 
 __all__ = ["InputFile", "Inputs", "read_inputs"]
 
-_ReadLayer = Callable[[Layer, str, tuple[str, ...], list[str]], PlacedLayer]
-_LINES = ("LineString", "MultiLineString")
-_ROAD_COLUMNS = ["segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level"]
-_POLYGONS = ("Polygon", "MultiPolygon")
-# a transformation less accurate than this is said aloud
-_TELLING_ACCURACY_M = 1.0
-_OSM_CREDIT = "© OpenStreetMap contributors, ODbL"
+_LINES: Final = ("LineString", "MultiLineString")
+_POLYGONS: Final = ("Polygon", "MultiPolygon")
+# what each map layer is drawn as, and the columns that are read from it
+_LAYERS: Final = {
+    "roads": (_LINES, ("segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level")),
+    "surfaces": (_POLYGONS, ("surface",)),
+    "districts": (_POLYGONS, ("district",)),
+    "joints": ((*_LINES, *_POLYGONS), ()),
+    "resurfaced": ((*_LINES, *_POLYGONS), ("segment_id", "resurfaced_on")),
+    "planned_works": ((*_LINES, *_POLYGONS), ("segment_id", "due_on")),
+}
+# a transformation less accurate than this is reported
+_REPORTED_ACCURACY_M: Final = 1.0
+_OSM_CREDIT: Final = "© OpenStreetMap contributors, ODbL"
 
 
 @dataclass(frozen=True)
 class InputFile:
-    """What was read, so that a run can be told from another."""
+    """One input file as it was read, so that two runs can be compared.
+
+    ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known.
+    """
 
     section: str
     path: str
@@ -47,7 +60,7 @@ class InputFile:
 
 @dataclass(frozen=True)
 class Inputs:
-    """The inputs of a run, in its CRS; ``cores`` carries ``x_m`` and ``y_m``; a layer that is not given is None."""
+    """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None."""
 
     register: Register
     cores: pd.DataFrame
@@ -64,138 +77,138 @@ class Inputs:
     credits: list[str]
 
 
-def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, tell: Callable[[str], None]) -> Inputs:
-    """Read the register and the layers of a programme.
+def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+    """Read the register, the layers and the stock of a programme.
 
     Parameters
     ----------
     settings
         The programme.
     folder
-        Where its file lies: its paths are relative to that.
+        The folder of the programme file, which paths are relative to.
     catalogue
-        The surfaces that layers and register may name.
-    tell
-        Called with the name of each file as its reading starts.
+        The surfaces and road classes that layers and register may name.
+    announce
+        Called with the path of each file before it is read.
 
     Raises
     ------
     InputError
-        A file cannot be used, or two of them do not lie in the same place.
+        A file cannot be used, or two of them do not cover the same area.
     """
-
-    def layer(section: Layer, name: str, kinds: tuple[str, ...], wanted: list[str]) -> PlacedLayer:
-        tell(section.path)
-        raw = read_raw(section, folder, name, [*section.columns.values(), *wanted])
-        for key in section.columns:
-            find_column(raw, section.columns, Column(key, "text"), name)
-        return place_layer(raw, section, name, kinds)
-
     try:
-        return _read(settings, folder, catalogue, tell, layer)
+        return _read(settings, folder, catalogue, announce)
     except ProjError as error:
         raise InputError(
-            f"{settings.cores.path}: cannot be brought to the CRS of the run ({error}). "
-            "Check the crs keys of the programme."
+            f"{settings.cores.path}: the inputs cannot be transformed to the CRS of the run ({error}). "
+            "Check programme.crs and the crs key of each input."
         ) from error
 
 
-def _read(
-    settings: Settings, folder: Path, catalogue: Catalogue, tell: Callable[[str], None], layer: _ReadLayer
-) -> Inputs:
-    roads = layer(settings.roads, "roads", _LINES, _ROAD_COLUMNS)
-    tell(settings.cores.path)
-    raw_cores = read_raw(settings.cores, folder, "cores", None)
-    register = read_register(raw_cores, settings.cores, settings.programme.timezone, roads.extent, roads.crs)
-    lon, lat = register.frame["lon"].median(), register.frame["lat"].median()
-    crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
+def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+    roads = _read_layer(settings.roads, "roads", folder, announce)
+    announce(settings.cores.path)
+    table = read_raw(settings.cores, folder, "cores", None)
+    register = read_register(table, settings.cores, settings.programme.timezone, roads.extent, roads.crs)
+    crs = run_crs(
+        settings.programme.crs, register.frame["lon"].median(), register.frame["lat"].median(), "programme.crs"
+    )
+    cores = _in_run_crs(register, crs)
+    layers = {"roads": roads}
+    for name in _LAYERS:
+        section: Layer | None = getattr(settings, name)
+        if name != "roads" and section is not None:
+            layers[name] = _read_layer(section, name, folder, announce)
+            refuse_elsewhere(layers[name], roads)
+    frames = {name: _as_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
+    announce("checksums")
+    files = _input_files(register, layers, settings, folder, crs)
+    notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
+    stock = None
+    if settings.orders.stock is not None:
+        announce(settings.orders.stock.path)
+        stock = read_stock(settings.orders.stock, folder, catalogue.items, day_first=settings.cores.day_first)
+    return Inputs(
+        register=register, cores=cores, segments=frames["roads"], surfaces=frames.get("surfaces"),
+        districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
+        planned_works=frames.get("planned_works"), stock=stock, crs=crs, files=files,
+        notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
+    )  # fmt: skip
+
+
+def _read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
+    """Read one map layer and establish its CRS."""
+    announce(section.path)
+    kinds, columns = _LAYERS[name]
+    table = read_raw(section, folder, name, [*section.columns.values(), *columns])
+    for key in section.columns:
+        # a column that the programme names has to be in the file, whether it is used or not
+        find_column(table, section.columns, Column(key, "text"), name)
+    return place_layer(table, section, name, kinds)
+
+
+def _in_run_crs(register: Register, crs: CRS) -> pd.DataFrame:
+    """Return the register with ``x_m`` and ``y_m``; a position that the run's CRS cannot hold is out of range."""
     x_m, y_m = to_crs(register.frame["x"].to_numpy(), register.frame["y"].to_numpy(), register.crs, crs)
     cores = register.frame.assign(x_m=x_m, y_m=y_m)
     nowhere = cores["lon"].notna() & cores["x_m"].isna()
     cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
     cores.loc[nowhere, "position_problem"] = "out of range"
-
-    segments = as_segments(roads, catalogue, crs)
-    placed = [roads]
-    surfaces = districts = None
-    if settings.surfaces is not None:
-        polygons = layer(settings.surfaces, "surfaces", _POLYGONS, ["surface"])
-        _refuse_apart(polygons, roads)
-        surfaces = as_surfaces(polygons, catalogue, crs)
-        placed.append(polygons)
-    if settings.districts is not None:
-        polygons = layer(settings.districts, "districts", _POLYGONS, ["district"])
-        _refuse_apart(polygons, roads)
-        districts = as_districts(polygons, crs)
-        placed.append(polygons)
-
-    further: dict[str, gpd.GeoDataFrame] = {}
-    for name, column in (("joints", ""), ("resurfaced", "resurfaced_on"), ("planned_works", "due_on")):
-        section = getattr(settings, name)
-        if section is None:
-            continue
-        shapes = layer(section, name, (*_LINES, *_POLYGONS), ["segment_id", column])
-        _refuse_apart(shapes, roads)
-        further[name] = (
-            as_works(shapes, crs, column, settings.programme.timezone, day_first=settings.cores.day_first)
-            if column
-            else as_joints(shapes, crs)
-        )
-        placed.append(shapes)
-
-    tell("checksums")
-    files = [
-        InputFile(
-            "cores", settings.cores.path, fingerprint(folder / settings.cores.path), len(cores),
-            register.rows_in_file, name_of(register.crs), transformation_accuracy_m(register.crs, crs),
-        )
-    ]  # fmt: skip
-    files += [
-        InputFile(
-            one.name, one.section.path, fingerprint(folder / one.section.path), len(one.table.frame),
-            one.table.rows_in_file, name_of(one.crs), transformation_accuracy_m(one.crs, crs),
-        )
-        for one in placed
-    ]  # fmt: skip
-    notices = [*register.notices, *(line for one in placed for line in one.table.notices), *_datum_notices(files, crs)]
-    ordering, stock = settings.orders, None
-    if ordering.stock is not None:
-        tell(ordering.stock.path)
-        stock = read_stock(ordering.stock, folder, catalogue.items, day_first=settings.cores.day_first)
-    return Inputs(
-        register, cores, segments, surfaces, districts, further.get("joints"), further.get("resurfaced"),
-        further.get("planned_works"), stock, crs, files, notices, _credits(settings),
-    )  # fmt: skip
+    return cores
 
 
-def _datum_notices(files: list[InputFile], crs: CRS) -> list[str]:
-    """A datum shift without its grid works all the same, some metres off, and says nothing: so we do."""
+def _as_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
+    """Return a layer as the stages use it, in the run's CRS."""
+    timezone, day_first = settings.programme.timezone, settings.cores.day_first
+    match layer.name:
+        case "roads":
+            return as_segments(layer, catalogue, crs)
+        case "surfaces":
+            return as_surfaces(layer, catalogue, crs)
+        case "districts":
+            return as_districts(layer, crs)
+        case "joints":
+            return as_joints(layer, crs)
+        case "resurfaced":
+            return as_works(layer, crs, "resurfaced_on", timezone, day_first=day_first)
+        case _:
+            return as_works(layer, crs, "due_on", timezone, day_first=day_first)
+
+
+def _input_files(
+    register: Register, layers: dict[str, PlacedLayer], settings: Settings, folder: Path, crs: CRS
+) -> list[InputFile]:
+    """Return the files that were read, the register first."""
+    read = [("cores", settings.cores.path, len(register.frame), register.rows_in_file, register.crs)]
+    read += [
+        (layer.name, layer.section.path, len(layer.table.frame), layer.table.rows_in_file, layer.crs)
+        for layer in layers.values()
+    ]
     return [
-        f"{file.path}: brought from {file.crs} to {name_of(crs)} "
-        + ("with an accuracy that is not known." if file.accuracy_m is None else f"to within {file.accuracy_m:g} m.")
+        InputFile(
+            section, path, fingerprint(folder / path), rows, rows_in_file, name_of(own),
+            transformation_accuracy_m(own, crs),
+        )
+        for section, path, rows, rows_in_file, own in read
+    ]  # fmt: skip
+
+
+def _accuracy_notices(files: list[InputFile], crs: CRS) -> list[str]:
+    """Return a notice per file that was transformed less accurately than to a metre.
+
+    A datum shift without its grid still gives coordinates, some metres off, and PROJ does not report it.
+    """
+    return [
+        f"{file.path}: transformed from {file.crs} to {name_of(crs)} "
+        + ("with unknown accuracy." if file.accuracy_m is None else f"to within {file.accuracy_m:g} m.")
         for file in files
-        if file.accuracy_m is None or file.accuracy_m > _TELLING_ACCURACY_M
+        if file.accuracy_m is None or file.accuracy_m > _REPORTED_ACCURACY_M
     ]
 
 
-def _refuse_apart(layer: PlacedLayer, roads: PlacedLayer) -> None:
-    west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
-    road_west, road_south, road_east, road_north = roads.extent
-    apart = west > road_east or east < road_west or south > road_north or north < road_south
-    if apart or not np.isfinite([west, south, east, north]).all():
-        raise InputError(
-            f"{layer.table.label}: does not overlap the roads (it runs from {west:.6g}, {south:.6g} "
-            f"to {east:.6g}, {north:.6g} "
-            f"in {roads.crs.name}, they from {road_west:.6g}, {road_south:.6g} to {road_east:.6g}, {road_north:.6g}). "
-            f"Check {layer.name}.crs and {layer.name}.path."
-        )
-
-
 def _credits(settings: Settings) -> list[str]:
-    sections = (
-        settings.cores, settings.roads, settings.surfaces, settings.districts, settings.joints, settings.resurfaced,
-        settings.planned_works,
-    )  # fmt: skip
+    """Return the credits that map and report have to show, each once."""
+    sections = [settings.cores, *(getattr(settings, name) for name in _LAYERS)]
     lines = []
     for section in sections:
         if section is None:

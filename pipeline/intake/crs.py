@@ -1,4 +1,4 @@
-"""Coordinate reference systems: which one a layer is in, which one a run measures in, and slips told apart."""
+"""Coordinate reference systems: the one a layer is in, and the one a run measures in."""
 
 import warnings
 from typing import Final
@@ -13,28 +13,30 @@ from pyproj.transformer import TransformerGroup
 
 from pipeline.errors import InputError, SettingsError
 
-__all__ = ["Extent", "extent_of", "layer_crs", "parse_crs", "run_crs", "to_crs", "transformation_accuracy_m"]
+__all__ = [
+    "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "run_crs", "to_crs", "transformation_accuracy_m",
+]  # fmt: skip
 
 # west, south, east, north, in the units of its CRS
 Extent = tuple[float, float, float, float]
 
-# a UTM zone is within 0.1 % of ground even at its edge, a national grid within less
+# a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
 _MOST_STRETCH: Final = 0.01
 _WEB_MERCATOR: Final = {"EPSG:3857", "EPSG:3785", "EPSG:900913", "ESRI:102100", "ESRI:102113"}
 
 
 def parse_crs(text: str, key: str) -> CRS:
-    """Read a CRS as settings write it.
+    """Return the CRS that a setting names; ``key`` is the setting, for the error.
 
     Raises
     ------
     SettingsError
-        No such CRS.
+        PROJ knows no such CRS.
     """
     try:
         return CRS.from_user_input(text)
     except CRSError as error:
-        raise SettingsError(f'{key}: found {text!r}, expected a CRS such as "EPSG:4326".') from error
+        raise SettingsError(f'{key}: found {text!r}, expected a CRS such as "EPSG:4326". Correct it.') from error
 
 
 def layer_crs(
@@ -46,32 +48,47 @@ def layer_crs(
     notices: list[str],
     bulk: Extent | None = None,
 ) -> CRS:
-    """Settle the CRS of a layer: what it declares, unless it declares none or an impossible one.
+    """Return the CRS of a layer: the one it declares, unless it declares none or an impossible one.
 
-    ``bulk`` is where most of the layer lies, where single features may lie wrong: it is judged by that.
+    Parameters
+    ----------
+    declared
+        CRS in the file, if any; a local or undefined one counts as none.
+    written
+        CRS set in the programme file, if any.
+    extent
+        Extent of all features, in their own coordinates.
+    label, key
+        The file and the setting, for messages.
+    notices
+        Grows by a notice where the declared CRS and the one set differ.
+    bulk
+        Extent of most features, where single ones may be misplaced: a CRS is judged by it.
 
     Raises
     ------
     InputError
-        No CRS at all, or degrees declared over coordinates that cannot be degrees.
+        Neither declares a CRS, or it is in degrees and the coordinates cannot be degrees.
+    SettingsError
+        The CRS that is set does not exist.
     """
     given = None if written is None else parse_crs(written, key)
     if declared is not None and not _is_of_the_earth(declared):
         declared = None
     if declared is None and given is None:
         raise InputError(
-            f"{label}: the layer declares no CRS, and none is set. "
+            f"{label}: the layer declares no CRS and none is set. "
             f'Set {key} to the CRS of its coordinates, such as "EPSG:32617".'
         )
     chosen = given if declared is None else declared
     assert chosen is not None
     judged = extent if bulk is None else bulk
     if _impossible(chosen, judged):
-        where = f"its coordinates run from {extent[0]:.6g}, {extent[1]:.6g} to {extent[2]:.6g}, {extent[3]:.6g}"
+        where = f"its coordinates extend from {extent[0]:.6g}, {extent[1]:.6g} to {extent[2]:.6g}, {extent[3]:.6g}"
         if given is None or _impossible(given, judged):
             raise InputError(
-                f"{label}: the CRS is {name_of(chosen)}, in degrees, but {where}, which are no degrees. "
-                f'Set {key} to the CRS they are really in, such as "EPSG:32617".'
+                f"{label}: the CRS is {name_of(chosen)}, in degrees, but {where}, which cannot be degrees. "
+                f'Set {key} to the CRS of these coordinates, such as "EPSG:32617".'
             )
         notices.append(f"{label}: declares {name_of(chosen)}, but {where}; {key} = {written} is used.")
         return given
@@ -81,42 +98,53 @@ def layer_crs(
 
 
 def _is_of_the_earth(crs: CRS) -> bool:
-    """A local or an undefined CRS says no more than none."""
+    """Return whether a CRS locates anything on the Earth: a local or undefined one does not."""
     return (crs.is_geographic or crs.is_projected) and not crs.name.startswith("Undefined")
 
 
 def _impossible(crs: CRS, extent: Extent) -> bool:
+    """Return whether a CRS is in degrees and the extent cannot be."""
     west, south, east, north = extent
-    # layers that cross the date line run a little past 180
+    # a layer that crosses the date line may extend beyond 180 degrees, up to a full turn
     return bool(crs.is_geographic) and (west < -361 or east > 361 or south < -91 or north > 91)
 
 
 def name_of(crs: CRS) -> str:
-    """Return the authority's code, else the name."""
+    """Return the code of a CRS, such as "EPSG:32617", else its name."""
     authority = crs.to_authority()
     return ":".join(authority) if authority else crs.name
 
 
 def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
-    """Return the projected CRS, in metres, that a run measures in: the one set, or the UTM zone of a place.
+    """Return the projected CRS, in metres, that a run measures in: the one set, or the UTM zone of a position.
+
+    Parameters
+    ----------
+    text, key
+        The setting, "auto" or a CRS, and its key.
+    lon, lat
+        The middle of the cores, in degrees.
 
     Raises
     ------
     SettingsError
-        A CRS in degrees or feet, or Web Mercator, whose metres are not metres of ground.
+        The CRS set is in degrees or feet, or its metres are not metres on the ground, as in Web Mercator.
     InputError
-        The place lies outside all UTM zones.
+        The position lies outside all UTM zones.
     """
     if text == "auto":
         area = AreaOfInterest(lon, lat, lon, lat)
         found = query_utm_crs_info(datum_name="WGS 84", area_of_interest=area)
         if not found:
-            raise InputError(f"No UTM zone holds {lat:.4f}, {lon:.4f}: set {key} to a projected CRS in metres.")
+            raise InputError(
+                f"{key}: the cores lie around {lat:.4f}, {lon:.4f}, outside every UTM zone. "
+                f"Set {key} to a projected CRS in metres."
+            )
         return CRS.from_epsg(min(int(info.code) for info in found))
     crs = parse_crs(text, key)
     wrong = None
     if name_of(crs) in _WEB_MERCATOR:
-        wrong = "Web Mercator, whose metres are stretched (at 50 degrees north by half)"
+        wrong = "Web Mercator, whose metres are too long (by half at 50 degrees north)"
     elif not crs.is_projected:
         wrong = "not a projected CRS"
     elif any(axis.unit_conversion_factor != 1 for axis in crs.axis_info[:2]):
@@ -125,16 +153,18 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
         factors = Proj(crs).get_factors(lon, lat)
         stretch = max(abs(factors.meridional_scale - 1), abs(factors.parallel_scale - 1))
         if not stretch <= _MOST_STRETCH:
-            wrong = f"{crs.name}, whose metres are stretched where the cores lie"
+            wrong = f"{crs.name}, whose metres differ from metres on the ground where the cores lie"
     if wrong:
-        raise SettingsError(f'{key}: {text!r} is {wrong}; expected "auto" or a projected CRS in metres of ground.')
+        raise SettingsError(
+            f'{key}: {text!r} is {wrong}; expected a projected CRS in metres on the ground. Set "auto" to use UTM.'
+        )
     return crs
 
 
 def to_crs(
     x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], source: CRS, target: CRS
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """Bring coordinates from one CRS to another, x (east, longitude) first in both; what has no image is NaN."""
+    """Return coordinates in another CRS, x (easting, longitude) first in both; NaN where there is no image."""
     across, up = Transformer.from_crs(source, target, always_xy=True).transform(x, y)
     across, up = np.asarray(across, dtype=float), np.asarray(up, dtype=float)
     good = np.isfinite(across) & np.isfinite(up)
@@ -142,7 +172,7 @@ def to_crs(
 
 
 def extent_of(extent: Extent, source: CRS, target: CRS) -> Extent:
-    """Bring an extent to another CRS, its sides bent as they should be."""
+    """Return an extent in another CRS, wide enough to hold its sides, which are curved there."""
     if source == target:
         return extent
     west, south, east, north = Transformer.from_crs(source, target, always_xy=True).transform_bounds(*extent)
@@ -150,14 +180,14 @@ def extent_of(extent: Extent, source: CRS, target: CRS) -> Extent:
 
 
 def transformation_accuracy_m(source: CRS, target: CRS) -> float | None:
-    """Return the accuracy of the transformation at hand, in metres; None where it is not known.
+    """Return the accuracy of the transformation that is available, in metres; None where it is not known.
 
-    Without its datum grids a transformation works all the same, only some metres off, and says nothing.
+    A datum shift without its grid still gives coordinates, some metres off, and PROJ does not report it.
     """
     if source == target:
         return 0.0
     with warnings.catch_warnings():
-        # a grid that is not installed is what the accuracy tells
+        # a grid that is not installed shows in the accuracy
         warnings.simplefilter("ignore", UserWarning)
         transformers = TransformerGroup(source, target, always_xy=True).transformers
     accuracy = transformers[0].accuracy if transformers else -1.0

@@ -1,4 +1,4 @@
-"""Further layers of the road: slab joints, resurfaced roads, works that are planned."""
+"""Further layers of the road: slab joints, resurfaced roads, planned works."""
 
 from typing import Final
 
@@ -7,11 +7,9 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from pipeline.contracts import Column
-from pipeline.errors import InputError
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.register import find_column
-from pipeline.intake.road_layer import PlacedLayer, layer_column, projected
+from pipeline.intake.notices import counted
+from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column
 
 __all__ = ["as_joints", "as_works"]
 
@@ -27,30 +25,37 @@ def as_joints(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
 
 
 def as_works(layer: PlacedLayer, crs: CRS, date: str, timezone: str, *, day_first: bool | None) -> gpd.GeoDataFrame:
-    """Return the works on roads in the run's CRS: ``on`` (day, in the run's time zone), ``segment_id``, geometry.
+    """Return road works in the run's CRS: ``on`` (day, in the programme's time zone), ``segment_id``, geometry.
 
-    ``date`` is the layer's column that holds the day; works without a day that can be read are left aside, and said.
+    Parameters
+    ----------
+    layer
+        Lines or polygons of works.
+    crs
+        The run's CRS.
+    date
+        The layer's column with the day; works whose day cannot be read are reported and left out.
+    timezone
+        IANA name of the programme's time zone.
+    day_first
+        Whether 03/04/2026 is 3 April; None refuses such a date.
 
     Raises
     ------
     InputError
         The layer has no such column.
     """
-    if find_column(layer.table, layer.section.columns, Column(date, "text"), layer.name) is None:
-        raise InputError(
-            f"{layer.table.label}: no column for `{date}`; "
-            f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
-            f'Set {layer.name}.columns.{date} = "..." in the programme file.'
-        )
+    refuse_missing_column(layer, date)
     days = read_dates(layer_column(layer, date), timezone, day_first=day_first)
     frame = gpd.GeoDataFrame(
         {"on": days.instants, "segment_id": layer_column(layer, "segment_id")},
         geometry=projected(layer, crs),
         crs=crs,
     )
-    undated = frame["on"].isna()
-    if undated.any():
+    undated = int(frame["on"].isna().sum())
+    if undated:
         layer.table.notices.append(
-            f"{layer.table.label}: {int(undated.sum())} works have no date that can be read, and are left aside."
+            f"{layer.table.label}: {counted(undated, 'feature')} without a date that can be read in `{date}` ignored. "
+            "Write dates such as 2026-09-30."
         )
-    return frame[~undated].reset_index(drop=True)
+    return frame.dropna(subset="on").reset_index(drop=True)

@@ -1,8 +1,10 @@
-"""The table of stock: what each yard has of each item, and what is on its way to it."""
+"""The table of stock: what each yard has of each item, and what is being delivered to it."""
 
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import Column
@@ -21,23 +23,23 @@ _DATES: Final = ("arrives_on", "expires_on")
 
 
 def read_stock(stock: Stock, folder: Path, items: list[str], *, day_first: bool | None) -> pd.DataFrame:
-    """Read the table: ``yard``, ``item``, ``packs``, ``arrives_on`` and ``expires_on`` (days, missing where not said).
+    """Return the stock: ``yard``, ``item``, ``packs``, ``arrives_on`` and ``expires_on`` (days, missing where blank).
 
     Parameters
     ----------
     stock
-        Where it lies, and how its columns are called.
+        Path of the table, and what its columns are called.
     folder
-        Where the programme file lies.
+        Folder of the programme file, which the path is relative to.
     items
-        The items there are; a row of another stops the reading, since it would be netted off nothing.
+        The items that can be ordered; stock of anything else is refused, since no order could be reduced by it.
     day_first
-        How dates such as 03/04/2026 are meant.
+        Whether 03/04/2026 is 3 April; None refuses such a date.
 
     Raises
     ------
     InputError
-        A column is missing, a number or a date cannot be read, or an item does not exist.
+        A column is missing, a number or a date cannot be read, or an item cannot be ordered.
     """
     raw = read_raw(Layer(path=stock.path, columns=stock.columns), folder, "orders.stock", None)
     found = {
@@ -66,8 +68,10 @@ def read_stock(stock: Stock, folder: Path, items: list[str], *, day_first: bool 
     return table
 
 
-def _refuse(label: str, wrong: pd.Series, rows: object, text: pd.Series, name: str, wanted: str) -> None:
+def _refuse(label: str, wrong: pd.Series, rows: npt.NDArray[np.int64], text: pd.Series, name: str, wanted: str) -> None:
+    """Stop at the first row whose cell is wrong."""
     if wrong.any():
-        place = int(wrong.to_numpy().argmax())
-        row = list(rows)[place] if hasattr(rows, "__iter__") else place + 1
-        raise InputError(f"{label}: row {row}: found {text.iloc[place]!r} for `{name}`, expected {wanted}. Correct it.")
+        first = int(wrong.to_numpy().argmax())
+        cell = text.iloc[first]
+        found = "an empty cell" if pd.isna(cell) else repr(cell)
+        raise InputError(f"{label}: row {rows[first]}: found {found} for `{name}`, expected {wanted}. Correct it.")

@@ -1,7 +1,8 @@
-"""Locate: every core's road segment, surface and district."""
+"""Locate: the road segment, surface and district of every core, and the works on the road around it."""
 
 import geopandas as gpd
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import no_text
@@ -9,8 +10,8 @@ from pipeline.locate.districts import find_districts
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import sigma_of
 from pipeline.locate.posterior import Evidence
-from pipeline.locate.road_works import NO_WORKS, Works, is_known, joint_m, work_on
-from pipeline.locate.segments import find_segments
+from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
+from pipeline.locate.segments import find_segments, road_of_segment
 from pipeline.locate.street_names import name_form
 from pipeline.locate.surfaces import find_surfaces
 from pipeline.programme.catalogue import Catalogue
@@ -28,7 +29,7 @@ def locate(
     catalogue: Catalogue,
     works: Works = NO_WORKS,
 ) -> pd.DataFrame:
-    """Find segment, surface and district of every core.
+    """Find the segment, surface and district of every core.
 
     Parameters
     ----------
@@ -37,11 +38,11 @@ def locate(
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
     matching
-        Reach and gap, in metres.
+        Reach and gap, in metres, and how names and levels weigh.
     catalogue
-        Names the surfaces that the register writes.
+        Reads the surfaces and street names that the register writes.
     works
-        Slab joints, roads resurfaced and works planned, where there are such layers.
+        Slab joints, resurfaced roads and planned works, where the programme has such layers.
 
     Returns
     -------
@@ -62,52 +63,32 @@ def locate(
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
     if evidence is None:
-        nothing, text = pd.Series(np.nan, cores.index), no_text(cores.index)
-        numbers = ["surface_confidence", "surface_next_confidence", "surface_edge_m", "district_confidence"]
-        numbers.append("district_next_confidence")
-        surface = surface.assign(**dict.fromkeys(numbers, nothing), surface_next=text, district_next=text)
+        surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
+        district = district.assign(**_not_weighed("district", cores.index))
     else:
-        table, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)
-        shade_of = {name: one.shade for name, one in catalogue.surfaces.items() if one.reinstate and one.shade}
-        surface = weigh_surfaces(surface, table, edge_m, cores["x_m"].notna(), shade_of)
+        chances, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)
+        surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
         district = pd.concat([district, weigh_districts(district, cores, districts)], axis="columns")
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    road = _of_road(found["segment"], segments)
-    around = pd.DataFrame(
-        {
-            "joint_m": joint_m(cores, works.joints),
-            "resurfaced_known": is_known(cores, works.resurfaced),
-            "planned_works_known": is_known(cores, works.planned),
-            "resurfaced_on": work_on(
-                cores, found["segment_id"], works.resurfaced, matching.works_reach_m, "last before"
-            ),
-            "resurfacing_due_on": work_on(
-                cores, found["segment_id"], works.planned, matching.works_reach_m, "first after"
-            ),
-        }
-    )
+    road = road_of_segment(found["segment"], segments)
+    around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     return pd.concat([found, road, around, surface, district, register], axis="columns")
 
 
-def _of_road(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFrame:
-    """What the layer says of each core's segment; its length and area are those of all its lines."""
-    length = segments.length
-    by_id = pd.DataFrame({"m": length, "m2": length * 2 * segments["half_width_m"]}).groupby(segments["segment_id"])
-    facts = pd.DataFrame(
-        {
-            "road_class": segments["class_name"],
-            "road_authority": segments["road_authority"],
-            "slope_percent": segments["slope_percent"].astype(float),
-            "segment_length_m": by_id["m"].transform("sum"),
-            "segment_area_m2": by_id["m2"].transform("sum"),
-        }
-    )
-    return facts.reindex(segment.where(segment.ge(0), -1)).set_axis(segment.index)
-
-
-def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
-    """Radius that holds 95 % of the errors: the core's own, else its method's, else the programme's."""
+def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> npt.NDArray[np.float64]:
+    """Return the radius that holds 95 % of errors, in metres: the core's, else its method's, else the programme's."""
     own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
     by_method = {method.casefold(): accuracy for method, accuracy in matching.accuracy_by_method.items()}
     method = cores["position_method"].str.casefold().map(by_method).astype(float)
     return own.fillna(method).fillna(matching.accuracy_m).to_numpy(dtype=float)
+
+
+def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:
+    """Return empty columns of confidence, where the nearest segment is taken and nothing is weighed."""
+    unknown = pd.Series(np.nan, index)
+    return {f"{name}_confidence": unknown, f"{name}_next": no_text(index), f"{name}_next_confidence": unknown}
+
+
+def _shade_by_surface(catalogue: Catalogue) -> dict[str, str]:
+    """Return the shade of grout of each surface that cores are reinstated in."""
+    return {name: surface.shade for name, surface in catalogue.surfaces.items() if surface.reinstate and surface.shade}

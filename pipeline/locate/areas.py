@@ -1,4 +1,4 @@
-"""Points in polygons: every pair, found from a tree on the points."""
+"""Points in polygons: every pair of a point and a polygon that holds it."""
 
 from typing import NamedTuple
 
@@ -10,9 +10,10 @@ __all__ = ["Pairs", "pairs_in"]
 
 
 class Pairs(NamedTuple):
-    """P pairs of a point and a polygon it lies in or on, sorted by point, then polygon.
+    """P pairs of a point and a polygon that it lies in or on, sorted by point, then by polygon.
 
-    ``inside`` is False where the point lies on the polygon's own edge.
+    ``inside`` is False where the point lies on the edge of the polygon, as far as that matters: a point in one polygon
+    alone is always inside it.
     """
 
     point: npt.NDArray[np.intp]
@@ -21,18 +22,18 @@ class Pairs(NamedTuple):
 
 
 def pairs_in(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], polygons: npt.NDArray[np.object_]) -> Pairs:
-    """Find which of N points lie in which of M polygons.
+    """Return which of N points lie in which of M polygons.
 
     Coordinates are in one CRS; a point with a missing coordinate is in no polygon.
     """
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
     points = shapely.points(x[placed], y[placed])
-    # the many points make the tree and the few polygons ask it: no polygon is asked twice for its own shape
+    # the tree holds the many points and is asked once per polygon, so that no polygon is prepared twice
     polygon, point = shapely.STRtree(points).query(polygons, predicate="intersects")
     order = np.lexsort((polygon, point))
     polygon, point = polygon[order], point[order]
     edge = np.zeros(len(point), dtype=bool)
-    # only a point in several polygons makes it matter which of them it merely touches
+    # which polygon a point merely touches matters only where it lies in several
     several = np.flatnonzero(np.bincount(point, minlength=len(points))[point] > 1)
     edge[several] = shapely.touches(polygons[polygon[several]], points[point[several]])
     return Pairs(placed[point], polygon, ~edge)

@@ -1,4 +1,4 @@
-"""How likely a core is in each of several areas, under the error of its position."""
+"""How likely each core is to lie in each of several areas, given the error of its position."""
 
 from typing import NamedTuple
 
@@ -11,15 +11,17 @@ from pipeline.locate.position_error import FAR, mass_in
 
 __all__ = ["AreaChances", "area_chances", "names_around", "near_edges", "without_smaller"]
 
-# an overlap of less than a hand's breadth square is a slip of drawing
+# a smaller overlap, about a hand's breadth square, is a drawing error
 _LEAST_OVERLAP_M2 = 0.01
-_SURE = 1e-9
+# chances below this are rounding errors
+_NEGLIGIBLE = 1e-9
 
 
 class AreaChances(NamedTuple):
-    """``table``: a row for each core and name: ``core`` (place), ``name``, ``chance`` above zero; sorted.
+    """Areas of N cores, by name.
 
-    ``edge_m``: for each of N cores the distance to the nearest edge that its error may cross, missing without one.
+    ``table``: one row per core and name, sorted: ``core`` (position among the cores), ``name``, ``chance`` above zero.
+    ``edge_m``: for each core the distance to the nearest edge that its error may cross, in metres; missing without one.
     """
 
     table: pd.DataFrame
@@ -33,22 +35,22 @@ def area_chances(
     polygons: npt.NDArray[np.object_],
     names: npt.NDArray[np.object_],
 ) -> AreaChances:
-    """Weigh N positions over M polygons that do not overlap.
+    """Return how likely each of N cores is to lie in each of M polygons that do not overlap.
 
     Parameters
     ----------
     x, y, sigma
-        N positions and the standard deviations of their errors along one axis, in metres; a missing position is
-        in no polygon.
+        N positions and the standard deviations of their errors along one axis, in metres; a core without a position
+        is in no polygon.
     polygons, names
-        M polygons in the same CRS and their names; several may share one.
+        M polygons in the same CRS and their names; several polygons may share a name.
     """
     edge_m = np.full(len(x), np.nan)
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    place, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
-    core = placed[place]
+    hit, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
+    core = placed[hit]
     points = shapely.points(x[core], y[core])
-    # most cores are far from every edge: for them it is yes or no
+    # most cores are far from every edge: they are inside or not
     to_edge = shapely.distance(shapely.boundary(polygons)[polygon], points)
     chance = shapely.intersects(polygons[polygon], points).astype(float)
     near = np.flatnonzero(to_edge < FAR * sigma[core])
@@ -56,9 +58,9 @@ def area_chances(
     np.fmin.at(edge_m, core[near], to_edge[near])
 
     table = pd.DataFrame({"core": core, "name": names[polygon], "chance": chance})
-    table = table[table["chance"].gt(_SURE)].sort_values(["core", "name", "chance"])
+    table = table[table["chance"].gt(_NEGLIGIBLE)].sort_values(["core", "name", "chance"])
     table = table.groupby(["core", "name"])["chance"].sum().reset_index()
-    # slips of drawing may give a core to two names at once: together they are never more than certain
+    # drawing errors may put a core into two areas at once: the chances never add up to more than one
     total = table.groupby("core")["chance"].transform("sum")
     table["chance"] = table["chance"] / total.clip(lower=1.0)
     return AreaChances(table, edge_m)
@@ -71,10 +73,10 @@ def names_around(
     polygons: npt.NDArray[np.object_],
     names: npt.NDArray[np.object_],
 ) -> pd.DataFrame:
-    """Return ``core`` and ``name`` of every polygon whose box the error of one of N positions may reach."""
+    """Return ``core`` and ``name`` for every polygon whose bounding box the error of one of N positions may reach."""
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    place, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
-    return pd.DataFrame({"core": placed[place], "name": names[polygon]}).drop_duplicates()
+    hit, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
+    return pd.DataFrame({"core": placed[hit], "name": names[polygon]}).drop_duplicates()
 
 
 def near_edges(
@@ -83,31 +85,32 @@ def near_edges(
     sigma: npt.NDArray[np.float64],
     polygons: npt.NDArray[np.object_],
 ) -> npt.NDArray[np.intp]:
-    """Return the places of the cores whose error may reach an edge of any polygon."""
+    """Return which of N cores have an error that may reach an edge of any polygon."""
     points, ring = shapely.get_coordinates(shapely.get_parts(shapely.boundary(polygons)), return_index=True)
     start = np.flatnonzero(ring[:-1] == ring[1:])
     edges = shapely.linestrings(np.stack([points[start], points[start + 1]], axis=1))
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    place, _ = shapely.STRtree(edges).query(_boxes(x[placed], y[placed], sigma[placed]))
-    near: npt.NDArray[np.intp] = placed[np.unique(place)]
+    hit, _ = shapely.STRtree(edges).query(_boxes(x[placed], y[placed], sigma[placed]))
+    near: npt.NDArray[np.intp] = placed[np.unique(hit)]
     return near
 
 
 def _boxes(
     x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.object_]:
+    """Return a box around each position as far as its error reaches."""
     reach = FAR * sigma
     boxes: npt.NDArray[np.object_] = shapely.box(x - reach, y - reach, x + reach, y + reach)
     return boxes
 
 
 def without_smaller(polygons: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
-    """Cut from each polygon what smaller ones cover, so that none overlap: a patch lies within its street.
+    """Return the polygons without what smaller ones cover, so that none overlap: a patch lies within its street.
 
-    ``polygons`` come smallest first.
+    ``polygons`` are sorted, smallest first.
     """
     larger, smaller = shapely.STRtree(polygons).query(polygons, predicate="intersects")
-    # the edges of streets touch; only areas count
+    # streets that only share an edge do not overlap
     apart = larger > smaller
     larger, smaller = larger[apart], smaller[apart]
     overlap = shapely.area(shapely.intersection(polygons[larger], polygons[smaller])) > _LEAST_OVERLAP_M2
@@ -115,9 +118,9 @@ def without_smaller(polygons: npt.NDArray[np.object_]) -> npt.NDArray[np.object_
     order = np.lexsort((smaller, larger))
     larger, smaller = larger[order], smaller[order]
     cut = polygons.copy()
-    # one smaller polygon after the other, for all larger ones at once
+    # the first smaller polygon of every larger one is cut out, then the second of every one, and so on
     turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
-    for one in range(int(turn.max(initial=-1)) + 1):
-        here = turn == one
+    for number in range(int(turn.max(initial=-1)) + 1):
+        here = turn == number
         cut[larger[here]] = shapely.difference(cut[larger[here]], polygons[smaller[here]])
     return cut

@@ -1,7 +1,8 @@
-"""The district of every core: exactly one, also where districts overlap or leave a gap."""
+"""The district of every core: one only, even where districts overlap or leave a gap."""
 
 import geopandas as gpd
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import shapely
 
@@ -12,23 +13,25 @@ __all__ = ["find_districts"]
 
 
 def find_districts(cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_m: float) -> pd.DataFrame:
-    """Give every core its district.
+    """Find the district of every core.
 
     Parameters
     ----------
     cores
         N rows with ``x_m`` and ``y_m`` in the run's CRS, in metres.
     districts
-        One row a name, sorted by it, in the same CRS; None without such a layer. Of several that hold a core
-        the first serves.
+        One row per name, sorted by name, in the same CRS; None without such a layer. Of several that hold a core
+        the first is used.
     gap_m
-        A core in none takes the nearest within this distance, in metres; between districts, at any distance.
+        A core outside every district is assigned to the nearest within this distance, in metres; between districts, at
+        any distance.
 
     Returns
     -------
     pandas.DataFrame
         On ``cores.index``: ``district``, ``district_how`` (``inside``, ``several``, ``gap`` or ``outside``; missing
-        without a position or a layer), ``district_others``, ``district_distance_m``.
+        without a position or a layer), ``district_others`` (the other districts that hold the core, joined by
+        " and "), ``district_distance_m`` (to the nearest district, in metres, for a core outside every one).
     """
     index = cores.index
     text = no_text(index)
@@ -47,27 +50,42 @@ def find_districts(cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_
     x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
     pairs = pairs_in(x, y, shapes)
     there = pd.DataFrame({"core": pairs.point, "district": names[pairs.polygon], "inside": pairs.inside})
-    # a core on a common edge, inside neither, is in the first by name; one inside several is a slip of the layer
+    # a core on a shared edge, inside neither, is in the first by name; inside several, the layer has an error
     first = there.sort_values(["core", "inside", "district"], ascending=[True, False, True]).groupby("core").first()
     out.loc[index[first.index], "district"] = first["district"].to_numpy()
     out.loc[index[first.index], "district_how"] = "inside"
     inside = there[there["inside"]]
     several = inside[inside.duplicated("core", keep=False)]
-    spare = several[several["district"].ne(several["core"].map(first["district"]))]
-    joined = spare.groupby("core")["district"].agg(" and ".join)
+    others = several[several["district"].ne(several["core"].map(first["district"]))]
+    joined = others.groupby("core")["district"].agg(" and ".join)
     out.loc[index[joined.index], "district_how"] = "several"
     out.loc[index[joined.index], "district_others"] = joined.to_numpy()
+    nearest = _outside_all(x, y, out["district"].isna().to_numpy(), index, districts, gap_m)
+    return out.assign(**{str(name): out[name].fillna(nearest[name]) for name in nearest})
 
-    lost = np.flatnonzero(np.isfinite(x) & np.isfinite(y) & out["district"].isna().to_numpy())
-    if len(lost):
-        points = shapely.points(x[lost], y[lost])
-        (point, shape), distance = shapely.STRtree(shapes).query_nearest(points, return_distance=True)
-        # districts equally near: the first by name
-        nearest = pd.DataFrame({"shape": shape, "distance": distance}).groupby(point).min()
-        between = shapely.intersects(shapely.convex_hull(shapely.union_all(shapes)), points)
-        serves = between | (nearest["distance"].to_numpy() <= gap_m)
-        where = index[lost]
-        out.loc[where, "district_distance_m"] = nearest["distance"].to_numpy()
-        out.loc[where, "district_how"] = np.where(serves, "gap", "outside")
-        out.loc[where[serves], "district"] = names[nearest["shape"].to_numpy()[serves]]
-    return out
+
+def _outside_all(
+    x: npt.NDArray[np.float64],
+    y: npt.NDArray[np.float64],
+    in_none: npt.NDArray[np.bool_],
+    index: pd.Index,
+    districts: gpd.GeoDataFrame,
+    gap_m: float,
+) -> pd.DataFrame:
+    """Return the nearest district of each core in none: its own where it lies between districts or within ``gap_m``."""
+    lost = np.flatnonzero(np.isfinite(x) & np.isfinite(y) & in_none)
+    points = shapely.points(x[lost], y[lost])
+    shapes = np.asarray(districts.geometry.array)
+    (point, shape), distance = shapely.STRtree(shapes).query_nearest(points, return_distance=True)
+    # of districts equally near the first by name
+    nearest = pd.DataFrame({"shape": shape, "distance": distance}).groupby(point).min()
+    is_between = shapely.intersects(shapely.convex_hull(shapely.union_all(shapes)), points)
+    is_near = is_between | (nearest["distance"].to_numpy() <= gap_m)
+    name = pd.Series(districts["district"].to_numpy()[nearest["shape"]], index[lost], dtype="str")
+    return pd.DataFrame(
+        {
+            "district": name.where(is_near),
+            "district_how": pd.Series(np.where(is_near, "gap", "outside"), index[lost], dtype="str"),
+            "district_distance_m": nearest["distance"].set_axis(index[lost]),
+        }
+    )

@@ -1,4 +1,4 @@
-"""The likeliest surface of every core, and how sure surface, shade and district are."""
+"""The likeliest surface of every core, and the confidence in its surface, shade and district."""
 
 import geopandas as gpd
 import numpy as np
@@ -9,7 +9,8 @@ from pipeline.locate.chances import area_chances, names_around, near_edges, with
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
-_SURE = 1e-9
+# chances below this are rounding errors
+_NEGLIGIBLE = 1e-9
 
 
 def surface_chances(
@@ -19,27 +20,28 @@ def surface_chances(
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
 ) -> tuple[pd.DataFrame, np.ndarray]:
-    """Say how likely each surface is under each core.
+    """Return how likely each surface is under each core.
 
-    What the error leaves in polygons counts for their surfaces; what it leaves outside them for the surfaces of the
-    segments, by how likely each segment is; where those do not tell, for the register's, else for "unknown".
+    The part of the error that falls in polygons counts for their surfaces. The part outside them counts for the
+    surfaces of the segments, by how likely each segment is; where those have none, for the register's surface, else
+    for "unknown".
 
     Parameters
     ----------
     cores
         N rows with ``x_m``, ``y_m``, ``sigma_m``, in metres.
     shares
-        Rows of ``core``, ``segment``, ``share``, as :func:`pipeline.locate.segments.find_segments` gives them.
+        Rows of ``core``, ``segment``, ``share``, as :func:`pipeline.locate.segments.find_segments` returns them.
     segments, surfaces
         Layers with ``surface``; polygons smallest first.
     recorded
-        N catalogue names as the register says, or missing.
+        N catalogue names of the surface in the register, or missing.
 
     Returns
     -------
     tuple
-        Rows of ``core``, ``name``, ``source``, ``chance``, which add up to one for each core; and for each core
-        the distance to the nearest edge of a polygon that its error may cross, in metres.
+        Rows of ``core``, ``name``, ``source``, ``chance``, whose chances add up to one per core; and for each core the
+        distance to the nearest polygon edge that its error may cross, in metres.
     """
     x, y, sigma = (cores[name].to_numpy() for name in ("x_m", "y_m", "sigma_m"))
     named = shares.assign(name=segments["surface"].to_numpy()[shares["segment"].to_numpy()])
@@ -47,7 +49,7 @@ def surface_chances(
     outside = np.ones(len(cores))
     edge_m = np.full(len(cores), np.nan)
     if surfaces is not None and len(surfaces):
-        # most cores have one surface all round, whatever their error: those need no weighing
+        # most cores have the same surface all round and need no weighing
         mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
         shapes = without_smaller(np.asarray(surfaces.geometry.array))
         weighed = area_chances(x[mixed], y[mixed], sigma[mixed], shapes, surfaces["surface"].to_numpy())
@@ -57,34 +59,35 @@ def surface_chances(
         parts.append(table.assign(source="polygon"))
     left = named.assign(chance=named["share"].to_numpy() * outside[named["core"].to_numpy()])
     parts.append(left[left["name"].notna()][["core", "name", "chance"]].assign(source="segment"))
-    # what neither tells is the register's to say
-    told = sum(np.bincount(part["core"], part["chance"], minlength=len(cores)) for part in parts)
-    rest = pd.DataFrame({"core": np.arange(len(cores)), "name": recorded.to_numpy(), "chance": 1 - told})
+    # the register's surface takes the chance that polygons and segments leave
+    by_map = sum(np.bincount(part["core"], part["chance"], minlength=len(cores)) for part in parts)
+    rest = pd.DataFrame({"core": np.arange(len(cores)), "name": recorded.to_numpy(), "chance": 1 - by_map})
     rest["source"] = np.where(rest["name"].notna(), "register", "none")
     parts.append(rest.fillna({"name": "unknown"}))
     table = pd.concat(parts)
-    table = table[table["chance"].gt(_SURE)].sort_values(["core", "name", "source"])
+    table = table[table["chance"].gt(_NEGLIGIBLE)].sort_values(["core", "name", "source"])
     return table.groupby(["core", "name", "source"])["chance"].sum().reset_index(), edge_m
 
 
 def _is_mixed(
     x: np.ndarray, y: np.ndarray, sigma: np.ndarray, named: pd.DataFrame, surfaces: gpd.GeoDataFrame
 ) -> np.ndarray:
-    """Tell the cores within whose error more than one surface lies, or none that is known."""
+    """Return which cores have more than one surface within their error, or none that is known."""
     around = names_around(x, y, sigma, np.asarray(surfaces.geometry.array), surfaces["surface"].to_numpy())
     every = pd.concat([around, named[["core", "name"]].fillna({"name": ""})]).drop_duplicates()
     count = np.bincount(every["core"], minlength=len(x))
-    # a segment without a surface, or none at all, leaves something to the register
-    silent = np.bincount(every.loc[every["name"].eq(""), "core"], minlength=len(x)) > 0
+    # a segment without a surface, or no segment at all, leaves a chance to the register
+    unnamed = np.bincount(every.loc[every["name"].eq(""), "core"], minlength=len(x)) > 0
     without_segment = np.bincount(named["core"], minlength=len(x)) == 0
-    mixed: np.ndarray = np.isfinite(x) & ((count > 1) | silent | without_segment)
+    mixed: np.ndarray = np.isfinite(x) & ((count > 1) | unnamed | without_segment)
     return mixed
 
 
 def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None = None) -> pd.DataFrame:
-    """The likeliest name of each core and the next, of equals the one ``found`` at the place, then by name.
+    """Return the likeliest name of each core and the next likeliest.
 
-    Returns on ``index``: ``name``, ``chance``, ``second``, ``second_chance``.
+    Names equally likely come in this order: the name in ``found``, then by alphabet. Returns on
+    ``index``: ``name``, ``chance``, ``second``, ``second_chance``.
     """
     by_name = table.groupby(["core", "name"])["chance"].sum().reset_index()
     there = found.to_numpy()[by_name["core"].to_numpy()] if found is not None else None
@@ -108,18 +111,18 @@ def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None 
 def weigh_surfaces(
     found: pd.DataFrame, table: pd.DataFrame, edge_m: np.ndarray, placed: pd.Series, shade_of: dict[str, str]
 ) -> pd.DataFrame:
-    """Take the likeliest surface in place of the one found, and say how sure it and its shade are.
+    """Return the likeliest surface of each core in place of the one found, and how likely it and its shade are.
 
     Parameters
     ----------
     found
-        N rows as :func:`pipeline.locate.surfaces.find_surfaces` gives them.
+        N rows as :func:`pipeline.locate.surfaces.find_surfaces` returns them.
     table, edge_m
-        As :func:`surface_chances` gives them.
+        As :func:`surface_chances` returns them.
     placed
-        Whether each core has a position: without one nothing is likely.
+        Whether each core has a position: without one there is no confidence.
     shade_of
-        Shade of each surface that takes a core.
+        Shade of grout of each surface that cores are reinstated in.
 
     Returns
     -------
@@ -132,7 +135,7 @@ def weigh_surfaces(
     chosen = table[table["name"].to_numpy() == two["name"].to_numpy()[table["core"].to_numpy()]]
     chosen = chosen.sort_values(["core", "chance", "source"], ascending=[True, False, True]).drop_duplicates("core")
     source = chosen.set_index("core")["source"].reindex(range(len(found))).astype("str").set_axis(found.index)
-    # where the place itself tells the same surface, it says so by what it was found by
+    # a surface that is also the one found at the core keeps the source it was found by
     source = source.where(two["name"].ne(found["surface"]), found["surface_from"])
     known = placed & two["name"].ne("unknown")
     out = found.assign(
@@ -147,16 +150,17 @@ def weigh_surfaces(
     shade = table["name"].map(shade_of)
     for name in sorted(set(shade_of.values())):
         part = table[shade.eq(name)]
-        chance = np.bincount(part["core"], part["chance"], minlength=len(found))
+        # without a single core of that shade, the counts would be whole numbers
+        chance = np.bincount(part["core"], part["chance"], minlength=len(found)).astype(float)
         out[f"shade_{name}_chance"] = pd.Series(np.clip(chance, 0, 1), found.index).where(placed)
     return out
 
 
 def weigh_districts(found: pd.DataFrame, cores: pd.DataFrame, districts: gpd.GeoDataFrame | None) -> pd.DataFrame:
-    """Say how sure the district found is, and which is the next likeliest.
+    """Return how likely the district found is, and which is the next likeliest.
 
     Returns on ``found.index``: ``district_confidence``, ``district_next``, ``district_next_confidence``; missing for
-    a core that lies in no district.
+    a core that lies in no district or in several.
     """
     nothing = pd.Series(np.nan, found.index)
     out = pd.DataFrame(
@@ -173,7 +177,7 @@ def weigh_districts(found: pd.DataFrame, cores: pd.DataFrame, districts: gpd.Geo
     own = found["district"].to_numpy()[table["core"].to_numpy()]
     mine = table[table["name"].to_numpy() == own].set_index("core")["chance"]
     other = two_likeliest(table[table["name"].to_numpy() != own], found.index)
-    # where the layer itself claims a core twice, it is the layer that is not sure
+    # where districts overlap the layer is in doubt and not the position: no confidence is reported
     inside = found["district_how"].eq("inside")
     sure = np.ones(len(found))
     sure[near] = mine.reindex(near).to_numpy()

@@ -1,9 +1,9 @@
-"""The mass of a position's error over an area: exact, for whole columns.
+"""The probability that a core lies in an area, given the error of its position: exact, for whole columns.
 
-A position error is a round two-dimensional normal distribution. Its mass over a polygon is a sum over the polygon's
-edges: an edge and the centre make a triangle, whose mass is its angle's share of the circle less what lies beyond
-the edge, and that is Owen's T function (D. B. Owen, Tables for computing bivariate normal probabilities, Annals of
-Mathematical Statistics 27, 1956).
+The error of a position is a round two-dimensional normal distribution. Its mass over a polygon is a sum over the edges
+of the polygon: an edge and the centre form a triangle, whose mass is its angle's share of the circle minus what lies
+beyond the edge, and that is Owen's T function (D. B. Owen, Tables for computing bivariate normal probabilities, Annals
+of Mathematical Statistics 27, 1956).
 """
 
 from typing import Final
@@ -15,17 +15,17 @@ from scipy.special import owens_t
 
 __all__ = ["FAR", "NSSDA_95", "mass_in", "sigma_of"]
 
-# square root of the 95 % point of chi-square with two degrees of freedom: a circle of so many sigmas holds 95 %
+# square root of the 95 % point of chi-square with two degrees of freedom: a circle of this many sigmas holds 95 %
 # (FGDC-STD-007.3-1998, NSSDA, gives it as 2.4477)
 NSSDA_95: Final = 2.447746830680816
-# beyond so many sigmas less than one in fifteen thousand lies
+# only 1 in 2,981 errors is longer than this many sigmas: exp(-4^2 / 2)
 FAR: Final = 4.0
-# and beyond so many less than one in a thousand million
+# less than 1 in 1,000,000,000 lies beyond an edge this many sigmas away
 _NOTHING_BEYOND: Final = 6.0
 
 
 def sigma_of(accuracy_95_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Standard deviation along one axis, in metres, of a radius that holds 95 % of the errors."""
+    """Return the standard deviation along one axis, in metres, for a radius that holds 95 % of the errors."""
     return accuracy_95_m / NSSDA_95
 
 
@@ -35,7 +35,7 @@ def mass_in(
     sigma: npt.NDArray[np.float64],
     polygons: npt.NDArray[np.object_],
 ) -> npt.NDArray[np.float64]:
-    """Mass of N errors, each over its own polygon.
+    """Return the mass of N errors, each over its own polygon.
 
     Parameters
     ----------
@@ -51,17 +51,17 @@ def mass_in(
     numpy.ndarray
         N probabilities.
     """
-    # only what lies within reach of the error counts, and a small piece has few edges
+    # only the part within reach of the error counts, and a small part has few edges
     reach = (FAR + 2) * sigma
     near = shapely.intersection(polygons, shapely.box(x - reach, y - reach, x + reach, y + reach))
-    # exterior rings the one way round, holes the other: their masses then have opposite signs
+    # exterior rings run one way and holes the other, so that their masses have opposite signs
     near = shapely.orient_polygons(near, exterior_cw=False)
     parts, owner = shapely.get_parts(near, return_index=True)
     is_area = shapely.get_type_id(parts) == shapely.GeometryType.POLYGON
     rings, part = shapely.get_rings(parts[is_area], return_index=True)
     points, ring = shapely.get_coordinates(rings, return_index=True)
     owner_of_point = owner[is_area][part][ring]
-    # an edge joins two points of the same ring that stand one after the other
+    # an edge joins two consecutive points of one ring
     start = np.flatnonzero(ring[:-1] == ring[1:])
     edge_owner = owner_of_point[start]
     scale = sigma[edge_owner]
@@ -76,21 +76,21 @@ def mass_in(
 def _triangle(
     ax: npt.NDArray[np.float64], ay: npt.NDArray[np.float64], bx: npt.NDArray[np.float64], by: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.float64]:
-    """Signed mass of the triangles between the centre and the edges a-b, in units of sigma.
+    """Return the signed mass of the triangles between the centre and the edges a-b, in units of sigma.
 
     From the foot of the perpendicular, at distance h, the edge runs from u to v: the mass is that of the angles
-    at the centre less what lies beyond the edge, T(h, v/h) - T(h, u/h). Positive where a-b turns left.
+    at the centre minus what lies beyond the edge, T(h, v/h) - T(h, u/h). Positive where a-b turns left.
     """
     length = np.hypot(bx - ax, by - ay)
     cross = ax * by - ay * bx
-    # an edge through the centre, or of no length, makes no triangle
+    # an edge through the centre, or without length, forms no triangle
     flat = (length < 1e-12) | (np.abs(cross) <= 1e-12 * np.maximum(length, 1.0))
     safe = np.where(flat, 1.0, length)
     h = np.where(flat, 1.0, np.abs(cross) / safe)
     u = (ax * (bx - ax) + ay * (by - ay)) / safe
     v = (bx * (bx - ax) + by * (by - ay)) / safe
     angle = np.arctan2(v, h) - np.arctan2(u, h)
-    # beyond an edge so far away nothing is left to take off
+    # beyond an edge far enough away nothing is left to subtract
     beyond = np.zeros(len(h))
     close = np.flatnonzero(~flat & (h < _NOTHING_BEYOND))
     beyond[close] = owens_t(h[close], v[close] / h[close]) - owens_t(h[close], u[close] / h[close])

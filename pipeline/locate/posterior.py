@@ -1,24 +1,31 @@
-"""How likely each segment within reach is a core's own: position, width of road, street name, level."""
+"""How likely each segment within reach is a core's own: by position, road width, street name and level."""
 
 from typing import NamedTuple
 
+import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 import shapely
 from scipy.special import ndtr
 
-__all__ = ["Evidence", "Pieces", "name_likelihood", "pieces_of", "road_mass"]
+from pipeline.locate.candidates import Pairs
+from pipeline.locate.street_names import name_match
 
-# so many pairs of a core and a piece are weighed at a time
+__all__ = ["Evidence", "Pieces", "name_likelihood", "pair_likelihood", "pieces_of", "road_mass"]
+
+# how many pairs of a core and a straight piece are weighed at a time
 _CHUNK = 2_000_000
+# a core whose likelihoods add up to less lies further from every road than its error explains
+_NEGLIGIBLE = 1e-250
 
 
 class Evidence(NamedTuple):
-    """What the likelihoods of a programme's names and levels are.
+    """How a programme weighs street names and levels.
 
-    ``name_right``: share of the street names in the register that are right. ``names_near``: a wrong one is
-    taken for any of so many names thereabouts. ``underground``: how likely a core is on a segment below ground,
-    against one at grade.
+    ``name_right``: share of the street names in the register that are right. ``names_near``: a wrong name is
+    equally likely to be any of this many names nearby. ``underground``: how likely a core is on a segment below
+    ground, relative to a segment at street level.
     """
 
     name_right: float
@@ -27,7 +34,11 @@ class Evidence(NamedTuple):
 
 
 class Pieces(NamedTuple):
-    """The straight pieces of M lines: ``first`` piece and ``number`` of each line; start, direction, length of each."""
+    """The straight pieces of M lines.
+
+    ``first`` and ``number``: the first piece and the number of pieces of each line. ``x``, ``y``, ``along_x``,
+    ``along_y``, ``length``: start, unit direction and length of each piece, in metres.
+    """
 
     first: npt.NDArray[np.intp]
     number: npt.NDArray[np.intp]
@@ -38,8 +49,86 @@ class Pieces(NamedTuple):
     length: npt.NDArray[np.float64]
 
 
+def pair_likelihood(
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return how likely each of P cores is on its line, and how well their street names agree.
+
+    Parameters
+    ----------
+    pairs
+        P pairs, by position among ``cores`` and ``segments``.
+    cores
+        ``x_m``, ``y_m``, ``sigma_m`` (metres) and ``street_form``.
+    segments
+        ``half_width_m``, ``street_form``, ``is_underground`` and a line geometry, in the same CRS.
+    evidence
+        How names and levels weigh.
+
+    Returns
+    -------
+    tuple
+        P likelihoods, up to a factor common to all pairs of a core; and P agreements of the names, from 0 (different)
+        to 1 (the same), missing where either has no name.
+    """
+    core, line = pairs.core, pairs.line
+    sigma = cores["sigma_m"].to_numpy()[core]
+    half = segments["half_width_m"].to_numpy()[line]
+    x, y = cores["x_m"].to_numpy()[core], cores["y_m"].to_numpy()[core]
+    mass = road_mass(x, y, sigma, line, half, pieces_of(np.asarray(segments.geometry.array)))
+    mass = _where_all_is_negligible(mass, pairs, half, sigma, len(cores))
+    theirs = segments["street_form"].to_numpy()[line]
+    match = name_match(cores["street_form"].to_numpy()[core], theirs)
+    match_or_beside = np.where(pd.isna(theirs), _match_beside(pairs, match, sigma, len(cores)), match)
+    is_underground = segments["is_underground"].to_numpy()[line]
+    level = np.where(is_underground, evidence.underground, 1.0)
+    return mass * name_likelihood(match_or_beside, evidence) * level, match
+
+
+def _where_all_is_negligible(
+    mass: npt.NDArray[np.float64],
+    pairs: Pairs,
+    half: npt.NDArray[np.float64],
+    sigma: npt.NDArray[np.float64],
+    count: int,
+) -> npt.NDArray[np.float64]:
+    """Replace the masses of a core that lies further from every road than its error explains.
+
+    They are then the normal density at the nearest kerb, exp(-(d - half)^2 / (2 sigma^2)), relative to the core's
+    nearest road, which therefore is the likeliest by far.
+    """
+    core = pairs.core
+    lost = np.bincount(core, mass, minlength=count)[core] < _NEGLIGIBLE
+    if not lost.any():
+        return mass
+    exponent = (np.maximum(pairs.distance - half, 0) / sigma) ** 2 / 2
+    least = np.full(count, np.inf)
+    np.minimum.at(least, core, exponent)
+    return np.where(lost, np.exp(least[core] - exponent), mass)
+
+
+def _match_beside(
+    pairs: Pairs, match: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64], count: int
+) -> npt.NDArray[np.float64]:
+    """Return how well the named segments around each core agree: what a segment without a name goes by.
+
+    A footway has no name of its own, and people write the street beside it. Which street that is, the position does
+    not settle: the agreements are averaged with the weights exp(-d^2 / (2 sigma^2)), the nearest named line's being 1.
+    """
+    core = pairs.core
+    known = ~np.isnan(match)
+    least = np.full(count, np.inf)
+    np.minimum.at(least, core[known], pairs.distance[known])
+    with np.errstate(invalid="ignore"):
+        weight = np.where(known, np.exp((least[core] ** 2 - pairs.distance**2) / (2 * sigma**2)), 0.0)
+    total = np.bincount(core, weight, minlength=count)
+    agreed = np.bincount(core, weight * np.nan_to_num(match), minlength=count)
+    mean: npt.NDArray[np.float64] = np.divide(agreed, total, out=np.full(count, np.nan), where=total > 0)[core]
+    return mean
+
+
 def pieces_of(lines: npt.NDArray[np.object_]) -> Pieces:
-    """Take M lines apart into their straight pieces, in metres."""
+    """Return the straight pieces of M lines, in metres; pieces without length are left out."""
     points, owner = shapely.get_coordinates(lines, return_index=True)
     start = np.flatnonzero(owner[:-1] == owner[1:])
     step = points[start + 1] - points[start]
@@ -60,23 +149,23 @@ def road_mass(
     half_width: npt.NDArray[np.float64],
     pieces: Pieces,
 ) -> npt.NDArray[np.float64]:
-    """Likelihood of P positions, each given that the core is on its own line's road.
+    """Return the likelihood of P positions, each given that the core is on its own line's road.
 
-    A core lies anywhere along and across a road, as likely here as there, and the position errs by a round normal
-    distribution. The likelihood is then the mass of the error over the road's area, for each metre of its width:
-    for each straight piece, the share across times the share along. Where pieces meet at an angle the areas
-    overlap or part a little; at the angles of streets that is small.
+    A core lies anywhere along and across a road, everywhere equally likely, and the error of its position is a round
+    normal distribution. The likelihood is therefore the mass of the error over the area of the road, per metre of
+    its width: for each straight piece, the share across times the share along. Where pieces meet at an angle their
+    areas overlap or leave a gap; at the angles of streets this is small.
 
     Parameters
     ----------
     x, y, sigma
         P positions and the standard deviations of their errors along one axis, in metres.
     line
-        P lines, by their place among ``pieces``.
+        P lines, by their position among the lines of ``pieces``.
     half_width
         P half widths of the roads, in metres.
     pieces
-        All lines' pieces.
+        The pieces of all lines.
 
     Returns
     -------
@@ -108,10 +197,10 @@ def road_mass(
 
 
 def name_likelihood(match: npt.NDArray[np.float64], evidence: Evidence) -> npt.NDArray[np.float64]:
-    """Likelihood of the written street name, for P pairs, given that the core is on that segment.
+    """Return the likelihood of the written street name, for P pairs, given that the core is on that segment.
 
-    The right name with probability ``name_right``, else any of ``names_near`` others. Where no name is written, or
-    none to compare it with, it tells nothing.
+    The name is right with probability ``name_right``, else one of ``names_near`` others. Where no name is written, or
+    there is none to compare it with, the likelihood is 1 and changes nothing.
     """
     wrong = (1 - evidence.name_right) / evidence.names_near
     return np.where(np.isnan(match), 1.0, evidence.name_right * np.nan_to_num(match) + wrong)

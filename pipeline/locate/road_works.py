@@ -1,17 +1,18 @@
-"""The road around a core: the nearest slab joint, the last resurfacing before it was cut, the next one planned."""
+"""The road around each core: the nearest slab joint, the last resurfacing before it was cut, the next one planned."""
 
 from typing import Final, Literal, NamedTuple
 
 import geopandas as gpd
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import shapely
 
 from pipeline.contracts import no_text
 
-__all__ = ["FARTHEST_JOINT_M", "NO_WORKS", "Works", "is_known", "joint_m", "work_on"]
+__all__ = ["FARTHEST_JOINT_M", "NO_WORKS", "Works", "is_known", "joint_m", "road_works_around", "work_on"]
 
-# what lies farther off is of no concern to any rule
+# no rule looks at joints further away
 FARTHEST_JOINT_M: Final = 5.0
 
 
@@ -24,6 +25,37 @@ class Works(NamedTuple):
 
 
 NO_WORKS: Final = Works(None, None, None)
+
+
+def road_works_around(cores: pd.DataFrame, segment_ids: pd.Series, works: Works, reach_m: float) -> pd.DataFrame:
+    """Return the joint, the resurfacing and the planned works of each core.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``x_m``, ``y_m`` (run's CRS, metres) and ``opened_on``.
+    segment_ids
+        The segment of each core.
+    works
+        The layers.
+    reach_m
+        How far from a line of works a core may lie, in metres.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``cores.index``: ``joint_m``, ``resurfaced_known``, ``planned_works_known``, ``resurfaced_on`` and
+        ``resurfacing_due_on``.
+    """
+    return pd.DataFrame(
+        {
+            "joint_m": joint_m(cores, works.joints),
+            "resurfaced_known": is_known(cores, works.resurfaced),
+            "planned_works_known": is_known(cores, works.planned),
+            "resurfaced_on": work_on(cores, segment_ids, works.resurfaced, reach_m, "last before"),
+            "resurfacing_due_on": work_on(cores, segment_ids, works.planned, reach_m, "first after"),
+        }
+    )
 
 
 def joint_m(cores: pd.DataFrame, joints: gpd.GeoDataFrame | None) -> pd.Series:
@@ -46,7 +78,7 @@ def joint_m(cores: pd.DataFrame, joints: gpd.GeoDataFrame | None) -> pd.Series:
 
 
 def is_known(cores: pd.DataFrame, works: gpd.GeoDataFrame | None) -> pd.Series:
-    """Tell where a layer of works speaks of a core, if only to say that there are none: "yes", else missing."""
+    """Return "yes" where a layer of works covers the core, so that no works found there means none; else missing."""
     nothing = no_text(cores.index)
     return nothing if works is None else nothing.mask(cores["x_m"].notna(), "yes")
 
@@ -58,7 +90,7 @@ def work_on(
     reach_m: float,
     which: Literal["last before", "first after"],
 ) -> pd.Series:
-    """Return the day of the works at each of N cores that counts.
+    """Return the day of the works that count at each of N cores.
 
     Parameters
     ----------
@@ -67,13 +99,13 @@ def work_on(
     segment_ids
         The segment of each core.
     works
-        ``on``, ``segment_id`` and geometry in the run's CRS; None: no layer. Works with a segment id are those of that
-        segment, others lie where their polygon is, or their line within ``reach_m``.
+        ``on``, ``segment_id`` and geometry in the run's CRS; None without such a layer. Works with a segment id apply
+        to that segment, others where their polygon is drawn, or within ``reach_m`` of their line.
     reach_m
         In metres.
     which
-        The last on or before the day the core was cut, or the first after it; without that day, the last or first
-        of all.
+        The last works on or before the day the core was cut, or the first after it; where that day is missing, the
+        last or first of all.
     """
     dates = cores["opened_on"]
     nothing = pd.Series(pd.NaT, cores.index, dtype=dates.dtype)
@@ -101,21 +133,22 @@ def work_on(
     cut = _utc(dates)[pairs["core"]]
     fits = day <= cut if which == "last before" else day > cut
     pairs = pairs.assign(on=day)[fits | np.isnat(cut)]
-    one = pairs.sort_values(["on", "work"], ascending=which == "first after").drop_duplicates("core")
-    days = works["on"].astype(dates.dtype).iloc[one["work"]].set_axis(cores.index[one["core"]])
+    chosen = pairs.sort_values(["on", "work"], ascending=which == "first after").drop_duplicates("core")
+    days = works["on"].astype(dates.dtype).iloc[chosen["work"]].set_axis(cores.index[chosen["core"]])
     found: pd.Series = days.reindex(cores.index)
     return found
 
 
-def _utc(instants: pd.Series) -> "np.ndarray[tuple[int], np.dtype[np.datetime64]]":
+def _utc(instants: pd.Series) -> npt.NDArray[np.datetime64]:
+    """Return instants in UTC without a zone, so that two columns of different zones compare."""
     clock: pd.Series = instants.dt.tz_convert("UTC").dt.tz_localize(None)
     return np.asarray(clock.to_numpy(), dtype="datetime64[us]")
 
 
 def _where_drawn(
-    cores: pd.DataFrame, shapes: "np.ndarray[tuple[int], np.dtype[np.object_]]", unnamed: "np.ndarray", reach_m: float
-) -> "tuple[np.ndarray, np.ndarray]":
-    """Pairs of core and work: the core lies in the work's polygon, or within reach of its line."""
+    cores: pd.DataFrame, shapes: npt.NDArray[np.object_], unnamed: npt.NDArray[np.intp], reach_m: float
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Return pairs of a core and works: the core lies in their polygon, or within reach of their line."""
     placed = np.flatnonzero(cores["x_m"].notna())
     points = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
     is_area = shapely.get_dimensions(shapes[unnamed]) == 2

@@ -1,4 +1,4 @@
-"""Street names as crews write them, compared with those of the map."""
+"""Street names as crews write them, compared with those of the road layer."""
 
 import numpy as np
 import numpy.typing as npt
@@ -7,12 +7,12 @@ from rapidfuzz import fuzz, process
 
 __all__ = ["name_form", "name_match"]
 
-# below the first score two names have nothing to do with each other, from the second on they are the same
-_NOTHING, _SAME = 80.0, 95.0
+# below the first score two names are different, from the second on they are the same
+_DIFFERENT, _SAME = 80.0, 95.0
 
 
 def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
-    """Bring N street names to one form: without accents and marks, lower case, long words shortened.
+    """Return N street names in one form: no accents or punctuation, lower case, long words shortened.
 
     Parameters
     ----------
@@ -35,10 +35,10 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
 
 
 def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.float64]:
-    """Tell how far N pairs of names in one form are the same name: 0 for not at all, 1 for the same.
+    """Return how well N pairs of names agree, both as :func:`name_form` returns them: 0 different, 1 the same.
 
-    The order of words does not count; numbers and points of the compass, where both names have them, must be the
-    same. Missing where either name is.
+    The order of the words does not count. Numbers and compass points have to be the same where both names have
+    them. Missing where either name is.
     """
     pairs = pd.DataFrame({"ours": np.asarray(ours, dtype=object), "theirs": np.asarray(theirs, dtype=object)})
     match = np.full(len(pairs), np.nan)
@@ -49,15 +49,15 @@ def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.flo
         group = known.groupby(["ours", "theirs"], sort=False).ngroup().to_numpy()
         unique = known.drop_duplicates()
         score = process.cpdist(unique["ours"].tolist(), unique["theirs"].tolist(), scorer=fuzz.token_sort_ratio)
-        alike = np.clip((np.asarray(score, dtype=float) - _NOTHING) / (_SAME - _NOTHING), 0, 1)
-        # North and South Main Street, 115th and 116th: one letter apart, and not the same
-        ours_apart, theirs_apart = (_telling(unique[side]) for side in ("ours", "theirs"))
+        alike = np.clip((np.asarray(score, dtype=float) - _DIFFERENT) / (_SAME - _DIFFERENT), 0, 1)
+        # North and South Main Street, 115th and 116th Street: one letter apart, and not the same
+        ours_apart, theirs_apart = (_numbers_and_compass(unique[side]) for side in ("ours", "theirs"))
         differ = ours_apart.ne("") & theirs_apart.ne("") & ours_apart.ne(theirs_apart)
         match[both] = np.where(differ, 0.0, alike)[group]
     return match
 
 
-def _telling(names: pd.Series) -> pd.Series:
-    """The words of each name that one letter sets apart: those with a digit, and points of the compass."""
+def _numbers_and_compass(names: pd.Series) -> pd.Series:
+    """Return the words of each name that have a digit or are a compass point, sorted."""
     words = names.str.findall(r"\b(?:\w*[0-9]\w*|[nsew])\b").map(sorted)
     return words.str.join(" ")

@@ -1,4 +1,4 @@
-"""The surface of every core: by polygon, else by segment, else as the register says."""
+"""The surface of every core: from the polygon it lies in, else from its segment, else from the register."""
 
 import geopandas as gpd
 import numpy as np
@@ -17,7 +17,7 @@ def find_surfaces(
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
 ) -> pd.DataFrame:
-    """Give every core its surface.
+    """Find the surface of every core.
 
     Parameters
     ----------
@@ -28,32 +28,21 @@ def find_surfaces(
     segments
         M lines with ``surface``: a catalogue name, or missing.
     surfaces
-        Polygons with ``surface``, smallest first, in the same CRS; None without such a layer. Of several that
-        hold a core the first serves.
+        Polygons with ``surface``, smallest first, in the same CRS; None without such a layer. Of several that hold a
+        core the first is used.
     recorded
-        N catalogue names as the register says, or missing.
+        N catalogue names of the surface in the register, or missing.
 
     Returns
     -------
     pandas.DataFrame
-        On ``cores.index``: ``surface`` ("unknown" where nothing tells), ``surface_from``, ``surface_on_map``
-        (without the register) and ``surface_others`` (of other polygons there, joined by " and ").
+        On ``cores.index``: ``surface`` ("unknown" where no source has one), ``surface_from`` (``polygon``, ``segment``,
+        ``register`` or ``none``), ``surface_on_map`` (by polygon or segment alone) and ``surface_others`` (surfaces
+        of other polygons that hold the core, joined by " and ").
     """
     index = cores.index
-    by_polygon = no_text(index)
-    others = no_text(index)
-    if surfaces is not None and len(surfaces):
-        pairs = pairs_in(cores["x_m"].to_numpy(), cores["y_m"].to_numpy(), np.asarray(surfaces.geometry.array))
-        names = surfaces["surface"].to_numpy()
-        there = pd.DataFrame({"core": pairs.point, "surface": names[pairs.polygon]})
-        # a core on the common edge of two polygons lies in the smaller; they do not overlap there
-        first = there.groupby("core")["surface"].first()
-        by_polygon[index[first.index]] = first.to_numpy()
-        inside = there[pairs.inside]
-        strange = inside[inside["surface"].ne(inside["core"].map(first))].drop_duplicates()
-        joined = strange.sort_values(["core", "surface"]).groupby("core")["surface"].agg(" and ".join)
-        others[index[joined.index]] = joined.to_numpy()
-    # row -1, for a core without a segment, is the one added at the end
+    by_polygon, others = _by_polygon(cores, surfaces)
+    # row -1, of a core without a segment, is the missing value added at the end
     of_segments = np.append(segments["surface"].to_numpy(dtype=object), np.nan)
     by_segment = pd.Series(of_segments[segment.to_numpy()], index, dtype="str")
 
@@ -70,3 +59,22 @@ def find_surfaces(
             "surface_others": others,
         }
     )
+
+
+def _by_polygon(cores: pd.DataFrame, surfaces: gpd.GeoDataFrame | None) -> tuple[pd.Series, pd.Series]:
+    """Return the surface of the smallest polygon that holds each core, and the surfaces of the others that hold it."""
+    index = cores.index
+    by_polygon = no_text(index)
+    others = no_text(index)
+    if surfaces is not None and len(surfaces):
+        pairs = pairs_in(cores["x_m"].to_numpy(), cores["y_m"].to_numpy(), np.asarray(surfaces.geometry.array))
+        names = surfaces["surface"].to_numpy()
+        there = pd.DataFrame({"core": pairs.point, "surface": names[pairs.polygon]})
+        # a core on the shared edge of two polygons counts for the smaller; the two do not overlap there
+        first = there.groupby("core")["surface"].first()
+        by_polygon[index[first.index]] = first.to_numpy()
+        inside = there[pairs.inside]
+        others_inside = inside[inside["surface"].ne(inside["core"].map(first))].drop_duplicates()
+        joined = others_inside.sort_values(["core", "surface"]).groupby("core")["surface"].agg(" and ".join)
+        others[index[joined.index]] = joined.to_numpy()
+    return by_polygon, others

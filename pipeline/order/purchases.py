@@ -74,7 +74,7 @@ def plan_purchases(
         batches = [] if mine is None else _on_hand(mine, life, today)
         for one in wanted:
             start, planned, reserve = pd.Timestamp(one["start"]), float(one["packs"]), float(one["reserve"])
-            spoiled = sum(batch.packs for batch in batches if batch.expires < start)
+            spoiled = sum((batch.packs for batch in batches if batch.expires < start), 0.0)
             batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
             lacking = round(planned + reserve, _DIGITS)
             served = 0.0
@@ -99,7 +99,7 @@ def plan_purchases(
                     "packs_from_stock": served,
                     "packs_ordered": bought,
                     "pallets": bought / pack.pallet,
-                    "packs_left": sum(batch.packs for batch in batches),
+                    "packs_left": sum((batch.packs for batch in batches), 0.0),
                     "packs_expiring": spoiled,
                     "use_by": start + life if bought and not keeps.get(item, False) else pd.NaT,
                     "cost": None if pack.price is None else bought * pack.price,

@@ -1,7 +1,7 @@
 """Time and memory of the main job on a network of any size: ``python tests/bench/bench_audit.py 100000``.
 
-Makes a grid of streets with surfaces and districts, and a register of so many cores along it, in a temporary
-folder; then runs the real command on it and prints what each stage cost.
+Makes a grid of streets with surfaces and districts and a register of that many cores along it, in a temporary folder,
+runs the real command and prints what each stage cost.
 """
 
 import json
@@ -42,10 +42,7 @@ _BLOCK_M = 100.0
 
 
 def make(folder: Path, cores: int, reinstated: float = 0.6) -> int:
-    """Write a programme of so many cores, a share of them back; about one segment for four cores.
-
-    Returns the number of segments.
-    """
+    """Write a programme with a share of its cores reinstated; return the number of segments, about one per four cores."""
     rng = np.random.default_rng(1)
     side = max(int(np.sqrt(cores / 8)), 3)
     west, south = 400_000.0, 4_950_000.0
@@ -60,7 +57,7 @@ def make(folder: Path, cores: int, reinstated: float = 0.6) -> int:
     lines = np.concatenate([east, north])
     surface = rng.choice(["asphalt", "concrete", "composite", "sett", None], len(lines), p=[0.6, 0.2, 0.1, 0.05, 0.05])
     roads = gpd.GeoDataFrame(
-        {"seg_id": [f"S{place}" for place in range(len(lines))], "name": [f"Street {place // side}" for place in range(len(lines))], "surface": surface},
+        {"seg_id": [f"S{number}" for number in range(len(lines))], "name": [f"Street {number // side}" for number in range(len(lines))], "surface": surface},
         geometry=lines, crs=32617,
     )  # fmt: skip
     roads.to_file(folder / "roads.gpkg")
@@ -72,9 +69,9 @@ def make(folder: Path, cores: int, reinstated: float = 0.6) -> int:
     cuts = np.linspace(0, span, 11)
     boxes = [shapely.segmentize(shapely.box(west + a, south + b, west + c, south + d), 20)
              for a, c in pairwise(cuts) for b, d in pairwise(cuts)]  # fmt: skip
-    gpd.GeoDataFrame({"name": [f"District {place}" for place in range(len(boxes))]}, geometry=boxes, crs=32617).to_file(
-        folder / "districts.gpkg"
-    )
+    gpd.GeoDataFrame(
+        {"name": [f"District {number}" for number in range(len(boxes))]}, geometry=boxes, crs=32617
+    ).to_file(folder / "districts.gpkg")
 
     on = rng.integers(0, len(lines), cores)
     spot = shapely.line_interpolate_point(lines[on], rng.uniform(0, 1, cores), normalized=True)
@@ -83,7 +80,7 @@ def make(folder: Path, cores: int, reinstated: float = 0.6) -> int:
     done = rng.uniform(size=cores) < reinstated
     pd.DataFrame(
         {
-            "id": [f"C{place:07d}" for place in range(cores)],
+            "id": [f"C{number:07d}" for number in range(cores)],
             "lon": lon.round(7), "lat": lat.round(7),
             "dia": rng.choice(["18 in", "457", "450 mm", '18"'], cores), "depth": rng.choice(["6 in", "150", "300 mm", "8.5 in"], cores),
             "road": roads["name"].to_numpy()[on],
@@ -100,7 +97,7 @@ def _degrees(x, y):
 
 
 def main() -> None:
-    # --open: none of them is back, so that all are ordered for
+    # --open: no core is reinstated, so that all need material
     rest = [word for word in sys.argv[1:] if word != "--open"]
     cores = int(rest[0]) if rest else 100_000
     with tempfile.TemporaryDirectory() as name:
@@ -117,9 +114,9 @@ def main() -> None:
             "--quiet",
         ]
         subprocess.run(command, check=True)
-        whole = time.perf_counter() - start
+        seconds = time.perf_counter() - start
         run = next((folder / "out").rglob("run.json"))
-        print(f"{cores:,} cores, {segments:,} segments: {whole:.1f} s in all, imports and start included")
+        print(f"{cores:,} cores, {segments:,} segments: {seconds:.1f} s in all, with start and imports")
         for stage in json.loads(run.read_text("utf-8"))["stages"]:
             print(f"  {stage['stage']:<10} {stage['seconds']:8.2f} s   peak {stage['peak_mb']:,} MB")
         for file in sorted(run.parent.iterdir()):

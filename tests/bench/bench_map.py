@@ -1,8 +1,8 @@
 """Size and speed of the map page, beside folium's markers and clusters: ``python -m tests.bench.bench_map [CORES ...]``.
 
-Cores and roads are made up here, whole columns at once, and go straight into ``draw_map``. Times in the browser are of
-headless Chromium without a graphics card, each the lowest of several openings; the first line says how busy the machine
-was. Clusters are drawn where their script is installed: ``pip install xstatic-leaflet-markercluster==1.4.1.1``.
+Cores and roads are made up here, whole columns at once, and passed straight to ``draw_map``. Times in the browser are
+of headless Chromium without a graphics card, each the lowest of several openings; the first line shows how busy the
+machine was. Clusters are drawn where their script is installed: ``pip install xstatic-leaflet-markercluster==1.4.1.1``.
 """
 
 import argparse
@@ -25,7 +25,7 @@ from pipeline.publish.map.page import MapInput, draw_map
 from tests.browser.browser import OpenPage, open_page, stop
 
 SIZES = (0, 1, 400, 100_000, 1_000_000)
-# plain markers and clusters take minutes beyond these
+# plain markers and clusters take minutes above these
 MOST_MARKERS, MOST_CLUSTERED = 10_000, 100_000
 LINES = 12_552
 SPAN, LON, LAT = 0.25, -82.3, 44.7
@@ -34,7 +34,7 @@ CLOSE = 16
 
 
 def make_roads(lines: int = LINES, seed: int = 1) -> gpd.GeoDataFrame:
-    """Return a town of crooked streets on a grid, about 200 m to a segment."""
+    """Return a town of crooked streets on a grid, about 200 m per segment."""
     random = np.random.default_rng(seed)
     side = int(np.ceil(np.sqrt(lines / 2)))
     step = SPAN / side
@@ -70,14 +70,14 @@ def make_cores(count: int, roads: gpd.GeoDataFrame, seed: int = 2) -> pd.DataFra
     # crews write depths to the half centimetre
     depth = np.round(random.normal(200, 30, count) / 5) * 5
     litres = np.round(diameter**2 * depth * np.pi / 4e6 * 0.2, 3)
-    # kept by date, as registers are, with a week's disorder
+    # in order of date, as registers are, within a week
     opened = dt.date(2026, 9, 20).toordinal() - np.linspace(700, 0, count).astype(int) + random.integers(-3, 4, count)
     done = opened + random.integers(1, 60, count)
     epoch = dt.date(1970, 1, 1).toordinal()
     iso = lambda days: pd.Series((days - epoch).astype("datetime64[D]").astype(str), dtype="str")  # noqa: E731
     status = random.choice(["flagged", "pending", "reinstated"], count, p=[0.1, 0.3, 0.6])
     sure = np.where(random.uniform(0, 1, count) < 0.2, np.round(random.uniform(0.5, 1, count), 3), 1.0)
-    # the other street is one that meets it
+    # the runner-up is a street that meets it
     other = (owner + random.choice([-2, -1, 1, 2], count)) % max(1, len(roads))
     picked = roads.iloc[owner]
     surface = picked["surface"].to_numpy()
@@ -120,7 +120,7 @@ def make_cores(count: int, roads: gpd.GeoDataFrame, seed: int = 2) -> pd.DataFra
 
 
 def make_findings(cores: pd.DataFrame, seed: int = 3) -> pd.DataFrame:
-    """Return a failure for every flagged core, and something to check for one in ten of the others."""
+    """Return a failure for every flagged core, and a check for one in ten of the others."""
     random = np.random.default_rng(seed)
     fails = cores[cores["status"] == "flagged"]
     checks = cores[(cores["status"] != "flagged") & (random.uniform(0, 1, len(cores)) < 0.1)]
@@ -189,7 +189,7 @@ def look_at_ours(path: Path) -> dict[str, float]:
         page.ask(f"void map_kerfbook.setView([{LAT + SPAN / 2}, {LON + SPAN / 2}], {CLOSE}, {{ animate: false }})")
         page.page.wait_for_timeout(500)
         near = drag(page)
-        # the rows alone, as the filter goes through them; and with every count, label and tile that follows
+        # filtering the rows alone, then with every count, label and tile that follows
         asked = page.ask(
             "['answers', 'ask'].map((what) => [0, 1, 2, 3].map((turn) => { const wanted = new Set([turn % 2 ? 'fail' : 'check']);"
             "const start = performance.now(); kerfbook.filter[what]('severity', wanted); return performance.now() - start; })"
@@ -216,7 +216,7 @@ def folium_markers(cores: pd.DataFrame, *, clustered: bool) -> folium.Map:
 
 
 def inline_links(page: str) -> str | None:
-    """Put Leaflet and its clusters in place of the links, so that folium's page opens offline; None without a script."""
+    """Return folium's page with its scripts inline, so that it opens offline; None where a script is not installed."""
     scripts = [_package_file("js_lib_leaflet", "static/js_lib_leaflet/leaflet.js")]
     if "markercluster" in page:
         scripts.append(_package_file("xstatic.pkg.leaflet_markercluster", "data/leaflet.markercluster.js"))
@@ -238,7 +238,7 @@ def _package_file(package: str, name: str) -> Path | None:
 
 def look_at_folium(path: Path) -> dict[str, float]:
     with open_page(path, 1280, 800) as page:
-        # the load event comes once every marker is made; two frames later they are on the screen
+        # the load event comes once every marker is made; two frames later all are on the screen
         page.wait_for("document.readyState === 'complete'", 300)
         drawn = page.ask(
             "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(performance.now() / 1000))))"
@@ -247,7 +247,7 @@ def look_at_folium(path: Path) -> dict[str, float]:
 
 
 def busy() -> float:
-    """Return the seconds that ten million steps of a loop take: 0.6 on an idle machine like that of the README."""
+    """Return the seconds that ten million steps of a loop take: 0.6 on an idle machine."""
     start, total = time.perf_counter(), 0
     for step in range(10**7):
         total += step
@@ -260,7 +260,7 @@ def lowest(look: Callable[[Path], dict[str, float]], path: Path, runs: int) -> d
     return {name: min(one[name] for one in found) for name in found[0]}
 
 
-def tell(way: str, count: int, size: float, built: float, seen: dict[str, float]) -> None:
+def print_line(way: str, count: int, size: float, built: float, seen: dict[str, float]) -> None:
     names = {"drawn": 2, "usable": 2, "far": 1, "near": 1, "rows": 1, "filter": 1}
     figures = "".join(f"{seen[name]:>11.{digits}f}" if name in seen else f"{'':>11}" for name, digits in names.items())
     print(f"{way:<24}{count:>10,}{size / 1e6:>9.2f}{built:>9.2f}{figures}", flush=True)
@@ -271,18 +271,18 @@ def main() -> None:
     arguments.add_argument("cores", nargs="*", type=int, default=list(SIZES))
     arguments.add_argument("--lines", type=int, default=LINES, help="road lines")
     arguments.add_argument("--runs", type=int, default=3, help="openings of each page")
-    asked = arguments.parse_args()
-    print(f"ten million steps: {busy():.2f} s; load {os.getloadavg()[0]:.1f}; {asked.lines:,} road lines")
+    options = arguments.parse_args()
+    print(f"ten million steps: {busy():.2f} s; load {os.getloadavg()[0]:.1f}; {options.lines:,} road lines")
     heads = ("drawn s", "usable s", "drag far", "drag near", "rows ms", "filter ms")
     print(f"{'way':<24}{'cores':>10}{'MB':>9}{'build s':>9}" + "".join(f"{head:>11}" for head in heads))
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder).resolve() / "map.html"
-        for count in asked.cores:
-            shown = make_view(count, asked.lines)
+        for count in options.cores:
+            shown = make_view(count, options.lines)
             start = time.perf_counter()
             path.write_text(draw_map(shown), encoding="utf-8")
             built = time.perf_counter() - start
-            tell("this page", count, path.stat().st_size, built, lowest(look_at_ours, path, asked.runs))
+            print_line("this page", count, path.stat().st_size, built, lowest(look_at_ours, path, options.runs))
             for way, most in (("folium CircleMarker", MOST_MARKERS), ("folium MarkerCluster", MOST_CLUSTERED)):
                 if not 0 < count <= most:
                     continue
@@ -292,7 +292,7 @@ def main() -> None:
                 offline = inline_links(page)
                 path.write_text(offline or page, encoding="utf-8")
                 seen = lowest(look_at_folium, path, 1) if offline else {}
-                tell(way, count, path.stat().st_size, built, seen)
+                print_line(way, count, path.stat().st_size, built, seen)
     stop()
 
 

@@ -1,6 +1,6 @@
 """Size of the report and seconds to draw it: ``python tests/bench/bench_report.py 100000``.
 
-The programme is that of ``bench_audit.py``: a grid of streets, six in ten cores back.
+The programme is that of ``bench_audit.py``: a grid of streets, with six in ten cores reinstated.
 """
 
 import sys

@@ -1,7 +1,7 @@
-"""Time and memory of the simulated reserve: ``python tests/bench/bench_reserve.py 100000``.
+"""Time and memory of simulating the safety stock: ``python tests/bench/bench_reserve.py 100000``.
 
-A hundred districts; the shades of half the cores are uncertain, and the sizes of one in twenty are not known. Then the
-worst there is: all shades uncertain, no size of an open core known.
+A hundred districts; the shades of half of the cores are uncertain and the sizes of one in twenty unknown. Then the
+worst case: all shades uncertain, all sizes unknown.
 """
 
 import resource
@@ -19,7 +19,7 @@ from pipeline.programme.catalogue import load_catalogue
 
 
 def make(count: int, uncertain: float, not_known: float) -> pd.DataFrame:
-    """Open cores in a hundred districts."""
+    """Return open cores in a hundred districts."""
     rng = np.random.default_rng(1)
     dark = np.where(rng.random(count) < uncertain, rng.uniform(0.05, 0.95, count), rng.integers(0, 2, count))
     frame = pd.DataFrame(

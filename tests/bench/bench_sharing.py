@@ -1,7 +1,7 @@
-"""Time of sharing, and how far from proven it stays: ``python tests/bench/bench_sharing.py 100000``.
+"""Time of sharing mixes, and the gap to the proven bound: ``python tests/bench/bench_sharing.py 100000``.
 
-All cores are pending and of one shade. Visits of a dozen cores are what a planned programme looks like; the plane
-without visits is one city all of whose cores are one group, at so many neighbours within reach each.
+All cores are pending and of one shade. Visits of a dozen cores resemble a planned programme; the plane without visits
+is a city whose cores are all one group, each with a given number of neighbours within reach.
 """
 
 import sys
@@ -21,7 +21,7 @@ _NEIGHBOURS = (1, 3, 5, 8, 15, 60, 1000)
 
 
 def visits(count: int) -> pd.DataFrame:
-    """Cores in visits of a dozen, each about a place of its own."""
+    """Return cores in visits of a dozen, each visit around a position of its own."""
     rng = np.random.default_rng(1)
     visit = np.arange(count) // _A_VISIT
     x, y = rng.uniform(0, 30_000, (2, visit.max() + 1))[:, visit] + rng.normal(0, 2 * _REACH_M, (2, count))
@@ -29,7 +29,7 @@ def visits(count: int) -> pd.DataFrame:
 
 
 def plane(count: int, neighbours: float) -> pd.DataFrame:
-    """Cores all over a square, without a visit, each with so many within reach."""
+    """Return cores all over a square, without visits, each with that many others within reach."""
     rng = np.random.default_rng(1)
     x, y = rng.uniform(0, _REACH_M * np.sqrt(count * np.pi / neighbours), (2, count))
     return _cores(x, y, rng)

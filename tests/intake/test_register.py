@@ -41,8 +41,8 @@ def test_bare_numbers_stop_the_run_only_where_the_column_was_asked_for(tmp_path)
     register = _register(tmp_path, bedding=["25", "30"])
     assert register.frame["bedding_mm"].isna().all()
     assert register.frame["bedding_mm_problem"].isna().all()
-    assert "'bedding' holds bare numbers such as '25', and is left out" in register.notices[0]
-    with pytest.raises(InputError, match="`bedding` holds bare numbers"):
+    assert "'bedding' has bare numbers such as '25'; it is ignored" in register.notices[0]
+    with pytest.raises(InputError, match="`bedding` has bare numbers"):
         _register(tmp_path, bedding=["25", "30"], columns={"bedding": "bedding"})
     assert _register(tmp_path, bedding=["25", "30"], units={"bedding": "mm"}).frame["bedding_mm"].tolist() == [25, 30]
 
@@ -51,7 +51,7 @@ def test_dates_that_could_be_either_stop_the_run_only_where_the_column_was_asked
     dates = ["03/04/2026", "05/06/2026"]
     register = _register(tmp_path, opened_on=dates)
     assert register.frame["opened_on"].isna().all()
-    assert "is left out. Set cores.day_first" in register.notices[0]
+    assert "it is ignored. Set cores.day_first" in register.notices[0]
     with pytest.raises(InputError, match="day or month may come first"):
         _register(tmp_path, cut=dates, columns={"opened_on": "cut"})
 
@@ -92,7 +92,7 @@ def test_one_wrong_point_of_a_layer_is_a_matter_of_its_row(tmp_path):
 
 
 def test_a_layer_of_metres_labelled_degrees_is_refused_as_a_whole(tmp_path):
-    with pytest.raises(InputError, match="in degrees, but its coordinates run from"):
+    with pytest.raises(InputError, match="in degrees, but its coordinates extend from"):
         _layer(tmp_path, [shapely.Point(478123.4, 4963321.0)] * 4)
 
 
@@ -117,14 +117,14 @@ def test_a_few_dates_that_could_be_either_are_told_with_the_setting_they_want(tm
     section = Cores(path="cores.csv", columns=columns)
     table = read_raw(section, tmp_path, "cores", None)
     register = read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326))
-    assert "1 dates such as '03/04/2026' in column 'cut' are not read" in register.notices[0]
+    assert "1 date in column 'cut' not read, such as '03/04/2026'" in register.notices[0]
     assert "cores.day_first" in register.notices[0]
 
 
 def test_a_slip_that_most_positions_share_is_told_once(tmp_path):
     register = _register(tmp_path, lon=["44.8", "44.8"], lat=["-82.2", "-82.2"])
     assert register.frame["position_repair"].tolist() == ["swapped", "swapped"]
-    assert "2 of 2 positions are alike: swapped" in register.notices[0]
+    assert "2 of 2 positions have the same fault: swapped" in register.notices[0]
 
 
 def test_an_undefined_crs_says_no_more_than_none():
@@ -133,7 +133,7 @@ def test_an_undefined_crs_says_no_more_than_none():
     )
     notices: list[str] = []
     extent = (404000.0, 4960000.0, 406000.0, 4962000.0)
-    with pytest.raises(InputError, match=r"declares no CRS, and none is set\. Set cores\.crs"):
+    with pytest.raises(InputError, match=r"declares no CRS and none is set\. Set cores\.crs"):
         layer_crs(undefined, None, extent, "cores.gpkg", "cores.crs", notices)
     assert layer_crs(undefined, "EPSG:32617", extent, "cores.gpkg", "cores.crs", notices).to_epsg() == 32617
     geographic = CRS.from_wkt(CRS.from_epsg(4326).to_wkt().replace('"WGS 84"', '"Undefined geographic SRS"', 1))

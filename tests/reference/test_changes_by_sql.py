@@ -1,7 +1,7 @@
-"""The demo and a register changed by hand, compared once more by plain SQL over the files of both runs.
+"""The demo against a register changed by hand, compared a second time by plain SQL over the files of both runs.
 
-Source: no outside one; a second method, in DuckDB, that shares no code with the comparison, and the list of what was
-changed in the register.
+Source: none outside the project; a second method, in DuckDB, that shares no code with the comparison, and the list of
+what was changed in the register.
 """
 
 import csv
@@ -18,7 +18,7 @@ from pipeline.run import run_programme
 
 _DATA = Path(__file__).parents[2] / "sample_data"
 
-# the id without case and spaces; where it stands several times or not at all, the n-th row of its place stands for it
+# matched by id without case and spaces; where an id is missing or repeated, by position, the n-th row with the n-th
 _SQL = """
 CREATE VIEW {name} AS
 WITH read AS (
@@ -54,7 +54,7 @@ _COUNTS = {
     "surface changed": "SELECT count(*) FROM pair WHERE was.surface IS DISTINCT FROM now.surface",
     "district changed": "SELECT count(*) FROM pair WHERE was.district IS DISTINCT FROM now.district",
     "shade changed": "SELECT count(*) FROM pair WHERE was.shade IS DISTINCT FROM now.shade",
-    # on a ball of 6371 km: all moves of this register are 20 m and more, or none
+    # on a sphere of 6371 km: a core of this register moves by 20 m or more, or not at all
     "moved": """SELECT count(*) FROM pair WHERE 6371000 * acos(least(1,
         sin(radians(was.lat)) * sin(radians(now.lat)) + cos(radians(was.lat)) * cos(radians(now.lat))
         * cos(radians(was.lon - now.lon)))) > 5""",
@@ -69,7 +69,7 @@ _COUNTS = {
 
 
 def _change(register):
-    """A month of work on the register; returns the ids by what was done."""
+    """Change the register by a month of work; return the ids by what was done."""
     with register.open(encoding="utf-8", newline="") as file:
         head, *rows = csv.reader(file)
     at = {name: place for place, name in enumerate(head)}
@@ -100,7 +100,7 @@ def _change(register):
         row[at["id"]] = f"NEW-{place}"
         row[at["lat"]] = f"{float(row[at['lat']]) + 0.0001:.7f}"
     gone = {id(row) for row in changed["vanished"]}
-    # the register of another month stands in another order
+    # the register of another month is in another order
     kept = [row for row in rows if id(row) not in gone][::-1] + changed["opened"]
     with register.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([head, *kept])
@@ -133,12 +133,12 @@ def test_sql_counts_the_same(found, sql, kind):
     assert sql.sql(_COUNTS[kind]).fetchone()[0] == ours[kind]
 
 
-def test_what_was_done_to_the_register_is_what_is_told(found):
+def test_what_was_done_to_the_register_is_what_is_reported(found):
     comparison, changed = found
     lines = comparison.changes.lines
     for what, ids in changed.items():
         assert sorted(lines.loc[lines["change"].eq(what), "core_id"]) == ids, what
-    # rows that are the same but for their order have no change of their own
+    # rows that differ only in their order have no change of their own
     assert comparison.changes.account["not_comparable_before"] == comparison.changes.account["not_comparable_after"]
 
 

@@ -23,7 +23,7 @@ def demo():
 
 
 def _defined(database, table):
-    """Name, type and whether null is refused, of every column."""
+    """Return name, type and whether null is refused, for every column."""
     rows = database.execute('SELECT name, type, "notnull", pk FROM pragma_table_info(?)', (table,))
     return {name: (kind, bool(full or key)) for name, kind, full, key in rows}
 
@@ -60,7 +60,7 @@ def test_req_141_the_extension_is_registered_in_two_rows(demo):
     ]
 
 
-def test_req_104_and_105_every_description_is_of_a_table_and_column_that_are_there(demo):
+def test_req_104_and_105_every_description_is_of_a_table_and_column_that_exist(demo):
     tables = {name for (name,) in demo.execute("SELECT table_name FROM gpkg_contents")}
     described = demo.execute("SELECT table_name, column_name FROM gpkg_data_columns").fetchall()
     assert described
@@ -69,7 +69,7 @@ def test_req_104_and_105_every_description_is_of_a_table_and_column_that_are_the
         assert column in _defined(demo, table)
 
 
-def test_req_106_every_constraint_that_a_column_names_is_there_in_lower_case(demo):
+def test_req_106_every_constraint_that_a_column_names_exists_in_lower_case(demo):
     there = {name for (name,) in demo.execute("SELECT constraint_name FROM gpkg_data_column_constraints")}
     named = {
         name
@@ -90,7 +90,7 @@ def test_req_108_to_114_constraints_are_lists_of_values_and_nothing_else(demo):
         assert limits == [None] * 4
 
 
-# the order in which a parent's children may stand
+# the order in which the children of an element may come
 SE_CHILDREN = {
     "NamedLayer": ["Name", "Description", "LayerFeatureConstraints", "NamedStyle", "UserStyle"],
     "UserStyle": ["Name", "Description", "IsDefault", "FeatureTypeStyle"],
@@ -142,7 +142,7 @@ def _named(element):
 
 
 @pytest.mark.parametrize("layer", ["cores", "segments", "districts"])
-def test_every_element_of_a_style_stands_where_the_schema_has_it(demo, layer):
+def test_every_element_of_a_style_comes_where_the_schema_puts_it(demo, layer):
     (text,) = demo.execute("SELECT styleSLD FROM layer_styles WHERE f_table_name = ?", (layer,)).fetchone()
     root = ET.fromstring(text)
     assert root.get("version") == "1.1.0"

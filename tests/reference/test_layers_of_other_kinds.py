@@ -2,8 +2,8 @@
 
 Source: the example layers of the package libpysal 4.14.1: ``geodanet`` (streets and crimes in US survey feet,
 ESRI:102649), ``snow_maps`` (Soho 1854 in EPSG:3857), ``chicago`` (community areas, no CRS), ``street_net_pts`` and
-``baltim/baltimore.geojson`` (both labelled degrees over coordinates that are none). The offsets expected are
-measured here in numpy in the layers' own coordinates and brought to metres by hand.
+``baltim/baltimore.geojson`` (both labelled as degrees, with coordinates that are not). The expected offsets are
+measured here in numpy in the layers' own coordinates and converted to metres by hand.
 """
 
 import importlib.util
@@ -23,8 +23,8 @@ EXAMPLES = Path(importlib.util.find_spec("libpysal").origin).parent / "examples"
 GEODANET, SNOW = EXAMPLES / "geodanet", EXAMPLES / "snow_maps"
 # the US survey foot: 1200/3937 m, by definition
 SURVEY_FOOT_M = 1200 / 3937
-# frames of a run are not rounded: what remains is that the scale of the two projections changes a little from the
-# middle of the layer to its edges (by 1.5e-6 over 800 m), and a tenth of a millimetre for the bend of a line
+# the frames of a run are not rounded: what remains is the change of scale of the two projections from the middle
+# of the layer to its edges (1.5e-6 over 800 m), and a tenth of a millimetre for the bend of a line
 SHARE = 5e-6
 
 
@@ -34,7 +34,7 @@ def _xy(path):
 
 
 def _cores(path, core_id, more=""):
-    """A layer of points stands for cores; it has no sizes, so any column of numbers serves for them."""
+    """Return the settings of a layer of points as cores; it has no sizes, so any column of numbers is used for them."""
     return (
         f'[cores]\npath = "{path.as_posix()}"\n'
         f'columns = {{ core_id = "{core_id}", diameter = "{core_id}", depth = "{core_id}" }}\n'
@@ -51,17 +51,17 @@ _REACH = '[matching]\nchoose = "nearest"\nmax_distance = "200 m"\n'
 
 
 def _tm_scale(k0, central, lon, lat):
-    """Scale of a transverse Mercator projection near its meridian: k0 (1 + (dlon cos lat)^2 / 2)."""
+    """Return the scale of a transverse Mercator projection near its meridian: k0 (1 + (dlon cos lat)^2 / 2)."""
     return k0 * (1 + (radians(lon - central) * cos(radians(lat))) ** 2 / 2)
 
 
 def _feet_to_run_metres(lon, lat):
-    """Metres of UTM zone 12 (scale 0.9996 at 111 W) for a foot of Arizona Central (0.9999 at 111 55' W)."""
+    """Return the metres of UTM zone 12 (scale 0.9996 at 111 W) per foot of Arizona Central (0.9999 at 111 55' W)."""
     return SURVEY_FOOT_M * _tm_scale(0.9996, -111, lon, lat) / _tm_scale(0.9999, -(111 + 55 / 60), lon, lat)
 
 
 def _central_arizona(x_ft, y_ft):
-    """Degrees for coordinates in survey feet: the zone as it is defined, in metres, and feet by 1200/3937."""
+    """Return degrees for coordinates in survey feet: the zone as it is defined, in metres, and feet by 1200/3937."""
     zone = "+proj=tmerc +lat_0=31 +lon_0=-111.9166666666667 +k=0.9999 +x_0=213360 +y_0=0 +ellps=GRS80 +units=m"
     return pyproj.Proj(zone)(x_ft * SURVEY_FOOT_M, y_ft * SURVEY_FOOT_M, inverse=True)
 
@@ -79,7 +79,7 @@ def test_us_survey_feet_come_out_in_metres(run_text, over_every_leg):
     streets = gpd.read_file(GEODANET / "streets.shp")
     foot = over_every_leg(feet, streets.geometry)
     lon, lat = _central_arizona(*feet.T)
-    # the 0.9 m of a foot taken for an international one (2 parts in a million of 270 km) would show here
+    # an international foot in place of the survey foot, 2 parts per million or 0.9 m out here, would show
     np.testing.assert_allclose(cores["lon"], lon, atol=1e-7)
     np.testing.assert_allclose(cores["lat"], lat, atol=1e-7)
     metres = _feet_to_run_metres(float(np.median(lon)), float(np.median(lat)))
@@ -87,12 +87,12 @@ def test_us_survey_feet_come_out_in_metres(run_text, over_every_leg):
     assert cores["segment_id"].astype(int).tolist() == streets["ID"].astype(int).to_numpy()[foot.line].tolist()
     np.testing.assert_allclose(cores["offset_m"], foot.off * metres, rtol=SHARE, atol=1e-4)
     np.testing.assert_allclose(cores["chainage_m"], foot.along * metres, rtol=SHARE, atol=1e-4)
-    # 90.26 ft on the mean: feet taken for metres would put three in five beyond the usual 15 m more
+    # 90.26 ft on average: feet taken for metres would put three in five more beyond the usual 15 m
     assert cores["offset_m"].mean() == pytest.approx(27.51, abs=0.01)
 
 
 def test_a_block_of_a_furlong_is_201_m_long(run_text):
-    """The town was laid out in blocks of a furlong, 660 ft: 201.168 m, of which UTM shows 0.99977."""
+    """The town was laid out in blocks of a furlong, 660 ft or 201.168 m; UTM scales that by 0.99977."""
     result = run_text(
         _HEAD + _cores(GEODANET / "crimes.shp", "POLYID") + _roads(GEODANET / "streets.shp", 'segment_id = "ID"')
     )
@@ -114,8 +114,8 @@ def test_a_reach_in_feet_and_one_in_metres_choose_the_same(run_text):
     assert 50 < in_feet["segment_id"].notna().sum() < 150
 
 
-def test_web_mercator_comes_out_in_metres_of_ground(run_text, over_every_leg):
-    """Its own units are 1.6 times too long in London: a mean snap of 8.47, which is 5.27 m."""
+def test_web_mercator_comes_out_in_metres_on_the_ground(run_text, over_every_leg):
+    """Its units are 1.6 times too long in London: the mean distance of 8.47 is 5.27 m."""
     mercator = _xy(SNOW / "SohoPeople.shp")
     lines = gpd.read_file(SNOW / "Soho_Network.shp").geometry
     assert over_every_leg(mercator, lines).off.mean() == pytest.approx(8.47, abs=0.005)
@@ -131,7 +131,7 @@ def test_web_mercator_comes_out_in_metres_of_ground(run_text, over_every_leg):
     # the British grid: 0.9996012717 at 2 W, so 0.99981 in Soho
     grid = _tm_scale(0.9996012717, -2, -0.1365, 51.5132)
     foot = over_every_leg(mercator * ground, [shapely.transform(line, lambda xy: xy * ground) for line in lines])
-    # over the 600 m north and south of the middle the stretch differs by a part in 9,000
+    # 600 m north and south of the middle the stretch differs by one part in 9,000
     np.testing.assert_allclose(cores["offset_m"], foot.off * grid, rtol=3e-4, atol=0.002)
 
 
@@ -139,7 +139,7 @@ def test_a_layer_without_segment_ids_is_numbered_by_its_rows(run_text, over_ever
     cores = run_text(_HEAD + _cores(SNOW / "SohoPeople.shp", "Id") + _roads(SNOW / "Soho_Network.shp") + _REACH).cores
     foot = over_every_leg(_xy(SNOW / "SohoPeople.shp"), gpd.read_file(SNOW / "Soho_Network.shp").geometry)
     same = cores["segment_id"].astype(int).to_numpy() == foot.line + 1
-    # on the ground north and east are stretched a little differently: a core halfway between two may change over
+    # north and east are stretched a little differently on the ground: a core halfway between two lines may change
     assert same.mean() > 0.98
 
 
@@ -165,7 +165,7 @@ def _chicago(folder, crs):
     )
 
 
-def test_a_layer_without_a_crs_is_refused_by_the_key_that_mends_it(run_text, tmp_path):
+def test_a_layer_without_a_crs_is_refused_with_the_key_that_mends_it(run_text, tmp_path):
     with pytest.raises(InputError) as error:
         run_text(_chicago(tmp_path, ""))
     said = str(error.value)
@@ -173,11 +173,11 @@ def test_a_layer_without_a_crs_is_refused_by_the_key_that_mends_it(run_text, tmp
     assert "Set districts.crs to the CRS of its coordinates, such as" in said
 
 
-def test_a_layer_whose_crs_is_set_serves(run_text, tmp_path):
+def test_a_layer_whose_crs_is_set_is_read(run_text, tmp_path):
     result = run_text(_chicago(tmp_path, f'crs = "{ILLINOIS_EAST}"'))
     assert result.cores["district"].tolist() == [area for _, _, area in CORNERS.values()]
     assert len(result.inputs.districts) == 77
-    # the layer says its areas in square feet; UTM zone 16 is 0.99961 to a metre of ground in Chicago, and Illinois
+    # the layer gives its areas in square feet; UTM zone 16 is 0.99961 per metre on the ground in Chicago, and Illinois
     # East 0.99995 there, so that an area differs by 7 parts in 10,000
     said = gpd.read_file(EXAMPLES / "chicago" / "Chicago77.shp").groupby("COMMUNITY")["SHAPE_AREA"].sum()
     scale = _tm_scale(0.9996, -87, -87.68, 41.84) / _tm_scale(0.999975, -(88 + 20 / 60), -87.68, 41.84)
@@ -185,7 +185,7 @@ def test_a_layer_whose_crs_is_set_serves(run_text, tmp_path):
     np.testing.assert_allclose(result.inputs.districts.area, metres, rtol=1e-4)
 
 
-def test_a_wrong_crs_over_the_right_layer_is_told_as_no_overlap(run_text, tmp_path):
+def test_a_wrong_crs_over_the_right_layer_is_reported_as_no_overlap(run_text, tmp_path):
     """Illinois West, or metres for feet, puts Chicago elsewhere."""
     with pytest.raises(InputError, match=r"does not overlap the roads .* Check districts\.crs and districts\.path\."):
         run_text(_chicago(tmp_path, 'crs = "EPSG:26971"'))
@@ -234,7 +234,7 @@ def _baltimore(folder, crs=""):
     )
 
 
-def test_a_geojson_whose_coordinates_are_no_degrees_is_refused(run_text, tmp_path):
+def test_a_geojson_whose_coordinates_are_not_degrees_is_refused(run_text, tmp_path):
     with pytest.raises(
         InputError, match=r"baltimore\.geojson: the CRS is EPSG:4326, in degrees, but .* Set cores\.crs"
     ):

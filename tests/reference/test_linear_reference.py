@@ -1,7 +1,7 @@
 """Chainage, offset and side on one bent line.
 
-Source: the example of ISO 19148, linear referencing with an absolute distance along and a lateral offset, left of the
-direction of the line taken as left; the figures follow by hand from the drawing.
+Source: the example of ISO 19148, linear referencing by absolute distance along a line and lateral offset, left as seen
+in the direction of the line; the figures follow by hand from the drawing.
 
 ::
 
@@ -24,7 +24,7 @@ import shapely
 
 from pipeline.locate.segments import find_segments
 
-# place, chainage, offset, side
+# position, chainage, offset, side
 EXAMPLES = {
     "left of the first leg": ((60, 5), 60, 5, "left"),
     "right of the first leg": ((60, -4), 60, 4, "right"),
@@ -33,7 +33,7 @@ EXAMPLES = {
     "left of the second leg": ((98, 30), 130, 2, "left"),
     # 10 m east and 10 m south of the bend: the root of 200
     "in the outer angle of the bend": ((110, -10), 100, sqrt(200), "right"),
-    # held at the start: 5 m before it and 3 m beside, the root of 34
+    # counted from the start: 5 m before it and 3 m beside it, the root of 34
     "before the start": ((-5, 3), 0, sqrt(34), "left"),
     "beyond the end": ((97, 54), 150, 5, "left"),
     "on the line": ((100, 25), 125, 0, None),
@@ -68,7 +68,7 @@ def test_chainage_offset_and_side_are_those_of_the_drawing():
     ]
 
 
-def test_the_line_the_other_way_round_counts_from_its_other_end_and_has_the_sides_exchanged():
+def test_a_reversed_line_counts_from_its_other_end_and_exchanges_the_sides():
     places = [place for place, *_ in EXAMPLES.values()]
     found = find_segments(_cores(places), _line(BENT), 15).frame
     back = find_segments(_cores(places), _line(BENT[::-1]), 15).frame
@@ -78,14 +78,14 @@ def test_the_line_the_other_way_round_counts_from_its_other_end_and_has_the_side
     assert back["side"].fillna("").tolist() == exchanged.fillna("").tolist()
 
 
-def test_chainage_goes_on_from_where_the_piece_starts():
+def test_chainage_starts_from_the_chainage_at_which_the_piece_starts():
     """A segment calibrated from 2,000 m on: 120 m along the drawing is 2,120 m along the segment."""
     found = find_segments(_cores([(103, 20)]), _line(BENT, start_m=2000.0), 15).frame
     assert found["chainage_m"][0] == pytest.approx(2120)
 
 
 def test_a_core_moved_along_with_its_line_stays_where_it_is_on_it():
-    """Turned by 37 degrees and put where UTM coordinates lie, nothing changes but the rounding of large numbers."""
+    """Turned by 37 degrees and moved to UTM coordinates, only the rounding of large numbers changes."""
     turn = np.deg2rad(37)
     matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     shift = np.array([478_123.4, 4_963_321.0])

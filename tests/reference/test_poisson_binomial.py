@@ -1,4 +1,4 @@
-"""The simulated reserve against distributions that are known exactly, and how each source behaves with many cores.
+"""The simulated safety stock against exact distributions, and how each source of uncertainty behaves with many cores.
 
 Source: the number of successes of unlike trials (Poisson's binomial distribution) is the convolution of its trials;
 worked out here trial by trial. Chi-square: Pearson's test.
@@ -58,7 +58,7 @@ def test_with_only_the_shade_uncertain_quantiles_are_those_of_the_exact_distribu
         need = line["expected"] / dark.sum()
         found = round(line["enough"] / need)
         below, at = np.cumsum(mass)[found - 1] if found else 0.0, np.cumsum(mass)[found]
-        # the exact quantile, or next to it where the level falls within four standard errors of a step
+        # the exact quantile, or the next where the level is within four standard errors of a step
         slack = 4 * np.sqrt(level * (1 - level) / 40_000)
         assert below - slack <= level <= at + slack
         assert line["enough"] == pytest.approx(found * need)
@@ -80,7 +80,7 @@ def test_simulated_counts_pass_a_chi_square_test_for_either_shade():
             seen = np.append(counts[common], counts[~common].sum())
             wanted = np.append(expected[common], expected[~common].sum())
             assert chisquare(seen, wanted).pvalue > 1e-3
-    # every core takes one of the two
+    # every core takes one of the two shades
     together = bags.simulated["shade"].sum(axis=1)
     assert together == pytest.approx(60 * need)
 
@@ -98,11 +98,11 @@ def test_the_spread_of_the_model_does_not_shrink_with_the_number_of_cores():
 
 
 def test_what_the_shade_leaves_uncertain_shrinks_with_the_root_of_the_number_of_cores():
-    # a hundred times the cores, a tenth of the spread; counts are whole, so not exactly
+    # a hundred times the cores, a tenth of the spread; not exactly, because bags are counted
     assert _relative(100, "shade") / _relative(10_000, "shade") == pytest.approx(10, rel=0.15)
 
 
-def test_a_reserve_as_if_the_model_averaged_out_would_be_far_too_small():
+def test_a_safety_stock_that_let_the_model_average_out_would_be_far_too_small():
     # 10,000 cores: the shades leave less than 1 % uncertain, the model more than 10 %
     assert _relative(10_000, "shade") < 0.01
     assert _relative(10_000, "model") > 0.1

@@ -41,7 +41,7 @@ def test_a_circle_gives_the_rayleigh_distribution():
     assert _mass(circle) == pytest.approx(0.95, abs=1e-3)
 
 
-def test_a_hole_is_taken_out_and_the_way_round_does_not_matter():
+def test_a_hole_is_subtracted_and_the_direction_of_a_ring_does_not_matter():
     outer, inner = shapely.box(-9, -9, 9, 9), shapely.box(-1, -1, 1, 1)
     square = lambda half: (stats.norm.cdf(half / 2) - stats.norm.cdf(-half / 2)) ** 2  # noqa: E731
     holed = shapely.difference(outer, inner)
@@ -61,7 +61,7 @@ def test_any_shape_agrees_with_ten_million_points():
     assert _mass(shape, 0.4, -0.3) == pytest.approx(hits / 1e7, abs=1e-3)
 
 
-def test_a_radius_that_holds_95_percent_is_so_many_sigmas():
+def test_a_95_percent_radius_is_2_4477_standard_deviations():
     assert pytest.approx(2.4477, abs=5e-5) == NSSDA_95
     assert pytest.approx(np.sqrt(stats.chi2.ppf(0.95, 2))) == NSSDA_95
     # NSSDA: Acc95 = 1.7308 RMSEr, RMSEr being sigma times the square root of two

@@ -29,7 +29,7 @@ LAMBERT_TEXAS = (
     "+proj=lcc +lat_1=28.3833333333333 +lat_2=30.2833333333333 +lat_0=27.8333333333333 +lon_0=-99 "
     "+x_0=609601.219202438 +y_0=0 +ellps=clrk66 +units=us-ft +type=crs"
 )
-# where it is printed, the projection as it is printed, longitude and latitude, easting and northing, tolerance in its units
+# source: projection as printed, longitude and latitude, easting and northing, tolerance in the units of the projection
 EXAMPLES = {
     "Snyder, UTM zone 18 on Clarke 1866 (from memory)": (
         "+proj=utm +zone=18 +ellps=clrk66 +type=crs", -73.5, 40.5, 627106.5, 4484124.4, 0.06,
@@ -57,17 +57,17 @@ EXAMPLES = {
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_a_printed_example_comes_out_as_printed_and_goes_back(name):
+def test_a_printed_example_comes_out_as_printed_and_converts_back(name):
     projection, lon, lat, easting, northing, within = EXAMPLES[name]
     crs = CRS.from_user_input(projection)
     assert _plane(lon, lat, crs) == pytest.approx((easting, northing), abs=within)
     back = to_crs(np.array([easting]), np.array([northing]), crs, crs.geodetic_crs)
-    # a tenth of a metre, the coarsest that is printed, is about 1e-6 degrees
+    # 0.1 m, the coarsest figure printed, is about 1e-6 degrees
     assert (back[0][0], back[1][0]) == pytest.approx((lon, lat), abs=1e-6)
 
 
-def test_the_scale_of_utm_is_the_printed_one():
-    """Snyder prints k = 0.9997989 at 40.5 N 73.5 W (from memory); over a few metres it shows in the distance."""
+def test_the_scale_of_utm_is_as_printed():
+    """Snyder prints k = 0.9997989 at 40.5 N 73.5 W (from memory); a distance of a few metres has that scale."""
     crs = CRS.from_user_input("+proj=utm +zone=18 +ellps=clrk66 +type=crs")
     # Clarke 1866: a = 6378206.4 m, e2 = 0.00676866; radius of the meridian at 40.5 N
     sin2 = np.sin(np.radians(40.5)) ** 2
@@ -79,7 +79,7 @@ def test_the_scale_of_utm_is_the_printed_one():
 
 
 def test_a_length_in_web_mercator_is_longer_than_on_the_ground_and_one_in_utm_is_not():
-    """18 in of 450 mm are drawn 587 mm wide at 40 N, 622 mm at 43.65 N, 723 mm at 51.5 N: the secant of the latitude."""
+    """A core of 450 mm is 587 mm wide at 40 N, 622 mm at 43.65 N, 723 mm at 51.5 N: the secant of the latitude."""
     for lat, drawn_mm in ((40, 587), (43.65, 622), (51.5, 723)):
         # on the equatorial radius 450 mm are this many degrees of longitude at that latitude
         degrees = np.degrees(0.450 / (6378137 * np.cos(np.radians(lat))))
@@ -102,15 +102,15 @@ def test_web_mercator_is_refused_as_the_crs_of_a_run(code):
         ("ESRI:102649", "US survey foot"),
         ("EPSG:2264", "US survey foot"),
         ("EPSG:0", "expected a CRS such as"),
-        # Mercator by another name: at 33.4 N a metre of it is 0.83 m of ground
+        # another Mercator projection: at 33.4 N a metre of it is 0.83 m on the ground
         ("+proj=webmerc +datum=WGS84 +type=crs", "Mercator|stretched"),
         ("+proj=merc +a=6378137 +b=6378137 +lon_0=0 +units=m +type=crs", "Mercator|stretched"),
         ("EPSG:3395", "Mercator|stretched"),
-        # UTM zone 35 has Helsinki in it; in Arizona nothing of it is true to scale
+        # UTM zone 35 is for Helsinki; in Arizona it is far from true to scale
         ("EPSG:32635", "stretched"),
     ],
 )
-def test_a_crs_without_metres_of_ground_is_refused(written, why):
+def test_a_crs_that_does_not_measure_metres_on_the_ground_is_refused(written, why):
     with pytest.raises(SettingsError, match=why):
         run_crs(written, -111.8, 33.4, "programme.crs")
 
@@ -125,13 +125,13 @@ def test_a_crs_without_metres_of_ground_is_refused(written, why):
         (179.9, -17.0, 32760),
     ],
 )
-def test_the_zone_is_that_of_the_place(lon, lat, code):
-    """Zones of 6 degrees from 180 W; 326 north of the equator, 327 south of it."""
+def test_the_utm_zone_follows_from_the_position(lon, lat, code):
+    """Zones are 6 degrees wide from 180 W; EPSG codes start with 326 north of the equator and 327 south of it."""
     zone = int((lon + 180) // 6) + 1
     assert code == (32600 if lat > 0 else 32700) + zone
     assert run_crs("auto", lon, lat, "programme.crs").to_epsg() == code
 
 
-def test_no_zone_holds_the_pole():
+def test_the_pole_lies_in_no_zone():
     with pytest.raises(InputError, match=r"set programme\.crs to a projected CRS in metres"):
         run_crs("auto", 0.0, 89.0, "programme.crs")

@@ -1,4 +1,4 @@
-"""The rules that a published code of practice sets, on its own figures.
+"""The rules that a published code of practice sets, at its own figures.
 
 Source: Specification for the Reinstatement of Openings in Highways, 4th edition, May 2020, section S6.7: a core of more
 than 150 mm may be used again if at least 300 mm is left clear between its perimeter and the next, and if the bound
@@ -11,13 +11,13 @@ import pandas as pd
 import pytest
 import shapely
 
-# a corner in UTM zone 17, with the large coordinates that real registers have
+# a point in UTM zone 17, with coordinates as large as in real registers
 EAST, NORTH = 478_123.4, 4_963_321.0
 
 
 @pytest.fixture
 def audit(run_text, tmp_path):
-    """Audit cores given as metres east and north of the corner, diameter and depth."""
+    """Audit cores given by metres east and north of that point, diameter and depth."""
     street = shapely.LineString([(EAST - 500, NORTH + 2), (EAST + 500, NORTH + 2)])
     roads = gpd.GeoDataFrame({"segment_id": ["1"], "surface": ["asphalt"]}, geometry=[street], crs=32617)
     roads.to_file(tmp_path / "roads.gpkg")
@@ -37,7 +37,7 @@ def audit(run_text, tmp_path):
     return run
 
 
-# diameters as written, and the distance between centres that leaves 300 mm clear: half of both and 300
+# diameters as written, and the distance between centres that leaves 300 mm clear: both radii and 300 mm
 PAIRS = [
     ("457.2 mm", "457.2 mm", 757.2),
     ("18 in", "18 in", 757.2),
@@ -49,7 +49,7 @@ PAIRS = [
 
 @pytest.mark.parametrize("degrees", [0, 37, 90, 233])
 def test_300_mm_between_perimeters_is_enough_and_a_millimetre_less_is_not(audit, degrees):
-    """Each pair 1 mm under the limit, on it, and 1 mm over, 20 m from the next pair; the whole turned about."""
+    """Each pair 1 mm under the limit, on it, and 1 mm over it, 20 m from the next pair; all turned by an angle."""
     turn = np.exp(1j * np.radians(degrees))
     cores, expected, east = [], [], 0
     for one, other, apart_mm in PAIRS:
@@ -62,8 +62,8 @@ def test_300_mm_between_perimeters_is_enough_and_a_millimetre_less_is_not(audit,
     assert slugs == expected
 
 
-def test_two_cores_that_overlap_are_told_from_two_that_are_too_close(audit):
-    """Centres 456.2, 457.2 and 458.2 mm apart: cores of 457.2 mm overlap, touch, and stand 1 mm apart."""
+def test_cores_that_overlap_are_distinguished_from_cores_that_are_too_close(audit):
+    """Centres 456.2, 457.2 and 458.2 mm apart: cores of 457.2 mm overlap, touch, and are 1 mm apart."""
     cores = []
     for place, apart_m in enumerate((0.4562, 0.4572, 0.4582)):
         cores += [(40 * place, 0, "18 in", "8 in"), (40 * place + apart_m, 0, "18 in", "8 in")]
@@ -71,8 +71,8 @@ def test_two_cores_that_overlap_are_told_from_two_that_are_too_close(audit):
     assert slugs == [{"cores-overlap"}] * 2 + [{"cores-too-close"}] * 4
 
 
-def test_two_cores_of_600_mm_that_overlap_by_150_mm_are_a_pair_that_is_looked_at(audit):
-    """Centres 450 mm apart. The code allows two to overlap, so that it is no failure."""
+def test_two_cores_of_600_mm_that_overlap_by_150_mm_are_to_be_checked(audit):
+    """Centres 450 mm apart. The code allows two cores to overlap, so it is not a failure."""
     slugs, result = audit([(0, 0, "600 mm", "200 mm"), (0.45, 0, "600 mm", "200 mm")])
     assert slugs == [{"cores-overlap"}] * 2
     assert result.cores["status"].tolist() == ["pending"] * 2
@@ -98,7 +98,7 @@ def test_bound_pavement_of_100_mm_is_thick_enough(audit, depth, is_thin):
     assert result.cores["status"][0] == ("flagged" if is_thin else "pending")
 
 
-def test_an_authority_that_asks_for_more_is_obeyed(audit):
+def test_a_stricter_authority_is_obeyed(audit):
     rules = '[catalogue.rules.pavement-thin]\nlimit = "150 mm"\n[catalogue.rules.cores-too-close]\nlimit = "18 in"\n'
     # 457.2 mm clear between cores of 457.2 mm: 914.4 mm between centres
     cores = [

@@ -6,7 +6,7 @@ Sources, read unless said otherwise:
   of the New Roads and Street Works Act 1991), Table S2.1 and note NG2.2: intervention limits for surface depression.
 - Maturity by Nurse and Saul after ASTM C1074; the figures of the worked example are computed from its formula.
 - C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404: the interval 3/32 is computed from the beta distribution.
-- What is marked "common practice, no source" is what crews do; it checks the defaults, it proves nothing.
+- "Common practice, no source" marks what crews do; it checks the defaults and proves nothing.
 """
 
 import math
@@ -22,7 +22,7 @@ from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.resources import shipped
 from pipeline.units import quantity
 
-# Table S2.1: width up to, limit, limit of combined defects
+# Table S2.1 in mm: width up to, limit, limit of combined defects
 _S21 = ((400, 10, 10), (500, 12, 10), (600, 14, 12), (700, 17, 14), (800, 19, 16), (900, 22, 18), (None, 25, 20))
 
 
@@ -41,7 +41,7 @@ def test_the_bands_are_those_of_table_s21(file, rule, column):
 
 
 def test_the_middle_bands_follow_from_the_note_to_the_table():
-    """NG2.2: about 2.5 % of the width and 25 mm at the most; combined 80 % of that, not below 10 mm."""
+    """NG2.2: about 2.5 % of the width, at most 25 mm; for combined defects 80 % of that, at least 10 mm."""
     single, combined = _bands("surface-depression"), _bands("depression-with-step")
     for low, high, one, both in zip(single.ends, single.ends[1:], single.values[1:], combined.values[1:]):
         limit = math.ceil(round(0.025 * (low + high) / 2, 9))
@@ -73,9 +73,9 @@ def test_the_table_is_looked_up_by_width(width, limit, combined):
     [(5, 120, 60), (10, 60, 45), (15, 40, 36), (20, 30, 30), (30, 20, 22.5), (35, 17.1, 20)],
 )
 def test_thirty_minutes_at_20_degrees_scale_by_nurse_and_saul(air, datum_0, datum_minus_10):
-    """30 min x (20 - datum) / (T - datum), and never below the 30 minutes that the supplier asks for."""
+    """30 min x (20 - datum) / (T - datum), and never less than the 30 minutes that the supplier asks for."""
     for datum, minutes in ((0.0, datum_0), (-10.0, datum_minus_10)):
-        # unhindered by the supplier's time
+        # without the supplier's minimum
         free = return_to_service_min(pd.Series([float(air)]), 0.001, 20.0, datum) / 0.001 * 30
         if air <= 20:
             assert free.iloc[0] == pytest.approx(minutes, abs=0.05)
@@ -86,7 +86,7 @@ def test_thirty_minutes_at_20_degrees_scale_by_nurse_and_saul(air, datum_0, datu
 def test_the_worked_example_of_maturity():
     """1 h at 18, 1 h at 22, 2 h at 26, 4 h at 21, 16 h at 12 degC: 368 degC h from 0, 608 from -10.
 
-    A steady mean temperature of as much maturity takes as long: the scaled time says the same.
+    A constant temperature with the same maturity takes as long, and the scaled time agrees.
     """
     hours, degrees = [1, 1, 2, 4, 16], [18, 22, 26, 21, 12]
     for datum, maturity in ((0, 368), (-10, 608)):
@@ -109,7 +109,7 @@ def test_temperatures_in_fahrenheit_are_the_exact_celsius_ones():
     assert [round(quantity(f"{f} degF", "degC"), 3) for f in (40, 50, 55, 90, 95)] == [4.444, 10, 12.778, 32.222, 35]
 
 
-def test_the_steps_of_a_reinstatement_come_in_the_order_and_time_that_crews_know():
+def test_the_steps_of_a_reinstatement_take_the_order_and_times_that_crews_know():
     """Common practice, no source: mixed in about 3 minutes at 70 degF, rinsed gently after 10 to 15, firm after about 20,
     open to traffic 30 minutes after the start.
     """
@@ -118,15 +118,15 @@ def test_the_steps_of_a_reinstatement_come_in_the_order_and_time_that_crews_know
     assert 3 + 15 < 20 < supplier == 30
     at = quantity(rules["at"], "degC")
     assert at == pytest.approx((70 - 32) * 5 / 9)
-    # at the temperature it is stated for, the rule asks for no more and no less
+    # at the temperature it is stated for, the rule asks for exactly that
     assert return_to_service_min(pd.Series([at]), supplier, at, 0.0).tolist() == [30]
 
 
 def test_bed_and_gap_agree_with_what_crews_leave_below_the_core():
     """Common practice, no source: backfill to about 2 in below the pavement's base, a bed of about 1 in of 1/4 in gravel, some
-    of it pushed under the pavement's edge; on dry fit the core sits about 1/2 in low.
+    of it pushed under the pavement's edge; in the dry fit the core sits about 1/2 in low.
 
-    So the bed is half of what is left, and pressing the core flush opens a gap of what it sat low: 1/2 in.
+    So the bed is half of what is left, and pressing the core flush opens a gap of 1/2 in.
     """
     materials = load_catalogue({}, "test").materials
     assert materials.geometry.gap.value == pytest.approx(25.4 / 2)
@@ -134,10 +134,10 @@ def test_bed_and_gap_agree_with_what_crews_leave_below_the_core():
     assert materials.bedding["pea gravel"].thickness.value + materials.geometry.gap.value < 2 * 25.4
 
 
-def test_a_claim_of_strength_is_a_claim_and_no_design_value():
-    """A claim met in the trade, common practice, no source: a single tyre load above 52,000 lb, called five times the AASHTO
+def test_a_claim_of_strength_is_not_a_design_value():
+    """A claim heard in the trade (common practice, no source): a single tyre load above 52,000 lb, called five times the AASHTO
     figure. That figure would be 10,400 lb; the wheel of H20 and HS20 is 16,000 lb (half of a 32,000 lb axle). No rule and
-    no need rests on it.
+    no quantity depends on it.
     """
     assert 52_000 / 5 == 10_400 != 32_000 / 2
     texts = [

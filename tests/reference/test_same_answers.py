@@ -1,4 +1,4 @@
-"""The same cores in every form that a register or a layer may take: the same answers, worked by hand.
+"""The same cores in every form that a register or a layer may take, with the same answers, worked by hand.
 
 Source: a street drawn here. It runs due east from (478 000, 4 963 000) in UTM zone 17 in five segments of 100 m, ids 1 to
 5, of which 1 to 3 lie in West and the others in East. Core n of ten lies 50 n - 20 m along it and n m beside it, odd ones
@@ -67,7 +67,7 @@ def _districts():
 
 @pytest.fixture
 def answers(run_text, tmp_path):
-    """Audit with one part in another form; check the answers, and return the result."""
+    """Audit with one input in another form; check the answers, and return the result."""
 
     def run(
         cores="cores.gpkg",
@@ -148,7 +148,7 @@ TEXTS = {
 
 
 @pytest.mark.parametrize("kind", TEXTS)
-def test_a_register_may_be_text_of_many_kinds(answers, tmp_path, kind):
+def test_a_register_may_be_a_text_table_of_many_kinds(answers, tmp_path, kind):
     (tmp_path / "register.csv").write_bytes(TEXTS[kind](_table()))
     result = answers("register.csv", keys=f'crs = "EPSG:{UTM}"\nday_first = true')
     assert result.account["rows_read"] == 10
@@ -174,7 +174,7 @@ def test_a_table_may_be_parquet_with_typed_columns(answers, tmp_path):
 
 
 def _pieces(roads):
-    """Each segment in two pieces, the far one first."""
+    """Return each segment in two pieces, the farther one first."""
     middle = [shapely.line_interpolate_point(line, 50) for line in roads.geometry]
     pieces = [
         shapely.MultiLineString([[m, line.coords[1]], [line.coords[0], m]]) for m, line in zip(middle, roads.geometry)
@@ -201,13 +201,13 @@ ROADS = {
 
 
 @pytest.mark.parametrize("kind", ROADS)
-def test_roads_may_be_of_many_kinds(answers, tmp_path, kind):
+def test_roads_may_come_in_many_forms(answers, tmp_path, kind):
     ROADS[kind](_roads()).to_file(tmp_path / "other.gpkg")
-    # a line straight in one projection is bent by less than a millimetre over 100 m of another
+    # over 100 m, a straight line of one projection bends by less than a millimetre in another
     answers(roads="other.gpkg", within_m=2e-3)
 
 
-def test_chainage_counts_on_over_a_gap_in_a_segment(run_text, tmp_path):
+def test_chainage_counts_on_after_a_gap_in_a_segment(run_text, tmp_path):
     """One segment of two pieces, 0 to 200 m and 300 to 500 m of the street: its second piece starts at chainage 200.
 
     Core 7 lies at 330 m of the street, 30 m into the second piece; core 6, at 280 m, is nearest to its start, 20 m on.
@@ -248,7 +248,7 @@ def test_a_patch_lies_within_its_street_whatever_the_order_of_the_polygons(answe
 
 
 def _bow_tie(districts):
-    """West written with its corners crosswise, as a bow tie about its middle, and a box that makes it whole."""
+    """Return West with its corners in crossed order, like a bow tie, and a box that completes it."""
     west, south, east, north = districts.geometry[0].bounds
     tie = shapely.Polygon([(west, south), (east, north), (east, south), (west, north)])
     return pd.concat(
@@ -275,14 +275,14 @@ DISTRICTS = {
 
 
 @pytest.mark.parametrize("kind", DISTRICTS)
-def test_districts_may_be_of_many_kinds(answers, tmp_path, kind):
+def test_districts_may_come_in_many_forms(answers, tmp_path, kind):
     DISTRICTS[kind](_districts()).to_file(tmp_path / "other.gpkg")
     result = answers(districts="other.gpkg")
     assert result.cores["district_how"].eq("inside").all()
 
 
-def test_the_day_of_the_audit_may_be_given_and_changes_no_place(answers):
+def test_the_day_of_the_audit_may_be_given_and_changes_no_position(answers):
     result = answers(as_of=dt.date(2026, 10, 20))
-    # opened on 5 September: 45 days, and 30 are allowed
+    # opened on 5 September, so 45 days before; 30 are allowed
     assert result.cores["findings"].str.contains("open-too-long").all()
     assert answers().cores["findings"].eq("").all()

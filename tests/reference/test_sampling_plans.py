@@ -1,4 +1,4 @@
-"""Acceptance sampling on published tables, and on figures by a second method.
+"""Acceptance sampling against published tables and against figures by a second method.
 
 Sources: ISO 2859-1, ANSI/ASQ Z1.4 and MIL-STD-105E, tables I and II-A. Level II and the rejection numbers as read in the
 acceptance table at nibs.org; the other levels and the letter R from memory. Points of the operating characteristic of
@@ -24,7 +24,7 @@ from pipeline.sampling.plans import (
 
 TABLES = load_sampling().plans
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
-# first lot of a band, last one, then a letter for each of LEVELS
+# smallest and largest lot of a band, then a letter for each of LEVELS
 LETTERS = """
 2 8 A A A A A A B
 9 15 A A A A A B C
@@ -42,7 +42,7 @@ LETTERS = """
 150001 500000 D E G J M P Q
 500001 9999999 D E H K N Q R
 """
-# n, then the acceptance number at AQL 1.0, 2.5 and 4.0; an arrow stands for the next plan that way
+# letter, sample size, then the acceptance number at AQL 1.0, 2.5 and 4.0; an arrow points to the plan to use
 PLANS = """
 A 2 v v v
 B 3 v v 0
@@ -60,7 +60,7 @@ N 500 10 21 ^
 P 800 14 ^ ^
 Q 1250 21 ^ ^
 """
-# a lot at level II whose letter it is, large enough that not every core is inspected
+# a lot with that letter at level II, large enough that not every core is inspected
 LOT_OF = {
     "A": 8, "B": 15, "C": 25, "D": 50, "E": 90, "F": 150, "G": 280, "H": 500, "J": 1200, "K": 3200, "L": 10000,
     "M": 35000, "N": 150000, "P": 500000, "Q": 600000,
@@ -68,7 +68,7 @@ LOT_OF = {
 
 
 @pytest.mark.parametrize("line", LETTERS.strip().splitlines())
-def test_the_code_letters_are_those_of_the_standard_from_the_first_lot_of_a_band_to_the_last(line):
+def test_the_code_letters_are_those_of_the_standard_at_both_ends_of_every_band(line):
     first, last, *letters = line.split()
     for lot in (int(first), int(last)):
         assert [code_letter(lot, level, TABLES) for level in LEVELS] == letters
@@ -96,7 +96,7 @@ def test_the_worked_examples_at_level_two_come_out(lot, aql, letter, n, accept):
     assert series_plan(lot, "II", aql, TABLES) == (letter, n, accept)
 
 
-def test_the_letter_beyond_the_last_one_read_takes_the_last_plan_above_it():
+def test_a_letter_without_a_plan_of_its_own_takes_the_last_plan_above_it():
     assert series_plan(600_000, "III", "1.0", TABLES) == ("Q", 1250, 21)
     assert series_plan(600_000, "III", "2.5", TABLES) == ("N", 500, 21)
     assert series_plan(600_000, "III", "4.0", TABLES) == ("M", 315, 21)
@@ -106,20 +106,20 @@ def test_a_lot_of_200_with_10_bad_is_accepted_as_often_as_the_hypergeometric_sum
     by_hand = sum(comb(10, bad) * comb(190, 32 - bad) for bad in range(3)) / comb(200, 32)
     assert by_hand == pytest.approx(0.797591, abs=5e-7)
     assert chance_of_acceptance_of_lot(32, 2, 200, 10) == pytest.approx(by_hand, abs=1e-12)
-    # a series at the same quality, and the approximation that tables of Poisson sums give, which this must not be
+    # different from a series at the same quality, and from the approximation by Poisson sums
     assert chance_of_acceptance(32, 2, 0.05) == pytest.approx(0.786114, abs=5e-7)
     assert chance_of_acceptance(32, 2, 0.05) != pytest.approx(0.783358, abs=1e-3)
     assert chance_of_acceptance_of_lot(32, 0, 200, 10) == pytest.approx(0.167305, abs=5e-7)
 
 
 @pytest.mark.parametrize(("lot", "bad", "n"), [(200, 10, 51), (200, 2, 155), (1000, 50, 57), (50, 1, 48)])
-def test_so_many_cores_find_a_bad_one_with_95_percent(lot, bad, n):
+def test_samples_of_this_size_find_a_bad_core_with_95_percent(lot, bad, n):
     assert smallest_sample(lot, bad, 0, 0.05) == n
     assert comb(lot - bad, n) / comb(lot, n) <= 0.05 < comb(lot - bad, n - 1) / comb(lot, n - 1)
 
 
-def test_an_isolated_lot_just_beyond_its_limit_is_the_one_that_counts():
-    # of 200 cores 4.9 percent is 9.8: ten bad ones are beyond it, and at 5 percent eleven are
+def test_an_isolated_plan_is_judged_on_a_lot_just_beyond_its_limit():
+    # 4.9 percent of 200 cores is 9.8: ten bad ones are beyond it; at 5 percent it takes eleven
     assert isolated_plan(200, 0.049, 0.05) == ("", 51, 0)
     n = next(n for n in range(201) if comb(189, n) / comb(200, n) <= 0.05)
     assert isolated_plan(200, 0.05, 0.05) == ("", n, 0)
@@ -130,7 +130,7 @@ def test_three_failures_in_32_leave_between_2_and_25_percent():
     assert (round(low, 4), round(high, 4)) == (0.0198, 0.2502)
 
 
-def test_no_failure_in_60_leaves_4_87_percent_at_one_side():
+def test_no_failure_in_60_leaves_4_87_percent_one_sided():
     # the rule of three says 3 / 60 = 5 percent
     assert true_rate(0, 60, confidence=0.9)[1] == pytest.approx(1 - 0.05 ** (1 / 60), abs=1e-9)
     assert round(true_rate(0, 60, confidence=0.9)[1], 5) == 0.04870

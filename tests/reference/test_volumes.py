@@ -1,4 +1,4 @@
-"""Volumes, masses and units of one reinstatement against figures worked out or published elsewhere.
+"""Volumes, masses and units of one reinstatement, against figures worked out or published elsewhere.
 
 Sources: units - the exact definitions behind NIST SP 811, appendix B. Volumes - geometry of a ring, a cylinder and a
 disc, worked by hand beside each figure. Bags against depth - common practice, no source.
@@ -18,8 +18,8 @@ INCH_MM = 25.4
 HOLE_MM = 18 * INCH_MM
 CATALOGUE = load_catalogue({}, "test")
 
-# litres in a hole of 457.2 mm, kerf 9 mm, pilot hole, 12.7 mm under the core: depth in inches, then annulus, pilot
-# hole, gap, total. The table was worked with a pilot hole of 38 mm; the catalogue has 38.1 mm (1 1/2 in)
+# a hole of 457.2 mm, a kerf of 9 mm, 12.7 mm under the core: depth in inches, then litres of annulus, pilot hole, gap
+# and total. The table was worked with a pilot hole of 38 mm; the catalogue has 38.1 mm (1 1/2 in)
 TABLE = [
     (4, 1.288, 0.115, 2.085, 3.488),
     (6, 1.931, 0.173, 2.085, 4.189),
@@ -60,7 +60,7 @@ def test_the_need_of_a_core_is_the_total_of_the_table(depth_in, annulus, pilot, 
     assert _need(depth_in)["grout_l"] == pytest.approx(1.2 * (total + more), abs=1e-3)
 
 
-def test_the_ring_is_exact_where_a_strip_bent_round_is_two_percent_too_much():
+def test_the_ring_is_exact_and_an_unrolled_strip_would_be_two_percent_too_much():
     # pi (457.2 - 9) 9 = 12 672.56 mm2; the same as the difference of two discs; pi x 457.2 x 9 = 12 927.03
     ring_mm2 = annulus_l(_one(HOLE_MM), _one(1), 9)[0] * 1e6
     assert ring_mm2 == pytest.approx(12672.56, abs=0.01)
@@ -68,7 +68,7 @@ def test_the_ring_is_exact_where_a_strip_bent_round_is_two_percent_too_much():
     assert pi * 457.2 * 9 / ring_mm2 == pytest.approx(1.0201, abs=1e-4)
 
 
-def test_a_kerf_as_wide_as_half_the_hole_is_the_whole_cylinder():
+def test_a_kerf_of_half_the_diameter_fills_the_cylinder():
     # pi/4 x 457.2^2 x 304.8 = 50 039 998 mm3
     assert annulus_l(_one(HOLE_MM), _one(12 * INCH_MM), HOLE_MM / 2)[0] == pytest.approx(50.04, abs=0.001)
 
@@ -81,7 +81,7 @@ def test_an_inch_of_pea_gravel_under_an_18_in_core():
     found = _need(12, catalogue)["gravel_kg"]
     assert found == pytest.approx(6.630, abs=5e-4)
     assert found / 0.45359237 == pytest.approx(14.62, abs=0.005)
-    # voids of 45 to 35 %: 2650 x 0.55 = 1457.5 and 2650 x 0.65 = 1722.5 kg/m3
+    # between voids of 45 and 35 %: 2650 x 0.55 = 1457.5 and 2650 x 0.65 = 1722.5 kg/m3
     masses = [gravel_kg(_one(HOLE_MM), _one(25.4), _one(2.65 * (1 - voids)))[0] for voids in (0.45, 0.35)]
     assert masses == pytest.approx([6.08, 7.18], abs=0.005)
 
@@ -105,16 +105,16 @@ def test_a_yield_of_037_cubic_feet_is_a_wet_density_of_210():
     ("least_in", "most_in", "bags", "model", "residual"),
     [
         (16, 17, 1.0, (0.90, 0.94), 0.08),
-        # at 9 in alone the model is 0.115 off: "about half" is said of both
+        # at 9 in alone the model is 0.115 off, since "about half" is the figure for both depths
         (8, 9, 0.5, (0.57, 0.62), 0.094),
         (6, 6, 0.5, (0.49, 0.49), 0.01),
     ],
 )
-def test_an_18_in_core_takes_the_bags_that_crews_reckon_with(least_in, most_in, bags, model, residual):
+def test_an_18_in_core_takes_the_bags_that_crews_expect(least_in, most_in, bags, model, residual):
     """Common practice, no source: a bag for 16 to 17 in, about half a bag for 8 to 9 in, about half for 6 in.
 
-    ``model``: what the shipped values give at either end, overfill included; ``residual``: how far its middle is off the
-    fact. A change of the shipped values that makes it worse than 0.10 fails.
+    ``model``: bags by the shipped values at either end, overfill included; ``residual``: how far the middle of these is
+    from the fact. Shipped values that make it worse than 0.10 fail.
     """
     answers = [_need(least_in)["bags"], _need(most_in)["bags"]]
     assert answers == pytest.approx(model, abs=0.006)
@@ -141,7 +141,7 @@ def test_an_18_in_core_takes_the_bags_that_crews_reckon_with(least_in, most_in, 
         ("1 week", "day", 7),
     ],
 )
-def test_a_unit_is_what_its_definition_says(text, unit, exact):
+def test_a_unit_has_the_value_of_its_definition(text, unit, exact):
     assert quantity(text, unit) == pytest.approx(exact, rel=1e-9)
     number, spelling = text.split(" ", 1)
     assert convert([float(number), 3.0], spelling, unit) == pytest.approx([exact, 3 * exact], rel=1e-9)

@@ -1,4 +1,4 @@
-"""Dates as people write them; whether the day or the month comes first is a setting and never a guess."""
+"""Dates as people write them; whether the day or the month comes first is a setting, never a guess."""
 
 from typing import Final, NamedTuple
 
@@ -43,11 +43,11 @@ _NAMED_DAY: Final = rf"^(?P<name>[A-Za-z]{{3,9}})\.?\s+(?P<day>[0-9]{{1,2}})(?:s
 
 
 class DateReading(NamedTuple):
-    """A read column.
+    """One column of dates as read.
 
-    ``instants``: N instants in the programme's time zone, midnight where only a day was written.
-    ``problem``: N texts, missing where the cell was read or empty; else ``unreadable``, ``day or month first``
-    (no setting says) or ``spreadsheet serial number``.
+    ``instants``: N instants in the programme's time zone, midnight where only a day was written. ``problem``: N texts,
+    missing where the cell was read or is empty; else ``unreadable``, ``day or month first`` (no setting decides it) or
+    ``spreadsheet serial number``.
     """
 
     instants: pd.Series
@@ -55,14 +55,14 @@ class DateReading(NamedTuple):
 
 
 def read_dates(text: pd.Series, timezone: str, *, day_first: bool | None) -> DateReading:
-    """Read one column of dates or instants.
+    """Return one column of dates or instants as read.
 
     Parameters
     ----------
     text
         N texts, or missing.
     timezone
-        IANA name; an instant written without an offset is in this zone, one with an offset is brought to it.
+        IANA name; an instant written without an offset is in this zone, one with an offset is converted to it.
     day_first
         Whether 03/04/2026 is 3 April; None refuses such a date.
 
@@ -72,13 +72,14 @@ def read_dates(text: pd.Series, timezone: str, *, day_first: bool | None) -> Dat
         On the index of ``text``.
     """
     codes, uniques = pd.factorize(text.where(~is_missing(text)))
-    # a missing cell has code -1, which is the row added at the end
+    # each distinct text is read once; a missing cell has code -1, which is the row added at the end
     read = _read_uniques(pd.Series([*uniques, None], dtype="str").str.strip(), timezone, day_first=day_first)
     instants, problem = (column.iloc[codes].set_axis(text.index) for column in read)
     return DateReading(instants, problem)
 
 
 def _read_uniques(text: pd.Series, timezone: str, *, day_first: bool | None) -> DateReading:
+    """Return distinct texts as read."""
     local = text.str.extract(_LOCAL)
     day, month = ("first", "second_part") if day_first else ("second_part", "first")
     unsettled = local["first"].notna() & (day_first is None)
@@ -94,21 +95,22 @@ def _read_uniques(text: pd.Series, timezone: str, *, day_first: bool | None) -> 
     problem = no_text(text.index)
     problem[instants.isna() & text.notna()] = "unreadable"
     problem[unsettled] = "day or month first"
-    # 36526 is 1 January 2000 in a spreadsheet and 73050 the year 2099
+    # spreadsheets count days: 36526 is 1 January 2000 and 73050 is the last day of 2099
     serial = pd.to_numeric(text.where(text.str.fullmatch(r"[0-9]{5}(?:\.[0-9]+)?")), errors="coerce")
     problem[serial.between(20000, 80000)] = "spreadsheet serial number"
     return DateReading(instants, problem)
 
 
 def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:
+    """Return the parts of dates with a named month, the name as a number; a word that is not a month gives no row."""
     number = parts["name"].str.casefold().map(_MONTHS)
-    # a word that is no month leaves no date behind
     return parts.assign(month=number)[number.notna()].astype({"month": "Int64"}).astype({"month": "str"})
 
 
 def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
+    """Return the instants that year, month, day, clock time and offset make; missing where they make none."""
     numbers = parts[["year", "month", "day", "hour", "minute", "second"]].apply(pd.to_numeric)
-    # a year of two digits is of the hundred years from 1970 on
+    # a year of two digits lies in the hundred years from 1970 on
     short = numbers["year"].lt(100)
     numbers["year"] = numbers["year"].mask(short, (numbers["year"] - 70) % 100 + 1970)
     clock = numbers[["hour", "minute", "second"]].fillna(0)
@@ -116,12 +118,12 @@ def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
     clock["hour"] = clock["hour"].mask(half.eq("a") & clock["hour"].eq(12), 0)
     clock["hour"] = clock["hour"].mask(half.eq("p") & clock["hour"].lt(12), clock["hour"] + 12)
     days = pd.to_datetime(numbers[["year", "month", "day"]], errors="coerce").astype("datetime64[us]")
-    # an offset may carry the first and the last years out of the calendar
+    # an offset could move the first and the last years out of the calendar
     days = days.where(numbers["year"].between(1000, 9998))
     in_clock = clock["hour"].lt(24) & clock["minute"].lt(60) & clock["second"].lt(60)
     seconds = pd.to_timedelta(clock["hour"] * 3600 + clock["minute"] * 60 + clock["second"], unit="s")
     naive = (days + seconds).where(in_clock)
-    # an hour that the clocks skip or repeat in spring and autumn is moved on, or read as the first of the two
+    # an hour that the clocks skip in spring is moved on; one that they repeat in autumn is read as the first of the two
     here = naive.dt.tz_localize(timezone, ambiguous=True, nonexistent="shift_forward")
     zone = parts["zone"].str.upper().str.replace(":", "", regex=False).where(parts["zone"].ne("Z"), "+0000")
     zone = zone.replace("Z", "+0000")

@@ -1,4 +1,4 @@
-"""Measures as people write them: ``18 in``, ``17 1/2"``, ``1'8"``, ``0,59 m``, bare numbers. Whole columns."""
+"""Measures as people write them, such as ``18 in``, ``17 1/2"``, ``1'8"`` or ``0,59 m``, as whole columns."""
 
 import re
 from typing import Final, NamedTuple
@@ -36,10 +36,10 @@ _PLAIN: Final = rf"^(?P<number>{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 
 
 class Reading(NamedTuple):
-    """A read column.
+    """One column of measures as read.
 
-    ``values``: N floats in the unit asked for, missing where not read. ``problem``: N texts, missing where
-    the cell was read or empty; else ``unreadable``, ``no unit`` or ``thousands or decimals``.
+    ``values``: N floats in the unit asked for, missing where not read. ``problem``: N texts, missing where the cell was
+    read or is empty; else ``unreadable``, ``no unit`` or ``thousands or decimals``.
     """
 
     values: pd.Series
@@ -47,27 +47,27 @@ class Reading(NamedTuple):
 
 
 def header_unit(header: str, unit: str) -> str | None:
-    """Return the unit a column's header ends in, such as ``dia_mm`` or ``Depth (in)``; None without one."""
+    """Return the unit that a column's header ends in, as in ``dia_mm`` or ``Depth (in)``; None without one."""
     spellings = SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]]
     match = re.search(r"(?:_|\s*\(|\s*\[|\s+)([^\W\d_]+)[)\]]?$", header.strip())
     found = match.group(1).lower() if match else ""
-    # one letter after a blank is too little to be sure of, and "in" is a word
+    # after a mere blank a unit is not certain: "put in" ends in a word
     sure = bool(match) and (header.strip()[-1] in ")]" or "_" in header)
     return found if sure and found in spellings else None
 
 
 def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
-    """Read one column of measures.
+    """Return one column of measures as read.
 
     Parameters
     ----------
     text
         N texts, or missing.
     unit
-        The unit to return, a key of ``pipeline.units.DIMENSION_OF_UNIT``; its dimension decides the
-        spellings that are read.
+        The unit to return, a key of ``pipeline.units.DIMENSION_OF_UNIT``; its dimension decides which spellings are
+        read.
     bare_unit
-        The unit of a number without one; None refuses bare numbers, unless the unit is a mere count.
+        The unit of a number without one; None refuses bare numbers, unless what is measured is a count.
     decimal
         See :func:`pipeline.intake.cells.numbers.read_numbers`.
 
@@ -77,19 +77,19 @@ def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
         On the index of ``text``.
     """
     codes, uniques = pd.factorize(text.where(~is_missing(text)))
-    # a register of thousands holds few different sizes: each is read once;
-    # a missing cell has code -1, which is the row added at the end
+    # each distinct text is read once; a missing cell has code -1, which is the row added at the end
     read = _read_uniques(pd.Series([*uniques, None], dtype="str"), unit, bare_unit, decimal)
     values, problem = (column.iloc[codes].set_axis(text.index) for column in read)
     return Reading(values, problem)
 
 
 def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
+    """Return distinct texts as read."""
     spellings = SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]]
     bare = "" if "" in spellings else bare_unit
     clean = text.str.strip()
-    for fraction, written in _VULGAR.items():
-        clean = clean.str.replace(fraction, f" {written}", regex=False)
+    for sign, fraction in _VULGAR.items():
+        clean = clean.str.replace(sign, f" {fraction}", regex=False)
     for mark, plain in _MARKS.items():
         clean = clean.str.replace(mark, plain, regex=False)
     clean = clean.str.casefold().str.replace(_PREFIX, "", regex=True).str.strip()
@@ -107,10 +107,10 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     has_unit = written_unit.notna()
     spelling = written_unit.where(has_unit, bare if bare is not None else np.nan)
     values = pd.Series(np.nan, text.index)
-    for one in spelling.dropna().unique():
-        if one.lower() in spellings:
-            here = spelling.eq(one) & number.notna()
-            values[here] = convert(number[here], one, unit)
+    for written in spelling.dropna().unique():
+        if written.lower() in spellings:
+            here = spelling.eq(written) & number.notna()
+            values[here] = convert(number[here], written, unit)
 
     is_feet = pd.Series(data=False, index=text.index)
     if "ft" in spellings:
@@ -119,8 +119,8 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
         inches = read_numbers(feet["inches"], decimal).where(feet["inches"].notna(), 0.0)
         for top, low in (("top", "low"), ("only_top", "only_low")):
             inches += _ratio(feet[top], feet[low]).where(feet[top].notna(), 0.0)
-        whole = convert(read_numbers(feet["feet"], decimal), "ft", unit) + convert(inches, "in", unit)
-        values = values.mask(is_feet, pd.Series(whole, text.index))
+        total = convert(read_numbers(feet["feet"], decimal), "ft", unit) + convert(inches, "in", unit)
+        values = values.mask(is_feet, pd.Series(total, text.index))
 
     problem = no_text(text.index)
     unread = values.isna() & text.notna()
@@ -132,5 +132,5 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
 
 
 def _ratio(top: pd.Series, low: pd.Series) -> pd.Series:
-    """A written fraction; a denominator of zero is no number."""
+    """Return the value of a written fraction; missing where the denominator is zero."""
     return pd.to_numeric(top) / pd.to_numeric(low).where(lambda number: number > 0)

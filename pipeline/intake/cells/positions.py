@@ -1,4 +1,4 @@
-"""Positions as a register gives them: read, told right from wrong, repaired where the repair is certain."""
+"""Positions of a register: read, checked against the roads, and repaired where the repair is certain."""
 
 from typing import Final, NamedTuple
 
@@ -14,7 +14,7 @@ from pipeline.intake.crs import Extent
 
 __all__ = ["Positions", "judge_positions", "near_extent", "points_of", "read_coordinates"]
 
-# how far outside the roads' own extent a core may lie and still be taken for one of theirs
+# how far outside the extent of the roads a core may lie and still belong to them
 _MARGIN_SHARE: Final = 0.1
 _MARGIN_DEGREES: Final = 0.05
 _MARGIN_METRES: Final = 5000.0
@@ -31,9 +31,10 @@ _DMS: Final = (
 class Positions(NamedTuple):
     """Positions of N rows, in the register's CRS.
 
-    ``x``, ``y``: missing where the row has no position that can be used. ``problem``: why it has none, missing
-    where it has one: ``missing``, ``unreadable``, ``zero``, ``out of range``, ``projected`` or ``sign lost``.
-    ``repair``: what was repaired, missing where nothing was: ``swapped``, ``decimal comma`` or ``dms``.
+    ``x``, ``y``: missing where the row has no usable position. ``problem``: why it has none, missing where it has one:
+    ``missing``, ``unreadable``, ``zero``, ``out of range``, ``projected`` (metres in columns of degrees) or
+    ``sign lost``. ``repair``: what was repaired, missing where nothing was: ``swapped``, ``decimal comma`` or ``dms``
+    (degrees, minutes and seconds).
     """
 
     x: npt.NDArray[np.float64]
@@ -43,18 +44,18 @@ class Positions(NamedTuple):
 
 
 def read_coordinates(x_text: pd.Series, y_text: pd.Series, crs: CRS, decimal: str | None) -> Positions:
-    """Read two columns of written coordinates.
+    """Return two columns of written coordinates as read, not yet checked against the roads.
 
-    Decimal numbers with a point or a comma; in degrees also degrees, minutes and seconds and letters for the
-    hemisphere. ``problem`` tells ``missing`` and ``unreadable`` apart; ``repair`` tells what was not plain.
+    Reads decimal numbers with a point or a comma; in degrees also minutes and seconds, and letters for the
+    hemisphere. ``problem`` is ``missing`` or ``unreadable``; ``repair`` is ``decimal comma`` or ``dms``.
     """
     is_degrees = bool(crs.is_geographic)
     problem = no_text(x_text.index)
     repair = no_text(x_text.index)
     values = []
     for text in (x_text, y_text):
-        said_nothing = is_missing(text)
-        text = text.str.strip().where(~said_nothing)  # noqa: PLW2901 - the same column, cleaned
+        is_blank = is_missing(text)
+        text = text.str.strip().where(~is_blank)  # noqa: PLW2901 - the same column, cleaned
         value = pd.to_numeric(text, errors="coerce").astype(float)
         odd = text[value.isna() & text.notna()]
         if len(odd):
@@ -65,8 +66,8 @@ def read_coordinates(x_text: pd.Series, y_text: pd.Series, crs: CRS, decimal: st
             value = value.fillna(commas).fillna(angles)
         value = value.where(np.isfinite(value))
         problem[value.isna()] = "unreadable"
-        # a half that is missing makes the pair missing, whatever the other half says
-        problem[said_nothing] = "missing"
+        # a missing half makes the pair missing, whatever the other half is
+        problem[is_blank] = "missing"
         values.append(value)
     problem[is_missing(x_text) | is_missing(y_text)] = "missing"
     x, y = (np.asarray(value, dtype=np.float64) for value in values)
@@ -74,19 +75,20 @@ def read_coordinates(x_text: pd.Series, y_text: pd.Series, crs: CRS, decimal: st
 
 
 def _angles(text: pd.Series) -> pd.Series:
+    """Return angles written in degrees, minutes and seconds as decimal degrees; missing where they cannot be read."""
     parts = text.str.extract(_DMS)
     number = {name: pd.to_numeric(parts[name].str.replace(",", ".")) for name in ("degrees", "minutes", "seconds")}
     letter = parts["before"].fillna(parts["after"]).str.upper()
-    whole = number["degrees"] + number["minutes"].fillna(0) / 60 + number["seconds"].fillna(0) / 3600
+    degrees = number["degrees"] + number["minutes"].fillna(0) / 60 + number["seconds"].fillna(0) / 3600
     sane = number["minutes"].fillna(0).lt(60) & number["seconds"].fillna(0).lt(60)
-    # a letter and a sign, or two letters, say the same thing twice and may not agree
+    # a letter with a sign, or two letters, may contradict each other
     sane &= ~(letter.notna() & parts["sign"].notna()) & ~(parts["before"].notna() & parts["after"].notna())
     negative = letter.isin(["S", "W"]) | parts["sign"].eq("-")
-    return whole.mask(negative, -whole).where(sane)
+    return degrees.mask(negative, -degrees).where(sane)
 
 
 def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
-    """Take the positions of N point geometries; a multipoint of one point is a point."""
+    """Return the positions of N point geometries; a multipoint of one point counts as a point."""
     points = np.where(
         (shapely.get_type_id(geometry) == shapely.GeometryType.MULTIPOINT)
         & (shapely.get_num_geometries(geometry) == 1),
@@ -94,7 +96,7 @@ def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
         geometry,
     )
     nothing = shapely.is_missing(points) | shapely.is_empty(points)
-    # an empty point has no x to ask for
+    # an empty point has no x
     points[nothing] = None
     x, y = shapely.get_x(points), shapely.get_y(points)
     problem = no_text(pd.RangeIndex(len(points)))
@@ -106,7 +108,7 @@ def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
 def near_extent(
     x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], extent: Extent, *, is_degrees: bool
 ) -> npt.NDArray[np.bool_]:
-    """Tell which of N positions lie in an extent or not far beside it."""
+    """Return which of N positions lie in an extent or close to it."""
     west, south, east, north = extent
     least = _MARGIN_DEGREES if is_degrees else _MARGIN_METRES
     wide, high = max((east - west) * _MARGIN_SHARE, least), max((north - south) * _MARGIN_SHARE, least)
@@ -114,7 +116,7 @@ def near_extent(
 
 
 def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
-    """Tell impossible positions from possible ones, and put swapped axes right.
+    """Return positions checked against the roads: impossible ones marked and dropped, swapped axes corrected.
 
     Parameters
     ----------
@@ -123,8 +125,8 @@ def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
     crs
         That CRS.
     roads
-        Extent of the road layer in the same CRS: what shows that axes were swapped or a sign was lost. A core
-        that lies elsewhere, and whose slip cannot be told, keeps its position.
+        Extent of the road layer in the same CRS: it reveals swapped axes and lost signs. A core that lies elsewhere
+        and shows neither keeps its position.
     """
     x, y = read.x, read.y
     good = read.problem.isna().to_numpy()
@@ -140,7 +142,7 @@ def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
     lost = elsewhere & (near(-x, y) | near(x, -y) | near(-x, -y) | near(-y, x) | near(y, -x) | near(-y, -x))
     projected = elsewhere & ~lost & ((np.abs(x) > 360) | (np.abs(y) > 360)) if is_degrees else np.zeros_like(good)
     beyond = elsewhere & ~lost & ~projected
-    # in metres nothing is out of range by itself, but degrees in a column of metres are
+    # any number of metres is possible, except one that must be degrees
     out = beyond & ((np.abs(x) > 180) | (np.abs(y) > 90) if is_degrees else (np.abs(x) <= 180) & (np.abs(y) <= 90))
 
     problem = read.problem.copy()

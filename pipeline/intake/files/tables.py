@@ -1,4 +1,4 @@
-"""Tables without geometry of their own kind: CSV, spreadsheets, Parquet. Every cell comes back as text."""
+"""Tables as text: CSV files and workbooks, and the raw table that every format is read into."""
 
 import codecs
 import csv
@@ -35,18 +35,18 @@ _MAGIC: Final = {
     b"fgb\x03": "a FlatGeobuf file",
     b"\x7fELF": "a program",
 }
-# a text of more than one control character in this many is not text
+# a file with more than one control character in this many is not text
 _CONTROL_SHARE: Final = 1000
 
 
 @dataclass
 class RawTable:
-    """What a file holds, before anything is understood.
+    """What a file holds, before anything is interpreted.
 
-    ``frame``: N rows of attributes. ``rows``: N 1-based data rows of the file. ``geometry``: N geometries, or
-    None for a mere table. ``ragged``: N texts that say how a row's fields do not fit the header, missing where
-    they do. ``rows_in_file`` counts what the file holds before any ``where``. ``fields``: names of all columns
-    of the file, where only some were read.
+    ``frame``: N rows of attributes, as text. ``rows``: N 1-based data rows of the file. ``geometry``: N geometries, or
+    None for a table without geometry. ``ragged``: N texts that describe how the fields of a row do not fit the header,
+    missing where they do. ``rows_in_file``: number of rows before any ``where``. ``fields``: names of all columns of
+    the file, where only some were read.
     """
 
     frame: pd.DataFrame
@@ -61,31 +61,33 @@ class RawTable:
 
 
 def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None) -> RawTable:
-    """Read a delimited text file, in UTF-8, UTF-16 or a legacy encoding.
+    """Return a delimited text file in UTF-8, UTF-16 or a legacy encoding.
 
     Raises
     ------
     InputError
-        Not text, empty, without data rows, or with a quotation mark that is never closed.
+        The file is not text, is empty, has no data rows, or has a quotation mark that is never closed.
+    SettingsError
+        There is no such encoding.
     """
     raw = path.read_bytes()
     notices: list[str] = []
     text = _decode(raw, label, encoding, notices).lstrip("\r\n")
     if "\n" not in text:
         text = text.replace("\r", "\n")
-    told = re.match(r"sep=(.)\r?\n", text)
-    if told:
-        # a line for spreadsheets, which says the delimiter and is no header
-        text, delimiter = text[told.end() :], delimiter or told[1]
+    declared = re.match(r"sep=(.)\r?\n", text)
+    if declared:
+        # a first line for spreadsheets, which names the delimiter and is not the header
+        text, delimiter = text[declared.end() :], delimiter or declared[1]
     if not text.strip():
-        raise InputError(f"{label}: the file is empty. Expected a header line and a line for each core.")
+        raise InputError(f"{label}: the file is empty; expected a header line and one line per core. Export it again.")
     mark = delimiter or _delimiter(text.split("\n", 1)[0])
-    # a quoted heading may run over several lines
+    # a quoted heading may span several lines
     lines = io.StringIO(text)
     names = unique_names(next(csv.reader(lines, delimiter=mark)), label, notices)
     body = lines.read()
     if not body.strip():
-        raise InputError(f"{label}: a header and no rows. Expected a line for each core.")
+        raise InputError(f"{label}: a header and no rows; expected one line per core. Export it again.")
 
     odd: list[tuple[int, str]] = []
 
@@ -96,7 +98,7 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
     try:
         table = arrow_csv.read_csv(
             io.BytesIO(body.encode()),
-            # one thread: only then does a row that does not fit know its number
+            # only on one thread does a row that does not fit know its number
             read_options=arrow_csv.ReadOptions(use_threads=False, column_names=names),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=mark, newlines_in_values=True, invalid_row_handler=set_aside
@@ -110,8 +112,8 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
         )
     except pa.ArrowInvalid as error:
         raise InputError(
-            f"{label}: cannot be read as a table ({error}). Expected text with one line for each core and the "
-            f"same delimiter throughout ({mark!r} was used)."
+            f"{label}: cannot be read as a table ({error}); expected one line per core and one delimiter throughout "
+            f"({mark!r} was used). Set cores.delimiter, or export the file again."
         ) from error
     frame, ragged = _with_odd_rows(table.to_pandas(), odd, mark)
     _refuse_open_quotes(frame, mark, label)
@@ -119,17 +121,22 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
 
 
 def _decode(raw: bytes, label: str, encoding: str | None, notices: list[str]) -> str:
+    """Return the text of a file, in the encoding set or else found."""
     for magic, kind in _MAGIC.items():
         if raw.startswith(magic):
-            raise InputError(f"{label}: this is {kind}, not text. Name the file for what it is, or export it as CSV.")
+            raise InputError(
+                f"{label}: this is {kind}, not text. Give the file its proper extension, or export it as CSV."
+            )
     if encoding is not None:
         try:
             return raw.decode(encoding).removeprefix("\ufeff")
         except LookupError as error:
-            raise SettingsError(f"cores.encoding: found {encoding!r}, which is no encoding. Try utf-8.") from error
+            raise SettingsError(
+                f'cores.encoding: found {encoding!r}, expected an encoding such as "utf-8". Correct it.'
+            ) from error
         except UnicodeDecodeError as error:
             raise InputError(
-                f"{label}: byte {error.start} is not {encoding}. Set cores.encoding to what the file was saved in."
+                f"{label}: byte {error.start:,} is not {encoding}. Set cores.encoding to the file's encoding."
             ) from error
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = raw.decode("utf-16", errors="replace")
@@ -137,40 +144,41 @@ def _decode(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
         try:
             text = raw.decode("utf-8-sig")
         except UnicodeDecodeError:
-            # bytes that Windows-1252 leaves undefined are kept as marks: no row is lost for one letter
+            # bytes that Windows-1252 does not define become replacement characters: one letter must not lose a row
             text = raw.decode("cp1252", errors="replace")
-            notices.append(f"{label}: not UTF-8, read as Windows-1252; set cores.encoding if letters look wrong.")
+            notices.append(f"{label}: not UTF-8, read as Windows-1252. Set cores.encoding if letters look wrong.")
     controls = len(re.findall(r"[\x00-\x08\x0e-\x1f]", text))
     if controls * _CONTROL_SHARE > len(text):
-        raise InputError(f"{label}: this is a binary file, not text. Export the register as CSV.")
-    # a stray NUL would end the text early in other programs
+        raise InputError(f"{label}: this is a binary file, not text. Export it as CSV.")
+    # other programs end a text at a NUL
     return text.replace("\x00", "\N{REPLACEMENT CHARACTER}") if controls else text
 
 
 def _delimiter(header: str) -> str:
+    """Return the most frequent delimiter of a header line, outside quotation marks."""
     unquoted = re.sub(r'"[^"]*"', "", header)
     return max((",", ";", "\t", "|"), key=unquoted.count)
 
 
 def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:
-    """Give every column a name of its own; one that is blank or taken gets a number."""
+    """Return a unique name for every column; one that is blank or taken gets a number."""
     taken: dict[str, None] = {}
     unique = []
-    for place, name in enumerate((" ".join(name.split()) for name in names), start=1):
-        free = name or f"column {place}"
-        # databases hold "ID" and "id" for the same name
+    for number, name in enumerate((" ".join(name.split()) for name in names), start=1):
+        free = name or f"column {number}"
+        # for databases "ID" and "id" are the same name
         while free.casefold() in taken:
-            free = f"{free}.{place}"
+            free = f"{free}.{number}"
         if free != name:
-            why = "a name taken before" if name else "no name"
-            notices.append(f"{label}: column {place} has {why}, read as {free!r}.")
+            why = f"has the name of an earlier column, {name!r}" if name else "has no name"
+            notices.append(f"{label}: column {number} {why}; it is read as {free!r}.")
         taken[free.casefold()] = None
         unique.append(free)
     return unique
 
 
 def _with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) -> tuple[pd.DataFrame, pd.Series]:
-    """Put the rows whose fields do not fit the header back in their place, with a word on what is odd."""
+    """Return the table with the rows that do not fit the header back in order, and what is odd about each."""
     if not odd:
         return frame, no_text(frame.index)
     width = len(frame.columns)
@@ -180,15 +188,16 @@ def _with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) -
     kept = np.setdiff1d(np.arange(len(frame) + len(odd)), places)
     odd_frame = pd.DataFrame(fitted, index=places, columns=frame.columns, dtype="str")
     # blank fields beyond the header are only trailing delimiters
-    words = [
+    reasons = [
         f"{len(row)} fields where the header has {width}" if len(row) < width or any(row[width:]) else None
         for row in fields
     ]
-    ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(words, places, dtype="str")])
+    ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(reasons, places, dtype="str")])
     return pd.concat([frame.set_axis(kept), odd_frame]).sort_index(), ragged.sort_index()
 
 
 def _refuse_open_quotes(frame: pd.DataFrame, mark: str, label: str) -> None:
+    """Stop where a cell holds line breaks and enough delimiters to be other rows."""
     for name in frame:
         cells = frame[name]
         many = cells[cells.str.contains("\n", regex=False).eq(True)]
@@ -196,47 +205,49 @@ def _refuse_open_quotes(frame: pd.DataFrame, mark: str, label: str) -> None:
         if len(swallowed):
             row, lines = swallowed.index[0] + 1, swallowed.iloc[0].count("\n") + 1
             raise InputError(
-                f"{label}: row {row}, column {name!r}: a quotation mark opens a cell that runs over {lines} lines and "
-                'swallows other rows. Close it, or write " twice inside a quoted cell.'
+                f"{label}: row {row}, column {name!r}: a quotation mark opens a cell that spans {lines} lines and "
+                'takes in other rows. Close it, or write "" for a quotation mark inside a quoted cell.'
             )
 
 
 def read_sheet(path: Path, label: str, sheet: str | None) -> RawTable:
-    """Read one sheet of a workbook, the first unless named.
+    """Return one sheet of a workbook, the first unless one is named.
 
     Raises
     ------
     InputError
-        Not a workbook, no such sheet, or no rows.
+        The file is not a workbook, or has no such sheet or no rows.
     """
     try:
         book = CalamineWorkbook.from_path(str(path))
         if sheet is not None and sheet not in book.sheet_names:
-            raise InputError(f"{label}: no sheet {sheet!r}; the workbook has: {', '.join(book.sheet_names)}.")
+            raise InputError(
+                f"{label}: no sheet {sheet!r}; the workbook has: {', '.join(book.sheet_names)}. Correct `layer`."
+            )
         cells = book.get_sheet_by_name(sheet or book.sheet_names[0]).to_python()
     except (CalamineError, OSError, ValueError, IndexError) as error:
         raise InputError(f"{label}: cannot be read as a workbook ({error}). Save it again as .xlsx or CSV.") from error
     filled = [place for place, row in enumerate(cells) if any(cell != "" for cell in row)]
     if len(filled) < 2:
-        raise InputError(f"{label}: a header and no rows. Expected a row for each core.")
+        raise InputError(f"{label}: a header and no rows; expected one row per core. Save it again with the data.")
     notices: list[str] = []
     head, *places = filled
     names = unique_names([str(cell) for cell in cells[head]], label, notices)
     columns = [_sheet_text(column) for column in zip(*(cells[place] for place in places), strict=True)]
     frame = pd.DataFrame(dict(zip(names, columns, strict=True)))
-    # blank rows between are counted, so that a row is found again in the sheet
+    # blank rows count, so that a row number leads to the row in the sheet
     return RawTable(frame, np.array(places) - head, len(frame), label, notices=notices)
 
 
 def _sheet_text(cells: tuple[Any, ...]) -> pd.Series:
-    """A spreadsheet keeps every number as a float and every date with a time: write them as people do."""
+    """Return cells as people would write them: a workbook keeps every number as a float and every date with a time."""
     text = [repr(int(cell)) if isinstance(cell, float) and cell.is_integer() else str(cell) for cell in cells]
     column = pd.Series(text, dtype="str")
     return column.where(column.ne(""))
 
 
 def as_text(column: pd.Series) -> pd.Series:
-    """Turn a typed column into what a person would have written; whole numbers lose their ``.0``."""
+    """Return a typed column as people would write it; whole numbers lose their ``.0``."""
     text = column.astype("str").where(column.notna())
     if pd.api.types.is_float_dtype(column.dtype):
         text = text.str.replace(r"\.0$", "", regex=True)
@@ -244,7 +255,7 @@ def as_text(column: pd.Series) -> pd.Series:
 
 
 def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
-    """Keep the rows of a mere table that an SQL condition holds for; columns compare as numbers where they are.
+    """Return the rows of a table that an SQL condition selects; columns of numbers compare as numbers.
 
     Raises
     ------
@@ -260,12 +271,12 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         try:
             kept = [
                 place - 1
-                for (place,) in database.execute(f"SELECT rowid FROM t WHERE ({condition}) ORDER BY rowid")  # noqa: S608 - the programme's own words
+                for (place,) in database.execute(f"SELECT rowid FROM t WHERE ({condition}) ORDER BY rowid")  # noqa: S608 - the condition is the user's own, on a database in memory
             ]
         except sqlite3.Error as error:
             raise SettingsError(
-                f"{key}: found {condition!r}, which is no SQL condition for {table.label} ({error}). "
-                f"Its columns: {', '.join(table.frame.columns)}."
+                f"{key}: found {condition!r}, expected an SQL condition on {table.label} ({error}). "
+                f"Its columns: {', '.join(table.frame.columns)}. Correct it."
             ) from error
     table.frame = table.frame.iloc[kept].reset_index(drop=True)
     table.rows = table.rows[kept]

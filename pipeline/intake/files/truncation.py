@@ -1,4 +1,4 @@
-"""Files that were cut short: some formats then open all the same, and give only some of their rows."""
+"""Files that were cut short: some formats still open, and give only some of their rows."""
 
 from pathlib import Path
 
@@ -11,7 +11,7 @@ _HEAD = 100
 
 
 def refuse_cut_short(path: Path, label: str) -> None:
-    """Compare a file's length with what its own header says: GeoPackages, and the parts of a shapefile.
+    """Stop where a GeoPackage, or a part of a shapefile, is shorter than its own header says.
 
     Raises
     ------
@@ -36,16 +36,16 @@ def refuse_cut_short(path: Path, label: str) -> None:
 
 
 def _length_by_header(path: Path) -> int:
-    """Bytes that the header promises; 0 where it promises nothing."""
+    """Return the length in bytes that the header states; 0 where it states none."""
     with path.open("rb") as file:
         head = file.read(_HEAD)
     if head.startswith(_SQLITE) and len(head) == _HEAD:
         page = int.from_bytes(head[16:18], "big")
-        # the page count holds only where it was written by the last change
+        # the page count is valid only if the last change wrote it
         if head[24:28] == head[92:96]:
             return (65536 if page == 1 else page) * int.from_bytes(head[28:32], "big")
     elif head.startswith(_SHAPE):
-        # in words of two bytes
+        # shapefiles count words of two bytes
         return 2 * int.from_bytes(head[24:28], "big")
     elif path.suffix.lower() == ".dbf" and len(head) >= 32:
         records, header, record = (int.from_bytes(head[a:b], "little") for a, b in ((4, 8), (8, 10), (10, 12)))

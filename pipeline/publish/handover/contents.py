@@ -69,7 +69,7 @@ def rules_kept_back(result: RunResult) -> set[str]:
     # a column that the register does not keep has nothing to give away
     absent = {name for name, (source, _) in _OF_REGISTER.items() if source not in result.inputs.register.present}
     handed = {"row", *result.settings.handover.columns, *absent}
-    return {slug for slug, tells in result.audit.tells.items() if tells - handed}
+    return {slug for slug, columns in result.audit.reveals.items() if columns - handed}
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:

@@ -52,7 +52,7 @@ def test_an_inch_mark_in_an_unquoted_cell_is_only_an_inch_mark(tmp_path):
 
 
 def test_a_quotation_mark_never_closed_stops_the_run_for_it_swallows_rows(tmp_path):
-    with pytest.raises(InputError, match="row 2, column 'a': a quotation mark opens a cell that runs over 3 lines"):
+    with pytest.raises(InputError, match="row 2, column 'a': a quotation mark opens a cell that spans 3 lines"):
         _csv(tmp_path, 'id,a,b\n1,x,y\n2,"x,y\n3,x,y\n4,x,y\n')
 
 
@@ -76,7 +76,7 @@ def test_a_condition_selects_rows_and_keeps_their_numbers(tmp_path):
 def test_a_condition_that_is_no_sql_or_leaves_nothing_is_refused(tmp_path):
     with pytest.raises(SettingsError, match=r"cores\.where: found 'diameter > 1'.*Its columns: id, dia"):
         _csv(tmp_path, "id,dia\n1,450\n", where="diameter > 1")
-    with pytest.raises(InputError, match="leaves none of 1 features"):
+    with pytest.raises(InputError, match="selects no features; the file has 1"):
         _csv(tmp_path, "id,dia\n1,450\n", where="id = 9")
 
 

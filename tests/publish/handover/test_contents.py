@@ -373,7 +373,7 @@ def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_g
     identity = verify(place).identity
     assert identity["columns"] == ["row", *HANDED_ALWAYS, "opened_on", "reinstated_at"]
     # its sentence may name a day of an interim reinstatement, which this register does not keep
-    assert "interim_on" in RULES["open-too-long"].tells
+    assert "interim_on" in RULES["open-too-long"].reveals
     said = pd.read_csv(place / "findings.csv").set_index("rule").loc["open-too-long", "message"]
     assert said.str.contains("30 days are allowed").all()
     rules = pd.read_csv(place / "rules.csv").set_index("rule")

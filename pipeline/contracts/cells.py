@@ -1,0 +1,30 @@
+"""Values that several stages write or read in the same way: statuses, cells without content, stand-ins."""
+
+from typing import Final
+
+import pandas as pd
+
+__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "STATUSES", "is_missing", "no_text"]
+
+# of a core, the most urgent first
+STATUSES: Final = ("flagged", "pending", "reinstated")
+# written in orders and groups for a core without a district, or without a day
+NO_DISTRICT: Final = "(no district)"
+NO_DATE: Final = "(no date)"
+# what people write into a cell that has no value
+MISSING_WORDS: Final = frozenset(
+    {
+        "", "-", "--", "n/a", "na", "nan", "nat", "<na>", "(null)", "null", "none", "nil", "?", "unknown", "unk", "tbc",
+        "tbd", "not known",
+    }
+)  # fmt: skip
+
+
+def no_text(index: pd.Index) -> pd.Series:
+    """Return a text column with every cell missing."""
+    return pd.Series(None, index, dtype="str")
+
+
+def is_missing(text: pd.Series) -> pd.Series:
+    """Return whether each cell has no value: it is empty, or holds a word such as "n/a" or "unknown"."""
+    return text.isna() | text.str.strip().str.casefold().isin(MISSING_WORDS)

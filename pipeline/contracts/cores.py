@@ -1,0 +1,250 @@
+"""The frame of cores, one row per core: the columns that each stage adds to it, in the order of the stages."""
+
+from collections.abc import Iterable
+from typing import Final
+
+from pipeline.contracts.column import Column, cell_columns
+from pipeline.contracts.register import REGISTER_COLUMNS, STREET_RECORDED
+
+__all__ = [
+    "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "CALIBRATED_COLUMNS", "INTAKE_COLUMNS", "LOCATED_COLUMNS",
+    "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS", "shade_chances",
+]  # fmt: skip
+
+_SIDES: Final = (("left", "Left of the segment's direction"), ("right", "Right of the segment's direction"))
+_SURFACE_SOURCES: Final = (
+    ("polygon", "The surface polygon it lies in"),
+    ("segment", "Its road segment"),
+    ("register", "The register alone"),
+    ("none", "Unknown: no source gives it"),
+)
+_STATUSES: Final = (
+    ("flagged", "Flagged: do not rely on this core until someone acts"),
+    ("pending", "Pending: open, not yet reinstated"),
+    ("reinstated", "Reinstated: reinstated, and no finding is a failure"),
+)
+
+INTAKE_COLUMNS: Final = (
+    Column("row", "whole", "", "Row", "data row of the register; the first after its heading is 1", "always"),
+    *(one for column in REGISTER_COLUMNS for one in (column, *cell_columns(column))),
+    Column("x_text", "text", "", "Easting or longitude, as written", "cell of the first coordinate", cell_of="x"),
+    Column("y_text", "text", "", "Northing or latitude, as written", "cell of the second coordinate", cell_of="y"),
+    Column("position_problem", "text", "", "Position: problem", "why the position cannot be used", reveals=()),
+    Column("position_repair", "text", "", "Position: repair", "how the position was repaired", reveals=()),
+    Column("x", "number", "", "Easting or longitude", "first coordinate, in the register's CRS", reveals=("lon",)),
+    Column("y", "number", "", "Northing or latitude", "second coordinate, in the register's CRS", reveals=("lat",)),
+    Column("lon", "number", "°", "Longitude", "longitude, WGS 84", "always", digits=8),
+    Column("lat", "number", "°", "Latitude", "latitude, WGS 84", "always", digits=8),
+    Column("ragged", "text", "", "Fields", "how the row's fields do not fit the heading", reveals=()),
+    Column("same_row", "whole", "", "Same row", "number shared by rows that are equal in every cell", reveals=()),
+    Column("is_copy", "truth", "", "Copy", "whether the row repeats an earlier one in every cell", reveals=()),
+    Column("x_m", "number", "m", "Easting in the run's CRS", "easting in the run's CRS", reveals=("lon",)),
+    Column("y_m", "number", "m", "Northing in the run's CRS", "northing in the run's CRS", reveals=("lat",)),
+)  # fmt: skip
+
+LOCATED_COLUMNS: Final = (
+    Column("segment", "whole", "", "Segment, by place", "place of the segment in the layer; -1 for none", reveals=()),
+    Column(
+        "segment_id", "text", "", "Road segment", "road segment it lies on; missing where none lies within reach",
+        "always",
+    ),
+    Column(
+        "street_matched", "text", "", "Street", "street of that segment", "always", published_as="street",
+    ),
+    Column(
+        "chainage_m", "number", "m", "Chainage", "distance along the segment from its start", "by default", digits=3,
+    ),
+    Column("offset_m", "number", "m", "Offset", "distance from the segment's centreline", "by default", digits=3),
+    Column(
+        "side", "text", "", "Side", "left or right of the segment's direction; missing on the line itself",
+        "by default", values=_SIDES,
+    ),
+    Column(
+        "segment_confidence", "number", "", "Confidence in the segment (0 to 1)",
+        "how likely the segment is the core's own, 0 to 1; missing where not weighed", "by default", digits=4,
+    ),
+    Column("road_class", "text", "", "Class of road", "catalogue name of the segment's class of road", reveals=()),
+    Column(
+        "road_authority", "text", "", "Road authority", "road authority of the segment, as the layer writes it",
+        reveals=(),
+    ),
+    Column("slope_percent", "number", "%", "Slope", "slope along the segment", reveals=()),
+    Column("segment_length_m", "number", "m", "Segment length", "length of the whole segment", reveals=()),
+    Column("segment_area_m2", "number", "m²", "Segment area", "area of the segment, kerb to kerb", reveals=()),
+    Column(
+        "joint_m", "number", "m", "Distance to a joint",
+        "from the core's centre to the nearest slab joint or edge, at most 5; missing without", reveals=(),
+    ),
+    Column(
+        "resurfaced_known", "text", "", "Resurfacing known",
+        "yes where a layer of resurfaced roads is given and the core has a position; else missing", reveals=(),
+    ),
+    Column(
+        "planned_works_known", "text", "", "Planned works known",
+        "yes where a layer of planned works is given and the core has a position; else missing", reveals=(),
+    ),
+    Column(
+        "resurfaced_on", "instant", "", "Last resurfaced", "last resurfacing of the road before the core was cut",
+        reveals=(),
+    ),
+    Column(
+        "resurfacing_due_on", "instant", "", "Resurfacing due",
+        "next resurfacing planned there after the core was cut", reveals=(),
+    ),
+    Column("runner_up_id", "text", "", "Next likely segment", "the next likely segment within reach", "by default"),
+    Column("runner_up_street", "text", "", "Street of the next likely segment", "street of that segment", reveals=()),
+    Column(
+        "runner_up_confidence", "number", "", "Confidence in the next likely segment (0 to 1)",
+        "how likely that segment is, 0 to 1", reveals=(),
+    ),
+    Column(
+        "name_match", "number", "", "Match of street names (0 to 1)",
+        "how well the register's street matches the segment's: 0 not at all, 1 the same", reveals=(STREET_RECORDED,),
+    ),
+    Column(
+        "nearest_id", "text", "", "Nearest segment", "nearest segment at any distance, where none lies within reach",
+        reveals=(),
+    ),
+    Column("nearest_m", "number", "m", "Distance to the nearest segment", "distance to that segment", reveals=()),
+    Column("surface", "text", "", "Surface", "surface of the road there, by its catalogue name", "by default"),
+    Column(
+        "surface_from", "text", "", "Source of the surface",
+        "where the surface is known from: polygon, segment, register or none", "by default", values=_SURFACE_SOURCES,
+    ),
+    Column(
+        "surface_on_map", "text", "", "Surface on the map",
+        "surface by polygon or segment alone; missing where the map gives none", reveals=(),
+    ),
+    Column(
+        "surface_others", "text", "", "Other surfaces", "other surfaces whose polygons cover the position", reveals=(),
+    ),
+    Column(
+        "surface_confidence", "number", "", "Confidence in the surface (0 to 1)",
+        "how likely the surface is, 0 to 1; missing where not weighed", "by default", digits=4,
+    ),
+    Column("surface_next", "text", "", "Next likely surface", "the next likely surface", reveals=()),
+    Column(
+        "surface_next_confidence", "number", "", "Confidence in the next likely surface (0 to 1)",
+        "how likely that surface is, 0 to 1", reveals=(),
+    ),
+    Column(
+        "surface_edge_m", "number", "m", "Distance to another surface",
+        "distance to the nearest edge that the position error may cross", reveals=(),
+    ),
+    Column(
+        "district", "text", "", "District", "district it lies in; just outside all of them, the nearest", "always",
+    ),
+    Column("district_how", "text", "", "Place in the district", "inside, several, gap or outside", reveals=()),
+    Column("district_others", "text", "", "Other districts", "the other districts it lies in", reveals=()),
+    Column(
+        "district_distance_m", "number", "m", "Distance to the district",
+        "distance to the district, where it lies in none", reveals=(),
+    ),
+    Column(
+        "district_confidence", "number", "", "Confidence in the district (0 to 1)",
+        "how likely the district is, 0 to 1; missing where not weighed", reveals=(),
+    ),
+    Column("district_next", "text", "", "Next likely district", "the next likely district", reveals=()),
+    Column(
+        "district_next_confidence", "number", "", "Confidence in the next likely district (0 to 1)",
+        "how likely that district is, 0 to 1", reveals=(),
+    ),
+    Column(
+        "surface_recorded_name", "text", "", "Surface recorded, by its catalogue name",
+        "catalogue name of the surface that the register writes; missing where it is not known",
+        made_from=("surface_recorded",),
+    ),
+    Column(
+        "surface_says_nothing", "truth", "", "Surface recorded as unknown",
+        "whether the register writes that the surface is unknown", reveals=(),
+    ),
+)  # fmt: skip
+
+
+def shade_chances(shades: Iterable[str]) -> tuple[Column, ...]:
+    """Return the columns that say how likely each core takes each shade; only weighed positions have them."""
+    return tuple(
+        Column(
+            f"shade_{shade}_chance",
+            "number",
+            "",
+            f"Chance of shade {shade} (0 to 1)",
+            f"how likely the core takes shade {shade}, 0 to 1",
+            optional=True,
+            reveals=(),
+        )
+        for shade in sorted(set(shades))
+    )
+
+
+SPECIFIED_COLUMNS: Final = (
+    Column("reinstatable", "truth", "", "Reinstatable", "whether a core can be bonded into that surface", reveals=()),
+    Column("shade", "text", "", "Shade", "shade of grout that matches the surface", "by default"),
+    Column("bedding", "text", "", "Bedding", "bedding under the core", "by default"),
+)
+
+CALIBRATED_COLUMNS: Final = (
+    Column("hole_mm", "number", "mm", "Hole diameter",
+           "diameter of the cut hole; missing where not known or not plausible", made_from=("diameter_mm",)),
+    Column("depth_believed_mm", "number", "mm", "Depth used",
+           "depth of the core; missing where not known or not plausible", made_from=("depth_mm",)),
+    Column("is_thin", "truth", "", "Too thin", "whether the pavement is too thin for its core to be reinstated",
+           made_from=("depth_mm",)),
+    Column("grout_used_l", "number", "L", "Grout used", "wet grout that was used, by the bags and the water recorded",
+           made_from=("bags_used",), reveals=("bags_used", "water_l")),
+    Column("grout_least_l", "number", "L", "Least void", "smallest void that kerf, pilot hole and bed may come to",
+           made_from=("diameter_mm", "depth_mm")),
+    Column("grout_most_l", "number", "L", "Largest void", "largest void that kerf, pilot hole and bed may come to",
+           made_from=("diameter_mm", "depth_mm")),
+    Column("grout_judged_by", "text", "", "Range of the void from", "what the range of the void comes from",
+           made_from=()),
+)  # fmt: skip
+
+QUANTIFIED_COLUMNS: Final = (
+    Column("grout_net_l", "number", "L", "Void", "void of kerf, pilot hole and bed",
+           reveals=("diameter_mm", "depth_mm")),
+    Column("grout_l", "number", "L", "Wet grout needed", "wet grout to mix, overfill included"),
+    Column("grout_kg", "number", "kg", "Dry grout needed", "dry grout for it"),
+    Column("bags", "number", "", "Bags needed", "bags for it, not rounded"),
+    Column("water_l_needed", "number", "L", "Water needed", "water for it"),
+    Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel of the bed"),
+)  # fmt: skip
+
+# figures that rules compare and no register writes
+_FIGURES: Final = (
+    Column("is_open", "truth", "", "Open", "whether the core is not yet reinstated", reveals=()),
+    Column("water_ratio", "number", "L/kg", "Water to grout", "litres of water per kilogram of dry grout",
+           made_from=("bags_used", "water_l")),
+    Column("bedding_specified_mm", "number", "mm", "Bedding specified",
+           "thickness of the bed that the surface calls for", made_from=("surface",)),
+    Column("reopened_after_min", "number", "min", "Reopened after", "time from reinstatement to traffic",
+           made_from=("reinstated_at", "reopened_at")),
+    Column("shade_used_name", "text", "", "Shade used, by its catalogue name",
+           "catalogue name of the shade that was used", made_from=("shade_used",)),
+    Column("is_rigid", "truth", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
+    Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
+           made_from=("position",), reveals=("lon", "lat")),
+    Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",
+           made_from=("plated_on",)),
+    Column("interim_known", "text", "", "Interim reinstatement or not", "yes or no; missing where not recorded",
+           made_from=("interim_on",)),
+    Column("notice_known", "text", "", "Completion notice or not", "yes or no; missing where not recorded",
+           made_from=("notice_sent_on",)),
+    Column("inspection_known", "text", "", "Inspected or not", "yes or no; missing where not recorded",
+           made_from=("inspected_on",)),
+)  # fmt: skip
+AUDITED_COLUMNS: Final = (
+    *_FIGURES,
+    Column("status", "text", "", "Status", "flagged, pending or reinstated", "always", values=_STATUSES),
+    Column("findings", "text", "", "Findings", "rules with a finding, separated by semicolons", "always"),
+)
+
+# what a rule may ask for: the frame that the audit reads, whole
+AUDIT_FRAME: Final = {
+    column.name: column
+    for stage in (INTAKE_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, CALIBRATED_COLUMNS, QUANTIFIED_COLUMNS, _FIGURES)
+    for column in stage
+}
+AUDIT_COLUMNS: Final = frozenset(AUDIT_FRAME)
+# the inputs that each figure is worked out from
+MADE_FROM: Final = {name: column.made_from for name, column in AUDIT_FRAME.items() if column.made_from is not None}

@@ -1,0 +1,213 @@
+"""The tables and layers beside the frame of cores: what intake reads, the audit finds, and orders come to."""
+
+from typing import Final
+
+from pipeline.contracts.cells import STATUSES
+from pipeline.contracts.column import Column, names_of
+
+__all__ = [
+    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "INTAKE_TABLES", "LAYER_COLUMNS", "ORDER_COLUMNS",
+    "ORDER_TABLES", "STATUS_COUNTS",
+]  # fmt: skip
+
+_GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
+_DISTRICT: Final = Column("district", "text", "", "District", "name of the district")
+_PERIOD: Final = Column("period", "text", "", "Period", "when it is needed: a week, a month or all")
+_SHADE: Final = Column("shade", "text", "", "Shade", "shade of grout")
+_ITEM: Final = Column("item", "text", "", "Item", "what to order")
+_YARD: Final = Column("yard", "text", "", "Yard", "yard that it is for")
+_CORES: Final = Column("cores", "whole", "", "Cores", "number of cores")
+_RULE: Final = Column("rule", "text", "", "Rule", "short name of the rule")
+
+# keys that a programme file may set under the columns of a layer
+LAYER_COLUMNS: Final = [
+    "segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level", "district",
+    "resurfaced_on", "due_on",
+]  # fmt: skip
+_WORKS: Final = (
+    Column("on", "instant", "", "Date", "day of the resurfacing"),
+    Column(
+        "segment_id", "text", "", "Road segment", "segment that was resurfaced; missing where only its shape is given"
+    ),
+    _GEOMETRY,
+)
+# number of cores by status, added to segments and districts when they are published
+STATUS_COUNTS: Final = tuple(
+    Column(f"cores_{status}", "whole", "", f"Cores {status}", f"number of its cores that are {status}", "always")
+    for status in STATUSES
+)
+INTAKE_TABLES: Final = {
+    "segments": (
+        Column("segment_id", "text", "", "Road segment", "the segment's own id", "always"),
+        Column("street", "text", "", "Street", "street, as the layer writes it", "always"),
+        Column("surface", "text", "", "Surface", "surface of the segment, by its catalogue name", "by default"),
+        Column("road_class", "text", "", "Class of road, as written", "class of road, as the layer writes it"),
+        Column("class_name", "text", "", "Class of road", "class of road, by its catalogue name"),
+        Column("road_authority", "text", "", "Road authority", "road authority, as the layer writes it"),
+        Column("slope_percent", "number", "%", "Slope", "slope along the segment"),
+        Column("half_width_m", "number", "m", "Half width", "half of the width from kerb to kerb"),
+        Column("is_underground", "truth", "", "Underground", "whether it is in a tunnel or under another road"),
+        _GEOMETRY,
+        Column("start_m", "number", "m", "Start", "distance along the whole segment at which this line begins"),
+    ),
+    "surfaces": (Column("surface", "text", "", "Surface", "catalogue name of the surface"), _GEOMETRY),
+    "districts": (_DISTRICT, _GEOMETRY),
+    "joints": (_GEOMETRY,),
+    "resurfaced": _WORKS,
+    "planned_works": _WORKS,
+    "stock": (
+        _YARD,
+        _ITEM,
+        Column("packs", "number", "", "Packs", "packs in the yard or on their way to it"),
+        Column("arrives_on", "day", "", "Arrives", "day of arrival; missing for what is in the yard"),
+        Column("expires_on", "day", "", "Expires", "last day of use; missing where not given"),
+    ),
+}
+
+_SEVERITIES: Final = (
+    ("fail", "Fail: do not rely on this core until someone acts"),
+    ("check", "Check: someone should look"),
+    ("note", "Note: for information"),
+)
+_SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=_SEVERITIES)
+FINDING_TABLE: Final = (
+    Column("row", "whole", "", "Row", "row of the core: data row of the register, counted from 1"),
+    Column("core_id", "text", "", "Core id", "id of the core"),
+    Column("rule", "text", "", "Rule", "rule with the finding"),
+    _SEVERITY,
+    Column("message", "text", "", "Finding", "what was found, and what to do"),
+    Column("evidence", "text", "", "Evidence", "what the rule compared"),
+)
+FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
+AUDIT_TABLES: Final = {
+    "findings": FINDING_TABLE,
+    "rules": (
+        _RULE,
+        Column("family", "text", "", "Family", "group of rules it belongs to"),
+        Column("title", "text", "", "Title", "what is wrong with a core where the rule has a finding"),
+        _SEVERITY,
+        Column("limits", "text", "", "Limits", "thresholds that apply everywhere"),
+        Column("source", "text", "", "Source", "where the thresholds come from"),
+        Column("needs", "text", "", "Inputs", "inputs that the rule needs"),
+        Column("concerns", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
+        Column("assessed", "whole", "", "Assessed", "cores that were assessed"),
+        Column("found", "whole", "", "Findings", "cores with this finding"),
+        Column("not_assessed", "whole", "", "Not assessed", "cores without the inputs that the rule needs"),
+        Column("not_concerned", "whole", "", "Not applicable", "cores that the rule does not apply to"),
+    ),
+    "thresholds": (
+        _RULE,
+        Column("threshold", "text", "", "Threshold", "name of the threshold"),
+        Column("value", "text", "", "Value", "value of the threshold"),
+        Column("where", "text", "", "Where", "where it applies"),
+        Column("origin", "text", "", "Origin", "who set it: shipped, a code of practice or the programme"),
+        Column("source", "text", "", "Source", "where the value comes from"),
+        _CORES,
+    ),
+    "evidence": (
+        Column("input", "text", "", "Input", "input that is missing for some cores"),
+        _CORES,
+        Column("assessments", "whole", "", "Assessments", "assessments that this input alone would add"),
+        Column("cores_with_others", "whole", "", "Cores, with others", "cores that need it together with other inputs"),
+        Column("rules", "text", "", "Rules", "rules that need it"),
+    ),
+    "rates": (
+        Column("measure", "text", "", "Measure", "what is counted: flagged, or workmanship"),
+        Column("by", "text", "", "By", "what the cores are grouped by"),
+        Column("group", "text", "", "Group", "name of the group"),
+        _CORES,
+        Column("with_findings", "whole", "", "With findings", "cores of the group with such findings"),
+        Column("rate", "number", "", "Rate", "share of the group's cores with such findings"),
+        Column("low", "number", "", "Low", "lower end of the 95 % interval of that share"),
+        Column("high", "number", "", "High", "upper end of the 95 % interval of that share"),
+        Column("others_rate", "number", "", "Rate of the others", "the same share of all other groups together"),
+        Column("p", "number", "", "p", "chance of such a difference if there were none; missing where not compared"),
+        Column("p_corrected", "number", "", "p, corrected", "that chance, corrected for the number of comparisons"),
+        Column("differs", "text", "", "Differs", "more, less, not shown, too few or not compared"),
+    ),
+}
+
+_UNCERTAIN: Final = (
+    Column("cores", "number", "", "Cores", "number of cores, chances added up"),
+    Column("expected", "number", "", "Expected", "bags expected"),
+    Column("enough", "number", "", "Enough", "bags that suffice at the service level"),
+    Column("reserve", "number", "", "Safety stock", "bags beyond the expected ones"),
+    Column("error", "number", "", "Error", "standard error of that number, from the number of simulations"),
+    Column("mean", "number", "", "Mean", "mean of the simulations"),
+    Column("from_shade", "number", "", "From shade", "safety stock if only shades were uncertain"),
+    Column("from_size", "number", "", "From size", "safety stock if only sizes were uncertain"),
+    Column("from_waste", "number", "", "From waste", "safety stock if only waste were uncertain"),
+    Column("from_model", "number", "", "From the model", "safety stock if only the volume model were uncertain"),
+)
+_LINES: Final = (
+    Column("district", "text", "", "District", "district that it goes to"),
+    _PERIOD,
+    _ITEM,
+    Column("unit", "text", "", "Unit", "unit of the three amounts"),
+    Column("needed", "number", "", "Needed", "exact sum of the needs"),
+    Column("order", "number", "", "To order", "amount in whole packs"),
+    Column("reserve", "number", "", "Rounding surplus", "part of the order beyond the need"),
+    Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
+)
+ORDER_COLUMNS: Final = names_of(_LINES)
+ORDER_TABLES: Final = {
+    "lines": _LINES,
+    "left_out": (_DISTRICT, Column("reason", "text", "", "Reason", "why nothing is ordered for the core"), _CORES),
+    "sharing": (
+        _DISTRICT,
+        _PERIOD,
+        _SHADE,
+        _CORES,
+        Column("needed", "number", "", "Needed", "bags needed, not rounded"),
+        Column("alone", "number", "", "Without sharing", "bags if every core had its own mix"),
+        Column("shared", "number", "", "To mix", "bags to mix"),
+        Column("bound", "number", "", "Lower bound", "proven lower bound of the bags to mix"),
+        Column("is_fewest", "truth", "", "Fewest", "whether no plan can do with fewer bags"),
+    ),
+    "plan": (
+        Column("day", "day", "", "Day", "day on which the core is to be reinstated; missing without a date"),
+        Column("planned_by", "text", "", "Planned by", "plan, due date, level plan or no date"),
+        _PERIOD,
+        Column("period_start", "day", "", "Start of the period", "first day of the period"),
+        Column("visit", "text", "", "Visit", "day or period, district and crew"),
+        Column("mix", "whole", "", "Mix", "number of the mix that the core's grout comes from"),
+        Column("bags_mixed", "number", "", "Bags mixed", "the core's share of the bags mixed"),
+    ),
+    "purchases": (
+        _YARD,
+        _ITEM,
+        _PERIOD,
+        Column("needed_from", "day", "", "Needed from", "first day on which it is needed"),
+        Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
+        Column("late_days", "whole", "d", "Late", "days by which the order is late already"),
+        Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
+        Column("packs_reserve", "number", "", "Safety stock", "packs kept beyond the plan"),
+        Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
+        Column("packs_ordered", "whole", "", "Packs ordered", "packs to order"),
+        Column("pallets", "number", "", "Pallets", "pallets that they come to"),
+        Column("packs_left", "number", "", "Packs left", "packs left for later periods"),
+        Column("packs_expiring", "number", "", "Packs expired", "packs that expire unused before the period begins"),
+        Column("use_by", "day", "", "Use by", "last day of use; missing for what keeps for ever"),
+        Column("cost", "number", "", "Cost", "cost of the packs ordered", optional=True),
+        Column("currency", "text", "", "Currency", "currency of the cost", optional=True),
+    ),
+    "loads": (
+        Column("day", "text", "", "Day", "day of the visit, or any day of the week"),
+        Column("crew", "text", "", "Crew", "crew of the visit"),
+        _DISTRICT,
+        _CORES,
+        _ITEM,
+        Column("unit", "text", "", "Unit", "unit of the two amounts"),
+        Column("needed", "number", "", "Needed", "exact sum of the needs"),
+        Column("carry", "number", "", "To load", "amount in whole packs"),
+        Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
+        Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
+        Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
+    ),
+    "reserve": (_DISTRICT, _SHADE, *_UNCERTAIN),
+    "reserve_levels": (
+        Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
+        *_UNCERTAIN,
+        Column("level", "number", "", "Service level", "share of the simulations in which the bags suffice"),
+    ),
+}

@@ -1,0 +1,65 @@
+"""Area layers: surface polygons and districts, in the run's CRS."""
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import shapely
+from pyproj import CRS
+
+from pipeline.errors import InputError
+from pipeline.intake.notices import counted
+from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column, surface_column
+from pipeline.programme.catalogue import Catalogue
+
+__all__ = ["as_districts", "as_surfaces"]
+
+
+def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
+    """Return the surface polygons in the run's CRS, smallest first: a patch lies within its street.
+
+    Columns ``surface`` and geometry; polygons whose surface is not known are left out.
+    """
+    shapes = _valid(layer, crs)
+    frame = gpd.GeoDataFrame({"surface": surface_column(layer, catalogue)}, geometry=shapes, crs=crs).dropna()
+    if frame.empty:
+        layer.table.notices.append(
+            f"{layer.table.label}: no polygon has a known surface; the surfaces of the road segments are used."
+        )
+    order = pd.DataFrame({"area": frame.area, "surface": frame["surface"], "wkb": shapely.to_wkb(frame.geometry.array)})
+    return frame.loc[order.sort_values(["area", "surface", "wkb"]).index].reset_index(drop=True)
+
+
+def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
+    """Return the districts in the run's CRS, one row per name, sorted by name.
+
+    Columns ``district`` and geometry; polygons of the same name are merged.
+
+    Raises
+    ------
+    InputError
+        The layer has no column of districts, or no name in it.
+    """
+    refuse_missing_column(layer, "district")
+    names = layer_column(layer, "district")
+    nameless = int(names.isna().sum())
+    if nameless:
+        layer.table.notices.append(f"{layer.table.label}: {counted(nameless, 'polygon')} without a district ignored.")
+    frame = gpd.GeoDataFrame({"district": names}, geometry=_valid(layer, crs), crs=crs).dropna(subset="district")
+    if frame.empty:
+        raise InputError(
+            f"{layer.table.label}: every polygon's `district` is blank; expected a name in each. "
+            f"Fill the column in, or name another in {layer.name}.columns.district."
+        )
+    united = frame.dissolve(by="district", sort=True).reset_index()
+    return united[["district", "geometry"]]
+
+
+def _valid(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
+    """Return the layer's polygons in the run's CRS, repaired where they are invalid."""
+    shapes = projected(layer, crs)
+    invalid = ~shapely.is_valid(shapes)
+    if invalid.any():
+        layer.table.notices.append(f"{layer.table.label}: {counted(int(invalid.sum()), 'invalid polygon')} repaired.")
+        shapes[invalid] = shapely.make_valid(shapes[invalid], method="structure", keep_collapsed=False)
+    return shapes

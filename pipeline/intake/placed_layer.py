@@ -1,0 +1,143 @@
+"""A map layer with a known CRS: what road, area and works layers are made from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import shapely
+from pyproj import CRS, Transformer
+
+from pipeline.contracts import Column, no_text
+from pipeline.errors import InputError
+from pipeline.intake.crs import Extent, extent_of, layer_crs
+from pipeline.intake.files.tables import RawTable
+from pipeline.intake.notices import counted
+from pipeline.intake.register import find_column
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.settings import Layer
+
+__all__ = [
+    "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
+    "surface_column",
+]  # fmt: skip
+
+# an unknown word is listed by example: a layer of a million lines would fill the screen
+_MOST_EXAMPLES = 10
+
+
+@dataclass(frozen=True)
+class PlacedLayer:
+    """A raw layer whose CRS is known, with the extent of its geometry in that CRS."""
+
+    table: RawTable
+    section: Layer
+    name: str
+    crs: CRS
+    extent: Extent
+
+
+def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ...]) -> PlacedLayer:
+    """Return a layer with its CRS, reduced to the geometries of the given kinds.
+
+    Parameters
+    ----------
+    table
+        What the file holds; its notices grow by what is ignored.
+    section, name
+        Settings of the layer, and the name of their section.
+    kinds
+        Geometry types as shapely names them, such as "LineString"; the first is used in messages.
+
+    Raises
+    ------
+    InputError
+        The file has no geometry of these kinds, or no CRS.
+    """
+    kind = kinds[0].lower()
+    if table.geometry is None:
+        raise InputError(
+            f"{table.label}: a table without geometry; expected a map layer of {kind}s. Give one in {name}.path."
+        )
+    wanted = [getattr(shapely.GeometryType, one.upper()) for one in kinds]
+    fits = np.isin(shapely.get_type_id(table.geometry), wanted) & ~shapely.is_empty(table.geometry)
+    if not fits.any():
+        raise InputError(f"{table.label}: the layer has no {kind}s. Give one that has in {name}.path or {name}.layer.")
+    ignored = int((~fits).sum())
+    if ignored:
+        table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
+    geometry = shapely.force_2d(table.geometry[fits])
+    west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
+    extent = (west, south, east, north)
+    crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices)
+    table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
+    return PlacedLayer(table, section, name, crs, extent)
+
+
+def layer_column(layer: PlacedLayer, name: str) -> pd.Series:
+    """Return a column of the layer as text, blank cells missing; all missing where the layer has no such column."""
+    source = find_column(layer.table, layer.section.columns, Column(name, "text"), layer.name)
+    if source is None:
+        return no_text(layer.table.frame.index)
+    return layer.table.frame[source].str.strip().where(lambda text: text.ne(""))
+
+
+def refuse_missing_column(layer: PlacedLayer, name: str) -> None:
+    """Stop where a layer lacks a column that it has to have.
+
+    Raises
+    ------
+    InputError
+        The layer has no such column.
+    """
+    if find_column(layer.table, layer.section.columns, Column(name, "text"), layer.name) is None:
+        raise InputError(
+            f"{layer.table.label}: no column for `{name}`; "
+            f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
+            f'Set {layer.name}.columns.{name} = "..." in the programme file.'
+        )
+
+
+def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
+    """Return the layer's geometry in another CRS."""
+    assert layer.table.geometry is not None
+    transformer = Transformer.from_crs(layer.crs, crs, always_xy=True)
+    moved: npt.NDArray[np.object_] = shapely.transform(
+        layer.table.geometry, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1]))
+    )
+    return moved
+
+
+def surface_column(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
+    """Return the catalogue's name of each surface in the layer; missing where it has none or is "unknown"."""
+    written = layer_column(layer, "surface")
+    names = catalogue.surface_names(written)
+    counts = written[names.isna()].value_counts().sort_index()
+    if len(counts):
+        examples = ", ".join(f"{word!r} ({count})" for word, count in counts.head(_MOST_EXAMPLES).items())
+        more = f" and {counted(len(counts) - _MOST_EXAMPLES, 'more word')}" if len(counts) > _MOST_EXAMPLES else ""
+        layer.table.notices.append(
+            f"{layer.table.label}: surfaces not in the catalogue, read as unknown: {examples}{more}. "
+            'Add them under catalogue.surfaces, such as catalogue.surfaces.asphalt.aliases = ["..."].'
+        )
+    # where the layer has "unknown", the next source of surfaces is used
+    return names.where(names.ne("unknown"))
+
+
+def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
+    """Stop where a layer does not overlap the roads.
+
+    Raises
+    ------
+    InputError
+        The extents of the two do not touch.
+    """
+    west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
+    road_west, road_south, road_east, road_north = roads.extent
+    apart = west > road_east or east < road_west or south > road_north or north < road_south
+    if apart or not np.isfinite([west, south, east, north]).all():
+        raise InputError(
+            f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.6g}, "
+            f"{south:.6g} to {east:.6g}, {north:.6g}, the roads from {road_west:.6g}, {road_south:.6g} to "
+            f"{road_east:.6g}, {road_north:.6g}). Check {layer.name}.crs and {layer.name}.path."
+        )

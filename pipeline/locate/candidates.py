@@ -1,0 +1,129 @@
+"""Candidate segments of each core: those within reach, and the best two, by distance or by likelihood."""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import shapely
+
+__all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "pairs_within_reach"]
+
+# distances closer than this are equal: only rounding separates them
+_EQUAL_M = 1e-6
+# shares are compared after rounding to this many decimals, for the same reason
+_EQUAL_SHARE_DECIMALS = 9
+
+
+class Pairs(NamedTuple):
+    """P pairs of a core and a line within its reach, by position among cores and lines; the distance is in metres."""
+
+    core: npt.NDArray[np.intp]
+    line: npt.NDArray[np.intp]
+    distance: npt.NDArray[np.float64]
+
+
+class BestTwo(NamedTuple):
+    """For each of N cores the pair with its own segment and the pair with the runner-up; -1 where there is none."""
+
+    first: npt.NDArray[np.intp]
+    second: npt.NDArray[np.intp]
+
+
+def pairs_within_reach(
+    points: npt.NDArray[np.object_], lines: npt.NDArray[np.object_], tree: shapely.STRtree, reach_m: float
+) -> Pairs:
+    """Return every pair of a point and a line no further apart than ``reach_m``.
+
+    Boxes are compared first, then exact distances. ``tree`` holds ``lines``.
+    """
+    x, y = shapely.get_x(points), shapely.get_y(points)
+    core, line = tree.query(shapely.box(x - reach_m, y - reach_m, x + reach_m, y + reach_m))
+    distance = shapely.distance(points[core], lines[line])
+    near = distance <= reach_m
+    return Pairs(core[near], line[near], distance[near])
+
+
+def nearest_line(
+    points: npt.NDArray[np.object_], tree: shapely.STRtree
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
+    """Return the nearest line to each of N points at any distance, and that distance in metres."""
+    (core, line), distance = tree.query_nearest(points, return_distance=True, all_matches=True)
+    best = _nearest_pair(Pairs(core, line, distance), len(points))
+    return line[best], distance[best]
+
+
+def nearest_two(pairs: Pairs, segment_of_line: npt.NDArray[np.intp], count: int) -> BestTwo:
+    """Return the nearest segment of each of ``count`` cores, and the nearest of the other segments.
+
+    ``segment_of_line`` numbers the segment of each line: the lines of one segment are one candidate. Of lines at the
+    same distance the first in the layer counts.
+    """
+    first = _nearest_pair(pairs, count)
+    own = np.full(count, -1)
+    has_segment = first >= 0
+    own[has_segment] = segment_of_line[pairs.line[first[has_segment]]]
+    others = np.flatnonzero(segment_of_line[pairs.line] != own[pairs.core])
+    second = _nearest_pair(Pairs(pairs.core[others], pairs.line[others], pairs.distance[others]), count)
+    has_second = second >= 0
+    second[has_second] = others[second[has_second]]
+    return BestTwo(first, second)
+
+
+def _nearest_pair(pairs: Pairs, count: int) -> npt.NDArray[np.intp]:
+    """Return the nearest pair of each of ``count`` cores, the lowest line of those equally near; -1 without any."""
+    core, line, distance = pairs
+    least = np.full(count, np.inf)
+    np.minimum.at(least, core, distance)
+    equal = np.flatnonzero(distance <= least[core] + _EQUAL_M)
+    order = equal[np.lexsort((line[equal], core[equal]))]
+    cores, first = np.unique(core[order], return_index=True)
+    best = np.full(count, -1)
+    best[cores] = order[first]
+    return best
+
+
+def likeliest_two(
+    pairs: Pairs, segment_of_line: npt.NDArray[np.intp], likelihood: npt.NDArray[np.float64], count: int
+) -> tuple[BestTwo, pd.DataFrame]:
+    """Return the likeliest segment of each of ``count`` cores and the next likeliest, with the share of every segment.
+
+    Parameters
+    ----------
+    pairs
+        P pairs of a core and a line within its reach.
+    segment_of_line
+        Number of each line's segment: the lines of one segment are one candidate, represented by the nearest.
+    likelihood
+        P likelihoods, up to a factor common to all pairs of a core.
+    count
+        Number of cores. Of segments equally likely the first in the layer counts.
+
+    Returns
+    -------
+    tuple
+        The best two, and one row per core and segment: ``core``, ``segment`` (its nearest line), ``pair``, ``share``
+        (of the core's total likelihood, 0 to 1), sorted by core.
+    """
+    total = np.bincount(pairs.core, likelihood, minlength=count)
+    lines = pd.DataFrame(
+        {
+            "core": pairs.core,
+            "number": segment_of_line[pairs.line],
+            "segment": pairs.line,
+            "share": likelihood / total[pairs.core],
+            "pair": np.arange(len(likelihood)),
+            "distance": pairs.distance,
+        }
+    ).sort_values(["core", "number", "distance", "segment"])
+    by_segment = lines.groupby(["core", "number"], sort=True)
+    shares = by_segment[["segment", "pair"]].first().assign(share=by_segment["share"].sum()).reset_index()
+    ranked = shares.assign(rounded=shares["share"].round(_EQUAL_SHARE_DECIMALS)).sort_values(
+        ["core", "rounded", "segment"], ascending=[True, False, True]
+    )
+    rank = ranked.groupby("core").cumcount()
+    first, second = (
+        ranked[rank.eq(place)].set_index("core")["pair"].reindex(range(count), fill_value=-1).to_numpy()
+        for place in (0, 1)
+    )
+    return BestTwo(first, second), shares[["core", "segment", "pair", "share"]]

@@ -1,0 +1,148 @@
+"""The eight stages in order, each held to its contract, and what a failure leaves behind."""
+
+import datetime as dt
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+import pipeline
+from pipeline import run as run_module
+from pipeline.clock import Clock
+from pipeline.errors import ContractError, InputError, KerfbookError, SettingsError
+from pipeline.run import STAGES, prepare, read_programme, run_programme
+from tests.spoiled.town import PROGRAMME, TOWN
+
+_ORDER = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
+
+
+class _Log:
+    """Receives progress updates and keeps them."""
+
+    def __init__(self):
+        self.stages, self.details = [], []
+
+    def stage(self, name, place, count):
+        self.stages.append((name, place, count))
+
+    def detail(self, text):
+        self.details.append(text)
+
+
+@pytest.fixture(scope="module")
+def layers(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("town")
+    for name, layer in TOWN.items():
+        layer.to_file(folder / f"{name}.gpkg")
+    (folder / "programme.toml").write_text(PROGRAMME, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def programme(layers):
+    """A sound programme of 300 cores on one street; no test changes its files."""
+    return layers / "programme.toml"
+
+
+@pytest.fixture(scope="module")
+def audited(layers):
+    """One run of it with its outputs and what it reported on the way."""
+    log = _Log()
+    return run_programme(str(layers / "programme.toml"), str(layers / "out"), progress=log), log
+
+
+def test_the_eight_stages_run_in_the_order_in_which_they_are_listed(audited):
+    result, log = audited
+    assert STAGES == _ORDER
+    assert log.stages == [(name, number, 8) for number, name in enumerate(_ORDER, start=1)]
+    assert any(log.details)
+    assert [cost.stage for cost in result.costs] == list(_ORDER)
+    assert all(cost.seconds >= 0 for cost in result.costs)
+
+
+def test_the_folder_is_named_by_the_programme_and_its_day(audited, layers):
+    assert audited[0].folder == layers / "out" / "town" / "2026-09-30"
+    assert audited[0].as_of == dt.date(2026, 9, 30)
+
+
+def test_a_run_without_a_folder_writes_nothing_and_gives_the_same_answers(audited, programme, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    log = _Log()
+    result = run_programme(programme, None, progress=log)
+    assert result.folder is None
+    assert [name for name, *_ in log.stages] == list(_ORDER[:7])
+    assert list(tmp_path.iterdir()) == []
+    assert result.table.equals(audited[0].table)
+    assert result.orders.lines.equals(audited[0].orders.lines)
+
+
+def test_another_day_may_be_given(programme):
+    assert prepare(programme, Clock(None, STAGES), as_of=dt.date(2027, 1, 1)).day == dt.date(2027, 1, 1)
+
+
+def test_a_programme_without_a_day_is_audited_today_in_its_own_time_zone(layers):
+    path = layers / "today.toml"
+    text = PROGRAMME.replace("as_of = 2026-09-30", 'timezone = "Pacific/Kiritimati"')
+    path.write_text(text, encoding="utf-8")
+    # 14 hours ahead of UTC; asked before and after, should midnight pass in between
+    before = (dt.datetime.now(dt.UTC) + dt.timedelta(hours=14)).date()
+    day = prepare(path, Clock(None, STAGES)).day
+    assert day in {before, (dt.datetime.now(dt.UTC) + dt.timedelta(hours=14)).date()}
+
+
+@pytest.mark.parametrize(("stage", "column"), [("locate", "chainage_m"), ("specify", "shade"), ("quantify", "bags")])
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda frame, _: frame.iloc[1:], "300 in, 299 out"),
+        (lambda frame, _: frame.iloc[::-1], "300 in, 300 out"),
+        (lambda frame, column: frame.drop(columns=column), "{column}"),
+        (lambda frame, column: frame.rename(columns={column: "renamed"}), "{column}"),
+        (lambda frame, column: frame.assign(**{column: np.arange(len(frame))}), "{column} is int64"),
+    ],
+    ids=["a row lost", "rows moved", "a column lost", "a column renamed", "a column of another kind"],
+)
+def test_a_stage_that_breaks_its_contract_is_refused_by_name(programme, monkeypatch, stage, column, spoil, words):
+    real = getattr(run_module, stage)
+    monkeypatch.setattr(run_module, stage, lambda *given, **more: spoil(real(*given, **more), column))
+    with pytest.raises(ContractError, match=f"^{stage}: ") as refused:
+        run_programme(programme, None)
+    assert words.format(column=column) in str(refused.value)
+
+
+def test_a_stage_that_fails_stops_the_run_and_leaves_nothing(programme, tmp_path, monkeypatch):
+    def fail(*_given, **_more):
+        raise InputError("audit: made to fail")
+
+    monkeypatch.setattr(run_module, "audit", fail)
+    log = _Log()
+    with pytest.raises(InputError, match="made to fail"):
+        run_programme(programme, tmp_path / "out", progress=log)
+    assert [name for name, *_ in log.stages] == list(_ORDER[:6])
+    assert not (tmp_path / "out").exists()
+
+
+def test_an_unknown_language_is_refused_before_anything_is_read(layers):
+    path = layers / "language.toml"
+    text = PROGRAMME.replace('name = "Town"', 'name = "Town"\nlanguage = "xx"').replace("cores.gpkg", "nowhere.gpkg")
+    path.write_text(text, encoding="utf-8")
+    log = _Log()
+    with pytest.raises(SettingsError, match="xx"):
+        read_programme(path, log)
+    assert log.details == []
+
+
+def test_every_error_of_a_run_is_one_of_ours(tmp_path):
+    with pytest.raises(KerfbookError, match=r"programme\.toml"):
+        run_programme(tmp_path / "programme.toml", None)
+
+
+def test_the_package_passes_the_same_call_on(monkeypatch):
+    monkeypatch.setattr(run_module, "run_programme", lambda *given, **more: (given, more))
+    assert pipeline.run_programme("programme.toml", None, pdf="A4") == (("programme.toml", None), {"pdf": "A4"})
+
+
+def test_importing_the_package_imports_nothing_heavy():
+    command = [sys.executable, "-c", "import pipeline, sys; print({'pandas', 'geopandas'} & set(sys.modules))"]
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip() == "set()"
