@@ -1,4 +1,4 @@
-"""The map for everyone: axe-core finds nothing, the keyboard reaches everything, no script is needed for the worst.
+"""The map for everyone: axe-core finds nothing, the keyboard reaches everything, and the flagged cores need no script.
 
 axe-core is the copy inside the package axe-playwright-python.
 """
@@ -39,7 +39,7 @@ def test_axe_finds_nothing_on_the_map_its_card_the_table_and_the_dialog(tmp_path
         assert violations(page) == []
 
 
-def test_axe_finds_nothing_on_the_page_that_stands_in_where_the_map_cannot_draw(tmp_path):
+def test_axe_finds_nothing_on_the_list_shown_where_the_map_cannot_draw(tmp_path):
     with open_page(saved(tmp_path, view())) as page:
         page.page.add_init_script("delete window.DecompressionStream")
         page.page.reload()
@@ -137,7 +137,7 @@ def test_a_background_is_off_until_asked_for_and_its_host_alone_is_let_in(tmp_pa
         page.page.click("#layers label:last-child input")
         page.wait_for("!document.querySelector('.leaflet-background-pane img')")
         assert any(request.startswith("https://tiles.harbourvale.example/") for request in page.requests)
-        # nothing but the failed pictures is spoken of, and the map goes on
+        # the failed pictures are the only complaint, and the map goes on
         assert all("ERR_INTERNET_DISCONNECTED" in complaint for complaint in page.complaints)
         page.page.mouse.click(*spot(page, -82.003, STREET))
         assert card(page).startswith("C-1")

@@ -30,7 +30,7 @@ def test_a_click_opens_the_card_with_the_findings_worst_first(tmp_path: Path) ->
         assert text.startswith("C-1Flagged register row 1")
         assert "Fail: Depth implausible12 mm deep, 25 to 1000 mm expected: measure it again" in text
         assert text.index("Fail") < text.index("a small remark")
-        for said in (
+        for part in (
             "Capstan Street",
             "12.3 m along the segment",
             "1.5 m left of the centreline",
@@ -40,7 +40,7 @@ def test_a_click_opens_the_card_with_the_findings_worst_first(tmp_path: Path) ->
             "6 L, 11.5 kg, 0.46 bags",
             "1 October 2026",
         ):
-            assert said in text
+            assert part in text
 
 
 def test_an_uncertain_core_shows_both_candidates(tmp_path: Path) -> None:
@@ -69,7 +69,7 @@ def test_an_uncertain_core_shows_both_candidates(tmp_path: Path) -> None:
                 assert (words in card) == shown
 
 
-def test_cores_at_one_spot_can_all_be_reached(tmp_path: Path) -> None:
+def test_every_core_at_one_spot_can_be_opened(tmp_path: Path) -> None:
     twins = cores({"lon": -82.001, "lat": STREET}, {"lon": -82.001, "lat": STREET})
     with open_page(saved(tmp_path, view(cores=twins, findings=FINDINGS[:0], unplaced=0))) as page:
         wait_until_drawn(page)
@@ -107,15 +107,15 @@ def test_units_of_the_reader_are_exact(tmp_path):
         page.page.mouse.click(*spot(page, -82.003, STREET))
         assert "457.2 mm dia., 180 mm deep" in card(page)
         page.page.click("#in-us")
-        said = card(page)
-        assert "18 in dia., 7.09 in deep" in said
-        assert "1,000 ft along the segment" in said
+        text = card(page)
+        assert "18 in dia., 7.09 in deep" in text
+        assert "1,000 ft along the segment" in text
         # 37.9 / 3.785411784 = 10.0121; 45.4 / 0.45359237 = 100.09
-        assert "10.01 US gal, 100.1 lb" in said
-        assert "Water needednot known" in said
+        assert "10.01 US gal, 100.1 lb" in text
+        assert "Water needednot known" in text
 
 
-def test_a_cell_that_holds_a_file_is_cut_on_the_page_and_says_so(tmp_path: Path) -> None:
+def test_a_cell_that_holds_a_file_is_cut_on_the_page_with_a_mark(tmp_path: Path) -> None:
     rows = cores({"lon": -82.001, "lat": STREET, "street": "x" * 100_000})
     path = saved(tmp_path, view(cores=rows, findings=FINDINGS[:0], unplaced=0))
     assert path.stat().st_size < 400_000
@@ -191,12 +191,12 @@ def test_what_to_do_fits_the_state_of_the_core(tmp_path):
     ]
     with open_page(saved(tmp_path, view(cores=cores(*rows), findings=findings(*found), unplaced=0))) as page:
         wait_until_drawn(page)
-        said = page.ask(
+        shown = page.ask(
             "(() => { const { attributes } = kerfbook; const cards = new KerfbookCard.Cards(attributes);"
             f"return Array.from({{ length: {len(rows)} }}, (_, r) => cards.build(attributes.ofRow(r + 1)))"
             ".map((made) => made.querySelector('.advice').textContent); })()"
         )
-    assert said == [f"What to do: {advice}" for *_, advice in ADVICE]
+    assert shown == [f"What to do: {advice}" for *_, advice in ADVICE]
 
 
 def test_a_rule_is_shown_by_its_label_on_the_card_and_kept_by_its_slug_in_the_link(tmp_path):

@@ -33,7 +33,7 @@ def test_the_list_is_saved_as_csv_without_formulas(tmp_path):
         assert [row["street"] for row in rows] == ["'=1+1", "+2", "'-3+4", "'@four", '\'\tfive\r\n"quoted", and more']
         assert [row["core_id"] for row in rows] == ['\'=HYPERLINK("x")', "''=2", "'－3", "-4,50", "C-5"]
         assert [row["surface"] for row in rows] == ["'''@x", "'s", "'+1.2.3", "'-٣", "'＝１"]
-        # a number is a number, below nought too
+        # a number is a number, below zero too
         assert float(rows[0]["lon"]) == pytest.approx(-82.003, abs=1e-6)
         assert rows[0]["findings"] == "open-too-long;road-uncertain"
         assert [rows[3]["opened_on"], rows[3]["reinstated_at"], rows[4]["lat"]] == ["2026-02-20", "2026-04-01", ""]

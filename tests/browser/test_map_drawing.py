@@ -75,14 +75,14 @@ def test_many_cores_far_out_are_rings_that_add_up_and_open_on_a_click(tmp_path: 
         assert page.text("#in-view") == "In view: 0 flagged, 3,000 pending, 0 reinstated. Zoom in to see single cores."
         assert page.page.is_visible("#ring-key")
         # on a canvas of its own, at a zoom where all lie in one square
-        said = page.ask(
-            """(() => { const said = [], ctx = document.createElement('canvas').getContext('2d');
-            ctx.fillText = (text) => said.push(text); const x = kerfbook.cores.x[0] / 2 ** 30 * 256 * 2 ** 8;
+        texts = page.ask(
+            """(() => { const texts = [], ctx = document.createElement('canvas').getContext('2d');
+            ctx.fillText = (text) => texts.push(text); const x = kerfbook.cores.x[0] / 2 ** 30 * 256 * 2 ** 8;
             const y = kerfbook.cores.y[0] / 2 ** 30 * 256 * 2 ** 8;
             kerfbook.cores.paint(ctx, { left: x - 9, top: y - 9, width: 9, height: 9, zoom: 8, ratio: 1, unit: 1 });
-            return said; })()"""
+            return texts; })()"""
         )
-        assert said == ["3k"]
+        assert texts == ["3k"]
         before = page.ask("map_kerfbook.getZoom()")
         for x in range(-80, 81, 8):
             at = spot(page, -82.001, STREET)

@@ -27,12 +27,12 @@ CASES = {
     # 20485 is 1 February 2026, 20504 the 20th: both days count
     "opened": ("[20485, 20504]", [2, 3, 4]),
     "reinstated": ("[null, 20514]", [3]),
-    # 1 March 2026 is day 20513: the core put back that day is no longer open
+    # 1 March 2026 is day 20513: the core reinstated that day is no longer open
     "open": ("20513", [1, 2, 4]),
 }
 
 
-def test_every_question_lets_through_what_answers_it(tmp_path):
+def test_every_question_lets_through_the_cores_that_match(tmp_path):
     with open_page(five(tmp_path)) as page:
         wait_until_drawn(page)
         for question, (wanted, rows) in CASES.items():
@@ -102,7 +102,7 @@ def test_ticking_filters_the_map_the_counts_and_the_labels(tmp_path):
         assert page.ask(counts) == ["2", "1", "2"]
 
 
-def test_the_slider_shows_what_was_open_on_a_day(tmp_path):
+def test_the_slider_shows_the_cores_that_were_open_on_a_day(tmp_path):
     with open_page(five(tmp_path)) as page:
         wait_until_drawn(page)
         assert page.ask("[document.querySelector('#open-day').min, document.querySelector('#open-day').max]") == [

@@ -1,4 +1,4 @@
-"""Text that means harm, in every column and field: shown as it is, and nothing of it runs."""
+"""Hostile text in every column and field: shown as it is, and never run."""
 
 import json
 from pathlib import Path
@@ -27,7 +27,7 @@ _WORST = {
     "template": "{{ 7*7 }}{% raw %}{# no #}@@core_data@@",
     "backticks": "`${window.ran=1}`",
     "direction": "\u202egnp.exe\u202c \u2066\u200f",
-    "nought": "a\0b",
+    "nul": "a\0b",
     "big": "y" * 1_000_000,
     "style": "red;background:url(https://evil.example/x)",
     "comment": "<!--<script>",
@@ -35,13 +35,13 @@ _WORST = {
 }
 
 
-@pytest.mark.parametrize("is_written_alone", [True, False])
-def test_hostile_text_is_shown_as_it_is_and_nothing_of_it_runs(tmp_path: Path, *, is_written_alone: bool) -> None:
-    """Alone a text stands in the page as it is; repeated, it stands in a dictionary."""
+@pytest.mark.parametrize("is_used_once", [True, False])
+def test_hostile_text_is_shown_as_it_is_and_never_runs(tmp_path: Path, *, is_used_once: bool) -> None:
+    """A text used once is in the page as it is; one used more often is in a dictionary."""
     one = {"lon": -82.001, "lat": STREET, "core_id": HOSTILE}
     texts = ("segment_id", "street", "side", "surface", "surface_from", "district", "shade", "bedding")
     one |= dict.fromkeys((*texts, "opened_on", "reinstated_at"), HOSTILE)
-    rows = cores(*[one] * (1 if is_written_alone else 3))
+    rows = cores(*[one] * (1 if is_used_once else 3))
     wrong = findings((1, HOSTILE, "fail", HOSTILE)).assign(core_id=HOSTILE)
     base = view()
     shown = view(
@@ -86,7 +86,7 @@ def test_hostile_text_is_shown_as_it_is_and_nothing_of_it_runs(tmp_path: Path, *
 
 
 def _hostile_view():
-    """A core for each text that means harm, with it in every column of text."""
+    """One core per hostile text, with it in every text column."""
     texts = ("core_id", "street", "district", "surface", "shade", "segment_id", "side", "bedding", "surface_from")
     rows = cores(
         *(
@@ -108,7 +108,7 @@ def _hostile_view():
     )
 
 
-def test_nothing_of_a_hostile_register_runs_in_the_table_the_dialog_the_filter_or_the_print(tmp_path):
+def test_hostile_text_never_runs_in_table_dialog_filter_or_print(tmp_path):
     path = saved(tmp_path, _hostile_view())
     assert path.stat().st_size < 2_000_000
     with open_page(path, accept_downloads=True) as page:
@@ -117,8 +117,8 @@ def test_nothing_of_a_hostile_register_runs_in_the_table_the_dialog_the_filter_o
         page.ask("void document.querySelector('#as-table').click()")
         page.wait_for("document.querySelectorAll('.cores-table tbody tr').length === 12")
         seen = page.ask("[...document.querySelectorAll('.cores-table tbody th')].map((h) => h.textContent)")
-        # a NUL is not kept, and a text of a million letters is cut
-        assert [name for name, text in _WORST.items() if text not in seen] == ["nought", "big"]
+        # a text of a million letters is cut
+        assert [name for name, text in _WORST.items() if text not in seen] == ["big"]
         assert "y" * 400 + "…" in seen
         for place in range(1, 13):
             page.ask(f"void document.querySelector('.cores-table tbody tr:nth-child({place}) button').click()")
@@ -134,7 +134,7 @@ def test_nothing_of_a_hostile_register_runs_in_the_table_the_dialog_the_filter_o
         assert len(page.requests) == 1
 
 
-def test_nothing_of_a_hostile_register_becomes_markup_in_the_list_for_browsers_without_script(tmp_path):
+def test_hostile_text_is_no_markup_in_the_list_for_browsers_without_script(tmp_path):
     with open_page(saved(tmp_path, _hostile_view()), java_script_enabled=False) as page:
         assert page.page.locator("#plain img, #plain script").count() == 0
         assert _WORST["picture"] in page.page.inner_text("#plain")

@@ -42,7 +42,7 @@ def test_the_link_reopens_place_filter_units_and_core(tmp_path):
         assert len(page.requests) == 1
 
 
-def test_the_page_does_not_write_over_an_address_that_it_has_not_followed_yet(tmp_path):
+def test_the_page_does_not_overwrite_an_address_that_it_has_not_followed_yet(tmp_path):
     with open_page(five(tmp_path)) as page:
         wait_until_drawn(page)
         # as when it is typed, its event still to come, while the page is about to write its own
@@ -64,7 +64,7 @@ def test_the_page_does_not_write_over_an_address_that_it_has_not_followed_yet(tm
         "#status=%3Dlost&open=x&view=chair",
     ],
 )
-def test_a_link_that_says_nonsense_opens_the_map_all_the_same(tmp_path, fragment):
+def test_a_nonsense_link_still_opens_the_map(tmp_path, fragment):
     with open_page(five(tmp_path), fragment=fragment) as page:
         wait_until_drawn(page)
         assert page.complaints == []

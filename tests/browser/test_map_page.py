@@ -46,7 +46,7 @@ def test_the_policy_lets_no_other_script_run(tmp_path: Path) -> None:
         assert any("Content Security Policy" in complaint for complaint in page.complaints)
 
 
-def test_the_legend_counts_every_core_and_says_which_are_not_on_the_map(tmp_path: Path) -> None:
+def test_the_legend_counts_every_core_and_those_not_on_the_map(tmp_path: Path) -> None:
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         counts = page.ask(
@@ -58,7 +58,7 @@ def test_the_legend_counts_every_core_and_says_which_are_not_on_the_map(tmp_path
         assert page.text("#in-view") == "In view: 1 flagged, 1 pending, 1 reinstated."
 
 
-def test_an_unplaced_core_is_listed_and_its_card_says_why(tmp_path: Path) -> None:
+def test_a_core_not_on_the_map_is_listed_and_its_card_gives_the_reason(tmp_path: Path) -> None:
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         page.page.click("#unplaced-note button")
@@ -69,7 +69,7 @@ def test_an_unplaced_core_is_listed_and_its_card_says_why(tmp_path: Path) -> Non
         assert "no coordinates in the row" in page.text("dialog")
 
 
-def test_enter_opens_the_core_nearest_the_middle_and_escape_closes_it(tmp_path: Path) -> None:
+def test_enter_opens_the_core_nearest_the_centre_and_escape_closes_it(tmp_path: Path) -> None:
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         page.ask(f"void map_kerfbook.panTo([{STREET}, -81.9985], {{animate: false}})")

@@ -27,7 +27,7 @@ def test_search_finds_a_core_by_id_and_a_street_by_name(tmp_path: Path) -> None:
         page.wait_for(f"map_kerfbook.getBounds().contains([44.8015, {MIDDLE}])")
 
 
-def test_search_puts_the_whole_word_first_then_what_begins_so_then_the_shorter(tmp_path):
+def test_search_puts_the_exact_match_first_then_matches_at_the_beginning_then_the_shorter(tmp_path):
     ids = [f"A-{n}" for n in range(1, 900)] + ["17", "B-17", "17-A", "x0017"]
     many = cores(*[{"lon": -82.003, "lat": STREET, "core_id": name, "street": None} for name in ids])
     with open_page(saved(tmp_path, view(cores=many, findings=findings(), unplaced=0))) as page:

@@ -71,8 +71,8 @@ def test_every_column_comes_back_as_it_went_in(tmp_path):
     for row, core in rows.iterrows():
         line = by_row[row]
         assert line[: len(texts)] == [None if pd.isna(core[name]) else core[name] for name in texts]
-        said = line[len(texts) : len(texts) + len(numbers)]
-        assert said == pytest.approx([core[name] for name in numbers], abs=0.0501)
+        read_numbers = line[len(texts) : len(texts) + len(numbers)]
+        assert read_numbers == pytest.approx([core[name] for name in numbers], abs=0.0501)
         opened, done, lat, lon, wrong = line[len(texts) + len(numbers) :]
         assert np.datetime64(opened, "D") == np.datetime64(core["opened_on"])
         assert (done is None) == (not isinstance(core["reinstated_at"], str))
@@ -84,7 +84,7 @@ def test_every_column_comes_back_as_it_went_in(tmp_path):
 
 
 def test_the_page_is_plain_enough_for_any_editor(tmp_path):
-    """No letter that a browser drops or reads as a line end stands in the packed data."""
+    """The packed data holds no letter that a browser drops or reads as a line end."""
     text = saved(tmp_path, make_view(3000, lines=300)).read_bytes().decode()
     for name in ("core-data", "road-data", "card-data"):
         packed = re.search(rf'id="{name}">(.*?)</script>', text, flags=re.DOTALL)[1]

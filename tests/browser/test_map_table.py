@@ -18,7 +18,7 @@ def test_the_table_holds_the_same_cores_sorted_and_filtered(tmp_path):
         assert page.ask(ids) == ["C-1", "C-2", "C-3", "C-4", "C-5"]
         page.page.click("[data-column=opened] button")
         page.page.click("[data-column=opened] button")
-        # no date stands last whichever way
+        # cores without a date come last either way
         assert page.ask(ids) == ["C-4", "C-2", "C-3", "C-1", "C-5"]
         assert page.ask("document.querySelector('[data-column=opened]').getAttribute('aria-sort')") == "descending"
         page.ask("kerfbook.filter.ask('status', new Set(['flagged']))")
@@ -32,7 +32,7 @@ def test_the_table_holds_the_same_cores_sorted_and_filtered(tmp_path):
         assert card(page).startswith("C-1")
 
 
-def test_rows_are_ordered_by_key_either_way_equals_as_they_stood_and_what_has_none_last(tmp_path):
+def test_rows_are_sorted_either_way_with_ties_in_order_and_missing_keys_last(tmp_path):
     """Against Python's sort, which keeps equals too; with keys so far apart that key and row do not fit one double."""
     random = np.random.default_rng(8)
     with open_page(five(tmp_path)) as page:

@@ -1,4 +1,4 @@
-"""One place for how things look: a colour or shape that is drawn here stands in no other file."""
+"""One place for how things look: its colours and shapes are written in no other file."""
 
 import re
 from itertools import combinations
@@ -98,7 +98,7 @@ def test_statuses_stand_out_from_the_ground_and_from_each_other():
         assert max(one, other) / min(one, other) > 1.25
 
 
-def test_letters_can_be_read_on_what_they_stand_on():
+def test_letters_can_be_read_on_their_ground():
     """WCAG 2.2, 1.4.3: 4.5:1 for text."""
     for look in STATUS_LOOKS.values():
         assert contrast(look.letters, look.fill) > 4.5
@@ -119,19 +119,19 @@ def test_style_sheets_get_every_colour_by_name():
     assert len(written) == len(COLOURS) + 2 * len(STATUS_LOOKS) + 2 * len(SEVERITY_LOOKS)
 
 
-def test_style_sheets_ask_for_no_colour_that_there_is_not():
+def test_style_sheets_use_no_colour_that_does_not_exist():
     named = set(re.findall(r"--([\w-]+):", colour_variables()))
     for path in _FILES:
         if path.suffix == ".css":
             assert set(re.findall(r"var\(--([\w-]+)\)", path.read_text("utf-8"))) <= named, path.name
 
 
-def test_scripts_ask_for_no_colour_that_there_is_not():
+def test_scripts_use_no_colour_that_does_not_exist():
     for path in _FILES:
         if path.suffix == ".js":
             text = path.read_text("utf-8")
-            asked = set(re.findall(r"COLOURS\.(\w+)", text)) | set(re.findall(r'COLOURS\["([\w-]+)"\]', text))
-            assert asked <= set(COLOURS), path.name
+            used = set(re.findall(r"COLOURS\.(\w+)", text)) | set(re.findall(r'COLOURS\["([\w-]+)"\]', text))
+            assert used <= set(COLOURS), path.name
 
 
 def test_a_hollow_symbol_leaves_more_of_the_fill_than_it_cuts_out():

@@ -182,7 +182,7 @@ def _static_parts() -> dict[str, str]:
 
 
 def _page_data(view: MapInput) -> dict[str, Any]:
-    """Return what the scripts know of the run as a whole, as it is given, and how things look."""
+    """Return the run's facts that need no work, and how things look, for the scripts."""
     background = view.background
     return {
         "title": shown_text(view.title),

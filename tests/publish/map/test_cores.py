@@ -14,7 +14,7 @@ from tests.publish.map.test_packing import unlettered, unpacked
 
 
 def columns_of(text):
-    """The whole numbers of every column of a bundle."""
+    """The integers of every column of a bundle."""
     content = zlib.decompress(unlettered(text), 31)
     length = int.from_bytes(content[:4], "little")
     columns = json.loads(content[4 : 4 + length])["columns"]
@@ -32,7 +32,7 @@ def morton(x, y):
 
 
 @pytest.mark.parametrize("many", [500_000, 100])
-def test_cores_stand_in_morton_order_of_where_they_are_drawn(monkeypatch, many):
+def test_cores_are_in_morton_order_of_the_positions_drawn(monkeypatch, many):
     """In squares of 16 drawing integers, which the page looks them up by; also where positions are cut to fours."""
     monkeypatch.setattr(map_data, "MANY", many)
     random = np.random.default_rng(3)
@@ -98,7 +98,7 @@ def test_cores_without_a_position_follow_in_the_order_of_the_register():
     assert order.tolist() == [0, 2, 1]
 
 
-def test_a_register_of_no_core_has_no_order():
+def test_an_empty_register_has_an_empty_order():
     order, placed = map_data.page_order(_THREE.iloc[:0])
     assert (order.tolist(), placed) == ([], 0)
 
@@ -122,7 +122,7 @@ def test_a_core_is_hollow_where_its_street_surface_or_district_is_uncertain(rule
     assert drawn["unsure"].tolist() == [0, expected, 0]
 
 
-def test_findings_stand_by_core_the_worst_first_and_else_as_they_came():
+def test_findings_are_sorted_by_core_the_worst_first_and_ties_in_order():
     order, _ = map_data.page_order(_THREE)
     wrong = findings(
         (3, "a", "note", "1"),

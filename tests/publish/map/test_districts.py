@@ -83,7 +83,7 @@ def test_each_district_has_one_entry_by_name_and_cores_in_none_come_last():
     assert entries[2]["label"] == [1, 2]
 
 
-def test_order_lines_are_rounded_to_the_hundredth_and_stand_with_their_district():
+def test_order_lines_are_rounded_to_hundredths_and_listed_by_district():
     entries = {entry["name"]: entry["orders"] for entry in pack_district_rows(_CORES, _ORDERS, {})}
     assert entries["West"] == [["2026-W48", "grout dark", "kg", 61.25, 80.0, 18.75, 4.0]]
     assert entries["North"] == [["2026-W48", "water", "L", 2.0, 2.0, 0.0, None]]

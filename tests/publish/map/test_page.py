@@ -45,7 +45,7 @@ def test_a_finding_about_no_row_is_refused() -> None:
 
 
 def page_data(shown):
-    """What the page's scripts know of the run as a whole."""
+    """The data that the page's scripts start from."""
     found = re.search(r'id="page-data">(.*?)</script>', draw_map(shown), re.DOTALL)
     return json.loads(found[1])
 

@@ -61,7 +61,7 @@ def test_the_caption_counts_the_flagged_cores():
     assert "1 flagged core. The tables" in drawn(_CORES.iloc[1:])
 
 
-def test_a_long_list_is_cut_and_says_so(monkeypatch):
+def test_a_long_list_is_cut_and_its_caption_gives_both_counts(monkeypatch):
     monkeypatch.setattr(plain_list, "_MOST_ROWS", 1)
     assert "The first 1 of 2 flagged cores" in drawn()
     assert [row[0] for row in rows(drawn())] == ["C-1"]

@@ -19,7 +19,7 @@ def layer():
     )
 
 
-# a flagged core on B that may lie on C, a core put back on D, one that no road is known of
+# a flagged core on B that may lie on C, a reinstated one on D, a pending one without a road
 CORES = pd.DataFrame(
     {
         "status": ["flagged", "reinstated", "pending"],
@@ -86,7 +86,7 @@ def test_a_vertex_on_a_straight_line_is_left_out():
     assert pack_roads(roads(straight))[1].tolist() == [[0, 0], [1, 0]]
 
 
-def test_what_is_no_line_is_not_drawn():
+def test_anything_but_a_line_is_not_drawn():
     line = shapely.LineString([(0, 0), (1, 1)])
     text, vertices = pack_roads(roads(shapely.Point(0, 0), line, shapely.LineString()))
     assert columns_of(text)["id number"].tolist() == [1]
