@@ -168,3 +168,15 @@ def test_a_function_stays_under_sixty_lines(path):
             told = node.body[0] if ast.get_docstring(node) is not None else None
             docstring = told.end_lineno - told.lineno + 1 if told is not None else 0
             assert node.end_lineno - node.lineno + 1 - docstring <= _MOST_LINES_OF_FUNCTION, node.name
+
+
+_SCRIPTS_AND_STYLES = sorted(path for kind in ("js", "css") for path in (_ROOT / "pipeline").rglob(f"*.{kind}"))
+
+
+@pytest.mark.parametrize("path", _SCRIPTS_AND_STYLES, ids=lambda path: path.name)
+def test_a_script_or_style_sheet_stays_under_three_hundred_lines(path):
+    """The length of a script's functions is held by the linter, in ``.ci/oxlint.json``."""
+    lines = path.read_text("utf-8").splitlines()
+    assert len(lines) <= 300
+    # no room is made by writing on one line what should be several
+    assert max(map(len, lines)) <= 260

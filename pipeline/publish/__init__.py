@@ -24,7 +24,7 @@ from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
-from pipeline.publish.words import words_of
+from pipeline.publish.words import load_words, words_of
 from pipeline.results import RunResult
 
 __all__ = ["publish"]
@@ -163,8 +163,9 @@ def _map_input(result: RunResult) -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
     shown_too = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
     second_choices = {name: result.cores[name] for name in shown_too}
-    # where the map gives no street, the register's may help to find the core
-    street = result.table["street"].fillna(result.cores["street"] + " (as the register says)")
+    # without a road segment, the street that the register records may help to find the core
+    before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
+    street = result.table["street"].fillna(before + result.cores["street"] + after)
     districts = result.inputs.districts
     shown = result.settings.map
     return MapInput(

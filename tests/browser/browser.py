@@ -1,4 +1,4 @@
-"""Opening a page from disk in Chromium, with the network off and everything it says or asks for written down."""
+"""Opening a page from disk in Chromium, with the network off; complaints and requests are recorded."""
 
 import base64
 from collections.abc import Iterator

@@ -20,7 +20,7 @@ def _wait(opened: OpenPage) -> None:
 
 
 def _keep(opened: OpenPage, path: Path) -> None:
-    # what fades or slides in has settled
+    # after everything has faded or slid in
     opened.page.wait_for_timeout(700)
     picture = opened.picture()
     assert len(picture) < _MOST_BYTES, f"{path.name}: {len(picture):,} bytes"
@@ -29,11 +29,11 @@ def _keep(opened: OpenPage, path: Path) -> None:
 
 
 def _open_a_card(opened: OpenPage) -> None:
-    """Open the placed flagged core with the most to say that still fits its card."""
+    """Open the flagged core on the map with the most findings that still fit its card."""
     row = opened.ask(
         "(() => { const { cores, attributes } = kerfbook; let best = -1;"
-        "const told = (i) => { const found = attributes.findings(i); return found.length > 2 ? 0 : found.length; };"
-        "for (let i = 0; i < cores.count; i += 1) if (cores.status[i] === 0 && (best < 0 || told(i) > told(best))) best = i;"
+        "const shown = (i) => { const found = attributes.findings(i); return found.length > 2 ? 0 : found.length; };"
+        "for (let i = 0; i < cores.count; i += 1) if (cores.status[i] === 0 && (best < 0 || shown(i) > shown(best))) best = i;"
         "return attributes.row(best); })()"
     )
     opened.ask(f"location.hash = '#row={row}'")
@@ -66,7 +66,7 @@ def main() -> None:
         opened.page.set_viewport_size({"width": _SHEET[0], "height": _SHEET[1]})
         opened.page.emulate_media(media="print")
         opened.ask(f"void (document.body.style.padding = {_MARGIN!r})")
-        # a screen has no page break before what stands on the other sheets
+        # a screen has no page break before the other sheets
         opened.ask("document.querySelector('#panel').style.setProperty('display', 'none', 'important')")
         _keep(opened, out / "print.webp")
     with open_page(run / "report.html", 1000, 1000) as opened:

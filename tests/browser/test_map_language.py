@@ -9,31 +9,31 @@ from pipeline.publish.words import load_words
 from tests.browser.browser import open_page
 from tests.browser.town import STREET, card, saved, spot, view, wait_until_drawn
 
-# Data stands in bdi, dates by the locale in time; the licence is English whatever the language.
+# Data is in bdi elements, dates by the locale in time elements; the licence is English whatever the language.
 _TEXTS = """(() => {
   const copy = document.querySelector(%s).cloneNode(true);
   copy.querySelectorAll('script, style, #licence pre, .leaflet-control-attribution').forEach((e) => e.remove());
   copy.querySelectorAll('bdi, time').forEach((e) => e.replaceWith('0'));
-  const said = [...copy.querySelectorAll('*')].flatMap(
+  const labels = [...copy.querySelectorAll('*')].flatMap(
     (e) => ['aria-label', 'title', 'placeholder', 'alt'].map((name) => e.getAttribute(name) || ''));
-  return [copy.textContent, ...said];
+  return [copy.textContent, ...labels];
 })()"""
 
 
 def marked(words):
     """Every sentence between brackets, each form of a plural too."""
     return {
-        key: said
+        key: sentence
         if key == "locale"
-        else f"⟦{said}⟧"
-        if isinstance(said, str)
-        else {form: f"⟦{text}⟧" for form, text in said.items()}
-        for key, said in words.items()
+        else f"⟦{sentence}⟧"
+        if isinstance(sentence, str)
+        else {form: f"⟦{text}⟧" for form, text in sentence.items()}
+        for key, sentence in words.items()
     }
 
 
 def unmarked(text):
-    """What stands outside all brackets, numbers and days of the locale aside."""
+    """The text outside all brackets, without numbers and dates of the locale."""
     while (inner := re.sub("⟦[^⟦⟧]*⟧", "", text)) != text:
         text = inner
     text = re.sub(r"\d+ (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept|Oct|Nov|Dec)[a-z]* \d{4}", "", text)
@@ -44,15 +44,15 @@ def left_over(page, selector="body"):
     return [found for text in page.ask(_TEXTS % repr(selector)) for found in unmarked(text)]
 
 
-def speaking(monkeypatch, change):
-    monkeypatch.setattr(map_page, "load_words", lambda *asked: change(dict(load_words(*asked))))
+def with_words(monkeypatch, change):
+    monkeypatch.setattr(map_page, "load_words", lambda *given: change(dict(load_words(*given))))
 
 
-def test_the_page_says_nothing_that_the_words_file_does_not(tmp_path, monkeypatch):
-    speaking(monkeypatch, marked)
+def test_every_word_of_the_page_is_from_the_file_of_words(tmp_path, monkeypatch):
+    with_words(monkeypatch, marked)
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
-        # what is painted on canvas is said too
+        # text painted on a canvas counts too
         page.ask(
             "void (() => { window.painted = []; const fill = CanvasRenderingContext2D.prototype.fillText;"
             "CanvasRenderingContext2D.prototype.fillText = function (text, ...rest) {"
@@ -85,29 +85,29 @@ def test_the_page_says_nothing_that_the_words_file_does_not(tmp_path, monkeypatc
         assert left_over(page) == []
         page.ask("void document.querySelector('.cores-table tbody button').click()")
         page.ask("void document.querySelector('dialog .copy').click()")
-        page.wait_for("document.querySelector('#said').textContent !== ''")
+        page.wait_for("document.querySelector('#announcement').textContent !== ''")
         assert left_over(page, "dialog") == []
-        assert page.text("#said").startswith("⟦")
+        assert page.text("#announcement").startswith("⟦")
         assert page.complaints == []
 
 
 def test_numbers_and_dates_are_written_as_the_locale_writes_them(tmp_path, monkeypatch):
     """German: a comma before decimals, "25. November 2026", "1. Okt. 2026" (Unicode CLDR)."""
-    speaking(monkeypatch, lambda words: {**words, "locale": "de-DE"})
+    with_words(monkeypatch, lambda words: {**words, "locale": "de-DE"})
     with open_page(saved(tmp_path, view()), accept_downloads=True) as page:
         wait_until_drawn(page)
         assert page.text("#as-of").startswith("As of 25. November 2026")
         page.page.mouse.click(*spot(page, -82.003, STREET))
-        said = card(page)
+        text = card(page)
         for words in ("12,3 m along", "44,800000, -82,003000", "11,5 kg, 0,46 bags", "1. Oktober 2026"):
-            assert words in said
+            assert words in text
         page.ask("void document.querySelector('.district:nth-child(2) summary').click()")
         page.wait_for("document.querySelector('.orders')")
         assert "61,25" in page.text(".orders")
         page.page.click("#as-table")
         assert page.text(".cores-table tbody td:nth-child(8)") == "1. Okt. 2026"
         with page.page.expect_download() as waited:
-            page.page.click("#ask-buttons button:nth-of-type(2)")
+            page.page.click("#filter-buttons button:nth-of-type(2)")
         waited.value.save_as(tmp_path / "list.csv")
         row = (tmp_path / "list.csv").read_text("utf-8-sig").splitlines()[1]
         assert ",12.3,1.5,457,180,6,11.5,0.46," in row
@@ -129,7 +129,7 @@ def test_numbers_and_dates_are_written_as_the_locale_writes_them(tmp_path, monke
 def test_a_plural_takes_the_form_of_its_language(tmp_path, monkeypatch, locale, forms):
     """The forms by language are those of Unicode CLDR, "Language Plural Rules"."""
     kinds = {form: form for form in ("zero", "one", "two", "few", "many", "other") if (locale, form) != ("cy", "many")}
-    speaking(monkeypatch, lambda words: {**words, "locale": locale, "lists.matches": kinds})
+    with_words(monkeypatch, lambda words: {**words, "locale": locale, "lists.matches": kinds})
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         for n, form in forms.items():
@@ -138,5 +138,5 @@ def test_a_plural_takes_the_form_of_its_language(tmp_path, monkeypatch, locale, 
 
 
 def test_every_plural_of_the_words_file_has_the_form_that_all_languages_have():
-    for key, said in load_words().items():
-        assert isinstance(said, str) or "other" in said, key
+    for key, sentence in load_words().items():
+        assert isinstance(sentence, str) or "other" in sentence, key

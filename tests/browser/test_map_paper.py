@@ -1,4 +1,4 @@
-"""The map on paper: what is printed, looked at in the canvas and in the PDF that Chromium makes."""
+"""The printed map, checked on its canvas and in the PDF that Chromium makes."""
 
 import re
 import shutil
@@ -27,7 +27,7 @@ def test_the_printed_map_has_the_cores_in_their_colours(tmp_path):
         assert page.ask("document.querySelector('#paper')") is None
 
 
-def test_the_table_is_printed_whole_and_without_a_map_that_is_not_on_the_screen(tmp_path):
+def test_the_table_prints_all_its_rows_and_no_map_that_is_not_on_the_screen(tmp_path):
     many = [{"status": "pending", "lon": -82.003, "lat": STREET} for _ in range(120)]
     shown = view(cores=cores(*many), findings=FINDINGS.iloc[:0], unplaced=0)
     with open_page(saved(tmp_path, shown)) as page:
@@ -43,7 +43,7 @@ def test_the_table_is_printed_whole_and_without_a_map_that_is_not_on_the_screen(
         assert page.complaints == []
 
 
-def test_the_print_says_what_it_shows_when_and_from_what(tmp_path):
+def test_the_print_states_filter_date_counts_and_sources(tmp_path):
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         page.ask("kerfbook.filter.askAll({ status: new Set(['flagged', 'pending']), opened: [20000, 20727] })")
@@ -52,22 +52,22 @@ def test_the_print_says_what_it_shows_when_and_from_what(tmp_path):
             "(window.dispatchEvent(new Event('beforeprint')), document.querySelector('.district:nth-child(2)').textContent)"
         )
         assert "61.25" in orders
-        said = page.text("#paper-page")
-        assert "Harbour Vale water" in said
-        assert "As of 25 November 2026" in said
+        printed = page.text("#paper-page")
+        assert "Harbour Vale water" in printed
+        assert "As of 25 November 2026" in printed
         # 20000 and 20727 days after 1970-01-01
         assert (
             "Shown: Status: Flagged or Pending; Opened from 4 October 2024 to 1 October 2026. 3 of 4 cores match."
-            in said
+            in printed
         )
-        assert "Flagged 2 (1 not on the map)" in said
-        assert "Data: Harbour Vale road centrelines" in said
+        assert "Flagged 2 (1 not on the map)" in printed
+        assert "Data: Harbour Vale road centrelines" in printed
 
 
 @pytest.mark.skipif(
     shutil.which("pdftotext") is None, reason="pdftotext is not installed: apt-get install poppler-utils"
 )
-def test_the_first_sheet_holds_the_whole_map_on_a4_and_letter(tmp_path):
+def test_the_first_sheet_holds_all_of_the_map_on_a4_and_letter(tmp_path):
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         for width, height in ((8.27, 11.69), (8.5, 11)):
@@ -76,7 +76,7 @@ def test_the_first_sheet_holds_the_whole_map_on_a4_and_letter(tmp_path):
             first = subprocess.run(
                 ["pdftotext", "-f", "1", "-l", "1", pdf, "-"], capture_output=True, text=True, check=True
             ).stdout
-            assert re.search(r"Shown: All cores\. All 4 cores, no filter", first)
+            assert re.search(r"Shown: All cores\. All 4 cores, no filter set", first)
             assert "District outlines" in first
             assert "Data: Harbour Vale road centrelines" in first
             assert b"/Subtype /Image" in pdf.read_bytes()

@@ -1,14 +1,11 @@
 """The demo's own pages, opened from disk with the network off."""
 
 import re
-from pathlib import Path
 
 import pytest
 
 from pipeline.publish.looks import STATUS_LOOKS
 from tests.browser.browser import open_page
-
-_ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("name", ["map.html", "report.html"])
@@ -31,12 +28,6 @@ def test_map_and_report_count_what_the_run_counted(demo):
             text = opened.ask("document.body.innerText")
             for status in STATUS_LOOKS:
                 assert re.search(rf"\b{demo.account[status]}\b", text), (name, status)
-
-
-def test_the_map_has_the_looks_of_the_other_outputs():
-    script = (_ROOT / "pipeline/publish/map/assets/dom.js").read_text("utf-8")
-    drawn = dict(re.findall(r'name: "(\w+)", colour: "(#\w+)"', script))
-    assert drawn == {status: look.fill for status, look in STATUS_LOOKS.items()}
 
 
 def test_the_report_prints(demo):

@@ -151,3 +151,50 @@ def colour_at(page: OpenPage, lon: float, lat: float) -> list[int] | None:
 def card(page: OpenPage) -> str:
     page.wait_for("document.querySelector('.leaflet-popup .card')")
     return page.text(".leaflet-popup .card")
+
+
+# opened and reinstated on different days
+FIVE = cores(
+    {"status": "flagged", "lon": -82.003, "lat": STREET, "opened_on": "2026-01-10"},
+    {
+        "status": "pending",
+        "lon": -82.001,
+        "lat": STREET,
+        "opened_on": "2026-02-10",
+        "surface": "concrete",
+        "shade": "pale",
+    },
+    {
+        "status": "reinstated",
+        "lon": -81.998,
+        "lat": STREET,
+        "district": "Saltmarsh",
+        "opened_on": "2026-02-01",
+        "reinstated_at": "2026-03-01",
+    },
+    {
+        "status": "reinstated",
+        "lon": -81.997,
+        "lat": STREET,
+        "district": "Saltmarsh",
+        "opened_on": "2026-02-20",
+        "reinstated_at": "2026-04-01",
+    },
+    {"status": "flagged", "district": None, "opened_on": None},
+)
+FIVE_FINDINGS = findings(
+    (1, "open-too-long", "fail", "Open for 319 days: reinstate it."),
+    (1, "road-uncertain", "check", "Settle the street."),
+    (2, "road-uncertain", "check", "Settle the street."),
+    (5, "position-missing", "fail", "No coordinates."),
+    (5, "position-missing", "fail", "No coordinates, twice."),
+)
+
+
+def five(folder: Path) -> Path:
+    return saved(folder, view(cores=FIVE, findings=FIVE_FINDINGS))
+
+
+def rows_shown(page: OpenPage) -> list[int]:
+    """The register rows of the cores that the filter lets through."""
+    return sorted(page.ask("[...kerfbook.filter.indices()].map((i) => kerfbook.attributes.row(i))"))

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from markupsafe import escape
 
+from pipeline.publish.looks import COLOURS, HALO, INK
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -27,11 +28,11 @@ _FOOT: Final = 58
 _MOST_PANELS: Final = 4
 _FEWEST_OF_A_PANEL: Final = 5
 _LINE_POINTS: Final = 25
-_INK: Final = "#111111"
 # different in lightness, and each with its own dashes, so that colour is never the only cue
 _FITTED: Final = "#0072B2"
-_STATED: Final = "#222222"
-_OUTLIER: Final = "#b1123f"
+_STATED: Final = INK
+_OUTLIER: Final = COLOURS["warning"]
+_RECORD: Final = COLOURS["grey"]
 
 
 def calibration_chart(calibration: "Calibration") -> str:
@@ -65,7 +66,7 @@ def calibration_chart(calibration: "Calibration") -> str:
     )
     title = '<title id="title">Grout used against depth</title>'
     words = f'<desc id="words">{escape(" ".join(sentences))}</desc>'
-    ground = f'<rect width="{_WIDTH}" height="{height}" fill="#ffffff"/>'
+    ground = f'<rect width="{_WIDTH}" height="{height}" fill="{HALO}"/>'
     return "\n".join([head, title, words, ground, *parts, "</svg>"]) + "\n"
 
 
@@ -96,7 +97,7 @@ def _panel(calibration: "Calibration", records: pd.DataFrame, hole_mm: float, to
 
     parts = [_text(_LEFT, top - 8, f"Hole of {hole_mm:.0f} mm, {counted(len(records), 'record')}", bold=True)]
     for litres in np.linspace(0, most, 5):
-        parts.append(f'<path d="M{_LEFT} {y(litres):.1f}H{_WIDTH - _RIGHT}" stroke="#d9d5cb"/>')
+        parts.append(f'<path d="M{_LEFT} {y(litres):.1f}H{_WIDTH - _RIGHT}" stroke="{COLOURS["rule"]}"/>')
         parts.append(_text(_LEFT - 6, y(litres) + 4, f"{litres:g} L", anchor="end"))
     ticks = np.arange(0, deep + 1, 100 if deep > 300 else 50)
     parts += [_text(x(at), top + _TALL + 18, f"{at:g}", anchor="middle") for at in ticks]
@@ -107,7 +108,7 @@ def _panel(calibration: "Calibration", records: pd.DataFrame, hole_mm: float, to
         look = (
             f'stroke="{_OUTLIER}" stroke-width="2" stroke-dasharray="2 2"'
             if one["is_outlier"]
-            else 'stroke="#8c887f" stroke-width="2"'
+            else f'stroke="{_RECORD}" stroke-width="2"'
         )
         # round ends make even a bar of almost no height visible
         parts.append(f'<path d="{where}" {look} stroke-linecap="round" stroke-opacity="0.75"/>')
@@ -131,7 +132,7 @@ def _legend() -> list[str]:
     looks = (
         ("fitted, 95% band", f'stroke="{_FITTED}" stroke-width="2.5"'),
         ("stated", f'stroke="{_STATED}" stroke-width="2" stroke-dasharray="7 4"'),
-        ("record (interval)", 'stroke="#8c887f" stroke-width="2"'),
+        ("record (interval)", f'stroke="{_RECORD}" stroke-width="2"'),
         ("outlier", f'stroke="{_OUTLIER}" stroke-width="2" stroke-dasharray="2 2"'),
     )
     parts, left = [], float(_LEFT)
@@ -144,4 +145,4 @@ def _legend() -> list[str]:
 
 def _text(x: float, y: float, text: str, *, anchor: str = "start", bold: bool = False) -> str:
     weight = ' font-weight="bold"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{_INK}"{weight}>{escape(text)}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{INK}"{weight}>{escape(text)}</text>'

@@ -1,7 +1,7 @@
-"""Frames packed into the columns that the map page reads.
+"""Cores and findings packed into the columns that the map page reads.
 
 Positions become Web-Mercator integers, 2**30 to the width of the world (3.7 cm at the equator): for drawing
-only, never for measuring. Placed cores stand in Morton order, so that every map tile is a few runs of rows.
+only, never for measuring. Cores with a position are in Morton order, so that every map tile is a few runs of rows.
 """
 
 import json
@@ -27,6 +27,8 @@ from pipeline.publish.map.packing import (
 
 __all__ = [
     "SEVERITIES",
+    "UNKNOWN_STATE_RULES",
+    "UNSURE_RULES",
     "count_statuses",
     "mercator",
     "pack_cards",
@@ -39,16 +41,19 @@ __all__ = [
 Floats = npt.NDArray[np.float64]
 
 SEVERITIES: Final = ("fail", "check", "note")
-# A core with one of these is drawn hollow: its place or its material is not settled.
+# a core with one of these findings is drawn hollow: its street, surface or district is uncertain
 UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
+# of a core with one of these findings nobody knows whether it is open or reinstated
+UNKNOWN_STATE_RULES: Final = ("reinstatement-date-unreadable",)
 WORLD: Final = 2**30
-# Of so many cores, positions keep every fourth integer: 8 cm instead of 2 cm at most, so that the file can be mailed.
+# with more cores than this, positions keep every fourth integer: off by 8 cm at most instead of 2 cm, so that the file
+# can be mailed
 MANY: Final = 500_000
 MANY_STEP: Final = 4
-# Web Mercator is square only up to here; a core nearer a pole is drawn on the edge.
+# degrees of latitude: the edge of the square Web Mercator map; a core nearer a pole is drawn on the edge
 MERCATOR_LIMIT: Final = 85.05
 
-# Columns that depend on one another: each group is written once for every different row of it.
+# columns that depend on one another: each group is written once per distinct row
 GROUPS: Final[dict[str, tuple[str, ...]]] = {
     "segment": ("segment_id", "street", "district", "surface", "surface_from", "shade", "bedding"),
     "runner_up": ("runner_up_id", "runner_up_street"),
@@ -62,7 +67,7 @@ GROUPS: Final[dict[str, tuple[str, ...]]] = {
         "gravel_kg",
     ),
     "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
-    "sureness": ("segment_confidence", "runner_up_confidence"),
+    "confidence": ("segment_confidence", "runner_up_confidence"),
 }
 ALONE: Final = ("side", "chainage_m", "offset_m")
 IDS: Final = ("segment_id", "runner_up_id")
@@ -82,12 +87,18 @@ DIGITS: Final = {
     "surface_next_confidence": 2,
 }
 
-# JSON that cannot end its script element, open a comment in it, or break an old script parser's line.
+# so that JSON cannot end its script element, open a comment in it, or break an old script parser's line
 ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
 def to_json(value: object) -> str:
-    """Return JSON that is safe between script tags; a number that is not finite raises ``ValueError``."""
+    """Return JSON that is safe between script tags.
+
+    Raises
+    ------
+    ValueError
+        A number is not finite.
+    """
     return json.dumps(value, allow_nan=False, separators=(",", ":")).translate(ESCAPES)
 
 
@@ -117,9 +128,9 @@ def _spread(values: Ints) -> npt.NDArray[np.uint64]:
 
 
 def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
-    """Return the rows of ``cores`` (by place) in the page's order, and how many of them are placed.
+    """Return the positions of the rows of ``cores`` in the page's order, and how many have coordinates.
 
-    The placed ones come first, in Morton order, ties by their place in the register; the unplaced follow.
+    Those with coordinates come first, in Morton order, ties in the order of the register; the others follow.
     """
     lon, lat = floats(cores["lon"]), floats(cores["lat"])
     is_placed = np.isfinite(lon) & np.isfinite(lat)
@@ -130,23 +141,29 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
 
 
 def position_step(placed: int) -> int:
-    """Return how many drawing integers a kept position may be off in all."""
+    """Return the spacing of the drawing integers that positions are kept to."""
     return MANY_STEP if placed > MANY else 1
 
 
 def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
-    """Return what draws the cores: where they lie, their status, whether they are sure."""
+    """Return what draws the cores: position, status, and whether street, surface or district is uncertain.
+
+    Raises
+    ------
+    ContractError
+        A status is unknown.
+    """
     rows = cores[["row", "lon", "lat", "status"]].iloc[order]
     x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
     step = position_step(placed)
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
     if (status < 0).any():
         strange = sorted(set(rows["status"][status < 0].map(str)))
-        raise ContractError(f"cores: status {strange} found, one of {list(STATUSES)} expected.")
+        raise ContractError(f"map: status {strange} found in the cores, one of {list(STATUSES)} expected.")
     unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
     return bundle(
         {
-            # cut and not rounded, or some would leave their square and the Morton order
+            # truncated, not rounded, or some would leave their square and the Morton order
             "x": pack_ints(x // step, times=step, shift=step // 2),
             "y": pack_ints(y // step, times=step, shift=step // 2),
             "status": pack_ints(status.astype(np.int64)),
@@ -156,11 +173,17 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
 
 
 def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
-    """Return all that is said of the cores and asked of them, in the page's order; a column not there is left out."""
+    """Return what cards, filter and table show of the cores, in the page's order; absent columns are left out.
+
+    Raises
+    ------
+    ContractError
+        A finding is about a row that is not in the cores.
+    """
     rows = cores.iloc[order]
     row = rows["row"].to_numpy(dtype=np.int64)
     columns, number = pack_ids("core_id", rows["core_id"])
-    # a register numbered as its rows are says its row for nothing
+    # of a register whose ids are numbered like its rows, the row costs nothing
     columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
     by_row = np.argsort(row, kind="stable")
     for group, every in GROUPS.items():
@@ -181,7 +204,7 @@ def pack_cards(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints) -> str:
 
 def _pack_days(rows: pd.DataFrame, by_row: Ints) -> dict[str, Packed]:
     columns = {}
-    # registers are mostly kept by date: in their order a day is a small step from the one before
+    # registers are mostly kept by date: in their order a day is a small step from the day before
     opened = as_days(rows["opened_on"]) if "opened_on" in rows else None
     if opened is not None:
         columns["opened_on"] = pack_numbers(pd.Series(opened[by_row]), 0, by_row=True)
@@ -212,15 +235,15 @@ def _in_group(columns: dict[str, Packed], group: str) -> dict[str, Packed]:
 
 
 def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Packed]:
-    place = pd.Index(rows).get_indexer(pd.Index(findings["row"]))
-    if (place < 0).any():
-        strange = findings["row"][place < 0].iloc[0]
-        raise ContractError(f"findings: row {strange} is not in the cores; every finding is about one of their rows.")
+    core = pd.Index(rows).get_indexer(pd.Index(findings["row"]))
+    if (core < 0).any():
+        strange = findings["row"][core < 0].iloc[0]
+        raise ContractError(f"map: a finding is about row {strange}, which is not in the cores.")
     rank = pd.Index(SEVERITIES).get_indexer(pd.Index(findings["severity"]))
-    by_core = np.lexsort((np.arange(len(findings)), rank, place))
+    by_core = np.lexsort((np.arange(len(findings)), rank, core))
     ordered = findings.iloc[by_core]
     return {
-        "finding_core": pack_ints(place[by_core].astype(np.int64)),
+        "finding_core": pack_ints(core[by_core].astype(np.int64)),
         "finding_severity": pack_texts(ordered["severity"]),
         "finding_rule": pack_texts(ordered["rule"]),
         "finding_message": pack_texts(ordered["message"]),

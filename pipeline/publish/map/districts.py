@@ -1,4 +1,4 @@
-"""Districts on the map: bare outlines for folium, and one entry each for the page's list."""
+"""Districts on the map: outlines without text for folium, and one entry per district for the page's list."""
 
 from typing import Any, Final
 
@@ -12,7 +12,7 @@ from pipeline.publish.map.packing import shown_text
 
 __all__ = ["outline_districts", "pack_district_rows"]
 
-# About a metre: finer than an outline is wide.
+# degrees, about a metre: less than the width of an outline
 OUTLINE_TOLERANCE: Final = 1e-5
 OUTLINE_DIGITS: Final = 6
 ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", "packs")
@@ -21,7 +21,7 @@ ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", 
 def outline_districts(
     districts: gpd.GeoDataFrame | None,
 ) -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
-    """Return bare outlines for folium, and by name where each district's label and limits lie."""
+    """Return outlines without text for folium, and by name each district's label point and limits in degrees."""
     if districts is None:
         return [], {}
     named = districts[districts.geometry.notna() & ~districts.geometry.is_empty & districts["district"].notna()]
@@ -40,41 +40,41 @@ def outline_districts(
     frame["name"] = named["district"].map(str).to_numpy()
     frame["lat"], frame["lon"] = shapely.get_y(middle), shapely.get_x(middle)
     frame["area"] = shapely.area(geometry)
-    places = {}
+    limits = {}
     for name, parts in frame.sort_values("area", ascending=False, kind="stable").groupby("name"):
         largest = parts.iloc[0]
-        places[str(name)] = {
+        limits[str(name)] = {
             "label": [round(float(largest["lat"]), 6), round(float(largest["lon"]), 6)],
             "bounds": [
                 [float(parts["south"].min()), float(parts["west"].min())],
                 [float(parts["north"].max()), float(parts["east"].max())],
             ],
         }
-    return outlines, places
+    return outlines, limits
 
 
 def pack_district_rows(
-    cores: pd.DataFrame, orders: pd.DataFrame | None, places: dict[str, dict[str, Any]]
+    cores: pd.DataFrame, orders: pd.DataFrame | None, limits: dict[str, dict[str, Any]]
 ) -> list[dict[str, Any]]:
-    """Return one entry a district: its counts by status, its order lines, its place; "no district" last."""
+    """Return one entry per district: counts by status, order lines, label point and limits; "no district" last."""
     orders = pd.DataFrame(columns=["district", *ORDER_COLUMNS], dtype="str") if orders is None else orders
-    served = orders["district"].mask(orders["district"] == NO_DISTRICT)
-    written = [column.dropna().drop_duplicates().map(str) for column in (cores["district"], served)]
-    names: list[str | None] = sorted({*places, *written[0], *written[1]})
-    if cores["district"].isna().any() or served.isna().any():
+    ordered_for = orders["district"].mask(orders["district"] == NO_DISTRICT)
+    written = [column.dropna().drop_duplicates().map(str) for column in (cores["district"], ordered_for)]
+    names: list[str | None] = sorted({*limits, *written[0], *written[1]})
+    if cores["district"].isna().any() or ordered_for.isna().any():
         names.append(None)
     counts = pd.crosstab(cores["district"].astype("str").fillna(""), cores["status"])
     counts = counts.reindex(columns=list(STATUSES), fill_value=0)
     counted = dict(zip(counts.index, counts.to_numpy().tolist(), strict=True))
     lines: dict[str | None, list[list[Any]]] = {}
-    for name, record in zip(served, orders[list(ORDER_COLUMNS)].itertuples(index=False, name=None), strict=True):
+    for name, record in zip(ordered_for, orders[list(ORDER_COLUMNS)].itertuples(index=False, name=None), strict=True):
         lines.setdefault(None if pd.isna(name) else str(name), []).append([_cell(value) for value in record])
     return [
         {
             "name": None if name is None else shown_text(name),
             "counts": counted.get(name or "", [0, 0, 0]),
             "orders": lines.get(name, []),
-            **places.get(name or "", {}),
+            **limits.get(name or "", {}),
         }
         for name in names
     ]

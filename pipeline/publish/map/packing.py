@@ -1,8 +1,8 @@
-"""Columns packed for a page: whole numbers as byte planes, repeated texts by their code, all of it gzipped.
+"""Columns packed for a page: whole numbers as byte planes, repeated texts by their code, all gzipped.
 
-A bundle is the gzip of: the length of a JSON header (4 bytes, little end first), the header, the planes one after
-another. A plane holds one byte of every value, so that what hardly changes compresses away. It is written as text
-of seven bits to a letter, a quarter less than base64 adds.
+A bundle is the gzip of: the length of a JSON header (4 bytes, little-endian), the header, the planes one after
+another. A plane holds one byte of every value, so that bytes that hardly change compress to almost nothing. It is
+written as text, seven bits per letter, which adds less than half of what base64 adds.
 """
 
 import json
@@ -32,17 +32,17 @@ __all__ = [
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-# A register cell can hold a whole file; the tables keep all of it, the page shows its beginning.
+# a register cell can hold a whole file; the tables keep all of it, the page shows its beginning
 TEXT_LIMIT = 400
-# So many values show whether steps or the values themselves are smaller.
+# this many values show whether the steps or the values themselves compress better
 TRIED = 65_536
 LEVEL = 6
 GZIP = 31
-# NUL, a carriage return, and a "<" that begins a tag or comment.
+# NUL, a carriage return, and a "<" that begins a tag or comment
 UNSAFE = re.compile(rb"\x00|\r|<(?=[!/sS])")
 BYTE = 256
 NARROW = 2**31
-# Whole numbers up to here are exact in a page too.
+# whole numbers up to here are exact in a browser too
 MOST = 2.0**52
 
 
@@ -54,7 +54,7 @@ class Packed(NamedTuple):
 
 
 def shown_text(value: object) -> str:
-    """Return a text as the page shows it: whole up to the limit, else its beginning."""
+    """Return a text as the page shows it: all of it up to the limit, otherwise its beginning."""
     text = str(value)
     return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
 
@@ -73,7 +73,7 @@ def bundle(columns: dict[str, Packed], **facts: object) -> str:
 
 
 def as_letters(content: bytes) -> str:
-    """Return bytes as letters of seven bits; before them stands the number of bytes, ended by a space.
+    """Return bytes as letters of seven bits, after the number of bytes and a space.
 
     Letters that a browser would not keep, or that could end a script element, are moved up by 128: a browser
     keeps a text of letters below 256 in half the memory, and reads it in half the time.
@@ -86,7 +86,7 @@ def as_letters(content: bytes) -> str:
 
 
 def pack_ints(values: Ints, **how: object) -> Packed:
-    """Pack whole numbers, or their steps from one to the next, whichever is the smaller."""
+    """Return whole numbers packed as they are, or as steps from one to the next, whichever is smaller."""
     plain = _planes(values)
     steps = np.diff(values, prepend=np.int64(0))
     folded = (steps << 1) ^ (steps >> 63)
@@ -110,12 +110,12 @@ def _planes(values: Ints) -> tuple[int, list[bytes]]:
 
 
 def pack_numbers(column: pd.Series, digits: int, **how: object) -> Packed:
-    """Pack numbers rounded to so many digits; what is not finite is missing."""
+    """Return numbers packed, rounded to ``digits`` decimals; those that are not finite are missing."""
     numbers = column.to_numpy(dtype=np.float64, na_value=np.nan) * 10.0**digits
     is_there = np.isfinite(numbers) & (np.abs(numbers) < MOST)
     whole = np.rint(np.where(is_there, numbers, 0)).astype(np.int64)
     first = int(whole[is_there].min()) if is_there.any() else 0
-    # nought is kept for what is missing
+    # zero stands for a missing value
     counted = np.where(is_there, whole - first + 1, 0)
     codes, words = pd.factorize(counted)
     if len(words) <= BYTE < int(counted.max(initial=0)):
@@ -125,7 +125,7 @@ def pack_numbers(column: pd.Series, digits: int, **how: object) -> Packed:
 
 
 def as_days(column: pd.Series) -> Floats:
-    """Return dates, also as ISO text, as days since 1970; NaN for what is no date."""
+    """Return dates or ISO text as days since 1970-01-01; NaN for anything else."""
     codes, words = pd.factorize(column)
     dates = pd.to_datetime(pd.Series(words), format="%Y-%m-%d", errors="coerce").to_numpy().astype("datetime64[D]")
     days = np.where(np.isnat(dates), np.nan, dates.astype(np.int64).astype(np.float64))
@@ -133,15 +133,15 @@ def as_days(column: pd.Series) -> Floats:
 
 
 def pack_texts(column: pd.Series) -> Packed:
-    """Pack texts as a list of the different ones and a code a row."""
+    """Return texts packed as a list of the distinct ones and a code per row."""
     codes, words = pd.factorize(column)
     return pack_ints(codes.astype(np.int64), kind="text", words=[shown_text(word) for word in words])
 
 
 def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | None]:
-    """Pack texts that end in a number, such as "HV-0012", as what stands before it, its width and the number.
+    """Return texts that end in a number, such as "HV-0012", packed as prefix, width and number.
 
-    The numbers are returned too; none where the texts do not mostly end so.
+    The numbers are returned too; None where most texts do not end in one, which are packed as texts.
     """
     try:
         texts = pa.array(column.map(str, na_action="ignore"), pa.string(), from_pandas=True)
@@ -153,8 +153,8 @@ def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | No
         return {name: pack_texts(column)}, None
     digits = pc.fill_null(pc.struct_field(parts, "number"), "")
     width = pc.binary_length(digits).to_numpy().astype(np.int64)
-    starts_with_nought = pc.starts_with(digits, "0").to_numpy(zero_copy_only=False)
-    if not (starts_with_nought & (width > 1)).any():
+    has_leading_zero = pc.starts_with(digits, "0").to_numpy(zero_copy_only=False)
+    if not (has_leading_zero & (width > 1)).any():
         width = np.minimum(width, 1)
     number = pc.cast(pc.if_else(pc.equal(digits, ""), "0", digits), pa.int64()).to_numpy()
     before = pc.if_else(pc.is_null(parts), texts, pc.struct_field(parts, "before")).to_pandas()
@@ -164,7 +164,10 @@ def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | No
 
 
 def distinct_rows(frame: pd.DataFrame, order: Ints) -> tuple[Ints, pd.DataFrame]:
-    """Return each row's place among the different rows, and those, as they first stand in an order of the rows."""
+    """Return the code of each row among the distinct rows, and those rows, in the order in which they first appear.
+
+    ``order``: the rows of ``frame`` by position, as the page has them; one code per entry.
+    """
     key = np.zeros(len(frame), dtype=np.int64)
     for name in frame.columns:
         codes, words = pd.factorize(frame[name])

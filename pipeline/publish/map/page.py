@@ -1,80 +1,77 @@
 """The map: one HTML file that opens from disk with the network off.
 
-folium makes the map and draws the district outlines. It compiles what it is given as a template, twice, so it
-is given geometry and constants only. Every text of a register or layer enters afterwards, as JSON that the
-page shows through ``textContent``.
+Every text of a register or layer enters as JSON or packed data, which the scripts show as plain text; folium is given
+outlines alone.
 """
 
-import base64
 import datetime as dt
-import hashlib
 import html
-import re
 from dataclasses import dataclass
 from importlib import resources
-from importlib.resources.abc import Traversable
-from typing import Any
+from typing import Any, Final
 
-import folium
 import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from branca.element import Figure
-from folium.template import Template
 
-from pipeline.errors import ContractError, OutputError
-from pipeline.publish.map.cores import count_statuses, pack_cards, pack_drawing, page_order, position_step, to_json
+from pipeline.errors import ContractError
+from pipeline.publish.looks import COLOURS, HALO, HOLLOW, STATUS_LOOKS, colour_variables
+from pipeline.publish.map.cores import (
+    UNKNOWN_STATE_RULES,
+    count_statuses,
+    pack_cards,
+    pack_drawing,
+    page_order,
+    position_step,
+    to_json,
+)
 from pipeline.publish.map.districts import outline_districts, pack_district_rows
+from pipeline.publish.map.frame import draw_frame
+from pipeline.publish.map.leaflet import read_script, read_style_sheet
 from pipeline.publish.map.packing import shown_text
-from pipeline.publish.map.plain_list import draw_plain
+from pipeline.publish.map.plain_list import draw_plain_list
 from pipeline.publish.map.roads import choose_roads, pack_roads
-from pipeline.publish.words import MAP_TABLES, load_words
+from pipeline.publish.map.template import fill, policy_of
+from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
-__all__ = ["Background", "MapInput", "draw_map"]
+__all__ = ["SCRIPTS", "STYLE_SHEETS", "Background", "MapInput", "draw_map"]
 
-LEAFLET_SHA256 = {
-    "leaflet.js": "db49d009c841f5ca34a888c96511ae936fd9f5533e90d8b2c4d57596f4e5641a",
-    "leaflet.css": "a7837102824184820dfa198d1ebcd109ff6d0ff9a2672a074b9a1b4d147d04c6",
-}
-# In the order they must run: each uses only what stands before it.
-SCRIPTS = (
+# in the order they must run: each uses only those before it
+SCRIPTS: Final = (
     "words.js",
-    "dom.js",
-    "unpack.js",
-    "measures.js",
-    "roads.js",
+    "elements.js",
     "symbols.js",
+    "unpack.js",
+    "units.js",
+    "roads.js",
     "cores.js",
     "tiles.js",
     "attributes.js",
-    "order.js",
+    "sorting.js",
     "filter.js",
-    "ask.js",
+    "filter_words.js",
+    "filter_controls.js",
+    "findings.js",
     "card.js",
     "lists.js",
-    "sheet.js",
+    "search.js",
+    "save_csv.js",
     "table.js",
     "link.js",
     "panel.js",
-    "pointer.js",
+    "popup.js",
+    "pointer_and_keys.js",
     "layers.js",
-    "paper.js",
-    "map.js",
+    "print.js",
+    "navigation.js",
+    "views.js",
+    "start.js",
 )
-PLACEHOLDER = re.compile(r"@@(\w+)@@")
-OUTLINE = {
-    "color": "#5a4a86",
-    "weight": 1.6,
-    "opacity": 0.85,
-    "dashArray": "6 4",
-    "fill": False,
-    "interactive": False,
-}
-# A network of one short street, or one core alone, still gets some road around it (degrees, about 100 m).
-LEAST_SPAN = 0.001
-CLOSEST_FIRST_VIEW = 18
-CLOSEST_VIEW = 22
+# in the order they apply: a later rule overrides an earlier one
+STYLE_SHEETS: Final = ("page.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+# degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
+_LEAST_SPAN: Final = 0.001
 
 
 @dataclass(frozen=True)
@@ -86,7 +83,7 @@ class Background:
 
     @property
     def host(self) -> str:
-        """The origin that the page's policy lets pictures in from."""
+        """Return the origin that the page's policy lets pictures in from."""
         return "https://" + self.url.removeprefix("https://").partition("/")[0]
 
 
@@ -94,8 +91,8 @@ class Background:
 class MapInput:
     """What the map shows; geometry and positions in EPSG:4326, every text untrusted.
 
-    Of ``cores`` any column but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
-    knows nothing of them.
+    Any column of ``cores`` but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
+    holds nothing of them.
     """
 
     title: str
@@ -114,124 +111,110 @@ class MapInput:
     language: str = "en"
 
 
-class _OfflineMap(folium.Map):
-    """A folium map without its links; lists of its own, since folium shares one between all maps."""
-
-    default_js: list[tuple[str, str]] = []  # noqa: RUF012
-    default_css: list[tuple[str, str]] = []  # noqa: RUF012
-
-
-class _Page(Figure):
-    """Our own document around folium's parts; folium's header, which forbids zooming, is left out."""
-
-    _template = Template((resources.files("pipeline.publish.map") / "assets" / "page.html").read_text(encoding="utf-8"))
-
-
 def draw_map(view: MapInput) -> str:
-    """Return the whole page; the same input gives the same text."""
+    """Return the whole page; the same input gives the same text.
+
+    Raises
+    ------
+    ContractError
+        ``view.unplaced`` is not the number of cores without a position, a status is unknown, or a finding is about a
+        row that is not in the cores.
+    OutputError
+        Another version of Leaflet is installed.
+    SettingsError
+        There are no words for the language.
+    """
     order, placed = page_order(view.cores)
     if view.unplaced != len(view.cores) - placed:
-        msg = f"map: {view.unplaced} unplaced expected, {len(view.cores) - placed} cores without a position found."
-        raise ContractError(msg)
-    words = load_words(view.language, MAP_TABLES)
-    chosen = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    roads, vertices = pack_roads(chosen)
+        raise ContractError(
+            f"map: {view.unplaced} cores without a position expected, {len(view.cores) - placed} found."
+        )
+    sentences = load_words(view.language)
+    words = {key: sentence for key, sentence in sentences.items() if key.partition(".")[0] in MAP_TABLES}
+    language = words_of(view.language, sentences)
+    rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(set(view.findings["rule"]))}
+    drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
+    roads, vertices = pack_roads(drawn_roads)
     outlines, places = outline_districts(view.districts)
-    page = {
-        "title": shown_text(view.title),
-        "asOf": view.as_of.isoformat(),
-        "crs": shown_text(view.crs),
-        "cores": len(view.cores),
-        "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
-        "roads": {"drawn": len(chosen), "all": len(view.segments)},
-        "hasDistricts": bool(outlines),
-        "hasOrders": view.orders is not None,
-        "districts": pack_district_rows(view.cores, view.orders, places),
-        "sources": [shown_text(source) for source in view.sources],
-        "cautions": [shown_text(caution) for caution in view.cautions],
-        "background": None
-        if view.background is None
-        else {"url": view.background.url, "credit": view.background.credit},
-        "units": view.units,
-        "words": words,
+    frame = draw_frame(outlines, _first_view(view, vertices))
+    template = _read_asset("page.html")
+    parts = _static_parts() | {
+        f"say_{key.replace('.', '_')}": html.escape(sentence)
+        for key, sentence in words.items()
+        if isinstance(sentence, str)
     }
-    rendered = _render_with_folium(outlines, _first_view(view, vertices))
-    parts = {f"say_{key.replace('.', '_')}": html.escape(said) for key, said in words.items() if isinstance(said, str)}
     parts |= {
         "lang": html.escape(view.language),
         "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
-        "about_drawn": html.escape(str(words["about.drawn"]).format(cm=2 * position_step(placed))),
-        "about_whole": html.escape(_about(view, words)),
-        "plain": draw_plain(view.title, view.cores, view.findings, view.as_of.isoformat(), words),
-        "leaflet_css": _read_leaflet_css(),
-        "leaflet_js": _read_leaflet("leaflet.js").partition("//# sourceMappingURL")[0],
-        "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
-        "map_css": _read_asset("map.css"),
-        "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
-        "page_data": to_json(page),
+        "about_positions": html.escape(str(words["about.positions"]).format(cm=2 * position_step(placed))),
+        "about_network": html.escape(_about_network(view, words)),
+        "plain_list": draw_plain_list(view.title, view.cores, view.findings, view.as_of, language),
+        "map_element": frame.element,
+        "map_frame": frame.script,
+        "page_data": to_json(
+            {
+                **_page_data(view),
+                "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
+                "roads": {"drawn": len(drawn_roads), "all": len(view.segments)},
+                "hasDistricts": bool(outlines),
+                "districts": pack_district_rows(view.cores, view.orders, places),
+                "rules": rules,
+                "words": words,
+            }
+        ),
         "core_data": pack_drawing(view.cores, view.findings, order, placed),
         "road_data": roads,
         "card_data": pack_cards(view.cores, view.findings, order),
     }
-    parts["csp"] = _write_policy(rendered, parts, view.background)
-    return _fill(rendered, parts)
+    host = None if view.background is None else view.background.host
+    return fill(template, parts | {"csp": policy_of(template, parts, host)})
 
 
-def _about(view: MapInput, words: dict[str, Any]) -> str:
+def _static_parts() -> dict[str, str]:
+    """Return what is the same in every map: scripts, style sheets, Leaflet."""
+    return {
+        "leaflet_css": read_style_sheet(),
+        "leaflet_js": read_script(),
+        "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
+        "map_css": colour_variables() + "\n".join(_read_asset(name) for name in STYLE_SHEETS),
+        "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
+    }
+
+
+def _page_data(view: MapInput) -> dict[str, Any]:
+    """Return the run's facts that need no work, and how things look, for the scripts."""
+    background = view.background
+    return {
+        "title": shown_text(view.title),
+        "asOf": view.as_of.isoformat(),
+        "crs": shown_text(view.crs),
+        "cores": len(view.cores),
+        "hasOrders": view.orders is not None,
+        "sources": [shown_text(source) for source in view.sources],
+        "cautions": [shown_text(caution) for caution in view.cautions],
+        "background": None if background is None else {"url": background.url, "credit": background.credit},
+        "units": view.units,
+        "unknownStateRules": list(UNKNOWN_STATE_RULES),
+        "looks": {
+            "statuses": [
+                {"name": status, "colour": look.fill, "outline": look.outline, "path": look.path}
+                for status, look in STATUS_LOOKS.items()
+            ],
+            "halo": HALO,
+            "hollow": HOLLOW,
+            "colours": COLOURS,
+        },
+    }
+
+
+def _about_network(view: MapInput, words: dict[str, Any]) -> str:
     if view.background is None:
-        return str(words["about.whole"])
-    return str(words["about.whole_online"]).format(host=view.background.host)
-
-
-def _fill(text: str, parts: dict[str, str]) -> str:
-    # One pass: a chain of replacements would let a register cell name the next placeholder.
-    return PLACEHOLDER.sub(lambda found: parts[found[1]], text)
-
-
-def _write_policy(rendered: str, parts: dict[str, str], background: Background | None) -> str:
-    """Return the content security policy that lets in the page's own inline scripts and styles alone."""
-    hashes = {}
-    for tag in ("script", "style"):
-        bodies = re.findall(rf"<{tag}>(.*?)</{tag}>", rendered, flags=re.DOTALL)
-        digests = [hashlib.sha256(_fill(body, parts).encode()).digest() for body in bodies]
-        hashes[tag] = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in digests)
-    pictures = "data:" if background is None else f"data: {background.host}"
-    return (
-        f"default-src 'none'; script-src {hashes['script']}; style-src {hashes['style']}; "
-        f"img-src {pictures}; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _render_with_folium(outlines: list[dict[str, Any]], bounds: list[list[float]] | None) -> str:
-    page = _Page()
-    # Quarter zooms, or the first view would leave up to half of the screen empty.
-    drawn = _OfflineMap(
-        tiles=None,
-        location=(0.0, 0.0),
-        zoom_start=2,
-        max_bounds=False,
-        maxZoom=CLOSEST_VIEW,
-        zoomSnap=0.25,
-    )
-    # folium names its variables at random; ours are fixed, for the page's script and for equal bytes.
-    drawn._id = "kerfbook"  # noqa: SLF001
-    page.add_child(drawn)
-    if outlines:
-        layer = folium.GeoJson(
-            {"type": "FeatureCollection", "features": outlines},
-            style_function=lambda _: OUTLINE,
-            control=False,
-            smooth_factor=0.5,
-        )
-        layer._id = "districts"  # noqa: SLF001
-        layer.add_to(drawn)
-    if bounds is not None:
-        drawn.fit_bounds(bounds, padding=(24, 24), max_zoom=CLOSEST_FIRST_VIEW)
-    return str(page.render())
+        return str(words["about.offline"])
+    return str(words["about.online"]).format(host=view.background.host)
 
 
 def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[float]] | None:
-    """Return the limits of the first view, which no stray core widens."""
+    """Return the limits of the first view, ignoring outliers: latitude first, south-west and north-east corner."""
     placed = view.cores[np.isfinite(view.cores["lon"]) & np.isfinite(view.cores["lat"])]
     on_road = placed[placed["segment_id"].notna()]
     if len(vertices):
@@ -243,8 +226,8 @@ def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[
         spots = np.asarray(view.districts.total_bounds).reshape(2, 2)
     else:
         return None
-    west, south = spots.min(axis=0) - LEAST_SPAN / 2
-    east, north = spots.max(axis=0) + LEAST_SPAN / 2
+    west, south = spots.min(axis=0) - _LEAST_SPAN / 2
+    east, north = spots.max(axis=0) + _LEAST_SPAN / 2
     if not np.isfinite([west, south, east, north]).all():
         return None
     return [[round(float(south), 6), round(float(west), 6)], [round(float(north), 6), round(float(east), 6)]]
@@ -252,30 +235,3 @@ def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[
 
 def _read_asset(name: str) -> str:
     return (resources.files("pipeline.publish.map") / "assets" / name).read_text(encoding="utf-8")
-
-
-def _leaflet_folder() -> Traversable:
-    return resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
-
-
-def _read_leaflet(name: str) -> str:
-    content = (_leaflet_folder() / name).read_bytes()
-    found = hashlib.sha256(content).hexdigest()
-    if found != LEAFLET_SHA256[name]:
-        msg = (
-            f"map: {name} of the package django-js-lib-leaflet has SHA-256 {found}, Leaflet 1.9.4 with "
-            f"{LEAFLET_SHA256[name]} expected. Install django-js-lib-leaflet==1.9.4.1."
-        )
-        raise OutputError(msg)
-    # A browser reads a style's text with plain line ends, and hashes that.
-    return content.decode("utf-8").replace("\r\n", "\n")
-
-
-def _read_leaflet_css() -> str:
-    """Return Leaflet's style with its pictures inside it, for a page that may fetch nothing."""
-
-    def inline(found: re.Match[str]) -> str:
-        picture = base64.b64encode((_leaflet_folder() / "images" / found[1]).read_bytes()).decode()
-        return f"url(data:image/png;base64,{picture})"
-
-    return re.sub(r"url\(images/([\w-]+\.png)\)", inline, _read_leaflet("leaflet.css"))

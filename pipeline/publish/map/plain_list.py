@@ -1,36 +1,50 @@
-"""The flagged cores as plain HTML: what a reader without script, or with an old browser, still gets."""
+"""The flagged cores as plain HTML, for a reader without JavaScript or with an old browser."""
 
+import datetime as dt
 import html
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
 from pipeline.contracts import STATUSES
 from pipeline.publish.map.cores import count_statuses
 from pipeline.publish.map.packing import shown_text
+from pipeline.publish.words import Words
 
-__all__ = ["draw_plain"]
+__all__ = ["draw_plain_list"]
 
-# A few screens; the tables beside the map hold every core.
-MOST_ROWS: Final = 200
-MOST_FINDINGS: Final = 5
+# a few screens; the tables beside the map hold every core
+_MOST_ROWS: Final = 200
+_MOST_FINDINGS: Final = 5
 
 
-def draw_plain(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: str, words: dict[str, Any]) -> str:
-    """Return counts and the first flagged cores as HTML, every text of the register escaped."""
-
-    def say(key: str, **values: object) -> str:
-        return str(words[f"plain.{key}"]).format(**values)
-
+def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: dt.date, words: Words) -> str:
+    """Return counts by status and the first flagged cores as HTML, every text of the register escaped."""
     flagged = cores[cores["status"] == "flagged"].sort_values("row")
-    shown = flagged.head(MOST_ROWS)
-    wrong = findings[findings["row"].isin(shown["row"]) & (findings["severity"] == "fail")]
-    sentences = {
-        row: " ".join(shown_text(message) for message in messages.head(MOST_FINDINGS))
-        for row, messages in wrong.groupby("row")["message"]
-    }
+    shown = flagged.head(_MOST_ROWS)
     counts = dict(zip(STATUSES, count_statuses(cores), strict=True))
-    head = "".join(f'<th scope="col">{_safe(say(key))}</th>' for key in ("core", "place", "district", "wrong"))
+    if not len(flagged):
+        caption = words.plainly("plain.none")
+    elif len(shown) == len(flagged):
+        caption = words.plainly("plain.all", n=len(flagged))
+    else:
+        caption = words.plainly("plain.first", shown=len(shown), all=len(flagged))
+    return (
+        f"<h1>{_safe(title)}</h1>\n<p>{_safe(words.plainly('plain.why'))}</p>\n"
+        f"<p>{_safe(words.plainly('plain.counts', as_of=words.day(as_of), all=len(cores), **counts))}</p>\n"
+        f"<h2>{_safe(words.plainly('plain.title'))}</h2>\n<p>{_safe(caption)}</p>\n"
+        f"{_table(shown, findings, words) if len(shown) else ''}"
+    )
+
+
+def _table(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> str:
+    failures = findings[findings["row"].isin(shown["row"]) & (findings["severity"] == "fail")]
+    sentences = {
+        row: " ".join(shown_text(message) for message in messages.head(_MOST_FINDINGS))
+        for row, messages in failures.groupby("row")["message"]
+    }
+    heads = ("plain.core", "plain.street", "plain.district", "plain.failures")
+    head = "".join(f'<th scope="col">{_safe(words.plainly(key))}</th>' for key in heads)
     body = "".join(
         f'<tr><th scope="row">{_safe(core_id)}</th><td>{_safe(street)}</td><td>{_safe(district)}</td>'
         f"<td>{_safe(sentences.get(row))}</td></tr>\n"
@@ -38,13 +52,7 @@ def draw_plain(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: s
             index=False, name=None
         )
     )
-    told = say("first", shown=len(shown), all=len(flagged)) if len(flagged) else say("none")
-    table = f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>" if len(flagged) else ""
-    return (
-        f"<h1>{_safe(title)}</h1>\n<p>{_safe(say('why'))}</p>\n"
-        f"<p>{_safe(say('counts', as_of=as_of, all=len(cores), **counts))}</p>\n"
-        f"<h2>{_safe(say('title'))}</h2>\n<p>{_safe(told)}</p>\n{table}"
-    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>"
 
 
 def _safe(value: object) -> str:

@@ -1,4 +1,4 @@
-"""The road segments as the map draws them, and which of very many it keeps."""
+"""The road segments as the map draws them, and which ones it keeps when there are too many."""
 
 from typing import Final
 
@@ -17,15 +17,15 @@ __all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
-# Half a metre in degrees of latitude: finer than any line on the page is wide.
+# degrees of latitude, half a metre: less than the width of any line on the page
 ROAD_TOLERANCE: Final = 5e-6
-# More lines than this make the file too big to mail (33 MB at a million); about 30 bytes each.
+# more lines than this make the file too big to mail (33 MB at a million); about 30 bytes each
 MOST_ROADS: Final = 200_000
 MAIN_HALF_WIDTH_M: Final = 4.5
 
 
 def is_main(segments: gpd.GeoDataFrame) -> Bools:
-    """Tell the roads at least 9 m wide; of a layer without widths, none."""
+    """Return which roads are at least 9 m wide; none in a layer without widths."""
     if "half_width_m" not in segments:
         return np.zeros(len(segments), dtype=bool)
     half_width_m: Floats = segments["half_width_m"].to_numpy(dtype=np.float64, na_value=0.0)
@@ -33,19 +33,19 @@ def is_main(segments: gpd.GeoDataFrame) -> Bools:
 
 
 def choose_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, most: int = MOST_ROADS) -> Ints:
-    """Return the places of the segments that are drawn, in their order: all of them, unless they are too many.
+    """Return the positions of the segments that are drawn, in the order of the layer: all, if no more than ``most``.
 
-    Then, until ``most`` are chosen: those with an open or flagged core, those that such a core may lie on
-    instead, the main roads, those with any other core; within each in the order of the layer.
+    Otherwise, until ``most`` are chosen: those with an open or flagged core, those that such a core may lie on
+    instead, the main roads, those with any other core; within each group in the order of the layer.
     """
     if len(segments) <= most:
         return np.arange(len(segments))
-    open_ = cores[cores["status"] != "reinstated"]
+    awaited = cores[cores["status"] != "reinstated"]
     ids = segments["segment_id"]
-    others = open_["runner_up_id"].dropna() if "runner_up_id" in open_ else no_text(open_.index)
+    others = awaited["runner_up_id"].dropna() if "runner_up_id" in awaited else no_text(awaited.index)
     rank = np.select(
         [
-            ids.isin(open_["segment_id"].dropna()),
+            ids.isin(awaited["segment_id"].dropna()),
             ids.isin(others),
             is_main(segments),
             ids.isin(cores["segment_id"].dropna()),

@@ -12,7 +12,7 @@ from typing import Final
 import pandas as pd
 from markupsafe import Markup, escape
 
-from pipeline.publish.looks import STATUS_LOOKS
+from pipeline.publish.looks import COLOURS, DISTRICT_LINE, HALO, INK, STATUS_LOOKS
 from pipeline.publish.words import Words
 
 __all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stacked_bars", "status_bar"]
@@ -20,8 +20,7 @@ __all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stac
 _BAR: Final = 18
 _LABEL: Final = 18
 _GAP: Final = 8
-_INK: Final = "#1c1c1c"
-_RULE: Final = "#c9c5bb"
+_RULE: Final = COLOURS["chart-rule"]
 _LETTER: Final = 13
 # width of the narrowest page and of a letter, in pixels
 _NARROWEST: Final = 340
@@ -37,19 +36,20 @@ _RIGHT: Final = 70.0
 # more marks than this along a line would run together
 _MOST_MARKS: Final = 24
 _DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
-# the same shapes as on the map: colour is never the only cue
-_SHAPES: Final = {
-    "flagged": '<path d="M7 1 13 12.5H1Z" fill="{fill}" stroke="{outline}"/>',
-    "pending": '<path d="M1.5 1.5h11v11h-11Z" fill="{fill}" stroke="{outline}"/>',
-    "reinstated": '<circle cx="7" cy="7" r="5.8" fill="{fill}" stroke="{outline}"/>',
-}
 
 
 def mark(status: str) -> Markup:
     """Return the symbol of a status, to be shown beside its name."""
+    start = '<svg class="mark" viewBox="-11 -11 22 22" width="14" height="14" aria-hidden="true">'
+    return Markup(f"{start}{_shape(status)}</svg>")  # noqa: S704 - constants
+
+
+def _shape(status: str) -> str:
+    """Return the shape of a status as on the map, centred at 0, 0: colour is never the only cue."""
     look = STATUS_LOOKS[status]
-    shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
-    return Markup(f'<svg class="mark" viewBox="0 0 14 14" width="13" height="13" aria-hidden="true">{shape}</svg>')  # noqa: S704 - constants
+    return (
+        f'<path d="{look.path}" fill="{look.fill}" stroke="{look.outline}" stroke-width="1.6" stroke-linejoin="round"/>'
+    )
 
 
 def status_bar(counts: dict[str, int], name: str, words: Words) -> Markup:
@@ -98,8 +98,7 @@ def _pieces(counts: dict[str, int], top: float, high: float, most: int, words: W
             )
             shown = words.number(number)
             if wide > _LETTER_SHARE * (len(shown) + 1):
-                ink = "#ffffff" if status == "flagged" else "#111111"
-                parts.append(_text(left + wide / 2, top + high / 2 + 4.5, shown, "middle", ink))
+                parts.append(_text(left + wide / 2, top + high / 2 + 4.5, shown, "middle", look.letters))
         left += wide
     return parts
 
@@ -123,12 +122,12 @@ def columns_chart(counts: pd.Series, name: str, title: str, fill: str, words: Wo
         middle = (position + 0.5) * step
         parts.append(
             f'<rect x="{middle - step * 0.34:.2f}%" y="{base - tall:.1f}" width="{step * 0.68:.2f}%" '
-            f'height="{tall:.1f}" fill="{fill}" stroke="#222222"/>'
+            f'height="{tall:.1f}" fill="{fill}" stroke="{INK}"/>'
         )
         parts.append(_text(middle, base - tall - 5, words.number(number), "middle"))
         parts.append(_text(middle, base + 17, str(group), "middle"))
         entries.append(f"{group}: {words.number(number)}")
-    parts.append(_line(0, base, 100, base, _INK))
+    parts.append(_line(0, base, 100, base, INK))
     return _svg(name, base + 24, title, "; ".join(entries), parts)
 
 
@@ -177,13 +176,11 @@ def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Mark
         values = [int(value) for value in counts[status]]
         levels = [base - _HIGH * value / most for value in values]
         parts += _path(spots, levels, number)
-        look = STATUS_LOOKS[status]
-        shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
         marks = list(zip(spots, levels, strict=True))
         for x, y in marks if len(marks) <= _MOST_MARKS else marks[-1:]:
             parts.append(
                 f'<svg x="{x:.2f}%" y="{y:.1f}" width="1" height="1" overflow="visible">'
-                f'<g transform="translate(-7 -7)">{shape}</g></svg>'
+                f'<g transform="scale(0.65)">{_shape(status)}</g></svg>'
             )
         shown = words.plainly(f"status.{status}")
         ends.append((levels[-1] + 4, words.plainly("chart.value", n=values[-1], name=shown)))
@@ -196,7 +193,7 @@ def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
     parts = []
     for share in (0, 0.5, 1):
         level = top + _HIGH * (1 - share)
-        parts.append(_line(0, level, right, level, _RULE if share else _INK))
+        parts.append(_line(0, level, right, level, _RULE if share else INK))
         if share:
             parts.append(_text(0, level - 4, words.number(round(most * share)), "start"))
     return parts
@@ -220,7 +217,7 @@ def _axis_names(spots: list[float], names: list[str], base: float) -> list[str]:
 def _path(spots: list[float], levels: list[float], number: int) -> list[str]:
     dashes = _DASHES[number % len(_DASHES)]
     ends = list(zip(spots, levels, strict=True))
-    return [_line(x, y, to_x, to_y, _INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
+    return [_line(x, y, to_x, to_y, INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
 
 
 def _end_names(ends: list[tuple[float, str]], base: float) -> list[str]:
@@ -257,11 +254,14 @@ def interval_bar(low: float, rate: float, high: float, most: float, *, is_filled
         Whether the dot is filled, as it is for a group that differs from the others.
     """
     ends = [4 + 92 * min(share / most, 1.0) for share in (low, rate, high)]
-    fill = _INK if is_filled else "#ffffff"
-    ground, reach = _line(4, 7, 96, 7, "#dcd8ce"), _line(ends[0], 7, ends[2], 7, "#5a4a86", ' stroke-width="4"')
+    fill = INK if is_filled else HALO
+    ground, reach = (
+        _line(4, 7, 96, 7, COLOURS["rule"]),
+        _line(ends[0], 7, ends[2], 7, DISTRICT_LINE, ' stroke-width="4"'),
+    )
     return Markup(  # noqa: S704 - numbers alone
         f'<svg class="span" width="100%" height="14" aria-hidden="true">{ground}{reach}'
-        f'<circle cx="{ends[1]:.2f}%" cy="7" r="4.5" fill="{fill}" stroke="{_INK}" stroke-width="1.5"/></svg>'
+        f'<circle cx="{ends[1]:.2f}%" cy="7" r="4.5" fill="{fill}" stroke="{INK}" stroke-width="1.5"/></svg>'
     )
 
 
@@ -279,5 +279,5 @@ def _svg(name: str, height: float, title: str, description: str, parts: list[str
     return Markup(f"{head}{texts}{''.join(parts)}</svg>")  # noqa: S704
 
 
-def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> str:
+def _text(x: float, y: float, text: str, anchor: str, ink: str = INK) -> str:
     return f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'

@@ -11,6 +11,7 @@ from importlib import resources
 import jinja2
 from markupsafe import Markup
 
+from pipeline.publish.looks import colour_variables
 from pipeline.publish.pages.charts import mark
 from pipeline.publish.words import Words, title_text
 
@@ -54,7 +55,7 @@ def render_page(template: str, words: Words, **values: object) -> str:
         code=Markup("<code>{}</code>").format,
     )
     # the browser hashes the text between the tags, with every line end as a plain one
-    style = (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
+    style = colour_variables() + (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
     return environment.get_template(template).render(
         style=Markup(style),  # noqa: S704 - a file of this package
         digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),

@@ -1,4 +1,4 @@
-"""Where cores are drawn, and in which order they stand in the page."""
+"""Cores packed for the page: where they are drawn, in which order, which are hollow, and what their cards hold."""
 
 import json
 import zlib
@@ -6,13 +6,15 @@ import zlib
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pipeline.publish.map import cores as map_data
 from tests.publish.map.test_packing import unlettered, unpacked
 
 
-def drawn(text):
-    """The positions of a bundle, in drawing integers."""
+def columns_of(text):
+    """The integers of every column of a bundle."""
     content = zlib.decompress(unlettered(text), 31)
     length = int.from_bytes(content[:4], "little")
     columns = json.loads(content[4 : 4 + length])["columns"]
@@ -21,7 +23,7 @@ def drawn(text):
         size = how["n"] * how["planes"]
         found[name] = np.array(unpacked(how, content[at : at + size])) * how.get("times", 1) + how.get("shift", 0)
         at += size
-    return found["x"], found["y"]
+    return found
 
 
 def morton(x, y):
@@ -30,7 +32,7 @@ def morton(x, y):
 
 
 @pytest.mark.parametrize("many", [500_000, 100])
-def test_cores_stand_in_morton_order_of_where_they_are_drawn(monkeypatch, many):
+def test_cores_are_in_morton_order_of_the_positions_drawn(monkeypatch, many):
     """In squares of 16 drawing integers, which the page looks them up by; also where positions are cut to fours."""
     monkeypatch.setattr(map_data, "MANY", many)
     random = np.random.default_rng(3)
@@ -39,7 +41,8 @@ def test_cores_stand_in_morton_order_of_where_they_are_drawn(monkeypatch, many):
     cores = pd.DataFrame({"row": np.arange(2000), "lon": lon, "lat": lat, "status": "pending"})
     order, placed = map_data.page_order(cores)
     findings = pd.DataFrame({"row": [], "rule": []})
-    x, y = drawn(map_data.pack_drawing(cores, findings, order, placed))
+    drawn = columns_of(map_data.pack_drawing(cores, findings, order, placed))
+    x, y = drawn["x"], drawn["y"]
     keys = morton(x >> 4, y >> 4)
     assert keys == sorted(keys)
     exact_x, exact_y = map_data.mercator(lon[order], lat[order])
@@ -47,3 +50,104 @@ def test_cores_stand_in_morton_order_of_where_they_are_drawn(monkeypatch, many):
     off = 2 if many == 100 else 0
     assert np.abs(x - exact_x).max() == off
     assert np.abs(y - exact_y).max() == off
+
+
+# two on the map, the second of them east of the first; one without a position
+_THREE = pd.DataFrame(
+    {
+        "row": [1, 2, 3],
+        "core_id": ["C-1", "C-2", "C-3"],
+        "lon": [-82.1, np.nan, -82.0],
+        "lat": [44.8, 44.8, 44.8],
+        "status": ["flagged", "pending", "reinstated"],
+    }
+)
+_NONE = pd.DataFrame({"row": [], "rule": [], "severity": [], "message": []})
+
+
+def findings(*rows):
+    return pd.DataFrame(rows, columns=["row", "rule", "severity", "message"])
+
+
+@given(st.text())
+def test_json_of_any_text_comes_back_and_ends_no_script(text):
+    written = map_data.to_json({"a": text})
+    assert json.loads(written) == {"a": text}
+    assert not set(written) & set("<>&\u2028\u2029")
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf")])
+def test_json_of_a_number_that_is_not_finite_is_refused(value):
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        map_data.to_json(value)
+
+
+def test_drawing_integers_are_those_of_web_mercator():
+    """The middle of the world is half of 2**30 both ways; 90 degrees west is a quarter of it."""
+    x, y = map_data.mercator(np.array([0.0, -90.0, 180.0, 0.0]), np.array([0.0, 0.0, 0.0, 89.9]))
+    assert x.tolist() == [2**29, 2**28, 2**30 - 1, 2**29]
+    # at the limit, ln(tan(45 + 85.05 / 2 degrees)) = ln(1 / tan(2.475 degrees)) = ln(23.136) = 3.1414; y is then
+    # (1 - 3.1414 / pi) / 2 of the width
+    assert y[:3].tolist() == [2**29] * 3
+    assert y[3] / 2**30 == pytest.approx((1 - 3.1414 / np.pi) / 2, abs=1e-5)
+
+
+def test_cores_without_a_position_follow_in_the_order_of_the_register():
+    order, placed = map_data.page_order(_THREE)
+    assert placed == 2
+    assert order.tolist() == [0, 2, 1]
+
+
+def test_an_empty_register_has_an_empty_order():
+    order, placed = map_data.page_order(_THREE.iloc[:0])
+    assert (order.tolist(), placed) == ([], 0)
+
+
+def test_status_goes_by_the_order_of_the_page():
+    order, placed = map_data.page_order(_THREE)
+    drawn = columns_of(map_data.pack_drawing(_THREE, _NONE, order, placed))
+    # flagged, reinstated, and pending without a position
+    assert drawn["status"].tolist() == [0, 2, 1]
+    assert len(drawn["x"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected"),
+    [("road-uncertain", 1), ("surface-uncertain", 1), ("district-uncertain", 1), ("depth-missing", 0)],
+)
+def test_a_core_is_hollow_where_its_street_surface_or_district_is_uncertain(rule, expected):
+    order, placed = map_data.page_order(_THREE)
+    wrong = findings((3, rule, "check", "Look."))
+    drawn = columns_of(map_data.pack_drawing(_THREE, wrong, order, placed))
+    assert drawn["unsure"].tolist() == [0, expected, 0]
+
+
+def test_findings_are_sorted_by_core_the_worst_first_and_ties_in_order():
+    order, _ = map_data.page_order(_THREE)
+    wrong = findings(
+        (3, "a", "note", "1"),
+        (1, "b", "check", "2"),
+        (3, "c", "fail", "3"),
+        (3, "d", "note", "4"),
+        (1, "e", "check", "5"),
+    )
+    packed = columns_of(map_data.pack_cards(_THREE, wrong, order))
+    # row 1 is first in the page, row 3 second; texts are coded as they first appear in that order
+    assert packed["finding_core"].tolist() == [0, 0, 1, 1, 1]
+    assert packed["finding_severity"].tolist() == [0, 0, 1, 2, 2]
+    assert packed["finding_message"].tolist() == [0, 1, 2, 3, 4]
+
+
+def test_a_column_that_is_withheld_is_not_in_the_page():
+    order, _ = map_data.page_order(_THREE)
+    bare = columns_of(map_data.pack_cards(_THREE, _NONE, order))
+    fuller = columns_of(map_data.pack_cards(_THREE.assign(surface="asphalt", opened_on="2026-10-01"), _NONE, order))
+    assert set(fuller) - set(bare) == {"segment", "surface", "opened_on"}
+
+
+def test_statuses_are_counted_in_their_own_order():
+    assert map_data.count_statuses(pd.DataFrame({"status": ["pending", "pending", "flagged"]})) == [1, 2, 0]
+
+
+def test_every_fourth_integer_is_kept_only_of_very_many_positions():
+    assert [map_data.position_step(placed) for placed in (0, 500_000, 500_001)] == [1, 1, 4]

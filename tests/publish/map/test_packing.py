@@ -52,33 +52,33 @@ def test_a_bundle_is_a_header_and_the_planes_one_after_another():
 
 
 @pytest.mark.parametrize("far", [1.0, 1e6])
-def test_numbers_are_kept_to_their_digits_and_what_is_not_finite_is_missing(far):
+def test_numbers_keep_their_digits_and_infinite_ones_are_missing(far):
     how, planes = pack_numbers(pd.Series([1.26, np.nan, -3.0, np.inf, far]), 1)
     counted = [how["among"][v] if "among" in how else v for v in unpacked(how, planes)]
     read = [None if not v else (v - 1 + how["first"]) / 10 for v in counted]
     assert read == [1.3, None, -3.0, None, far]
 
 
-def test_ids_keep_their_noughts():
+def test_ids_keep_their_leading_zeros():
     packed, number = pack_ids("id", pd.Series(["HV-007", "HV-12", "odd", "HV-1"]))
     assert number.tolist() == [7, 12, 0, 1]
     assert unpacked(*packed["id width"]) == [3, 2, 0, 1]
     assert [packed["id"].how["words"][code] for code in unpacked(*packed["id"])] == ["HV-", "HV-", "odd", "HV-"]
 
 
-def test_ids_that_are_no_numbers_or_no_text_at_all_are_kept_as_they_are():
+def test_ids_without_numbers_or_not_writable_as_text_are_kept_as_they_are():
     assert pack_ids("id", pd.Series(["a", "b", None]))[1] is None
     assert pack_ids("id", pd.Series(["\ud800 1", "x 2"], dtype="object"))[1] is None
 
 
-def test_different_rows_stand_as_they_first_come_in_the_order():
+def test_distinct_rows_are_in_the_order_of_their_first_appearance():
     frame = pd.DataFrame({"a": ["x", "y", "x", None], "b": [1.0, 2.0, 1.0, np.nan]})
     codes, table = distinct_rows(frame, np.array([3, 1, 0, 2]))
     assert codes.tolist() == [0, 1, 2, 2]
     assert table.index.tolist() == [3, 1, 0]
 
 
-def test_days_count_from_1970_and_what_is_no_date_is_missing():
+def test_days_count_from_1970_and_anything_but_a_date_is_missing():
     days = as_days(pd.Series(["1970-01-02", "2026-02-30", None, "2026-01-01"]))
     # 56 years of 365 days and 14 leap days
     assert [days[0], days[3]] == [1, 56 * 365 + 14]

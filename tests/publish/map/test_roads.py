@@ -1,10 +1,13 @@
-"""Which roads a map of very many keeps."""
+"""The road segments on the map: how they are packed, and which ones are kept of too many."""
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import shapely
 
-from pipeline.publish.map.roads import choose_roads
+from pipeline.publish.map.cores import mercator
+from pipeline.publish.map.roads import choose_roads, is_main, pack_roads
+from tests.publish.map.test_cores import columns_of
 
 
 def layer():
@@ -16,7 +19,7 @@ def layer():
     )
 
 
-# a flagged core on B that may lie on C, a core put back on D, one that no road is known of
+# a flagged core on B that may lie on C, a reinstated one on D, a pending one without a road
 CORES = pd.DataFrame(
     {
         "status": ["flagged", "reinstated", "pending"],
@@ -45,3 +48,52 @@ def test_a_road_without_a_core_that_is_not_wide_is_never_kept_once_there_are_too
 def test_a_layer_without_widths_has_no_main_roads():
     kept = choose_roads(layer().drop(columns="half_width_m"), CORES, 5)
     assert list(kept) == [1, 2, 3]
+
+
+def test_a_road_of_nine_metres_is_a_main_road():
+    """Half widths of 4.5 m and more, of the six above."""
+    assert is_main(layer()).tolist() == [False, False, False, False, True, True]
+    assert not is_main(layer().assign(half_width_m=np.nan)).any()
+
+
+def roads(*geometry):
+    names = {"segment_id": [f"S-{n}" for n in range(len(geometry))], "street": "Dory Lane", "surface": None}
+    return gpd.GeoDataFrame(names, geometry=list(geometry), crs=4326)
+
+
+def test_vertices_are_packed_line_by_line():
+    first = shapely.LineString([(0, 0), (1, 0), (1, 1)])
+    second = shapely.LineString([(2, 2), (3, 3)])
+    text, vertices = pack_roads(roads(first, second))
+    assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, 2], [3, 3]]
+    packed = columns_of(text)
+    assert packed["vertices"].tolist() == [3, 2]
+    x, y = mercator(vertices[:, 0], vertices[:, 1])
+    assert packed["x"].tolist() == x.tolist()
+    assert packed["y"].tolist() == y.tolist()
+
+
+def test_the_parts_of_a_segment_are_lines_of_their_own_with_its_name():
+    both = shapely.MultiLineString([[(0, 0), (1, 1)], [(2, 2), (3, 3)]])
+    packed = columns_of(pack_roads(roads(both))[0])
+    assert packed["vertices"].tolist() == [2, 2]
+    assert packed["id number"].tolist() == [0, 0]
+
+
+def test_a_vertex_on_a_straight_line_is_left_out():
+    """Simplified to half a metre: far less than a line is wide on the screen."""
+    straight = shapely.LineString([(0, 0), (0.5, 1e-7), (1, 0)])
+    assert pack_roads(roads(straight))[1].tolist() == [[0, 0], [1, 0]]
+
+
+def test_anything_but_a_line_is_not_drawn():
+    line = shapely.LineString([(0, 0), (1, 1)])
+    text, vertices = pack_roads(roads(shapely.Point(0, 0), line, shapely.LineString()))
+    assert columns_of(text)["id number"].tolist() == [1]
+    assert len(vertices) == 2
+
+
+def test_a_layer_without_segments_can_be_drawn():
+    text, vertices = pack_roads(roads()[:0])
+    assert vertices.shape == (0, 2)
+    assert columns_of(text)["vertices"].tolist() == []

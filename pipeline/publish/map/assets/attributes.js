@@ -1,7 +1,8 @@
 "use strict";
-// What is known of every core, by its place in the page's order.
+// What is known of each core, by its index in the page's order.
 const KerfbookAttributes = (() => {
-  const { say } = KerfbookWords;
+  const { page, say } = KerfbookWords;
+  const { STATUSES } = KerfbookSymbols;
   const WORLD = 2 ** 30;
 
   class Attributes {
@@ -11,7 +12,7 @@ const KerfbookAttributes = (() => {
       this.opened = bundle.days("opened_on");
       this.reinstated = bundle.numbers("reinstated_at");
       const owner = bundle.ints("finding_core");
-      // Where each core's findings begin; they stand by core, worst first.
+      // Where each core's findings begin; they are sorted by core, worst first.
       const first = new Uint32Array(cores.all + 1);
       for (let f = 0; f < owner.length; f += 1) first[owner[f] + 1] += 1;
       for (let i = 0; i < cores.all; i += 1) first[i + 1] += first[i];
@@ -28,7 +29,7 @@ const KerfbookAttributes = (() => {
 
     id(i) { return this.text("core_id", i) || say("card.no_id"); }
 
-    // The place of the core of a register row, or -1.
+    // The index of the core of a register row, or -1.
     ofRow(row) { return this.bundle.ints("row").indexOf(row); }
 
     isPlaced(i) { return i < this.cores.count; }
@@ -43,6 +44,15 @@ const KerfbookAttributes = (() => {
         });
       }
       return found;
+    }
+
+    // "open", "reinstated" or "unknown": of a flagged core its status does not say.
+    state(i) {
+      const status = STATUSES[this.cores.status[i]].name;
+      if (status !== "flagged") return status === "pending" ? "open" : "reinstated";
+      if (!this.has("reinstated_at")) return "unknown";
+      if (!Number.isNaN(this.reinstated[i])) return "reinstated";
+      return this.findings(i).some(({ rule }) => page.unknownStateRules.includes(rule)) ? "unknown" : "open";
     }
 
     latLng(i) {

@@ -1,19 +1,18 @@
 "use strict";
-// Where the cores are drawn on any canvas, and the finding of those under a pointer.
-// They stand in Morton order: a square of the world's quadtree is one run of them, found by binary search.
+// Draws the cores on a canvas, and finds those under a pointer.
+// They are in Morton order: a square of the world's quadtree is one run of them, found by binary search.
 const KerfbookCores = (() => {
-  const { STATUSES } = KerfbookDom;
-  const { spriteOf, paintRing } = KerfbookSymbols;
+  const { STATUSES, spriteOf, paintRing } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
   // The world is 256 pixels wide at zoom 0, so squares of 64 pixels are two levels below the zoom's own.
   const CELL_LEVELS = 2;
   const CELL = 64;
-  // One symbol a core is readable up to about this many in 512 x 512 pixels.
+  // One symbol per core is readable up to about this many in 512 x 512 pixels.
   const CROWD = 600;
   const LAST_RING_ZOOM = 17;
-  // Sums are kept for so many cores at a time: for each one, they would be the bulk of the page's memory.
+  // Sums are kept per block of this many cores: one per core would be most of the page's memory.
   const BLOCK = 32;
 
   function spread(v) {
@@ -34,7 +33,7 @@ const KerfbookCores = (() => {
     constructor(bundle) {
       this.x = bundle.ints("x");
       this.y = bundle.ints("y");
-      // The placed stand first; the status goes on over those without a place.
+      // Cores on the map come first; status and hollowness cover the others too.
       this.status = bundle.small("status");
       this.unsure = bundle.small("unsure");
       this.count = this.x.length;
@@ -47,14 +46,14 @@ const KerfbookCores = (() => {
       this.symbolZoom = this.findSymbolZoom();
     }
 
-    // Where core i stands in the order; worked out when asked, which a binary search does twenty times in a million.
+    // The Morton key of core i, worked out when asked: a binary search over a million asks twenty times.
     key(i) { return keyOf(this.x[i] >>> 4, this.y[i] >>> 4); }
 
-    // Which cores are drawn and found: one byte each, 1 for yes.
+    // Which cores are drawn and found: one byte per core, 1 for yes.
     show(shown) {
       this.shown = shown;
       const { x, y, status, count, sumX, sumY } = this;
-      const [red, yellow, green] = this.total;
+      const [flagged, pending, reinstated] = this.total;
       const sums = [0, 0, 0];
       let [left, top] = [0, 0];
       for (let block = 0; block * BLOCK < count; block += 1) {
@@ -65,13 +64,13 @@ const KerfbookCores = (() => {
           left += x[i];
           top += y[i];
         }
-        [red[block + 1], yellow[block + 1], green[block + 1]] = sums;
+        [flagged[block + 1], pending[block + 1], reinstated[block + 1]] = sums;
         sumX[block + 1] = left;
         sumY[block + 1] = top;
       }
     }
 
-    // How many shown cores of each status a run holds, and the sums of their places: whole blocks, and the cores around them.
+    // How many shown cores of each status a run holds, and the sums of their coordinates: full blocks, and the cores around them.
     sumsOf(from, to) {
       const first = Math.ceil(from / BLOCK);
       const last = Math.max(first, Math.floor(to / BLOCK));
@@ -115,7 +114,7 @@ const KerfbookCores = (() => {
       return low;
     }
 
-    // Calls use(from, to, column, row) for every square of a level that a box (world integers) touches and that holds cores.
+    // Calls use(from, to, column, row) for each square of a level that a box (world integers) touches and that holds cores.
     eachRun(west, north, east, south, level, use) {
       const size = 2 ** (30 - level);
       const last = 2 ** level - 1;
@@ -141,7 +140,7 @@ const KerfbookCores = (() => {
       });
     }
 
-    // How many shown cores of each status lie in a box, without looking at those of the squares wholly inside it.
+    // How many shown cores of each status lie in a box, without looking at the cores of squares entirely inside it.
     countInBox(left, top, right, bottom, zoom) {
       const scale = (256 * 2 ** zoom) / WORLD;
       const [west, north, east, south] = [left, top, right, bottom].map((v) => v / scale);
@@ -164,7 +163,7 @@ const KerfbookCores = (() => {
       return zoom < 13 ? 4.5 : zoom < 15 ? 5.5 : zoom < 17 ? 7 : 8.5;
     }
 
-    // The box as for the roads; ratio is the canvas's own pixels to one of the box.
+    // The box as for the roads; ratio is canvas pixels per pixel of the box.
     paint(ctx, box) {
       if (box.zoom < this.symbolZoom) this.paintRings(ctx, box);
       else this.paintSymbols(ctx, box);
@@ -176,7 +175,7 @@ const KerfbookCores = (() => {
       const pad = 2 * radius;
       const groups = STATUSES.map(() => []);
       this.eachInBox(left - pad, top - pad, left + width + pad, top + height + pad, zoom, (i) => groups[this.status[i]].push(i));
-      // What needs attention lies on top.
+      // Cores that need attention lie on top.
       for (const s of [2, 1, 0]) {
         for (const i of groups[s]) this.stamp(ctx, s, this.unsure[i], this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
       }
@@ -189,7 +188,7 @@ const KerfbookCores = (() => {
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
     }
 
-    // Far out, one ring for every 64 x 64 pixels: its parts by status, the number inside.
+    // Far out, one ring per 64 x 64 pixels: its parts by status, the number inside.
     paintRings(ctx, { left, top, width, height, zoom, ratio, unit }) {
       const scale = (256 * 2 ** zoom) / WORLD;
       const [west, north] = [(left - CELL) / scale, (top - CELL) / scale];
@@ -212,17 +211,17 @@ const KerfbookCores = (() => {
       return i;
     }
 
-    // The middle of its cores, held inside the square so that rings never overlap.
     ringRadius(sum, unit) {
       return Math.min(CELL / 2 - 3, (9 + 4.5 * Math.log10(Math.max(1, sum))) * unit);
     }
 
+    // The middle of its cores, kept inside the square so that rings never overlap.
     ringCentre(sums, sum, column, row, scale, radius) {
       const x = (sums.x / sum) * scale;
       const y = (sums.y / sum) * scale;
       const inset = radius + 2;
-      const held = (v, cell) => Math.max(cell * CELL + inset, Math.min((cell + 1) * CELL - inset, v));
-      return [held(x, column), held(y, row)];
+      const inside = (v, cell) => Math.max(cell * CELL + inset, Math.min((cell + 1) * CELL - inset, v));
+      return [inside(x, column), inside(y, row)];
     }
 
     // The shown cores within reach pixels of a point, nearest first.
@@ -236,7 +235,7 @@ const KerfbookCores = (() => {
       return found.sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]).map((hit) => hit[2]);
     }
 
-    // The run of cores behind the ring that a point touches, or null.
+    // The run of cores behind the ring that a point touches, from its first shown core on, or null.
     ringAt(px, py, zoom, unit) {
       const scale = (256 * 2 ** zoom) / WORLD;
       let hit = null;
@@ -246,7 +245,7 @@ const KerfbookCores = (() => {
         if (!sum) return;
         const radius = this.ringRadius(sum, unit);
         const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
-        if (Math.hypot(px - x, py - y) <= radius + 3) hit = [this.firstShown(from), to, sum];
+        if (Math.hypot(px - x, py - y) <= radius + 3) hit = { from: this.firstShown(from), to, sum };
       });
       return hit;
     }

@@ -1,11 +1,12 @@
 "use strict";
-// Which cores the reader asks for. Every question has one bit of a core's byte pair, set where the core answers it:
-// a core is shown when all are set, and a choice's count takes in what all other questions let through.
+// Which cores the reader asks for. Each question has one bit of a core's byte pair, set where the core matches: a core
+// is shown when all bits are set, and the count beside a choice is of the cores that match all other questions.
 const KerfbookFilter = (() => {
+  const { STATUSES } = KerfbookSymbols;
   const CHOICES = ["status", "severity", "rule", "district", "surface", "shade"];
   const RANGES = ["opened", "reinstated"];
   const QUESTIONS = [...CHOICES, ...RANGES, "open"];
-  // The columns without which a question cannot be asked.
+  // The columns that a question needs; without them it is not offered.
   const NEEDS = { surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
   const ALL = 2 ** QUESTIONS.length - 1;
   const SEVERITIES = ["fail", "check", "note"];
@@ -14,10 +15,10 @@ const KerfbookFilter = (() => {
     constructor(cores, attributes) {
       this.cores = cores;
       this.attributes = attributes;
-      this.pass = new Uint16Array(cores.all).fill(ALL);
+      this.matches = new Uint16Array(cores.all).fill(ALL);
       this.shown = new Uint8Array(cores.all).fill(1);
       this.total = cores.all;
-      // What several listeners ask after every change, counted once.
+      // What several listeners ask for after each change, counted once.
       this.counted = {};
       this.wanted = Object.fromEntries(QUESTIONS.map((question) => [question, null]));
       this.lists = new Map();
@@ -25,7 +26,7 @@ const KerfbookFilter = (() => {
       this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => attributes.has(name)));
     }
 
-    // The words of a question, and every core's (or finding's) code among them; read when first asked for.
+    // The words of a question, and the code of each core (or finding) among them; read when first asked for.
     list(question) {
       if (!this.lists.has(question)) this.lists.set(question, this.readList(question));
       return this.lists.get(question);
@@ -33,23 +34,23 @@ const KerfbookFilter = (() => {
 
     readList(question) {
       const { bundle, firstFinding } = this.attributes;
-      if (question === "status") return { words: KerfbookDom.STATUSES.map((status) => status.name), codes: this.cores.status };
+      if (question === "status") return { words: STATUSES.map((status) => status.name), codes: this.cores.status };
       const isOfFindings = question === "severity" || question === "rule";
       const name = isOfFindings ? `finding_${question}` : question;
       const merged = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
       return isOfFindings ? { ...merged, first: firstFinding, owner: bundle.ints("finding_core") } : merged;
     }
 
-    // Texts cut to the same beginning are one choice.
+    // Texts that were cut to the same beginning are one choice.
     static merge(words, codes) {
       const unique = [...new Set(words)];
       if (unique.length === words.length) return { words, codes };
-      const place = new Map(unique.map((word, w) => [word, w]));
-      return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : place.get(words[code]))) };
+      const codeOf = new Map(unique.map((word, w) => [word, w]));
+      return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : codeOf.get(words[code]))) };
     }
 
-    // What a question is asked: null for anything, a set of words (null among them for "not known"), a range of
-    // days [from, to] with null for no end, or the day on which a core must have been open.
+    // What is wanted of a question: null for any core, a set of words (null in it for "not known"), a range of days
+    // [from, to] with null for no limit, or the day on which a core must have been open.
     ask(question, wanted) {
       this.put(question, wanted);
       this.settle();
@@ -64,16 +65,16 @@ const KerfbookFilter = (() => {
       const isEmpty = wanted === null || !this.asked.includes(question) || (Array.isArray(wanted) && wanted.every((end) => end === null));
       this.wanted[question] = isEmpty ? null : wanted;
       const bit = 1 << QUESTIONS.indexOf(question);
-      const { pass } = this;
+      const { matches } = this;
       if (isEmpty) {
-        for (let i = 0; i < pass.length; i += 1) pass[i] |= bit;
+        for (let i = 0; i < matches.length; i += 1) matches[i] |= bit;
         return;
       }
       const answers = this.answers(question, wanted);
-      for (let i = 0; i < pass.length; i += 1) pass[i] = answers[i] ? pass[i] | bit : pass[i] & ~bit;
+      for (let i = 0; i < matches.length; i += 1) matches[i] = answers[i] ? matches[i] | bit : matches[i] & ~bit;
     }
 
-    // One byte a core, 1 where it answers the question.
+    // One byte per core, 1 where it matches.
     answers(question, wanted) {
       const { opened, reinstated } = this.attributes;
       const found = new Uint8Array(this.cores.all);
@@ -100,34 +101,34 @@ const KerfbookFilter = (() => {
     }
 
     settle() {
-      const { pass, shown } = this;
+      const { matches, shown } = this;
       let total = 0;
-      for (let i = 0; i < pass.length; i += 1) {
-        const is = pass[i] === ALL ? 1 : 0;
-        shown[i] = is;
-        total += is;
+      for (let i = 0; i < matches.length; i += 1) {
+        const isShown = matches[i] === ALL ? 1 : 0;
+        shown[i] = isShown;
+        total += isShown;
       }
       this.total = total;
       this.counted = {};
-      this.listeners.forEach((told) => told());
+      this.listeners.forEach((listener) => listener());
     }
 
-    onChange(told) { this.listeners.push(told); }
+    onChange(listener) { this.listeners.push(listener); }
 
     isAsking() { return QUESTIONS.some((question) => this.wanted[question] !== null); }
 
-    // How many cores each choice would show: [[word or null, count], ...], the missing last where there are any.
+    // How many cores each choice would show: [[word or null, count], ...], cores without a word last.
     counts(question) {
       const { words, codes, first } = this.list(question);
-      const { pass } = this;
+      const { matches } = this;
       const counts = new Uint32Array(words.length + 1);
       const bit = 1 << QUESTIONS.indexOf(question);
       const seen = new Int32Array(words.length).fill(-1);
       let missing = 0;
-      for (let i = 0; i < pass.length; i += 1) {
+      for (let i = 0; i < matches.length; i += 1) {
         const isMissing = first ? first[i] === first[i + 1] : codes[i] < 0;
         if (isMissing) missing += 1;
-        if ((pass[i] | bit) !== ALL) continue;
+        if ((matches[i] | bit) !== ALL) continue;
         if (isMissing) counts[words.length] += 1;
         else if (!first) counts[codes[i]] += 1;
         else {
@@ -143,7 +144,7 @@ const KerfbookFilter = (() => {
       return missing ? [...found, [null, counts[words.length]]] : found;
     }
 
-    // The shown cores by status: in all, and those without a place.
+    // The shown cores by status: all of them, and those not on the map.
     byStatus() {
       this.counted.status ??= this.countStatuses();
       return this.counted.status;
@@ -157,7 +158,7 @@ const KerfbookFilter = (() => {
       return { all: counts[0].map((placed, s) => placed + counts[1][s]), unplaced: counts[1] };
     }
 
-    // The shown cores of every district by status, by the district's name; null for none.
+    // The shown cores by status, by district name; null for no district.
     byDistrict() {
       this.counted.district ??= this.countDistricts();
       return this.counted.district;
@@ -174,8 +175,8 @@ const KerfbookFilter = (() => {
       return new Map([...words, null].map((word, w) => [word, [...counts.subarray(3 * w, 3 * w + 3)]]));
     }
 
-    // The places of the shown cores, in the page's order.
-    places() {
+    // The indices of the shown cores, in the page's order.
+    indices() {
       const found = new Int32Array(this.total);
       let n = 0;
       for (let i = 0; i < this.shown.length; i += 1) {

@@ -1,9 +1,11 @@
 "use strict";
-// What lies on the map beside the cores: roads, district outlines with their counts, a background picture.
+// The other layers of the map: roads, district outlines with their counts, a background picture; scale and credits.
 const KerfbookLayers = (() => {
   const { page, say } = KerfbookWords;
-  const { byId, el, quoted, tally, tick } = KerfbookDom;
-  const { roundLength } = KerfbookMeasures;
+  const { byId, el, quoted, tickBox } = KerfbookElements;
+  const { tally } = KerfbookSymbols;
+  const { roundLength } = KerfbookUnits;
+  // On one line, or the counts below the name, or the name alone.
   const LABEL_FORMS = ["line", "stack", "name"];
 
   function setUpDistricts(map, filter) {
@@ -17,7 +19,7 @@ const KerfbookLayers = (() => {
       return L.marker(district.label, { icon: shape, pane: "labels", interactive: false, keyboard: false });
     });
 
-    // A label that would cover another, or is wider than its district, stays away at this zoom.
+    // A label that would cover another, or is wider than its district, is not shown at this zoom.
     function thin() {
       const kept = [];
       markers.forEach((marker, m) => {
@@ -27,7 +29,6 @@ const KerfbookLayers = (() => {
         const [south, north] = labelled[m].bounds.map((corner) => map.project(corner));
         const { x, y } = map.project(labelled[m].label);
         const room = north.x - south.x;
-        // On one line, else the counts below the name, else the name alone.
         const fitting = LABEL_FORMS.some((form) => {
           body.dataset.form = form;
           const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
@@ -51,7 +52,7 @@ const KerfbookLayers = (() => {
     return { group, outlines: geo_json_districts, labelled };
   }
 
-  // Off until asked for; whatever goes wrong with it, the map goes on without it.
+  // Off until asked for; if it fails, the map goes on without it.
   function background(map) {
     const pane = map.createPane("background");
     pane.style.zIndex = 200;
@@ -62,20 +63,19 @@ const KerfbookLayers = (() => {
     return layer;
   }
 
-  // Leaflet's scale, in the reader's own units and numbers.
+  // Leaflet's scale in the reader's units and numbers.
   const Scale = L.Control.Scale.extend({
     _updateMetric(most) {
-      const { metres, said } = roundLength(most);
-      this._updateScale(this._mScale, said, metres / most);
+      const { metres, text } = roundLength(most);
+      this._updateScale(this._mScale, text, metres / most);
     },
-    // Also when the units change.
-    tell() { this._update(); },
+    redraw() { this._update(); },
   });
 
   function setUp(map, roadTiles, filter) {
     const districts = setUpDistricts(map, filter);
     const box = byId("layers");
-    const add = (layer, key, className, isOn) => box.append(tick(isOn, (isWanted) => (isWanted ? layer.addTo(map) : layer.remove()),
+    const add = (layer, key, className, isOn) => box.append(tickBox(isOn, (isWanted) => (isWanted ? layer.addTo(map) : layer.remove()),
       el("span", `key ${className}`), el("span", "what", say(key))));
     add(roadTiles, "legend.roads", "road", true);
     if (districts) add(districts.group, "legend.outlines", "outline", true);
@@ -84,9 +84,9 @@ const KerfbookLayers = (() => {
     const credits = [...page.sources, ...(page.background?.credit ? [page.background.credit] : [])];
     const credit = L.control({ position: "bottomright" });
     credit.onAdd = () => {
-      const said = el("div", "credit", say("view.data"));
-      credits.forEach((source, s) => said.append(s ? say("lists.sources") : "", quoted(source)));
-      return said;
+      const line = el("div", "credit", say("view.data"));
+      credits.forEach((source, s) => line.append(s ? say("lists.sources") : "", quoted(source)));
+      return line;
     };
     if (credits.length) credit.addTo(map);
     return { districts, scale };

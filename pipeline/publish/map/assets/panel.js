@@ -1,11 +1,12 @@
 "use strict";
-// The page around the map: title, totals, notes. Every text of the run enters as a text node.
+// The panel beside the map, and the page's header: title, notes, districts with their orders.
 const KerfbookPanel = (() => {
   const { say, pieces, number, date, dayOf, lower } = KerfbookWords;
-  const { STATUSES, byId, el, quoted, icon, ringIcon, tally, button } = KerfbookDom;
-  // What fills each district's entry; built when opened, since a large programme has thousands of order lines.
+  const { byId, el, quoted, button } = KerfbookElements;
+  const { STATUSES, hollowIcons, ringIcon, tally } = KerfbookSymbols;
+  // What fills each district's entry when it is opened: a large programme has thousands of order lines.
   const unfilled = new Map();
-  const ORDER_HEADS = ["item", "needed", "order", "reserve", "packs"];
+  const ORDER_COLUMNS = ["item", "needed", "order", "surplus", "bags"];
 
   function setUpHeader(page) {
     byId("title").append(quoted(page.title));
@@ -32,27 +33,27 @@ const KerfbookPanel = (() => {
     byId("unplaced").querySelector("summary").append(say("unplaced.title", { n: unplaced }));
     byId("cautions").hidden = !page.cautions.length;
     byId("cautions").querySelector("ul").append(...page.cautions.map((caution) => el("li", "", quoted(caution))));
-    byId("unsure-key").prepend(icon(0, true), icon(1, true), icon(2, true));
+    byId("unsure-key").prepend(...hollowIcons());
     byId("ring-key").prepend(ringIcon());
   }
 
   function orderTable(lines) {
-    const said = (value) => (typeof value === "number" ? number(value) : quoted(value));
-    const cell = (value) => el("td", "number", value === null ? "–" : said(value));
+    const text = (value) => (typeof value === "number" ? number(value) : quoted(value));
+    const cell = (value) => el("td", "number", value === null ? "–" : text(value));
     const rows = [];
     let current;
-    for (const [period, item, unit, needed, order, reserve, packs] of lines) {
+    for (const [period, item, unit, needed, order, surplus, bags] of lines) {
       if (period !== current) {
-        const head = el("th", "period", period === null ? say("orders.no_period") : said(period));
-        head.colSpan = ORDER_HEADS.length;
+        const head = el("th", "period", period === null ? say("orders.no_period") : text(period));
+        head.colSpan = ORDER_COLUMNS.length;
         head.scope = "colgroup";
         rows.push(el("tr", "", head));
         current = period;
       }
-      const what = el("td", "", item === null ? "–" : said(item), unit === null ? null : el("span", "unit", " ", said(unit)));
-      rows.push(el("tr", "", what, cell(needed), cell(order), cell(reserve), cell(packs)));
+      const what = el("td", "", item === null ? "–" : text(item), unit === null ? null : el("span", "unit", ", ", text(unit)));
+      rows.push(el("tr", "", what, cell(needed), cell(order), cell(surplus), cell(bags)));
     }
-    const heads = ORDER_HEADS.map((name, h) => {
+    const heads = ORDER_COLUMNS.map((name, h) => {
       const head = el("th", h > 0 ? "number" : "", say(`orders.${name}`));
       head.scope = "col";
       return head;
@@ -65,9 +66,9 @@ const KerfbookPanel = (() => {
     const entries = page.districts.map((district) => {
       const name = district.name === null ? say("districts.none") : quoted(district.name);
       const body = el("div", "district-body");
-      const tallied = el("span", "", tally(district.counts));
-      counts.set(district.name, tallied);
-      const entry = el("details", "district", el("summary", "", el("span", "district-name", name), tallied), body);
+      const count = el("span", "", tally(district.counts));
+      counts.set(district.name, count);
+      const entry = el("details", "district", el("summary", "", el("span", "district-name", name), count), body);
       unfilled.set(entry, () => fillDistrict(body, district, page.hasOrders, showDistrict));
       entry.addEventListener("toggle", () => { if (entry.open) fill(entry); });
       return entry;
@@ -77,7 +78,7 @@ const KerfbookPanel = (() => {
     filter.onChange(() => {
       byId("orders-note").hidden = !page.hasOrders || !filter.isAsking();
       const found = filter.byDistrict();
-      counts.forEach((box, name) => box.replaceChildren(tally(found.get(name) || [0, 0, 0])));
+      counts.forEach((count, name) => count.replaceChildren(tally(found.get(name) || [0, 0, 0])));
     });
   }
 
@@ -91,16 +92,17 @@ const KerfbookPanel = (() => {
     if (district.bounds) body.append(button(say("districts.show"), () => showDistrict(district)));
   }
 
+  // On a small screen the panel opens and closes.
   function setUpSwitch(filter) {
-    const switch_ = byId("panel-switch");
+    const panelSwitch = byId("panel-switch");
     const [counts, word] = [el("span", ""), el("span", "word", say("panel.open"))];
     const update = () => counts.replaceChildren(tally(filter.byStatus().all));
     filter.onChange(update);
     update();
-    switch_.append(counts, word);
-    switch_.addEventListener("click", () => {
+    panelSwitch.append(counts, word);
+    panelSwitch.addEventListener("click", () => {
       const isOpen = document.body.classList.toggle("panel-open");
-      switch_.setAttribute("aria-expanded", String(isOpen));
+      panelSwitch.setAttribute("aria-expanded", String(isOpen));
       word.textContent = say(isOpen ? "panel.close" : "panel.open");
     });
   }
@@ -109,10 +111,10 @@ const KerfbookPanel = (() => {
     if (document.body.classList.contains("panel-open")) byId("panel-switch").click();
   }
 
-  function showInView(counts, isRing) {
+  function showInView(counts, hasRings) {
     const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
-    byId("ring-key").hidden = !isRing;
-    byId("in-view").textContent = say(isRing ? "view.rings" : "view.cores", { counts: parts });
+    byId("ring-key").hidden = !hasRings;
+    byId("in-view").textContent = say(hasRings ? "view.rings" : "view.cores", { counts: parts });
   }
 
   return { setUpHeader, setUpNotes, fill, setUpDistricts, setUpSwitch, closeOnPhone, showInView };

@@ -1,21 +1,22 @@
 "use strict";
-// Drawing of the road segments on any canvas, and the finding of the one under a pointer.
-// A box to paint is in world pixels at a zoom (256 * 2**zoom to the width of the world); its unit is how many of
-// them one pixel on the screen spans, so that lines and letters keep their size between whole zooms.
+// Draws the road segments on a canvas, and finds the segment under a pointer.
+// A box to paint is in world pixels at a zoom (256 * 2**zoom to the width of the world); its unit is the number of world
+// pixels per screen pixel, so that lines and letters keep their size between whole zooms.
 const KerfbookRoads = (() => {
-    const WORLD = 2 ** 30;
-  // 2**14 of 2**30 is about 600 m at the equator: a few streets to a cell.
+  const { COLOURS, FONT } = KerfbookSymbols;
+  const WORLD = 2 ** 30;
+  // 2**14 of 2**30 is about 600 m at the equator: a few streets per cell.
   const CELL_BITS = 14;
-  // A line over more cells than this is looked at every time, instead of being entered in each.
+  // A line over more cells than this is looked at every time instead of being entered in each cell.
   const MOST_CELLS = 64;
   const NAMES_FROM_ZOOM = 16;
-  // So many lines to a tile.
-  const CLOTH = 20000;
+  // With more lines than this per tile, the main roads alone are drawn.
+  const MOST_LINES = 20000;
   const NAME_REACH = 140;
   const NAME_LIMIT = 40;
   const NAME_AWAY = 11;
-  const NAME_HALO = "#f6f5f2";
-  const NAME_FONT = "500 11px system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
+  // Pixels beside the line, since the cores lie on it.
+  const NAME_FONT = `500 11px ${FONT}`;
 
   class Roads {
     constructor(bundle) {
@@ -65,7 +66,7 @@ const KerfbookRoads = (() => {
       }
     }
 
-    // Every line near a box (world integers), each once.
+    // The lines near a box (world integers), each once.
     within(west, north, east, south) {
       this.query += 1;
       const found = [];
@@ -94,8 +95,8 @@ const KerfbookRoads = (() => {
       const scale = (256 * 2 ** zoom) / WORLD;
       const reach = (zoom >= NAMES_FROM_ZOOM ? NAME_REACH : 8) * unit;
       const lines = this.within((left - reach) / scale, (top - reach) / scale, (left + width + reach) / scale, (top + height + reach) / scale);
-      // Far out, very many lines are a grey cloth: the main roads alone show the shape of the place.
-      const mainOnly = lines.length > CLOTH && this.mainCount > 0 && zoom < NAMES_FROM_ZOOM;
+      // Far out, this many lines are a grey blur: the main roads alone show the shape of the town.
+      const mainOnly = lines.length > MOST_LINES && this.mainCount > 0 && zoom < NAMES_FROM_ZOOM;
       ctx.beginPath();
       for (const i of lines) {
         if (mainOnly && !this.main[i]) continue;
@@ -104,13 +105,13 @@ const KerfbookRoads = (() => {
       }
       ctx.lineCap = "round";
       ctx.lineJoin = "round";
-      ctx.strokeStyle = zoom >= 15 ? "#b5b1a8" : "#bdb9b0";
+      ctx.strokeStyle = COLOURS["road-line"];
       ctx.lineWidth = unit * (zoom < 13 ? 0.9 : zoom < 15 ? 1.4 : zoom < 17 ? 2 : 3);
       ctx.stroke();
       if (zoom >= NAMES_FROM_ZOOM) for (const i of lines) this.paintName(ctx, i, left, top, scale, unit);
     }
 
-    // The street's name along the middle of a segment that is long and straight enough to carry it.
+    // The street's name along the middle of a segment that is long and straight enough for it.
     paintName(ctx, i, left, top, scale, unit) {
       const street = this.textOf("street", i);
       if (!street) return;
@@ -136,9 +137,8 @@ const KerfbookRoads = (() => {
       ctx.textBaseline = "alphabetic";
       ctx.lineJoin = "round";
       ctx.lineWidth = 3;
-      ctx.strokeStyle = NAME_HALO;
-      ctx.fillStyle = "#4a463f";
-      // Beside the line, for the cores lie on it.
+      ctx.strokeStyle = COLOURS.ground;
+      ctx.fillStyle = COLOURS["street-name"];
       ctx.strokeText(text, 0, -NAME_AWAY);
       ctx.fillText(text, 0, -NAME_AWAY);
       ctx.restore();
@@ -168,20 +168,20 @@ const KerfbookRoads = (() => {
     nearest(px, py, zoom, reach) {
       const scale = (256 * 2 ** zoom) / WORLD;
       const [x, y, r] = [px / scale, py / scale, reach / scale];
-      let [best, least] = [-1, r];
+      let [closest, least] = [-1, r];
       for (const i of this.within(x - r, y - r, x + r, y + r)) {
         for (let v = this.start[i] + 1; v < this.start[i + 1]; v += 1) {
           const [dx, dy] = [this.x[v] - this.x[v - 1], this.y[v] - this.y[v - 1]];
           const along = ((x - this.x[v - 1]) * dx + (y - this.y[v - 1]) * dy) / (dx * dx + dy * dy || 1);
           const t = Math.max(0, Math.min(1, along));
           const distance = Math.hypot(x - this.x[v - 1] - t * dx, y - this.y[v - 1] - t * dy);
-          if (distance < least) [best, least] = [i, distance];
+          if (distance < least) [closest, least] = [i, distance];
         }
       }
-      return best;
+      return closest;
     }
 
-    // Every segment of a street as a list of [x, y] in world integers.
+    // The segments of a street, each as a list of [x, y] in world integers.
     linesOfStreet(street) {
       const lines = [];
       for (let i = 0; i < this.count; i += 1) {

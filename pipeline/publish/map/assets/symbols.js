@@ -1,11 +1,43 @@
 "use strict";
-// What a core looks like on a canvas, and a ring that stands for many.
+// How cores look, in the page and on a canvas: a symbol per status, and a ring for many cores.
 const KerfbookSymbols = (() => {
-  const { say, short } = KerfbookWords;
-  const { STATUSES, OUTLINE, HALO, HOLLOW } = KerfbookDom;
+  const { page, say, short, number } = KerfbookWords;
+  const { el, svg } = KerfbookElements;
+  const { halo: HALO, hollow: HOLLOW, colours: COLOURS } = page.looks;
+  const STATUSES = page.looks.statuses.map((status) => Object.assign(status, { label: say(`status.${status.name}`) }));
+  const INK = COLOURS.ink;
+  const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
+  const BOX = { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" };
   const sprites = new Map();
 
-  // A core's shape, drawn once for every size; ratio is the canvas's own pixels to one of the radius.
+  function icon(status, isHollow = false) {
+    const { path: d, colour, outline } = STATUSES[status];
+    const line = { stroke: outline, "stroke-width": "1.6", "stroke-linejoin": "round" };
+    const made = svg("svg", BOX);
+    made.append(svg("path", { d, fill: colour, ...line }));
+    if (isHollow) made.append(svg("path", { d, fill: HALO, transform: `scale(${HOLLOW})`, ...line }));
+    return made;
+  }
+
+  // The symbols of cores whose street, surface or district is uncertain.
+  const hollowIcons = () => STATUSES.map((_status, s) => icon(s, true));
+
+  // Three parts, like a ring of cores of every status.
+  function ringIcon() {
+    const made = svg("svg", BOX);
+    // A circle of radius 7 is 44 long: thirds of it, one after another.
+    STATUSES.forEach(({ colour }, s) => made.append(svg("circle", { r: 7, fill: "none", stroke: colour, "stroke-width": 5, "stroke-dasharray": "14.66 29.32", "stroke-dashoffset": -14.66 * s })));
+    for (const r of [9.6, 4.4]) made.append(svg("circle", { r, fill: "none", stroke: INK, "stroke-width": 1.2 }));
+    return made;
+  }
+
+  // Three counts with their symbols; a screen reader reads the status.
+  function tally(counts) {
+    return el("span", "tally", ...STATUSES.map((status, s) =>
+      el("span", counts[s] ? "" : "none", icon(s), number(counts[s]), el("span", "unseen", ` ${status.label} `))));
+  }
+
+  // A core's symbol, drawn once per size; ratio is canvas pixels per pixel of the radius.
   function spriteOf(status, isHollow, radius, ratio) {
     const name = `${status} ${isHollow} ${radius} ${ratio}`;
     if (!sprites.has(name)) sprites.set(name, drawSprite(status, isHollow, radius, ratio));
@@ -13,19 +45,20 @@ const KerfbookSymbols = (() => {
   }
 
   function drawSprite(status, isHollow, radius, ratio) {
+    const { path, colour, outline } = STATUSES[status];
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
     const ctx = canvas.getContext("2d");
     ctx.translate(canvas.width / 2, canvas.height / 2);
     ctx.scale((radius / 8) * ratio, (radius / 8) * ratio);
-    const shape = new Path2D(STATUSES[status].path);
+    const shape = new Path2D(path);
     ctx.lineJoin = "round";
     ctx.strokeStyle = HALO;
     ctx.lineWidth = 4.6;
     ctx.stroke(shape);
-    ctx.fillStyle = STATUSES[status].colour;
+    ctx.fillStyle = colour;
     ctx.fill(shape);
-    ctx.strokeStyle = OUTLINE;
+    ctx.strokeStyle = outline;
     ctx.lineWidth = 1.7;
     ctx.stroke(shape);
     if (isHollow) {
@@ -46,7 +79,7 @@ const KerfbookSymbols = (() => {
       ctx.fill();
     };
     disc(radius + 2.2, HALO);
-    disc(radius + 0.8, OUTLINE);
+    disc(radius + 0.8, INK);
     let angle = -Math.PI / 2;
     counts.forEach((count, s) => {
       if (!count) return;
@@ -58,17 +91,17 @@ const KerfbookSymbols = (() => {
       ctx.fill();
       angle = end;
     });
-    disc(radius * 0.62 + 0.8, OUTLINE);
+    disc(radius * 0.62 + 0.8, INK);
     disc(radius * 0.62, HALO);
-    ctx.fillStyle = OUTLINE;
-    const said = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
-    // Inside the ring, whatever its length; in whole pixels, for a browser makes a font anew for every size.
-    const size = Math.round(radius * (said.length < 3 ? 0.64 : said.length < 4 ? 0.54 : 0.46));
-    ctx.font = `600 ${size}px system-ui, 'Segoe UI', Roboto, Arial, sans-serif`;
+    ctx.fillStyle = INK;
+    const text = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
+    // Small enough for the ring; in whole pixels, since a browser builds a new font for each size.
+    const size = Math.round(radius * (text.length < 3 ? 0.64 : text.length < 4 ? 0.54 : 0.46));
+    ctx.font = `600 ${size}px ${FONT}`;
     ctx.textAlign = "center";
     ctx.textBaseline = "middle";
-    ctx.fillText(said, x, y + 0.5);
+    ctx.fillText(text, x, y + 0.5);
   }
 
-  return { spriteOf, paintRing };
+  return { STATUSES, COLOURS, INK, HALO, FONT, icon, hollowIcons, ringIcon, tally, spriteOf, paintRing };
 })();

@@ -1,30 +1,32 @@
 "use strict";
-// The same cores as a plain table: works by keyboard and screen reader, and needs no map.
+// The same cores as a table: works by keyboard and screen reader, and needs no map.
 const KerfbookTable = (() => {
   const { say, shortDate } = KerfbookWords;
-  const { STATUSES, byId, el, quoted, icon, button } = KerfbookDom;
+  const { byId, el, quoted, button } = KerfbookElements;
+  const { STATUSES, icon } = KerfbookSymbols;
   const PAGE = 50;
-  // Rows on paper: some forty sheets.
+  // Rows printed at most: about forty sheets.
   const PRINTED = 1000;
-  // What is wrong stands where a narrow screen still shows it.
+  // Findings come early, where a narrow screen still shows them.
   const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
-  const FROM = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
+  // A column of the table is left out where the file does not hold the column it shows.
+  const SHOWS = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
 
   class Table {
     constructor(filter, openCore) {
       Object.assign(this, { filter, openCore, attributes: filter.attributes, sortedBy: "core", isDown: false, page: 0, order: null });
-      this.columns = COLUMNS.filter((name) => !FROM[name] || this.attributes.has(FROM[name]));
+      this.columns = COLUMNS.filter((name) => !SHOWS[name] || this.attributes.has(SHOWS[name]));
       this.head = el("tr", "");
       this.body = el("tbody", "");
-      this.says = el("p", "");
-      this.says.setAttribute("role", "status");
+      this.rowsShown = el("p", "");
+      this.rowsShown.setAttribute("role", "status");
       this.before = button(say("table.before"), () => this.turn(-1));
       this.after = button(say("table.after"), () => this.turn(1));
       const scroll = el("div", "scroll", el("table", "cores-table", el("caption", "unseen", say("table.caption")), el("thead", "", this.head), this.body));
       scroll.tabIndex = 0;
       scroll.setAttribute("role", "region");
       scroll.setAttribute("aria-label", say("table.caption"));
-      byId("table-view").append(el("h2", "", say("table.title")), el("div", "table-steps", this.says, this.before, this.after), scroll);
+      byId("table-view").append(el("h2", "", say("table.title")), el("div", "table-steps", this.rowsShown, this.before, this.after), scroll);
       filter.onChange(() => { this.order = null; this.page = 0; this.show(); });
       for (const [event, isPrinting] of [["beforeprint", true], ["afterprint", false]]) {
         window.addEventListener(event, () => {
@@ -34,9 +36,9 @@ const KerfbookTable = (() => {
       }
     }
 
-    isOpen() { return !byId("table-view").hidden; }
+    isShown() { return !byId("table-view").hidden; }
 
-    // What a column is sorted by: a number, NaN last, or for texts the rank of the word.
+    // What a column is sorted by: a number, NaN last; of texts, the rank of the text.
     key(name) {
       const { attributes } = this;
       const { bundle } = attributes;
@@ -54,9 +56,9 @@ const KerfbookTable = (() => {
     sorted() {
       if (this.order) return this.order;
       const row = this.attributes.bundle.ints("row");
-      const inRows = KerfbookOrder.byKey(this.filter.places(), (i) => row[i], this.isDown && this.sortedBy === "core");
+      const inRows = KerfbookSorting.byKey(this.filter.indices(), (i) => row[i], this.isDown && this.sortedBy === "core");
       const key = this.sortedBy === "core" ? null : this.key(this.sortedBy);
-      this.order = key ? KerfbookOrder.byKey(inRows, (i) => key[i], this.isDown) : inRows;
+      this.order = key ? KerfbookSorting.byKey(inRows, (i) => key[i], this.isDown) : inRows;
       return this.order;
     }
 
@@ -90,14 +92,14 @@ const KerfbookTable = (() => {
         return el("td", "", found === null ? "–" : quoted(found));
       };
       const day = (value) => el("td", "number", Number.isNaN(value) ? "–" : shortDate(value));
-      const chainage = KerfbookMeasures.amount(attributes.number("chainage_m", i), "m");
+      const chainage = KerfbookUnits.amount(attributes.number("chainage_m", i), "m");
       const head = el("th", "", button(quoted(attributes.id(i)), () => this.openCore(i), "link"));
       head.scope = "row";
-      const wrong = attributes.findings(i).map(({ severity, message }) => el("li", "", el("strong", "", KerfbookFilter.SEVERITIES.includes(severity) ? say(`severity.${severity}`) : quoted(severity)), " ", quoted(message)));
+      const findings = attributes.findings(i);
       const cells = {
         core: head,
         status: el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
-        findings: el("td", "wrong", wrong.length ? el("ul", "plain", ...wrong) : "–"),
+        findings: el("td", "wrong", findings.length ? KerfbookFindings.list(findings) : "–"),
         street: text("street"),
         chainage: el("td", "number", chainage ?? "–"),
         district: text("district"),
@@ -109,14 +111,14 @@ const KerfbookTable = (() => {
     }
 
     show() {
-      if (!this.isOpen()) return;
+      if (!this.isShown()) return;
       const order = this.sorted();
       const pages = Math.max(1, Math.ceil(order.length / PAGE));
       this.page = Math.min(this.page, pages - 1);
       const [from, size] = this.isPrinting ? [0, PRINTED] : [this.page * PAGE, PAGE];
       this.head.replaceChildren(...this.heads());
       this.body.replaceChildren(...Array.from(order.subarray(from, from + size), (i) => this.row(i)));
-      this.says.textContent = order.length
+      this.rowsShown.textContent = order.length
         ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + size), n: order.length }) : say("lists.none");
       this.before.disabled = this.page === 0;
       this.after.disabled = this.page === pages - 1;

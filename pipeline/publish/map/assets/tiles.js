@@ -1,10 +1,10 @@
 "use strict";
-// Canvas tiles on Leaflet's map: painting is the painter's, this hands it one square at a time.
+// Canvas tiles on Leaflet's map: a painter (roads or cores) paints one square at a time.
 const KerfbookTiles = (() => {
   const SIDE = 512;
 
   function forMap(map) {
-    // Leaflet lays tiles out at whole zooms and stretches them between; painted at the stretched size they stay sharp.
+    // Leaflet lays tiles out at whole zooms and stretches them in between; painted at the stretched size they stay sharp.
     const tileZoom = () => Math.round(map.getZoom());
     const unit = () => 2 ** (tileZoom() - map.getZoom());
 

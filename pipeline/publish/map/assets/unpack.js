@@ -1,12 +1,12 @@
 "use strict";
-// Reads the bundles of packed columns that stand in the page: letters of seven bits, gzip, a header, byte planes.
+// Reads the bundles of packed columns in the page: letters of seven bits, gzip, a header, byte planes.
 const KerfbookUnpack = (() => {
-  // Letters of seven bits; those that a page would not keep stand 128 higher.
+  // Letters of seven bits; those that a page would not keep are 128 higher.
   function fromLetters(text) {
     let i = text.indexOf(" ") + 1;
     const bytes = new Uint8Array(Number(text.slice(0, i)));
-    const whole = bytes.length - (bytes.length % 7);
-    for (let at = 0; at < whole; at += 7) {
+    const sevens = bytes.length - (bytes.length % 7);
+    for (let at = 0; at < sevens; at += 7) {
       const high = ((text.charCodeAt(i) & 127) << 21) | ((text.charCodeAt(i + 1) & 127) << 14)
         | ((text.charCodeAt(i + 2) & 127) << 7) | (text.charCodeAt(i + 3) & 127);
       const low = ((text.charCodeAt(i + 4) & 127) << 21) | ((text.charCodeAt(i + 5) & 127) << 14)
@@ -21,7 +21,7 @@ const KerfbookUnpack = (() => {
       bytes[at + 6] = low;
     }
     let [held, bits] = [0, 0];
-    for (let at = whole; at < bytes.length; i += 1) {
+    for (let at = sevens; at < bytes.length; i += 1) {
       held = ((held << 7) | (text.charCodeAt(i) & 127)) & 0x7fff;
       bits += 7;
       if (bits >= 8) {
@@ -33,18 +33,19 @@ const KerfbookUnpack = (() => {
     return bytes;
   }
 
-  // Written whole and read here: a stream from a blob would bring it in small pieces from another process.
+  // Written in one piece: a stream from a blob would come in small pieces from another process.
   async function inflate(packed) {
     const stream = new DecompressionStream("gzip");
     const writer = stream.writable.getWriter();
-    // Whatever is wrong with the bytes, the reader below is told.
+    // Any error in the bytes reaches the reader below.
     writer.write(packed).catch(() => {});
     writer.close().catch(() => {});
-    // A gzip ends in the length of what is in it.
+    // A gzip ends with the length of its content.
     const bytes = new Uint8Array(new DataView(packed.buffer).getUint32(packed.length - 4, true));
     const reader = stream.readable.getReader();
     let at = 0;
     for (;;) {
+      // oxlint-disable-next-line no-await-in-loop -- the chunks of a stream come one after another
       const { done, value } = await reader.read();
       if (done) return bytes;
       bytes.set(value, at);
@@ -62,18 +63,18 @@ const KerfbookUnpack = (() => {
     if (!document.getElementById(id)?.nextElementSibling) await parsed;
     const script = document.getElementById(id);
     const packed = fromLetters(script.textContent);
-    // The text is the bulk of the page's memory, and is not needed twice.
+    // The text is most of the page's memory, and is not needed twice.
     script.textContent = "";
     return new Bundle((await inflate(packed)).buffer);
   }
 
-  // Stands in for the planes that a column does not have.
-  let noughts = new Uint8Array(0);
+  // In place of the planes that a column does not have.
+  let zeros = new Uint8Array(0);
 
-  // Whole numbers of up to 32 bits, and their steps too; in one pass, for the first drawing waits for it.
+  // Whole numbers of up to 32 bits, and their steps too; in one pass, since the first drawing waits for it.
   function narrow(bytes, { n, planes, at, least, steps, times = 1, shift = 0 }) {
-    if (noughts.length < n) noughts = new Uint8Array(n);
-    const [a, b, c, d] = [0, 1, 2, 3].map((p) => (p < planes ? bytes.subarray(at + p * n, at + (p + 1) * n) : noughts));
+    if (zeros.length < n) zeros = new Uint8Array(n);
+    const [a, b, c, d] = [0, 1, 2, 3].map((p) => (p < planes ? bytes.subarray(at + p * n, at + (p + 1) * n) : zeros));
     const values = new Int32Array(n);
     if (!steps) {
       for (let i = 0; i < n; i += 1) values[i] = ((a[i] | (b[i] << 8) | (c[i] << 16) | (d[i] << 24)) + least) * times + shift;
@@ -121,7 +122,7 @@ const KerfbookUnpack = (() => {
 
     how(name) { return this.header.columns[name]; }
 
-    // Whether the file holds a column at all: who made it may have kept some back.
+    // Whether the file holds a column at all: some may have been withheld.
     has(name) { return name in this.header.columns; }
 
     // The whole numbers of a column, read when first asked for.
@@ -130,7 +131,7 @@ const KerfbookUnpack = (() => {
       return this.read.get(name);
     }
 
-    // The same where none is above 255, as bytes; mostly they stand in the bundle as they are.
+    // The same as bytes, where none is above 255; mostly they are in the bundle as they are.
     small(name) {
       const { n, planes, at, least, steps } = this.how(name);
       if (planes === 1 && !least && !steps) return this.bytes.subarray(at, at + n);
@@ -146,14 +147,14 @@ const KerfbookUnpack = (() => {
       return values;
     }
 
-    // Where row i of a column stands: columns that go together are written once for every different row.
-    place(how, i) { return how.group ? this.ints(how.group)[i] : i; }
+    // The position of core i in a column: columns that go together are written once per distinct row.
+    position(how, i) { return how.group ? this.ints(how.group)[i] : i; }
 
     // A text, or null where it is missing.
     text(name, i) {
       const how = this.how(name);
       if (!how) return null;
-      const at = this.place(how, i);
+      const at = this.position(how, i);
       const code = this.ints(name)[at];
       const word = code < 0 ? null : how.words[code];
       if (how.kind !== "id" || word === null) return word;
@@ -161,16 +162,16 @@ const KerfbookUnpack = (() => {
       return width ? word + String(this.ints(how.numbers)[at]).padStart(width, "0") : word;
     }
 
-    // Every row's text in small letters, "" where it is missing.
+    // The text of each core in lower case, "" where it is missing.
     lowerTexts(name) {
       const { group, words, kind, numbers, widths } = this.how(name);
       const [groups, codes] = [group ? this.ints(group) : null, this.ints(name)];
       const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, null];
-      const small = words.map((word) => word.toLowerCase());
+      const lower = words.map((word) => word.toLowerCase());
       return Array.from({ length: (groups || codes).length }, (_, i) => {
         const at = groups ? groups[i] : i;
         if (codes[at] < 0) return "";
-        const word = small[codes[at]];
+        const word = lower[codes[at]];
         if (!number || !width[at]) return word;
         const digits = String(number[at]);
         return word + (digits.length < width[at] ? digits.padStart(width[at], "0") : digits);
@@ -181,12 +182,12 @@ const KerfbookUnpack = (() => {
     number(name, i) {
       const how = this.how(name);
       if (!how) return null;
-      const found = this.ints(name)[this.place(how, i)];
+      const found = this.ints(name)[this.position(how, i)];
       const counted = how.among ? how.among[found] : found;
       return counted ? (counted - 1 + how.first) / 10 ** how.digits : null;
     }
 
-    // For every row the code of its word, -1 where it is missing.
+    // The code of each core's text, -1 where it is missing.
     codes(name) {
       const how = this.how(name);
       if (!how) return new Int32Array(this.how("row").n).fill(-1);
@@ -198,7 +199,7 @@ const KerfbookUnpack = (() => {
       return found;
     }
 
-    // For every row its whole number, NaN where it is missing.
+    // The whole number of each core, NaN where it is missing.
     numbers(name) {
       const how = this.how(name);
       if (!how) return new Float64Array(this.how("row").n).fill(NaN);
@@ -217,24 +218,24 @@ const KerfbookUnpack = (() => {
       return found;
     }
 
-    // The numbers of a column that others start from, kept.
+    // The same for a column that another one counts from, kept.
     days(name) {
       if (!this.dated.has(name)) this.dated.set(name, this.numbers(name));
       return this.dated.get(name);
     }
 
-    // Columns that stand in the register's order, brought into the page's.
+    // A column in the register's order, brought into the page's.
     fromRowOrder(values) {
       const row = this.ints("row");
       let top = 0;
       for (let i = 0; i < row.length; i += 1) top = Math.max(top, row[i]);
-      const place = new Int32Array(top + 1).fill(-1);
-      for (let i = 0; i < row.length; i += 1) place[row[i]] = i;
+      const index = new Int32Array(top + 1).fill(-1);
+      for (let i = 0; i < row.length; i += 1) index[row[i]] = i;
       const found = new Float64Array(values.length);
       let next = 0;
-      for (let r = 0; r < place.length; r += 1) {
-        if (place[r] < 0) continue;
-        found[place[r]] = values[next];
+      for (let r = 0; r < index.length; r += 1) {
+        if (index[r] < 0) continue;
+        found[index[r]] = values[next];
         next += 1;
       }
       return found;

@@ -1,11 +1,11 @@
 "use strict";
-// Every sentence the page says, from the catalogue file it was made with; numbers and dates by its locale.
+// The page's sentences from its catalogue of words, and numbers and dates as its locale writes them.
 const KerfbookWords = (() => {
   const page = JSON.parse(document.getElementById("page-data").textContent);
   const { locale } = page.words;
   const plurals = new Intl.PluralRules(locale);
   const numbers = new Intl.NumberFormat(locale, { maximumFractionDigits: 2 });
-  const bare = new Intl.NumberFormat(locale, { maximumFractionDigits: 0, useGrouping: false });
+  const integers = new Intl.NumberFormat(locale, { maximumFractionDigits: 0, useGrouping: false });
   const shares = new Intl.NumberFormat(locale, { style: "percent" });
   const degrees = new Intl.NumberFormat(locale, { minimumFractionDigits: 6, maximumFractionDigits: 6 });
   const dates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" });
@@ -14,9 +14,10 @@ const KerfbookWords = (() => {
 
   const number = (value) => numbers.format(value);
   // A whole number where there is little room.
-  const short = (value) => bare.format(value);
+  const short = (value) => integers.format(value);
   const percent = (share) => shares.format(share);
   const degree = (value) => degrees.format(value);
+  // Days count from 1970-01-01.
   const date = (day) => dates.format(new Date(day * DAY));
   const shortDate = (day) => shortDates.format(new Date(day * DAY));
   const lower = (text) => text.toLocaleLowerCase(locale);
@@ -29,14 +30,17 @@ const KerfbookWords = (() => {
     return typeof found === "string" ? found : found[plurals.select(values.n)] || found.other;
   }
 
-  const shown = (value) => (typeof value === "number" ? number(value) : value);
+  const written = (value) => (typeof value === "number" ? number(value) : value);
 
-  // The pieces of a sentence, so that an element can stand in it.
+  // The pieces of a sentence, so that an element can be one of them.
   function pieces(key, values = {}) {
-    return sentence(key, values).split(/\{(\w+)\}/).map((part, p) => (p % 2 ? shown(values[part]) : part)).filter((part) => part !== "");
+    return sentence(key, values).split(/\{(\w+)\}/).map((part, p) => (p % 2 ? written(values[part]) : part)).filter((part) => part !== "");
   }
 
   const say = (key, values = {}) => pieces(key, values).join("");
 
-  return { page, locale, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf };
+  // What people call a rule: "Permit expired" for permit-expired.
+  const ruleLabel = (slug) => page.rules[slug] ?? slug;
+
+  return { page, locale, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf, ruleLabel };
 })();

@@ -1,13 +1,14 @@
 "use strict";
-// The map for the printer: Leaflet's tiles print blank, one plain canvas does not.
-const KerfbookPaper = (() => {
+// The printed page: the map on one canvas, since Leaflet's tiles print blank, with legend, scale and filter.
+const KerfbookPrint = (() => {
   const { page, say, pieces, date, dayOf, number } = KerfbookWords;
-  const { STATUSES, OUTLINE, byId, el, quoted, icon, ringIcon } = KerfbookDom;
-  const { roundLength } = KerfbookMeasures;
+  const { byId, el, quoted } = KerfbookElements;
+  const { STATUSES, COLOURS, INK, HALO, FONT, icon, hollowIcons, ringIcon } = KerfbookSymbols;
+  const { roundLength } = KerfbookUnits;
+  // Canvas pixels per pixel of the page.
   const RATIO = 3;
   // Fits A4 and Letter with a head above and a legend below.
   const [WIDTH, HEIGHT] = [720, 800];
-  const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
 
   function paintOutlines(ctx, map, outlines, left, top, zoom) {
     ctx.beginPath();
@@ -23,7 +24,7 @@ const KerfbookPaper = (() => {
     };
     outlines.eachLayer((layer) => { if (layer.getLatLngs) ring(layer.getLatLngs()); });
     ctx.setLineDash([6, 4]);
-    ctx.strokeStyle = "#5a4a86";
+    ctx.strokeStyle = COLOURS["district-line"];
     ctx.lineWidth = 1.6;
     ctx.stroke();
     ctx.setLineDash([]);
@@ -33,9 +34,9 @@ const KerfbookPaper = (() => {
     ctx.font = `600 13px ${FONT}`;
     ctx.textAlign = "center";
     ctx.lineJoin = "round";
-    ctx.strokeStyle = "#fff";
+    ctx.strokeStyle = HALO;
     ctx.lineWidth = 4;
-    ctx.fillStyle = "#3f3468";
+    ctx.fillStyle = COLOURS["district-name"];
     for (const district of districts) {
       const spot = map.project(district.label, zoom);
       const name = district.name.slice(0, 40);
@@ -48,12 +49,12 @@ const KerfbookPaper = (() => {
   function paintScale(ctx, map, zoom) {
     const centre = map.project(map.getCenter(), zoom);
     const metres = map.distance(map.getCenter(), map.unproject(centre.add([WIDTH / 5, 0]), zoom));
-    const { metres: round, said } = roundLength(metres);
+    const { metres: round, text } = roundLength(metres);
     const length = (round / metres) * (WIDTH / 5);
     const base = HEIGHT - 16;
     ctx.fillStyle = "rgb(255 255 255 / 85%)";
     ctx.fillRect(8, base - 26, length + 12, 34);
-    ctx.strokeStyle = ctx.fillStyle = OUTLINE;
+    ctx.strokeStyle = ctx.fillStyle = INK;
     ctx.lineWidth = 2;
     ctx.beginPath();
     ctx.moveTo(14, base - 6);
@@ -63,14 +64,14 @@ const KerfbookPaper = (() => {
     ctx.stroke();
     ctx.font = `12px ${FONT}`;
     ctx.textAlign = "left";
-    ctx.fillText(said, 14, base - 10);
+    ctx.fillText(text, 14, base - 10);
   }
 
   function paintNorth(ctx) {
     const [x, y] = [WIDTH - 24, 14];
     ctx.fillStyle = "rgb(255 255 255 / 85%)";
     ctx.fillRect(x - 14, y - 8, 28, 52);
-    ctx.fillStyle = OUTLINE;
+    ctx.fillStyle = INK;
     ctx.beginPath();
     ctx.moveTo(x, y - 4);
     ctx.lineTo(x + 8, y + 20);
@@ -90,20 +91,20 @@ const KerfbookPaper = (() => {
     canvas.height = HEIGHT * RATIO;
     const ctx = canvas.getContext("2d");
     ctx.scale(RATIO, RATIO);
-    ctx.fillStyle = "#fff";
+    ctx.fillStyle = HALO;
     ctx.fillRect(0, 0, WIDTH, HEIGHT);
     // All that is on the screen, whatever the shape of the paper.
     const size = map.getSize();
     const zoom = map.getZoom() + Math.log2(Math.min(WIDTH / Math.max(1, size.x), HEIGHT / Math.max(1, size.y)));
-    // Tiles' squares exist at whole zooms only: painted there and stretched.
-    const whole = Math.round(zoom);
-    const unit = 2 ** (whole - zoom);
-    const middle = map.project(map.getCenter(), whole);
+    // Cores and roads are laid out at whole zooms only: painted there and stretched.
+    const tileZoom = Math.round(zoom);
+    const unit = 2 ** (tileZoom - zoom);
+    const middle = map.project(map.getCenter(), tileZoom);
     const [left, top] = [middle.x - (WIDTH * unit) / 2, middle.y - (HEIGHT * unit) / 2];
     ctx.save();
     ctx.scale(1 / unit, 1 / unit);
-    layers.isRing = whole < layers.cores.symbolZoom;
-    const box = { left, top, width: WIDTH * unit, height: HEIGHT * unit, zoom: whole, ratio: RATIO / unit, unit };
+    layers.hasRings = tileZoom < layers.cores.symbolZoom;
+    const box = { left, top, width: WIDTH * unit, height: HEIGHT * unit, zoom: tileZoom, ratio: RATIO / unit, unit };
     if (layers.roads) layers.roads.paint(ctx, box);
     ctx.restore();
     const [atLeft, atTop] = [left / unit, top / unit];
@@ -121,8 +122,8 @@ const KerfbookPaper = (() => {
   function legend(counts, layers) {
     const entries = STATUSES.map((status, s) => el("span", "", icon(s), ` ${status.label} ${number(counts.all[s])}`,
       counts.unplaced[s] ? ` (${say("legend.off", { n: counts.unplaced[s] })})` : ""));
-    if (layers.isRing) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
-    entries.push(el("span", "", icon(0, true), icon(1, true), icon(2, true), ` ${say("legend.unsure")}`));
+    if (layers.hasRings) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
+    entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
     if (layers.roads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
     if (layers.districts) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));
     return el("p", "paper-legend", ...entries);
@@ -136,10 +137,10 @@ const KerfbookPaper = (() => {
     return [
       el("h1", "", quoted(page.title)),
       el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores })),
-      el("p", "paper-filter", say("paper.title", { filter: KerfbookAsk.inWords(filter) }),
+      el("p", "paper-filter", say("paper.shown", { filter: KerfbookFilterWords.inWords(filter) }),
         ". ", filter.isAsking() ? say("filter.matching", { n: filter.total, all: filter.cores.all }) : say("filter.all", { n: filter.cores.all }), "."),
       hasMap ? el("p", "", byId("in-view").textContent) : "",
-      // a map that is not on the screen has no size to be drawn by
+      // A map that is not on the screen has no size to draw it by.
       ...(hasMap ? [draw(map, layers), legend(filter.byStatus(), layers)] : []),
       page.sources.length ? sources : "",
     ];

@@ -1,28 +1,30 @@
 "use strict";
-// The filtered list as a CSV file, made in the page.
-const KerfbookSheet = (() => {
+// The filtered list saved as a CSV file.
+const KerfbookSaveCsv = (() => {
   const { page, isoOf } = KerfbookWords;
-  const { STATUSES, el } = KerfbookDom;
-  // A cell that begins so would run as a formula in a spreadsheet; the wide forms do in some. Apostrophes before it are
-  // a register's own, or an earlier list's.
-  const RUNS = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
+  const { el } = KerfbookElements;
+  const { STATUSES } = KerfbookSymbols;
+  // A cell that begins like this would run as a formula in a spreadsheet; the full-width signs do in some. Apostrophes
+  // before it are the register's own, or an earlier list's.
+  const FORMULA = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
   const PLAIN_NUMBER = /^[+-]\d+([.,]\d+)?$/;
   const TEXTS = ["segment_id", "street", "side", "surface", "district", "shade", "bedding"];
+  const TEXT_COLUMNS = new Set(TEXTS);
   const NUMBERS = ["chainage_m", "offset_m", "diameter_mm", "depth_mm", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "segment_confidence", "surface_confidence"];
-  const HEADS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong"];
-  const ALWAYS = ["row", "status", "findings", "lat", "lon", "what_is_wrong"];
+  const COLUMNS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong"];
+  const ALWAYS = new Set(["row", "status", "findings", "lat", "lon", "what_is_wrong"]);
   const BATCH = 20000;
 
   function textCell(text) {
     if (text === null) return "";
-    const safe = RUNS.test(text) && !PLAIN_NUMBER.test(text) ? `'${text}` : text;
+    const safe = FORMULA.test(text) && !PLAIN_NUMBER.test(text) ? `'${text}` : text;
     return `"${safe.replaceAll('"', '""')}"`;
   }
 
   const plain = (value) => (value === null || Number.isNaN(value) ? "" : String(value));
   const dayCell = (day) => (Number.isNaN(day) ? "" : isoOf(day));
 
-  function line(attributes, i, heads) {
+  function line(attributes, i, columns) {
     const findings = attributes.findings(i);
     const rules = [...new Set(findings.map((finding) => finding.rule))].sort();
     const [lat, lon] = attributes.position(i) || ["", ""];
@@ -37,26 +39,26 @@ const KerfbookSheet = (() => {
       lon: () => lon,
       what_is_wrong: () => textCell(findings.map((finding) => finding.message).join(" ")),
     };
-    return heads.map((name) => {
+    return columns.map((name) => {
       if (cells[name]) return cells[name]();
-      return TEXTS.includes(name) ? textCell(attributes.text(name, i)) : plain(attributes.number(name, i));
+      return TEXT_COLUMNS.has(name) ? textCell(attributes.text(name, i)) : plain(attributes.number(name, i));
     }).join(",");
   }
 
   // In batches: a million rows as one text would need twice the memory.
-  function build(attributes, places) {
-    const heads = HEADS.filter((name) => ALWAYS.includes(name) || attributes.has(name));
-    const parts = [`\ufeff${heads.join(",")}\r\n`];
-    const sorted = Array.from(places).sort((a, b) => attributes.row(a) - attributes.row(b));
+  function build(attributes, indices) {
+    const columns = COLUMNS.filter((name) => ALWAYS.has(name) || attributes.has(name));
+    const parts = [`\ufeff${columns.join(",")}\r\n`];
+    const sorted = Array.from(indices).sort((a, b) => attributes.row(a) - attributes.row(b));
     for (let from = 0; from < sorted.length; from += BATCH) {
-      parts.push(sorted.slice(from, from + BATCH).map((i) => `${line(attributes, i, heads)}\r\n`).join(""));
+      parts.push(sorted.slice(from, from + BATCH).map((i) => `${line(attributes, i, columns)}\r\n`).join(""));
     }
     return new Blob(parts, { type: "text/csv;charset=utf-8" });
   }
 
-  function save(attributes, places) {
+  function save(attributes, indices) {
     const link = el("a", "");
-    link.href = URL.createObjectURL(build(attributes, places));
+    link.href = URL.createObjectURL(build(attributes, indices));
     link.download = `cores-${page.asOf}.csv`;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 60000);

@@ -1,6 +1,6 @@
 "use strict";
 // Quantities in the reader's units. The factors are exact by definition.
-const KerfbookMeasures = (() => {
+const KerfbookUnits = (() => {
   const { say, number, page } = KerfbookWords;
   const MM_PER_INCH = 25.4;
   const M_PER_FOOT = 0.3048;
@@ -18,18 +18,16 @@ const KerfbookMeasures = (() => {
   const inUse = () => system;
   function use(wanted) { system = wanted === "us" ? "us" : "metric"; }
 
-  function round(value, digits) {
-    return Math.round(value * 10 ** digits) / 10 ** digits;
-  }
+  const round = (value, digits) => Math.round(value * 10 ** digits) / 10 ** digits;
 
-  // The longest round length up to so many metres: how many metres it is, and how it reads.
+  // The longest round length up to a number of metres: its metres, and how it reads.
   function roundLength(metres) {
     const [unit, long, perLong] = system === "us" ? [M_PER_FOOT, "mi", FEET_PER_MILE] : [1, "km", 1000];
     const reach = metres / unit;
     const [scale, name] = reach >= perLong ? [perLong, long] : [1, system === "us" ? "ft" : "m"];
     const power = 10 ** Math.floor(Math.log10(reach / scale));
     const value = [5, 2, 1].find((step) => step * power <= reach / scale) * power;
-    return { metres: value * scale * unit, said: say(`unit.${name}`, { v: number(value) }) };
+    return { metres: value * scale * unit, text: say(`unit.${name}`, { v: number(value) }) };
   }
 
   // A value in millimetres, metres, litres or kilograms as the reader reads it; null stays null.

@@ -1,0 +1,87 @@
+"use strict";
+// What mouse, finger and keyboard do on the map.
+const KerfbookPointerAndKeys = (() => {
+  const { say } = KerfbookWords;
+  const { byId, quoted } = KerfbookElements;
+  // Pixels: a finger is wider than a mouse pointer.
+  const CORE_REACH = window.matchMedia("(pointer: coarse)").matches ? 22 : 12;
+  const ROAD_REACH = 7;
+  // Milliseconds: once per frame is enough, and dragging needs the time.
+  const FRAME = 30;
+
+  class PointerAndKeys {
+    // hasRoads() is whether roads are drawn; unmark() ends the marking of a street.
+    constructor(map, { cores, roads, navigation, popup, hasRoads, unmark }) {
+      Object.assign(this, { map, cores, roads, navigation, popup, hasRoads, unmark });
+      this.tip = L.tooltip({ direction: "top", offset: [0, -8], className: "street-tip" });
+      map.on("click", (event) => this.click(event.latlng));
+      let last = 0;
+      map.on("mousemove", ({ latlng, originalEvent }) => {
+        if (originalEvent.buttons || originalEvent.timeStamp - last < FRAME) return;
+        last = originalEvent.timeStamp;
+        this.hover(latlng);
+      });
+      map.on("mouseout movestart", () => map.closeTooltip(this.tip));
+      this.listenToKeys();
+      this.nameZoomButtons();
+    }
+
+    // What lies under a point: the ring, the cores or the road segment.
+    under(latlng) {
+      const { x, y } = this.map.project(latlng);
+      const zoom = this.map.getZoom();
+      const isFar = this.navigation.isFar();
+      const ring = isFar ? this.navigation.ringAt(latlng) : null;
+      const cores = isFar ? [] : this.cores.near(x, y, zoom, CORE_REACH);
+      const isOverCore = ring !== null || cores.length > 0;
+      const road = !isOverCore && this.hasRoads() ? this.roads.nearest(x, y, zoom, ROAD_REACH) : -1;
+      return { ring, cores, isOverCore, road };
+    }
+
+    click(latlng) {
+      this.unmark();
+      const { ring, cores, road } = this.under(latlng);
+      if (ring && ring.sum > 1) this.navigation.showRun(ring.from, ring.to);
+      else if (ring) this.popup.openCores([ring.from]);
+      else if (cores.length) this.popup.openCores(cores);
+      else if (road >= 0) this.popup.openRoad(road, latlng);
+    }
+
+    hover(latlng) {
+      const { map, tip } = this;
+      const { isOverCore, road } = this.under(latlng);
+      map.getContainer().classList.toggle("over-core", isOverCore);
+      const street = road < 0 ? null : this.roads.textOf("street", road);
+      if (!street) map.closeTooltip(tip);
+      else map.openTooltip(tip.setLatLng(latlng).setContent(quoted(street)));
+    }
+
+    listenToKeys() {
+      const box = this.map.getContainer();
+      box.setAttribute("role", "application");
+      box.setAttribute("aria-label", say("view.keys"));
+      box.addEventListener("keydown", (event) => {
+        if (event.key === "Enter" && event.target === box) {
+          event.preventDefault();
+          const nearest = this.navigation.nearestToCentre();
+          if (nearest >= 0) this.popup.openCores([nearest], true);
+        } else if (event.key === "Escape") {
+          this.map.closePopup();
+          if (event.target !== box) box.focus({ preventScroll: true });
+        }
+      });
+    }
+
+    nameZoomButtons() {
+      byId("map-area").querySelectorAll(".leaflet-control-zoom a").forEach((link, l) => {
+        const words = say(l ? "view.zoom_out" : "view.zoom_in");
+        link.title = words;
+        link.setAttribute("aria-label", words);
+      });
+    }
+  }
+
+  const setUp = (map, parts) => new PointerAndKeys(map, parts);
+
+  return { setUp };
+})();

@@ -1,0 +1,121 @@
+"use strict";
+// Starts the page on the map that folium made: the cores first, then the roads, then everything else.
+(() => {
+  const { page, say } = KerfbookWords;
+  const { byId } = KerfbookElements;
+  const map = map_kerfbook;
+
+  // A pause lets the browser put on the screen what was drawn before the rest is read.
+  const pause = () => new Promise((done) => { setTimeout(done, 0); });
+
+  async function drawCores(tiles) {
+    const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
+    const layer = new tiles.PaintedTiles(cores, { pane: "cores" });
+    layer.once("load", () => {
+      performance.mark("cores-drawn");
+      byId("progress").textContent = say("view.reading");
+    });
+    layer.addTo(map);
+    await pause();
+    return { cores, layer };
+  }
+
+  async function drawRoads(tiles) {
+    const roads = new KerfbookRoads.Roads(await KerfbookUnpack.read("road-data"));
+    const layer = new tiles.PaintedTiles(roads, { pane: "roads" }).addTo(map);
+    await pause();
+    return { roads, layer };
+  }
+
+  // The counts of what is in view, the link, and the list of cores in view where it is open.
+  function followView(views, navigation, attributes) {
+    const update = () => {
+      const counts = navigation.countInView();
+      KerfbookPanel.showInView(counts, navigation.isFar() && counts.some((count) => count > 0));
+      views.updateLink();
+      if (!byId("near").open) return;
+      const { found, distance } = navigation.inView();
+      // To the thousandth of a pixel.
+      const ordered = KerfbookSorting.byKey(found, (i) => Math.round(1000 * distance(i)));
+      KerfbookLists.fillPaged(byId("near").lastElementChild, ordered, attributes, (i) => views.openCore(i));
+    };
+    map.on("moveend", update);
+    byId("near").addEventListener("toggle", update);
+    return update;
+  }
+
+  function setUpPanel(views, navigation, filter, attributes) {
+    const { cores } = attributes;
+    KerfbookPanel.setUpNotes(page);
+    KerfbookPanel.setUpSwitch(filter);
+    KerfbookPanel.setUpDistricts(page, filter, (district) => views.onMap(() => map.fitBounds(district.bounds, { padding: [20, 20] })));
+    const outside = navigation.countOutside();
+    byId("show-cores").hidden = !outside;
+    byId("show-cores").textContent = say("view.all", { n: outside });
+    byId("show-cores").addEventListener("click", () => views.onMap(() => navigation.showAllCores()));
+    byId("show-network").addEventListener("click", () => views.onMap(() => navigation.showNetwork()));
+    byId("unplaced").addEventListener("toggle", () => {
+      const box = byId("unplaced").lastElementChild;
+      if (!byId("unplaced").open || box.childElementCount) return;
+      const unplaced = Array.from({ length: cores.all - cores.count }, (_none, u) => cores.count + u);
+      KerfbookLists.fillPaged(box, unplaced, attributes, (i) => views.openCore(i));
+    });
+  }
+
+  // The first view is the whole network; a link may ask for another.
+  function setUpMap(asked) {
+    const network = map.getBounds();
+    if (asked.place) map.setView(asked.place.centre, asked.place.zoom, { animate: false });
+    if (asked.units) KerfbookUnits.use(asked.units);
+    map.attributionControl.setPrefix("Leaflet");
+    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+    map.createPane("roads").style.zIndex = 250;
+    map.createPane("cores").style.zIndex = 450;
+    return network;
+  }
+
+  async function start() {
+    const asked = KerfbookLink.read(window.location.hash);
+    const network = setUpMap(asked);
+    KerfbookPanel.setUpHeader(page);
+    const tiles = KerfbookTiles.forMap(map);
+    const { cores, layer: coreLayer } = await drawCores(tiles);
+    const { roads, layer: roadLayer } = await drawRoads(tiles);
+    const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
+    const filter = new KerfbookFilter.Filter(cores, attributes);
+    const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
+    const cards = new KerfbookCard.Cards(attributes);
+    const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.closeOnPhone });
+    views.selected = asked.row === null ? -1 : attributes.ofRow(asked.row);
+    const hasRoads = () => map.hasLayer(roadLayer);
+    KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });
+    const updateView = followView(views, navigation, attributes);
+    filter.onChange(() => {
+      cores.show(filter.shown);
+      coreLayer.repaint();
+      updateView();
+    });
+    const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, filter);
+    views.scale = scale;
+    setUpPanel(views, navigation, filter, attributes);
+    KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
+    KerfbookSearch.setUp(attributes, roads, {
+      openCore: (i) => views.openCore(i),
+      showStreet: (street) => views.onMap(() => navigation.showStreet(street)),
+    });
+    KerfbookPrint.setUp(map, () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }), filter);
+    if (window.location.hash) views.follow(asked);
+    else views.useUnits(KerfbookUnits.inUse());
+    updateView();
+    // For whoever looks at the page with developer tools, and for the tests.
+    window.kerfbook = { map, cores, roads, attributes, filter };
+    byId("progress").hidden = true;
+    performance.mark("all-usable");
+  }
+
+  start().catch((error) => {
+    // The list of flagged cores needs no script: it is shown in place of the map.
+    document.documentElement.classList.add("plain-only", "failed");
+    throw error;
+  });
+})();

@@ -1,0 +1,107 @@
+"use strict";
+// What is on the screen: map or table, metric or US units, the open card; and the link that reopens it.
+const KerfbookViews = (() => {
+  const { say } = KerfbookWords;
+  const { byId, button, announce, copyText } = KerfbookElements;
+
+  class Views {
+    constructor({ map, filter, attributes, cards, roads, navigation, closePanel }) {
+      Object.assign(this, { map, filter, attributes, cards, navigation, closePanel, selected: -1 });
+      this.popup = new KerfbookPopup.Popup(map, { attributes, cards, roads, onSelect: (i) => this.select(i) });
+      this.table = new KerfbookTable.Table(filter, (i) => this.openCore(i));
+      this.updateLink = KerfbookLink.follow(() => this.state(), (asked) => this.follow(asked));
+      byId("dialog").addEventListener("close", () => this.select(null));
+      byId("as-map").addEventListener("click", () => this.show(false));
+      byId("as-table").addEventListener("click", () => this.show(true));
+      byId("in-metric").addEventListener("click", () => this.useUnits("metric"));
+      byId("in-us").addEventListener("click", () => this.useUnits("us"));
+    }
+
+    isTable() { return !byId("table-view").hidden; }
+
+    state() {
+      const { lat, lng } = this.map.getCenter();
+      const row = this.selected < 0 ? null : this.attributes.row(this.selected);
+      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), row, isTable: this.isTable(), units: KerfbookUnits.inUse() };
+    }
+
+    select(i) {
+      this.selected = i ?? -1;
+      this.updateLink();
+    }
+
+    show(asTable) {
+      byId("table-view").hidden = !asTable;
+      byId("map-area").hidden = asTable;
+      byId("as-table").setAttribute("aria-pressed", String(asTable));
+      byId("as-map").setAttribute("aria-pressed", String(!asTable));
+      this.table.show();
+      if (!asTable) this.map.invalidateSize({ animate: false });
+      this.updateLink();
+    }
+
+    // On the map, with the panel out of the way.
+    onMap(move) {
+      this.closePanel();
+      this.show(false);
+      move();
+    }
+
+    useUnits(units) {
+      KerfbookUnits.use(units);
+      byId("in-us").setAttribute("aria-pressed", String(units === "us"));
+      byId("in-metric").setAttribute("aria-pressed", String(units !== "us"));
+      this.popup.redraw();
+      this.scale.redraw();
+      if (byId("dialog").open) this.openDialog(Number(byId("dialog").dataset.index));
+      this.table.show();
+      this.updateLink();
+    }
+
+    openDialog(i) {
+      const dialog = byId("dialog");
+      const close = button(say("view.close"), () => dialog.close());
+      const show = this.attributes.isPlaced(i) ? [button(say("view.show_core"), () => {
+        dialog.close();
+        this.show(false);
+        this.openCore(i);
+      })] : [];
+      dialog.replaceChildren(this.cards.build(i), ...show, close);
+      dialog.dataset.index = String(i);
+      if (!dialog.open) dialog.showModal();
+      this.select(i);
+    }
+
+    openCore(i) {
+      this.closePanel();
+      if (this.isTable() || !this.attributes.isPlaced(i)) {
+        this.openDialog(i);
+        return;
+      }
+      this.navigation.showCore(this.attributes.latLng(i));
+      this.popup.openCores([i]);
+    }
+
+    // An address that was opened or typed: its filter, place, units and core.
+    follow({ place, wanted, row, isTable, units }) {
+      this.filter.askAll(wanted);
+      if (units) this.useUnits(units);
+      this.show(isTable);
+      if (place) this.map.setView(place.centre, place.zoom, { animate: false });
+      const i = row === null ? -1 : this.attributes.ofRow(row);
+      if (i >= 0 && (isTable || !this.attributes.isPlaced(i))) this.openDialog(i);
+      else if (i >= 0) this.popup.openCores([i]);
+    }
+
+    copyLink() {
+      return copyText(`${window.location.href.split("#")[0]}${KerfbookLink.write(this.state())}`, say("filter.link_copied"));
+    }
+
+    saveList() {
+      KerfbookSaveCsv.save(this.attributes, this.filter.indices());
+      announce(say("filter.saved", { n: this.filter.total }));
+    }
+  }
+
+  return { Views };
+})();
