@@ -89,7 +89,7 @@ def test_the_registers_street_stays_if_it_is_not_listed_and_so_does_a_surface(tm
     [
         (f"columns = {json.dumps([*HANDED_ALWAYS, 'Bags'])}", r"no column 'Bags'"),
         (f"columns = {json.dumps([*HANDED_ALWAYS, 'crews'])}", r"no column 'crews'\. Did you mean \"crew\"\?"),
-        (f"columns = {json.dumps([*HANDED_ALWAYS, 'lat'])}", r"found 'lat' twice"),
+        (f"columns = {json.dumps([*HANDED_ALWAYS, 'lat'])}", r"found 'lat' twice, expected each column once"),
         ("columns = 3", r"handover\.columns"),
         ('colums = ["core_id"]', r'Did you mean "columns"\?'),
     ],
