@@ -1,6 +1,8 @@
 """The eight stages in order, each held to its contract, and what a failure leaves behind."""
 
+import dataclasses
 import datetime as dt
+import functools
 import subprocess
 import sys
 
@@ -91,24 +93,59 @@ def test_a_programme_without_a_day_is_audited_today_in_its_own_time_zone(layers)
     assert day in {before, (dt.datetime.now(dt.UTC) + dt.timedelta(hours=14)).date()}
 
 
-@pytest.mark.parametrize(("stage", "column"), [("locate", "chainage_m"), ("specify", "shade"), ("quantify", "bags")])
+def _replaced(result, field, value):
+    """Return a result of a stage, whether a dataclass or a named tuple, with one field replaced."""
+    replace = result._replace if hasattr(result, "_replace") else functools.partial(dataclasses.replace, result)
+    return replace(**{field: value})
+
+
+def _renamed(frame, column):
+    return frame.rename(columns={column: "renamed"})
+
+
+def _with_one_more(frame, _):
+    return frame.assign(invented=1.0)
+
+
+def _of_another_kind(frame, column):
+    return frame.assign(**{column: np.arange(len(frame))})
+
+
+def _without_a_row(frame, _):
+    return frame.iloc[1:]
+
+
+def _turned_over(frame, _):
+    return frame.iloc[::-1]
+
+
+# the stage, its function in run.py, the field of its result that holds the frame ("" for the result itself), one column
 @pytest.mark.parametrize(
-    ("spoil", "words"),
+    ("stage", "function", "field", "column", "change", "words"),
     [
-        (lambda frame, _: frame.iloc[1:], "300 in, 299 out"),
-        (lambda frame, _: frame.iloc[::-1], "300 in, 300 out"),
-        (lambda frame, column: frame.drop(columns=column), "{column}"),
-        (lambda frame, column: frame.rename(columns={column: "renamed"}), "{column}"),
-        (lambda frame, column: frame.assign(**{column: np.arange(len(frame))}), "{column} is int64"),
+        ("intake", "read_inputs", "cores", "diameter_mm", _of_another_kind, "column diameter_mm is int64"),
+        ("locate", "locate", "", "", _without_a_row, "299 rows, expected the 300 it was given"),
+        ("specify", "specify", "", "", _turned_over, "300 rows, expected the 300 it was given, in order"),
+        ("calibrate", "believable_sizes", "", "", _with_one_more, "column invented"),
+        ("quantify", "quantify", "", "bags", _renamed, "no column bags"),
+        ("audit", "audit", "findings", "severity", _renamed, "no column severity"),
+        ("order", "order", "lines", "", _with_one_more, "column invented"),
     ],
-    ids=["a row lost", "rows moved", "a column lost", "a column renamed", "a column of another kind"],
 )
-def test_a_stage_that_breaks_its_contract_is_refused_by_name(programme, monkeypatch, stage, column, spoil, words):
-    real = getattr(run_module, stage)
-    monkeypatch.setattr(run_module, stage, lambda *given, **more: spoil(real(*given, **more), column))
+def test_a_stage_that_breaks_its_contract_is_refused_by_name(
+    programme, monkeypatch, stage, function, field, column, change, words
+):
+    real = getattr(run_module, function)
+
+    def spoiled(*given, **more):
+        result = real(*given, **more)
+        spoil = change(getattr(result, field) if field else result, column)
+        return _replaced(result, field, spoil) if field else spoil
+
+    monkeypatch.setattr(run_module, function, spoiled)
     with pytest.raises(ContractError, match=f"^{stage}: ") as refused:
         run_programme(programme, None)
-    assert words.format(column=column) in str(refused.value)
+    assert words in str(refused.value)
 
 
 def test_a_stage_that_fails_stops_the_run_and_leaves_nothing(programme, tmp_path, monkeypatch):

@@ -19,7 +19,7 @@ from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materi
 from pipeline.programme.resources import shipped
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
-from pipeline.programme.thresholds import Saying, say_thresholds
+from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
 from pipeline.units import quantity
 
 __all__ = [
@@ -97,7 +97,7 @@ class Catalogue:
     overridden: dict[str, object]
     cautions: list[str]
     short_words: dict[str, str]
-    said: list[Saying]
+    threshold_settings: list[ThresholdSetting]
 
     @property
     def items(self) -> list[str]:
@@ -185,7 +185,7 @@ def load_catalogue(
 
 def _say(
     rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
-) -> list[Saying]:
+) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where):
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
             if name in one.place and one.place[name] not in known:
@@ -193,7 +193,7 @@ def _say(
                     f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
                     f"expected one of: {', '.join(known)}."
                 )
-    return say_thresholds(rules, thresholds, own, programme_file)
+    return threshold_settings(rules, thresholds, own, programme_file)
 
 
 def _refuse(lines: list[str], programme_file: str) -> None:

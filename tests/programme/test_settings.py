@@ -113,12 +113,12 @@ def test_quantities_are_read_from_a_list_of_spellings_alone():
 
 def test_an_override_changes_the_value_and_its_source():
     catalogue = load_catalogue(
-        {"rules": {"open-too-long": {"limit": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
+        {"rules": {"open-too-long": {"max_open": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
     )
     assert catalogue.materials.geometry.kerf.value == 8
     assert catalogue.materials.geometry.kerf.source == "programme file"
     assert catalogue.rules["open-too-long"].source == "programme file"
-    assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.limit", "catalogue.materials.geometry.kerf"}
+    assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.max_open", "catalogue.materials.geometry.kerf"}
 
 
 @pytest.mark.parametrize(

@@ -9,17 +9,15 @@ Symbolizer.xsd as quoted in programs made from it, filter 1.1.0 and StyledLayerD
 import sqlite3
 import xml.etree.ElementTree as ET
 from contextlib import closing
-from pathlib import Path
 
 import pytest
 
-DEMO = Path(__file__).parents[2] / "outputs" / "harbour-vale-2026" / "2026-09-30" / "cores.gpkg"
-
 
 @pytest.fixture(scope="module")
-def demo():
-    with closing(sqlite3.connect(f"file:{DEMO}?mode=ro", uri=True)) as database:
-        yield database
+def database(demo):
+    """The GeoPackage of the demo, opened by SQLite alone."""
+    with closing(sqlite3.connect(f"file:{demo.folder / 'cores.gpkg'}?mode=ro", uri=True)) as connection:
+        yield connection
 
 
 def _defined(database, table):
@@ -28,30 +26,30 @@ def _defined(database, table):
     return {name: (kind, bool(full or key)) for name, kind, full, key in rows}
 
 
-def test_it_is_a_geopackage_of_version_1_3(demo):
+def test_it_is_a_geopackage_of_version_1_3(database):
     # requirement 2: "GPKG" in ASCII, and the version
-    assert demo.execute("PRAGMA application_id").fetchone()[0] == 0x47504B47
-    assert demo.execute("PRAGMA user_version").fetchone()[0] == 10300
+    assert database.execute("PRAGMA application_id").fetchone()[0] == 0x47504B47
+    assert database.execute("PRAGMA user_version").fetchone()[0] == 10300
     # requirements 6 and 7
-    assert demo.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-    assert demo.execute("PRAGMA foreign_key_check").fetchall() == []
+    assert database.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    assert database.execute("PRAGMA foreign_key_check").fetchall() == []
 
 
-def test_req_103_and_107_the_tables_are_defined_as_the_standard_defines_them(demo):
+def test_req_103_and_107_the_tables_are_defined_as_the_standard_defines_them(database):
     text, number, truth = "TEXT", "NUMERIC", "BOOLEAN"
-    assert _defined(demo, "gpkg_data_columns") == {
+    assert _defined(database, "gpkg_data_columns") == {
         "table_name": (text, True), "column_name": (text, True), "name": (text, False), "title": (text, False),
         "description": (text, False), "mime_type": (text, False), "constraint_name": (text, False),
     }  # fmt: skip
-    assert _defined(demo, "gpkg_data_column_constraints") == {
+    assert _defined(database, "gpkg_data_column_constraints") == {
         "constraint_name": (text, True), "constraint_type": (text, True), "value": (text, False),
         "min": (number, False), "min_is_inclusive": (truth, False), "max": (number, False),
         "max_is_inclusive": (truth, False), "description": (text, False),
     }  # fmt: skip
 
 
-def test_req_141_the_extension_is_registered_in_two_rows(demo):
-    rows = demo.execute(
+def test_req_141_the_extension_is_registered_in_two_rows(database):
+    rows = database.execute(
         "SELECT table_name, column_name, scope FROM gpkg_extensions WHERE extension_name = 'gpkg_schema'"
     ).fetchall()
     assert sorted(rows) == [
@@ -60,27 +58,29 @@ def test_req_141_the_extension_is_registered_in_two_rows(demo):
     ]
 
 
-def test_req_104_and_105_every_description_is_of_a_table_and_column_that_exist(demo):
-    tables = {name for (name,) in demo.execute("SELECT table_name FROM gpkg_contents")}
-    described = demo.execute("SELECT table_name, column_name FROM gpkg_data_columns").fetchall()
+def test_req_104_and_105_every_description_is_of_a_table_and_column_that_exist(database):
+    tables = {name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")}
+    described = database.execute("SELECT table_name, column_name FROM gpkg_data_columns").fetchall()
     assert described
     for table, column in described:
         assert table in tables
-        assert column in _defined(demo, table)
+        assert column in _defined(database, table)
 
 
-def test_req_106_every_constraint_that_a_column_names_exists_in_lower_case(demo):
-    there = {name for (name,) in demo.execute("SELECT constraint_name FROM gpkg_data_column_constraints")}
+def test_req_106_every_constraint_that_a_column_names_exists_in_lower_case(database):
+    there = {name for (name,) in database.execute("SELECT constraint_name FROM gpkg_data_column_constraints")}
     named = {
         name
-        for (name,) in demo.execute("SELECT constraint_name FROM gpkg_data_columns WHERE constraint_name IS NOT NULL")
+        for (name,) in database.execute(
+            "SELECT constraint_name FROM gpkg_data_columns WHERE constraint_name IS NOT NULL"
+        )
     }
     assert named == there
     assert all(name == name.lower() for name in named)
 
 
-def test_req_108_to_114_constraints_are_lists_of_values_and_nothing_else(demo):
-    rows = demo.execute(
+def test_req_108_to_114_constraints_are_lists_of_values_and_nothing_else(database):
+    rows = database.execute(
         "SELECT constraint_type, value, min, min_is_inclusive, max, max_is_inclusive FROM gpkg_data_column_constraints"
     ).fetchall()
     assert rows
@@ -142,8 +142,8 @@ def _named(element):
 
 
 @pytest.mark.parametrize("layer", ["cores", "segments", "districts"])
-def test_every_element_of_a_style_comes_where_the_schema_puts_it(demo, layer):
-    (text,) = demo.execute("SELECT styleSLD FROM layer_styles WHERE f_table_name = ?", (layer,)).fetchone()
+def test_every_element_of_a_style_comes_where_the_schema_puts_it(database, layer):
+    (text,) = database.execute("SELECT styleSLD FROM layer_styles WHERE f_table_name = ?", (layer,)).fetchone()
     root = ET.fromstring(text)
     assert root.get("version") == "1.1.0"
     seen = 0
@@ -168,12 +168,12 @@ def test_every_element_of_a_style_comes_where_the_schema_puts_it(demo, layer):
     assert seen > 10
 
 
-def test_every_layer_has_one_default_style(demo):
-    rows = demo.execute(
+def test_every_layer_has_one_default_style(database):
+    rows = database.execute(
         "SELECT f_table_name, f_geometry_column, styleQML, styleSLD FROM layer_styles WHERE useAsDefault"
     ).fetchall()
-    geometries = dict(demo.execute("SELECT table_name, column_name FROM gpkg_geometry_columns"))
-    tables = {name for (name,) in demo.execute("SELECT table_name FROM gpkg_contents")} - {"layer_styles"}
+    geometries = dict(database.execute("SELECT table_name, column_name FROM gpkg_geometry_columns"))
+    tables = {name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")} - {"layer_styles"}
     assert sorted(name for name, *_ in rows) == sorted(tables)
     for name, geometry, qml, sld in rows:
         assert geometry == geometries.get(name, "")
