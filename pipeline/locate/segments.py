@@ -72,10 +72,8 @@ def find_segments(
         best, weighed = likeliest_two(pairs, segment_of_line, likelihood, len(points))
         facts.loc[weighed["pair"], "confidence"] = weighed["share"].clip(0, 1).to_numpy()
         shares = weighed.assign(core=placed[weighed["core"]])[["core", "segment", "share"]]
-    frame = _one_row_per_core(best, facts, points, segments, tree)
-    # back from the order along the curve to that of the cores; a core without a position has nothing
-    frame = frame.set_axis(placed).reindex(range(len(cores))).set_axis(cores.index)
-    return Found(frame.assign(segment=frame["segment"].fillna(-1).astype(int)), shares)
+    frame = _one_row_per_core(best, facts, placed, points, segments, tree, len(cores))
+    return Found(frame.set_axis(cores.index), shares)
 
 
 def _placed_along_a_curve(cores: pd.DataFrame) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.object_]]:
@@ -86,52 +84,56 @@ def _placed_along_a_curve(cores: pd.DataFrame) -> tuple[npt.NDArray[np.intp], np
     """
     x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
     placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    points = shapely.points(x[placed], y[placed])
     if len(placed):
-        order = np.argsort(gpd.GeoSeries(points).hilbert_distance().to_numpy(), kind="stable")
-        placed, points = placed[order], points[order]
-    return placed, points
+        along = gpd.GeoSeries(shapely.points(x[placed], y[placed])).hilbert_distance()
+        placed = placed[np.argsort(along.to_numpy(), kind="stable")]
+    # made anew in this order, so that neighbours lie side by side in memory too
+    return placed, shapely.points(x[placed], y[placed])
 
 
 def _one_row_per_core(
     best: BestTwo,
     facts: pd.DataFrame,
+    placed: npt.NDArray[np.intp],
     points: npt.NDArray[np.object_],
     segments: gpd.GeoDataFrame,
     tree: shapely.STRtree,
+    count: int,
 ) -> pd.DataFrame:
-    """Join three tables on the placed cores: the segment of each, its runner-up, or else the nearest out of reach.
+    """Join three tables on ``count`` cores: the segment of each, its runner-up, or else the nearest out of reach.
 
-    ``facts`` has one row per pair: ``line``, ``distance``, ``confidence``, ``name_match``.
+    ``facts`` has one row per pair: ``line``, ``distance``, ``confidence``, ``name_match``. ``placed`` are the cores
+    that have a position; the rows of the others are missing.
     """
-    names = segments[["segment_id", "street"]].reset_index(drop=True)
     has_segment, has_second = (np.flatnonzero(pair >= 0) for pair in best)
-    own = facts.iloc[best.first[has_segment]].set_axis(has_segment)
+    own = facts.iloc[best.first[has_segment]].set_axis(placed[has_segment])
     line = own["line"].to_numpy()
     along, side = _chainage_and_side(points[has_segment], np.asarray(segments.geometry.array)[line], own["distance"])
-    own = own.assign(chainage_m=along + segments["start_m"].to_numpy()[line], side=side).join(names, on="line")
-    second = facts.iloc[best.second[has_second]].set_axis(has_second).join(names, on="line")
-    out_of_reach = np.flatnonzero(best.first < 0)
-    far_line, far_m = nearest_line(points[out_of_reach], tree) if len(out_of_reach) else (out_of_reach, np.empty(0))
-    far = pd.DataFrame({"line": far_line, "nearest_m": far_m}, index=out_of_reach).join(names, on="line")
-    own = own.rename(
-        columns={
-            "line": "segment",
-            "street": "street_matched",
-            "distance": "offset_m",
-            "confidence": "segment_confidence",
+    own = own.assign(chainage_m=along + segments["start_m"].to_numpy()[line], side=side)
+    second = facts.iloc[best.second[has_second]].set_axis(placed[has_second])
+    lost = np.flatnonzero(best.first < 0)
+    far_line, far_m = nearest_line(points[lost], tree) if len(lost) else (lost, np.empty(0))
+    far = pd.DataFrame({"line": far_line, "distance": far_m}, index=placed[lost])
+    own, second, far = (table.reindex(range(count)) for table in (own, second, far))
+    # no row of the layer is numbered -1, so a core without a segment gets no name
+    segment, runner_up, nearest = (table["line"].fillna(-1).astype(int) for table in (own, second, far))
+    ids, streets = (segments[name].reset_index(drop=True) for name in ("segment_id", "street"))
+    return pd.DataFrame(
+        {
+            "segment": segment.to_numpy(),
+            "segment_id": ids.reindex(segment).array,
+            "street_matched": streets.reindex(segment).array,
+            "chainage_m": own["chainage_m"].array,
+            "offset_m": own["distance"].array,
+            "side": own["side"].array,
+            "segment_confidence": own["confidence"].array,
+            "name_match": own["name_match"].array,
+            "runner_up_id": ids.reindex(runner_up).array,
+            "runner_up_street": streets.reindex(runner_up).array,
+            "runner_up_confidence": second["confidence"].array,
+            "nearest_id": ids.reindex(nearest).array,
+            "nearest_m": far["distance"].array,
         }
-    )
-    second = second.rename(
-        columns={"segment_id": "runner_up_id", "street": "runner_up_street", "confidence": "runner_up_confidence"}
-    )
-    far = far.rename(columns={"segment_id": "nearest_id"})
-    every = pd.DataFrame(index=range(len(points)))
-    return (
-        every.join(own[["segment", "segment_id", "street_matched", "chainage_m", "offset_m", "side"]])
-        .join(own[["segment_confidence", "name_match"]])
-        .join(second[["runner_up_id", "runner_up_street", "runner_up_confidence"]])
-        .join(far[["nearest_id", "nearest_m"]])
     )
 
 
