@@ -206,6 +206,7 @@ def test_a_rule_is_shown_by_its_label_on_the_card_and_kept_by_its_slug_in_the_li
         assert "Depth implausible" in card(page)
         assert "depth-implausible" not in card(page)
         page.page.click("[data-question=rule] summary")
+        page.wait_for("document.querySelector('[data-question=rule] .what')")
         choices = "[...document.querySelectorAll('[data-question=rule] .what')].map((c) => c.textContent)"
         # by their labels in the order of the alphabet, the missing one last
         assert page.ask(choices) == ["Depth implausible", "Pavement thin", "Position missing", "no finding"]
