@@ -1,4 +1,4 @@
-"""Kerfbook audits every pavement core of a utility's programme and maps the result."""
+"""Kerfbook audits the pavement cores of a utility's programme and maps the result."""
 
 from typing import TYPE_CHECKING, Any
 

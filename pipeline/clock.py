@@ -1,4 +1,4 @@
-"""What each stage of a run costs: seconds, and the process's peak memory; and who is told as stages begin."""
+"""The seconds and the peak memory of each stage, and progress updates as stages begin."""
 
 import sys
 import time
@@ -13,8 +13,8 @@ __all__ = ["Clock", "Progress", "StageCost", "peak_mb"]
 class Progress(Protocol):
     """Receives progress updates."""
 
-    def stage(self, name: str, place: int, count: int) -> None:
-        """Report that a stage begins, the ``place``-th of ``count``."""
+    def stage(self, name: str, number: int, count: int, /) -> None:
+        """Report that stage ``number`` of ``count`` begins."""
 
     def detail(self, text: str) -> None:
         """Report what the stage is working on."""
@@ -30,7 +30,7 @@ class StageCost(NamedTuple):
 
 @dataclass
 class Clock:
-    """Reports each stage as it begins, and records what it cost."""
+    """Reports each stage as it begins, and records its time and memory."""
 
     progress: Progress | None
     stages: tuple[str, ...]

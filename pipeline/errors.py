@@ -1,10 +1,10 @@
-"""The named errors, each with the exit code the command line ends with."""
+"""The named errors, each with the exit code of the command line."""
 
 __all__ = ["ContractError", "InputError", "KerfbookError", "OutputError", "SettingsError"]
 
 
 class KerfbookError(Exception):
-    """Something a user can mend; its text says where, what was found, what was expected, what to do."""
+    """An error that a user can correct; its text says where, what was found, what was expected, what to do."""
 
     exit_code = 1
 
@@ -28,4 +28,4 @@ class OutputError(KerfbookError):
 
 
 class ContractError(AssertionError):
-    """A stage broke the contract between the stages: a defect of this program, never of the input."""
+    """A stage did not keep to its contract: a defect of this program, never of an input."""

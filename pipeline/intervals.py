@@ -1,4 +1,4 @@
-"""What the failures among the cores inspected say about the others: exact intervals."""
+"""Exact confidence intervals: what the failures among inspected cores say about the others."""
 
 from bisect import bisect_left
 from collections.abc import Callable
@@ -16,14 +16,14 @@ CONFIDENCE: Final = 0.95
 
 
 def true_rate(failed: int, inspected: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Return an exact interval on the rate that failures come from (Clopper and Pearson).
+    """Return an exact interval for the true failure rate (Clopper and Pearson).
 
     Parameters
     ----------
     failed, inspected
-        Failures among the cores inspected; 1 or more inspected.
+        Failures among the cores inspected; at least one core inspected.
     confidence
-        Probability, above 0 and below 1, that an interval holds the true rate, at least.
+        Least probability, above 0 and below 1, that an interval contains the true rate.
 
     Raises
     ------
@@ -43,14 +43,14 @@ def true_rates(
     Parameters
     ----------
     failed, inspected
-        N counts each, no more failures than inspected and 1 or more inspected; they are not looked over.
+        N counts each, not checked: no more failures than inspected, and at least one inspected.
     confidence
-        Probability, above 0 and below 1, that each interval by itself holds its true rate, at least.
+        Least probability, above 0 and below 1, that each interval by itself contains its true rate.
 
     Notes
     -----
-    The ends of Clopper and Pearson (Biometrika 26, 1934) are quantiles of beta distributions; with no failure the
-    lower end is 0, with nothing but failures the upper is 1.
+    The ends of Clopper and Pearson (Biometrika 26, 1934) are quantiles of beta distributions. Without a failure the
+    lower end is 0; with failures only, the upper end is 1.
     """
     bad, among = np.asarray(failed, dtype=np.float64), np.asarray(inspected, dtype=np.float64)
     tail = (1 - confidence) / 2
@@ -60,7 +60,7 @@ def true_rates(
 
 
 def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFIDENCE) -> tuple[int, int]:
-    """Return an exact interval on the number of bad cores in a finite lot (hypergeometric, two equal tails).
+    """Return an exact interval for the number of bad cores in a finite lot (hypergeometric, two equal tails).
 
     Parameters
     ----------
@@ -69,12 +69,12 @@ def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFID
     lot
         Cores in the lot.
     confidence
-        Probability, above 0 and below 1, that an interval holds the true number, at least.
+        Least probability, above 0 and below 1, that an interval contains the true number.
 
     Returns
     -------
     tuple
-        Fewest and most bad cores, those found among them, with which the failures found are not too unlikely.
+        The fewest and the most bad cores, found ones included, for which this many failures are not too unlikely.
 
     Raises
     ------
@@ -91,15 +91,15 @@ def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFID
 
 
 def first_count(counts: range, holds: Callable[[int], bool]) -> int:
-    """Return the place of the first count that a condition holds for, if it holds for all beyond; found by halving."""
+    """Return the position of the first count that meets a condition that all later ones meet too, by bisection."""
     return bisect_left(counts, 1, key=holds)
 
 
 def _refuse_counts(failed: int, inspected: int, lot: int, confidence: float) -> None:
     if not 0 <= failed <= inspected <= lot or inspected < 1:
         raise SettingsError(
-            f"found {failed} failures among {inspected} cores inspected of {lot}; expected one core inspected or more, "
-            "no more failures than that, and no more inspected than the lot holds."
+            f"found {failed} failures among {inspected} cores inspected of {lot}; expected at least one core "
+            "inspected, no more failures than cores inspected, and no more cores inspected than the lot holds."
         )
     if not 0 < confidence < 1:
-        raise SettingsError(f"found a confidence of {confidence:g}, expected one above 0 and below 1.")
+        raise SettingsError(f"found a confidence of {confidence:g}, expected a number above 0 and below 1.")

@@ -1,8 +1,10 @@
-"""Quantify: the void that grout fills, and what fills it. One function a quantity; lengths in millimetres."""
+"""Quantify: the void of each core, and the grout, water and gravel it needs.
 
-from collections.abc import Mapping
+One function per quantity; lengths in millimetres.
+"""
+
 from math import pi
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
@@ -26,28 +28,28 @@ _MM3_PER_L: Final = 100.0**3
 
 
 def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_mm: float) -> pd.Series:
-    """Diameter of the cut hole: as written, or the core's with the kerf on both sides."""
+    """Return the diameter of the cut hole: as recorded, or the core's plus two kerfs."""
     return diameter_mm if diameter_is == "hole" else diameter_mm + 2 * kerf_mm
 
 
 def believable_sizes(
     cores: pd.DataFrame,
-    diameter_limits: Mapping[str, Any],
-    depth_limits: Mapping[str, Any],
-    thin_limits: Mapping[str, Any],
+    diameter_range_mm: tuple[float | pd.Series, float | pd.Series],
+    depth_range_mm: tuple[float | pd.Series, float | pd.Series],
+    min_thickness_mm: float | pd.Series,
     diameter_is: Literal["hole", "core"],
     kerf_mm: float,
 ) -> pd.DataFrame:
-    """Return the sizes that needs are worked out from.
+    """Return the sizes from which needs are worked out.
 
     Parameters
     ----------
     cores
         N rows with ``diameter_mm`` and ``depth_mm`` as the register has them.
-    diameter_limits, depth_limits
-        ``least`` and ``most``, both included, in millimetres: one value for all cores or a column of theirs.
-    thin_limits
-        ``limit``: the least depth of a core that is put back.
+    diameter_range_mm, depth_range_mm
+        Smallest and largest plausible size, both included: one value for all cores, or a column with one per core.
+    min_thickness_mm
+        Least thickness of bound pavement in which a core is reinstated.
     diameter_is
         Whether the register's diameter is of the cut hole or of the core.
     kerf_mm
@@ -56,59 +58,58 @@ def believable_sizes(
     Returns
     -------
     pandas.DataFrame
-        On ``cores.index``: ``hole_mm`` and ``depth_believed_mm``, missing where not known or implausible, and
-        ``is_thin``: the pavement is too thin for its core.
+        On ``cores.index``: ``hole_mm`` and ``depth_believed_mm``, missing where unknown or implausible, and
+        ``is_thin``: the pavement is too thin to reinstate its core.
     """
     diameter, depth = (
-        size.where(size.between(limits["least"], limits["most"]))
-        for size, limits in ((cores["diameter_mm"], diameter_limits), (cores["depth_mm"], depth_limits))
+        size.where(size.between(*plausible))
+        for size, plausible in ((cores["diameter_mm"], diameter_range_mm), (cores["depth_mm"], depth_range_mm))
     )
     hole = hole_mm(diameter, diameter_is, kerf_mm)
-    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(thin_limits["limit"])})
+    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(min_thickness_mm)})
 
 
 def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:
-    """Litres of the kerf: a ring of outer diameter ``hole`` and width ``kerf_mm``, as deep as the core."""
+    """Return the litres of the kerf: a ring of outer diameter ``hole`` and width ``kerf_mm``, as deep as the core."""
     return pi * (hole - kerf_mm) * kerf_mm * depth_mm / _MM3_PER_L
 
 
 def pilot_hole_l(depth_mm: pd.Series, pilot_mm: float) -> pd.Series:
-    """Litres of the pilot hole through the core."""
+    """Return the litres of the pilot hole through the core."""
     return pi / 4 * pilot_mm**2 * depth_mm / _MM3_PER_L
 
 
 def bed_l(hole: pd.Series, gap_mm: float, bed_fill: float, voids: pd.Series, thickness_mm: pd.Series) -> pd.Series:
-    """Litres of grout below the core: the gap under it, and the share of the gravel's voids that fills."""
+    """Return the litres of grout below the core: the gap under it, and the filled share of the gravel's voids."""
     return disc_l(hole, gap_mm + bed_fill * voids * thickness_mm)
 
 
 def disc_l(hole: pd.Series, thickness_mm: pd.Series) -> pd.Series:
-    """Litres of a layer over the whole hole."""
+    """Return the litres of a layer over the whole hole."""
     return pi / 4 * hole**2 * thickness_mm / _MM3_PER_L
 
 
 def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
-    """Bags that yield so many litres of wet grout, not rounded: a bag and its water weigh what the mix weighs."""
+    """Return the bags, not rounded, that yield these litres of wet grout: the mix weighs what bag and water weigh."""
     # a litre of water weighs a kilogram, to a few parts in a thousand
     mix_kg = grout.bag.value + grout.water_per_bag.value
     return grout_l * grout.wet_density.value / mix_kg
 
 
 def gravel_kg(hole: pd.Series, thickness_mm: pd.Series, bulk_density_kg_l: pd.Series) -> pd.Series:
-    """Kilograms of the gravel bed over the whole hole."""
+    """Return the kilograms of the gravel bed over the whole hole."""
     return disc_l(hole, thickness_mm) * bulk_density_kg_l
 
 
 def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:
-    """Work out the need of every core.
+    """Return the need of every core.
 
     Parameters
     ----------
     specified
-        N rows with ``shade`` and ``bedding``; missing where no core is put back.
+        N rows with ``shade`` and ``bedding``; missing where no core can be reinstated.
     hole, depth_mm
-        N diameters of the cut hole and N depths of the core, in millimetres; missing where not known or not to
-        be believed.
+        N diameters of the cut hole and N depths of the core, in millimetres; missing where unknown or implausible.
     catalogue
         Geometry, grout and bedding.
 
@@ -116,7 +117,7 @@ def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, cata
     -------
     pandas.DataFrame
         On ``specified.index``: ``grout_net_l``, ``grout_l``, ``grout_kg``, ``bags``, ``water_l_needed``,
-        ``gravel_kg``; all missing for a core whose surface or size is not known: no need is made up.
+        ``gravel_kg``; all missing for a core whose surface or size is unknown. Quantities are never guessed.
     """
     geometry: Geometry = catalogue.materials.geometry
     grout: Grout = catalogue.materials.grout

@@ -1,4 +1,4 @@
-"""What a run or a comparison found; whatever publishes it or prints it imports it from here."""
+"""The results of a run and of a comparison, for everything that publishes or prints them."""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -23,11 +23,11 @@ __all__ = ["Comparison", "RunResult"]
 
 @dataclass(frozen=True)
 class RunResult:
-    """Everything a run found.
+    """The results of a run.
 
-    ``cores``: N rows with all the contract's columns, ``status`` and ``findings``. ``table``: the same as
-    ``cores.csv`` shows them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
-    earlier days that were kept there.
+    ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
+    ``cores.csv`` has them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
+    earlier dates that are kept there.
     """
 
     settings: Settings
@@ -45,7 +45,7 @@ class RunResult:
 
     @property
     def account(self) -> dict[str, int]:
-        """The balance of rows: what was read is flagged, reinstated or pending, and placed or not."""
+        """The balance of rows: each row read is flagged, reinstated or pending, and placed or unplaced."""
         status = self.cores["status"].value_counts()
         unplaced = int(self.cores["x_m"].isna().sum())
         in_file = self.inputs.register.rows_in_file
@@ -61,11 +61,11 @@ class RunResult:
 
 @dataclass(frozen=True)
 class Comparison:
-    """What a comparison found.
+    """The results of a comparison of two runs.
 
-    ``caveats``: what besides the road may have made the difference. ``records``: of every run kept, for the trend.
-    ``notices``: what was left out of the trend, and why. ``is_swapped``: the later run was given first. ``folder``:
-    where the outputs are.
+    ``caveats``: what other than work on the road may explain a difference. ``records``: of every run kept, for the
+    trend. ``notices``: what was left out of the trend, and why. ``is_swapped``: the later run was given first.
+    ``folder``: where the outputs are, None if none were written.
     """
 
     before: Run
@@ -79,5 +79,5 @@ class Comparison:
 
     @property
     def trend(self) -> pd.DataFrame:
-        """One row per run kept."""
+        """The history, one row per run kept."""
         return trend(self.records)

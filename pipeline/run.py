@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
+from pipeline.audit.rules.dates import OpenLimits
+from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
 from pipeline.calibrate import Calibration, Rounding, calibrate, calibrated_range_l, grout_used_l, records_of_use
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import (
@@ -17,6 +19,7 @@ from pipeline.contracts import (
     AUDITED_COLUMNS,
     CALIBRATED_COLUMNS,
     CORE_TABLE,
+    FINDING_TABLE,
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
@@ -40,8 +43,9 @@ from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
 from pipeline.publish.report.pdf import Paper, require_pdf
+from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
-from pipeline.publish.words import load_words
+from pipeline.publish.words import load_words, words_of
 from pipeline.quantify import believable_sizes, quantify
 from pipeline.readback.kept_runs import read_earlier
 from pipeline.results import RunResult
@@ -144,7 +148,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         settings, catalogue, rules, inputs = read_programme(path, clock.progress)
         day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
         cores = inputs.cores
-        check_frame(cores, INTAKE_COLUMNS, cores.index, "intake")
+        check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
@@ -155,11 +159,13 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("calibrate"):
         diameter_is = settings.cores.diameter_is
+        diameter = limits_of(rules, "diameter-implausible", DiameterLimits, located)
+        depth = limits_of(rules, "depth-implausible", DepthLimits, located)
         sizes = believable_sizes(
             cores,
-            limits_of(rules, "diameter-implausible", located),
-            limits_of(rules, "depth-implausible", located),
-            limits_of(rules, "pavement-thin", located),
+            (diameter.min_diameter_mm, diameter.max_diameter_mm),
+            (depth.min_depth_mm, depth.max_depth_mm),
+            limits_of(rules, "pavement-thin", PavementLimits, located).min_thickness_mm,
             diameter_is,
             catalogue.materials.geometry.kerf.value,
         )
@@ -190,7 +196,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
     with clock.stage("order"):
-        allowed_days = limits_of(ready.rules, "open-too-long", facts)["limit"]
+        allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         stock, diameter_is = inputs.stock, settings.cores.diameter_is
         orders = order(
             facts.assign(allowed_days=allowed_days), catalogue, settings.orders, ready.day, stock, diameter_is
@@ -198,9 +204,12 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
-    return RunResult(
+    result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
     )
+    result = with_sentences(result, words_of("en"))
+    check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
+    return result
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:

@@ -1,4 +1,4 @@
-"""Specify: what the surface asks for - shade of grout, bedding, or no core at all."""
+"""Specify: whether the surface can take a core, and its shade of grout and bedding."""
 
 import numpy as np
 import pandas as pd
@@ -9,7 +9,7 @@ __all__ = ["specify"]
 
 
 def specify(located: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
-    """Pick shade and bedding by surface.
+    """Return shade and bedding by surface.
 
     Parameters
     ----------
@@ -21,7 +21,7 @@ def specify(located: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        On ``located.index``: ``reinstatable``, ``shade`` and ``bedding`` (missing where no core is put back).
+        On ``located.index``: ``reinstatable``, ``shade`` and ``bedding`` (missing where no core can be reinstated).
     """
     takes_core = {name: surface for name, surface in catalogue.surfaces.items() if surface.reinstate}
     shade = located["surface"].map({name: surface.shade for name, surface in takes_core.items()})

@@ -1,4 +1,4 @@
-"""What a text in our CSV files looks like, so that no spreadsheet runs it; and how it is read back."""
+"""Texts of our CSV files that a spreadsheet would run as formulas: how to recognise them and read them back."""
 
 from typing import Final
 
@@ -6,15 +6,15 @@ import pandas as pd
 
 __all__ = ["FORMULA", "PLAIN_NUMBER", "as_written"]
 
-# how a formula begins in one spreadsheet program or another, wide forms and white space included
-# (OWASP, "CSV Injection"); apostrophes before it are ours, or those that a register had itself
+# how a formula begins in any spreadsheet program, full-width forms and white space included (OWASP, "CSV Injection");
+# apostrophes before it are ours, or the register's own
 FORMULA: Final = "^'*[=+\\-@\\t\\r\\n\uff1d\uff0b\uff0d\uff20]"
-# a number with its sign is none
+# a signed number is not a formula
 PLAIN_NUMBER: Final = r"^[+-][0-9]+([.,][0-9]+)?$"
 
 
 def as_written(cells: pd.Series) -> pd.Series:
-    """Return N texts of our CSV files without the apostrophe that keeps a spreadsheet from running them."""
+    """Return N texts of our CSV files without the apostrophe that protects them from being run as formulas."""
     guarded = cells.str.match(f"'{FORMULA.removeprefix('^')}").fillna(value=False).astype(bool)
     plain: pd.Series = cells.where(~guarded, cells.str.slice(1))
     return plain

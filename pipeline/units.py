@@ -1,6 +1,6 @@
-"""One pint registry; quantities that people write become numbers in the unit a name promises.
+"""Units: written quantities as numbers in the unit that a name states, from one pint registry.
 
-Free parsing is never used: pint reads "bag" as 42.64 kg and "MM" as megamolar, so every spelling is listed here.
+Every spelling is listed here, because pint alone would read "bag" as 42.64 kg and "MM" as megamolar.
 """
 
 import re
@@ -14,7 +14,7 @@ __all__ = ["DIMENSION_OF_UNIT", "SPELLINGS", "convert", "quantity", "units_of"]
 
 UREG: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
-# spelling (lower case) -> pint's name, by the dimension a column or a setting asks for
+# spelling in lower case -> pint's name, by the dimension that a column or a setting asks for
 SPELLINGS: Final[dict[str, dict[str, str]]] = {
     "length": {
         **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "millimetre"),
@@ -53,7 +53,7 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
         **dict.fromkeys(("h", "hour", "hours"), "hour"),
         **dict.fromkeys(("min", "minute", "minutes"), "minute"),
     },
-    # months differ in length: these are counted on a calendar, never in days
+    # months differ in length: they are counted on a calendar, never in days
     "number of months or years": {
         **dict.fromkeys(("month", "months"), "month"),
         **dict.fromkeys(("year", "years"), "year"),
@@ -89,12 +89,12 @@ _WRITTEN = re.compile(r"\s*([+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 
 
 def convert(numbers: npt.ArrayLike, spelling: str, unit: str) -> npt.NDArray[np.float64]:
-    """Convert a whole column.
+    """Return a column in another unit.
 
     Parameters
     ----------
     numbers
-        N numbers in the unit ``spelling`` names.
+        N numbers in the unit that ``spelling`` names.
     spelling
         A spelling from ``SPELLINGS``, in any case.
     unit
@@ -113,12 +113,12 @@ def convert(numbers: npt.ArrayLike, spelling: str, unit: str) -> npt.NDArray[np.
     known = SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]]
     values = np.asarray(numbers, dtype=float)
     have, want = known[spelling.strip().lower()], known[unit.lower()]
-    # pint multiplies by a factor: the same unit comes back to the last bit, without a round trip
+    # without a conversion the numbers stay the same to the last bit
     return values if have == want else UREG.Quantity(values, have).to(want).magnitude
 
 
 def quantity(text: object, unit: str) -> float:
-    """Read one quantity written in settings or the catalogue, such as ``"9 mm"``.
+    """Return one quantity written in settings or the catalogue, such as ``"9 mm"``, as a number.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def quantity(text: object, unit: str) -> float:
     Raises
     ------
     ValueError
-        No number, no unit, or a unit of another dimension; the text says what was found and expected.
+        The text has no number, no unit, or a unit of another dimension; the message names what was found and expected.
     """
     dimension = DIMENSION_OF_UNIT[unit.lower()]
     wanted = f'expected a {dimension} with its unit, such as "{_EXAMPLE[dimension]}"'
@@ -139,14 +139,14 @@ def quantity(text: object, unit: str) -> float:
         raise ValueError(f"found {text!r}, {wanted}")
     number, spelling = match.groups()
     if spelling.lower() not in SPELLINGS[dimension]:
-        raise ValueError(f"found {text!r}, {wanted}; units read here: {units_of(dimension)}")
+        raise ValueError(f"found {text!r}, {wanted}; known units: {units_of(dimension)}")
     have = SPELLINGS[dimension][spelling.lower()]
     want = "dimensionless" if dimension == "share" else SPELLINGS[dimension][unit.lower()]
     return float(UREG.Quantity(float(number), have).to(want).magnitude)
 
 
 def units_of(dimension: str) -> str:
-    """Name the units of a dimension, the shortest spelling of each, for errors."""
+    """Return the units of a dimension for an error, each in its shortest spelling."""
     shortest = {name: spelling for spelling, name in reversed(SPELLINGS[dimension].items()) if spelling}
     return ", ".join(reversed(shortest.values()))
 

@@ -1,4 +1,4 @@
-"""Working days: between two dates, by the public holidays of a country or a part of it."""
+"""Working days between two dates, by the public holidays of a country or a part of one."""
 
 from typing import Final
 
@@ -19,14 +19,14 @@ def holiday_days(region: str | None, years: tuple[int, int]) -> Days:
     Parameters
     ----------
     region
-        ISO 3166 code of a country, with that of a part where holidays differ: "NL", "GB-ENG", "CA-ON". None: none.
+        ISO 3166 code of a country, with its part where holidays differ: "NL", "GB-ENG", "CA-ON". None: no holidays.
     years
         First and last year.
 
     Raises
     ------
     ValueError
-        The code is not one that is known; the text names those that are.
+        The code is not known; the message names those that are, or examples.
     """
     if region is None:
         return _NO_DAYS
@@ -34,23 +34,24 @@ def holiday_days(region: str | None, years: tuple[int, int]) -> Days:
     parts = holidays.list_supported_countries().get(country)
     if parts is None:
         raise ValueError(
-            f"found {region!r}, expected a country and, where holidays differ, its part: CA-ON, GB-ENG, NL"
+            f"found {region!r}, expected the code of a country or of a part of one, such as NL, GB-ENG or CA-ON"
         )
     if part and part not in parts:
-        raise ValueError(f"found {region!r}, where the parts known are: {', '.join(parts) or 'none'}")
+        wanted = f"{country} alone, or with one of: {', '.join(parts)}" if parts else f"{country}, which has no parts"
+        raise ValueError(f"found {region!r}, expected {wanted}")
     known = holidays.country_holidays(country, subdiv=part or None, years=range(years[0], years[1] + 1))
     return np.array(sorted(known), dtype="datetime64[D]")
 
 
 def working_days_between(start: pd.Series, end: pd.Series, region: str | None) -> pd.Series:
-    """Count the working days from one day to another: the day after ``start`` is the first, ``end`` counts.
+    """Return the number of working days after ``start`` up to and including ``end``.
 
     Parameters
     ----------
     start, end
-        N days, without a time zone; missing where not known.
+        N days without a time zone, or missing.
     region
-        As for :func:`holiday_days`; Saturdays and Sundays are never working days.
+        As in :func:`holiday_days`; Saturdays and Sundays are never working days.
 
     Returns
     -------
@@ -64,6 +65,6 @@ def working_days_between(start: pd.Series, end: pd.Series, region: str | None) -
         return counts
     years = np.concatenate([first, last]).astype("datetime64[Y]").astype(int) + 1970
     free = holiday_days(region, (int(years.min()), int(years.max())))
-    # numpy counts the start and leaves the end out: a day on for both
+    # numpy counts the start and not the end, so both move by a day
     counts[known] = np.busday_count(first + 1, last + 1, holidays=free).astype(float)
     return counts

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import settings
 
 from pipeline.run import run_programme
+from tests.small_town import write_town
 
 # on a busy machine an example may take any time, and that breaks no law
 settings.register_profile("any machine", deadline=None)
@@ -23,3 +24,10 @@ def demo(tmp_path_factory):
     """Audit the demo town once; no test changes the result or its folder."""
     programme = Path(__file__).parents[1] / "sample_data" / "programme.toml"
     return run_programme(programme, tmp_path_factory.mktemp("out"))
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory):
+    """The folder of a run of the small town, with its pack: to be read, not changed."""
+    folder = tmp_path_factory.mktemp("town")
+    return run_programme(write_town(folder), folder / "out").folder

@@ -39,7 +39,7 @@ def test_the_account_balances(demo):
 
 def test_every_row_of_the_rule_book_balances_and_every_threshold_has_a_source(demo):
     rules = demo.audit.rules
-    assert (rules[["assessed", "not_assessed", "not_concerned"]].sum(axis="columns") == len(demo.cores)).all()
+    assert (rules[["assessed", "not_assessed", "not_applicable"]].sum(axis="columns") == len(demo.cores)).all()
     thresholds = demo.audit.thresholds
     assert thresholds["source"].str.len().gt(0).all()
     # every core has exactly one value of every threshold
@@ -57,7 +57,7 @@ def test_the_record_adds_up_with_the_tables(demo):
     assert findings["severity"].value_counts().to_dict() == record["findings_by_severity"]
     for rule in record["rules"]:
         assert rule["found"] == (findings["rule"] == rule["rule"]).sum()
-        assert rule["assessed"] + rule["not_assessed"] + rule["not_concerned"] == len(cores)
+        assert rule["assessed"] + rule["not_assessed"] + rule["not_applicable"] == len(cores)
         assert rule["found"] <= rule["assessed"]
     slugs = findings.groupby("row")["rule"].agg(lambda rules: ";".join(sorted(rules)))
     assert cores.set_index("row")["findings"].loc[slugs.index].tolist() == slugs.tolist()
@@ -147,7 +147,7 @@ def test_nothing_is_ordered_for_a_core_that_cannot_be_reinstated(demo):
     barred = demo.cores["findings"].str.contains("pavement-thin|surface-not-allowed")
     assert barred.sum() > 4
     assert demo.cores.loc[barred, ["grout_kg", "gravel_kg", "bags"]].isna().all(axis=None)
-    assert "pavement too thin for its core to go back" in demo.orders.left_out["reason"].tolist()
+    assert "pavement too thin for core reinstatement" in demo.orders.left_out["reason"].tolist()
 
 
 def test_a_row_written_twice_needs_its_material_once(demo):

@@ -5,9 +5,11 @@ from math import pi
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.quantify import annulus_l, bags_for, bed_l, gravel_kg, hole_mm, pilot_hole_l, quantify
+from pipeline.quantify import annulus_l, bags_for, bed_l, believable_sizes, gravel_kg, hole_mm, pilot_hole_l, quantify
 from pipeline.specify import specify
 
 _CATALOGUE = load_catalogue({}, "test")
@@ -47,7 +49,7 @@ def test_the_needs_of_a_core_belong_together():
     assert need["grout_kg"] + need["water_l_needed"] == pytest.approx(2.15 * need["grout_l"])
 
 
-def test_no_need_is_made_up_where_surface_or_size_is_not_known():
+def test_no_need_is_guessed_where_surface_or_size_is_unknown():
     surfaces = pd.Series(["unknown", "block paving", "asphalt", "asphalt", "concrete"], dtype="str")
     specified = specify(pd.DataFrame({"surface": surfaces}), _CATALOGUE)
     needs = quantify(
@@ -57,8 +59,57 @@ def test_no_need_is_made_up_where_surface_or_size_is_not_known():
     assert needs.isna().all(axis="columns").tolist() == [True, True, True, True, False]
 
 
-def test_bituminous_surfaces_take_dark_and_cement_ones_pale():
-    names = ["asphalt", "composite", "concrete", "concrete footway", "block paving", "unbound", "unknown"]
-    specified = specify(pd.DataFrame({"surface": pd.Series(names, dtype="str")}), _CATALOGUE)
-    assert specified["shade"].fillna("").tolist() == ["dark", "dark", "pale", "pale", "", "", ""]
-    assert specified["reinstatable"].tolist() == [True] * 4 + [False] * 3
+def _sizes(diameter, depth, diameter_is="hole", least=300.0, most=900.0, thin=75.0):
+    cores = pd.DataFrame({"diameter_mm": [diameter], "depth_mm": [depth]}, dtype=float)
+    limits = {"least": least, "most": most}
+    found = believable_sizes(cores, limits, {"least": 50.0, "most": 700.0}, {"limit": thin}, diameter_is, 9.0)
+    return found.iloc[0]
+
+
+@pytest.mark.parametrize(
+    ("diameter", "hole"), [(299.9, None), (300.0, 300.0), (900.0, 900.0), (900.1, None), (float("nan"), None)]
+)
+def test_a_diameter_is_believed_within_its_limits_ends_included(diameter, hole):
+    found = _sizes(diameter, 200)["hole_mm"]
+    assert (None if pd.isna(found) else found) == hole
+
+
+@pytest.mark.parametrize(("depth", "believed"), [(49.9, False), (50.0, True), (700.0, True), (700.1, False)])
+def test_a_depth_is_believed_within_its_limits_ends_included(depth, believed):
+    assert pd.notna(_sizes(450, depth)["depth_believed_mm"]) == believed
+
+
+@pytest.mark.parametrize(("depth", "thin"), [(74.9, True), (75.0, False), (float("nan"), False), (10.0, False)])
+def test_a_pavement_is_thin_below_the_limit_if_its_depth_is_believed(depth, thin):
+    assert bool(_sizes(450, depth)["is_thin"]) == thin
+
+
+def test_the_limits_of_a_core_are_those_of_what_was_measured():
+    # the core is measured: 890 mm are within the limits, though the hole is 908 mm
+    assert _sizes(890, 200, "core")["hole_mm"] == pytest.approx(908)
+
+
+def test_limits_may_differ_from_core_to_core():
+    cores = pd.DataFrame({"diameter_mm": [450.0, 450.0], "depth_mm": [200.0, 200.0]})
+    limits = {"least": pd.Series([300.0, 500.0]), "most": pd.Series([900.0, 900.0])}
+    found = believable_sizes(cores, limits, {"least": 0, "most": 999}, {"limit": 0}, "hole", 9.0)
+    assert found["hole_mm"].notna().tolist() == [True, False]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(100, 900), st.floats(50, 700), st.floats(1.01, 3))
+def test_a_wider_or_a_deeper_core_needs_more(hole, depth, factor):
+    specified = pd.DataFrame({"shade": ["dark"] * 3, "bedding": ["pea gravel"] * 3})
+    needs = quantify(
+        specified, pd.Series([hole, hole * factor, hole]), pd.Series([depth, depth, depth * factor]), _CATALOGUE
+    )
+    assert needs["bags"].iloc[1] > needs["bags"].iloc[0]
+    assert needs["bags"].iloc[2] > needs["bags"].iloc[0]
+    # the gravel lies under the core: deeper is not more of it
+    assert needs["gravel_kg"].iloc[2] == needs["gravel_kg"].iloc[0]
+    assert needs["gravel_kg"].iloc[1] == pytest.approx(factor**2 * needs["gravel_kg"].iloc[0])
+
+
+def test_an_infinite_size_makes_no_need():
+    specified = pd.DataFrame({"shade": ["dark"], "bedding": ["pea gravel"]})
+    assert quantify(specified, pd.Series([np.inf]), pd.Series([200.0]), _CATALOGUE)["bags"].isna().all()

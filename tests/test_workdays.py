@@ -41,5 +41,51 @@ def test_a_missing_day_gives_no_number():
 
 @pytest.mark.parametrize("region", ["XX", "GB-XX", ""])
 def test_a_region_that_is_not_known_is_refused_in_words(region):
-    with pytest.raises(ValueError, match=r"expected a country|the parts known are"):
+    with pytest.raises(ValueError, match=r"expected the code of a country|expected GB alone"):
         holiday_days(region, (2026, 2026))
+
+
+def test_without_a_region_there_are_no_holidays():
+    assert len(holiday_days(None, (2026, 2026))) == 0
+
+
+def test_the_holidays_are_those_of_the_years_asked_for_in_order():
+    days = pd.Series(holiday_days("NL", (2025, 2026)))
+    assert days.is_monotonic_increasing
+    assert sorted(days.dt.year.unique()) == [2025, 2026]
+    # Christmas and New Year's Day of either year
+    assert {"2025-01-01", "2025-12-25", "2026-01-01", "2026-12-25"} <= set(days.dt.strftime("%Y-%m-%d"))
+
+
+def test_a_part_of_a_country_has_its_own_holidays_in_whatever_case_it_is_written():
+    # St Andrew's Day, 30 November, is kept in Scotland and not in England
+    day = pd.Timestamp("2026-11-30").to_datetime64().astype("datetime64[D]")
+    assert day in holiday_days("gb-sct", (2026, 2026))
+    assert day not in holiday_days("GB-ENG", (2026, 2026))
+
+
+def test_a_part_that_is_not_known_is_refused_with_those_that_are():
+    with pytest.raises(ValueError, match=r"^found 'CA-XX', expected CA alone, or with one of: AB, BC, .*ON"):
+        holiday_days("CA-XX", (2026, 2026))
+
+
+def test_a_period_over_the_turn_of_the_year_counts_the_holidays_of_both():
+    # Wednesday 30 December to Monday 4 January: Thursday, Friday (New Year's Day) and Monday
+    assert _between("2026-12-30", "2027-01-04") == 3
+    assert _between("2026-12-30", "2027-01-04", "NL") == 2
+
+
+def test_each_row_has_its_own_count_on_the_index_of_the_starts():
+    start = pd.Series(pd.to_datetime(["2026-09-14", None, "2026-09-11"]), index=[5, 2, 9])
+    end = pd.Series(pd.to_datetime(["2026-09-16", "2026-09-16", "2026-09-15"]), index=[5, 2, 9])
+    counts = working_days_between(start, end, None)
+    assert counts.index.tolist() == [5, 2, 9]
+    assert counts.fillna(-9).tolist() == [2, -9, 2]
+
+
+@pytest.mark.parametrize("days", range(1, 29))
+def test_from_a_monday_working_days_are_days_less_the_weekends(days):
+    """A second method: count the days of the week one by one."""
+    start = pd.Timestamp("2026-09-14")
+    later = [start + pd.Timedelta(days=number) for number in range(1, days + 1)]
+    assert _between(start, later[-1]) == sum(day.day_of_week < 5 for day in later)

@@ -1,8 +1,9 @@
-"""Audit: every rule on every core; findings, and how many cores each rule could not assess."""
+"""Audit: every rule applied to every core; findings, and how many cores each rule could not assess."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -10,28 +11,34 @@ import pandas as pd
 import pipeline.audit.rules  # noqa: F401 - the families register their rules as they are imported
 from pipeline.audit.evidence import rank_evidence
 from pipeline.audit.figures import with_figures
-from pipeline.audit.limits import shown_limit
+from pipeline.audit.findings import Findings, Wording, state_of
+from pipeline.audit.limits import limit_in_words
 from pipeline.audit.rates import rates_of_findings
-from pipeline.audit.registry import BoundRule, Limits, bind_rules
-from pipeline.contracts import FINDING_COLUMNS, MADE_FROM
-from pipeline.programme.thresholds import PLACES
+from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
+from pipeline.contracts import MADE_FROM
+from pipeline.errors import ContractError
 
-__all__ = ["Audit", "BoundRule", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
+__all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
+
+_Limits = TypeVar("_Limits")
 
 
 @dataclass(frozen=True)
 class Audit:
     """The result of an audit.
 
-    ``findings``: one row a finding, by core, then rule. ``status`` and ``slugs``: on the cores' index.
-    ``rules``: one row a rule: ``rule``, ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``,
-    ``concerns``, ``assessed``, ``found``, ``not_assessed``, ``not_concerned``; these but ``found`` add up to N.
-    ``thresholds``: one row a threshold and place: ``rule``, ``threshold``, ``value``, ``where``, ``origin``,
-    ``source``, ``cores`` for which it is the one in force. ``evidence`` and ``rates``: see their modules.
-    ``reveals``: by rule, the columns that its sentences can reveal.
+    ``findings``: one row per finding, by core, then rule: ``row``, ``core_id``, ``rule``, ``severity``. ``wordings``:
+    by rule, the templates and values of its findings, from which ``publish`` makes ``message`` and ``evidence``.
+    ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``, ``family``, ``title``,
+    ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``, ``not_assessed``,
+    ``not_applicable``; the counts add up to N, ``found`` apart, which is part of ``assessed``. ``thresholds``: one row
+    per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``, ``origin``, ``source``, and the number of
+    ``cores`` it applies to. ``evidence`` and ``rates``: see their modules. ``reveals``: by rule, the columns that its
+    sentences can reveal.
     """
 
     findings: pd.DataFrame
+    wordings: Mapping[str, Wording]
     status: pd.Series
     slugs: pd.Series
     rules: pd.DataFrame
@@ -41,8 +48,8 @@ class Audit:
     reveals: dict[str, frozenset[str]]
 
     @property
-    def unasked(self) -> list[str]:
-        """The rules that speak of some cores and have their inputs for none of them, in the rule book's order."""
+    def not_run(self) -> list[str]:
+        """The rules that apply to some cores but have the data they need for none, in the rule book's order."""
         return self.rules.loc[self.rules["assessed"].eq(0) & self.rules["not_assessed"].gt(0), "rule"].tolist()
 
 
@@ -62,96 +69,115 @@ def audit(
     reach_m
         How far a road segment was looked for, in metres.
     holidays
-        Region whose public holidays are no working days; see ``workdays``.
+        Region whose public holidays are not working days; see ``workdays``.
     """
-    found, book, able_by_rule = [], [], {}
+    context = AuditContext(pd.Timestamp(as_of), reach_m, holidays)
+    found: dict[str, Findings] = {}
+    asked: dict[str, tuple[pd.Series, pd.Series]] = {}
     for bound in rules:
-        able, concerned = bound.assessed(cores), bound.concerned(cores)
-        asked = cores.loc[able, bound.rule.columns]
-        limits = Limits(**bound.limits(cores.loc[able, list(PLACES)]), as_of=as_of, reach_m=reach_m, holidays=holidays)
-        hits = bound.rule.check(asked, limits).assign(rule=bound.rule.slug, severity=bound.severity)
-        found.append(hits)
-        able_by_rule[bound.rule.slug] = (able, concerned)
-        book.append(
-            rule_book([bound])[0]
-            | {
-                "assessed": int(able.sum()),
-                "found": len(hits),
-                "not_assessed": int((concerned & ~able).sum()),
-                "not_concerned": int((~concerned).sum()),
-            }
-        )
-    every = pd.concat(found)
-    every = every.assign(place=cores.index.get_indexer(every.index)).sort_values(["place", "rule"], kind="stable")
-    every["row"] = cores["row"].to_numpy()[every["place"]]
-    every["core_id"] = cores["core_id"].to_numpy()[every["place"]]
-
-    slugs = _joined(every, len(cores)).set_axis(cores.index)
-    fails = np.zeros(len(cores), dtype=bool)
-    fails[every.loc[every["severity"].eq("fail"), "place"]] = True
-    status = np.select([fails, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
+        asked[bound.rule.slug] = able, _ = bound.assessed(cores), bound.applies(cores)
+        found[bound.rule.slug] = bound.find(cores, able, context)
+    every = _table(cores, rules, found)
+    flagged = np.zeros(len(cores), dtype=bool)
+    flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
+    status = np.select([flagged, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
+    states = state_of(cores)
     families = {bound.rule.slug: bound.rule.family for bound in rules}
     return Audit(
-        every[list(FINDING_COLUMNS)].reset_index(drop=True).astype({"core_id": "str"}),
-        pd.Series(status, cores.index, dtype="str"),
-        slugs,
-        pd.DataFrame(book),
-        _thresholds(cores, rules),
-        rank_evidence(cores, rules, able_by_rule),
-        rates_of_findings(cores, every, families, fails, as_of),
-        {bound.rule.slug: bound.rule.reveals for bound in rules},
+        findings=every[["row", "core_id", "rule", "severity"]].astype({"core_id": "str"}),
+        wordings={slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)},
+        status=pd.Series(status, cores.index, dtype="str"),
+        slugs=_joined(every, len(cores)).set_axis(cores.index),
+        rules=pd.DataFrame([_counted(bound, found[bound.rule.slug], *asked[bound.rule.slug]) for bound in rules]),
+        thresholds=_thresholds(cores, rules),
+        evidence=rank_evidence(cores, rules, asked),
+        rates=rates_of_findings(cores, every, families, flagged, as_of),
+        reveals={bound.rule.slug: bound.rule.reveals for bound in rules},
     )
 
 
-def limits_of(rules: list[BoundRule], slug: str, cores: pd.DataFrame) -> dict[str, Any]:
-    """Return the limits of one rule: one value where it is the same for all N located cores, else a column."""
-    return next(bound for bound in rules if bound.rule.slug == slug).limits(cores)
+def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Findings]) -> pd.DataFrame:
+    """One row per finding, by core, then rule; ``core`` is the position of the core among the N."""
+    tables = []
+    for bound in rules:
+        at = cores.index.get_indexer(found[bound.rule.slug].templates.index)
+        if len(set(at)) < len(at):
+            raise ContractError(f"rule {bound.rule.slug}: two findings about one core")
+        tables.append(pd.DataFrame({"core": at, "rule": bound.rule.slug, "severity": bound.severity}))
+    every = pd.concat(tables).sort_values(["core", "rule"], kind="stable").reset_index(drop=True)
+    return every.assign(row=cores["row"].to_numpy()[every["core"]], core_id=cores["core_id"].to_numpy()[every["core"]])
+
+
+def _counted(bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series) -> dict[str, Any]:
+    """The rule's row of the rule book, with the number of cores in each outcome."""
+    return rule_book([bound])[0] | {
+        "assessed": int(able.sum()),
+        "found": len(found.templates),
+        "not_assessed": int((applies & ~able).sum()),
+        "not_applicable": int((~applies).sum()),
+    }
+
+
+def limits_of(rules: list[BoundRule], slug: str, kind: type[_Limits], cores: pd.DataFrame) -> _Limits:
+    """Return the limits of one rule: each one value where it is the same for all N located cores, otherwise a column.
+
+    Raises
+    ------
+    ContractError
+        The rule's limits are of another kind.
+    """
+    found = next(bound for bound in rules if bound.rule.slug == slug).limits(cores)
+    if not isinstance(found, kind):
+        raise ContractError(f"rule {slug}: its limits are {type(found).__name__}, not {kind.__name__}")
+    return found
 
 
 def rule_book(rules: list[BoundRule]) -> list[dict[str, Any]]:
-    """Return one row a rule: what it is, what it needs, its thresholds and their source."""
+    """Return one row per rule: what it is, what it needs, its limits and their source."""
     return [
         {
             "rule": bound.rule.slug,
             "family": bound.rule.family,
             "title": bound.rule.title,
             "severity": bound.severity,
-            "limits": ", ".join(f"{name} {shown_limit(value)}" for name, value in bound.written().items()),
+            "limits": ", ".join(
+                f"{name.replace('_', ' ')} {limit_in_words(value)}" for name, value in bound.written().items()
+            ),
             "source": bound.source,
             "needs": ", ".join(_inputs(bound)),
-            "concerns": bound.rule.concerns,
+            "applies_to": bound.rule.applies_to,
         }
         for bound in rules
     ]
 
 
 def _inputs(bound: BoundRule) -> list[str]:
-    """The inputs a rule needs, by the names a programme file knows them under."""
+    """The inputs a rule needs, by the names a programme file uses for them."""
     made = [name for need in bound.rule.needs for name in MADE_FROM.get(need, (need,))]
     return [*dict.fromkeys(made), *(["dates"] if bound.rule.needs_any else [])]
 
 
 def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
-    """One row for each threshold that is in force for some core, and how many."""
+    """One row for each threshold that applies everywhere or to some core, and the number of cores."""
     rows = []
     for bound in rules:
-        for name in bound.rule.limits:
-            said = [saying for saying, _ in bound.said if saying.name == name]
-            everywhere = max(place for place, saying in enumerate(said) if not saying.place)
+        for name in bound.rule.limit_fields:
+            settings = [setting for setting, _ in bound.settings if setting.name == name]
+            everywhere = max(at for at, setting in enumerate(settings) if not setting.scope)
             left = np.ones(len(cores), dtype=bool)
-            # a later one beats an earlier
-            for saying in reversed(said[everywhere:]):
-                here = left & saying.holds(cores).to_numpy()
+            # a later one overrides an earlier one
+            for setting in reversed(settings[everywhere:]):
+                here = left & setting.applies(cores).to_numpy()
                 left &= ~here
-                if here.any() or not saying.place:
+                if here.any() or not setting.scope:
                     rows.append(
                         {
                             "rule": bound.rule.slug,
                             "threshold": name,
-                            "value": shown_limit(saying.written),
-                            "where": saying.where,
-                            "origin": saying.origin,
-                            "source": saying.source,
+                            "value": limit_in_words(setting.written),
+                            "where": setting.where,
+                            "origin": setting.origin,
+                            "source": setting.source,
                             "cores": int(here.sum()),
                         }
                     )
@@ -160,8 +186,8 @@ def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
 
 def _joined(findings: pd.DataFrame, count: int) -> pd.Series:
     """The slugs of each of ``count`` cores, joined; most cores have none or one, and those need no joining."""
-    several = findings.duplicated("place", keep=False)
-    alone = findings[~several].set_index("place")["rule"]
-    many = findings[several].groupby("place")["rule"].agg(";".join)
+    several = findings.duplicated("core", keep=False)
+    alone = findings[~several].set_index("core")["rule"]
+    many = findings[several].groupby("core")["rule"].agg(";".join)
     joined: pd.Series = pd.concat([alone, many]).reindex(range(count), fill_value="").astype("str")
     return joined

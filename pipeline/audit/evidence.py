@@ -1,5 +1,9 @@
-"""What the rules would have needed and the inputs lack, ranked by the cores that each would bring into assessment."""
+"""Inputs that are missing for the rules, ranked by the number of cores that each would make it possible to assess."""
 
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.registry import BoundRule
@@ -7,7 +11,7 @@ from pipeline.contracts import LOCATED_COLUMNS, MADE_FROM, REGISTER_COLUMNS
 
 __all__ = ["rank_evidence"]
 
-# where a rule's need comes from that no crew writes into a register
+# inputs that come from elsewhere than the register
 _LAYERS = {
     "joint_m": "layer [joints]",
     "resurfaced_known": "layer [resurfaced]",
@@ -17,15 +21,24 @@ _LAYERS = {
     "surface_on_map": "surface of the map",
 }
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
-# what no record can mend: it follows from the position
+# what no record can supply: it follows from the position
 _FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
 _COLUMNS = ["input", "cores", "assessments", "cores_with_others", "rules"]
 
 
+class _Wanted(NamedTuple):
+    """An input that a rule lacks, with N truths each: it lacks this input alone, or this input at all."""
+
+    source: str
+    rule: str
+    alone: npt.NDArray[np.bool_]
+    beside: npt.NDArray[np.bool_]
+
+
 def rank_evidence(
-    cores: pd.DataFrame, rules: list[BoundRule], able: dict[str, tuple[pd.Series, pd.Series]]
+    cores: pd.DataFrame, rules: list[BoundRule], asked: dict[str, tuple[pd.Series, pd.Series]]
 ) -> pd.DataFrame:
-    """Rank the inputs that are lacking.
+    """Return the inputs that are missing, the most useful first.
 
     Parameters
     ----------
@@ -33,55 +46,56 @@ def rank_evidence(
         N rows with the audit's columns.
     rules
         The rules in force.
-    able
-        By slug: which cores the rule could assess, and which it speaks of.
+    asked
+        By slug: which cores the rule could assess, and to which it applies.
 
     Returns
     -------
     pandas.DataFrame
-        One row an input, the most telling first: ``input``; ``cores`` that at least one more rule could assess if this
-        input alone were there; ``assessments``, the same counted for every rule; ``cores_with_others`` for which it is
-        wanted beside others; ``rules`` it would serve. A core that a rule does not speak of is not counted.
+        One row per input: ``input``; ``cores`` that at least one more rule could assess if this input alone were there;
+        ``assessments``, the same counted for every rule; ``cores_with_others`` for which it is missing together with
+        other inputs; ``rules`` that would use it. A core to which a rule does not apply is not counted.
     """
-    alone: dict[str, pd.Series] = {}
-    beside: dict[str, pd.Series] = {}
-    assessments: dict[str, int] = {}
-    served: dict[str, list[str]] = {}
-    for bound in rules:
-        assessed, concerned = able[bound.rule.slug]
-        lacking = concerned & ~assessed
-        if not lacking.any():
-            continue
-        missing, reachable = _missing(bound, cores[lacking])
-        count = missing.sum(axis="columns")
-        for source in map(str, missing.columns):
-            wanted = missing[source] & reachable
-            if not wanted.any():
-                continue
-            by_itself = (wanted & count.eq(1)).reindex(cores.index, fill_value=False)
-            nothing = pd.Series(data=False, index=cores.index)
-            alone[source] = alone.get(source, nothing) | by_itself
-            beside[source] = beside.get(source, nothing) | wanted.reindex(cores.index, fill_value=False)
-            assessments[source] = assessments.get(source, 0) + int(by_itself.sum())
-            served.setdefault(source, []).append(bound.rule.slug)
-    rows = [
-        {
-            "input": source,
-            "cores": int(alone[source].sum()),
-            "assessments": assessments[source],
-            "cores_with_others": int((beside[source] & ~alone[source]).sum()),
-            "rules": ", ".join(served[source]),
-        }
-        for source in alone
-    ]
+    wanted = [one for bound in rules for one in _wanted(bound, cores, *asked[bound.rule.slug])]
+    rows = []
+    for source in dict.fromkeys(one.source for one in wanted):
+        its = [one for one in wanted if one.source == source]
+        alone = np.logical_or.reduce([one.alone for one in its])
+        beside = np.logical_or.reduce([one.beside for one in its])
+        rows.append(
+            {
+                "input": source,
+                "cores": int(alone.sum()),
+                "assessments": sum(int(one.alone.sum()) for one in its),
+                "cores_with_others": int((beside & ~alone).sum()),
+                "rules": ", ".join(one.rule for one in its),
+            }
+        )
     ranked = pd.DataFrame(rows, columns=_COLUMNS)
     return ranked.sort_values(
         ["cores", "assessments", "cores_with_others", "input"], ascending=[False, False, False, True]
     ).reset_index(drop=True)
 
 
+def _wanted(bound: BoundRule, cores: pd.DataFrame, assessed: pd.Series, applies: pd.Series) -> list[_Wanted]:
+    """The inputs that a rule lacks for any of N cores."""
+    lacking = (applies & ~assessed).to_numpy()
+    if not lacking.any():
+        return []
+    missing, reachable = _missing(bound, cores[lacking])
+    only = missing.sum(axis="columns").eq(1)
+    found = []
+    for source in map(str, missing.columns):
+        wanted = missing[source] & reachable
+        if wanted.any():
+            alone, beside = np.zeros(len(cores), dtype=bool), np.zeros(len(cores), dtype=bool)
+            alone[lacking], beside[lacking] = wanted & only, wanted
+            found.append(_Wanted(source, bound.rule.slug, alone, beside))
+    return found
+
+
 def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
-    """For N cores that a rule cannot assess: which inputs are missing, and whether inputs alone can mend it."""
+    """For N cores that a rule cannot assess: which inputs are missing, and whether inputs alone would be enough."""
     placed = cores["x_m"].notna()
     missing: dict[str, pd.Series] = {}
     reachable = pd.Series(data=True, index=cores.index)
@@ -89,7 +103,7 @@ def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Se
     def lacks(source: str, where: pd.Series) -> None:
         missing[source] = missing.get(source, pd.Series(data=False, index=cores.index)) | where
 
-    if bound.rule.concerns != "all":
+    if bound.rule.applies_to != "all":
         lacks("reinstated_at", ~cores["is_open"] & cores["reinstated_at"].isna())
     for need in bound.rule.needs:
         absent = cores[need].isna()
@@ -98,7 +112,7 @@ def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Se
             lacks("position", absent & ~placed)
         elif need in _FOUND:
             lacks("position", absent & ~placed)
-            # no segment within reach, no confidence without a layer: nobody can write that down
+            # no segment within reach, no confidence without a layer: no record can supply that
             reachable &= ~(absent & placed)
         elif need in _RECORDED:
             lacks(need, absent)

@@ -4,7 +4,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.contracts import no_text
+from pipeline.contracts import AUDIT_FRAME, no_text
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
@@ -62,7 +62,9 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, present: frozenset[s
         ``cores`` with the figures of ``contracts.AUDITED_COLUMNS``, all but ``status`` and ``findings``.
     """
     answers = {
-        name: yes_or_no(cores[column], cores[f"{column}_problem"]) if column in present else no_text(cores.index)
+        name: yes_or_no(cores[column], cores[AUDIT_FRAME[column].problem_name])
+        if column in present
+        else no_text(cores.index)
         for name, column in _YES_OR_NO.items()
     }
     thickness = {name: bed.thickness.value for name, bed in catalogue.materials.bedding.items()}

@@ -1,61 +1,206 @@
-"""Sentences about many cores at once: a template filled from whole columns."""
+"""Findings: which cores a rule found, with the template of each sentence and the values that fill it.
 
+A rule gives templates and typed values; ``publish`` makes the sentences, in any language. A template is plain English
+with fields in braces, ``{column}`` or ``{column:format}``, for whole columns of values:
+
+=================  =============================================  ==========================
+format             for                                            shown as
+=================  =============================================  ==========================
+none               a text, a whole number or a date               as it is
+``.1f``, ``.0%``   a number, a share of one                       "12.3", "80%"
+``g``              a setting's number, with the digits it has     "5.5", "300"
+``.0f vs limit``   as ``.0f``, with more digits where it would    "5.04" against a limit of 5
+                   otherwise look the same as value ``limit``
+``day``            a number of days; also ``month``, ``minute``   "1 day", "45 days"
+``term``           one of our own words, such as a surface        in the reader's language
+=================  =============================================  ==========================
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from string import Formatter
-from typing import Final
+from typing import Final, NamedTuple
 
+import numpy as np
 import pandas as pd
 
-__all__ = ["find"]
+from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.errors import ContractError
 
-# a register may hold a page of text in one cell; a sentence quotes its beginning
-_LONGEST_QUOTE: Final = 80
+__all__ = [
+    "LABELS",
+    "STATES",
+    "Findings",
+    "Item",
+    "ItemKind",
+    "Remedies",
+    "Template",
+    "Wording",
+    "choose",
+    "fields_of",
+    "find",
+    "found_items",
+    "state_of",
+]
+
+# what people call the columns of a register
+LABELS: Final = {column.name: column.label for column in REGISTER_COLUMNS}
+# of a core, for the remedy: unknown where its reinstatement date cannot be read
+STATES: Final = ("open", "reinstated", "unknown")
+# one template for all cores found, or a column of them
+Template = str | pd.Series
 
 
-def find(cores: pd.DataFrame, template: str, **more: object) -> pd.DataFrame:
-    """Make one finding for each of N cores.
+@dataclass(frozen=True)
+class Remedies:
+    """What to do, by the state of the core; each a template."""
+
+    if_open: Template
+    if_reinstated: Template
+    if_unknown: Template
+
+
+@dataclass(frozen=True)
+class Item:
+    """One kind of thing that a finding may list: its template, and the values for the cores that list it.
+
+    ``columns``: by name of a value, the column of the register that it comes from.
+    """
+
+    template: str
+    values: pd.DataFrame
+    columns: Mapping[str, str]
+
+
+class ItemKind(NamedTuple):
+    """One kind of thing that N cores may list: which of them do, its template, its values, and their columns."""
+
+    has: pd.Series
+    template: str
+    values: Mapping[str, object]
+    columns: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What a rule found about N cores.
+
+    ``templates``: on the cores' index, ``fault`` and a remedy for each of ``STATES``. ``values``: on the same index,
+    the typed values that any of them names. ``lists``: by name in a template, the things that are listed there.
+    """
+
+    templates: pd.DataFrame
+    values: pd.DataFrame
+    lists: Mapping[str, tuple[Item, ...]] = field(default_factory=dict)
+
+    def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
+        """Return the findings by row number, each with the remedy for the state of its core."""
+        states = states.loc[self.templates.index]
+        remedy = pd.Series("", self.templates.index, dtype="str")
+        for state in STATES:
+            remedy = remedy.mask(states.eq(state), self.templates[state])
+        by_row = pd.Index(rows.loc[self.templates.index], name="row")
+        return Wording(
+            pd.DataFrame({"fault": self.templates["fault"], "remedy": remedy}).set_axis(by_row, axis="index"),
+            self.values.set_axis(by_row, axis="index"),
+            {
+                name: tuple(
+                    replace(item, values=item.values.set_axis(pd.Index(rows.loc[item.values.index]), axis="index"))
+                    for item in items
+                )
+                for name, items in self.lists.items()
+            },
+        )
+
+
+@dataclass(frozen=True)
+class Wording:
+    """The findings of one rule, ready to be put into words; all frames are by the row of the core.
+
+    ``templates``: ``fault`` and ``remedy``. ``values`` and ``lists``: as for ``Findings``.
+    """
+
+    templates: pd.DataFrame
+    values: pd.DataFrame
+    lists: Mapping[str, tuple[Item, ...]]
+
+
+def find(
+    cores: pd.DataFrame,
+    fault: Template,
+    remedy: Template | Remedies,
+    lists: Mapping[str, Iterable[Item]] | None = None,
+    **values: object,
+) -> Findings:
+    """Return one finding for each of N cores.
 
     Parameters
     ----------
     cores
-        The cores that the finding is about.
-    template
-        The sentence; ``{column}`` or ``{column:format}`` stands for the core's value.
-    more
-        Further values for the sentence, such as a threshold: one for all cores, or a column that holds theirs.
+        The cores found.
+    fault
+        What is wrong, by how much and against which limit.
+    remedy
+        What to do: one for every core, or by the core's state.
+    lists
+        By name in a template: things listed there, such as every date that cannot be read.
+    values
+        Further values for the templates, such as a limit: one for all cores, or a column that has theirs.
 
-    Returns
-    -------
-    pandas.DataFrame
-        On ``cores.index``: ``message``, and ``evidence`` (the values in it, as ``name=value``).
+    Raises
+    ------
+    ContractError
+        A template names a value that neither ``cores`` nor ``values`` nor ``lists`` has.
     """
-    message = pd.Series("", cores.index, dtype="str")
-    evidence: dict[str, pd.Series] = {}
-    for literal, name, form, _ in Formatter().parse(template):
-        message = message + literal
-        if name is None:
+    by_state = remedy if isinstance(remedy, Remedies) else Remedies(remedy, remedy, remedy)
+    columns = {"fault": fault} | {state: getattr(by_state, f"if_{state}") for state in STATES}
+    templates = pd.DataFrame({name: _of_all(one, cores.index) for name, one in columns.items()}, index=cores.index)
+    listed = {name: tuple(items) for name, items in (lists or {}).items()}
+    shown = {}
+    for name in _names(pd.unique(templates.to_numpy().ravel())):
+        if name in listed:
             continue
-        values = cores[name] if name in cores else _of_all(more[name], cores.index)
-        shown = _shown(values, form or "")
-        message = message + shown
-        evidence[name] = shown
-    said = pd.Series("", cores.index, dtype="str")
-    for place, (name, shown) in enumerate(evidence.items()):
-        said = said + ("; " if place else "") + f"{name}=" + shown
-    return pd.DataFrame({"message": message, "evidence": said})
+        if name not in values and name not in cores:
+            raise ContractError(f"a finding's template names {name!r}, which is no value of it")
+        shown[name] = _of_all(values[name], cores.index) if name in values else cores[name]
+    return Findings(templates, pd.DataFrame(shown, index=cores.index), listed)
+
+
+def _names(templates: Iterable[str]) -> list[str]:
+    """The values that templates name, those of a comparison included, each once."""
+    named: dict[str, None] = {}
+    for template in templates:
+        for name, form in fields_of(template):
+            named |= dict.fromkeys([name, *form.split(" vs ")[1:]])
+    return list(named)
+
+
+def fields_of(template: str) -> list[tuple[str, str]]:
+    """Return the fields of a template, each with its format, in their order."""
+    return [(name, form or "") for _, name, form, _ in Formatter().parse(template) if name is not None]
 
 
 def _of_all(value: object, index: pd.Index) -> pd.Series:
     return value.loc[index] if isinstance(value, pd.Series) else pd.Series([value] * len(index), index)
 
 
-def _shown(values: pd.Series, form: str) -> pd.Series:
-    if pd.api.types.is_datetime64_any_dtype(values.dtype):
-        days: pd.Series = values.dt.strftime(form or "%Y-%m-%d").fillna("no date")
-        return days
-    if pd.api.types.is_numeric_dtype(values.dtype):
-        written: pd.Series = values.map(f"{{:{form}}}".format).astype("str")
-        return written
-    text = values.astype("str").fillna("nothing")
-    # line breaks and control characters of a register must not break a table of findings
-    text = text.str.replace(r"[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]+", " ", regex=True)
-    return text.where(text.str.len() <= _LONGEST_QUOTE, text.str.slice(0, _LONGEST_QUOTE) + "…")
+def choose(condition: pd.Series, template: str, otherwise: Template) -> pd.Series:
+    """Return a column of templates: ``template`` where the condition is true for a core, elsewhere ``otherwise``."""
+    return _of_all(otherwise, condition.index).astype("str").mask(condition.astype(bool), template)
+
+
+def found_items(kinds: Iterable[ItemKind]) -> list[Item]:
+    """Return the items of a list, one for each kind that any core has."""
+    items = []
+    for kind in kinds:
+        here = kind.has.index[kind.has]
+        if len(here):
+            shown = {name: _of_all(kind.values[name], here) for name in _names([kind.template])}
+            items.append(Item(kind.template, pd.DataFrame(shown, index=here), kind.columns))
+    return items
+
+
+def state_of(cores: pd.DataFrame) -> pd.Series:
+    """Return the state of each of N cores: open, reinstated, or unknown."""
+    state = np.select([cores["is_open"], cores["reinstated_at"].notna()], STATES[:2], STATES[2])
+    return pd.Series(state, cores.index, dtype="str")

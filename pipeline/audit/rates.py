@@ -1,9 +1,9 @@
-"""Rates of findings by crew, district, surface, month, street and age, with exact intervals; which differ for certain.
+"""Rates of findings by crew, district, surface, month, street and age, with exact intervals, and which of them differ.
 
-A group of five with two findings is no worse than one of five hundred with a hundred: the interval says so. With many
-groups some differ by chance alone: a difference is called one only where it outlives a correction for all of them.
-Streets and ages are not compared. Most streets have too few cores to show anything, and there are thousands of them:
-in the correction they would hide the differences between crews and districts. An age is no choice of anybody's.
+Two findings among five cores are no proof of worse work than a hundred among five hundred: the interval shows it. With
+many groups some differ by chance alone, so a difference is reported only if it remains after a correction for all of
+them. Streets and ages are not compared. Most streets have too few cores to show anything, and there are thousands of
+them: in the correction they would hide the differences between crews and districts. Nobody chooses a core's age.
 """
 
 import datetime as dt
@@ -23,7 +23,7 @@ _COLUMNS: Final = [
     "measure", "by", "group", "cores", "with_findings", "rate", "low", "high", "others_rate", "p",
     "p_corrected", "differs",
 ]  # fmt: skip
-# what a crew has in its hands; a position out of range or a street's name is the register's doing
+# what a crew is responsible for; a position out of range or a street's name is a matter of the register
 _WORK: Final = ("placement", "timing")
 _SHADE: Final = "shade-differs"
 # a smaller group shows nothing, and would only blur what the others show
@@ -35,12 +35,12 @@ _COMPARED: Final = ("crew", "district", "surface", "month")
 
 
 def age_names(ends: tuple[int, ...]) -> list[str]:
-    """Name the classes of age that have these upper ends."""
+    """Return the names of the age classes with these upper ends, in days."""
     return [f"{low + 1} to {high}" for low, high in pairwise((-1, *ends))] + [f"over {ends[-1]}"]
 
 
 def days_since(instants: pd.Series, as_of: dt.date) -> pd.Series:
-    """Return whole days from N instants to the day of the audit; what lies ahead of it counts as that day."""
+    """Return whole days from N instants to the day of the audit; a later day counts as that day."""
     days: pd.Series = (pd.Timestamp(as_of) - instants.dt.tz_localize(None).dt.normalize()).dt.days
     return days.clip(lower=0)
 
@@ -51,7 +51,7 @@ def _classes(instants: pd.Series, as_of: dt.date, ends: tuple[int, ...]) -> pd.S
 
 
 def corrected(p: pd.Series) -> pd.Series:
-    """Correct N probabilities for being N comparisons (Holm, Scand. J. Statist. 6, 1979); missing ones are none."""
+    """Correct N probabilities for being N comparisons (Holm, Scand. J. Statist. 6, 1979); missing ones do not count."""
     rising = p.dropna().sort_values(kind="stable")
     steps = np.arange(len(rising), 0, -1)
     raised = np.minimum(np.maximum.accumulate(rising.to_numpy() * steps), 1.0)
@@ -65,7 +65,7 @@ def rates_of_findings(
     flagged: npt.NDArray[np.bool_],
     as_of: dt.date,
 ) -> pd.DataFrame:
-    """Compare groups of cores by the share that carries findings.
+    """Return the share of cores with findings in each group of cores, compared with all other groups.
 
     Parameters
     ----------
@@ -73,63 +73,79 @@ def rates_of_findings(
         N rows with ``crew``, ``district``, ``surface``, ``street_matched``, ``opened_on``, ``reinstated_at``,
         ``is_open``.
     findings
-        One row a finding: ``place`` of its core, ``rule``, ``severity``.
+        One row per finding: ``core`` (position among the N), ``rule``, ``severity``.
     families
         The family of each rule.
     flagged
-        N truths: the core carries a finding of severity ``fail``.
+        N truths: the core has a finding of severity ``fail``.
     as_of
         Day of the audit, to which ages are counted.
 
     Returns
     -------
     pandas.DataFrame
-        One row a measure and group: ``measure`` ("flagged" of all cores; "workmanship" of the cores that are back: any
+        One row per measure and group: ``measure`` ("flagged" of all cores; "workmanship" of reinstated cores: any
         finding but a note on placement, timing or shade), ``by``, ``group``, ``cores``, ``with_findings``, ``rate``
-        with its 95 % interval ``low`` to ``high``, ``others_rate``, ``p`` of so large a difference by chance (Fisher's
-        exact test against all other groups, not made for groups of fewer than five), ``p_corrected`` for all the
-        comparisons of the table, ``differs`` ("more", "less", "not shown" or "too few"; "not compared" for streets and
-        ages). Where nothing differs at all, the chance that even one difference is called is 5 % at the most. An
-        interval is for one group by itself: among many groups some will not hold their true share.
+        with its 95 % interval ``low`` to ``high``, ``others_rate``, ``p``, ``p_corrected`` and ``differs``; see
+        ``_compared_with_others``. An interval is for one group by itself: some of many will miss their true share.
     """
     work = findings["rule"].map(families).isin(_WORK) | findings["rule"].eq(_SHADE)
     worked = np.zeros(len(cores), dtype=bool)
-    worked[findings.loc[work & findings["severity"].ne("note"), "place"].unique().astype(np.intp)] = True
-    back = cores["reinstated_at"].notna().to_numpy()
-    everyone = np.ones(len(cores), dtype=bool)
-    since = _classes(cores["reinstated_at"], as_of, DAYS_SINCE)
-    tables = []
-    for measure, hits, among, date in (
-        ("flagged", flagged, everyone, "opened_on"),
-        ("workmanship", worked, back, "reinstated_at"),
-    ):
-        groups = {
-            "crew": _crews(cores["crew"]),
-            "district": cores["district"],
-            "surface": cores["surface"],
-            "month": cores[date].dt.strftime("%Y-%m"),
-            "street": cores["street_matched"],
-            "days since reinstatement": since,
-        }
-        if measure == "flagged":
-            groups["days open"] = _classes(cores["opened_on"], as_of, DAYS_OPEN).where(cores["is_open"])
-        for by, names in groups.items():
-            table = pd.DataFrame({"group": names.to_numpy(), "hit": hits})[among].dropna()
-            counted = table.groupby("group")["hit"].agg(cores="size", with_findings="sum").reset_index()
-            # with one group there is nothing to compare
-            if len(counted) > 1 or (by not in _COMPARED and len(counted)):
-                tables.append(counted.assign(measure=measure, by=by))
+    worked[findings.loc[work & findings["severity"].ne("note"), "core"].unique().astype(np.intp)] = True
+    reinstated = cores["reinstated_at"].notna().to_numpy()
+    open_for = _classes(cores["opened_on"], as_of, DAYS_OPEN).where(cores["is_open"])
+    tables = [
+        *_counts("flagged", flagged, _groups(cores, "opened_on", as_of) | {"days open": open_for}),
+        *_counts("workmanship", worked, _groups(cores, "reinstated_at", as_of), reinstated),
+    ]
     if not tables:
         return pd.DataFrame(columns=_COLUMNS)
-    rates = pd.concat(tables, ignore_index=True)
-    whole = rates.groupby(["measure", "by"])[["cores", "with_findings"]].transform("sum")
-    rest, rest_hits = whole["cores"] - rates["cores"], whole["with_findings"] - rates["with_findings"]
-    rates["rate"] = rates["with_findings"] / rates["cores"]
-    rates["low"], rates["high"] = true_rates(rates["with_findings"], rates["cores"])
-    rates["others_rate"] = rest_hits / rest
-    compared = rates["by"].isin(_COMPARED)
-    few = rates["cores"].lt(FEWEST)
-    # one test a group, never one a core
+    return _compared_with_others(pd.concat(tables, ignore_index=True))
+
+
+def _groups(cores: pd.DataFrame, date: str, as_of: dt.date) -> dict[str, pd.Series]:
+    """The group of each of N cores, by each of the ways in which they are grouped."""
+    return {
+        "crew": _crews(cores["crew"]),
+        "district": cores["district"],
+        "surface": cores["surface"],
+        "month": cores[date].dt.strftime("%Y-%m"),
+        "street": cores["street_matched"],
+        "days since reinstatement": _classes(cores["reinstated_at"], as_of, DAYS_SINCE),
+    }
+
+
+def _counts(
+    measure: str,
+    hits: npt.NDArray[np.bool_],
+    groups: dict[str, pd.Series],
+    among: npt.NDArray[np.bool_] | slice = slice(None),
+) -> list[pd.DataFrame]:
+    """The cores of each group and those of them that count as hits; a table per way of grouping."""
+    tables = []
+    for by, names in groups.items():
+        table = pd.DataFrame({"group": names.to_numpy(), "hit": hits})[among].dropna()
+        counted = table.groupby("group")["hit"].agg(cores="size", with_findings="sum").reset_index()
+        # a single group has nothing to be compared with
+        if len(counted) > 1 or (by not in _COMPARED and len(counted)):
+            tables.append(counted.assign(measure=measure, by=by))
+    return tables
+
+
+def _compared_with_others(rates: pd.DataFrame) -> pd.DataFrame:
+    """Add to the counts of each group its rate and how it differs from all other groups.
+
+    ``p``: chance of so large a difference if there were none (Fisher's exact test, not made for groups of fewer than
+    five). ``p_corrected``: the same for all the comparisons of the table. ``differs``: "more", "less", "not shown" or
+    "too few"; "not compared" for streets and ages. If no group differs at all, the chance that any difference is
+    reported is 5 % at most.
+    """
+    total = rates.groupby(["measure", "by"])[["cores", "with_findings"]].transform("sum")
+    rest, rest_hits = total["cores"] - rates["cores"], total["with_findings"] - rates["with_findings"]
+    low, high = true_rates(rates["with_findings"], rates["cores"])
+    rates = rates.assign(rate=rates["with_findings"] / rates["cores"], low=low, high=high, others_rate=rest_hits / rest)
+    compared, few = rates["by"].isin(_COMPARED), rates["cores"].lt(FEWEST)
+    # one test per group, never one per core
     rates["p"] = [
         float(fisher_exact([[hit, count - hit], [other, others - other]]).pvalue) if asked else np.nan
         for hit, count, other, others, asked in zip(
@@ -146,7 +162,7 @@ def rates_of_findings(
 
 
 def _crews(written: pd.Series) -> pd.Series:
-    """Each crew under its commonest spelling, whatever the case and the blanks."""
+    """The crew of each core in its commonest spelling, regardless of case and spaces."""
     plain = written.str.strip().str.replace(r"\s+", " ", regex=True)
     spellings = pd.DataFrame({"form": plain.str.casefold(), "plain": plain}).value_counts().reset_index()
     commonest = spellings.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")

@@ -1,26 +1,40 @@
-"""The rule book: every rule registers here with what it needs, and is given its severity and thresholds."""
+"""The rule book: every rule registers here with what it needs, and is given its severity and limits."""
 
+import inspect
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from types import SimpleNamespace
-from typing import Any, Final, Literal
+from dataclasses import dataclass
+from typing import Any, Final, Literal, TypeVar, get_type_hints
 
 import pandas as pd
 
 from pipeline.audit.disclosure import revealed_by
-from pipeline.audit.limits import Limit, read_limit, with_place
+from pipeline.audit.findings import Findings
+from pipeline.audit.limits import Limit, LimitField, limit_fields, read_limit, vary_limit
 from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
 from pipeline.programme.catalogue import Catalogue
-from pipeline.programme.thresholds import Saying
+from pipeline.programme.thresholds import SCOPE_COLUMNS, ThresholdSetting, unknown_threshold
 
-__all__ = ["RULES", "BoundRule", "Limits", "Rule", "bind_rules", "rule"]
+__all__ = ["RULES", "AuditContext", "BoundRule", "Rule", "bind_rules", "rule"]
 
-# what a rule is told besides the cores: its thresholds by name, the run's date, the reach of matching
-Limits = SimpleNamespace
-Check = Callable[[pd.DataFrame, Limits], pd.DataFrame]
-# which cores a rule speaks of: all, those not back yet, those that are back
-Concern = Literal["all", "open", "back"]
+
+@dataclass(frozen=True)
+class AuditContext:
+    """What a rule may ask about the run, besides the cores and its limits.
+
+    ``as_of``: day of the audit. ``reach_m``: how far a road segment was looked for, in metres. ``holidays``: region
+    whose public holidays are not working days; see ``workdays``.
+    """
+
+    as_of: pd.Timestamp
+    reach_m: float
+    holidays: str | None = None
+
+
+# cores, then limits and context by their names, as far as the rule asks for them
+Check = Callable[..., Findings]
+_Check = TypeVar("_Check", bound=Check)
+AppliesTo = Literal["all", "open", "reinstated"]
 
 
 @dataclass(frozen=True)
@@ -28,23 +42,23 @@ class Rule:
     """One way in which a core can be wrong or doubtful.
 
     ``needs``: columns that a core must have for the rule to be assessed. ``needs_any``: of these it must have
-    ``at_least`` so many. ``limits``: name of each threshold and the unit the check wants it in ("date" for a
-    date, "bands" for a limit by width). ``concerns``: the cores it speaks of. ``shows``: further columns that its
-    sentence or its condition reads, which may be missing; a check is handed no others. ``quotes_numbers``: the cells
-    that it quotes as they were written have been read as numbers, so that nothing else can stand in them.
+    ``at_least`` this many. ``limits``: the dataclass of its limits, None if it has none. ``applies_to``: which cores.
+    ``shows``: further columns that it reads, which may be missing; a check is given no others. ``quotes_numbers``: the
+    cells that it quotes as they were written have been read as numbers, so they hold nothing else.
     """
 
     slug: str
     family: str
     title: str
     check: Check
-    needs: tuple[str, ...] = ()
-    needs_any: tuple[str, ...] = ()
-    at_least: int = 1
-    limits: dict[str, str] = field(default_factory=dict)
-    concerns: Concern = "all"
-    shows: tuple[str, ...] = ()
-    quotes_numbers: bool = False
+    needs: tuple[str, ...]
+    needs_any: tuple[str, ...]
+    at_least: int
+    limits: type | None
+    asks_context: bool
+    applies_to: AppliesTo
+    shows: tuple[str, ...]
+    quotes_numbers: bool
 
     @property
     def columns(self) -> list[str]:
@@ -56,47 +70,65 @@ class Rule:
         """The columns of the register and of the table of cores that its sentence can reveal; see ``revealed_by``."""
         return frozenset().union(*(revealed_by(name, is_number=self.quotes_numbers) for name in self.columns))
 
+    @property
+    def limit_fields(self) -> dict[str, LimitField]:
+        """Its limits by their keys in the settings."""
+        return limit_fields(self.limits)
+
+    def find(self, cores: pd.DataFrame, limits: object, context: AuditContext) -> Findings:
+        """Return the findings about N cores that all have what the rule needs."""
+        asked = {"limits": limits} if self.limits else {}
+        return self.check(cores, **asked, **({"context": context} if self.asks_context else {}))
+
 
 @dataclass(frozen=True)
 class BoundRule:
-    """A rule with its severity and the thresholds in force, in the order in which a later one beats an earlier."""
+    """A rule with its severity and limits; of two settings of a limit, the later one applies."""
 
     rule: Rule
     severity: str
     source: str
-    said: list[tuple[Saying, Limit]]
+    settings: list[tuple[ThresholdSetting, Limit]]
 
-    def concerned(self, cores: pd.DataFrame) -> pd.Series:
-        """Tell which of N cores the rule speaks of; one that may be open or back is not passed over."""
-        if self.rule.concerns == "all":
+    def applies(self, cores: pd.DataFrame) -> pd.Series:
+        """Return for each of N cores whether the rule applies to it; cores of unknown state are included."""
+        if self.rule.applies_to == "all":
             return pd.Series(data=True, index=cores.index)
-        other = cores["reinstated_at"].notna() if self.rule.concerns == "open" else cores["is_open"]
+        other = cores["reinstated_at"].notna() if self.rule.applies_to == "open" else cores["is_open"]
         return ~other
 
     def assessed(self, cores: pd.DataFrame) -> pd.Series:
-        """Tell which of N cores the rule speaks of and have what it needs."""
+        """Return for each of N cores whether the rule applies to it and has what it needs."""
         able = cores[list(self.rule.needs)].notna().all(axis="columns")
         if self.rule.needs_any:
             able &= cores[list(self.rule.needs_any)].notna().sum(axis="columns") >= self.rule.at_least
-        if self.rule.concerns == "open":
+        if self.rule.applies_to == "open":
             able &= cores["is_open"]
-        elif self.rule.concerns == "back":
+        elif self.rule.applies_to == "reinstated":
             able &= cores["reinstated_at"].notna()
         return able
 
-    def limits(self, cores: pd.DataFrame) -> dict[str, Any]:
-        """Return each threshold: one value where it is the same for all N cores, else a column."""
+    def limits(self, cores: pd.DataFrame) -> Any:  # noqa: ANN401 - the dataclass that the rule's own signature names
+        """Return the rule's limits, each one value where it is the same for all N cores, otherwise a column."""
+        if self.rule.limits is None:
+            return None
         found: dict[str, Any] = {}
-        for saying, limit in self.said:
-            if not saying.place:
-                found[saying.name] = limit
-            elif (here := saying.holds(cores)).any():
-                found[saying.name] = with_place(found[saying.name], here, limit)
-        return found
+        for setting, limit in self.settings:
+            name = self.rule.limit_fields[setting.name].name
+            if not setting.scope:
+                found[name] = limit
+            elif (here := setting.applies(cores)).any():
+                found[name] = vary_limit(found[name], here, limit)
+        return self.rule.limits(**found)
+
+    def find(self, cores: pd.DataFrame, able: pd.Series, context: AuditContext) -> Findings:
+        """Return the findings about those of N cores that can be assessed."""
+        limits = self.limits(cores.loc[able, list(SCOPE_COLUMNS)])
+        return self.rule.find(cores.loc[able, self.rule.columns], limits, context)
 
     def written(self) -> dict[str, Any]:
-        """Return each threshold as it is written for everywhere."""
-        return {saying.name: saying.written for saying, _ in self.said if not saying.place}
+        """Return each limit that applies everywhere, as it is written."""
+        return {setting.name: setting.written for setting, _ in self.settings if not setting.scope}
 
 
 RULES: Final[dict[str, Rule]] = {}
@@ -105,68 +137,81 @@ RULES: Final[dict[str, Rule]] = {}
 def rule(
     slug: str,
     *,
-    family: str,
     needs: Sequence[str] = (),
     needs_any: Sequence[str] = (),
     at_least: int = 1,
-    limits: dict[str, str] | None = None,
-    concerns: Concern = "all",
+    applies_to: AppliesTo = "all",
     shows: Sequence[str] = (),
     quotes_numbers: bool = False,
-) -> Callable[[Check], Check]:
-    """Register a rule; its docstring is its title.
+) -> Callable[[_Check], _Check]:
+    """Register a rule: its docstring is its title, its module is its family, its arguments say what it asks for.
 
     Raises
     ------
     ContractError
-        The slug is taken, or a column is needed that no stage hands on.
+        The slug is taken, the title is missing, a column is needed that no stage provides, or an argument is neither
+        ``limits`` with its dataclass nor ``context``.
     """
 
-    def register(check: Check) -> Check:
+    def register(check: _Check) -> _Check:
         unknown = {*needs, *needs_any, *shows} - AUDIT_COLUMNS
         if unknown or slug in RULES or not check.__doc__:
             raise ContractError(f"rule {slug}: taken, without a title, or needs unknown columns {sorted(unknown)}")
-        title = check.__doc__.strip().split("\n", 1)[0]
-        RULES[slug] = Rule(
-            slug, family, title, check, tuple(needs), tuple(needs_any), at_least, limits or {}, concerns, tuple(shows),
-            quotes_numbers,
-        )  # fmt: skip
-        # a column of which no contract says what it reveals is refused here
-        _ = RULES[slug].reveals
+        asked = [*inspect.signature(check).parameters][1:]
+        if strange := set(asked) - {"limits", "context"}:
+            raise ContractError(f"rule {slug}: asks for {sorted(strange)}; a rule takes cores, limits, context")
+        RULES[slug] = made = Rule(
+            slug=slug,
+            family=check.__module__.rpartition(".")[-1],
+            title=check.__doc__.strip().split("\n", 1)[0],
+            check=check,
+            needs=tuple(needs),
+            needs_any=tuple(needs_any),
+            at_least=at_least,
+            limits=get_type_hints(check)["limits"] if "limits" in asked else None,
+            asks_context="context" in asked,
+            applies_to=applies_to,
+            shows=tuple(shows),
+            quotes_numbers=quotes_numbers,
+        )
+        # a limit without a unit, or a column for which nobody has declared what it reveals, stops here
+        _ = made.reveals, made.limit_fields
         return check
 
     return register
 
 
 def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
-    """Give every rule its severity and thresholds.
+    """Return every rule with its severity and limits.
 
     Raises
     ------
     SettingsError
-        A threshold is missing, unknown or of another dimension.
+        A limit is missing, unknown, or has a unit of another kind.
     """
     bound = []
     for slug, one in RULES.items():
         if slug not in catalogue.rules:
-            raise SettingsError(f"{where}: catalogue.rules.{slug}: missing. Add its severity and source.")
-        said = [saying for saying in catalogue.said if saying.rule == slug]
-        named = {saying.name for saying in said}
-        strange = sorted(named - set(one.limits)) + sorted(set(one.limits) - named)
-        if strange:
-            known = ", ".join(one.limits) or "none"
             raise SettingsError(
-                f"{where}: catalogue.rules.{slug}.{strange[0]}: the thresholds of this rule are: {known}."
+                f"{where}: catalogue.rules.{slug}: missing. Add a table with severity and source to config/rules.toml."
             )
+        settings = [setting for setting in catalogue.threshold_settings if setting.rule == slug]
+        wanted, named = one.limit_fields, {setting.name for setting in settings}
+        if strange := sorted(named - set(wanted)):
+            written = {setting.name: setting.written for setting in settings if setting.name in wanted}
+            raise SettingsError(unknown_threshold(f"{where}: catalogue.rules.{slug}", strange[0], written, [*wanted]))
+        if absent := [key for key in wanted if key not in named]:
+            raise SettingsError(f"{where}: catalogue.rules.{slug}.{absent[0]}: missing. Add it to config/rules.toml.")
         limits = [
-            (saying, read_limit(saying.written, one.limits[saying.name], f"{where}: {_key(saying)}")) for saying in said
+            (setting, read_limit(setting.written, wanted[setting.name].unit, f"{where}: {_key(setting)}"))
+            for setting in settings
         ]
-        everywhere = [saying for saying in said if not saying.place]
+        everywhere = [setting for setting in settings if not setting.scope]
         source = everywhere[-1].source if everywhere else catalogue.rules[slug].source
         bound.append(BoundRule(one, catalogue.rules[slug].severity, source, limits))
     return bound
 
 
-def _key(saying: Saying) -> str:
-    place = f" where {saying.where}" if saying.place else ""
-    return f"catalogue.rules.{saying.rule}.{saying.name}{place}"
+def _key(setting: ThresholdSetting) -> str:
+    scope = f" where {setting.where}" if setting.scope else ""
+    return f"catalogue.rules.{setting.rule}.{setting.name}{scope}"

@@ -1,9 +1,9 @@
-"""How likely each kerf and bed thickness is, given what crews wrote down: rounded records, some of them wrong.
+"""How likely each kerf and bed thickness is, given the crews' records: rounded, and some of them mistaken.
 
-Every record says that the grout lay between two figures. Its scatter about the model is a share of what the model
-says; a small part of the records are slips, which may say anything. The likelihood of kerf, bed thickness and scatter
-is worked out on a grid and averaged; its mean, covariance and quantiles are the answer. That is a redescending
-estimator: a record far from the model has next to no weight.
+Every record says that the grout used was between two amounts. Its scatter about the model is a share of the modelled
+litres; a small share of the records are mistakes, which may have any value. The likelihood of kerf, bed thickness and
+scatter is evaluated on a grid; its mean, covariance and quantiles are the result. That makes a redescending estimator:
+a record far from the model has next to no weight.
 """
 
 from dataclasses import dataclass
@@ -19,30 +19,30 @@ __all__ = ["Fit", "Records", "fit_records"]
 
 Array = npt.NDArray[np.float64]
 
-# nothing is known beforehand but that a kerf and a bed lie within these, in millimetres
+# the only prior knowledge: kerf and bed are within these, in millimetres
 _KERF_MM: Final = (0.0, 30.0)
 _BED_MM: Final = (0.0, 150.0)
-# scatter as a share of the litres: no crew pours more evenly, and none worse, than this
+# scatter as a share of the litres: no crew is more even, or less, than this
 _SCATTER: Final = (0.02, 0.5)
-_START_SLIPS: Final = 0.05
-_MOST_SLIPS: Final = 0.5
+_START_MISTAKES: Final = 0.05
+_MOST_MISTAKES: Final = 0.5
 # nodes of the grid in kerf, bed and scatter
 _NODES: Final = (21, 21, 7)
 _MOST_ZOOMS: Final = 8
-# a grid fits when what matters of it fills so much of its width
+# a grid fits if the nodes that matter span this share of its width
 _FILLED: Final = 0.55
 _MATTERS: Final = 1e-4
-# of more records, all different, so many serve, evenly spaced by size: they know a kerf to a fifth of a millimetre
+# of more different records, this many are used, evenly spaced by size: enough for a kerf to a fifth of a millimetre
 _MANY: Final = 2000
 _CHUNK: Final = 2_000_000
 
 
 @dataclass(frozen=True)
 class Records:
-    """N records: litres between ``from_l`` and ``to_l``, of a hole ``hole_mm`` wide and ``depth_mm`` deep.
+    """N records: between ``from_l`` and ``to_l`` litres were used in a hole ``hole_mm`` wide and ``depth_mm`` deep.
 
-    ``widens``: 2 if the hole is wider by two kerfs than the core that was measured, else 0. ``kerf_mm``: the kerf that
-    ``hole_mm`` supposes. ``pilot_mm``, ``overfill``: as given.
+    ``weight``: how often each record occurs. ``kerf_mm``: the kerf included in ``hole_mm``. ``widens``: 2 if the
+    core was measured, so that the hole is two kerfs wider, else 0. ``pilot_mm``, ``overfill``: taken as exact.
     """
 
     hole_mm: Array
@@ -56,7 +56,7 @@ class Records:
     widens: int
 
     def wet_l(self, kerf_mm: npt.ArrayLike, bed_mm: npt.ArrayLike) -> Array:
-        """Litres of every record (last axis) by every kerf and bed (first axes), overfill included."""
+        """Return the litres of every record (last axis) for every kerf and bed (first axes), overfill included."""
         kerf, bed = (np.asarray(one, dtype=float)[..., None] for one in (kerf_mm, bed_mm))
         hole = self.hole_mm + self.widens * (kerf - self.kerf_mm)
         area = np.pi * (hole - kerf) * kerf + np.pi / 4 * self.pilot_mm**2
@@ -66,28 +66,28 @@ class Records:
 
 @dataclass(frozen=True)
 class Fit:
-    """What the records say; ``slip`` is how likely each one is a slip."""
+    """What :func:`fit_records` returns."""
 
     kerf_mm: tuple[float, float, float]
     bed_mm: tuple[float, float, float]
     covariance: Array
     scatter: float
-    slip: Array
+    mistaken: Array
 
 
 def fit_records(records: Records) -> Fit:
-    """Weigh every kerf and bed thickness by the records.
+    """Fit kerf and bed thickness to the records.
 
     Parameters
     ----------
     records
-        N records, one each.
+        N records, each of weight 1.
 
     Returns
     -------
     Fit
-        ``kerf_mm``, ``bed_mm``: mean and the ends of the central 95 %, in millimetres. ``covariance``: of the two, mm2.
-        ``scatter``: as a share of the litres. ``slip``: N chances.
+        ``kerf_mm``, ``bed_mm``: mean and the ends of the central 95 %, in millimetres. ``covariance``: of the two, mm².
+        ``scatter``: as a share of the litres. ``mistaken``: how likely each of the N records is a mistake.
     """
     grouped = _grouped(records)
     mode = _mode(grouped)
@@ -95,13 +95,13 @@ def fit_records(records: Records) -> Fit:
     mean = np.array([weight @ kerf, weight @ bed])
     apart = np.stack([kerf, bed]) - mean[:, None]
     shares = float(np.exp(weight @ np.log(scatter)))
-    good, slip = _chances(records, mean[:1], mean[1:], np.array([shares]), mode.slips)
+    good, mistaken = _chances(records, mean[:1], mean[1:], np.array([shares]), mode.mistakes)
     return Fit(
         (float(mean[0]), *_central(kerf, weight)),
         (float(mean[1]), *_central(bed, weight)),
         (apart * weight) @ apart.T,
         shares,
-        (slip / (good + slip))[0],
+        (mistaken / (good + mistaken))[0],
     )
 
 
@@ -110,13 +110,13 @@ class _Mode:
     kerf_mm: float
     bed_mm: float
     scatter: float
-    slips: float
-    # millimetres of bed that stand for one of kerf: along it, records hardly tell the two apart
+    mistakes: float
+    # millimetres of bed that make up for one of kerf: records hardly distinguish the two along this direction
     trade: float
 
 
 def _grouped(records: Records) -> Records:
-    """The different records, and how often each stands there."""
+    """Return each different record once, with how often it occurs."""
     table = pd.DataFrame(
         {
             "hole": records.hole_mm,
@@ -134,29 +134,29 @@ def _grouped(records: Records) -> Records:
     return Records(hole, depth, low, high, weight, records.pilot_mm, records.overfill, records.kerf_mm, records.widens)
 
 
-def _chances(records: Records, kerf: Array, bed: Array, scatter: Array, slips: float) -> tuple[Array, Array]:
-    """How likely each record (last axis) is, rightly written and as a slip, by every node (first axis)."""
+def _chances(records: Records, kerf: Array, bed: Array, scatter: Array, mistakes: float) -> tuple[Array, Array]:
+    """Return the likelihood of each record (last axis) at every node (first axis): as correct, and as a mistake."""
     wet = records.wet_l(kerf, bed)
-    # without a pilot hole, no kerf and no bed are no litres
+    # without kerf, bed and pilot hole there are no litres
     spread = np.maximum(scatter[:, None] * wet, 1e-6)
     right = ndtr((records.to_l - wet) / spread) - ndtr((records.from_l - wet) / spread)
-    slip = (records.to_l - records.from_l) / records.to_l.max()
-    return (1 - slips) * np.maximum(right, 0.0), np.broadcast_to(slips * slip, wet.shape)
+    mistaken = (records.to_l - records.from_l) / records.to_l.max()
+    return (1 - mistakes) * np.maximum(right, 0.0), np.broadcast_to(mistakes * mistaken, wet.shape)
 
 
-def _log_likelihood(records: Records, kerf: Array, bed: Array, scatter: Array, slips: float) -> Array:
-    """Of every node."""
+def _log_likelihood(records: Records, kerf: Array, bed: Array, scatter: Array, mistakes: float) -> Array:
+    """Return the log-likelihood of all records at every node."""
     step = max(_CHUNK // len(records.weight), 1)
     parts = []
     for start in range(0, len(kerf), step):
         here = slice(start, start + step)
-        right, slip = _chances(records, kerf[here], bed[here], scatter[here], slips)
-        parts.append(np.log(right + slip) @ records.weight)
+        right, mistaken = _chances(records, kerf[here], bed[here], scatter[here], mistakes)
+        parts.append(np.log(right + mistaken) @ records.weight)
     return np.concatenate(parts)
 
 
 def _mode(records: Records) -> _Mode:
-    """The likeliest values, from a start that slips cannot pull away."""
+    """Return the likeliest values, from a start that is robust against mistakes."""
     middle = (records.from_l + records.to_l) / 2
     root = np.sqrt(records.weight)
     start = least_squares(
@@ -172,24 +172,24 @@ def _mode(records: Records) -> _Mode:
     trade = float((records.weight @ by_kerf) / (records.weight @ by_bed))
 
     def unlikely(at: Array) -> float:
-        one = (at[:1], at[1:2] - trade * (at[:1] - start[0]), np.exp(at[2:3]))
-        if one[1][0] < 0:
-            return float(1e3 - one[1][0])
-        return float(-_log_likelihood(records, *one, float(expit(at[3])))[0] / records.weight.sum())
+        node = (at[:1], at[1:2] - trade * (at[:1] - start[0]), np.exp(at[2:3]))
+        if node[1][0] < 0:
+            return float(1e3 - node[1][0])
+        return float(-_log_likelihood(records, *node, float(expit(at[3])))[0] / records.weight.sum())
 
     best = minimize(
         unlikely,
-        (start[0], start[1], np.log(0.1), np.log(_START_SLIPS / (1 - _START_SLIPS))),
+        (start[0], start[1], np.log(0.1), np.log(_START_MISTAKES / (1 - _START_MISTAKES))),
         method="L-BFGS-B",
-        bounds=[_KERF_MM, (0, 300), tuple(np.log(_SCATTER)), (-6, np.log(_MOST_SLIPS / (1 - _MOST_SLIPS)))],
+        bounds=[_KERF_MM, (0, 300), tuple(np.log(_SCATTER)), (-6, np.log(_MOST_MISTAKES / (1 - _MOST_MISTAKES)))],
     ).x
     bed = max(float(best[1] - trade * (best[0] - start[0])), 0.0)
     return _Mode(float(best[0]), bed, float(np.exp(best[2])), float(expit(best[3])), trade)
 
 
 def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
-    """Kerf, bed, scatter and weight of every node of a grid that holds all that matters, and little else."""
-    # the second axis runs across the direction in which kerf and bed stand for each other
+    """Return kerf, bed, scatter and weight of every node of a grid that covers what matters and little else."""
+    # the second axis is across the direction in which kerf and bed make up for each other
     ends = [(0.0, _KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(_SCATTER))]
     for _ in range(_MOST_ZOOMS):
         axes = [np.linspace(end[0], end[1], nodes) for end, nodes in zip(ends, _NODES, strict=True)]
@@ -197,7 +197,7 @@ def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
         bed = across - mode.trade * (kerf - mode.kerf_mm)
         heights = np.full(len(kerf), -np.inf)
         able = (bed >= _BED_MM[0]) & (bed <= _BED_MM[1])
-        heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(log_scatter[able]), mode.slips)
+        heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(log_scatter[able]), mode.mistakes)
         weight = np.exp(heights - heights.max())
         matters = weight > _MATTERS
         tighter = []
@@ -213,7 +213,7 @@ def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
 
 
 def _central(values: Array, weight: Array) -> tuple[float, float]:
-    """The ends of the central 95 %."""
+    """Return the ends of the central 95 %."""
     order = np.argsort(values, kind="stable")
     summed = pd.Series(weight[order]).groupby(values[order]).sum()
     below = summed.cumsum() - summed / 2

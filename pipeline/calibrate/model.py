@@ -1,4 +1,4 @@
-"""The calibrated volume model: what was fitted, how sure it is, and the parts that it shares with the stated one."""
+"""The calibrated volume model: what was fitted, its confidence intervals, and what it shares with the stated model."""
 
 from dataclasses import dataclass
 from math import pi
@@ -25,20 +25,20 @@ __all__ = [
 
 Rounding = Literal["up", "nearest"]
 
-# standard errors to either side of the middle that hold 95 %
+# standard errors on either side of the mean that contain 95 %
 Z95: Final = 1.959964
-# portions of a bag that are mixed, so as not to come short; finer figures are read off
+# steps from this up are what was mixed, rounded up; finer ones were read off a scale
 COARSE_STEP: Final = 0.25
 _MM3_PER_L: Final = 100.0**3
 _MM_PER_INCH: Final = 25.4
-# what a table of needs is worked out for: an 18 in core of these depths
+# the table of needs is for an 18 in hole of these depths
 _SHOWN_HOLE_MM: Final = 18 * _MM_PER_INCH
 _SHOWN_DEPTHS_IN: Final = (6.0, 8.5, 12.0, 17.0)
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """A length in millimetres with the ends of its 95 % interval; ``least_mm`` to ``most_mm`` is plausible."""
+    """A fitted length in millimetres with its 95 % interval, the stated value and its plausible range."""
 
     mm: float
     low_mm: float
@@ -49,7 +49,7 @@ class Estimate:
 
     @property
     def is_plausible(self) -> bool:
-        """Whether it lies in the plausible range."""
+        """Whether it is within the plausible range."""
         return self.least_mm <= self.mm <= self.most_mm
 
 
@@ -57,13 +57,13 @@ class Estimate:
 class Calibration:
     """What the records of use say about the volume model.
 
-    ``kerf``, ``bed``: the two that records can fix; NaN where there were too few. ``covariance``: of the two, mm2.
-    ``scatter``: of one record about the model, as a share of its litres, rounding and slips aside. ``records``: the M
-    records used, on the cores' index: ``hole_mm``, ``depth_mm``, ``bags_used``, ``grout_used_l``, ``from_l`` and
-    ``to_l`` (what the record says the grout lay between), ``fitted_l`` (overfill included), ``residual_l`` (middle of
-    the two less fitted) and ``is_outlier``. ``by_diameter``: one row an inch of diameter, the commonest first:
-    ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: in which bags
-    were written, 0 if none. ``reasons``: why it is not enough.
+    ``kerf``, ``bed``: the two lengths that records determine; NaN where there are too few. ``covariance``: of the two,
+    mm². ``scatter``: of a record about the model, as a share of its litres, without rounding and mistakes. ``records``:
+    the M records used, on the cores' index: ``hole_mm``, ``depth_mm``, ``bags_used``, ``grout_used_l``, ``from_l`` and
+    ``to_l`` (the interval that the record stands for), ``fitted_l`` (overfill included), ``residual_l`` (middle of the
+    interval less fitted) and ``is_outlier``. ``by_diameter``: one row per inch of diameter, most records first:
+    ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: the step that
+    bags are recorded in. ``reasons``: why the records are not sufficient, if they are not.
     """
 
     kerf: Estimate
@@ -82,21 +82,21 @@ class Calibration:
 
     @property
     def enough(self) -> bool:
-        """Whether the records are enough to go by."""
+        """Whether the records are sufficient to replace the stated values."""
         return not self.reasons
 
     @property
     def read_as(self) -> str:
-        """How the steps of the records are taken."""
-        return "rounded up" if self.rounded == "up" and self.step_bags >= COARSE_STEP else "read to the nearest"
+        """How the recorded bags are understood."""
+        return "rounded up" if self.rounded == "up" and self.step_bags >= COARSE_STEP else "rounded to the nearest step"
 
     @property
     def outliers(self) -> int:
-        """How many records were set aside."""
+        """How many records were excluded as mistakes."""
         return int(self.records["is_outlier"].sum())
 
     def lines_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
-        """Litres to mix for N holes: ``stated``, ``fitted`` and its 95 % ``low`` and ``high``, overfill included."""
+        """Return the litres to mix for N holes: ``stated``, ``fitted`` and its 95 % ``low`` and ``high``."""
         stated = void_l(hole, depth_mm, self.kerf.stated_mm, self.pilot_mm, pd.Series(self.bed.stated_mm, hole.index))
         void = self.void_l(hole, depth_mm)
         reach = Z95 * void["se_l"]
@@ -109,9 +109,9 @@ class Calibration:
         return (1 + self.overfill) * pd.DataFrame(lines)
 
     def void_l(self, hole: pd.Series, depth_mm: pd.Series) -> pd.DataFrame:
-        """Void of N holes by the calibrated model: ``grout_net_l`` and its standard error ``se_l``, in litres.
+        """Return the void of N holes by the calibrated model, ``grout_net_l``, and its standard error ``se_l``.
 
-        ``hole`` supposes the stated kerf, where the core was measured; both in millimetres.
+        If the core was measured, ``hole`` is its diameter plus two stated kerfs. In millimetres.
         """
         kerf, bed = self.kerf.mm, self.bed.mm
         wide = hole + self.widens * (kerf - self.kerf.stated_mm)
@@ -128,28 +128,30 @@ class Calibration:
 
 
 def void_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float, pilot_mm: float, bed_mm: pd.Series) -> pd.Series:
+    """Return the litres of kerf, pilot hole and bed."""
     return annulus_l(hole, depth_mm, kerf_mm) + pilot_hole_l(depth_mm, pilot_mm) + disc_l(hole, bed_mm)
 
 
 def bag_l(grout: Grout) -> float:
-    """Litres that a bag yields with the stated water."""
+    """Return the litres that a bag yields with the stated water."""
     return 1 / float(bags_for(pd.Series([1.0]), grout).iloc[0])
 
 
 def bed_mm(specified: pd.DataFrame, catalogue: Catalogue, gap_mm: float, bed_fill: float) -> pd.Series:
-    """Effective thickness of the grout in the bed; missing without one."""
+    """Return the effective thickness of the grout in the bed; missing without a bed."""
     beds = catalogue.materials.bedding
     thickness = {name: gap_mm + bed_fill * bed.voids.value * bed.thickness.value for name, bed in beds.items()}
     return specified["bedding"].map(thickness).astype(float)
 
 
 def needs_before_and_after(calibration: Calibration) -> pd.DataFrame:
-    """Bags for a hole of 18 in, overfill included, by depth.
+    """Return the bags for a hole of 18 in by depth, overfill included.
 
     Returns
     -------
     pandas.DataFrame
-        ``depth_in``, ``bags_stated``, ``bags_calibrated``, ``bags_low``, ``bags_high`` (the ends of its 95 %).
+        ``depth_in``, ``bags_stated``, ``bags_calibrated``, ``bags_low``, ``bags_high`` (the ends of its
+        95 % interval).
     """
     depth_in = pd.Series(_SHOWN_DEPTHS_IN)
     litres = calibration.lines_l(pd.Series(_SHOWN_HOLE_MM, depth_in.index), depth_in * _MM_PER_INCH)

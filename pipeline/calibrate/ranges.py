@@ -1,4 +1,4 @@
-"""What was used, and the range a core's void lies in: by the catalogue's ranges, or by the calibration."""
+"""The grout used at each core, and the range of its void by the catalogue or by the calibration."""
 
 from typing import Final
 
@@ -11,12 +11,12 @@ from pipeline.programme.materials import Grout
 
 __all__ = ["calibrated_range_l", "grout_used_l", "void_range_l"]
 
-# water outside half to double of what the bags want is a slip of the pen, or of another unit
+# water of less than half or more than double what the bags need is taken for a mistake, or for another unit
 _WATER: Final = (0.5, 2.0)
 
 
 def grout_used_l(bags_used: pd.Series, water_l: pd.Series, grout: Grout) -> pd.Series:
-    """Litres of wet grout that were mixed.
+    """Return the litres of wet grout that were mixed.
 
     Parameters
     ----------
@@ -28,8 +28,9 @@ def grout_used_l(bags_used: pd.Series, water_l: pd.Series, grout: Grout) -> pd.S
     Returns
     -------
     pandas.Series
-        On ``bags_used.index``: bags with the stated water over wet density, and litre for litre the water beyond it
-        or short of it. Water that is missing, or beyond half and double the stated amount, counts as the stated.
+        On ``bags_used.index``: the volume of the bags with the stated water, plus or minus the difference between the
+        recorded and the stated water. Water that is missing, or less than half or more than double the stated amount,
+        counts as the stated amount.
     """
     stated = bags_used * grout.water_per_bag.value
     water = water_l.where(water_l.between(_WATER[0] * stated, _WATER[1] * stated), stated)
@@ -37,33 +38,33 @@ def grout_used_l(bags_used: pd.Series, water_l: pd.Series, grout: Grout) -> pd.S
 
 
 def void_range_l(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:
-    """Least and most void of every core by the ranges that the catalogue states.
+    """Return the least and the greatest void of every core by the ranges of the catalogue.
 
-    The swings of kerf, pilot hole, gap and bed fill, each from its stated value to either end, are independent of
-    each other and combined in quadrature. Each is the same for all cores of a programme: the spread is systematic, and
-    does not average out over many.
+    Kerf, pilot hole, gap and bed fill vary independently of each other, so the effects of each going from its stated
+    value to either end are combined in quadrature. Each is the same for all cores of a programme: the error is
+    systematic and does not average out.
 
     Parameters
     ----------
     specified
         N rows with ``bedding``.
     hole, depth_mm
-        N diameters of the cut hole, taken as given, and N depths, in millimetres.
+        N diameters of the cut hole, taken as exact, and N depths, in millimetres.
     catalogue
         Geometry and bedding.
 
     Returns
     -------
     pandas.DataFrame
-        On ``specified.index``: ``grout_least_l``, ``grout_most_l``, litres without overfill; missing as the need is.
+        On ``specified.index``: ``grout_least_l``, ``grout_most_l``, litres without overfill; missing where the need is.
     """
     geometry = catalogue.materials.geometry
     stated = {name: getattr(geometry, name).value for name in type(geometry).model_fields}
 
     def void(**changed: float) -> pd.Series:
-        one = stated | changed
-        bed = bed_mm(specified, catalogue, one["gap"], one["bed_fill"])
-        return void_l(hole, depth_mm, one["kerf"], one["pilot_hole"], bed)
+        values = stated | changed
+        bed = bed_mm(specified, catalogue, values["gap"], values["bed_fill"])
+        return void_l(hole, depth_mm, values["kerf"], values["pilot_hole"], bed)
 
     expected = void()
     below = sum((expected - void(**{name: getattr(geometry, name).least})) ** 2 for name in stated)
@@ -79,7 +80,7 @@ def void_range_l(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, 
 def calibrated_range_l(
     calibration: Calibration, specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue
 ) -> pd.DataFrame:
-    """Least and most void of every core by the calibration; by the stated ranges where that is not enough.
+    """Return the least and the greatest void of every core by the calibration, or by the ranges if records are too few.
 
     Parameters
     ----------
@@ -91,8 +92,8 @@ def calibrated_range_l(
     Returns
     -------
     pandas.DataFrame
-        On ``specified.index``: ``grout_least_l``, ``grout_most_l``: the calibrated void and 1.96 standard errors
-        (delta method) to either side, never beyond what all stated ranges at their ends together allow.
+        On ``specified.index``: ``grout_least_l``, ``grout_most_l``: the calibrated void less and plus 1.96 standard
+        errors (delta method), clipped to the void with every stated range at its end.
     """
     if not calibration.enough:
         return void_range_l(specified, hole, depth_mm, catalogue)

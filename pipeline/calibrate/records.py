@@ -1,4 +1,4 @@
-"""Records of use: what the calibration is told of each core."""
+"""Records of use: the columns that the calibration needs of each core."""
 
 import pandas as pd
 
@@ -8,7 +8,7 @@ __all__ = ["records_of_use"]
 def records_of_use(
     cores: pd.DataFrame, specified: pd.DataFrame, sizes: pd.DataFrame, grout_used_l: pd.Series
 ) -> pd.DataFrame:
-    """Return the columns that ``calibrate`` asks for.
+    """Return the columns that ``calibrate`` needs.
 
     Parameters
     ----------
@@ -25,7 +25,7 @@ def records_of_use(
     -------
     pandas.DataFrame
         On ``cores.index``: ``hole_mm``, ``depth_mm``, ``bedding``, ``bags_used``, ``grout_used_l`` and ``is_usable``:
-        whether the core is reinstated, with a record of its own.
+        whether the core is reinstated and not a duplicate or too thin.
     """
     is_reinstated = cores["reinstated_at"].notna() & specified["reinstatable"]
     return pd.DataFrame(

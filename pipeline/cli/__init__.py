@@ -1,4 +1,4 @@
-"""The command line: arguments in, exit code out. Nothing else in the program knows there is a terminal."""
+"""The command line: arguments in, exit code out. No other part of the program knows of a terminal."""
 
 import io
 import logging
@@ -24,14 +24,14 @@ _INTERRUPTED = 130
 
 
 def main() -> None:
-    """Run the command line, and end with its exit code."""
-    # a letter that the terminal cannot show is no reason to fail
+    """Run the command line and end with its exit code."""
+    # a character that the terminal cannot show must not stop a run
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    # a scheduler's stop ends a run as cleanly as a person's
+    # a stop by the system is handled like one from the keyboard: the outputs are left complete or untouched
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    # what the map libraries log, our errors say better
+    # the errors of this program replace what the map library logs
     logging.getLogger("pyogrio").addHandler(logging.NullHandler())
     logging.getLogger("pyogrio").propagate = False
     try:
@@ -45,5 +45,5 @@ def main() -> None:
         click.echo(f"Error: {for_terminal(str(error))}", err=True)
         sys.exit(error.exit_code)
     except (KeyboardInterrupt, click.Abort):
-        click.echo("Interrupted; nothing was written.", err=True)
+        click.echo("Interrupted. No outputs were written.", err=True)
         sys.exit(_INTERRUPTED)

@@ -1,4 +1,4 @@
-"""The commands that run a programme: audit, check, start."""
+"""The commands for a programme: audit, check, start."""
 
 import datetime as dt
 import sys
@@ -15,15 +15,17 @@ if TYPE_CHECKING:
     from pipeline.publish.report.pdf import Paper
 
 
-@commands.command("audit")
+@commands.command("audit", short_help="Audit a programme and write a finished run folder.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
-              help="Folder that takes <programme>/<as_of>/.")  # fmt: skip
-@click.option("--as-of", type=Day(), help="Day of the audit, in place of the programme's own.")
-@click.option("--pdf", is_flag=True, help="Leave the report as report.pdf too; needs .venv/bin/pip install '.[pdf]'.")
-@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper of --pdf.")
+              help="Folder for the run, which is written to <programme>/<as_of>/ in it.")  # fmt: skip
+@click.option("--as-of", type=Day(), help="Day of the audit, instead of the programme's own.")
+@click.option("--pdf", is_flag=True, help="Also write the report as report.pdf; needs .venv/bin/pip install '.[pdf]'.")
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper size for --pdf."
+)
 @click.option("--strict", is_flag=True, help="End with exit code 1 if a core is flagged.")
-@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programme: Path,
     out: Path,
@@ -33,7 +35,11 @@ def audit_command(
     strict: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001
 ) -> None:
-    """Audit PROGRAMME, a TOML file, and leave a finished run folder behind."""
+    """Audit PROGRAMME, a TOML file, and write a finished run folder.
+
+    The folder holds the map, the report, the tables, the orders and the handover for the road authority. It appears
+    complete or not at all.
+    """
     from pipeline.run import run_programme
 
     with progress_of(quiet=quiet) as progress:
@@ -44,24 +50,27 @@ def audit_command(
         sys.exit(1)
 
 
-@commands.command("check")
+@commands.command("check", short_help="Read and validate a programme's inputs; write nothing.")
 @click.argument("programme", type=PROGRAMME)
 def check_command(programme: Path) -> None:
-    """Read and validate the inputs of PROGRAMME only; nothing is written."""
-    from pipeline.run import read_programme
+    """Read and validate the inputs of PROGRAMME, a TOML file, and show what was understood. Nothing is written."""
+    from pipeline.commands.check import check_inputs
 
     with progress_of(quiet=False) as progress:
-        progress.stage("intake", 1, 1)
-        _, _, _, inputs = read_programme(programme, progress)
+        inputs = check_inputs(programme, progress)
     inputs_table(inputs)
 
 
-@commands.command("start")
+@commands.command("start", short_help="Write a starter programme to edit.")
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 def start_command(folder: Path) -> None:
-    """Write a starter programme into FOLDER: the demo town, and a programme file to edit."""
+    """Write a starter programme into FOLDER.
+
+    It holds the files of the demo town and a programme.toml in which every key is explained. Replace the files with
+    your own and edit the paths and column names.
+    """
     from pipeline.commands.start import start
 
     for file in start(folder):
-        click.echo(f"wrote {file}")
-    click.echo(f"Now run: kerfbook audit {folder / 'programme.toml'}")
+        click.echo(f"Wrote {file}")
+    click.echo(f"Next: kerfbook audit {folder / 'programme.toml'}")

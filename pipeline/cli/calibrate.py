@@ -1,4 +1,4 @@
-"""The command that calibrates the volume model: calibrate."""
+"""The command ``calibrate``: fits the volume model to records of use."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -8,6 +8,7 @@ import click
 from pipeline.cli.group import PROGRAMME, commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -15,14 +16,15 @@ if TYPE_CHECKING:
     from pipeline.commands.calibrate import CalibrationResult
 
 
-@commands.command("calibrate")
+@commands.command("calibrate", short_help="Fit kerf and bed thickness to records of grout used.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder that takes calibration.csv and calibration.svg.")  # fmt: skip
+              help="Folder for calibration.csv and calibration.svg. Without it, nothing is written.")  # fmt: skip
 @click.option("--rounded", type=click.Choice(["up", "nearest"]), default="up", show_default=True,
-              help="How crews round to whole, half or quarter bags: up, to what they mix, or nearest.")  # fmt: skip
+              help="How crews round to whole, half or quarter bags: up to what is mixed, or to the "
+              "nearest.")  # fmt: skip
 def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest"]) -> None:
-    """Calibrate kerf and bed thickness from the bags and water that PROGRAMME records."""
+    """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console
     from rich.markup import escape
 
@@ -34,9 +36,9 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     _fit(console, result)
     for reason in result.calibration.reasons:
-        console.print(f"Not enough to go by: {reason}")
+        console.print(f"Not sufficient for a calibration: {reason}")
     if result.snippet:
-        console.print("For the programme file:\n")
+        console.print("To use these values, add to the programme file:\n")
         click.echo(result.snippet)
     if result.folder is not None:
         console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
@@ -47,26 +49,26 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
 
     found = result.calibration
     console.print(
-        f"{len(found.records):,} records of use, {found.outliers:,} set aside. Taken as given: overfill "
-        f"{found.overfill:.0%}, pilot hole {found.pilot_mm:g} mm, {found.bag_l:.2f} L a bag."
+        f"{counted(len(found.records), 'record')} of use, {counted(found.outliers, 'outlier')} excluded. Taken as "
+        f"exact: overfill {found.overfill:.0%}, pilot hole {found.pilot_mm:g} mm, {found.bag_l:.2f} L per bag."
     )
     if not len(needs := result.needs.dropna()):
         return
     console.print(
-        f"Bags are written in steps of {found.step_bags:g}, {found.read_as}. A record scatters about the model "
-        f"by {found.scatter:.0%} of its litres, rounding aside."
+        f"Bags are recorded in steps of {found.step_bags:g}, {found.read_as}. Records scatter about the model by "
+        f"{found.scatter:.0%} of their litres, apart from rounding."
     )
-    values = Table("", "stated", "plausible", "calibrated", "95 % interval")
-    for name, one in (("kerf, mm", found.kerf), ("bed, mm", found.bed)):
+    values = Table("", "stated", "plausible range", "calibrated", "95% interval")
+    for name, fitted in (("kerf, mm", found.kerf), ("bed, mm", found.bed)):
         values.add_row(
             name,
-            f"{one.stated_mm:.1f}",
-            f"{one.least_mm:.1f} to {one.most_mm:.1f}",
-            f"{one.mm:.1f}",
-            f"{one.low_mm:.1f} to {one.high_mm:.1f}",
+            f"{fitted.stated_mm:.1f}",
+            f"{fitted.least_mm:.1f} to {fitted.most_mm:.1f}",
+            f"{fitted.mm:.1f}",
+            f"{fitted.low_mm:.1f} to {fitted.high_mm:.1f}",
         )
     console.print(values)
-    fit = Table("hole, mm", "records", "set aside", "used less fitted, L", "spread, L", "spread, bags")
+    fit = Table("hole, mm", "records", "outliers", "used less fitted, L", "spread, L", "spread, bags")
     for row in found.by_diameter.to_dict("records"):
         fit.add_row(
             f"{row['hole_mm']:.0f}",
@@ -77,7 +79,7 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
             f"{row['spread_l'] / found.bag_l:.2f}",
         )
     console.print(fit)
-    bags = Table("18 in hole, depth in", "bags now", "bags calibrated", "95 % interval")
+    bags = Table("depth of an 18 in hole, in", "bags as stated", "bags calibrated", "95% interval")
     for row in needs.to_dict("records"):
         bags.add_row(
             f"{row['depth_in']:g}",

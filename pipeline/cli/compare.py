@@ -1,4 +1,4 @@
-"""The command that compares two runs."""
+"""The command ``compare``: what changed between two runs."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,19 +14,22 @@ if TYPE_CHECKING:
 _RUN = click.Path(path_type=Path, file_okay=False)
 
 
-@commands.command("compare")
+@commands.command("compare", short_help="Show what changed between two runs.")
 @click.argument("before", type=_RUN)
 @click.argument("after", type=_RUN)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder for the outputs. Default: compare-<day>-to-<day> beside the later run.")  # fmt: skip
+              help="Folder for the outputs.  [default: compare-<day>-to-<day> beside the later run]")  # fmt: skip
 def compare_command(before: Path, after: Path, out: Path | None) -> None:
-    """Tell what changed between two runs: folders such as outputs/<programme>/<as_of>, the earlier one first."""
+    """Show what changed from run BEFORE to run AFTER.
+
+    Both are folders such as outputs/<programme>/<as_of>. Writes changes.csv, changes.xlsx and compare.html.
+    """
     from pipeline.commands.compare import compare_runs
 
-    _say(compare_runs(before, after, out))
+    _print(compare_runs(before, after, out))
 
 
-def _say(found: "Comparison") -> None:
+def _print(found: "Comparison") -> None:
     from rich.console import Console
     from rich.markup import escape
     from rich.table import Table
@@ -35,21 +38,21 @@ def _say(found: "Comparison") -> None:
     old, new, account = found.before.as_of, found.after.as_of, found.changes.account
     console.print(f"{escape(found.after.programme)}: from {old} to {new}", soft_wrap=True)
     if found.is_swapped:
-        console.print("The later run was given first; they are compared the other way round.")
+        console.print("The later run was given first, so the two are swapped.")
     for caveat in found.caveats:
         console.print(f"Read first: {escape(caveat)}")
     happened = found.changes.kinds[found.changes.kinds["cores"].gt(0)]
-    counts = Table("change", "cores", "what it means of a core")
-    for one in happened.to_dict("records"):
-        counts.add_row(one["change"], f"{one['cores']:,}", one["meaning"])
+    counts = Table("change", "cores", "what it means")
+    for kind in happened.to_dict("records"):
+        counts.add_row(kind["change"], f"{kind['cores']:,}", kind["meaning"])
     console.print(counts if len(happened) else "Nothing has changed.")
-    stock = Table("cores", str(old), "new", "became", "ended", "vanished", "not comparable", str(new))
-    for one in found.changes.stock.to_dict("records"):
-        stock.add_row(one.pop("cores"), *(f"{count:,}" for count in one.values()))
+    stock = Table("cores", str(old), "added", "newly", "no longer", "removed", "not comparable", str(new))
+    for row in found.changes.stock.to_dict("records"):
+        stock.add_row(row.pop("cores"), *(f"{count:,}" for count in row.values()))
     console.print(stock)
     console.print(
-        f"Rows: {account['matched']:,} matched, {account['vanished']:,} vanished, {account['new']:,} new; "
-        f"not comparable {account['not_comparable_before']:,} before and {account['not_comparable_after']:,} after."
+        f"Rows: {account['matched']:,} matched, {account['removed']:,} removed, {account['added']:,} added; not "
+        f"comparable: {account['not_comparable_before']:,} before, {account['not_comparable_after']:,} after."
     )
     for notice in found.notices[:10]:
         console.print(f"Note: {escape(notice)}")

@@ -1,4 +1,4 @@
-"""The group that every command registers with, and the kinds of arguments they share."""
+"""The group that every command belongs to, and the types of arguments that commands share."""
 
 import datetime as dt
 from pathlib import Path
@@ -15,26 +15,30 @@ PROGRAMME = click.Path(path_type=Path, dir_okay=False)
 
 
 def for_terminal(text: str) -> str:
-    """Return text of a file without what a terminal would obey: only line ends stay of its control characters."""
+    """Return text with its control characters replaced, line ends excepted, so that it cannot control a terminal."""
     return "".join(letter if letter.isprintable() or letter == "\n" else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 class Day(click.ParamType[dt.date]):
-    """A date as it stands in a TOML file."""
+    """A date in ISO form, such as 2026-09-30."""
 
     name = "date"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:  # noqa: ANN401
-        """Return the date, or fail in words."""
+        """Return the date, or end the command with a message."""
         if isinstance(value, dt.date):
             return value
         try:
             return dt.date.fromisoformat(value)
         except ValueError:
-            self.fail(f"found {value!r}, expected a date such as 2026-09-30.", param, ctx)
+            self.fail(
+                f"found {value!r}, expected a date such as 2026-09-30. Write year, month and day in that order.",
+                param,
+                ctx,
+            )
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDTH})
 @click.version_option(__version__, prog_name="kerfbook")
 def commands() -> None:
-    """Audit every pavement core of a programme: where it lies, what it needs, what is wrong with it."""
+    """Audit a utility's pavement cores: where each one is, what it needs, and what is wrong with it."""

@@ -1,4 +1,4 @@
-"""What a long run says as it goes on: a bar in a terminal, plain lines in a log."""
+"""Progress of a long run: a bar in a terminal, plain lines in a log."""
 
 import sys
 import time
@@ -13,7 +13,7 @@ __all__ = ["progress_of"]
 
 
 class _Lines:
-    """Plain lines, for a log."""
+    """Progress as plain lines, for a log."""
 
     def __init__(self, *, quiet: bool) -> None:
         self._quiet = quiet
@@ -35,7 +35,7 @@ class _Lines:
 
 
 class _Bar:
-    """A bar in a terminal, by stages."""
+    """Progress as a bar by stages, for a terminal."""
 
     def __init__(self) -> None:
         from rich.console import Console
@@ -66,5 +66,5 @@ class _Bar:
 
 
 def progress_of(*, quiet: bool) -> "_Lines | _Bar":
-    """Return the bar or the lines, as the terminal allows."""
+    """Return the bar in a terminal, otherwise the lines; ``quiet`` prints nothing."""
     return _Bar() if sys.stderr.isatty() and not quiet else _Lines(quiet=quiet)

@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -10,20 +10,23 @@ from pipeline.cli.group import commands
 from pipeline.cli.summary import line_width
 from pipeline.errors import InputError
 
-_CONCERNS = {"all": "all cores", "open": "cores that are not back", "back": "cores that are back"}
+_APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
+_SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "needs", "applies_to")
+_COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
 
 
-@commands.command("rules")
+@commands.command("rules", short_help="List the rules with severity, thresholds and source.")
 @click.argument("source", required=False, type=click.Path(path_type=Path))
-@click.option("--rule", "slug", help="Only this rule, with its source and what it needs.")
-@click.option("--csv", "as_csv", is_flag=True, help="Print a table for a spreadsheet, every column of it.")
+@click.option("--rule", "slug", help="Show only this rule, with its source and the data it needs.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print all columns as CSV, for a spreadsheet.")
 def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None:  # noqa: FBT001
-    """List the rules with severity, thresholds and source.
+    """List the rules with their severity, limits and source.
 
-    SOURCE: a programme file shows the thresholds in force for it; the folder of a run also shows how many cores each
-    rule assessed, found, could not assess, or does not speak of. Without it: the rules as they are shipped.
+    SOURCE is a programme file, to see the limits in force for it, or the folder of a run, to see also how many cores
+    each rule found, assessed, could not assess, or does not apply to. Without it, the shipped rules are listed.
     """
     from pipeline.audit import rule_book
+    from pipeline.audit.limits import limit_in_words
     from pipeline.commands.rules import read_rules
 
     if source is not None and source.is_dir():
@@ -32,32 +35,32 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
         bound = read_rules(source)
         book = rule_book(bound)
         thresholds = [
-            {"rule": one.rule.slug, "threshold": saying.name, "value": str(saying.written), "where": saying.where,
-             "origin": saying.origin, "source": saying.source}
+            {"rule": one.rule.slug, "threshold": setting.name, "value": limit_in_words(setting.written),
+             "where": setting.where, "origin": setting.origin, "source": setting.source}
             for one in bound
-            for saying, _ in one.said
-            if saying.origin != "shipped"
+            for setting, _ in one.settings
+            if setting.origin != "shipped"
         ]  # fmt: skip
     if slug is not None:
-        known = {one["rule"] for one in book}
-        if slug not in known:
-            raise click.UsageError(f"no rule is called {slug!r}. `kerfbook rules` lists them.")
+        if slug not in {one["rule"] for one in book}:
+            raise click.UsageError(f"--rule: no rule is called {slug!r}. `kerfbook rules` lists them.")
         book = [one for one in book if one["rule"] == slug]
         thresholds = [one for one in thresholds if one["rule"] == slug]
     if as_csv:
         _print_csv(book)
     else:
-        _print(book, thresholds, whole=slug is not None)
+        _print(book, thresholds, in_full=slug is not None)
 
 
 def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     try:
         record = json.loads((folder / "run.json").read_text("utf-8"))
-        return record["rules"], [one for one in record["thresholds"] if one["origin"] != "shipped"]
+        rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS)} for one in record["rules"]]
+        return rules, [one for one in record["thresholds"] if one["origin"] != "shipped"]
     except (OSError, ValueError, KeyError) as error:
         raise InputError(
-            f"{folder}: no run of this version lies there (run.json: {error}). "
-            "Give a folder such as outputs/harbour-vale-2026/2026-09-30, a programme file, or nothing."
+            f"{folder}: no run of this version was found there (run.json: {error}). Give the folder of a run, such as "
+            "outputs/harbour-vale-2026/2026-09-30, or a programme file, or nothing."
         ) from error
 
 
@@ -70,25 +73,33 @@ def _print_csv(book: list[dict[str, Any]]) -> None:
     writer.writerows(book)
 
 
-def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, whole: bool) -> None:
+def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_full: bool) -> None:
     from rich.console import Console
     from rich.markup import escape
     from rich.table import Table
 
     console = Console(width=line_width(), highlight=False)
     counted = "assessed" in book[0]
-    table = Table("rule", "severity", "what is wrong, by which threshold and source")
-    for name in ("found", "assessed", "not assessed", "not concerned") if counted else ():
-        table.add_column(name, justify="right")
+    table = Table("Rule", "Severity", "What is wrong, limits and source")
+    for name in _COUNTS if counted else ():
+        table.add_column(name.replace("_", " ").capitalize(), justify="right")
     for one in book:
-        said = [one["title"], *([one["limits"]] if one["limits"] else []), f"Source: {one['source']}."]
-        if whole:
-            said.append(f"Needs: {one['needs'] or 'nothing but the row'}. Speaks of: {_CONCERNS[one['concerns']]}.")
-        counts = [f"{one[key]:,}" for key in ("found", "assessed", "not_assessed", "not_concerned")] if counted else []
-        table.add_row(one["rule"], one["severity"], escape("\n".join(said)), *counts)
+        lines = [one["title"], *([f"Limits: {one['limits']}."] if one["limits"] else []), f"Source: {one['source']}."]
+        if in_full:
+            lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {_APPLIES_TO[one['applies_to']]}.")
+        if counted and not one["assessed"] and one["not_assessed"]:
+            lines.append("Check not run: no data supplied.")
+        table.add_row(
+            one["rule"],
+            one["severity"],
+            escape("\n".join(lines)),
+            *(f"{one[name]:,}" for name in (_COUNTS if counted else ())),
+        )
     console.print(table)
+    if thresholds:
+        console.print("Limits set by the programme or its code of practice:")
     for one in thresholds:
         console.print(
-            f"{one['rule']}, {one['threshold']} {escape(one['value'])}, {escape(one['where'])}: "
-            f"{one['origin']}, {escape(one['source'])}"
+            f"{one['rule']}: {one['threshold'].replace('_', ' ')} {escape(one['value'])}, {escape(one['where'])} "
+            f"({one['origin']}; {escape(one['source'])})"
         )

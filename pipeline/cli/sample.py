@@ -1,4 +1,4 @@
-"""The command that draws an inspection sample of a finished run, and judges it when it comes back."""
+"""The command ``sample``: draws an inspection sample of a finished run, and judges it when it is filled in."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -8,6 +8,7 @@ import click
 from pipeline.cli.group import commands
 from pipeline.cli.summary import line_width
 from pipeline.errors import SettingsError
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from pipeline.commands.sample import Judged, Sample
@@ -17,26 +18,28 @@ _FOLDER = click.Path(path_type=Path, file_okay=False)
 _LARGEST_SEED = 2**53
 
 
-@commands.command("sample")
+@commands.command("sample", short_help="Draw an inspection sample of a run, or judge its results.")
 @click.argument("run", type=_FOLDER)
 @click.option("--plan", type=click.Choice(["series", "isolated"]),
               help="series (default): a plan by AQL, for districts inspected one after another. isolated: the smallest "
-              "sample that seldom accepts a bad district, for one that stands alone.")  # fmt: skip
+              "sample that seldom accepts a bad district, for a single district.")  # fmt: skip
 @click.option("--level", type=click.Choice(["I", "II", "III", "S-1", "S-2", "S-3", "S-4"]),
               help="Inspection level of a series.  [default: II]")  # fmt: skip
 @click.option("--aql", type=click.Choice(["1.0", "2.5", "4.0"]),
               help="Acceptance quality limit of a series, in percent of bad cores.  [default: 2.5]")  # fmt: skip
-@click.option("--limit", help='Isolated: a district is bad beyond this share of bad cores.  [default: "5 %"]')
+@click.option(
+    "--limit", help='Isolated: a district is bad if more than this share of its cores is bad.  [default: "5 %"]'
+)
 @click.option("--risk", help='Isolated: largest probability of accepting a bad district.  [default: "5 %"]')
-@click.option("--accept", type=click.IntRange(min=0), help="Isolated: failures still accepted.  [default: 0]")
-@click.option("--of", type=click.Choice(["back", "open", "all"]),
-              help="Cores that are back, flagged or not (default), still open, or all.")  # fmt: skip
+@click.option("--accept", type=click.IntRange(min=0), help="Isolated: failures accepted.  [default: 0]")
+@click.option("--of", type=click.Choice(["reinstated", "open", "all"]),
+              help="Which cores to draw from: reinstated, flagged or not (default), open, or all.")  # fmt: skip
 @click.option("--seed", type=click.IntRange(0, _LARGEST_SEED),
-              help="What the drawing starts from, in place of the register's checksum.")  # fmt: skip
+              help="Seed of the draw, instead of the register's checksum.")  # fmt: skip
 @click.option("--results", type=click.Path(path_type=Path, dir_okay=False),
-              help="A sample.csv that was filled in: judge it, draw nothing.")  # fmt: skip
-@click.option("--out", type=_FOLDER, help="Folder to write to.  [default: sample-<as_of> beside RUN; with --results, "
-              "the folder of that file]")  # fmt: skip
+              help="A filled-in sample.csv to judge; nothing is drawn.")  # fmt: skip
+@click.option("--out", type=_FOLDER, help="Folder to write to.  [default: sample-<as_of> beside RUN; with "
+              "--results, the folder of that file]")  # fmt: skip
 def sample_command(
     run: Path,
     plan: str | None,
@@ -50,17 +53,17 @@ def sample_command(
     results: Path | None,
     out: Path | None,
 ) -> None:
-    """Draw a reproducible inspection sample of RUN, the folder of a finished run, by district.
+    """Draw an inspection sample of RUN, the folder of a finished run, by district.
 
-    Writes sample.csv, to be filled in (result: pass or fail), and sample.json. With --results, says of every district
-    whether it is accepted, and writes results.csv and results.json.
+    Writes sample.csv, to be filled in (result: pass or fail), and sample.json; the draw can be repeated by anyone. With
+    --results, reports for each district whether it is accepted, and writes results.csv and results.json.
     """
     from pipeline.commands.sample import draw_sample, judge_sample
     from pipeline.programme.sampling_schemes import scheme_of
 
     if results is None:
         scheme = scheme_of(plan, level, aql, limit, risk, accept)
-        _tell_sample(draw_sample(run, scheme, of or "back", seed, out))
+        _print_sample(draw_sample(run, scheme, of or "reinstated", seed, out))
         return
     drawing = {
         "--plan": plan, "--level": level, "--aql": aql, "--limit": limit, "--risk": risk, "--accept": accept,
@@ -68,11 +71,11 @@ def sample_command(
     }  # fmt: skip
     given = [name for name, value in drawing.items() if value is not None]
     if given:
-        raise SettingsError(f"{given[0]}: the sample is drawn already, as its sample.json says. Leave it out.")
-    _tell_results(judge_sample(run, results, out))
+        raise SettingsError(f"{given[0]}: not valid with --results, because the sample is already drawn. Leave it out.")
+    _print_results(judge_sample(run, results, out))
 
 
-def _tell_sample(sample: "Sample") -> None:
+def _print_sample(sample: "Sample") -> None:
     from rich.console import Console
     from rich.markup import escape
     from rich.table import Table
@@ -80,16 +83,17 @@ def _tell_sample(sample: "Sample") -> None:
     console = Console(width=line_width(), highlight=False)
     record = sample.record
     console.print(
-        f"{escape(record['programme'])}, as of {record['as_of']}: a sample of {record['of_in_words']}.", soft_wrap=True
+        f"{escape(record['programme'])}, as of {record['as_of']}: inspection sample of {record['of_in_words']}.",
+        soft_wrap=True,
     )
     plan = record["plan"]
     console.print(
         f"Plan for a series of lots: level {plan['level']}, AQL {plan['aql']} %."
         if plan["plan"] == "series"
-        else f"Plan for an isolated lot: one with more than {plan['limit']:.4g} of its cores bad is accepted with a "
-        f"probability of {plan['risk']:.4g} at most."
+        else f"Plan for an isolated lot: a lot with more than {_share(plan['limit'])} bad cores is accepted with a "
+        f"probability of at most {_share(plan['risk'])}."
     )
-    table = Table("district", "cores", "inspect", "accept", "reject", "accepted 95 %", "accepted 10 %")
+    table = Table("district", "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
     for lot in record["lots"]:
         table.add_row(
             escape(lot["lot"]),
@@ -101,43 +105,50 @@ def _tell_sample(sample: "Sample") -> None:
             _percent(lot["accepted_with_10_percent"]),
         )
     console.print(table)
-    console.print("accepted 95 %, 10 %: the share of bad cores that is accepted with that probability.")
+    console.print(
+        "Accept up to, reject from: number of failures. 95 in 100, 10 in 100: a lot with this share of bad cores still "
+        "passes that often."
+    )
     for reason, count in record["left_out"].items():
-        console.print(f"Left out: {count:,}, {reason}.")
-    console.print(f"Seed {record['seed']}, {record['seed_from']}: the same seed draws the same cores.")
+        console.print(f"Excluded: {counted(count, 'row')}, {reason}.")
+    console.print(f"Seed {record['seed']}, {record['seed_from']}. The same seed draws the same cores.")
     for caution in record["cautions"]:
         console.print(f"Caution: {escape(caution)}")
-    console.print(f"{record['drawn']:,} cores to inspect: {escape(str(sample.folder / 'sample.csv'))}", soft_wrap=True)
+    console.print(
+        f"{counted(record['drawn'], 'core')} to inspect: {escape(str(sample.folder / 'sample.csv'))}", soft_wrap=True
+    )
 
 
-def _tell_results(judged: "Judged") -> None:
+def _print_results(judged: "Judged") -> None:
     from rich.console import Console
     from rich.markup import escape
     from rich.table import Table
 
     console = Console(width=line_width(), highlight=False)
     record = judged.record
-    console.print(f"{escape(record['programme'])}, as of {record['as_of']}: results of the sample.", soft_wrap=True)
-    table = Table("district", "inspected", "failed", "decision", "bad cores", "true rate")
+    console.print(
+        f"{escape(record['programme'])}, as of {record['as_of']}: results of the inspection sample.", soft_wrap=True
+    )
+    table = Table("district", "inspected", "failed", "decision", "bad cores in district", "failure rate")
     for lot in record["lots"]:
-        some = lot["inspected"] > 0
+        has_results = lot["inspected"] > 0
         table.add_row(
             escape(lot["lot"]),
             f"{lot['inspected']:,} of {lot['n']:,}",
             f"{lot['failed']:,}",
             f"{lot['decision']} ({lot['accept']}/{lot['reject']})",
-            f"{lot['bad_low']:,} to {lot['bad_high']:,} of {lot['cores']:,}" if some else "",
-            f"{_percent(lot['rate_low'])} to {_percent(lot['rate_high'])}" if some else "",
+            f"{lot['bad_low']:,} to {lot['bad_high']:,} of {lot['cores']:,}" if has_results else "",
+            f"{_percent(lot['rate_low'])} to {_percent(lot['rate_high'])}" if has_results else "",
         )
     console.print(table)
     console.print(
-        "In brackets: failures that accept and that reject. bad cores, true rate: 95 % intervals for the district's "
-        "own cores, and for the work they come from."
+        "In brackets: failures up to which a district is accepted, and from which it is rejected. Bad cores in "
+        "district and failure rate are 95% intervals: for the cores of the district, and for the work in general."
     )
     account = dict(record["account"])
-    rows, absent = account.pop("rows in the file"), account.pop("drawn, and not in the file")
+    rows, absent = account.pop("rows in the file"), account.pop("drawn, but not in the file")
     counts = ", ".join(f"{count:,} {outcome}" for outcome, count in account.items() if count)
-    console.print(f"Rows in the file: {rows:,}: {counts}. Drawn, and not in the file: {absent:,}.")
+    console.print(f"Rows in the file: {rows:,} ({counts}). Drawn, but not in the file: {absent:,}.")
     for caution in record["cautions"]:
         console.print(f"Caution: {escape(caution)}")
     console.print(f"Outputs: {escape(str(judged.folder / 'results.csv'))}", soft_wrap=True)
@@ -145,3 +156,7 @@ def _tell_results(judged: "Judged") -> None:
 
 def _percent(share: float | None) -> str:
     return "none" if share is None else f"{share:.1%}"
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.4g}%"

@@ -1,60 +1,104 @@
-"""What a command says when it is done."""
+"""What a command prints when it is done."""
 
 import shutil
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.cli.group import WIDTH
 from pipeline.results import RunResult
 
-__all__ = ["inputs_table", "line_width", "summary"]
+if TYPE_CHECKING:
+    from rich.table import Table
+
+__all__ = ["counted", "inputs_table", "line_width", "summary"]
+
+_SEVERITIES = ("fail", "check", "note")
+_MOST_NOTICES = 10
 
 
 def line_width() -> int:
-    """Columns of text that fit."""
+    """Return how many characters fit on a line."""
     return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+
+
+def counted(count: int, noun: str) -> str:
+    """Return a count with its noun: "1 core", "1,200 cores"."""
+    return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
 
 
 def summary(result: RunResult) -> None:
     """Print what a run found."""
     from rich.console import Console
     from rich.markup import escape
-    from rich.table import Table
 
     console = Console(width=line_width(), highlight=False)
-    account = result.account
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
-    counts = Table("cores read", "flagged", "pending", "reinstated", "unplaced", "left out by where")
-    keys = ("rows_read", "flagged", "pending", "reinstated", "unplaced", "left_out_by_where")
-    counts.add_row(*(f"{account[key]:,}" for key in keys))
-    console.print(counts)
-
-    found = result.audit.rules[result.audit.rules["found"].gt(0)]
-    rules = Table("finding", "severity", "cores", "what it means")
-    for one in found.sort_values(["found", "rule"], ascending=[False, True]).to_dict("records"):
-        rules.add_row(one["rule"], one["severity"], f"{one['found']:,}", one["title"])
-    if len(found):
-        console.print(rules)
-    unasked = result.audit.unasked
-    if unasked:
-        console.print(f"Not assessed for any core, for want of inputs: {', '.join(unasked)}.")
-
-    orders = result.orders
-    lines = orders.lines[orders.lines["packs"].notna()]
-    packs = lines.groupby(["item", "unit"])[["needed", "packs"]].sum()
-    needs = "; ".join(
-        f"{one['item']} {one['needed']:,.0f} {one['unit']} = {one['packs']:,} packs"
-        for one in packs.reset_index().to_dict("records")
-    )
-    left = int(orders.left_out["cores"].sum())
-    console.print(
-        f"To order for {orders.cores:,} open cores: {needs or 'nothing'}. Left out, need not known: {left:,}."
-    )
-    for notice in result.inputs.notices[:10]:
+    console.print(_status_table(result.account))
+    if len(result.audit.findings):
+        console.print(_rule_table(result))
+    if result.audit.not_run:
+        console.print(f"Rules not run, no data supplied: {', '.join(result.audit.not_run)}.")
+    console.print(_materials(result))
+    for notice in result.inputs.notices[:_MOST_NOTICES]:
         console.print(f"Note: {escape(notice)}")
+    if len(result.inputs.notices) > _MOST_NOTICES:
+        console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")
     console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
 
 
-def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - kept out of the import of this module
+def _status_table(account: dict[str, int]) -> "Table":
+    from rich.table import Table
+
+    heads = {
+        "rows_read": "cores read",
+        "flagged": "flagged",
+        "pending": "pending",
+        "reinstated": "reinstated",
+        "unplaced": "not on the map",
+    } | ({"left_out_by_where": "excluded by filter"} if account["left_out_by_where"] else {})
+    table = Table(*heads.values())
+    table.add_row(*(f"{account[key]:,}" for key in heads))
+    return table
+
+
+def _rule_table(result: RunResult) -> "Table":
+    """Return the rules with findings: failures first, then checks, then notes; within each, the most cores first."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    found = result.audit.rules[result.audit.rules["found"].gt(0)]
+    ranked = found.assign(order=found["severity"].map(_SEVERITIES.index)).sort_values(
+        ["order", "found", "rule"], ascending=[True, False, True]
+    )
+    table = Table("rule", "severity", "cores", "what is wrong")
+    for rule in ranked.to_dict("records"):
+        table.add_row(rule["rule"], rule["severity"], f"{rule['found']:,}", escape(rule["title"]))
+    return table
+
+
+def _materials(result: RunResult) -> str:
+    """Return a sentence on the materials for the open cores, and on the open cores that are not ordered."""
+    from rich.markup import escape
+
+    from pipeline.publish.orders.workbook import in_units
+
+    orders = result.orders
+    lines = in_units(orders.lines, result.settings.orders.units)
+    bags = lines[lines["packs"].notna()].groupby(["item", "unit"])[["needed", "packs"]].sum()
+    items = [
+        f"{escape(line['item'])} {counted(int(line['packs']), 'bag')} ({line['needed']:,.0f} {line['unit']} needed)"
+        for line in bags.reset_index().to_dict("records")
+    ]
+    sentence = f"Materials to reinstate {counted(orders.cores, 'open core')}: {'; '.join(items) or 'none'}."
+    missing = int(orders.left_out["cores"].sum())
+    if missing:
+        sentence += (
+            f" {counted(missing, 'open core')} not ordered: surface or size missing, or not suitable for core "
+            "reinstatement."
+        )
+    return sentence
+
+
+def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - its type would slow down the start of every command
     """Print what was read."""
     from rich.console import Console
     from rich.markup import escape
@@ -67,4 +111,4 @@ def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - kept out of the import 
     console.print(table)
     for notice in inputs.notices:
         console.print(f"Note: {escape(notice)}")
-    console.print(f"The inputs can be used. Measured in {inputs.crs.name}.")
+    console.print(f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}.")

@@ -10,13 +10,13 @@ from pipeline.cli.summary import line_width
 _GROUP = 8
 
 
-@commands.command("verify")
+@commands.command("verify", short_help="Check that a handover pack is complete and unaltered.")
 @click.argument("pack", type=click.Path(path_type=Path))
-@click.option("--fingerprint", help="What the sender says the pack's fingerprint is: compare it too.")
+@click.option("--fingerprint", help="Fingerprint as the sender gave it, to be compared with the pack's.")
 def verify_command(pack: Path, fingerprint: str | None) -> None:
-    """Check PACK, a handover folder or its zip: nothing missing, added or changed, and all files agree.
+    """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
-    Ends with exit code 3 if anything is not as it was sent.
+    Ends with exit code 3 if anything differs from what was sent.
     """
     from rich.console import Console
     from rich.markup import escape
@@ -37,8 +37,8 @@ def verify_command(pack: Path, fingerprint: str | None) -> None:
     console.print(
         f"{plain(identity['programme'])}, as of {plain(identity['as_of'])}: {identity['cores']:,} cores, "
         f"{identity['flagged']:,} flagged, {identity['pending']:,} pending, {identity['reinstated']:,} reinstated; "
-        f"{identity['findings']:,} findings. Every file is as SHA256SUMS says; tables and GeoPackage tell of the "
-        "same cores and findings, the map of as many cores.",
+        f"{identity['findings']:,} findings. Every file matches SHA256SUMS. Tables and GeoPackage hold the same cores "
+        "and findings, and the map holds the same number of cores.",
         soft_wrap=True,
     )
     console.print(f"Run {plain(identity['run'])}", soft_wrap=True)
@@ -47,7 +47,8 @@ def verify_command(pack: Path, fingerprint: str | None) -> None:
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
     if fingerprint is None:
         console.print(
-            "Compare it with the sender's, which stands in the run.json there, by another way than the pack's."
+            "Ask the sender for the fingerprint in their run.json, through another channel than the one the pack "
+            "came by; the two must be the same."
         )
     else:
-        console.print("It is the fingerprint that was asked for.")
+        console.print("It matches the fingerprint given.")

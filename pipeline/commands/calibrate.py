@@ -1,4 +1,4 @@
-"""The calibration on one page: the stages that it shares with the audit, and what it leaves behind."""
+"""The calibration on one page: the stages that it shares with the audit, and its outputs."""
 
 import datetime as dt
 from dataclasses import dataclass, replace
@@ -19,11 +19,11 @@ _STAGES = ("intake", "locate", "specify", "calibrate", "publish")
 
 @dataclass(frozen=True)
 class CalibrationResult:
-    """What a programme's records of use say.
+    """The calibration of a programme.
 
-    ``needs``: bags by depth, by the stated and by the calibrated model. ``snippet``: the calibrated values as a
-    programme file states them, empty where the records are not enough. ``folder``: where the files lie, None if none
-    were written.
+    ``needs``: bags by depth, with the stated and with the calibrated values. ``snippet``: the calibrated values as text
+    for the programme file, empty if the records are not sufficient. ``folder``: where the files are, None if none were
+    written.
     """
 
     settings: Settings
@@ -44,16 +44,20 @@ def calibrate_programme(
     path
         The programme file.
     out
-        Folder that takes ``calibration.csv`` and ``calibration.svg``; None writes nothing.
+        Folder for ``calibration.csv`` and ``calibration.svg``; None writes nothing.
     progress
-        Told of each stage.
+        Receives progress updates.
     rounded
-        How crews round bags, as ``pipeline.calibrate.calibrate`` has it.
+        How crews round bags, as in ``pipeline.calibrate.calibrate``.
 
     Raises
     ------
-    SettingsError, InputError, OutputError
-        As their names say; each text says what to do.
+    SettingsError
+        The programme file is wrong.
+    InputError
+        An input cannot be used.
+    OutputError
+        ``out`` cannot be written.
     """
     clock = Clock(progress, _STAGES)
     ready = prepare(Path(path), clock, rounded=rounded)

@@ -1,4 +1,4 @@
-"""Two finished runs compared, from their folders to a folder of its own."""
+"""The comparison on one page: two finished runs, and the folder with what changed between them."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -21,21 +21,23 @@ def compare_runs(before: Path, after: Path, out: Path | None = None) -> Comparis
     Parameters
     ----------
     before, after
-        Folders of two finished runs. If the first is of the later day, they are taken the other way round.
+        Folders of two finished runs. If the first is the later one, they are swapped.
     out
-        Folder for the outputs; None takes ``compare-<day>-to-<day>`` beside the later run.
+        Folder for the outputs; None: ``compare-<day>-to-<day>`` beside the later run.
 
     Raises
     ------
     SettingsError
-        Both are the same folder.
+        Both folders are the same.
     InputError
-        One of them is no run's folder, or is cut short or spoiled.
+        One of them is not the folder of a finished run, or is incomplete or damaged.
     OutputError
         The outputs cannot be written.
     """
     if before.resolve() == after.resolve():
-        raise SettingsError(f"{after}: was given twice. Give the folders of two runs, the earlier one first.")
+        raise SettingsError(
+            f"{after}: was given twice; expected two runs. Give the folders of two runs, the earlier one first."
+        )
     runs = [read_run(before), read_run(after)]
     is_swapped = runs[0].as_of > runs[1].as_of
     old, new = runs[::-1] if is_swapped else runs
@@ -46,6 +48,6 @@ def compare_runs(before: Path, after: Path, out: Path | None = None) -> Comparis
     changes = changes_between(old, new)
     found_caveats = caveats(old.record, new.record, changes)
     found = Comparison(old, new, changes, found_caveats, records, list(kept.notices), is_swapped)
-    place = out if out is not None else beside / f"compare-{old.as_of}-to-{new.as_of}"
+    folder = out if out is not None else beside / f"compare-{old.as_of}-to-{new.as_of}"
     cautions = load_catalogue({}, "").cautions
-    return replace(found, folder=write_comparison(found, place, cautions))
+    return replace(found, folder=write_comparison(found, folder, cautions))

@@ -1,4 +1,4 @@
-"""The rules with their thresholds: those in force for a programme, or as they are shipped."""
+"""The rules with their limits: as they are in force for a programme, or as they are shipped."""
 
 from pathlib import Path
 
@@ -11,12 +11,12 @@ __all__ = ["read_rules"]
 
 
 def read_rules(path: Path | None) -> list[BoundRule]:
-    """Return the rules in force for a programme; without one, as they are shipped.
+    """Return the rules as they are in force for a programme; without one, as they are shipped.
 
     Raises
     ------
     SettingsError
-        The programme file cannot be read, or holds a value that cannot be.
+        The programme file cannot be read, or has a wrong key or value.
     """
     if path is None:
         return bind_rules(load_catalogue({}, "shipped"), "shipped")

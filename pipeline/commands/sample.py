@@ -1,4 +1,4 @@
-"""The sample of a finished run on one page: drawn, and judged when it comes back."""
+"""The inspection sample of a finished run on one page: drawn, and judged when it is filled in."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,21 +16,21 @@ from pipeline.programme.sampling_schemes import Isolated, Of, SamplingTables, Se
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
 from pipeline.readback.runs import Run, read_run, register_text
 from pipeline.readback.samples import DrawnRecord, read_drawn, read_filled
-from pipeline.sampling.draws import Lot, draw, frame_of, seed_of, sheet
+from pipeline.sampling.draws import Lot, draw, sampling_frame, seed_of, sheet
 from pipeline.sampling.verdicts import Verdict, judge
 
 __all__ = ["Judged", "Sample", "draw_sample", "judge_sample"]
 
 _OF: Final = {
-    "back": "cores that are back, flagged or not",
-    "open": "cores of which nothing says that they are back",
+    "reinstated": "reinstated cores, flagged or not",
+    "open": "open cores",
     "all": "all cores",
 }
 
 
 @dataclass(frozen=True)
 class Sample:
-    """A drawn sample. ``sheet``: one row a drawn core; ``record``: what ``sample.json`` holds."""
+    """A drawn sample. ``sheet``: one row per drawn core; ``record``: the contents of ``sample.json``."""
 
     sheet: pd.DataFrame
     lots: list[Lot]
@@ -40,7 +40,7 @@ class Sample:
 
 @dataclass(frozen=True)
 class Judged:
-    """A judged sample. ``record``: what ``results.json`` holds."""
+    """A judged sample. ``record``: the contents of ``results.json``."""
 
     verdict: Verdict
     record: dict[str, Any]
@@ -48,7 +48,7 @@ class Judged:
 
 
 def draw_sample(
-    run: Path, scheme: Series | Isolated, of: Of = "back", seed: int | None = None, out: Path | None = None
+    run: Path, scheme: Series | Isolated, of: Of = "reinstated", seed: int | None = None, out: Path | None = None
 ) -> Sample:
     """Draw an inspection sample of a finished run, and write it.
 
@@ -57,88 +57,101 @@ def draw_sample(
     run
         The run's folder.
     scheme
-        How many cores of each district are drawn, and how many may fail.
+        It decides how many cores of each district are drawn, and how many may fail.
     of
-        Which cores: ``back``, ``open`` or ``all``.
+        Which cores: ``reinstated``, ``open`` or ``all``.
     seed
-        What the drawing starts from, 0 or more; None takes it from the checksum of the register.
+        Seed of the draw, 0 or more; None derives it from the checksum of the register.
     out
-        Folder for the sheet and its record; None: ``sample-<as_of>`` beside the run's.
+        Folder for the sheet and its record; None: ``sample-<as_of>`` beside the run's folder.
 
     Raises
     ------
-    SettingsError, InputError, OutputError
-        As their names say; each text says what to do.
+    SettingsError
+        A value of the scheme is out of its range, or ``out`` is in a run's folder.
+    InputError
+        The folder is not a finished run, or has no core to draw from.
+    OutputError
+        ``out`` cannot be written, or already has another sample or a filled-in one.
     """
     read, tables = read_run(run), load_sampling()
-    place = out or _beside(read)
-    _refuse_a_run(place)
-    sample = _draw(read, scheme, of, seed, tables, place)
-    publish_sample(sample.sheet, sample.record, place)
+    folder = out or _beside(read)
+    _refuse_a_run(folder)
+    sample = _draw(read, scheme, of, seed, tables, folder)
+    publish_sample(sample.sheet, sample.record, folder)
     return sample
 
 
 def judge_sample(run: Path, results: Path, out: Path | None = None) -> Judged:
-    """Judge an inspected sample, and write what came of it.
+    """Judge an inspected sample, and write the results.
 
-    The sample is drawn once more as its record says, so that results count only for the cores that were drawn.
+    The sample is drawn again from its record, so that results count only for the cores that were drawn.
 
     Parameters
     ----------
     run
         The run's folder.
     results
-        The sheet that was filled in; ``sample.json`` lies beside it, or in ``out``, or where a sample of this run is
-        written unless another folder is named.
+        The filled-in sheet. Its ``sample.json`` is beside it, in ``out``, or in the default folder for a sample of this
+        run.
     out
         Folder for the results; None: beside the sheet.
 
     Raises
     ------
-    SettingsError, InputError, OutputError
-        As their names say; each text says what to do.
+    SettingsError
+        ``out`` is in a run's folder, or the results would replace the sheet.
+    InputError
+        The folder is not a finished run, the sheet or its record cannot be read, or they belong to another run.
+    OutputError
+        ``out`` cannot be written.
     """
     read, tables = read_run(run), load_sampling()
-    place = out or results.parent
-    _refuse_a_run(place)
-    if (place / RESULTS[0]).resolve() == results.resolve():
-        raise SettingsError(f"{results}: is where the results are written. Give it another name, or --out a folder.")
+    folder = out or results.parent
+    _refuse_a_run(folder)
+    if (folder / RESULTS[0]).resolve() == results.resolve():
+        raise SettingsError(
+            f"{results}: the results would replace this sheet. Rename it, or choose another folder with --out."
+        )
     filled = read_filled(results)
-    record_file = _record_file([results.parent, place, _beside(read)])
+    record_file = _record_file([results.parent, folder, _beside(read)])
     record = read_drawn(record_file)
     sample = _draw_again(read, record, record_file, tables)
     verdict = judge(sample.sheet, sample.lots, filled, tables.inspection)
-    if verdict.account["not of the sample"] == len(filled):
+    if verdict.account["not in the sample"] == len(filled):
+        rows = "its only row is not" if len(filled) == 1 else f"none of its {len(filled)} rows is"
         raise InputError(
-            f"{results}: none of its {len(filled)} rows is of the sample drawn from {run}. "
-            f"Fill in the {SHEET[0]} that lies beside {record_file}, and keep its columns row and core_id."
+            f"{results}: {rows} in the sample drawn from {run}. "
+            f"Fill in the {SHEET[0]} beside {record_file}, and keep its columns row and core_id."
         )
     cautions = [tables.inspection.results_caution, *sample.record["cautions"]]
-    told = _results_record(read, record, verdict, fingerprint(results), cautions)
-    publish_results(verdict.rows, told, place)
-    return Judged(verdict, told, place)
+    judged = _results_record(read, record, verdict, fingerprint(results), cautions)
+    publish_results(verdict.rows, judged, folder)
+    return Judged(verdict, judged, folder)
 
 
-def _draw(run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables: SamplingTables, place: Path) -> Sample:
-    said = register_text(run, "reinstated_at")
-    dated = read_dates(said, "UTC", day_first=run.day_first).instants.notna()
-    is_back = run.cores["status"].eq("reinstated") | (run.cores["status"].eq("flagged") & dated)
+def _draw(
+    run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables: SamplingTables, folder: Path
+) -> Sample:
+    entry = register_text(run, "reinstated_at")
+    dated = read_dates(entry, "UTC", day_first=run.day_first).instants.notna()
+    is_reinstated = run.cores["status"].eq("reinstated") | (run.cores["status"].eq("flagged") & dated)
     own = run.cores.columns[len(CORE_COLUMNS) :].tolist()
-    frame = frame_of(run.cores, own, is_back, ~is_missing(said), of)
+    frame = sampling_frame(run.cores, own, is_reinstated, ~is_missing(entry), of)
     if frame.cores.empty:
         raise InputError(
-            f"{run.folder}: holds no core to draw from: {_OF[of]} were asked for. Choose others with --of."
+            f"{run.folder}: there are no cores to draw from; expected {_OF[of]}. Choose other cores with --of."
         )
     start = seed_of(run.register_sha256) if seed is None else seed
     lots = draw(frame.cores, scheme, tables.plans, start)
-    # where the map tells no street, the register's may help to find the core
-    street = frame.cores["street"].fillna(register_text(run, "street") + " (as the register says)")
+    # without a matched street, the register's may help to find the core
+    street = frame.cores["street"].fillna(register_text(run, "street") + " (from the register)")
     is_series = isinstance(scheme, Series)
     cautions = [*([tables.inspection.series_caution] if is_series else []), *tables.inspection.cautions]
     record = {
         **_identity(run),
         "seed": start,
-        "seed_from": "the register's checksum" if seed is None else "given",
+        "seed_from": "from the register's checksum" if seed is None else "from --seed",
         "of": of,
         "of_in_words": _OF[of],
         "plan": scheme.model_dump(),
@@ -149,24 +162,24 @@ def _draw(run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables:
         "left_out": frame.left_out,
         "cautions": cautions,
     }
-    return Sample(sheet(frame.cores.assign(street=street), lots), lots, record, place)
+    return Sample(sheet(frame.cores.assign(street=street), lots), lots, record, folder)
 
 
 def _draw_again(run: Run, record: DrawnRecord, file: Path, tables: SamplingTables) -> Sample:
-    """Draw a sample once more, and hold it against what was drawn."""
-    told = {"programme": record.programme, "as_of": record.as_of, "register_sha256": record.register_sha256}
-    for name, found in told.items():
+    """Draw a sample again, and compare it with its record."""
+    recorded = {"programme": record.programme, "as_of": record.as_of, "register_sha256": record.register_sha256}
+    for name, found in recorded.items():
         if found != _identity(run)[name]:
             raise InputError(
-                f"{file}: drawn from another run: its {name} is {found!r}, that of {run.folder} is "
-                f"{_identity(run)[name]!r}. Name the run it was drawn from, or draw a sample from this one."
+                f"{file}: drawn from another run: its {name} is {found!r}, but that of {run.folder} is "
+                f"{_identity(run)[name]!r}. Give the run it was drawn from, or draw a sample from this run."
             )
     sample = _draw(run, record.plan, record.of, record.seed, tables, file.parent)
     drawn = [(lot.lot, lot.cores, lot.n, lot.accept, lot.rows) for lot in record.lots]
     if drawn != [(lot.name, lot.size, lot.plan.n, lot.plan.accept, lot.rows) for lot in sample.lots]:
         raise InputError(
             f"{file}: its rows are not those that its seed {record.seed} draws from {run.folder}: one of the two was "
-            "changed since. Put back what was written, or draw again."
+            "changed since. Restore the original files, or draw again."
         )
     return sample
 
@@ -223,14 +236,14 @@ def _beside(run: Run) -> Path:
 
 
 def _record_file(folders: Sequence[Path]) -> Path:
-    """The first record there is, else where it was looked for first."""
+    """Return the first record that exists, or else where it was looked for first."""
     files = [folder / SHEET[1] for folder in folders]
     return next((file for file in files if file.is_file()), files[0])
 
 
-def _refuse_a_run(place: Path) -> None:
-    whole = place.resolve()
-    if any((folder / "run.json").is_file() for folder in (whole, *whole.parents)):
+def _refuse_a_run(out: Path) -> None:
+    resolved = out.resolve()
+    if any((folder / "run.json").is_file() for folder in (resolved, *resolved.parents)):
         raise SettingsError(
-            f"{place}: lies in a run's folder, which stays as the audit left it. Choose another folder with --out."
+            f"{out}: is in a run's folder, which must stay unchanged. Choose another folder with --out."
         )

@@ -1,4 +1,4 @@
-"""A starter programme: the demo town's files and a programme file that explains itself."""
+"""The starter programme: the demo town's files, and a programme file in which every key is explained."""
 
 import re
 import shutil
@@ -18,22 +18,22 @@ _DEMO = 'name = "Harbour Vale 2026"'
 
 
 def start(folder: Path) -> list[Path]:
-    """Copy the starter programme into a folder.
+    """Copy the starter programme into a folder and name it after the folder.
 
     Returns
     -------
     list of pathlib.Path
-        What was written.
+        The files written, the programme file first.
 
     Raises
     ------
     OutputError
-        A file of that name is there already, or the folder cannot be written.
+        One of the files exists already, or the folder cannot be written.
     """
     targets = [folder / name for name in _FILES]
     taken = [target for target in targets if target.exists()]
     if taken:
-        raise OutputError(f"{taken[0]}: is there already, and nothing is overwritten. Choose an empty folder.")
+        raise OutputError(f"{taken[0]}: exists already, and nothing is overwritten. Choose an empty folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for target in targets:
@@ -45,7 +45,7 @@ def start(folder: Path) -> list[Path]:
 
 
 def _name_after(folder: Path, programme: Path) -> None:
-    """Two programmes of one name would replace each other's runs: a new one is called as its folder is."""
+    """Name a programme after its folder: two programmes of one name would replace each other's runs."""
     name = re.sub(r'["\\\x00-\x1f]', "", folder.resolve().name) or "programme"
     text = programme.read_text("utf-8")
     programme.write_text(text.replace(_DEMO, f'name = "{name}"', 1), encoding="utf-8", newline="\n")

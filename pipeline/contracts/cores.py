@@ -13,19 +13,19 @@ __all__ = [
 
 _SIDES: Final = (("left", "Left of the segment's direction"), ("right", "Right of the segment's direction"))
 _SURFACE_SOURCES: Final = (
-    ("polygon", "The surface polygon it lies in"),
-    ("segment", "Its road segment"),
-    ("register", "The register alone"),
+    ("polygon", "Surface polygon that the core lies in"),
+    ("segment", "Road segment"),
+    ("register", "Register alone"),
     ("none", "Unknown: no source gives it"),
 )
 _STATUSES: Final = (
     ("flagged", "Flagged: do not rely on this core until someone acts"),
     ("pending", "Pending: open, not yet reinstated"),
-    ("reinstated", "Reinstated: reinstated, and no finding is a failure"),
+    ("reinstated", "Reinstated: back in the road; no finding is a failure"),
 )
 
 INTAKE_COLUMNS: Final = (
-    Column("row", "whole", "", "Row", "data row of the register; the first after its heading is 1", "always"),
+    Column("row", "whole", "", "Row", "data row of the register; the first below its heading is 1", "always"),
     *(one for column in REGISTER_COLUMNS for one in (column, *cell_columns(column))),
     Column("x_text", "text", "", "Easting or longitude, as written", "cell of the first coordinate", cell_of="x"),
     Column("y_text", "text", "", "Northing or latitude, as written", "cell of the second coordinate", cell_of="y"),
@@ -43,13 +43,13 @@ INTAKE_COLUMNS: Final = (
 )  # fmt: skip
 
 LOCATED_COLUMNS: Final = (
-    Column("segment", "whole", "", "Segment, by place", "place of the segment in the layer; -1 for none", reveals=()),
+    Column("segment", "whole", "", "Segment number", "position in the road layer; -1 for none", reveals=()),
     Column(
-        "segment_id", "text", "", "Road segment", "road segment it lies on; missing where none lies within reach",
-        "always",
+        "segment_id", "text", "", "Road segment",
+        "road segment that the core lies on; missing where none lies within reach", "always",
     ),
     Column(
-        "street_matched", "text", "", "Street", "street of that segment", "always", published_as="street",
+        "street_matched", "text", "", "Street", "street of the road segment", "always", published_as="street",
     ),
     Column(
         "chainage_m", "number", "m", "Chainage", "distance along the segment from its start", "by default", digits=3,
@@ -61,11 +61,11 @@ LOCATED_COLUMNS: Final = (
     ),
     Column(
         "segment_confidence", "number", "", "Confidence in the segment (0 to 1)",
-        "how likely the segment is the core's own, 0 to 1; missing where not weighed", "by default", digits=4,
+        "probability that this is the right segment; missing where not worked out", "by default", digits=4,
     ),
     Column("road_class", "text", "", "Class of road", "catalogue name of the segment's class of road", reveals=()),
     Column(
-        "road_authority", "text", "", "Road authority", "road authority of the segment, as the layer writes it",
+        "road_authority", "text", "", "Road authority", "road authority of the segment, as in the road layer",
         reveals=(),
     ),
     Column("slope_percent", "number", "%", "Slope", "slope along the segment", reveals=()),
@@ -73,7 +73,8 @@ LOCATED_COLUMNS: Final = (
     Column("segment_area_m2", "number", "m²", "Segment area", "area of the segment, kerb to kerb", reveals=()),
     Column(
         "joint_m", "number", "m", "Distance to a joint",
-        "from the core's centre to the nearest slab joint or edge, at most 5; missing without", reveals=(),
+        "distance from the core's centre to the nearest slab joint or edge, at most 5; missing where not known",
+        reveals=(),
     ),
     Column(
         "resurfaced_known", "text", "", "Resurfacing known",
@@ -92,10 +93,13 @@ LOCATED_COLUMNS: Final = (
         "next resurfacing planned there after the core was cut", reveals=(),
     ),
     Column("runner_up_id", "text", "", "Next likely segment", "the next likely segment within reach", "by default"),
-    Column("runner_up_street", "text", "", "Street of the next likely segment", "street of that segment", reveals=()),
+    Column(
+        "runner_up_street", "text", "", "Street of the next likely segment", "street of the next likely segment",
+        reveals=(),
+    ),
     Column(
         "runner_up_confidence", "number", "", "Confidence in the next likely segment (0 to 1)",
-        "how likely that segment is, 0 to 1", reveals=(),
+        "probability that it is the right segment", reveals=(),
     ),
     Column(
         "name_match", "number", "", "Match of street names (0 to 1)",
@@ -120,34 +124,38 @@ LOCATED_COLUMNS: Final = (
     ),
     Column(
         "surface_confidence", "number", "", "Confidence in the surface (0 to 1)",
-        "how likely the surface is, 0 to 1; missing where not weighed", "by default", digits=4,
+        "probability that this is the right surface; missing where not worked out", "by default", digits=4,
     ),
     Column("surface_next", "text", "", "Next likely surface", "the next likely surface", reveals=()),
     Column(
         "surface_next_confidence", "number", "", "Confidence in the next likely surface (0 to 1)",
-        "how likely that surface is, 0 to 1", reveals=(),
+        "probability that it is the right surface", reveals=(),
     ),
     Column(
         "surface_edge_m", "number", "m", "Distance to another surface",
         "distance to the nearest edge that the position error may cross", reveals=(),
     ),
     Column(
-        "district", "text", "", "District", "district it lies in; just outside all of them, the nearest", "always",
+        "district", "text", "", "District",
+        "district that the core lies in, or the nearest if it lies just outside all of them", "always",
     ),
-    Column("district_how", "text", "", "Place in the district", "inside, several, gap or outside", reveals=()),
-    Column("district_others", "text", "", "Other districts", "the other districts it lies in", reveals=()),
+    Column(
+        "district_how", "text", "", "Found by", "how the district was found: inside, several, gap or outside",
+        reveals=(),
+    ),
+    Column("district_others", "text", "", "Other districts", "further districts that the core lies in", reveals=()),
     Column(
         "district_distance_m", "number", "m", "Distance to the district",
         "distance to the district, where it lies in none", reveals=(),
     ),
     Column(
         "district_confidence", "number", "", "Confidence in the district (0 to 1)",
-        "how likely the district is, 0 to 1; missing where not weighed", reveals=(),
+        "probability that this is the right district; missing where not worked out", reveals=(),
     ),
     Column("district_next", "text", "", "Next likely district", "the next likely district", reveals=()),
     Column(
         "district_next_confidence", "number", "", "Confidence in the next likely district (0 to 1)",
-        "how likely that district is, 0 to 1", reveals=(),
+        "probability that it is the right district", reveals=(),
     ),
     Column(
         "surface_recorded_name", "text", "", "Surface recorded, by its catalogue name",
@@ -169,7 +177,7 @@ def shade_chances(shades: Iterable[str]) -> tuple[Column, ...]:
             "number",
             "",
             f"Chance of shade {shade} (0 to 1)",
-            f"how likely the core takes shade {shade}, 0 to 1",
+            f"probability that the core takes shade {shade}",
             optional=True,
             reveals=(),
         )
@@ -204,10 +212,10 @@ QUANTIFIED_COLUMNS: Final = (
     Column("grout_net_l", "number", "L", "Void", "void of kerf, pilot hole and bed",
            reveals=("diameter_mm", "depth_mm")),
     Column("grout_l", "number", "L", "Wet grout needed", "wet grout to mix, overfill included"),
-    Column("grout_kg", "number", "kg", "Dry grout needed", "dry grout for it"),
-    Column("bags", "number", "", "Bags needed", "bags for it, not rounded"),
-    Column("water_l_needed", "number", "L", "Water needed", "water for it"),
-    Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel of the bed"),
+    Column("grout_kg", "number", "kg", "Dry grout needed", "dry grout for that mix"),
+    Column("bags", "number", "", "Bags needed", "bags of grout for that mix, not rounded"),
+    Column("water_l_needed", "number", "L", "Water needed", "water for that mix"),
+    Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel for the bed"),
 )  # fmt: skip
 
 # figures that rules compare and no register writes
@@ -236,7 +244,7 @@ _FIGURES: Final = (
 AUDITED_COLUMNS: Final = (
     *_FIGURES,
     Column("status", "text", "", "Status", "flagged, pending or reinstated", "always", values=_STATUSES),
-    Column("findings", "text", "", "Findings", "rules with a finding, separated by semicolons", "always"),
+    Column("findings", "text", "", "Findings", "rules that the core breaches, separated by semicolons", "always"),
 )
 
 # what a rule may ask for: the frame that the audit reads, whole

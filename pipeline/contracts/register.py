@@ -11,7 +11,7 @@ STREET_RECORDED: Final = "street_recorded"
 
 # the position is no column of its own: intake hands it on as coordinates
 REGISTER_COLUMNS: Final = (
-    Column("core_id", "text", "", "Core id", "the register's own id, stray spaces removed", "always", required=True),
+    Column("core_id", "text", "", "Core id", "id of the core, as the register writes it", "always", required=True),
     Column(
         "diameter_mm", "number", "mm", "Diameter", "diameter of the cut hole or of the core, as the programme states",
         "by default", required=True, digits=3,

@@ -12,9 +12,9 @@ __all__ = [
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
 _DISTRICT: Final = Column("district", "text", "", "District", "name of the district")
-_PERIOD: Final = Column("period", "text", "", "Period", "when it is needed: a week, a month or all")
+_PERIOD: Final = Column("period", "text", "", "Period", "week or month in which it is needed, or all")
 _SHADE: Final = Column("shade", "text", "", "Shade", "shade of grout")
-_ITEM: Final = Column("item", "text", "", "Item", "what to order")
+_ITEM: Final = Column("item", "text", "", "Item", "item to order")
 _YARD: Final = Column("yard", "text", "", "Yard", "yard that it is for")
 _CORES: Final = Column("cores", "whole", "", "Cores", "number of cores")
 _RULE: Final = Column("rule", "text", "", "Rule", "short name of the rule")
@@ -33,17 +33,17 @@ _WORKS: Final = (
 )
 # number of cores by status, added to segments and districts when they are published
 STATUS_COUNTS: Final = tuple(
-    Column(f"cores_{status}", "whole", "", f"Cores {status}", f"number of its cores that are {status}", "always")
+    Column(f"cores_{status}", "whole", "", f"{status.capitalize()} cores", f"number of {status} cores", "always")
     for status in STATUSES
 )
 INTAKE_TABLES: Final = {
     "segments": (
-        Column("segment_id", "text", "", "Road segment", "the segment's own id", "always"),
-        Column("street", "text", "", "Street", "street, as the layer writes it", "always"),
+        Column("segment_id", "text", "", "Road segment", "id of the segment", "always"),
+        Column("street", "text", "", "Street", "street of the segment, as in the road layer", "always"),
         Column("surface", "text", "", "Surface", "surface of the segment, by its catalogue name", "by default"),
-        Column("road_class", "text", "", "Class of road, as written", "class of road, as the layer writes it"),
+        Column("road_class", "text", "", "Class in the road layer", "class of road, as in the road layer"),
         Column("class_name", "text", "", "Class of road", "class of road, by its catalogue name"),
-        Column("road_authority", "text", "", "Road authority", "road authority, as the layer writes it"),
+        Column("road_authority", "text", "", "Road authority", "road authority, as in the road layer"),
         Column("slope_percent", "number", "%", "Slope", "slope along the segment"),
         Column("half_width_m", "number", "m", "Half width", "half of the width from kerb to kerb"),
         Column("is_underground", "truth", "", "Underground", "whether it is in a tunnel or under another road"),
@@ -70,17 +70,21 @@ _SEVERITIES: Final = (
     ("note", "Note: for information"),
 )
 _SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=_SEVERITIES)
-FINDING_TABLE: Final = (
-    Column("row", "whole", "", "Row", "row of the core: data row of the register, counted from 1"),
+_FOUND: Final = (
+    Column("row", "whole", "", "Row", "row of the core in the register"),
     Column("core_id", "text", "", "Core id", "id of the core"),
-    Column("rule", "text", "", "Rule", "rule with the finding"),
+    Column("rule", "text", "", "Rule", "short name of the rule that the core breaches"),
     _SEVERITY,
+)
+# the audit finds, and the sentences are made when it is published
+FINDING_TABLE: Final = (
+    *_FOUND,
     Column("message", "text", "", "Finding", "what was found, and what to do"),
-    Column("evidence", "text", "", "Evidence", "what the rule compared"),
+    Column("evidence", "text", "", "Evidence", "values that the rule compared"),
 )
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
 AUDIT_TABLES: Final = {
-    "findings": FINDING_TABLE,
+    "findings": _FOUND,
     "rules": (
         _RULE,
         Column("family", "text", "", "Family", "group of rules it belongs to"),
@@ -89,11 +93,11 @@ AUDIT_TABLES: Final = {
         Column("limits", "text", "", "Limits", "thresholds that apply everywhere"),
         Column("source", "text", "", "Source", "where the thresholds come from"),
         Column("needs", "text", "", "Inputs", "inputs that the rule needs"),
-        Column("concerns", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
+        Column("applies_to", "text", "", "Applies to", "cores that the rule applies to: all, open or reinstated"),
         Column("assessed", "whole", "", "Assessed", "cores that were assessed"),
         Column("found", "whole", "", "Findings", "cores with this finding"),
         Column("not_assessed", "whole", "", "Not assessed", "cores without the inputs that the rule needs"),
-        Column("not_concerned", "whole", "", "Not applicable", "cores that the rule does not apply to"),
+        Column("not_applicable", "whole", "", "Not applicable", "cores that the rule does not apply to"),
     ),
     "thresholds": (
         _RULE,
@@ -131,7 +135,7 @@ _UNCERTAIN: Final = (
     Column("cores", "number", "", "Cores", "number of cores, chances added up"),
     Column("expected", "number", "", "Expected", "bags expected"),
     Column("enough", "number", "", "Enough", "bags that suffice at the service level"),
-    Column("reserve", "number", "", "Safety stock", "bags beyond the expected ones"),
+    Column("safety_stock", "number", "", "Safety stock", "bags beyond the expected ones"),
     Column("error", "number", "", "Error", "standard error of that number, from the number of simulations"),
     Column("mean", "number", "", "Mean", "mean of the simulations"),
     Column("from_shade", "number", "", "From shade", "safety stock if only shades were uncertain"),
@@ -140,13 +144,15 @@ _UNCERTAIN: Final = (
     Column("from_model", "number", "", "From the model", "safety stock if only the volume model were uncertain"),
 )
 _LINES: Final = (
-    Column("district", "text", "", "District", "district that it goes to"),
+    Column("district", "text", "", "District", "district to deliver to"),
     _PERIOD,
     _ITEM,
-    Column("unit", "text", "", "Unit", "unit of the three amounts"),
-    Column("needed", "number", "", "Needed", "exact sum of the needs"),
-    Column("order", "number", "", "To order", "amount in whole packs"),
-    Column("reserve", "number", "", "Rounding surplus", "part of the order beyond the need"),
+    Column("unit", "text", "", "Unit", "unit of the quantities needed, ordered and left over"),
+    Column("needed", "number", "", "Needed", "exact quantity needed"),
+    Column("order", "number", "", "To order", "quantity in whole packs"),
+    Column(
+        "reserve", "number", "", "Rounding surplus", "quantity ordered beyond the need, from rounding up to whole packs"
+    ),
     Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
 )
 ORDER_COLUMNS: Final = names_of(_LINES)
@@ -166,7 +172,7 @@ ORDER_TABLES: Final = {
     ),
     "plan": (
         Column("day", "day", "", "Day", "day on which the core is to be reinstated; missing without a date"),
-        Column("planned_by", "text", "", "Planned by", "plan, due date, level plan or no date"),
+        Column("planned_by", "text", "", "Planned by", "plan, due date, levelled schedule or no date"),
         _PERIOD,
         Column("period_start", "day", "", "Start of the period", "first day of the period"),
         Column("visit", "text", "", "Visit", "day or period, district and crew"),
@@ -181,7 +187,7 @@ ORDER_TABLES: Final = {
         Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
         Column("late_days", "whole", "d", "Late", "days by which the order is late already"),
         Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
-        Column("packs_reserve", "number", "", "Safety stock", "packs kept beyond the plan"),
+        Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
         Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
         Column("packs_ordered", "whole", "", "Packs ordered", "packs to order"),
         Column("pallets", "number", "", "Pallets", "pallets that they come to"),
@@ -197,15 +203,15 @@ ORDER_TABLES: Final = {
         _DISTRICT,
         _CORES,
         _ITEM,
-        Column("unit", "text", "", "Unit", "unit of the two amounts"),
-        Column("needed", "number", "", "Needed", "exact sum of the needs"),
-        Column("carry", "number", "", "To load", "amount in whole packs"),
+        Column("unit", "text", "", "Unit", "unit of the quantities"),
+        Column("needed", "number", "", "Needed", "exact quantity needed"),
+        Column("carry", "number", "", "To load", "quantity in whole packs"),
         Column("packs", "whole", "", "Packs", "number of packs; missing for water"),
         Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
         Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
     ),
-    "reserve": (_DISTRICT, _SHADE, *_UNCERTAIN),
-    "reserve_levels": (
+    "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
+    "service_levels": (
         Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
         *_UNCERTAIN,
         Column("level", "number", "", "Service level", "share of the simulations in which the bags suffice"),

@@ -1,4 +1,4 @@
-"""History: two runs of a programme compared, and how its runs went over time."""
+"""History: two runs of a programme compared, and the trend over all its runs."""
 
 from pipeline.history.changes import KINDS, MOVED_M, Changes, Side, compare
 from pipeline.history.comparable import caveats

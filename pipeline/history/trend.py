@@ -1,4 +1,4 @@
-"""How a programme's runs went over time, out of their records alone."""
+"""The trend over the runs of a programme, from their records alone."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
@@ -13,18 +13,18 @@ TREND_COLUMNS: Final = (
 
 
 def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
-    """Return one row a run, by its day.
+    """Return one row per run, by audit date.
 
     Parameters
     ----------
     records
-        What ``run.json`` of each run holds.
+        The contents of each run's ``run.json``.
 
     Returns
     -------
     pandas.DataFrame
-        TREND_COLUMNS: ``as_of`` as ISO text; how many rows, and how many of each status, not on the map; how many
-        findings of each severity; bags of grout that open cores need (missing in records that do not tell).
+        TREND_COLUMNS: ``as_of`` as ISO text; the number of rows, by status and without a position; the number of
+        findings by severity; bags of grout that open cores need (missing in records without it).
     """
     rows = [
         {

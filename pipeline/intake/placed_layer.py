@@ -1,6 +1,7 @@
 """A map layer with a known CRS: what road, area and works layers are made from."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,8 @@ __all__ = [
     "surface_column",
 ]  # fmt: skip
 
+# what messages call a geometry type
+_WORDS: Final = {"LineString": "line", "Polygon": "polygon"}
 # an unknown word is listed by example: a layer of a million lines would fill the screen
 _MOST_EXAMPLES = 10
 
@@ -47,19 +50,19 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     section, name
         Settings of the layer, and the name of their section.
     kinds
-        Geometry types as shapely names them, such as "LineString"; the first is used in messages.
+        Geometry types as shapely names them, "LineString" or "Polygon" first, which messages name.
 
     Raises
     ------
     InputError
         The file has no geometry of these kinds, or no CRS.
     """
-    kind = kinds[0].lower()
+    kind = _WORDS[kinds[0]]
     if table.geometry is None:
         raise InputError(
             f"{table.label}: a table without geometry; expected a map layer of {kind}s. Give one in {name}.path."
         )
-    wanted = [getattr(shapely.GeometryType, one.upper()) for one in kinds]
+    wanted = [getattr(shapely.GeometryType, name_of_kind.upper()) for name_of_kind in kinds]
     fits = np.isin(shapely.get_type_id(table.geometry), wanted) & ~shapely.is_empty(table.geometry)
     if not fits.any():
         raise InputError(f"{table.label}: the layer has no {kind}s. Give one that has in {name}.path or {name}.layer.")

@@ -191,7 +191,7 @@ def _typed(
                 f"{table.label}: {counted(int(unsettled.sum()), 'date')} in column {source!r} not read, such as "
                 f"{text[unsettled].iloc[0]!r}: day or month may come first. Set cores.day_first = true or false."
             )
-        return {name: dates.instants, f"{name}_text": text, f"{name}_problem": dates.problem}
+        return {name: dates.instants, column.text_name: text, column.problem_name: dates.problem}
     own = column.unit if source is not None and source.casefold() == name else None
     bare = section.units.get(name) or own or (header_unit(source, column.unit) if source and column.unit else None)
     read = read_measures(text, column.unit, bare, section.decimal)
@@ -204,7 +204,7 @@ def _typed(
         text, read = nothing, read_measures(nothing, column.unit, None, None)
     if source is not None and column.unit:
         units[name] = bare or "in the cells"
-    return {name: read.values, f"{name}_text": text, f"{name}_problem": read.problem}
+    return {name: read.values, column.text_name: text, column.problem_name: read.problem}
 
 
 def _positions(

@@ -123,7 +123,7 @@ def likeliest_two(
     )
     rank = ranked.groupby("core").cumcount()
     first, second = (
-        ranked[rank.eq(place)].set_index("core")["pair"].reindex(range(count), fill_value=-1).to_numpy()
-        for place in (0, 1)
+        ranked[rank.eq(number)].set_index("core")["pair"].reindex(range(count), fill_value=-1).to_numpy()
+        for number in (0, 1)
     )
     return BestTwo(first, second), shares[["core", "segment", "pair", "share"]]

@@ -95,14 +95,14 @@ def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None 
         ["core", "rounded", "other", "name"], ascending=[True, False, True, True]
     )
     rank = order.groupby("core").cumcount()
-    first, second = (order[rank.eq(place)].set_index("core") for place in (0, 1))
-    places = range(len(index))
+    first, second = (order[rank.eq(number)].set_index("core") for number in (0, 1))
+    every = range(len(index))
     return pd.DataFrame(
         {
-            "name": first["name"].reindex(places).astype("str").to_numpy(),
-            "chance": first["chance"].clip(upper=1).reindex(places).to_numpy(),
-            "second": second["name"].reindex(places).astype("str").to_numpy(),
-            "second_chance": second["chance"].reindex(places).to_numpy(),
+            "name": first["name"].reindex(every).astype("str").to_numpy(),
+            "chance": first["chance"].clip(upper=1).reindex(every).to_numpy(),
+            "second": second["name"].reindex(every).astype("str").to_numpy(),
+            "second_chance": second["chance"].reindex(every).to_numpy(),
         },
         index=index,
     )

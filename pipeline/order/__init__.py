@@ -9,19 +9,19 @@ import pandas as pd
 from pipeline.contracts import NO_DISTRICT
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import NO_CREW, crew_loads
-from pipeline.order.mixes.sharing import share_mixes
+from pipeline.order.mixes.sharing import Sharing, share_mixes
 from pipeline.order.periods import plan_cores, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
-from pipeline.order.reserve.simulate import Reserve, simulate_reserve
+from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
 
 __all__ = ["STOCK_COLUMNS", "Orders", "order"]
 
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
-# the error that is left of a quantile stands beside it
+# the standard error of a quantile that this leaves is in its own column
 _SIMULATIONS: Final = 1000
-# of the many that a core has by now
+# the columns used here, of the many that a core has by now
 _COLUMNS: Final = [
     "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
     "crew", "planned_on", "opened_on", "allowed_days", "segment_id", "chainage_m", "x_m", "y_m", "hole_mm",
@@ -32,13 +32,14 @@ _COLUMNS: Final = [
 class Orders(NamedTuple):
     """What to order.
 
-    ``lines``: one row a district, period and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``:
-    open cores whose need is not known. ``cores``: how many cores the lines serve. ``sharing``: one row a district,
-    period and shade: ``cores``, ``needed``, ``alone``, ``shared``, ``bound``, all in bags, and whether ``shared``
-    ``is_fewest``. ``plan``: on the index of the cores served: ``day``, ``planned_by``, ``period``, ``period_start``,
-    ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules. ``reserve``: RESERVE_COLUMNS
-    at the service level, in bags as they are mixed, one row a district and shade. ``reserve_levels``: the programme's
-    totals at several service levels, a row a level and shade (none: all shades).
+    ``lines``: one row per district, period and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``:
+    open cores that nothing is ordered for. ``cores``: number of cores that the lines cover. ``sharing``: one row per
+    district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, ``bound``, all in bags, and whether
+    ``shared`` ``is_fewest``. ``plan``: on the index of the cores covered: ``day``, ``planned_by``, ``period``,
+    ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules.
+    ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags mixed, at the programme's service
+    level. ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade:
+    all shades).
     """
 
     lines: pd.DataFrame
@@ -48,12 +49,12 @@ class Orders(NamedTuple):
     plan: pd.DataFrame
     purchases: pd.DataFrame
     loads: pd.DataFrame
-    reserve: pd.DataFrame
-    reserve_levels: pd.DataFrame
+    safety_stock: pd.DataFrame
+    service_levels: pd.DataFrame
 
     @property
     def unshared_bags(self) -> dict[str, int]:
-        """Bags of each shade if every core were given its own mix."""
+        """Bags of each shade if every core had a mix of its own."""
         alone = self.sharing.groupby("shade")["alone"].sum()
         return {str(shade): int(np.ceil(bags)) for shade, bags in alone.items()}
 
@@ -66,24 +67,23 @@ def order(
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
 ) -> Orders:
-    """Add up the needs of the open cores.
+    """Add up the needs of the open cores, flagged ones included.
 
     Parameters
     ----------
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns; a core that is flagged
-        but still open is ordered for as well.
+        ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns.
     catalogue
         Sizes of bags and packs.
     ordering
-        Periods, sharing, packing; None: as shipped.
+        Periods, sharing and packing; None: the defaults.
     as_of
         First day of the plan.
     stock
-        What yards have, STOCK_COLUMNS; None: nothing.
+        What the yards have, STOCK_COLUMNS; None: nothing.
     diameter_is
-        What the register's diameters measure; their model is uncertain with the kerf.
+        Whether the register's diameters are of the hole or of the core.
     """
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
@@ -92,15 +92,41 @@ def order(
         district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
     )[cores["is_open"]]
     known = open_cores["bags"].notna()
-    served = open_cores[known]
+    served = _with_visits(open_cores[known], ordering, as_of)
+    sharing = share_mixes(served, ordering.reach_m, ordering.smallest_mix)
+    visits, shared = _by_visit_and_period(sharing, served)
+    lines = order_lines(served, shared, catalogue.materials)
+    safety = _safety_stock(cores, open_cores, shared, catalogue.materials, ordering, diameter_is)
+    plan = served[["day", "planned_by", "period", "period_start", "visit"]]
+    starts = plan.drop_duplicates("period").set_index("period")["period_start"]
+    on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
+    return Orders(
+        lines,
+        _left_out(open_cores[~known]),
+        len(served),
+        shared,
+        plan.assign(mix=sharing.mix, bags_mixed=sharing.bags_mixed_share),
+        plan_purchases(
+            _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
+        ),
+        crew_loads(served, visits, catalogue, as_of),
+        safety.lines,
+        safety.levels,
+    )
+
+
+def _with_visits(served: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
+    """Add when each core is due, and its visit: a mix cannot wait for another day or another crew."""
     plan = plan_cores(served, ordering, as_of)
-    # a mix does not wait for another day or another crew
     when = written(plan["day"], "%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
-    served = served.assign(**plan, visit=when + ", " + served["district"] + ", " + served["crew"])
-    sharing = share_mixes(served, ordering.reach_m, ordering.smallest_part)
-    whose = served.drop_duplicates("visit").set_index("visit")[["district", "period"]]
-    visits = sharing.groups.drop(columns="district").join(whose, on="visit", validate="many_to_one")
-    table = visits.groupby(["district", "period", "shade"], sort=True, as_index=False).agg(
+    return served.assign(**plan, visit=when + ", " + served["district"] + ", " + served["crew"])
+
+
+def _by_visit_and_period(sharing: Sharing, served: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the bags by visit and shade, and by district, period and shade."""
+    where = served.drop_duplicates("visit").set_index("visit")[["district", "period"]]
+    visits = sharing.groups.drop(columns="district").join(where, on="visit", validate="many_to_one")
+    return visits, visits.groupby(["district", "period", "shade"], sort=True, as_index=False).agg(
         cores=("cores", "sum"),
         needed=("needed", "sum"),
         alone=("alone", "sum"),
@@ -108,45 +134,26 @@ def order(
         bound=("bound", "sum"),
         is_fewest=("is_fewest", "all"),
     )
-    lines = order_lines(served, table, catalogue.materials)
-    reserved = _reserve(cores, open_cores, table, catalogue.materials, ordering, diameter_is)
-    nothing = pd.DataFrame(columns=list(STOCK_COLUMNS))
-    starts = plan.drop_duplicates("period").set_index("period")["period_start"]
-    demand = _demand(lines, starts, ordering, reserved.lines)
-    gravel = dict.fromkeys(catalogue.materials.bedding, True)
-    return Orders(
-        lines,
-        _left_out(open_cores[~known]),
-        len(served),
-        table,
-        served[["day", "planned_by", "period", "period_start", "visit"]].assign(
-            mix=sharing.mix, bags_mixed=sharing.bags_mixed_share
-        ),
-        plan_purchases(demand, nothing if stock is None else stock, gravel, ordering, as_of),
-        crew_loads(served, visits, catalogue, as_of),
-        reserved.lines,
-        reserved.levels,
-    )
 
 
-def _reserve(
+def _safety_stock(
     cores: pd.DataFrame,
     open_cores: pd.DataFrame,
     sharing: pd.DataFrame,
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
-) -> Reserve:
-    """The reserve at the service level asked for, with the totals at those that are usual beside."""
+) -> SafetyStock:
+    """Return the safety stock at the programme's service level, with the totals at the usual levels."""
     sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
-    # what cannot go back needs nothing, whatever its size
+    # a core that cannot be reinstated needs nothing, whatever its size
     able = sized[sized["reinstatable"] & ~sized["is_thin"] & ~sized["is_copy"]]
     history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
     history = history[~history["is_copy"] & history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
     sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
     columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
-    return simulate_reserve(
+    return simulate_safety_stock(
         able[columns],
         history[["district", "hole_mm", "depth_mm"]],
         materials,
@@ -159,32 +166,33 @@ def _reserve(
     )
 
 
-def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, reserve: pd.DataFrame) -> pd.DataFrame:
-    """Packs by yard, item and period; of grout with the reserve of its district, spread over the periods by need."""
+def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: pd.DataFrame) -> pd.DataFrame:
+    """Return packs by yard, item and period; those of grout with their district's safety stock, spread by need."""
     packed = lines[lines["packs"].notna()]
-    beyond = (reserve["reserve"] / reserve["expected"]).clip(lower=0)
-    by_item = dict(zip(zip(reserve["district"], reserve["shade"].map(item_of), strict=True), beyond, strict=True))
+    beyond = (safety["safety_stock"] / safety["expected"]).clip(lower=0)
+    by_item = dict(zip(zip(safety["district"], safety["shade"].map(item_of), strict=True), beyond, strict=True))
     share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
     yard = packed["district"].replace(ordering.yards)
     packs = packed["packs"].astype(float)
     return (
-        packed.assign(yard=yard, packs=packs, reserve=packs * share)
-        .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "reserve"]]
+        packed.assign(yard=yard, packs=packs, safety_stock=packs * share)
+        .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "safety_stock"]]
         .sum()
         .merge(starts, left_on="period", right_index=True, how="left", validate="many_to_one")
     )
 
 
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
+    """Count the open cores that nothing is ordered for, by district and reason."""
     reason = np.select(
         [cores["is_copy"], cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
         [
-            "the row stands twice and is counted once",
-            "surface not known",
-            "surface takes no core back",
-            "pavement too thin for its core to go back",
+            "duplicate row, counted once",
+            "surface unknown",
+            "surface not suitable for core reinstatement",
+            "pavement too thin for core reinstatement",
         ],
-        "diameter or depth not known or not to be believed",
+        "diameter or depth missing or implausible",
     )
     table = pd.DataFrame({"district": cores["district"], "reason": pd.Series(reason, cores.index, dtype="str")})
     return table.groupby(["district", "reason"]).size().rename("cores").reset_index()

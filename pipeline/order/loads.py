@@ -1,4 +1,4 @@
-"""What each crew carries in the first week: bags by shade, gravel, water, by day and district."""
+"""What each crew loads in the first week: bags by shade, gravel and water, by day and district."""
 
 import datetime as dt
 from typing import Final
@@ -29,8 +29,8 @@ NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
 _USUAL: Final = (
-    "Local codes and the method statement decide: traffic control, buried services, silica and cement dust, wet cement "
-    "on skin, cores and plates lifted by machine, open holes, pressure washing."
+    "Follow local codes and the method statement on traffic control, buried services, silica and cement dust, wet "
+    "cement on skin, lifting of cores and plates (by machine only), open holes and pressure washing."
 )
 
 
@@ -45,32 +45,18 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue,
     visits
         ``visit``, ``shade``, ``shared``: bags mixed at each visit.
     catalogue
-        Sizes of bags and packs; what to beware of on each surface.
+        Sizes of bags and packs, and the cautions for each surface.
     as_of
         The first of the seven days.
 
     Returns
     -------
     pandas.DataFrame
-        LOAD_COLUMNS, one row a visit and item: ``carry`` is what whole bags and packs come to; ``cautions`` are the
-        usual ones and those of the visit's surfaces.
+        LOAD_COLUMNS, one row per visit and item: ``carry`` is the amount in the bags mixed or in whole packs;
+        ``cautions`` are the usual ones and those for the surfaces of the visit.
     """
-    today, materials = pd.Timestamp(as_of), catalogue.materials
-    now = served[served["day"].lt(today + pd.Timedelta(days=_WEEK))].sort_values("row")
-    day = written(now["day"], "%Y-%m-%d").mask(now["planned_by"].eq("level plan"), _ANY_DAY)
-    now = now.assign(day=day, core_id=now["core_id"].fillna("without id"))
-    heads = now.groupby("visit").agg(
-        day=("day", "first"),
-        crew=("crew", "first"),
-        district=("district", "first"),
-        cores=("row", "size"),
-        core_ids=("core_id", "; ".join),
-    )
-    of_surface = {name: " ".join(one.cautions) for name, one in catalogue.surfaces.items()}
-    beware = now[["visit", "surface"]].drop_duplicates().sort_values(["visit", "surface"])
-    beware = beware.assign(caution=beware["surface"].map(of_surface))
-    special = beware[beware["caution"].fillna("").ne("")].groupby("visit")["caution"].agg(" ".join)
-    heads["cautions"] = (_USUAL + " " + special.reindex(heads.index).fillna("")).str.strip()
+    materials = catalogue.materials
+    now = served[served["day"].lt(pd.Timestamp(as_of) + pd.Timedelta(days=_WEEK))].sort_values("row")
     grout = now.groupby(["visit", "shade"])["grout_kg"].sum().rename("needed").reset_index()
     mixed = visits[["visit", "shade", "shared"]]
     grout = grout.merge(mixed, on=["visit", "shade"], how="left", validate="one_to_one")
@@ -79,12 +65,32 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue,
         item=grout["shade"].map(item_of), unit="kg", carry=bags * materials.grout.bag.value, packs=np.ceil(bags)
     )
     gravel = now.groupby(["visit", "bedding"])["gravel_kg"].sum().rename("needed").reset_index()
-    pack = gravel["bedding"].map({name: one.pack.value for name, one in materials.bedding.items()}).astype(float)
+    pack = gravel["bedding"].map({name: bedding.pack.value for name, bedding in materials.bedding.items()})
+    pack = pack.astype(float)
     packs = whole_packs(gravel["needed"] / pack)
     gravel = gravel.assign(item=gravel["bedding"], unit="kg", carry=packs * pack, packs=packs)
     water = now.groupby("visit")["water_l_needed"].sum().rename("needed").reset_index()
     litres = grout.groupby("visit")["shared"].sum() * materials.grout.water_per_bag.value
     water = water.assign(item="water", unit="L", carry=water["visit"].map(litres), packs=np.nan)
-    rows = pd.concat([grout, gravel, water], ignore_index=True).join(heads, on="visit")
+    rows = pd.concat([grout, gravel, water], ignore_index=True).join(_visit_heads(now, catalogue), on="visit")
     rows = rows.sort_values(["day", "crew", "district", "visit", "item"], kind="stable").reset_index(drop=True)
     return rows[list(LOAD_COLUMNS)].astype({"packs": "Int64", "needed": float, "carry": float})
+
+
+def _visit_heads(now: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
+    """Return the day, crew, district, cores and cautions of each visit."""
+    day = written(now["day"], "%Y-%m-%d").mask(now["planned_by"].eq("levelled schedule"), _ANY_DAY)
+    now = now.assign(day=day, core_id=now["core_id"].fillna("(no id)"))
+    heads = now.groupby("visit").agg(
+        day=("day", "first"),
+        crew=("crew", "first"),
+        district=("district", "first"),
+        cores=("row", "size"),
+        core_ids=("core_id", "; ".join),
+    )
+    of_surface = {name: " ".join(surface.cautions) for name, surface in catalogue.surfaces.items()}
+    cautions = now[["visit", "surface"]].drop_duplicates().sort_values(["visit", "surface"])
+    cautions = cautions.assign(caution=cautions["surface"].map(of_surface))
+    special = cautions[cautions["caution"].fillna("").ne("")].groupby("visit")["caution"].agg(" ".join)
+    heads["cautions"] = (_USUAL + " " + special.reindex(heads.index).fillna("")).str.strip()
+    return heads

@@ -1,4 +1,4 @@
-"""When each open core is to go back: as planned, as it falls due, or by a level plan; and which period that is."""
+"""When each open core is to be reinstated: as planned, by its due date, or by a levelled schedule; and the period."""
 
 import datetime as dt
 from typing import Final
@@ -11,30 +11,29 @@ from pipeline.programme.orders import Ordering
 
 __all__ = ["plan_cores", "written"]
 
-# the period of cores that neither a date nor a rate places
 _WEEK: Final = 7
 
 
 def plan_cores(cores: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
-    """Give every open core the day it is to go back, and its period.
+    """Return the day on which each open core is to be reinstated, and its period.
 
     Parameters
     ----------
     cores
-        N open cores: ``planned_on``, ``opened_on`` (instants), ``allowed_days`` (how long a core may stay open by the
-        rules; missing where none says), ``district``, ``segment_id``, ``chainage_m``, ``row``.
+        N open cores: ``planned_on``, ``opened_on`` (instants), ``allowed_days`` (how long the rules let a core stay
+        open; missing without a limit), ``district``, ``segment_id``, ``chainage_m``, ``row``.
     ordering
-        The kind of period, and how many cores a district's crews put back in a week.
+        The kind of period, and how many cores the crews of a district reinstate per week.
     as_of
-        The first day of the plan: what should have been back by then is due at once.
+        The first day of the plan; a core that is overdue by then is due on that day.
 
     Returns
     -------
     pandas.DataFrame
         On ``cores.index``: ``day`` (without a time zone, missing without a date), ``planned_by`` ("plan", "due date",
-        "level plan" or "no date"), ``period`` (text that sorts by time, such as 2026-W40), ``period_start``. A core
-        without a date takes its turn, street by street, in the first week in which its district's crews, at the stated
-        rate, have room beside those that have one.
+        "levelled schedule" or "no date"), ``period`` (text that sorts by time, such as 2026-W40), ``period_start``. At
+        the stated rate, a core without a date gets a slot in the first week with capacity in its district, beside the
+        cores that have a date, street by street.
     """
     today = pd.Timestamp(as_of)
     planned = _day(cores["planned_on"])
@@ -45,7 +44,7 @@ def plan_cores(cores: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.Da
     undated = day.isna()
     if undated.any():
         levelled = _level(cores, day, ordering, today)
-        by = by.mask(undated & levelled.notna(), "level plan")
+        by = by.mask(undated & levelled.notna(), "levelled schedule")
         day = day.fillna(levelled)
     start = _start(day, ordering.period, today)
     return pd.DataFrame(
@@ -77,15 +76,15 @@ def _name(start: pd.Series, period: str) -> pd.Series:
 
 
 def written(days: pd.Series, form: str) -> pd.Series:
-    """Return N days as text; the few there are of them are written once each."""
+    """Return N days as text, by a ``strftime`` format; each different day is formatted once."""
     codes, uniques = pd.factorize(days)
-    # a missing day has code -1, which is the text at the end
+    # a missing day has code -1 and gets the text at the end
     texts = pd.Series([*pd.DatetimeIndex(uniques).strftime(form), None], dtype="str")
     return texts.iloc[codes].set_axis(days.index)
 
 
 def _level(cores: pd.DataFrame, day: pd.Series, ordering: Ordering, today: pd.Timestamp) -> pd.Series:
-    """The Monday (or today) of the week in which each core without a date takes its turn; missing without a rate."""
+    """Return the Monday (or today) of the week of each undated core's slot; missing without a rate."""
     out = pd.Series(pd.NaT, cores.index, dtype=day.dtype)
     this_week = today - pd.Timedelta(days=today.day_of_week)
     in_order = cores[day.isna()].sort_values(["segment_id", "chainage_m", "row"], kind="stable", na_position="last")
@@ -97,7 +96,7 @@ def _level(cores: pd.DataFrame, day: pd.Series, ordering: Ordering, today: pd.Ti
         weeks = ((dated - this_week).dt.days // _WEEK).to_numpy(dtype=np.int64)
         horizon = int(weeks.max(initial=-1)) + 1 + int(np.ceil(len(waiting) / rate)) + 1
         taken = np.bincount(weeks, minlength=horizon)[:horizon]
-        # a rate of two and a half is two cores in one week and three in the next
+        # a rate of 2.5 is two cores in one week and three in the next
         room = np.maximum(np.arange(1, horizon + 1) * rate - np.cumsum(taken), 0)
         room = np.maximum.accumulate(np.floor(np.minimum.accumulate(room[::-1])[::-1] + 1e-9))
         week = np.searchsorted(room, np.arange(1, len(waiting) + 1))

@@ -2,9 +2,10 @@
 
 import datetime as dt
 import itertools
+from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
@@ -13,7 +14,7 @@ from pipeline.programme.orders import Item, Ordering
 __all__ = ["PURCHASE_COLUMNS", "STOCK_COLUMNS", "plan_purchases"]
 
 PURCHASE_COLUMNS: Final = (
-    "yard", "item", "period", "needed_from", "order_by", "late_days", "packs_planned", "packs_reserve",
+    "yard", "item", "period", "needed_from", "order_by", "late_days", "packs_planned", "packs_safety_stock",
     "packs_from_stock", "packs_ordered", "pallets", "packs_left", "packs_expiring", "use_by", "cost", "currency",
 )  # fmt: skip
 STOCK_COLUMNS: Final = ("yard", "item", "packs", "arrives_on", "expires_on")
@@ -30,20 +31,19 @@ class _Batch:
 
 
 def plan_purchases(
-    demand: pd.DataFrame, stock: pd.DataFrame, keeps: dict[str, bool], ordering: Ordering, as_of: dt.date
+    demand: pd.DataFrame, stock: pd.DataFrame, keeps: Collection[str], ordering: Ordering, as_of: dt.date
 ) -> pd.DataFrame:
-    """Plan the purchases of every yard and item, a row a period.
+    """Plan the purchases of every yard and item, one row per period.
 
     Parameters
     ----------
     demand
-        ``yard``, ``item``, ``period``, ``period_start``, ``packs`` (planned) and ``reserve`` (packs beside them), one
-        row each; what has no date is wanted at once.
+        ``yard``, ``item``, ``period``, ``period_start``, ``packs`` (planned) and ``safety_stock`` (packs beyond them),
+        one row each; without a start it is due at once.
     stock
-        STOCK_COLUMNS: packs on hand (no ``arrives_on``) or on their way; without ``expires_on`` they are taken for
-        fresh.
+        STOCK_COLUMNS: packs on hand (no ``arrives_on``) or on their way; without ``expires_on`` they count as fresh.
     keeps
-        Items that keep for ever, such as gravel; the others last ``shelf_life``.
+        Items without a shelf life, such as gravel; the others last ``shelf_life``.
     ordering
         Lead time, shelf life, packing, prices.
     as_of
@@ -52,77 +52,84 @@ def plan_purchases(
     Returns
     -------
     pandas.DataFrame
-        PURCHASE_COLUMNS. What lies in the yard, is on its way or is left of an earlier pallet serves first, the first
-        to expire before the others. An order holds what its period lacks, up to whole pallets and the fewest packs of
-        an order, and never more: ``packs_left`` is what stays over from that for later periods, ``packs_expiring``
-        what went past its ``use_by`` unused before the period began. ``late_days``: how many days too late the order
-        is today.
+        PURCHASE_COLUMNS. Stock in the yard or on its way and packs left from earlier orders are used first, earliest
+        expiry first. An order covers what its period lacks, rounded up to the minimum order and whole pallets:
+        ``packs_left`` is what remains of all this for later periods, ``packs_expiring`` what passed its ``use_by``
+        unused before the period began, ``late_days`` how many days ago the order should have been placed.
     """
     today = pd.Timestamp(as_of)
-    there = dict(list(stock.groupby(["yard", "item"])))
-    rows: list[dict[str, object]] = []
+    on_hand = dict(list(stock.groupby(["yard", "item"])))
     begins = pd.to_datetime(demand["period_start"]).fillna(today)
     # a period that has begun, or has no date, begins today
     by_time = ["yard", "item", "start", "period"]
     timed = demand.assign(start=begins.where(begins.ge(today), today)).sort_values(by_time, kind="stable")
-    for (yard, item), wanted in itertools.groupby(
-        timed.to_dict("records"), key=lambda one: (str(one["yard"]), str(one["item"]))
+    rows: list[dict[str, object]] = []
+    for (yard, item), periods in itertools.groupby(
+        timed.to_dict("records"), key=lambda period: (str(period["yard"]), str(period["item"]))
     ):
-        pack = ordering.items.get(item, Item())
-        life = _FOR_EVER if keeps.get(item, False) else pd.Timedelta(days=ordering.shelf_life_days)
-        mine = there.get((yard, item))
-        batches = [] if mine is None else _on_hand(mine, life, today)
-        for one in wanted:
-            start, planned, reserve = pd.Timestamp(one["start"]), float(one["packs"]), float(one["reserve"])
-            spoiled = sum((batch.packs for batch in batches if batch.expires < start), 0.0)
-            batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
-            lacking = round(planned + reserve, _DIGITS)
-            served = 0.0
-            for batch in sorted(batches, key=lambda batch: (batch.expires, batch.arrives)):
-                if batch.arrives <= start:
-                    taken = min(batch.packs, lacking)
-                    batch.packs, lacking, served = batch.packs - taken, lacking - taken, served + taken
-            bought = _bought(lacking, pack)
-            if bought:
-                batches.append(_Batch(bought - lacking, start, start + life))
-            order_by = start - pd.Timedelta(days=ordering.lead_time_days)
-            rows.append(
-                {
-                    "yard": yard,
-                    "item": item,
-                    "period": one["period"],
-                    "needed_from": start,
-                    "order_by": order_by if bought else pd.NaT,
-                    "late_days": max((today - order_by).days, 0) if bought else 0,
-                    "packs_planned": planned,
-                    "packs_reserve": reserve,
-                    "packs_from_stock": served,
-                    "packs_ordered": bought,
-                    "pallets": bought / pack.pallet,
-                    "packs_left": sum((batch.packs for batch in batches), 0.0),
-                    "packs_expiring": spoiled,
-                    "use_by": start + life if bought and not keeps.get(item, False) else pd.NaT,
-                    "cost": None if pack.price is None else bought * pack.price,
-                    "currency": ordering.currency,
-                }
-            )
+        life = _FOR_EVER if item in keeps else pd.Timedelta(days=ordering.shelf_life_days)
+        batches = _batches(on_hand.get((yard, item)), life, today)
+        rows += _purchases(periods, batches, ordering.items.get(item, Item()), life, ordering, today)
     frame = pd.DataFrame(rows, columns=list(PURCHASE_COLUMNS))
     priced = frame["cost"].notna().any()
     return frame if priced else frame.drop(columns=["cost", "currency"])
 
 
-def _on_hand(stock: pd.DataFrame, life: pd.Timedelta, today: pd.Timestamp) -> list[_Batch]:
+def _batches(stock: pd.DataFrame | None, life: pd.Timedelta, today: pd.Timestamp) -> list[_Batch]:
     batches = []
-    for one in stock.to_dict("records"):
-        arrives = today if pd.isna(one["arrives_on"]) else pd.Timestamp(one["arrives_on"])
-        expires = arrives + life if pd.isna(one["expires_on"]) else pd.Timestamp(one["expires_on"])
-        batches.append(_Batch(float(one["packs"]), arrives, expires))
+    for row in [] if stock is None else stock.to_dict("records"):
+        arrives = today if pd.isna(row["arrives_on"]) else pd.Timestamp(row["arrives_on"])
+        expires = arrives + life if pd.isna(row["expires_on"]) else pd.Timestamp(row["expires_on"])
+        batches.append(_Batch(float(row["packs"]), arrives, expires))
     return batches
 
 
-def _bought(lacking: float, pack: Item) -> int:
-    """Whole packs: as many as are lacking, up to the fewest of an order and to whole pallets."""
+def _purchases(
+    periods: Iterator[Mapping[Hashable, Any]],
+    batches: list[_Batch],
+    packing: Item,
+    life: pd.Timedelta,
+    ordering: Ordering,
+    today: pd.Timestamp,
+) -> Iterator[dict[str, object]]:
+    """Yield one row per period of a yard's item, in time; ``batches`` is what the yard holds before the first."""
+    for period in periods:
+        start, planned, safety = pd.Timestamp(period["start"]), float(period["packs"]), float(period["safety_stock"])
+        spoiled = sum((batch.packs for batch in batches if batch.expires < start), 0.0)
+        batches = [batch for batch in batches if batch.expires >= start and batch.packs > 0]
+        lacking = round(planned + safety, _DIGITS)
+        from_stock = 0.0
+        for batch in sorted(batches, key=lambda batch: (batch.expires, batch.arrives)):
+            if batch.arrives <= start:
+                taken = min(batch.packs, lacking)
+                batch.packs, lacking, from_stock = batch.packs - taken, lacking - taken, from_stock + taken
+        bought = _bought(lacking, packing)
+        if bought:
+            batches.append(_Batch(bought - lacking, start, start + life))
+        order_by = start - pd.Timedelta(days=ordering.lead_time_days)
+        yield {
+            "yard": period["yard"],
+            "item": period["item"],
+            "period": period["period"],
+            "needed_from": start,
+            "order_by": order_by if bought else pd.NaT,
+            "late_days": max((today - order_by).days, 0) if bought else 0,
+            "packs_planned": planned,
+            "packs_safety_stock": safety,
+            "packs_from_stock": from_stock,
+            "packs_ordered": bought,
+            "pallets": bought / packing.pallet,
+            "packs_left": sum((batch.packs for batch in batches), 0.0),
+            "packs_expiring": spoiled,
+            "use_by": start + life if bought and life != _FOR_EVER else pd.NaT,
+            "cost": None if packing.price is None else bought * packing.price,
+            "currency": ordering.currency,
+        }
+
+
+def _bought(lacking: float, packing: Item) -> int:
+    """Return the packs to buy: those lacking, rounded up to whole packs, the minimum order and whole pallets."""
     if round(lacking, _DIGITS) <= 0:
         return 0
-    packs = max(ceil(round(lacking, _DIGITS)), pack.minimum)
-    return ceil(packs / pack.pallet) * pack.pallet
+    packs = max(ceil(round(lacking, _DIGITS)), packing.minimum)
+    return ceil(packs / packing.pallet) * packing.pallet

@@ -1,1 +1,1 @@
-"""What a programme file and the shipped configuration hold, read and validated."""
+"""The programme file and the shipped configuration, read and validated."""

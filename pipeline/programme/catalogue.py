@@ -3,21 +3,23 @@
 import datetime as dt
 import difflib
 import tomllib
+from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from copy import deepcopy
 from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any, Final, Literal
 
-import numpy as np
 import pandas as pd
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from pipeline.errors import SettingsError
+from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
+from pipeline.programme.mistakes import sentences
 from pipeline.programme.resources import shipped
-from pipeline.programme.settings import Thresholds, sentences
-from pipeline.programme.thresholds import Saying, say_thresholds
+from pipeline.programme.settings import Thresholds
+from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
 from pipeline.units import quantity
 
 __all__ = [
@@ -32,12 +34,12 @@ __all__ = [
     "load_catalogue",
 ]
 
-_FILES: Final = ("surfaces", "shades", "materials", "roads", "rules")
+_FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules")
 Severity = Literal["fail", "check", "note"]
 
 
 class Surface(Sourced):
-    """A road surface, and how a core is put back there."""
+    """A road surface, and how cores are reinstated in it."""
 
     aliases: list[str]
     reinstate: bool
@@ -45,12 +47,6 @@ class Surface(Sourced):
     bedding: str | None = None
     is_rigid: bool = False
     cautions: list[str] = Field(default_factory=list)
-
-    @model_validator(mode="after")
-    def _says_how(self) -> "Surface":
-        if self.reinstate and not (self.shade and self.bedding):
-            raise ValueError("a surface with reinstate = true needs a shade and a bedding")
-        return self
 
 
 class Shade(Sourced):
@@ -60,14 +56,14 @@ class Shade(Sourced):
 
 
 class Road(Sourced):
-    """A class of road."""
+    """A class of road, and its usual width."""
 
     aliases: list[str]
     width: Annotated[float, BeforeValidator(partial(quantity, unit="m"))] = Field(gt=0)
 
 
 class RuleSetting(BaseModel):
-    """Severity, source and thresholds of one rule; the rule itself says in which unit it wants a threshold."""
+    """Severity, source and thresholds of one rule; the rule itself names the unit of a threshold."""
 
     model_config = ConfigDict(extra="allow", frozen=True)
     severity: Severity
@@ -75,36 +71,23 @@ class RuleSetting(BaseModel):
 
     @property
     def thresholds(self) -> dict[str, object]:
-        """Thresholds as written, by name."""
+        """The thresholds as written, by name."""
         return dict(self.model_extra or {})
 
 
-class _Whole(Entry):
+class _Files(Entry):
+    """The files of ``config/``, with the programme's overrides."""
+
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
     materials: Materials
     roads: dict[str, Road]
     rules: dict[str, RuleSetting]
 
-    @model_validator(mode="after")
-    def _names_what_is_there(self) -> "_Whole":
-        for name, surface in self.surfaces.items():
-            if surface.shade is not None and surface.shade not in self.shades:
-                raise ValueError(f"surface {name!r} has the shade {surface.shade!r}; known: {', '.join(self.shades)}")
-            if surface.bedding is not None and surface.bedding not in self.materials.bedding:
-                known = ", ".join(self.materials.bedding)
-                raise ValueError(f"surface {name!r} has the bedding {surface.bedding!r}; known: {known}")
-        _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
-        _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()})
-        _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
-        if "other" not in self.roads:
-            raise ValueError("the roads need a class named other, for what none of them names")
-        return self
-
 
 @dataclass(frozen=True)
 class Catalogue:
-    """The catalogue in force, with what the programme overrode (dotted key to value)."""
+    """The catalogue in force; ``overridden``: the values of the programme file, by dotted key."""
 
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
@@ -114,106 +97,147 @@ class Catalogue:
     overridden: dict[str, object]
     cautions: list[str]
     short_words: dict[str, str]
-    said: list[Saying]
+    threshold_settings: list[ThresholdSetting]
 
     @property
     def items(self) -> list[str]:
-        """What can be ordered by the pack."""
+        """The items that can be ordered."""
         return [*(f"grout {shade}" for shade in self.shades), *self.materials.bedding]
 
     def surface_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written surface; missing where it has none.
 
-        A text of several parts, such as ``paved;asphalt``, counts only if all that name a surface name one.
+        A text of several parts, such as ``paved;asphalt``, has a name only where all its parts have the same, those
+        that are "unknown" aside.
         """
-        table = _alias_table("surface", {name: surface.aliases for name, surface in self.surfaces.items()})
-        return _look_up(written, table, ignored="unknown")
+        return look_up(written, alias_table(_aliases(self.surfaces)), ignored="unknown")
 
     def road_widths_m(self, written: pd.Series) -> pd.Series:
-        """Return the width of each written class of road, in metres; a class not known counts as "other"."""
+        """Return the usual width of each written class of road, in metres; an unknown class counts as "other"."""
         names = self.road_classes(written).fillna("other")
         return names.map({name: road.width for name, road in self.roads.items()})
 
     def road_classes(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written class of road; missing where it has none."""
-        return _look_up(
-            written, _alias_table("class of road", {name: road.aliases for name, road in self.roads.items()})
-        )
+        return look_up(written, alias_table(_aliases(self.roads)))
 
     def shade_names(self, written: pd.Series) -> pd.Series:
         """Return the catalogue's name of each written shade; missing where it has none."""
-        return _look_up(written, _alias_table("shade", {name: shade.aliases for name, shade in self.shades.items()}))
+        return look_up(written, alias_table(_aliases(self.shades)))
 
 
 def load_catalogue(
     overrides: dict[str, dict[str, Any]], programme_file: str, thresholds: Thresholds | None = None
 ) -> Catalogue:
-    """Read the shipped catalogue and lay a programme's own values over it.
+    """Return the shipped catalogue with a programme's own values in place of the shipped ones.
 
     Parameters
     ----------
     overrides
-        By file (``surfaces``, ``shades``, ``materials``, ``rules``), then as that file is written; a bare value
-        in place of a table replaces its ``value``, and widens the shipped range if it lies outside.
+        By file (``surfaces``, ``shades``, ``materials``, ``roads``, ``rules``), then as that file is written. A bare
+        value in place of a table replaces its ``value``, and widens the shipped range if it lies outside.
     programme_file
-        For errors.
+        Path of the programme file, for errors.
     thresholds
-        The programme's code of practice, and the places where other thresholds hold.
+        The programme's code of practice, and where other thresholds apply.
 
     Raises
     ------
     SettingsError
-        An override names something that does not exist, or holds a wrong value.
+        An override names something that does not exist, or has a wrong value; every one is named.
     """
-    written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILES}
+    written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILE_NAMES}
     overridden: dict[str, object] = {}
     rules = deepcopy(written["rules"])
-    unknown = sorted(set(overrides) - set(_FILES))
-    if unknown:
-        raise SettingsError(f"{programme_file}: catalogue.{unknown[0]}: unknown key. Known here: {', '.join(_FILES)}.")
+    unknown = [
+        f"catalogue.{name}: unknown key. Known here: {', '.join(_FILE_NAMES)}. Correct it."
+        for name in overrides
+        if name not in _FILE_NAMES
+    ]
+    _refuse(unknown, programme_file)
     for name, values in overrides.items():
         _lay_over(written[name], values, f"catalogue.{name}", overridden)
     for name in overrides.get("rules", {}):
         if "severity" not in written["rules"][name]:
             near = difflib.get_close_matches(name, rules, n=1)
             hint = f' Did you mean "{near[0]}"?' if near else ""
-            raise SettingsError(
-                f"{programme_file}: catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."
-            )
+            _refuse([f"catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."], programme_file)
     try:
-        whole = _Whole.model_validate(written)
+        files = _Files.model_validate(written)
     except ValidationError as error:
-        lines = sentences(error, _Whole)
+        lines = sentences(error, _Files, remedy="Correct it.")
         raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
+    _refuse(_contradictions(files), programme_file)
     cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
     words = tomllib.loads((shipped("config") / "street_words.toml").read_text("utf-8"))["short"]
     return Catalogue(
-        whole.surfaces,
-        whole.shades,
-        whole.materials,
-        whole.roads,
-        whole.rules,
+        files.surfaces,
+        files.shades,
+        files.materials,
+        files.roads,
+        files.rules,
         overridden,
         cautions,
         {long: short for short, longs in words.items() for long in longs},
-        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), whole, programme_file),
+        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), files, programme_file),
     )
 
 
 def _say(
-    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], whole: _Whole, programme_file: str
-) -> list[Saying]:
+    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
+) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where):
-        for name, known in (("road_class", whole.roads), ("surface", whole.surfaces)):
+        for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
             if name in one.place and one.place[name] not in known:
                 raise SettingsError(
                     f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
                     f"expected one of: {', '.join(known)}."
                 )
-    return say_thresholds(rules, thresholds, own, programme_file)
+    return threshold_settings(rules, thresholds, own, programme_file)
+
+
+def _refuse(lines: list[str], programme_file: str) -> None:
+    """Stop where there is an error to report: one line each."""
+    if lines:
+        raise SettingsError("\n".join(f"{programme_file}: {line}" for line in lines))
+
+
+def _contradictions(files: _Files) -> list[str]:
+    """Return an error for every entry that refers to what is not there, is incomplete, or has another's alias."""
+    lines = []
+    beddings = files.materials.bedding
+    for name, surface in files.surfaces.items():
+        here = f"catalogue.surfaces.{name}"
+        lines += [
+            f"{here}.{key}: found {value!r}, expected one of: {', '.join(known)}. Correct it, or add [{table}.{value}]."
+            for key, value, known, table in (
+                ("shade", surface.shade, files.shades, "catalogue.shades"),
+                ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),
+            )
+            if value is not None and value not in known
+        ]
+        lacking = [key for key in ("shade", "bedding") if getattr(surface, key) is None]
+        if surface.reinstate and lacking:
+            lines.append(
+                f"{here}: found reinstate = true without {' and '.join(lacking)}, expected a shade and a bedding. "
+                "Set them, or set reinstate = false."
+            )
+    for file, entries in (("surfaces", files.surfaces), ("shades", files.shades), ("roads", files.roads)):
+        lines += [
+            f"catalogue.{file}: found the alias {word!r} under {owner!r} and {name!r}, expected it under one of them. "
+            "Remove it from the other."
+            for name, word, owner in alias_conflicts(_aliases(entries))
+        ]
+    return lines
+
+
+def _aliases(entries: Mapping[str, Surface | Shade | Road]) -> dict[str, list[str]]:
+    """Return the aliases of each entry of a file of the catalogue, by its name."""
+    return {name: entry.aliases for name, entry in entries.items()}
 
 
 def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:
+    """Replace values of a shipped table by those of the programme, and record each in ``overridden``."""
     if "value" in above:
         _let_give_way(below, above.keys())
     for key, value in above.items():
@@ -225,51 +249,23 @@ def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridd
             _let_give_way(below[key], {"value"})
             overridden[here] = _plain(value)
         elif key == "aliases" and isinstance(value, list):
-            # a programme's own words come beside the shipped ones, and lose none of them
+            # a programme's own aliases are added to the shipped ones
             below[key] = [*below.get(key, []), *value]
             overridden[here] = value
         else:
             below[key] = value
             overridden[here] = _plain(value)
-            # a changed value no longer has the shipped source, unless the programme names its own
+            # a changed value loses the shipped source, unless the programme gives its own
             if "source" in below and "source" not in above:
                 below["source"] = "programme file"
 
 
 def _let_give_way(entry: dict[str, Any], written: AbstractSet[str]) -> None:
-    """A shipped range widens to hold a programme's own value; a range that it writes itself has to hold it."""
+    """Mark the shipped ends of a range: they widen to hold the programme's value, while its own ends do not."""
     for end in {"low", "high"} & entry.keys() - written:
         entry[end] = {"shipped": entry[end]}
 
 
 def _plain(value: object) -> object:
+    """Return a value as JSON can hold it."""
     return value.isoformat() if isinstance(value, dt.date) else value
-
-
-def _plain_words(text: pd.Series) -> pd.Series:
-    """Bring written words to one form: case, blanks, underscores, hyphens and a closing full stop aside."""
-    words = text.astype("str").str.normalize("NFKC").str.casefold().str.replace(r"[\s_\-]+", " ", regex=True)
-    return words.str.strip().str.rstrip(".")
-
-
-def _alias_table(kind: str, aliases: dict[str, list[str]]) -> dict[str, str]:
-    table: dict[str, str] = {}
-    for name, words in aliases.items():
-        for word in _plain_words(pd.Series([name, *words], dtype="str")):
-            if table.setdefault(word, name) != name:
-                raise ValueError(f"the alias {word!r} stands for the {kind}s {table[word]!r} and {name!r}; keep one")
-    return table
-
-
-def _look_up(written: pd.Series, table: dict[str, str], ignored: str | None = None) -> pd.Series:
-    codes, uniques = pd.factorize(_plain_words(written))
-    # a missing text has code -1, which is the row added at the end
-    words = pd.Series([*uniques, np.nan], dtype="str")
-    names = words.map(table).astype("str")
-    parts = words[names.isna()].str.split(r"[;,/+|]", regex=True).explode()
-    named = _plain_words(parts).map(table).astype("str").fillna("")
-    named = named[named.ne(ignored)] if ignored else named
-    alone = named.groupby(level=0).agg(["nunique", "first"])
-    found = alone.loc[alone["nunique"].eq(1) & alone["first"].ne(""), "first"]
-    names = names.fillna(found.astype("str"))
-    return names.iloc[codes].set_axis(written.index)

@@ -1,16 +1,16 @@
-"""The columns that a programme hands to the road authority, held against those that there are."""
+"""The check that the columns which a programme hands to the road authority exist."""
 
 import difflib
 from collections.abc import Iterable
 
-from pipeline.contracts import CORE_COLUMNS, REGISTER_COLUMNS, STREET_RECORDED, own_names
+from pipeline.contracts import CORE_COLUMNS, REGISTER_COLUMNS, names_of, own_names
 from pipeline.errors import SettingsError
 
 __all__ = ["refuse_unknown_columns"]
 
 
 def refuse_unknown_columns(columns: Iterable[str], register: Iterable[object], where: str) -> None:
-    """Refuse a column to be handed over that does not exist, before anything takes time.
+    """Refuse a column to hand over that does not exist, before the long work begins.
 
     Parameters
     ----------
@@ -26,15 +26,15 @@ def refuse_unknown_columns(columns: Iterable[str], register: Iterable[object], w
     SettingsError
         There is no such column.
     """
-    of_register = [column.name for column in REGISTER_COLUMNS if column.name != "street"] + [STREET_RECORDED]
+    of_register = names_of(REGISTER_COLUMNS)
     known = [*CORE_COLUMNS, *of_register, *own_names(register)]
     for name in columns:
         if name not in known:
-            # a register column whose name is taken goes by another
+            # a register column whose name is taken goes by another name
             own = f"register_{name}"
             near = [own] if own in known else difflib.get_close_matches(name, known, n=1)
             hint = f' Did you mean "{near[0]}"?' if near else ""
             raise SettingsError(
-                f"{where}: handover.columns: no column {name!r}.{hint} Available are the columns of cores.csv, the "
-                f"register's own among them, and: {', '.join(of_register)}."
+                f"{where}: handover.columns: no column {name!r}.{hint} Expected a column of cores.csv, the "
+                f"register's own included, or one of: {', '.join(of_register)}. Correct or remove the name."
             )

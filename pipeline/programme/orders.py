@@ -1,4 +1,4 @@
-"""The section on orders: periods, sharing of mixes, lead time, stock, packing, prices, the reserve."""
+"""The section ``[orders]``: periods, sharing of mixes, lead time, stock, packing, prices and the safety stock."""
 
 from typing import Literal
 
@@ -13,7 +13,7 @@ _MINUTES_PER_HOUR = 60.0
 
 
 class Item(Section):
-    """How one item is sold: packs on a pallet, fewest packs of an order, price of a pack."""
+    """How one item is sold: packs per pallet, minimum order in packs, price per pack."""
 
     pallet: int = Field(default=1, ge=1)
     minimum: int = Field(default=1, ge=1)
@@ -21,14 +21,14 @@ class Item(Section):
 
 
 class Stock(Section):
-    """The table of what the yards have and what is on its way."""
+    """The table of what the yards have in stock and on order."""
 
     path: str
     columns: dict[str, str] = Field(default_factory=dict)
 
 
 class Ordering(Section):
-    """How needs become orders."""
+    """How needs become orders; each field is a key of the section."""
 
     period: Literal["week", "month", "all"] = "week"
     units: Literal["metric", "us"] = "metric"
@@ -50,12 +50,12 @@ class Ordering(Section):
 
     @property
     def reach_m(self) -> float:
-        """How far apart, in a straight line, two cores may lie that one mix serves."""
+        """The furthest that two cores sharing a mix may be apart, in metres, in a straight line."""
         if self.share_within_m is not None:
             return self.share_within_m
         return self.working_time_min / _MINUTES_PER_HOUR * self.speed_km_h * _METRES_PER_KM / self.detour
 
     @property
-    def smallest_part(self) -> float:
-        """The smallest part of a bag that is mixed."""
+    def smallest_mix(self) -> float:
+        """The smallest share of a bag that is mixed."""
         return 0.5 if self.half_bags else 1.0

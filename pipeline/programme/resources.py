@@ -1,4 +1,4 @@
-"""Where the shipped data lies: inside an installed wheel, or at the root of a checkout."""
+"""The shipped data folders: inside an installed wheel, or at the root of a checkout."""
 
 from importlib.resources import files
 from pathlib import Path

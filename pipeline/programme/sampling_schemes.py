@@ -1,46 +1,41 @@
-"""What a sample is drawn by: the standard's tables, and the scheme that was asked for."""
+"""Sampling schemes: the tables of the standard, and the scheme chosen on the command line."""
 
 import tomllib
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from pipeline.errors import SettingsError
+from pipeline.programme.mistakes import sentences
 from pipeline.programme.resources import shipped
-from pipeline.programme.settings import sentences
 from pipeline.units import quantity
 
 __all__ = [
-    "OF",
-    "PLANS",
-    "SCHEME",
     "Inspection",
     "Isolated",
     "Of",
     "PlanTables",
     "SamplingTables",
-    "Scheme",
     "Series",
     "load_sampling",
     "scheme_of",
 ]
 
-Of = Literal["back", "open", "all"]
-OF: Final = ("back", "open", "all")
-PLANS: Final = ("series", "isolated")
+# records of samples drawn by version 0.1.0 have "back" for "reinstated"
+Of = Annotated[Literal["reinstated", "open", "all"], BeforeValidator(lambda of: "reinstated" if of == "back" else of)]
 _LEVEL, _AQL, _LIMIT, _RISK, _ACCEPT = "II", "2.5", "5 %", "5 %", 0
 
 
-class _Part(BaseModel):
+class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class PlanTables(_Part):
-    """The standard's tables as data.
+class PlanTables(_Table):
+    """The tables of the standard.
 
-    ``bands``: largest lot of each band, rising; ``letters``: by level, one letter a band and one for the lots beyond;
-    ``sizes``: cores inspected by letter; ``accept``: by AQL (percent, as text) and letter, the acceptance number, or
-    the letter whose plan is used in its place.
+    ``bands``: the largest lot of each band, ascending; ``letters``: by level, one letter per band and one for larger
+    lots; ``sizes``: cores to inspect by letter; ``accept``: by AQL (percent, as text) and letter, the acceptance
+    number, or the letter whose plan is used instead.
     """
 
     bands: list[int]
@@ -50,8 +45,8 @@ class PlanTables(_Part):
     sources: list[str]
 
 
-class Inspection(_Part):
-    """How a filled-in sample is read, and what everyone who inspects is told."""
+class Inspection(_Table):
+    """How entries in a filled-in sample are understood, and the cautions for everyone who inspects."""
 
     passed: list[str]
     failed: list[str]
@@ -61,14 +56,14 @@ class Inspection(_Part):
     results_caution: str
 
 
-class SamplingTables(_Part):
-    """Everything that ``sampling.toml`` holds."""
+class SamplingTables(_Table):
+    """The contents of ``sampling.toml``."""
 
     plans: PlanTables
     inspection: Inspection
 
 
-class Series(_Part):
+class Series(_Table):
     """A plan by AQL, for lots that are inspected one after another."""
 
     plan: Literal["series"] = "series"
@@ -76,17 +71,13 @@ class Series(_Part):
     aql: str = _AQL
 
 
-class Isolated(_Part):
-    """A plan for one lot that stands alone: one beyond ``limit`` is accepted with a probability of ``risk`` at most."""
+class Isolated(_Table):
+    """A plan for a single lot: one worse than ``limit`` is accepted with a probability of at most ``risk``."""
 
     plan: Literal["isolated"] = "isolated"
     limit: float = Field(ge=0, lt=1)
     risk: float = Field(gt=0, lt=1)
     accept: int = Field(ge=0)
-
-
-Scheme = Annotated[Series | Isolated, Field(discriminator="plan")]
-SCHEME: Final[TypeAdapter[Series | Isolated]] = TypeAdapter(Scheme)
 
 
 def load_sampling() -> SamplingTables:
@@ -115,31 +106,31 @@ def scheme_of(
     risk: str | None = None,
     accept: int | None = None,
 ) -> Series | Isolated:
-    """Return the scheme that the options of the command line ask for; None stands for an option not given.
+    """Return the scheme for the options of the command line; None is an option that was not given.
 
     Parameters
     ----------
     plan
         ``series`` (default) or ``isolated``.
     level, aql
-        Of a plan for a series: inspection level and acceptance quality limit in percent.
+        For a series: inspection level, and acceptance quality limit in percent.
     limit, risk
-        Of a plan for an isolated lot: shares, such as ``"5 %"``.
+        For an isolated lot: shares, such as ``"5 %"``.
     accept
-        Of a plan for an isolated lot: failures that are still accepted.
+        For an isolated lot: failures accepted.
 
     Raises
     ------
     SettingsError
-        An option belongs to the other plan, or holds a wrong value.
+        An option belongs to the other plan, or its value is wrong.
     """
     of_series = {"--level": level, "--aql": aql}
     of_isolated = {"--limit": limit, "--risk": risk, "--accept": accept}
     is_isolated = plan == "isolated"
-    astray = [name for name, value in (of_series if is_isolated else of_isolated).items() if value is not None]
-    if astray:
+    misplaced = [name for name, value in (of_series if is_isolated else of_isolated).items() if value is not None]
+    if misplaced:
         other = "series" if is_isolated else "isolated"
-        raise SettingsError(f"{astray[0]}: belongs to --plan {other}. Leave it out, or add --plan {other}.")
+        raise SettingsError(f"{misplaced[0]}: only valid with --plan {other}. Leave it out, or add --plan {other}.")
     if not is_isolated:
         return Series(level=level or _LEVEL, aql=aql or _AQL)
     values: dict[str, Any] = {"accept": _ACCEPT if accept is None else accept}

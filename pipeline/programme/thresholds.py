@@ -1,7 +1,7 @@
-"""Whose thresholds hold where: the shipped ones, a code of practice's, the programme's; everywhere or in some places.
+"""Which thresholds apply, where, and who set them: shipped defaults, a code of practice, the programme.
 
-What a programme says beats its code, which beats what is shipped; of each, what is said of a place beats what is
-said of everywhere, and of two places the later one.
+Programme settings override the code of practice, which overrides the shipped defaults. In each of them a threshold for
+certain roads overrides the one for all roads, and of two that apply to a core the later one is used.
 """
 
 import tomllib
@@ -15,53 +15,53 @@ from pipeline.errors import SettingsError
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds
 
-__all__ = ["PLACES", "Saying", "codes", "say_thresholds"]
+__all__ = ["SCOPE_COLUMNS", "ThresholdSetting", "codes", "threshold_settings", "unknown_threshold"]
 
-# what a place is told by, as columns of the located cores
-PLACES: Final = ("road_authority", "road_class", "surface")
+# what a threshold can be limited to, as columns of the located cores
+SCOPE_COLUMNS: Final = ("road_authority", "road_class", "surface")
 _NO_THRESHOLD: Final = {"severity", "source"}
 
 
 @dataclass(frozen=True)
-class Saying:
-    """One threshold of one rule, as one hand wrote it; ``place`` is empty where it holds everywhere."""
+class ThresholdSetting:
+    """One threshold of one rule as one file sets it; ``scope`` is empty where it applies everywhere."""
 
     rule: str
     name: str
     written: Any
     source: str
     origin: str
-    place: dict[str, str]
+    scope: dict[str, str]
 
-    def holds(self, cores: pd.DataFrame) -> pd.Series:
-        """Tell for which of N located cores it is said."""
+    def applies(self, cores: pd.DataFrame) -> pd.Series:
+        """Return for each of N located cores whether the setting applies to it."""
         here = pd.Series(data=True, index=cores.index)
-        for column, wanted in self.place.items():
+        for column, wanted in self.scope.items():
             here &= cores[column].str.strip().str.casefold().eq(wanted.strip().casefold())
         return here
 
     @property
     def where(self) -> str:
-        """The place in words."""
-        return " and ".join(f"{name.replace('_', ' ')} {value}" for name, value in self.place.items()) or "everywhere"
+        """Where it applies, in words."""
+        return " and ".join(f"{name.replace('_', ' ')} {value}" for name, value in self.scope.items()) or "everywhere"
 
 
 def codes() -> list[str]:
-    """Name the codes of practice that are shipped."""
+    """Return the names of the codes of practice that are shipped."""
     return sorted(file.name.removesuffix(".toml") for file in (shipped("config") / "codes").iterdir())
 
 
-def say_thresholds(
+def threshold_settings(
     shipped_rules: dict[str, dict[str, Any]], settings: Thresholds, own: dict[str, dict[str, Any]], where: str
-) -> list[Saying]:
-    """Bring every threshold into the order in which a later one beats an earlier.
+) -> list[ThresholdSetting]:
+    """Return every threshold that is set, in an order in which a later one overrides an earlier one.
 
     Parameters
     ----------
     shipped_rules
         ``config/rules.toml`` as it is shipped.
     settings
-        The programme's code and places.
+        The programme's code of practice, and its thresholds for certain roads.
     own
         The programme's own ``[catalogue.rules]``.
     where
@@ -70,50 +70,66 @@ def say_thresholds(
     Raises
     ------
     SettingsError
-        A code, a rule or a threshold that does not exist.
+        A code, a rule or a threshold does not exist, or a severity is set for certain roads only.
     """
-    said = _sayings(shipped_rules, "shipped", {}, where)
+    found = _settings(shipped_rules, "shipped", {}, where)
     if settings.code is not None:
-        said += _of_code(settings.code, {}, f"{where}: thresholds.code")
-    said += _sayings(own, "programme", {}, where)
+        found += _of_code(settings.code, {}, f"{where}: thresholds.code")
+    found += _settings(own, "programme", {}, where)
     for number, one in enumerate(settings.where):
         here = f"{where}: thresholds.where.{number}"
         if one.code is not None:
-            said += _of_code(one.code, one.place, f"{here}.code")
+            found += _of_code(one.code, one.place, f"{here}.code")
         sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}
         if any("severity" in rule for rule in sourced.values()):
-            raise SettingsError(f"{here}.rules: a severity is the same everywhere. Set it under catalogue.rules.")
-        said += _sayings(sourced, "programme", one.place, here)
-    known = {(one.rule, one.name) for one in said if one.origin == "shipped"}
-    for saying in said:
-        if saying.rule not in shipped_rules:
-            raise SettingsError(f"{where}: no rule is called {saying.rule!r}. `kerfbook rules` lists them.")
-        if (saying.rule, saying.name) not in known:
-            names = ", ".join(name for rule, name in sorted(known) if rule == saying.rule) or "none"
-            raise SettingsError(f"{where}: catalogue.rules.{saying.rule}.{saying.name}: its thresholds are: {names}.")
-    return said
+            raise SettingsError(
+                f"{here}.rules: found a severity, which is the same everywhere. Set it under catalogue.rules."
+            )
+        found += _settings(sourced, "programme", one.place, here)
+    for setting in found:
+        if setting.rule not in shipped_rules:
+            raise SettingsError(f"{where}: no rule is called {setting.rule!r}. `kerfbook rules` lists them.")
+        known = {name: value for name, value in shipped_rules[setting.rule].items() if name not in _NO_THRESHOLD}
+        if setting.name not in known:
+            raise SettingsError(
+                unknown_threshold(f"{where}: catalogue.rules.{setting.rule}", setting.name, known, [*known])
+            )
+    return found
 
 
-def _sayings(rules: dict[str, dict[str, Any]], origin: str, place: dict[str, str], where: str) -> list[Saying]:
+def unknown_threshold(rule: str, name: str, written: dict[str, Any], known: list[str]) -> str:
+    """Return the error for a threshold that a rule does not have, with those that it has and their values."""
+    shown = [f"{key} (now {written[key]!r})" if key in written else key for key in known]
+    if not shown:
+        return f"{rule}.{name}: unknown threshold, the rule has none. Remove the line."
+    return f"{rule}.{name}: unknown threshold. Use {' or '.join(shown)}."
+
+
+def _settings(
+    rules: dict[str, dict[str, Any]], origin: str, scope: dict[str, str], where: str
+) -> list[ThresholdSetting]:
     for slug, one in rules.items():
         if not isinstance(one, dict):
-            raise SettingsError(f"{where}: rules.{slug}: found {one!r}, expected a table of thresholds.")
+            raise SettingsError(
+                f"{where}: rules.{slug}: found {one!r}, expected a table of thresholds. "
+                f'Write a line such as rules.{slug}.max_step = "5 mm", with the names that `kerfbook rules` shows.'
+            )
     return [
-        Saying(slug, name, value, one.get("source", "programme file"), origin, place)
+        ThresholdSetting(slug, name, value, one.get("source", "programme file"), origin, scope)
         for slug, one in rules.items()
         for name, value in one.items()
         if name not in _NO_THRESHOLD
     ]
 
 
-def _of_code(code: str, place: dict[str, str], where: str) -> list[Saying]:
+def _of_code(code: str, scope: dict[str, str], where: str) -> list[ThresholdSetting]:
     if code not in codes():
         raise SettingsError(f"{where}: found {code!r}, expected one of: {', '.join(codes())}.")
     written = tomllib.loads((shipped("config") / "codes" / f"{code}.toml").read_text("utf-8"))
-    said = _sayings(written["rules"], f"code {code}", place, where)
+    found = _settings(written["rules"], f"code {code}", scope, where)
     for one in written.get("where", []):
-        # a place within the place, unless the two exclude each other
-        own = {name: one[name] for name in PLACES if name in one}
-        if all(place.get(name, value) == value for name, value in own.items()):
-            said += _sayings(one["rules"], f"code {code}", place | own, where)
-    return said
+        # both scopes must hold; where the two exclude each other nothing is left
+        own = {name: one[name] for name in SCOPE_COLUMNS if name in one}
+        if all(scope.get(name, value) == value for name, value in own.items()):
+            found += _settings(one["rules"], f"code {code}", scope | own, where)
+    return found

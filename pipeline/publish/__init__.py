@@ -14,15 +14,15 @@ from pipeline.contracts import STATUSES
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.layers import fingerprint
-from pipeline.publish.data_words import in_language
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
-from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
+from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
@@ -53,7 +53,7 @@ def publish(
     Returns
     -------
     pathlib.Path
-        The run's folder. If everything in it is as it was, run times and versions apart, it is left as it was.
+        The run's folder. If nothing in it has changed but run times and versions, it is left untouched.
 
     Raises
     ------
@@ -61,72 +61,81 @@ def publish(
         The folder cannot be written.
     """
     start = time.perf_counter()
-    place = out / folder_name(result.settings.programme.name) / result.as_of.isoformat()
-    _refuse_another(place, result.settings.programme.name)
-    findings = result.audit.findings
-    spoken = in_language(result, words_of(result.settings.programme.language))
-    segments = _with_counts(result.inputs.segments, "segment_id", result.cores)
-    districts = result.inputs.districts
-    districts = None if districts is None else _with_counts(districts, "district", result.cores)
-    units = result.settings.orders.units
-    lines = rounded(in_units(result.orders.lines, units))
-    with new_folder(place, _same_run, () if pdf else (REPORT_PDF,)) as folder:
+    name, language, sha256 = result.settings.programme.name, result.settings.programme.language, fingerprint(programme)
+    target = out / folder_name(name) / result.as_of.isoformat()
+    _refuse_another(target, name)
+    # tables are in English, in which a run's findings already are
+    spoken = result if language == "en" else with_sentences(result, words_of(language))
+    with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
         tell("tables")
-        write_csv(result.table, folder / "cores.csv")
-        write_parquet(result.table, folder / "cores.parquet")
-        write_csv(findings, folder / "findings.csv")
-        for name, book in (
-            ("rules", result.audit.rules),
-            ("thresholds", result.audit.thresholds),
-            ("evidence", result.audit.evidence),
-            ("rates", result.audit.rates),
-        ):
-            write_csv(book, folder / f"{name}.csv")
-        write_csv(lines, folder / "orders.csv")
-        write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
-        write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
-        write_order_book(result, folder / "orders.xlsx")
+        _write_tables(result, folder)
         tell("cores.gpkg")
-        write_geopackage(
-            result.table,
-            result.cores,
-            findings,
-            lines,
-            segments,
-            districts,
-            result.inputs.crs,
-            folder / "cores.gpkg",
-            title=result.settings.programme.name,
-            as_of=result.as_of,
-        )
+        package = _package(result)
+        write_geopackage(package, folder / "cores.gpkg")
         tell("map.html")
         view = _map_input(spoken)
-        (folder / "map.html").write_text(draw_map(view), encoding="utf-8", newline="\n")
+        _write_text(draw_map(view), folder / "map.html")
         tell("report.html")
         report = draw_report(spoken)
-        (folder / "report.html").write_text(report, encoding="utf-8", newline="\n")
+        _write_text(report, folder / "report.html")
         if pdf:
             tell(REPORT_PDF)
             write_pdf(report, folder / REPORT_PDF, pdf)
-        sha256 = fingerprint(programme)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(spoken, identity, view, segments, districts, folder, tell)
+        handed = write_handover(spoken, identity, view, package, folder, tell)
         tell("run.json")
-        # this stage ends with its own record, which tells what came before it
+        # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        told = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
-        (folder / "run.json").write_text(as_json(told), encoding="utf-8", newline="\n")
-    return place
+        whole = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
+        _write_text(as_json(whole), folder / "run.json")
+    return target
 
 
-def _refuse_another(place: Path, programme: str) -> None:
-    """Two programmes of nearly the same name must not replace each other's runs."""
+def _write_tables(result: RunResult, folder: Path) -> None:
+    """Write every table of a run that is not a layer or a page."""
+    units = result.settings.orders.units
+    write_csv(result.table, folder / "cores.csv")
+    write_parquet(result.table, folder / "cores.parquet")
+    for name in ("findings", "rules", "thresholds", "evidence", "rates"):
+        write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+    write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
+    write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
+    write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
+    write_order_book(result, folder / "orders.xlsx")
+
+
+def _package(result: RunResult) -> GeoPackage:
+    """Return what the run's own GeoPackage holds."""
+    districts = result.inputs.districts
+    return GeoPackage(
+        cores=result.table,
+        positions=result.cores,
+        segments=_with_counts(result.inputs.segments, "segment_id", result.cores),
+        districts=None if districts is None else _with_counts(districts, "district", result.cores),
+        crs=result.inputs.crs,
+        findings=result.audit.findings,
+        orders=rounded(in_units(result.orders.lines, result.settings.orders.units)),
+        title=result.settings.programme.name,
+        as_of=result.as_of,
+    )
+
+
+def _write_text(text: str, path: Path) -> None:
+    """Write UTF-8 with the same line ends on every system."""
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _refuse_another(folder: Path, programme: str) -> None:
+    """Raise an OutputError if the folder holds a run of another programme, whose name makes the same folder."""
     try:
-        there = json.loads((place / "run.json").read_text("utf-8"))["programme"]
+        there = json.loads((folder / "run.json").read_text("utf-8"))["programme"]
     except (OSError, ValueError, KeyError):
         return
     if there != programme:
-        raise OutputError(f"{place}: holds a run of another programme, {there!r}. Choose another folder with --out.")
+        raise OutputError(
+            f"{folder}: holds a run of programme {there!r}, expected one of {programme!r}. Choose another folder with "
+            "--out."
+        )
 
 
 def _same_run(new: Path, old: Path) -> bool:
@@ -135,15 +144,15 @@ def _same_run(new: Path, old: Path) -> bool:
     records = []
     for folder in (new, old):
         try:
-            one = json.loads((folder / "run.json").read_text("utf-8"))
+            kept = json.loads((folder / "run.json").read_text("utf-8"))
         except ValueError:
             return False
-        records.append({key: value for key, value in one.items() if key not in COST_KEYS})
+        records.append({key: value for key, value in kept.items() if key not in COST_KEYS})
     return bool(records[0] == records[1])
 
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Add to each segment or district how many of its cores have which status."""
+    """Return a layer with the number of its cores by status."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
     counts.columns = [f"cores_{status}" for status in counts.columns]
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
@@ -152,9 +161,9 @@ def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.
 
 def _map_input(result: RunResult) -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
-    told = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
-    second_choices = {name: result.cores[name] for name in told}
-    # where the map tells no street, the register's may help to find the core
+    shown_too = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
+    second_choices = {name: result.cores[name] for name in shown_too}
+    # where the map gives no street, the register's may help to find the core
     street = result.table["street"].fillna(result.cores["street"] + " (as the register says)")
     districts = result.inputs.districts
     shown = result.settings.map

@@ -1,4 +1,4 @@
-"""The outputs of a comparison: a table of changes, a workbook, a page."""
+"""The outputs of a comparison: a table of changes, a workbook and a page."""
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -12,7 +12,7 @@ from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import stacked_bars
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import change_words, changes_shown, trend_shown
-from pipeline.publish.report.first_page import district_name
+from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.words import Words, words_of
 from pipeline.results import Comparison
@@ -21,64 +21,65 @@ __all__ = ["draw_comparison", "write_comparison"]
 
 _NAMES: Final = ("changes.csv", "changes.xlsx", "compare.html")
 _SHOWN: Final = 25
-_BY_DISTRICT: Final = ("opened", "closed", "reopened", "newly flagged", "cleared", "vanished", "not comparable")
+_BY_DISTRICT: Final = ("opened", "closed", "reopened", "newly flagged", "cleared", "removed", "not comparable")
 
 
-def write_comparison(comparison: Comparison, place: Path, cautions: Sequence[str]) -> Path:
-    """Write the outputs into a folder; all of them appear, or none.
+def write_comparison(comparison: Comparison, out: Path, cautions: Sequence[str]) -> Path:
+    """Write the outputs into a folder, all or none, and return it.
 
     Parameters
     ----------
     comparison
-        What was found.
-    place
-        The folder: new, empty, or one that holds an earlier comparison.
+        What changed.
+    out
+        The folder: new, empty, or that of an earlier comparison.
     cautions
         Sentences for the end of the page.
 
     Raises
     ------
     OutputError
-        The folder lies within a run's, holds something else, or cannot be written.
+        The folder is in a run's folder, contains something else, or cannot be written to.
     """
-    _refuse(place)
+    _refuse(out)
     changes = comparison.changes
     title = f"{comparison.after.programme}, changes from {comparison.before.as_of} to {comparison.after.as_of}"
-    caveats = pd.DataFrame({"before you read the counts": comparison.caveats}, dtype="str")
+    caveats = pd.DataFrame({"before reading the counts": comparison.caveats}, dtype="str")
     sheets = {
         "Changes": changes.lines,
         "Counts": changes.kinds,
-        "How they came about": changes.stock,
+        "How counts changed": changes.stock,
         "By rule": changes.rules,
         "By district": changes.districts,
         "Rows": pd.DataFrame({"rows": list(changes.account), "count": list(changes.account.values())}),
         "Trend": comparison.trend,
         "Read first": caveats,
     }
-    with new_folder(place, lambda new, old: same_but_for("", new, old)) as folder:
+    with new_folder(out, lambda new, old: same_but_for("", new, old)) as folder:
         write_csv(changes.lines, folder / "changes.csv")
         write_workbook(sheets, title, comparison.after.as_of, folder / "changes.xlsx")
         page = draw_comparison(comparison, cautions)
         (folder / "compare.html").write_text(page, encoding="utf-8", newline="\n")
-    return place
+    return out
 
 
-def _refuse(place: Path) -> None:
-    """A run's folder is never changed, and nobody's own folder is taken over."""
-    where = place.resolve()
-    for folder in (where, *where.parents):
+def _refuse(out: Path) -> None:
+    """Refuse a run's folder, which never changes, and a folder with other files."""
+    resolved = out.resolve()
+    for folder in (resolved, *resolved.parents):
         if (folder / "run.json").is_file() and (folder / "cores.parquet").is_file():
             raise OutputError(
-                f"{place}: lies in the folder of a run, which is kept as it is. Choose another folder with --out."
+                f"{out}: is in a run's folder, which must stay unchanged. Choose another folder with --out."
             )
     try:
-        others = sorted(other.name for other in where.iterdir() if other.name not in _NAMES) if where.is_dir() else []
+        names = sorted(file.name for file in resolved.iterdir()) if resolved.is_dir() else []
     except OSError as error:
-        raise OutputError(f"{place}: cannot be read ({error.strerror}). Choose another folder with --out.") from error
-    if others or (where.exists() and not where.is_dir()):
-        found = f"holds {others[0]!r}" if others else "is a file"
+        raise OutputError(f"{out}: cannot be read ({error.strerror}). Choose another folder with --out.") from error
+    others = [name for name in names if name not in _NAMES]
+    if others or (resolved.exists() and not resolved.is_dir()):
+        found = f"contains {others[0]!r}" if others else "is a file"
         raise OutputError(
-            f"{place}: {found}; a comparison goes into a folder of its own. Choose a new or empty one with --out."
+            f"{out}: {found}; a comparison needs a folder of its own. Choose a new or empty one with --out."
         )
 
 
@@ -88,11 +89,11 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
     Parameters
     ----------
     comparison
-        What was found.
+        What changed.
     cautions
         Sentences for the end of the page.
     words
-        A language in place of the one that the later run was made with.
+        A language instead of that of the later run.
     """
     before, after, changes = comparison.before, comparison.after, comparison.changes
     words = words or words_of(_language(after.record))
@@ -113,14 +114,14 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
         kinds=[change_words(kind, words)["change"] for kind in kinds],
         districts=[
             {
-                "district": district_name(str(one["district"]), words),
-                "counts": [words.number(one[kind]) if one[kind] else "" for kind in kinds],
-                "bags": [words.number(one["bags_before"], 1), words.number(one["bags_after"], 1)],
-                "difference": words.signed(one["bags_difference"], 1),
+                "district": district_name(str(district["district"]), words),
+                "counts": [words.number(district[kind]) if district[kind] else "" for kind in kinds],
+                "bags": [words.number(district["bags_before"], 1), words.number(district["bags_after"], 1)],
+                "difference": words.signed(district["bags_difference"], 1),
             }
-            for one in changes.districts.to_dict("records")
+            for district in changes.districts.to_dict("records")
         ],
-        groups=_groups(changes.lines, list(changes.kinds["change"]), words),
+        groups=_lines_by_kind(changes.lines, list(changes.kinds["change"]), words),
         trend=trend_shown(comparison.records, words),
         notices=[words.own(notice) for notice in comparison.notices],
         runs=[
@@ -132,13 +133,13 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
 
 
 def _language(record: Mapping[str, Any]) -> str:
-    """The language of a run; runs of before there was a choice speak English."""
+    """Return the language of a run; runs without the setting are in English."""
     settings = record.get("settings")
     programme = settings.get("programme") if isinstance(settings, Mapping) else None
     return str(programme.get("language", "en")) if isinstance(programme, Mapping) else "en"
 
 
-def _groups(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[dict[str, Any]]:
+def _lines_by_kind(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[dict[str, Any]]:
     rows = {"row_before": lines["row_before"].astype("str"), "row_after": lines["row_after"].astype("str")}
     shown = lines.assign(**rows).fillna("")
     total = lines["change"].value_counts()
@@ -148,8 +149,8 @@ def _groups(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[dict[st
             "name": kind.replace(" ", "-"),
             "total": int(total[kind]),
             "rows": [
-                {name: words.own(cell) for name, cell in one.items()}
-                for one in shown[shown["change"].eq(kind)].head(_SHOWN).to_dict("records")
+                {name: words.own(cell) for name, cell in line.items()}
+                for line in shown[shown["change"].eq(kind)].head(_SHOWN).to_dict("records")
             ],
         }
         for kind in kinds

@@ -1,4 +1,4 @@
-"""A run's folder appears whole or not at all: written beside its place, then renamed into it."""
+"""A run's folder, which appears complete or not at all: written beside its target, then renamed."""
 
 import filecmp
 import re
@@ -16,103 +16,103 @@ from xlsxwriter.exceptions import XlsxWriterException
 
 from pipeline.errors import OutputError
 
-# each library has its own word for a full disk
+# each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
 __all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
 
 
 def folder_name(programme: str) -> str:
-    """Return a programme's name as a folder: letters of any script without accents, digits, hyphens."""
+    """Return the folder name of a programme: letters of any script without accents, digits, hyphens."""
     plain = re.sub(r"[\u0300-\u036f]", "", unicodedata.normalize("NFKD", programme)).casefold()
     words = re.sub(r"[\W_]+", "-", plain).strip("-")
-    # a name on disk has room for 255 bytes
+    # file systems take names of 255 bytes
     return words.encode()[:200].decode(errors="ignore").strip("-") or "programme"
 
 
 @contextmanager
-def new_folder(place: Path, is_same: Callable[[Path, Path], bool], outdated: Collection[str] = ()) -> Iterator[Path]:
-    """Give a folder to write into; it takes its place when the block ends without an error.
+def new_folder(target: Path, is_same: Callable[[Path, Path], bool], outdated: Collection[str] = ()) -> Iterator[Path]:
+    """Give a draft folder to write into, renamed to ``target`` when the block ends without an error.
 
-    A folder already there is replaced, unless ``is_same(new, old)`` says that nothing has changed. What else lay in it
-    is kept, but for the names in ``outdated``: files of ours that this run does not write.
+    A folder already there is replaced, unless ``is_same(new, old)`` returns that nothing has changed. Other files in it
+    are kept, except those named in ``outdated``: files of an earlier run that this run does not write.
 
     Raises
     ------
     OutputError
-        The place cannot be written to.
+        The target cannot be written to.
     """
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{place.name}.", dir=place.parent))
+        target.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
     except OSError as error:
         raise OutputError(
-            f"{place.parent}: cannot be written to ({error.strerror}). Choose another folder with --out."
+            f"{target.parent}: cannot be written to ({error.strerror}). Choose another folder with --out."
         ) from error
     try:
-        # a temporary folder is closed to others; a run is for everyone
+        # others may not read a temporary folder, but may read a run
         draft.chmod(0o755)
         yield draft
-        if not (place.exists() and is_same(draft, place)):
-            _replace(draft, place, outdated)
+        if not (target.exists() and is_same(draft, target)):
+            _replace(draft, target, outdated)
     except _UNWRITABLE as error:
         raise OutputError(
-            f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
+            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with --out."
         ) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)
 
 
 @contextmanager
-def lay_files(place: Path) -> Iterator[Path]:
-    """Give a folder to write files into; when the block ends without an error, each is moved to ``place`` whole.
+def lay_files(target: Path) -> Iterator[Path]:
+    """Give a draft folder to write files into; when the block ends without an error, each is moved to ``target``.
 
-    What else lies there stays as it is.
+    Other files there are left untouched.
 
     Raises
     ------
     OutputError
-        The place cannot be written to.
+        The target cannot be written to.
     """
     try:
-        place.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=place))
+        target.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=target))
     except OSError as error:
         raise OutputError(
-            f"{place}: cannot be written to ({error.strerror}). Choose another folder with --out."
+            f"{target}: cannot be written to ({error.strerror}). Choose another folder with --out."
         ) from error
     try:
         yield draft
         for file in sorted(draft.iterdir()):
-            file.replace(place / file.name)
+            file.replace(target / file.name)
     except _UNWRITABLE as error:
         raise OutputError(
-            f"{place}: cannot be written ({error}). Free some room, or choose another folder with --out."
+            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with --out."
         ) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def _replace(draft: Path, place: Path, outdated: Collection[str]) -> None:
-    if not place.exists():
-        draft.rename(place)
+def _replace(draft: Path, target: Path, outdated: Collection[str]) -> None:
+    if not target.exists():
+        draft.rename(target)
         return
-    # what somebody else laid into the folder stays there
-    for other in place.iterdir():
+    # files that others put into the folder stay there
+    for other in target.iterdir():
         if other.name not in outdated and not (draft / other.name).exists():
             shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
-    old = place.with_name(f"{draft.name}.old")
-    place.rename(old)
+    old = target.with_name(f"{draft.name}.old")
+    target.rename(old)
     try:
-        draft.rename(place)
+        draft.rename(target)
     except OSError:
-        old.rename(place)
+        old.rename(target)
         raise
     shutil.rmtree(old)
 
 
 def same_but_for(name: str, new: Path, old: Path) -> bool:
-    """Tell whether the old folder holds every file of the new one with the same bytes, one file aside."""
+    """Return whether the old folder holds every file of the new one with the same bytes, except one file."""
     files = {str(file.relative_to(new)) for file in new.rglob("*") if file.is_file()}
     if not all((old / file).is_file() for file in files):
         return False

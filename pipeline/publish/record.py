@@ -1,4 +1,4 @@
-"""The record of a run: what went in, what came out, in which versions, at what cost."""
+"""The record of a run: inputs, settings, results, versions, and the cost of each stage."""
 
 import hashlib
 import json
@@ -33,12 +33,12 @@ _LIBRARIES: Final = (
     "shapely",
     "xlsxwriter",
 )
-# what two runs of the same inputs may differ in
+# the entries in which two runs of the same inputs may differ
 COST_KEYS: Final = ("stages", "versions")
 
 
 def record(result: RunResult, costs: list[StageCost], programme_file: str, sha256: str) -> dict[str, Any]:
-    """Return the run's record; nothing in it names a place on this machine."""
+    """Return the run's record; it holds no path of this machine."""
     orders = result.orders
     return {
         "programme": result.settings.programme.name,
@@ -86,17 +86,17 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
     }
 
 
-def run_id(told: dict[str, Any], results: Iterable[Path]) -> str:
-    """Return the run's identity: a checksum over its inputs, settings and what it found, times and versions apart.
+def run_id(entries: dict[str, Any], results: Iterable[Path]) -> str:
+    """Return the run's identity: a checksum over its inputs, settings and results, without times and versions.
 
     Parameters
     ----------
-    told
+    entries
         The run's record.
     results
-        Files that hold what was found.
+        Files that hold the results.
     """
-    kept = {key: value for key, value in told.items() if key not in COST_KEYS}
+    kept = {key: value for key, value in entries.items() if key not in COST_KEYS}
     digest = hashlib.sha256(as_json(kept).encode())
     for file in results:
         digest.update(hashlib.sha256(file.read_bytes()).digest())
@@ -104,5 +104,5 @@ def run_id(told: dict[str, Any], results: Iterable[Path]) -> str:
 
 
 def as_json(value: dict[str, Any]) -> str:
-    """Return JSON text that people can read too."""
+    """Return JSON text laid out for people to read."""
     return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,4 +1,4 @@
-"""What is written of a sample: the sheet to fill in and its record; then the results and theirs."""
+"""The files of a sample: the sheet to fill in and its record; later the results and their record."""
 
 from pathlib import Path
 from typing import Any, Final
@@ -16,35 +16,34 @@ SHEET: Final = ("sample.csv", "sample.json")
 RESULTS: Final = ("results.csv", "results.json")
 
 
-def publish_sample(sheet: pd.DataFrame, record: dict[str, Any], place: Path) -> None:
+def publish_sample(sheet: pd.DataFrame, record: dict[str, Any], folder: Path) -> None:
     """Write ``sample.csv`` and ``sample.json`` into a folder.
 
     Raises
     ------
     OutputError
-        The folder cannot be written to, or holds another sample, or the same with results filled in: it is not
-        replaced.
+        The folder cannot be written to, or already has another sample, or this one filled in: it is not replaced.
     """
-    with lay_files(place) as draft:
+    with lay_files(folder) as draft:
         write_csv(sheet, draft / SHEET[0])
         (draft / SHEET[1]).write_text(as_json(record), encoding="utf-8", newline="\n")
         for name in SHEET:
-            there = place / name
-            if there.exists() and there.read_bytes() != (draft / name).read_bytes():
+            present = folder / name
+            if present.exists() and present.read_bytes() != (draft / name).read_bytes():
                 raise OutputError(
-                    f"{there}: there already, and not the same: another sample, or one that was filled in. "
+                    f"{present}: already exists and is different: another sample, or one that was filled in. "
                     "Nothing was replaced. Choose another folder with --out."
                 )
 
 
-def publish_results(rows: pd.DataFrame, record: dict[str, Any], place: Path) -> None:
-    """Write ``results.csv`` and ``results.json`` into a folder, in place of earlier ones.
+def publish_results(rows: pd.DataFrame, record: dict[str, Any], folder: Path) -> None:
+    """Write ``results.csv`` and ``results.json`` into a folder, replacing earlier ones.
 
     Raises
     ------
     OutputError
         The folder cannot be written to.
     """
-    with lay_files(place) as draft:
+    with lay_files(folder) as draft:
         write_csv(rows, draft / RESULTS[0])
         (draft / RESULTS[1]).write_text(as_json(record), encoding="utf-8", newline="\n")

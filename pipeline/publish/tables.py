@@ -1,4 +1,4 @@
-"""The tables: one of cores, one of findings, one of orders, as CSV, Parquet and a workbook."""
+"""The table of cores, and how any table is written: as CSV, Parquet or a sheet of a workbook."""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -12,24 +12,14 @@ from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
-from pipeline.contracts import CORE_COLUMNS, own_names
+from pipeline.contracts import CORE_TABLE, names_of, own_names
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
-__all__ = ["as_cells", "core_table", "write_csv", "write_parquet", "write_workbook"]
+__all__ = ["as_cells", "core_table", "rounded", "write_csv", "write_parquet", "write_workbook"]
 
-# digits after the point: a millimetre on the ground and in a length, a milligram in a mass
-_DIGITS: Final = {
-    "segment_confidence": 4,
-    "surface_confidence": 4,
-    "lon": 8,
-    "lat": 8,
-    "chainage_m": 3,
-    "offset_m": 3,
-    "diameter_mm": 3,
-    "depth_mm": 3,
-}
-_OTHER_DIGITS: Final = 6
-# of a sheet, its head aside
+# decimal places in the tables whose columns state none
+_DIGITS: Final = 6
+# rows that a sheet has room for below its heading
 _MOST_ROWS: Final = 1_048_575
 # a workbook must be the same from one run to the next
 _WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
@@ -38,24 +28,22 @@ _WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has
 def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
     """Return the table of cores: the contract's columns, then the register's own as they were read.
 
-    A register column whose name is taken comes as ``register_<name>``, without regard to case.
+    A register column whose name is taken there, whatever its case, comes as ``register_<name>``.
     """
-    table = cores.assign(street=cores["street_matched"])
-    table = table[list(CORE_COLUMNS)].copy()
-    for name in map(str, table.select_dtypes("float")):
-        table[name] = table[name].round(_DIGITS.get(name, _OTHER_DIGITS))
+    table = cores[[column.name for column in CORE_TABLE]].set_axis(list(names_of(CORE_TABLE)), axis="columns")
+    table = table.round({column.published: column.digits for column in CORE_TABLE if column.kind == "number"})
     return pd.concat([table, as_read.set_axis(own_names(as_read), axis="columns")], axis="columns")
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
-    """Round the numbers of a table to what it shows."""
-    return table.round(dict.fromkeys(table.select_dtypes("float"), _OTHER_DIGITS))
+    """Return a table with its numbers rounded to six decimal places."""
+    return table.round(dict.fromkeys(table.select_dtypes("float"), _DIGITS))
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:
-    """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula has an apostrophe before it.
+    """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula gets an apostrophe before it.
 
-    ``pipeline.spreadsheet_text.as_written`` takes the apostrophe away again.
+    ``pipeline.spreadsheet_text.as_written`` removes the apostrophe again.
     """
     options = arrow_csv.WriteOptions(quoting_style="needed")
     cells = pa.Table.from_pandas(table, preserve_index=False)
@@ -85,13 +73,13 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
 def write_workbook(
     sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path, notes: Sequence[str] = ()
 ) -> None:
-    """Write tables as a workbook, a sheet each, cut to the rows that fit into one, and ``notes`` as a last one.
+    """Write tables as a workbook, one sheet per table, cut to the rows that fit, and ``notes`` as the last sheet.
 
-    A sheet that was cut is named in the notes, before all others.
+    Each sheet that was cut is named at the head of the notes.
     """
     cut = [
-        f"Cut: the sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, more do not fit into one. "
-        "The CSV files beside this workbook hold them all."
+        f"Cut: sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, as many as a sheet has room for. "
+        "The CSV files beside this workbook hold all of them."
         for name, table in sheets.items()
         if len(table) > _MOST_ROWS
     ]
@@ -109,7 +97,7 @@ def write_workbook(
 
 
 def as_cells(table: pd.DataFrame) -> pd.DataFrame:
-    """Return days as ISO text and truths as words: the same to every reader and in every locale."""
+    """Return a table with days as ISO text and truths as yes or no, the same in every program and locale."""
     cells = table.copy()
     for name in table.select_dtypes("datetime"):
         cells[name] = table[name].dt.strftime("%Y-%m-%d")

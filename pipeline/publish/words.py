@@ -1,6 +1,6 @@
-"""What the pages say: every sentence from one catalogue file a language, ``config/words/<language>.toml``.
+"""The sentences of the pages, from one file per language: ``config/words/<language>.toml``.
 
-Numbers, dates, money and the forms of a plural are as the file's locale has them (CLDR, through babel).
+Numbers, dates, money and plural forms follow the file's locale (CLDR, through babel).
 """
 
 import copy
@@ -25,7 +25,7 @@ from pipeline.programme.resources import shipped
 
 __all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
 
-# what the map carries along; the other tables are the report's and the comparison's
+# the tables that the map carries; the others are for the report, the comparison and the handover's page
 MAP_TABLES: Final = (
     "locale", "status", "severity", "unit", "header", "legend", "view", "filter", "card", "lists", "table", "unplaced",
     "districts", "orders", "panel", "cautions", "about", "paper", "plain",
@@ -33,41 +33,44 @@ MAP_TABLES: Final = (
 _BASE: Final = "en"
 _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")
 BRACES: Final = re.compile(r"\{(\w+)\}")
-_CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
-# a register cell can hold a whole file; the tables keep all of it
+_PLURAL_CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
+# characters of a text; a register cell can hold a whole file, and the tables keep all of it
 _LONGEST: Final = 400
-# what turns the direction of the text around it, and what a page cannot show
+# characters that change the direction of the text around them, or that a page cannot show
 _UNSHOWN: Final = re.compile("[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]+")
+# words of a slug that are written in capitals
+_ACRONYM: Final = re.compile(r"\bdms\b")
 _ISOLATE, _END_ISOLATE = "\u2068", "\u2069"
 
 
 def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> dict[str, Any]:
-    """Return the sentences by their key, table and name with a point between: a text, or texts by plural class.
+    """Return the sentences of a language by key, such as ``report.contents``: a text, or a text per plural class.
 
     Parameters
     ----------
     language
         Name of a file in ``config/words``.
     tables
-        The tables wanted; None: all.
+        The tables wanted; None returns all of them.
 
     Raises
     ------
     SettingsError
-        There is no catalogue of that language, or it lacks a sentence that the English one has, has one that it has
-        not, or names in braces what nothing fills in. No sentence of another language stands in for a missing one.
+        There is no file for that language, or it lacks a sentence that English has, has one that English lacks, or
+        names in braces a value that is not filled in. A missing sentence is never replaced by another language's.
     """
     folder = shipped("config") / "words"
     known = sorted(file.stem for file in folder.glob("*.toml"))
     if not _LANGUAGE.fullmatch(language) or language not in known:
         raise SettingsError(
-            f"programme.language: no words for the language {language!r}. There are words for: {', '.join(known)}."
+            f"programme.language: found {language!r}, expected one of the languages in config/words: "
+            f"{', '.join(known)}. Choose one of these, or add a file for {language!r}."
         )
     path = folder / f"{language}.toml"
     words = _read(path)
     base = words if language == _BASE else _read(path.with_stem(_BASE))
     _refuse(words, base, path.name)
-    return {key: said for key, said in words.items() if tables is None or key.split(".")[0] in tables}
+    return {key: sentence for key, sentence in words.items() if tables is None or key.split(".")[0] in tables}
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -85,53 +88,63 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _refuse(words: dict[str, Any], base: dict[str, Any], name: str) -> None:
+    """Raise a SettingsError unless a language's file has exactly the sentences of the English one."""
     where = f"config/words/{name}"
-    # what is data in English may be said in another language, and need not be
-    data = {key for key in words if key.startswith("data.")}
-    base = base | {key: key.removeprefix("data.") for key in data}
-    for said, keys in (
-        ("lacks", sorted(base.keys() - words.keys())),
-        ("has what nothing says:", sorted(words.keys() - base.keys())),
-    ):
-        if keys:
+    # sentences that are data in English may be translated in the table [data], but need not be
+    base = base | {key: key.removeprefix("data.") for key in words if key.startswith("data.")}
+    _refuse_keys(words, base, where)
+    for key, sentence in words.items():
+        forms = sentence if isinstance(sentence, dict) else {"other": sentence}
+        if not (
+            forms.keys() <= _PLURAL_CLASSES
+            and "other" in forms
+            and all(isinstance(text, str) for text in forms.values())
+        ):
             raise SettingsError(
-                f"{where}: {said} {', '.join(keys)}. A language has the keys of config/words/{_BASE}.toml, all of "
-                "them and no others."
+                f"{where}: {key}: found {sentence!r}, expected a sentence, or a table of plural forms with the form "
+                f"other and any of {', '.join(sorted(_PLURAL_CLASSES - {'other'}))}. Correct the entry."
             )
-    for key, said in words.items():
-        forms = said if isinstance(said, dict) else {"other": said}
-        if not (forms.keys() <= _CLASSES and "other" in forms and all(isinstance(one, str) for one in forms.values())):
-            raise SettingsError(
-                f"{where}: {key}: found {said!r}, expected a sentence, or one for each of the classes of the "
-                f"language's plural: {', '.join(sorted(_CLASSES))}; other is always among them."
-            )
-        strange = _braces(said) - _braces(base[key])
+        strange = _braces(sentence) - _braces(base[key])
         if strange:
             raise SettingsError(
-                f"{where}: {key}: nothing fills in {', '.join(sorted(strange))}. Names in braces are those of "
-                f"config/words/{_BASE}.toml: {', '.join(sorted(_braces(base[key]))) or 'none here'}."
+                f"{where}: {key}: nothing fills in {', '.join(sorted(strange))}. Use only the names in braces that "
+                f"config/words/{_BASE}.toml has there: {', '.join(sorted(_braces(base[key]))) or 'none'}."
             )
     try:
         Locale.parse(words["locale"], sep="-")
     except (ValueError, UnknownLocaleError) as error:
         raise SettingsError(
-            f'{where}: locale: found {words["locale"]!r}, expected a locale of CLDR, such as "en-GB".'
+            f'{where}: locale: found {words["locale"]!r}, expected a CLDR locale such as "en-GB". Correct it.'
         ) from error
 
 
-def _braces(said: str | dict[str, str]) -> set[str]:
-    forms = said.values() if isinstance(said, dict) else [said]
-    return {name for one in forms for name in BRACES.findall(one)}
+def _refuse_keys(words: dict[str, Any], base: dict[str, Any], where: str) -> None:
+    english = f"config/words/{_BASE}.toml"
+    missing, unknown = sorted(base.keys() - words.keys()), sorted(words.keys() - base.keys())
+    if missing:
+        raise SettingsError(
+            f"{where}: lacks {', '.join(missing)}. A language needs every key of {english}: add and translate them."
+        )
+    if unknown:
+        raise SettingsError(
+            f"{where}: has {', '.join(unknown)}, which {english} has not and nothing uses. Remove or rename them."
+        )
+
+
+def _braces(sentence: str | dict[str, str]) -> set[str]:
+    """Return the names in braces of a sentence, over all its plural forms."""
+    forms = sentence.values() if isinstance(sentence, dict) else [sentence]
+    return {name for text in forms for name in BRACES.findall(text)}
 
 
 def title_text(value: object, most: int = 120) -> str:
-    """Return text of a register for a window's title: in one line, cut, without what turns directions."""
+    """Return text from a register for a window title: on one line, shortened, without control characters."""
     text = _UNSHOWN.sub(" ", str(value))
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def plain_text(value: object, most: int = 120) -> str:
-    """Return text of a register for a chart, where no markup can isolate it: as a title, its direction its own."""
+    """Return the same for a chart, between characters that isolate its direction, as markup would on a page."""
     return _ISOLATE + title_text(value, most) + _END_ISOLATE
 
 
@@ -139,7 +152,7 @@ def plain_text(value: object, most: int = 120) -> str:
 class Words:
     """The sentences of one language, and how it writes numbers and dates.
 
-    A sentence is escaped when it is said, and so is every value in it that is not markup of ours.
+    Sentences are escaped, and so is every value filled into them that is not already markup.
     """
 
     language: str
@@ -148,33 +161,33 @@ class Words:
 
     @property
     def direction(self) -> str:
-        """``ltr`` or ``rtl``."""
+        """The direction of the script, ``ltr`` or ``rtl``."""
         return str(self.locale.text_direction)
 
     def say(self, key: str, **values: object) -> Markup:
-        """Return a sentence as markup, with what stands in its braces filled in; ``n`` chooses the plural's form."""
+        """Return a sentence as markup with its values filled in; the value ``n`` chooses the plural form."""
         parts = [
-            escape(self._shown(values[part]) if place % 2 else part)
-            for place, part in enumerate(BRACES.split(self._sentence(key, values)))
+            escape(self._shown(values[part]) if position % 2 else part)
+            for position, part in enumerate(BRACES.split(self._sentence(key, values)))
         ]
         return Markup().join(parts)
 
     def plainly(self, key: str, **values: object) -> str:
-        """Return a sentence as plain text, for the title of a chart; text of a register comes as ``plain_text``."""
+        """Return a sentence as plain text, for a chart; pass text from a register through ``plain_text`` first."""
         return BRACES.sub(lambda found: str(self._shown(values[found[1]])), self._sentence(key, values))
 
     def _sentence(self, key: str, values: dict[str, Any]) -> str:
-        said = self.sentences[key]
-        if isinstance(said, str):
-            return said
+        sentence = self.sentences[key]
+        if isinstance(sentence, str):
+            return sentence
         form = self.locale.plural_form(values["n"])
-        return str(said.get(form, said["other"]))
+        return str(sentence.get(form, sentence["other"]))
 
     def _shown(self, value: object) -> object:
         return self.number(value) if isinstance(value, Integral) else value
 
     def own(self, value: object, most: int = _LONGEST) -> Markup:
-        """Return text of a register, a layer or a setting: escaped, kept apart in direction, cut with a note."""
+        """Return text from a register, layer or setting as markup: escaped, its direction isolated, shortened."""
         if value is None or (isinstance(value, float) and pd.isna(value)):
             return Markup()
         text = str(value)
@@ -182,65 +195,73 @@ class Words:
             return Markup("<bdi>{}</bdi>").format(text)
         return self.say("format.cut", text=Markup("<bdi>{}</bdi>").format(text[:most]), n=len(text))
 
+    def translated(self, text: str) -> str:
+        """Return an English text of the catalogue or the contracts as the language has it, or else in English."""
+        return str(self.sentences.get(f"data.{text}", text))
+
     def rule(self, slug: str) -> str:
-        """Return what people call a rule: "Permit expired" for ``permit-expired``, or the language's own words."""
+        """Return a rule's label: "Permit expired" for ``permit-expired``, or the language's translation of it."""
         label = slug.replace("-", " ").capitalize()
-        return str(self.sentences.get(f"data.{label}", label))
+        return self.translated(_ACRONYM.sub(lambda found: found[0].upper(), label))
+
+    def rule_label(self, slug: str) -> Markup:
+        """Return a rule's label as markup."""
+        return self.own(self.rule(slug))
 
     def number(self, value: Any, digits: int = 0) -> str:  # noqa: ANN401 - any kind of number
-        """Return a number with so many digits after the mark."""
-        return self._written(self.locale.decimal_formats[None], value, (digits, digits))
+        """Return a number with ``digits`` decimals."""
+        return self._formatted(self.locale.decimal_formats[None], value, (digits, digits))
 
     def measure(self, value: float) -> str:
-        """Return a setting's number with the digits it has, six at the most."""
-        return self._written(self.locale.decimal_formats[None], float(f"{value:.6g}"), (0, 6))
+        """Return a number from the settings with the digits it has, six significant ones at most."""
+        return self._formatted(self.locale.decimal_formats[None], float(f"{value:.6g}"), (0, 6))
 
     def signed(self, value: float, digits: int = 0) -> str:
-        """Return a difference with its sign, and nothing for none."""
+        """Return a difference with its sign, or an empty text for zero."""
         if round(value, digits) == 0:
             return ""
         return ("+" if value > 0 else "\N{MINUS SIGN}") + self.number(abs(value), digits)
 
     def percent(self, share: float, digits: int = 0) -> str:
-        """Return a share in per cent."""
-        return self._written(self.locale.percent_formats[None], share, (digits, digits))
+        """Return a share in percent with ``digits`` decimals."""
+        return self._formatted(self.locale.percent_formats[None], share, (digits, digits))
 
-    def _written(self, pattern: NumberPattern, value: Any, digits: tuple[int, int]) -> str:  # noqa: ANN401
+    def _formatted(self, pattern: NumberPattern, value: Any, decimals: tuple[int, int]) -> str:  # noqa: ANN401 - any kind of number
         own = copy.copy(pattern)
-        own.frac_prec = digits
+        own.frac_prec = decimals
         return str(own.apply(value, self.locale))
 
     def money(self, value: float, currency: str | None) -> Markup:
-        """Return an amount in the currency of a programme; it is whatever the programme says."""
+        """Return an amount in the programme's currency, which may be any text, or without one."""
         if currency is None:
             return escape(self.number(value, 2))
         return self.own(format_currency(value, currency[:12], locale=self.locale))
 
     def day(self, day: dt.date | str) -> str:
-        """Return a date, or what stands in its place, as the locale writes it."""
+        """Return a date, given as such or in ISO form, as the locale writes it."""
         when = dt.date.fromisoformat(day) if isinstance(day, str) else day
         return str(format_date(when, "medium", locale=self.locale))
 
     def date(self, day: dt.date | str) -> Markup:
-        """Return a date as markup that machines can read too."""
+        """Return a date as markup that programs can read too."""
         return Markup('<time datetime="{}">{}</time>').format(str(day)[:10], self.day(day))
 
     def listed(self, parts: Iterable[object]) -> Markup:
         """Return parts as a list in a sentence, with the language's commas and its word for "and"."""
         escaped = [escape(part) for part in parts]
-        # the library joins plain text: places for the parts go in, the parts themselves afterwards
-        marks = [f"\x00{place}\x00" for place in range(len(escaped))]
+        # babel joins plain text: it gets a mark per part, and the parts replace the marks afterwards
+        marks = [f"\x00{position}\x00" for position in range(len(escaped))]
         joined = str(escape(format_list(marks, locale=self.locale))) if marks else ""
-        return Markup(re.sub("\x00(\\d+)\x00", lambda found: str(escaped[int(found[1])]), joined))  # noqa: S704
+        return Markup(re.sub("\x00(\\d+)\x00", lambda found: str(escaped[int(found[1])]), joined))  # noqa: S704 - every part is escaped
 
 
 def words_of(language: str, sentences: dict[str, Any] | None = None) -> Words:
-    """Return a language ready to speak; ``sentences`` in place of its file's.
+    """Return the words of a language; ``sentences`` replaces those of its file.
 
     Raises
     ------
     SettingsError
-        As ``load_words``.
+        From ``load_words``: there is no file for that language, or its sentences do not match the English ones.
     """
-    said = load_words(language) if sentences is None else sentences
-    return Words(language, said, Locale.parse(said["locale"], sep="-"))
+    loaded = load_words(language) if sentences is None else sentences
+    return Words(language, loaded, Locale.parse(loaded["locale"], sep="-"))

@@ -22,7 +22,7 @@ _COUNTS: Final = {
 
 @dataclass(frozen=True)
 class KeptRuns:
-    """``folders`` and ``records`` go together, by day. ``notices``: what was left out, and why."""
+    """The runs kept of a programme: ``folders`` and ``records``, by date; ``notices``: what was left out, and why."""
 
     folders: tuple[Path, ...] = ()
     records: tuple[dict[str, Any], ...] = ()
@@ -31,10 +31,10 @@ class KeptRuns:
 
 @dataclass(frozen=True)
 class Earlier:
-    """What a run has before it.
+    """The runs of earlier dates that are kept beside a run.
 
-    ``run``: the latest earlier run, None if there is none that can be read. ``sha256``: of its ``cores.csv``.
-    ``records``: of every earlier run, by day. ``notices``: what was left out, and why.
+    ``run``: the latest of them, None if none can be read. ``sha256``: of its ``cores.csv``. ``records``: of all of
+    them, by date. ``notices``: what was left out, and why.
     """
 
     run: Run | None = None
@@ -47,102 +47,102 @@ NO_EARLIER: Final = Earlier()
 
 
 def find_kept_runs(folder: Path, programme: str, before: dt.date | None = None) -> KeptRuns:
-    """Find a programme's runs by their records; nothing else of them is read.
+    """Return a programme's runs by their records; nothing else of them is read.
 
     Parameters
     ----------
     folder
-        The programme's folder, whose sub-folders are named by a date. It need not be there.
+        The programme's folder, whose subfolders are named by date. It need not exist.
     programme
-        Name of the programme: a run of another one is left out.
+        Name of the programme; runs of others are left out.
     before
-        Only runs of an earlier day; None takes all.
+        Take only runs of an earlier date; None takes all.
 
     Returns
     -------
     KeptRuns
-        A notice names a folder by its date alone, so that it reads the same wherever the outputs lie.
+        Its notices name a folder by its date alone, so that they read the same wherever the outputs are.
     """
     folders, records, notices = [], [], []
-    for day, place in _dated(folder):
+    for day, run_folder in _dated(folder):
         if before is not None and day >= before:
             continue
-        record = _record(place / "run.json")
+        record = _record(run_folder / "run.json")
         if isinstance(record, str):
-            notices.append(f"The folder {place.name} beside this run is left out of the history: {record}.")
+            notices.append(f"Folder {run_folder.name} is not in the history: {record}.")
         elif record["programme"] != programme:
             notices.append(
-                f"The run of {place.name} is left out of the history: it is of another programme, "
+                f"The run of {run_folder.name} is not in the history: it is of another programme, "
                 f"{record['programme'][:80]!r}."
             )
         else:
-            folders.append(place)
+            folders.append(run_folder)
             records.append(record)
     return KeptRuns(tuple(folders), tuple(records), tuple(notices))
 
 
 def read_earlier(folder: Path, programme: str, as_of: dt.date) -> Earlier:
-    """Read the latest run kept of an earlier day, and the records of all of them.
+    """Return the latest run kept of an earlier date, and the records of all of them.
 
     Parameters
     ----------
     folder
-        The programme's folder; it need not be there.
+        The programme's folder; it need not exist.
     programme
         Name of the programme.
     as_of
-        Day of the run that asks.
+        Date of the run that follows them.
 
     Returns
     -------
     Earlier
-        A run that cannot be read is left out with a notice, and the one before it taken.
+        A run that cannot be read is left out with a notice, and the run before it is taken.
     """
     kept = find_kept_runs(folder, programme, as_of)
     notices = list(kept.notices)
     records = list(kept.records)
-    for place in reversed(kept.folders):
+    for run_folder in reversed(kept.folders):
         try:
-            return Earlier(read_run(place), fingerprint(place / "cores.csv"), tuple(records), tuple(notices))
+            return Earlier(read_run(run_folder), fingerprint(run_folder / "cores.csv"), tuple(records), tuple(notices))
         except (InputError, OSError) as error:
-            # the place on this machine is no part of a report
+            # paths of this machine do not belong in a report
             why = (
-                str(error).replace(f"{place}/", "")
+                str(error).replace(f"{run_folder}/", "")
                 if isinstance(error, InputError)
                 else f"cores.csv: {error.strerror}."
             )
-            notices.append(f"The run of {place.name} is left out of the history: {why}")
+            notices.append(f"The run of {run_folder.name} is not in the history: {why}")
             records.pop()
     return Earlier(None, "", (), tuple(notices))
 
 
 def _dated(folder: Path) -> Iterator[tuple[dt.date, Path]]:
     try:
-        places = sorted(place for place in folder.iterdir() if place.is_dir())
+        run_folders = sorted(run_folder for run_folder in folder.iterdir() if run_folder.is_dir())
     except OSError:
         return
-    for place in places:
-        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", place.name, re.ASCII):
+    for run_folder in run_folders:
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", run_folder.name, re.ASCII):
             try:
-                day = dt.date.fromisoformat(place.name)
+                day = dt.date.fromisoformat(run_folder.name)
             except ValueError:
                 continue
-            yield day, place
+            yield day, run_folder
 
 
 def _record(path: Path) -> dict[str, Any] | str:
-    """The record, or why it is none."""
+    """Return a run's record, or why it cannot be used."""
     try:
         record = json.loads(path.read_text("utf-8"))
     except OSError as error:
         return f"run.json cannot be read ({error.strerror})"
     except (ValueError, RecursionError):
-        return "run.json is cut short or spoiled"
+        return "run.json is incomplete or damaged"
     try:
         counts = [record[group][name] for group, names in _COUNTS.items() for name in names]
-        told = isinstance(record["programme"], str) and record["as_of"] == path.parent.name
+        is_of_folder = isinstance(record["programme"], str) and record["as_of"] == path.parent.name
     except (KeyError, TypeError):
-        return "run.json lacks what an audit writes into it"
-    if not told or not all(isinstance(count, int) for count in counts):
-        return "run.json is of another day than its folder, or a count in it is no number"
+        return "run.json lacks entries that an audit writes"
+    if not is_of_folder or not all(isinstance(count, int) for count in counts):
+        return "run.json has another date than its folder, or a count that is not a number"
     return dict(record)

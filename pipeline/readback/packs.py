@@ -1,4 +1,4 @@
-"""A handover pack read back, a folder or the zip of one: its files, and what they say of themselves."""
+"""A handover pack read back, from its folder or zip: its checksums, identity, tables, layers and map."""
 
 import csv
 import hashlib
@@ -23,48 +23,45 @@ from pipeline.spreadsheet_text import as_written
 
 __all__ = [
     "MANIFEST",
-    "Told",
     "layer_names",
-    "map_told",
     "open_pack",
     "read_identity",
     "read_layer",
+    "read_map",
     "read_sums",
     "read_table",
     "sha256_of",
 ]
 
-Told = dict[str, Any]
-
 MANIFEST: Final = "SHA256SUMS"
-# no path, no drive, nothing that a terminal or a shell would take for more than a name
+# a plain file name: no path, no drive, nothing that a terminal or shell would act on
 _NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
-_KEPT_BY_GEOPACKAGE: Final = ("fid", "geom")
-_OF_THE_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
+_COLUMNS_OF_FORMAT: Final = ("fid", "geom")
+_TABLES_OF_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
 _LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]([^/\\\0]+)")
 _PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
 _CHUNK: Final = 1 << 20
-# what text files of a pack hold at the very most
+# bytes; no text file of a pack is larger
 _MOST_TEXT: Final = 50 << 20
-# deflate cannot do better than this: a zip that promises more is made to fill a disk
+# deflate cannot compress better than this: a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 1100
-_WHAT_TO_DO: Final = "Give the folder handover or the file handover.zip of a run, whole and as it was sent."
+_WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 
 
 @contextmanager
 def open_pack(path: Path) -> Iterator[Path]:
-    """Give the folder that a pack's files lie in; a zip is unpacked into a folder that goes again.
+    """Give the folder with a pack's files; a zip is unpacked into a temporary folder, deleted at the end.
 
     Raises
     ------
     InputError
-        There is no such pack, or the zip is damaged or reaches out of its own folder.
+        There is no such pack, or the zip is damaged or would write outside its own folder.
     """
     try:
         is_folder, is_file = path.is_dir(), path.is_file()
-        # what a zip unpacks to is a folder in a folder
+        # a zip unpacks to a folder within a folder
         is_around = is_folder and not (path / MANIFEST).exists()
-        inner = sorted(one for one in path.iterdir() if one.is_dir()) if is_around else []
+        inner = sorted(entry for entry in path.iterdir() if entry.is_dir()) if is_around else []
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     if is_folder:
@@ -72,28 +69,31 @@ def open_pack(path: Path) -> Iterator[Path]:
         return
     if not is_file:
         raise InputError(f"{path}: no such file or folder. {_WHAT_TO_DO}")
-    with tempfile.TemporaryDirectory(prefix="kerfbook-") as place:
+    with tempfile.TemporaryDirectory(prefix="kerfbook-") as unpacked:
         try:
             with zipfile.ZipFile(path) as pack:
-                _unpack(pack, path, Path(place))
+                _unpack(pack, path, Path(unpacked))
         except (OSError, ValueError, zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError) as error:
-            raise InputError(f"{path}: no zip that can be read ({error}). {_WHAT_TO_DO}") from error
-        yield Path(place)
+            raise InputError(f"{path}: not a readable zip ({error}). {_WHAT_TO_DO}") from error
+        yield Path(unpacked)
 
 
-def _unpack(pack: zipfile.ZipFile, path: Path, place: Path) -> None:
+def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
     names = [PurePosixPath(entry.filename) for entry in entries]
     outer = {name.parts[0] for name in names if name.parts}
     is_flat = all(len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] != ".." for name in names)
     if not is_flat or len(outer) != 1:
-        raise InputError(f"{path}: expected one folder of files, found: {_some([*map(str, names)])}. {_WHAT_TO_DO}")
+        raise InputError(f"{path}: expected one folder of files, found {_some([*map(str, names)])}. {_WHAT_TO_DO}")
     if len(set(names)) < len(names):
-        raise InputError(f"{path}: a file stands in it twice. {_WHAT_TO_DO}")
+        raise InputError(f"{path}: two files have the same name, expected each once. {_WHAT_TO_DO}")
     for entry, name in zip(entries, names, strict=True):
         if entry.file_size > _MOST_RATIO * max(entry.compress_size, 1):
-            raise InputError(f"{path}: {name}: unpacks to {entry.file_size:,} bytes, which cannot be. {_WHAT_TO_DO}")
-        with pack.open(entry) as source, (place / name.name).open("wb") as target:
+            raise InputError(
+                f"{path}: {name}: claims {entry.file_size:,} bytes, more than {entry.compress_size:,} packed bytes can "
+                f"hold. {_WHAT_TO_DO}"
+            )
+        with pack.open(entry) as source, (unpacked / name.name).open("wb") as target:
             shutil.copyfileobj(source, target, _CHUNK)
 
 
@@ -102,7 +102,7 @@ def _some(names: list[str]) -> str:
 
 
 def sha256_of(file: Path) -> str:
-    """Return a file's checksum."""
+    """Return the SHA-256 of a file."""
     with file.open("rb") as source:
         return hashlib.file_digest(source, "sha256").hexdigest()
 
@@ -113,43 +113,47 @@ def read_sums(file: Path) -> dict[str, str]:
     Raises
     ------
     InputError
-        The file is missing, or a line of it is none of a checksum.
+        The file is missing or empty, or a line of it is not a checksum and a name.
     """
     sums: dict[str, str] = {}
     for number, line in enumerate(_text(file).splitlines(), start=1):
         found = _LINE.fullmatch(line)
         if found is None or found[2] in sums:
-            raise InputError(f"{file}: line {number}: expected a SHA-256 and a file name, each once. {_WHAT_TO_DO}")
+            raise InputError(
+                f"{file}: line {number}: expected a SHA-256 and a file name, each file once. {_WHAT_TO_DO}"
+            )
         sums[found[2]] = found[1]
     if not sums:
-        raise InputError(f"{file}: empty. {_WHAT_TO_DO}")
+        raise InputError(f"{file}: empty, expected one checksum per file. {_WHAT_TO_DO}")
     return sums
 
 
-def read_identity(file: Path) -> Told:
-    """Return what ``handover.json`` says of its run.
+def read_identity(file: Path) -> dict[str, Any]:
+    """Return what ``handover.json`` holds: the run, its counts and its columns.
 
     Raises
     ------
     InputError
-        It is missing, or does not say what it must.
+        It is missing, or lacks a name or a count, or has one of the wrong type.
     """
     try:
-        told = json.loads(_text(file))
-        counts = [told[name] for name in ("cores", "flagged", "pending", "reinstated", "unplaced", "findings")]
-        texts = [*(told[name] for name in ("programme", "as_of", "run", "crs")), *told["columns"]]
+        identity = json.loads(_text(file))
+        counts = [identity[name] for name in ("cores", "flagged", "pending", "reinstated", "unplaced", "findings")]
+        texts = [*(identity[name] for name in ("programme", "as_of", "run", "crs")), *identity["columns"]]
         is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
     if not is_sound:
-        raise InputError(f"{file}: cannot be used (a name or a count is of the wrong kind). {_WHAT_TO_DO}")
-    return dict(told)
+        raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {_WHAT_TO_DO}")
+    return dict(identity)
 
 
 def _text(file: Path) -> str:
     try:
         if file.stat().st_size > _MOST_TEXT:
-            raise InputError(f"{file}: too long for what it should be. {_WHAT_TO_DO}")
+            raise InputError(
+                f"{file}: larger than {_MOST_TEXT:,} bytes, which no such file of a pack is. {_WHAT_TO_DO}"
+            )
         return file.read_text("utf-8")
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
@@ -158,55 +162,60 @@ def _text(file: Path) -> str:
 
 
 def read_table(file: Path) -> pd.DataFrame:
-    """Return a CSV file of a pack, every cell as the text it was before ``write_csv`` made it harmless.
+    """Return a CSV file of a pack, every cell as text, without the apostrophes that ``write_csv`` puts before formulas.
 
     Raises
     ------
     InputError
-        It is no table.
+        It is not a readable CSV table.
     """
     try:
         with file.open(encoding="utf-8", newline="") as source:
             heads = next(csv.reader(source), [])
-        # without kinds of their own, columns would be guessed from the first rows
+        # without types stated, they would be guessed from the first rows
         table: pd.DataFrame = arrow_csv.read_csv(
             file,
             parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
             convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
         ).to_pandas()
     except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
-        raise InputError(f"{file}: no table that can be read ({error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
     table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
     return table.astype("str").fillna("").apply(as_written)
 
 
 def read_layer(file: Path, layer: str, columns: Sequence[str]) -> tuple[list[str], pd.DataFrame]:
-    """Return the names of a layer's columns, id and geometry aside, and some of them as text.
+    """Return the names of a layer's columns, without id and geometry, and the cells of some of them as text.
 
     Raises
     ------
     InputError
-        It is no GeoPackage, or has no such layer or column.
+        It is not a GeoPackage, or has no such layer or column.
     """
     try:
         with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
             names = [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(layer)})")]
+            # SQLite would take the quoted name of a column that is not there for a text
+            lost = [name for name in columns if name not in names]
+            if lost:
+                found = f"no column {lost[0]!r}" if names else "no such layer"
+                raise InputError(f"{file}: layer {layer}: {found}. {_WHAT_TO_DO}")
             wanted = ", ".join(f"coalesce(CAST({_quoted(name)} AS TEXT), '')" for name in columns)
             rows = database.execute(f"SELECT {wanted} FROM {_quoted(layer)} ORDER BY fid").fetchall()  # noqa: S608 - quoted
     except (sqlite3.Error, UnicodeError) as error:
         raise InputError(f"{file}: layer {layer}: cannot be read ({error}). {_WHAT_TO_DO}") from error
-    return [name for name in names if name not in _KEPT_BY_GEOPACKAGE], pd.DataFrame(
+    return [name for name in names if name not in _COLUMNS_OF_FORMAT], pd.DataFrame(
         rows, columns=list(columns), dtype="str"
     )
 
 
 def layer_names(file: Path) -> list[str]:
-    """Return the tables of a GeoPackage that are not the format's own.
+    """Return the tables of a GeoPackage, without those that the format itself needs.
 
     Raises
     ------
     InputError
-        It is no GeoPackage.
+        It is not a GeoPackage.
     """
     try:
         with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
@@ -215,24 +224,24 @@ def layer_names(file: Path) -> list[str]:
             ]
     except sqlite3.Error as error:
         raise InputError(f"{file}: cannot be read ({error}). {_WHAT_TO_DO}") from error
-    return sorted(name for name in names if not name.startswith(_OF_THE_FORMAT))
+    return sorted(name for name in names if not name.startswith(_TABLES_OF_FORMAT))
 
 
 def _quoted(name: str) -> str:
     return '"' + name.replace('"', '""') + '"'
 
 
-def map_told(file: Path) -> Told:
-    """Return ``title``, ``as_of`` and ``cores`` that a map page was made with.
+def read_map(file: Path) -> dict[str, Any]:
+    """Return ``title``, ``as_of`` and ``cores``, the number of cores, of a map.
 
     Raises
     ------
     InputError
-        It is no map of ours.
+        It is not a map that Kerfbook wrote.
     """
     try:
         found = _PAGE_DATA.search(file.read_bytes())
-        told = json.loads(found[1]) if found else {}
-        return {"title": told["title"], "as_of": told["asOf"], "cores": told["cores"]}
+        page = json.loads(found[1]) if found else {}
+        return {"title": page["title"], "as_of": page["asOf"], "cores": page["cores"]}
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
-        raise InputError(f"{file}: no map that can be read ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not a readable map ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error

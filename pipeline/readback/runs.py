@@ -14,32 +14,20 @@ from pyarrow import parquet
 
 from pipeline.contracts import (
     CORE_COLUMNS,
+    CORE_TABLE,
     FINDING_COLUMNS,
-    LOCATED_COLUMNS,
-    QUANTIFIED_COLUMNS,
     REGISTER_COLUMNS,
-    SPECIFIED_COLUMNS,
     STATUSES,
     no_text,
+    own_names,
 )
 from pipeline.errors import InputError
 from pipeline.spreadsheet_text import as_written
 
 __all__ = ["Run", "read_run", "register_text"]
 
-_KINDS: Final = {
-    "row": "whole",
-    "lon": "number",
-    "lat": "number",
-    **{
-        column.name: column.kind
-        for group in (REGISTER_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, QUANTIFIED_COLUMNS)
-        for column in group
-    },
-}
 _DTYPES: Final = {"whole": "int64", "number": "float64", "text": "str"}
-_TAKEN: Final = frozenset({*CORE_COLUMNS, "fid", "geom", "geometry", "ogc_fid"})
-# without these a table is none of cores; what a later version added is empty in an older run
+# without these a table is not one of cores; a column that a later version added is empty in an older run
 _NEEDED: Final = ("row", "core_id", "status", "findings", "district", "lon", "lat")
 
 
@@ -75,8 +63,8 @@ class Run:
     @property
     def day_first(self) -> bool | None:
         """Whether the day comes first in the register's dates, as the programme says."""
-        told = self.record["settings"]["cores"].get("day_first")
-        return told if isinstance(told, bool) else None
+        setting = self.record["settings"]["cores"].get("day_first")
+        return setting if isinstance(setting, bool) else None
 
 
 def read_run(path: Path) -> Run:
@@ -90,11 +78,11 @@ def read_run(path: Path) -> Run:
     Raises
     ------
     InputError
-        It is no run's folder, or a file in it is missing, cut short or spoiled.
+        It is not the folder of a run, or a file in it is missing, incomplete or damaged.
     """
     if not (path / "run.json").is_file():
         raise InputError(
-            f"{path}: no run's folder: it holds no run.json. "
+            f"{path}: no run.json, expected the folder of a run. "
             "Give a folder that `kerfbook audit` wrote, such as outputs/my-programme/2026-09-30."
         )
     record = _record(path)
@@ -103,7 +91,7 @@ def read_run(path: Path) -> Run:
 
 
 def register_text(run: Run, name: str) -> pd.Series:
-    """Return the register's cells for a contract column, as they were read; missing if the register has none.
+    """Return the register's cells of a contract column, as they were read; missing if it has no such column.
 
     Parameters
     ----------
@@ -118,68 +106,69 @@ def register_text(run: Run, name: str) -> pd.Series:
         N texts on the index of ``run.cores``.
     """
     column = next(column for column in REGISTER_COLUMNS if column.name == name)
-    own = {str(one).casefold(): str(one) for one in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
+    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
     wanted = run.record["settings"]["cores"]["columns"].get(name)
     for tried in [wanted] if wanted is not None else [column.name, column.short]:
-        plain = tried.strip().casefold()
-        # a name that the table of cores has taken stands there as register_<name>
-        if plain in _TAKEN:
-            plain = f"register_{plain}"
+        # a name that the table of cores has taken is there as register_<name>
+        (plain,) = own_names([tried.strip().casefold()])
         if plain in own:
             return run.cores[own[plain]]
     return no_text(run.cores.index)
 
 
 def _record(path: Path) -> dict[str, Any]:
-    place = path / "run.json"
+    """Return the run's record, checked."""
+    file = path / "run.json"
     try:
-        record = json.loads(place.read_text("utf-8"))
+        record = json.loads(file.read_text("utf-8"))
         dt.date.fromisoformat(record["as_of"])
         sections = {file["section"]: file["sha256"] for file in record["inputs"]}
-        told = (record["programme"], sections["cores"], record["account"]["rows_read"])
+        entries = (record["programme"], sections["cores"], record["account"]["rows_read"])
         columns = [*record["settings"]["cores"]["columns"].values()]
         severities = record["findings_by_severity"].values()
         is_sound = (
-            re.fullmatch("[0-9a-f]{64}", told[1]) is not None
-            and all(isinstance(value, kind) for value, kind in zip(told, (str, str, int), strict=True))
+            re.fullmatch("[0-9a-f]{64}", entries[1]) is not None
+            and all(isinstance(value, kind) for value, kind in zip(entries, (str, str, int), strict=True))
             and all(isinstance(count, int) for count in severities)
             and all(isinstance(name, str) for name in columns)
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        raise _spoiled(place, f"{type(error).__name__}: {error}") from error
+        raise _damaged(file, f"{type(error).__name__}: {error}") from error
     if not is_sound:
-        raise _spoiled(place, "a name, a checksum or a count is of the wrong kind")
+        raise _damaged(file, "a name, a checksum or a count has the wrong type")
     return dict(record)
 
 
-def _cores(place: Path, rows: int) -> pd.DataFrame:
+def _cores(file: Path, rows: int) -> pd.DataFrame:
+    """Return the table of cores, its columns of the contract's kinds."""
     try:
-        table: pd.DataFrame = parquet.read_table(place).to_pandas()
+        table: pd.DataFrame = parquet.read_table(file).to_pandas()
     except (OSError, ValueError, pa.ArrowException) as error:
-        raise _spoiled(place, str(error)) from error
+        raise _damaged(file, str(error)) from error
     lost = [name for name in _NEEDED if name not in table]
     if lost:
-        raise _spoiled(place, f"no column {lost[0]!r}")
+        raise _damaged(file, f"no column {lost[0]!r}")
     own = [name for name in table if name not in CORE_COLUMNS]
-    whole: pd.DataFrame = table.reindex(columns=[*CORE_COLUMNS, *own])
-    kinds = {name: _DTYPES.get(_KINDS.get(name, "text"), "str") for name in CORE_COLUMNS}
+    complete: pd.DataFrame = table.reindex(columns=[*CORE_COLUMNS, *own])
+    kinds = {column.published: _DTYPES[column.kind] for column in CORE_TABLE}
     try:
-        whole = whole.astype({**dict.fromkeys(own, "str"), **kinds})
+        complete = complete.astype({**dict.fromkeys(own, "str"), **kinds})
     except (ValueError, TypeError) as error:
-        raise _spoiled(place, str(error)) from error
-    if len(whole) != rows:
-        raise _spoiled(place, f"{len(whole)} rows where run.json counts {rows}")
-    if whole["row"].duplicated().any() or not whole["status"].isin(STATUSES).all():
-        raise _spoiled(place, "a row stands twice, or a status is none of flagged, pending and reinstated")
-    return whole.reset_index(drop=True)
+        raise _damaged(file, str(error)) from error
+    if len(complete) != rows:
+        raise _damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
+    if complete["row"].duplicated().any() or not complete["status"].isin(STATUSES).all():
+        raise _damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
+    return complete.reset_index(drop=True)
 
 
-def _findings(place: Path, record: dict[str, Any]) -> pd.DataFrame:
+def _findings(file: Path, record: dict[str, Any]) -> pd.DataFrame:
+    """Return the table of findings, every cell text."""
     try:
-        raw = place.read_bytes()
-        # one that ends within a line is cut short
+        raw = file.read_bytes()
+        # a file that ends within a line is incomplete
         if not raw.endswith(b"\n"):
-            raise _spoiled(place, "it does not end with a line")
+            raise _damaged(file, "its last line is incomplete")
         table: pd.DataFrame = arrow_csv.read_csv(
             pa.BufferReader(raw),
             parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
@@ -192,15 +181,15 @@ def _findings(place: Path, record: dict[str, Any]) -> pd.DataFrame:
             ),
         ).to_pandas()
     except (OSError, ValueError, KeyError, pa.ArrowException) as error:
-        raise _spoiled(place, str(error)) from error
+        raise _damaged(file, str(error)) from error
     rows = sum(record["findings_by_severity"].values())
     if len(table) != rows:
-        raise _spoiled(place, f"{len(table)} findings where run.json counts {rows}")
+        raise _damaged(file, f"{len(table)} findings, while run.json counts {rows}")
     return table.astype("str").apply(as_written)
 
 
-def _spoiled(place: Path, found: str) -> InputError:
+def _damaged(file: Path, found: str) -> InputError:
     return InputError(
-        f"{place}: cannot be used ({found.rstrip('.')}). Expected the file as an audit wrote it: run the audit again, "
-        "or copy the whole folder again."
+        f"{file}: cannot be used ({found.rstrip('.')}), expected the file as the audit wrote it. Run the audit again, "
+        "or copy the folder again."
     )

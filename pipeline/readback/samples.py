@@ -1,4 +1,4 @@
-"""A sample that comes back from the field: the sheet as it was filled in, and the record it was drawn by."""
+"""An inspection sample that comes back: the sheet as filled in, and the record of how it was drawn."""
 
 import json
 from pathlib import Path
@@ -10,8 +10,8 @@ from pydantic import BaseModel, Field, ValidationError
 from pipeline.contracts import no_text
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import read_csv, read_sheet
+from pipeline.programme.mistakes import sentences
 from pipeline.programme.sampling_schemes import Isolated, Of, Series
-from pipeline.programme.settings import sentences
 
 __all__ = ["DrawnRecord", "read_drawn", "read_filled"]
 
@@ -20,7 +20,7 @@ _WORKBOOKS: Final = (".xlsx", ".xls", ".ods")
 
 
 class DrawnLot(BaseModel):
-    """One lot of a drawn sample, and its rows in the order of drawing."""
+    """One lot of a drawn sample; ``rows`` in the order of drawing."""
 
     lot: str
     cores: int
@@ -30,7 +30,7 @@ class DrawnLot(BaseModel):
 
 
 class DrawnRecord(BaseModel):
-    """What ``sample.json`` must say for its sample to be drawn once more; it says more than that."""
+    """The entries of ``sample.json`` from which its sample can be drawn again; it holds further entries."""
 
     programme: str
     as_of: str
@@ -42,7 +42,7 @@ class DrawnRecord(BaseModel):
 
 
 def read_drawn(path: Path) -> DrawnRecord:
-    """Read the record of a drawn sample.
+    """Return the record of a drawn sample.
 
     Parameters
     ----------
@@ -52,17 +52,17 @@ def read_drawn(path: Path) -> DrawnRecord:
     Raises
     ------
     InputError
-        It is missing or spoiled.
+        It is missing or damaged.
     """
     try:
         return DrawnRecord.model_validate(json.loads(path.read_text("utf-8")))
     except ValidationError as error:
-        said = sentences(error, DrawnRecord)[0].rstrip(".")
-        raise InputError(f"{path}: {said}. Expected the file as `kerfbook sample` wrote it: draw it again.") from error
+        found = sentences(error, DrawnRecord)[0].rstrip(".")
+        raise InputError(f"{path}: {found}. Expected the file as `kerfbook sample` wrote it: draw it again.") from error
     except OSError as error:
         raise InputError(
-            f"{path}: cannot be read ({error.strerror}). The results are judged by the sample.json that was written "
-            "with the sheet: keep the two in one folder, or name its folder with --out."
+            f"{path}: cannot be read ({error.strerror}). Results are judged by the sample.json written with the "
+            "sheet: keep the two in one folder, or give that folder with --out."
         ) from error
     except (ValueError, RecursionError) as error:
         raise InputError(
@@ -71,7 +71,7 @@ def read_drawn(path: Path) -> DrawnRecord:
 
 
 def read_filled(path: Path) -> pd.DataFrame:
-    """Read a sheet as it was filled in, whatever program saved it: delimited text or a workbook.
+    """Return a sheet as it was filled in, whichever program saved it: delimited text or a workbook.
 
     Parameters
     ----------
@@ -82,8 +82,8 @@ def read_filled(path: Path) -> pd.DataFrame:
     -------
     pandas.DataFrame
         N rows as text: ``row``, ``core_id``, ``result``, ``remark`` (missing if the file has no such column), and
-        ``line``, the 1-based data row of the file, and ``ragged``, how its fields do not fit the heading, missing
-        where they do. Blank rows are left out.
+        ``line``, the 1-based data row of the file, and ``ragged``, how its fields do not fit the heading (missing where
+        they do). Blank rows are left out.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def read_filled(path: Path) -> pd.DataFrame:
         The file cannot be read as a table, or has no column ``row``, ``core_id`` or ``result``.
     """
     if not path.is_file():
-        raise InputError(f"{path}: no such file. Give the sample.csv that was filled in.")
+        raise InputError(f"{path}: no such file. Give the sample.csv that the inspectors filled in.")
     try:
         table = (
             read_sheet(path, str(path), None)
@@ -100,14 +100,14 @@ def read_filled(path: Path) -> pd.DataFrame:
         )
     except OSError as error:
         raise InputError(
-            f"{path}: cannot be read ({error.strerror}). Give the sample.csv that was filled in."
+            f"{path}: cannot be read ({error.strerror}). Give the sample.csv that the inspectors filled in."
         ) from error
     by_form = {str(name).strip().casefold(): str(name) for name in reversed(table.frame.columns.tolist())}
     for name in _COLUMNS[:3]:
         if name not in by_form:
             raise InputError(
                 f"{path}: no column {name!r}; the file has: {', '.join(map(str, table.frame.columns))}. "
-                "Fill in the sheet as it was drawn, and keep its heading."
+                "Fill in the sheet as `kerfbook sample` wrote it, and keep its heading."
             )
     found = pd.DataFrame(
         {

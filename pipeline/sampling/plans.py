@@ -1,4 +1,4 @@
-"""Acceptance sampling by attributes: how many cores of a lot to inspect, how many may fail, and what that is worth."""
+"""Acceptance sampling by attributes: how many cores of a lot to inspect, how many may fail, and what that ensures."""
 
 from bisect import bisect_left
 from collections.abc import Mapping
@@ -27,16 +27,16 @@ __all__ = [
 
 _Value = TypeVar("_Value")
 
-# the two points by which a plan is known: what it nearly always accepts, and what it seldom does
+# the probabilities of acceptance by which plans are characterised
 _USUALLY, _SELDOM = 0.95, 0.10
-# a chance or a share that misses its limit by a rounding error meets it
+# a probability or a share that misses its limit by a rounding error meets it
 _DIGITS: Final = 9
 
 
 class Plan(NamedTuple):
     """A single sampling plan for one lot: inspect ``n`` cores, accept up to ``accept`` failures among them.
 
-    ``letter`` is the code letter whose plan it is, empty where no table was used.
+    ``letter`` is the code letter of the plan, empty where no table was used.
     """
 
     letter: str
@@ -45,14 +45,14 @@ class Plan(NamedTuple):
 
     @property
     def reject(self) -> int:
-        """The lot is rejected at this many failures."""
+        """The number of failures from which the lot is rejected."""
         return self.accept + 1
 
 
 class Curve(NamedTuple):
     """Two points of an operating characteristic: the share of bad cores accepted with 95 % and with 10 % probability.
 
-    None where no lot of that size has such a chance.
+    None where no lot of that size has that probability.
     """
 
     usually_accepted: float | None
@@ -60,14 +60,14 @@ class Curve(NamedTuple):
 
 
 def plan_of(lot: int, scheme: Series | Isolated, tables: PlanTables) -> tuple[Plan, Curve]:
-    """Return the plan that a scheme gives a lot, and two points of its operating characteristic.
+    """Return the plan for a lot by a scheme, and two points of its operating characteristic.
 
     Parameters
     ----------
     lot
         Cores in the lot, 1 or more.
     scheme
-        What was asked for. The curve of a series is that of the process, of an isolated lot that of the lot itself.
+        The scheme. For a series the curve is that of the process, for an isolated lot that of the lot itself.
     tables
         The standard's tables.
 
@@ -89,7 +89,7 @@ def code_letter(lot: int, level: str, tables: PlanTables) -> str:
     Parameters
     ----------
     lot
-        Cores in the lot, 1 or more; a lot of one counts as the smallest the table knows.
+        Cores in the lot, 1 or more; a lot of one counts as the smallest in the table.
     level
         ``I``, ``II``, ``III`` or ``S-1`` to ``S-4``.
     tables
@@ -98,32 +98,32 @@ def code_letter(lot: int, level: str, tables: PlanTables) -> str:
     Raises
     ------
     SettingsError
-        No such level, or a lot of nothing.
+        There is no such level, or the lot is empty.
     """
     _refuse_less(lot, 1, "the lot", "cores")
     return _entry(tables.letters, level, "--level")[bisect_left(tables.bands, lot)]
 
 
 def series_plan(lot: int, level: str, aql: str, tables: PlanTables) -> Plan:
-    """Return the single plan for normal inspection of a lot out of a series.
+    """Return the single plan for normal inspection of a lot in a series.
 
     Parameters
     ----------
     lot, level, tables
         As for ``code_letter``.
     aql
-        Acceptance quality limit in percent of bad cores, as the tables write it: ``1.0``, ``2.5``, ``4.0``.
+        Acceptance quality limit in percent of bad cores, as in the tables: ``1.0``, ``2.5``, ``4.0``.
 
     Returns
     -------
     Plan
-        An arrow of the table is followed, sample size and acceptance number both. Where the plan asks for as many
-        cores as the lot holds or more, every core is inspected.
+        Arrows of the table are followed, for sample size and acceptance number alike. If the plan needs at least as
+        many cores as the lot has, every core is inspected.
 
     Raises
     ------
     SettingsError
-        No such level or AQL, or a lot of nothing.
+        There is no such level or AQL, or the lot is empty.
     """
     column = _entry(tables.accept, aql, "--aql")
     letter = code_letter(lot, level, tables)
@@ -131,12 +131,15 @@ def series_plan(lot: int, level: str, aql: str, tables: PlanTables) -> Plan:
     if isinstance(number, str):
         letter, number = number, column[number]
     if isinstance(number, str):
-        raise SettingsError(f"sampling.toml: the letter {letter} of AQL {aql} sends on to {number}; expected a number.")
+        raise SettingsError(
+            f"sampling.toml: the letter {letter} of AQL {aql} refers to the letter {number}; "
+            "expected a letter with a number."
+        )
     return Plan(letter, min(tables.sizes[letter], lot), number)
 
 
 def isolated_plan(lot: int, limit: float, risk: float, accept: int = 0) -> Plan:
-    """Return the smallest plan that seldom accepts a bad lot, for one lot that stands alone.
+    """Return the smallest plan that seldom accepts a bad lot, for a single lot.
 
     Parameters
     ----------
@@ -147,8 +150,8 @@ def isolated_plan(lot: int, limit: float, risk: float, accept: int = 0) -> Plan:
     risk
         Largest probability, above 0 and below 1, of accepting a lot that does exceed it.
     accept
-        Failures that are still accepted, 0 or more. In a lot so small that this many failures exceed the limit, only
-        as many are accepted as do not.
+        Failures accepted, 0 or more. In a lot so small that this many bad cores exceed the limit, only as many are
+        accepted as do not.
 
     Returns
     -------
@@ -182,14 +185,14 @@ def smallest_sample(lot: int, bad: int, accept: int, risk: float) -> int:
     bad
         Bad cores in it, more than ``accept`` and at most ``lot``.
     accept
-        Failures that are still accepted.
+        Failures accepted.
     risk
         Probability, above 0.
 
     Raises
     ------
     SettingsError
-        Inspecting every core would not reject such a lot, or it has more bad cores than cores.
+        Inspecting every core would not reject such a lot, or it has more bad cores than cores in all.
     """
     if not accept < bad <= lot:
         raise SettingsError(
@@ -202,14 +205,14 @@ def smallest_sample(lot: int, bad: int, accept: int, risk: float) -> int:
 
 
 def chance_of_acceptance(n: int, accept: int, share: float) -> float:
-    """Return the probability that a lot out of a long series is accepted (binomial).
+    """Return the probability that a lot of a long series is accepted (binomial).
 
     Parameters
     ----------
     n, accept
         Cores inspected, failures accepted.
     share
-        Share of bad cores that the series is made with, 0 to 1.
+        Share of bad cores in the series, 0 to 1.
     """
     return float(stats.binom.cdf(accept, n, share))
 
@@ -261,7 +264,7 @@ def curve_of_lot(n: int, accept: int, lot: int) -> Curve:
         return round(chance_of_acceptance_of_lot(n, accept, lot, bad), _DIGITS)
 
     counts = range(lot + 1)
-    # no bad core at all is always accepted, so that the first beyond is one or more
+    # a lot without bad cores is always accepted, so the first below is one or more
     usually = first_count(counts, lambda bad: chance(bad) < _USUALLY) - 1
     seldom = first_count(counts, lambda bad: chance(bad) <= _SELDOM)
     return Curve(usually / lot, seldom / lot if seldom <= lot else None)

@@ -1,6 +1,7 @@
-"""Frames of a few cores as the audit is handed them, every column there."""
+"""Small frames of cores with every column that the audit reads."""
 
 import datetime as dt
+from functools import cache
 
 import pandas as pd
 
@@ -27,29 +28,44 @@ SOUND = {
     "street": "Quay", "street_matched": "Quay", "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
     "is_rigid": False,
 }  # fmt: skip
-BACK = {"reinstated_at": "2026-09-12", "is_open": False}
+REINSTATED = {"reinstated_at": "2026-09-12", "is_open": False}
 # a second core, 100 m away unless a case says otherwise
 OTHER = {**SOUND, "core_id": "A-2", "x_m": 100.0}
 
 
+def reinstated(**cells):
+    """Return the cells of a core that was reinstated, and those given."""
+    return {**REINSTATED, **cells}
+
+
+def opened_days_ago(days):
+    """Return the day that lies so many days before the audit, as it is written."""
+    return (AS_OF - dt.timedelta(days=days)).isoformat()
+
+
+@cache
+def _sound():
+    """One sound core, with every column that the audit reads."""
+    names = sorted({*AUDIT_COLUMNS, "row", "same_row"})
+    return pd.DataFrame({name: _column(name, [SOUND.get(name)]) for name in names})
+
+
+def _column(name, cells):
+    if _KINDS.get(name) == "instant":
+        instants = pd.to_datetime(pd.Series(cells, dtype="str")).dt.tz_localize(_ZONE)
+        return instants.astype(f"datetime64[us, {_ZONE}]")
+    if name in _TRUTHS:
+        return pd.Series(cells, dtype=bool)
+    if name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:
+        return pd.Series(cells, dtype=float)
+    return pd.Series(cells, dtype="str")
+
+
 def frame(*cores):
-    """One row a core; a column that a core does not name is empty."""
-    rows = {"row": range(1, len(cores) + 1)}
-    never = pd.Series(pd.NaT, range(len(cores)), dtype=f"datetime64[us, {_ZONE}]")
-    for name in sorted(AUDIT_COLUMNS - {"row", "same_row"}):
-        cells = [core.get(name) for core in cores]
-        if _KINDS.get(name) == "instant" and not any(cells):
-            column = never
-        elif _KINDS.get(name) == "instant":
-            column = (
-                pd.to_datetime(pd.Series(cells, dtype="str")).dt.tz_localize(_ZONE).astype(f"datetime64[us, {_ZONE}]")
-            )
-        elif name in _TRUTHS:
-            column = pd.Series(cells, dtype=bool)
-        elif name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:
-            column = pd.Series(cells, dtype=float)
-        else:
-            column = pd.Series(cells, dtype="str")
-        rows[name] = column
-    rows["same_row"] = [core.get("same_row", place) for place, core in enumerate(cores)]
-    return pd.DataFrame(rows)
+    """Return one row per core; a column that a core does not name is empty."""
+    rows = _sound().iloc[[0] * len(cores)].reset_index(drop=True)
+    named = sorted({*SOUND, *(name for core in cores for name in core)} - {"same_row"})
+    cells = {name: [core.get(name) for core in cores] for name in named}
+    changed = {name: _column(name, new) for name, new in cells.items() if new != [SOUND.get(name)] * len(cores)}
+    same = [core.get("same_row", place) for place, core in enumerate(cores)]
+    return rows.assign(row=range(1, len(cores) + 1), same_row=same, **changed)

@@ -1,31 +1,44 @@
-"""What a finding gives away is known of every column that a rule can read."""
+"""What a finding reveals is declared for every column that a rule can read."""
 
 import pytest
 
 from pipeline.audit.disclosure import AS_WRITTEN, revealed_by
 from pipeline.audit.registry import RULES
-from pipeline.contracts import AUDIT_COLUMNS, CORE_COLUMNS, HANDED_COLUMNS, REGISTER_COLUMNS, STREET_RECORDED
+from pipeline.contracts import (
+    AUDIT_COLUMNS,
+    AUDIT_FRAME,
+    CORE_COLUMNS,
+    HANDED_COLUMNS,
+    REGISTER_COLUMNS,
+    STREET_RECORDED,
+    Column,
+)
 from pipeline.errors import ContractError
 
 
 @pytest.mark.parametrize("name", sorted(AUDIT_COLUMNS))
-def test_every_column_of_the_audit_gives_away_known_columns(name):
+def test_every_column_of_the_audit_reveals_known_columns(name):
     known = {*CORE_COLUMNS, *(column.name for column in REGISTER_COLUMNS), STREET_RECORDED, AS_WRITTEN}
     assert revealed_by(name) <= known
 
 
-def test_a_column_of_which_nobody_has_said_it_stops():
-    with pytest.raises(ContractError, match="wage: not in the frame"):
+def test_a_column_without_a_contract_or_without_what_it_reveals_is_refused(monkeypatch):
+    with pytest.raises(ContractError, match="wage: not in the frame that the audit reads"):
         revealed_by("wage")
+    monkeypatch.setitem(AUDIT_FRAME, "wage", Column("wage", "number"))
+    with pytest.raises(ContractError, match=r"wage: its contract does not say what it reveals\. Add `reveals`"):
+        revealed_by("wage")
+    monkeypatch.setitem(AUDIT_FRAME, "wage", Column("wage", "number", made_from=("crew", "bags_used")))
+    assert revealed_by("wage") == {"crew", "bags_used"}
 
 
 @pytest.mark.parametrize(
-    ("name", "told"),
+    ("name", "columns"),
     [
         ("crew", {"crew"}),
         ("street", {STREET_RECORDED}),
         ("street_matched", {"street"}),
-        # litres placed are bags and their water: with the bags known, they give the water away
+        # litres placed are bags and their water: with the bags known, they reveal the water
         ("grout_used_l", {"bags_used", "water_l"}),
         ("water_ratio", {"bags_used", "water_l"}),
         ("reopened_after_min", {"reinstated_at", "reopened_at"}),
@@ -35,11 +48,11 @@ def test_a_column_of_which_nobody_has_said_it_stops():
         ("road_class", set()),
     ],
 )
-def test_what_a_column_gives_away(name, told):
-    assert revealed_by(name) == told
+def test_what_a_column_reveals(name, columns):
+    assert revealed_by(name) == columns
 
 
-def test_a_cell_known_to_be_a_number_gives_away_its_column_alone():
+def test_a_cell_known_to_be_a_number_reveals_its_column_alone():
     assert revealed_by("x_text", is_number=True) == {"lon"}
     assert revealed_by("diameter_mm_text", is_number=True) == {"diameter_mm"}
 

@@ -1,8 +1,8 @@
-"""What the inputs lack, by the cores it would bring into assessment."""
+"""Inputs that are missing, by the number of cores that each would make it possible to assess."""
 
 from pipeline.audit import audit, bind_rules
 from pipeline.programme.catalogue import load_catalogue
-from tests.audit.frames import AS_OF, BACK, SOUND, frame
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 _RULES = {one.rule.slug: one for one in bind_rules(load_catalogue({}, "test"), "test")}
 
@@ -13,7 +13,7 @@ def _evidence(cores, *slugs):
 
 
 def _cores(*changes):
-    return frame(*({**SOUND, **BACK, "x_m": 100.0 * place, **change} for place, change in enumerate(changes)))
+    return frame(*({**SOUND, **REINSTATED, "x_m": 100.0 * place, **change} for place, change in enumerate(changes)))
 
 
 def test_an_input_counts_the_cores_that_it_alone_would_bring_in():
@@ -36,7 +36,7 @@ def test_of_two_inputs_of_one_figure_the_missing_one_is_named():
     assert _evidence(cores, "water-ratio-off") == {"water_l": [1, 1, 0]}
 
 
-def test_a_core_that_the_rule_does_not_speak_of_is_not_counted():
+def test_a_core_to_which_the_rule_does_not_apply_is_not_counted():
     cores = frame({**SOUND, "flush_mm": None})
     assert _evidence(cores, "flush-out-of-tolerance") == {}
 
@@ -46,12 +46,12 @@ def test_a_layer_is_named_where_the_core_has_a_position_and_the_position_where_i
     assert _evidence(cores, "joint-near") == {"layer [joints]": [1, 1, 0], "position": [1, 1, 0]}
 
 
-def test_what_nobody_can_write_down_is_not_asked_for():
+def test_what_no_record_can_supply_is_not_asked_for():
     # no segment within reach: no confidence, whatever is recorded
     cores = _cores({"segment_confidence": None})
     assert _evidence(cores, "road-uncertain") == {}
 
 
-def test_an_unreadable_date_of_reinstatement_keeps_rules_from_a_core():
+def test_an_unreadable_reinstatement_date_is_an_input_that_is_missing():
     cores = frame({**SOUND, "is_open": False, "reinstated_at_problem": "unreadable", "flush_mm": 1.0})
     assert _evidence(cores, "flush-out-of-tolerance") == {"reinstated_at": [1, 1, 0]}

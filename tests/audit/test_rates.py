@@ -1,24 +1,24 @@
-"""Rates of findings, their intervals, and which differences are called."""
+"""Rates of findings, their intervals, and which differences are reported."""
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.audit.rates import age_names, corrected, rates_of_findings
-from tests.audit.frames import AS_OF, BACK, SOUND, frame
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 
 def _rates(crews, hit):
     """One core for each crew named, reinstated, with a finding on workmanship where ``hit``."""
-    few = frame({**SOUND, **BACK})
+    few = frame({**SOUND, **REINSTATED})
     cores = few.iloc[np.zeros(len(crews), dtype=int)].reset_index(drop=True).assign(crew=crews)
     places = np.flatnonzero(hit)
-    findings = pd.DataFrame({"place": places, "rule": "bedding-off", "severity": "check"})
+    findings = pd.DataFrame({"core": places, "rule": "bedding-off", "severity": "check"})
     return rates_of_findings(cores, findings, {"bedding-off": "placement"}, np.asarray(hit), AS_OF)
 
 
 def _one_by(cores, by, flagged):
-    none = pd.DataFrame({"place": [], "rule": [], "severity": []})
+    none = pd.DataFrame({"core": [], "rule": [], "severity": []})
     rates = rates_of_findings(cores, none, {}, np.asarray(flagged), AS_OF)
     return rates[rates["by"].eq(by) & rates["measure"].eq("flagged")].set_index("group")
 
@@ -41,11 +41,11 @@ def test_streets_have_intervals_and_no_comparison_and_change_no_other():
     }  # fmt: skip
 
 
-def test_ages_are_those_of_open_cores_and_of_cores_that_are_back():
-    """As of 30 September: cut that day, 7 and 8 days before; one in the future counts as today; one back 31 days ago."""
+def test_ages_are_those_of_open_and_of_reinstated_cores():
+    """As of 30 September: cut that day, 7 and 8 days before; one in the future counts as today; one reinstated 31 days ago."""
     days = ["2026-09-30", "2026-09-23", "2026-09-22", "2026-10-04"]
-    back = {**SOUND, **BACK, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
-    cores = frame(*({**SOUND, "opened_on": day} for day in days), back)
+    done = {**SOUND, **REINSTATED, "opened_on": "2026-08-01", "reinstated_at": "2026-08-30"}
+    cores = frame(*({**SOUND, "opened_on": day} for day in days), done)
     assert _one_by(cores, "days open", [False] * 5)["cores"].to_dict() == {"0 to 7": 3, "8 to 14": 1}
     assert _one_by(cores, "days since reinstatement", [False] * 5)["cores"].to_dict() == {"31 to 90": 1}
     assert age_names((7, 14)) == ["0 to 7", "8 to 14", "over 14"]
@@ -60,13 +60,13 @@ def test_groups_are_compared_with_all_others_and_names_in_another_case_are_one()
     assert one["differs"].to_dict() == {"Crew A": "more", "Crew B": "less"}
 
 
-def test_chance_alone_is_not_called_a_difference():
-    """Ten crews of thirty cores, all the same: in forty draws a difference is called in about one in twenty."""
+def test_chance_alone_is_not_reported_as_a_difference():
+    """Ten crews of thirty cores, all the same: in forty draws about one in twenty reports a difference."""
     rng = np.random.default_rng(5)
     crews = [f"Crew {place % 10}" for place in range(300)]
-    called = [_rates(crews, rng.random(300) < 0.1)["differs"].isin(["more", "less"]).any() for _ in range(40)]
+    reports = [_rates(crews, rng.random(300) < 0.1)["differs"].isin(["more", "less"]).any() for _ in range(40)]
     # two are expected; three more would be two standard deviations
-    assert sum(called) <= 5
+    assert sum(reports) <= 5
 
 
 def test_a_handful_of_cores_is_too_few_to_compare():
@@ -80,10 +80,10 @@ def test_one_group_alone_is_compared_with_nobody():
     assert "crew" not in set(_rates(["Crew A"] * 20, [False] * 20)["by"])
 
 
-def test_a_core_that_is_not_back_is_no_witness_of_workmanship():
+def test_an_open_core_does_not_count_for_workmanship():
     cores = frame(*({**SOUND, "crew": f"Crew {place % 2}"} for place in range(20)))
     rates = rates_of_findings(
-        cores, pd.DataFrame({"place": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
+        cores, pd.DataFrame({"core": [], "rule": [], "severity": []}), {}, np.zeros(20, dtype=bool), AS_OF
     )
     assert set(rates["measure"]) == {"flagged"}
 

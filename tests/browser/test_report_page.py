@@ -1,6 +1,6 @@
-"""The report and the page of a comparison in a browser: for everyone, on a telephone, on paper.
+"""The report and the comparison page in a browser: for everyone, on a phone, on paper.
 
-axe-core is the copy inside the package axe-playwright-python.
+axe-core is the copy in the package axe-playwright-python.
 """
 
 import datetime as dt
@@ -120,7 +120,7 @@ def test_the_first_page_is_one_page_of_paper(pages, name, paper, tmp_path):
         return subprocess.run(command, cwd=tmp_path, check=True, capture_output=True, text=True).stdout
 
     first, second = text_of(1), text_of(2)
-    for said in ("Harbour Vale 2026", "What is at stake", "Act on these first", "Since 31 Aug 2026", "Not judged"):
+    for said in ("Harbour Vale 2026", "What needs action", "Act on these first", "Since 31 Aug 2026", "Not checked"):
         assert said in first
     assert "Contents" not in first
     assert second.startswith("Contents")

@@ -1,15 +1,108 @@
-"""What an audit says in the terminal when it is done."""
+"""What an audit and a check print when they are done."""
 
+import re
 from dataclasses import replace
 
-from pipeline.cli.summary import summary
+import pytest
+
+from pipeline.cli.summary import counted, inputs_table, line_width, summary
 
 
-def test_only_a_rule_that_speaks_of_some_core_can_want_inputs(demo, capsys):
-    """Three rules: one was asked, one had its inputs for no core, one speaks of no core."""
+@pytest.fixture
+def printed(capsys):
+    """What a call prints, its white space collapsed."""
+
+    def call(function, argument):
+        function(argument)
+        return " ".join(capsys.readouterr().out.split())
+
+    return call
+
+
+@pytest.mark.parametrize(
+    ("count", "noun", "shown"), [(0, "bag", "0 bags"), (1, "bag", "1 bag"), (1200, "open core", "1,200 open cores")]
+)
+def test_a_count_agrees_with_its_noun(count, noun, shown):
+    assert counted(count, noun) == shown
+
+
+def test_it_has_the_account_and_where_the_outputs_are(demo, printed):
+    text = printed(summary, demo)
+    account = demo.account
+    names = ("rows_read", "flagged", "pending", "reinstated", "unplaced")
+    assert "│ " + " │ ".join(f"{account[name]:,}" for name in names) + " │" in text
+    assert "not on the map" in text
+    assert "Outputs:" in text
+    assert "harbour-vale-2026/2026-09-30" in text
+
+
+def test_rows_that_a_filter_excludes_have_a_column_where_there_are_any(demo, printed):
+    assert "excluded by filter" not in printed(summary, demo)
+    register = replace(demo.inputs.register, rows_in_file=403)
+    text = printed(summary, replace(demo, inputs=replace(demo.inputs, register=register)))
+    assert "excluded by filter" in text
+    assert re.search(r"│ 12 +│ 3 +│", text)
+
+
+def test_failures_come_first_and_then_the_rules_on_the_most_cores(demo, printed):
+    """Of four rules, one with no findings is left out; a check on nine cores comes after failures on two and three."""
+    found = {"flush-out-of-tolerance": 2, "grout-short": 3, "street-differs": 9, "depth-missing": 0}
+    rules = demo.audit.rules[demo.audit.rules["rule"].isin(found)]
+    rules = rules.assign(found=rules["rule"].map(found))
+    text = printed(summary, replace(demo, audit=replace(demo.audit, rules=rules)))
+    assert re.findall(r"│ ([a-z]+-[a-z-]+) +│ (\w+) +│ (\d+) ", text) == [
+        ("grout-short", "fail", "3"), ("flush-out-of-tolerance", "fail", "2"), ("street-differs", "check", "9"),
+    ]  # fmt: skip
+
+
+def test_only_a_rule_that_applies_to_some_core_can_lack_data(demo, printed):
+    """Three rules: one was run, one lacked its data for every core, one applies to no core."""
     rules = demo.audit.rules.head(3).assign(found=0, assessed=[9, 0, 0], not_assessed=[1, 4, 0])
-    summary(replace(demo, audit=replace(demo.audit, rules=rules)))
-    said = " ".join(capsys.readouterr().out.split())
-    assert f"Not assessed for any core, for want of inputs: {rules['rule'].iloc[1]}. " in said
-    summary(replace(demo, audit=replace(demo.audit, rules=rules.assign(not_assessed=0))))
-    assert "for want of inputs" not in capsys.readouterr().out
+    text = printed(summary, replace(demo, audit=replace(demo.audit, rules=rules)))
+    assert f"Rules not run, no data supplied: {rules['rule'].iloc[1]}. " in text
+    complete = replace(demo, audit=replace(demo.audit, rules=rules.assign(not_assessed=0)))
+    assert "no data supplied" not in printed(summary, complete)
+
+
+def test_materials_are_in_whole_bags_beside_what_is_needed(demo, printed):
+    """Two lines of one item add up: 30 and 5 kg needed, 2 and 1 bags."""
+    lines = demo.orders.lines[demo.orders.lines["item"].eq("grout pale")].iloc[:2]
+    lines = lines.assign(needed=[30.0, 5.0], packs=[2, 1], order=[40.0, 20.0])
+    left_out = demo.orders.left_out.iloc[:1].assign(cores=1)
+    orders = demo.orders._replace(lines=lines, left_out=left_out, cores=1)
+    text = printed(summary, replace(demo, orders=orders))
+    assert "Materials to reinstate 1 open core: grout pale 3 bags (35 kg needed). 1 open core not ordered:" in text
+
+
+def test_with_nothing_to_order_that_is_printed(demo, printed):
+    orders = demo.orders._replace(lines=demo.orders.lines.iloc[:0], left_out=demo.orders.left_out.iloc[:0], cores=0)
+    text = printed(summary, replace(demo, orders=orders))
+    assert "Materials to reinstate 0 open cores: none." in text
+    assert "not ordered" not in text
+
+
+def test_ten_notices_are_printed_and_the_rest_counted(demo, printed):
+    inputs = replace(demo.inputs, notices=[f"notice [{number}]" for number in range(11)])
+    text = printed(summary, replace(demo, inputs=inputs))
+    assert "Note: notice [9]" in text
+    assert "notice [10]" not in text
+    assert "1 more note in run.json." in text
+
+
+def test_markup_in_a_programmes_name_is_printed_as_it_is(demo, printed):
+    programme = demo.settings.programme.model_copy(update={"name": "[bold]Town[/bold]"})
+    settings = demo.settings.model_copy(update={"programme": programme})
+    assert "[bold]Town[/bold], as of 2026-09-30" in printed(summary, replace(demo, settings=settings))
+
+
+def test_a_check_lists_every_file_and_says_that_the_inputs_are_valid(demo, printed):
+    text = printed(inputs_table, replace(demo.inputs, notices=["Look at [this]."]))
+    for file in demo.inputs.files:
+        assert re.search(rf"│ {file.section} +│ {re.escape(file.path)} +│ {file.rows:,} ", text)
+    assert "Note: Look at [this]. Inputs are valid. Distances are measured in WGS 84 / UTM zone 17N." in text
+
+
+@pytest.mark.parametrize(("columns", "width"), [("60", 60), ("300", 100)])
+def test_a_line_is_as_wide_as_the_terminal_but_no_wider_than_100(monkeypatch, columns, width):
+    monkeypatch.setenv("COLUMNS", columns)
+    assert line_width() == width

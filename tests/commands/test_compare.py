@@ -69,7 +69,7 @@ def test_it_says_the_counts_and_leaves_three_files_beside_the_runs(kept, command
     place = kept / "compare-2026-09-30-to-2026-10-02"
     assert sorted(file.name for file in place.iterdir()) == ["changes.csv", "changes.xlsx", "compare.html"]
     assert "from 2026-09-30 to 2026-10-02" in out
-    for kind in ("opened", "vanished"):
+    for kind in ("opened", "removed"):
         assert [line.split("│")[2].strip() for line in out.splitlines() if line.startswith(f"│ {kind} ")] == ["5"]
     # no run was touched
     assert {name: raw for name, raw in _files(kept).items() if not name.startswith("compare-")} == runs
@@ -117,10 +117,10 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
     page = (found.folder / "compare.html").read_text("utf-8")
     words = " ".join(page.split())
-    assert "Of 400 rows before and 400 after, " in words
-    assert "5 have vanished, 5 are new" in words
+    assert "Rows before: 400; rows after: 400." in words
+    assert "removed: 5; added: 5." in words
     assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 at 30 Sept 2026, ' in page
-    assert "Not all of the difference need be in the road" not in page
+    assert "some of the changes may not come from the road" not in page
     assert page.count('role="img"') == 2
     assert "Local codes" in page.split("<h2>Cautions</h2>")[1]
 
@@ -139,15 +139,15 @@ def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
     assert "open-too-long (was limit 90 day, is limit 30 day)" in words
     assert words.index("Read first") < words.index("opened")
     page = (kept / "compare-2026-09-30-to-2026-10-02/compare.html").read_text("utf-8")
-    assert "Not all of the difference need be in the road" in page
+    assert "some of the changes may not come from the road" in page
 
 
-def test_a_run_of_another_programme_is_compared_and_called_so(kept, command, tmp_path):
+def test_a_run_of_another_programme_is_compared_and_reported_as_such(kept, command, tmp_path):
     path = kept / "2026-09-30/run.json"
     path.write_text(path.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour Vale 2025"'), "utf-8")
     code, out, _ = command(kept / "2026-09-30", kept / "2026-10-02", "--out", tmp_path / "new")
     assert code == 0
-    assert "of two programmes, 'Harbour Vale 2025' and 'Harbour Vale 2026'" in " ".join(out.split())
+    assert 'of different programmes, "Harbour Vale 2025" and "Harbour Vale 2026"' in " ".join(out.split())
 
 
 def _refused(said, code, *words):
@@ -189,10 +189,10 @@ def test_no_output_goes_into_a_run_or_into_somebodys_folder(kept, command, tmp_p
     runs = (kept / "2026-09-30", kept / "2026-10-02")
     before = _files(kept)
     for inside in (runs[0], runs[1] / "more" / "deep"):
-        _refused(command(*runs, "--out", inside), 4, "in the folder of a run", "--out")
+        _refused(command(*runs, "--out", inside), 4, "in a run's folder", "--out")
     (tmp_path / "own").mkdir()
     (tmp_path / "own/letter.txt").write_text("mine", "utf-8")
-    _refused(command(*runs, "--out", tmp_path / "own"), 4, "holds 'letter.txt'", "--out")
+    _refused(command(*runs, "--out", tmp_path / "own"), 4, "contains 'letter.txt'", "--out")
     (tmp_path / "own/file").write_text("mine", "utf-8")
     _refused(command(*runs, "--out", tmp_path / "own/file/below"), 4, "--out")
     assert _files(kept) == before

@@ -20,5 +20,5 @@ def test_a_starter_is_named_after_its_folder_and_can_be_read(tmp_path, folder, n
 
 def test_nothing_is_overwritten(tmp_path):
     start(tmp_path)
-    with pytest.raises(OutputError, match="is there already"):
+    with pytest.raises(OutputError, match="exists already, and nothing is overwritten"):
         start(tmp_path)

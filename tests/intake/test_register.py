@@ -139,3 +139,81 @@ def test_an_undefined_crs_says_no_more_than_none():
     geographic = CRS.from_wkt(CRS.from_epsg(4326).to_wkt().replace('"WGS 84"', '"Undefined geographic SRS"', 1))
     with pytest.raises(InputError, match="declares no CRS"):
         layer_crs(geographic, None, (0, 0, 1, 1), "cores.gpkg", "cores.crs", notices)
+
+
+def test_rows_that_are_equal_in_every_cell_share_a_number_and_the_later_is_a_copy(tmp_path):
+    rows = {name: [*cells, cells[0]] for name, cells in _ROWS.items()}
+    pd.DataFrame(rows).to_csv(tmp_path / "cores.csv", index=False)
+    section = Cores(path="cores.csv", columns={"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"})
+    frame = read_register(read_raw(section, tmp_path, "cores", None), section, "UTC", _ROADS, CRS.from_epsg(4326)).frame
+    assert frame["same_row"].tolist() == [0, 1, 0]
+    assert frame["is_copy"].tolist() == [False, False, True]
+
+
+def test_what_was_written_is_kept_beside_what_was_read(tmp_path):
+    frame = _register(tmp_path, opened_on=["2026-09-01", "soon"]).frame
+    assert frame["diameter_mm"].tolist() == pytest.approx([457.2, 450])
+    assert frame["diameter_mm_text"].tolist() == ["18 in", "450 mm"]
+    assert frame["opened_on_text"].tolist() == ["2026-09-01", "soon"]
+    assert frame["opened_on_problem"].fillna("").tolist() == ["", "unreadable"]
+    assert frame["x_text"].tolist() == ["-82.2", "-82.2"]
+
+
+def test_the_unit_of_each_measure_is_recorded_wherever_it_comes_from(tmp_path):
+    register = _register(
+        tmp_path, bedding_mm=["25", "30"], cover=["0.6", "0.7"], flush=["1", "2"], columns={"cover": "cover"},
+        units={"cover": "m", "flush": "mm"},
+    )  # fmt: skip
+    assert register.units["diameter_mm"] == "in the cells"
+    assert (register.units["bedding_mm"], register.units["cover_m"], register.units["flush_mm"]) == ("mm", "m", "mm")
+    assert register.frame["cover_m"].tolist() == [0.6, 0.7]
+
+
+def test_a_missing_id_and_a_street_called_na_are_told_apart(tmp_path):
+    frame = _register(tmp_path, id=["7", " "], street=["NA", ""]).frame
+    assert frame["core_id"].fillna("none").tolist() == ["7", "none"]
+    assert frame["street"].fillna("none").tolist() == ["NA", "none"]
+
+
+def test_a_column_that_is_named_is_found_without_regard_to_case(tmp_path):
+    assert _register(tmp_path, columns={"diameter": " DIA"}).frame["diameter_mm"].notna().all()
+
+
+def _text_register(tmp_path, names, cells, **settings):
+    pd.DataFrame([cells], columns=names).to_csv(tmp_path / "cores.csv", index=False)
+    section = Cores(path="cores.csv", **settings)
+    return read_register(read_raw(section, tmp_path, "cores", None), section, "UTC", _ROADS, CRS.from_epsg(4326))
+
+
+def test_without_the_usual_names_the_columns_of_the_position_have_to_be_named(tmp_path):
+    names, cells = ["core_id", "a", "b", "diameter", "depth"], ["1", "-82.2", "44.8", "18 in", "6 in"]
+    with pytest.raises(InputError) as error:
+        _text_register(tmp_path, names, cells)
+    assert str(error.value) == (
+        "cores.csv: no column 'lon' or 'long' or 'longitude' or 'x' or 'easting' for the position; "
+        'the file has: core_id, a, b, diameter, depth. Set cores.x = "..." in the programme file.'
+    )
+    assert _text_register(tmp_path, names, cells, x="a", y="b", crs="EPSG:4326").frame["lon"].tolist() == [-82.2]
+
+
+def test_columns_named_for_degrees_are_degrees_and_of_others_the_crs_has_to_be_set(tmp_path):
+    cells = ["1", "-82.2", "44.8", "18 in", "6 in"]
+    named = _text_register(tmp_path, ["core_id", "Longitude", "Latitude", "diameter", "depth"], cells)
+    assert named.crs.to_epsg() == 4326
+    with pytest.raises(InputError, match=r"the CRS of the columns 'x' and 'y' is not known\. Set cores\.crs, such as"):
+        _text_register(tmp_path, ["core_id", "x", "y", "diameter", "depth"], cells)
+
+
+def test_a_layer_without_points_is_refused(tmp_path):
+    with pytest.raises(InputError, match=r"^cores\.gpkg: the layer has no points; expected a point layer or a table"):
+        _layer(tmp_path, [shapely.LineString([(-82.2, 44.8), (-82.1, 44.8)])] * 2)
+
+
+def test_a_register_elsewhere_is_refused_with_where_it_is_and_why_rows_have_no_position(tmp_path):
+    with pytest.raises(InputError) as error:
+        _register(tmp_path, lon=["10.0", "x"], lat=["50.0", "44.8"])
+    said = str(error.value)
+    assert "(those with a position extend from 10, 50 to 10, 50; 1 unreadable)" in said
+    assert said.endswith("Check cores.crs, cores.x, cores.y and roads.path.")
+    with pytest.raises(InputError, match=r"\(none has a position; 2 zero\)"):
+        _register(tmp_path, lon=["0", "0"], lat=["0", "0"])

@@ -45,3 +45,24 @@ def test_what_cannot_be_read_stops_the_run_in_words(tmp_path, text, words):
         _read(tmp_path, text)
     for word in ("stock.csv", *words):
         assert word in str(error.value)
+
+
+def test_an_empty_number_is_named_as_an_empty_cell(tmp_path):
+    with pytest.raises(InputError) as error:
+        _read(tmp_path, "yard,item,packs\nNorth,grout dark,\n")
+    assert str(error.value) == (
+        "stock.csv: row 1: found an empty cell for `packs`, expected a number of packs. Correct it."
+    )
+
+
+def test_the_row_named_is_that_of_the_file(tmp_path):
+    with pytest.raises(InputError, match=r"^stock\.csv: row 3: found 'x' for `packs`"):
+        _read(tmp_path, "yard,item,packs\nNorth,grout dark,1\n\nNorth,grout dark,2\nNorth,grout dark,x\n")
+
+
+def test_a_day_that_may_be_either_needs_the_setting(tmp_path):
+    text = "yard,item,packs,expires_on\nNorth,grout dark,2,03/04/2026\n"
+    with pytest.raises(InputError, match="'03/04/2026' for `expires_on`, expected a date such as 2026-09-30"):
+        _read(tmp_path, text)
+    table = read_stock(Stock(path="stock.csv"), tmp_path, _ITEMS, day_first=True)
+    assert table["expires_on"].tolist() == [pd.Timestamp("2026-04-03")]

@@ -1,266 +1,198 @@
-"""How sure we are, on streets and areas small enough to draw."""
+"""The likeliest surface and the confidence in surface, shade and district, from chances written down by hand."""
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from hypothesis import Phase, given, settings
-from hypothesis import strategies as st
 from scipy.stats import norm
 
-from pipeline.locate import locate
-from pipeline.locate.chances import area_chances, without_smaller
-from pipeline.locate.street_names import name_form, name_match
-from pipeline.programme.catalogue import load_catalogue
-from pipeline.programme.settings import Matching
-
-_CATALOGUE = load_catalogue({}, "test")
-_AVENUE, _LANE = 10.0, 2.5
+from pipeline.locate.likeliest import surface_chances, two_likeliest, weigh_districts, weigh_surfaces
 
 
 def _cores(*rows):
-    """Rows of x, y, accuracy (95 %), street, surface."""
-    x, y, accuracy, street, surface = zip(*rows)
+    """Rows of x, sigma; all on y = 0."""
+    x, sigma = (np.array(column, dtype=float) for column in zip(*rows))
+    return pd.DataFrame({"x_m": x, "y_m": np.where(np.isnan(x), np.nan, 0.0), "sigma_m": sigma})
+
+
+def _text(*cells):
+    return pd.Series(cells, dtype="str")
+
+
+def _segments(*surfaces):
+    return gpd.GeoDataFrame({"surface": _text(*surfaces)}, geometry=[None] * len(surfaces), crs=32617)
+
+
+def _polygons(*rows):
+    return gpd.GeoDataFrame(
+        {"surface": _text(*[name for name, *_ in rows])},
+        geometry=[shapely.box(west, -900, east, 900) for _, west, east in rows],
+        crs=32617,
+    )
+
+
+def _shares(*rows):
+    """Rows of core, segment, share."""
+    return pd.DataFrame(rows, columns=["core", "segment", "share"])
+
+
+def _rows(table):
+    return [tuple(row) for row in table.assign(chance=table["chance"].round(6)).to_numpy()]
+
+
+def test_without_polygons_the_chances_are_the_shares_of_the_segments():
+    table, edge_m = surface_chances(
+        _cores((0, 1)), _shares((0, 0, 0.5), (0, 1, 0.3), (0, 2, 0.2)), _segments("asphalt", "concrete", "asphalt"),
+        None, _text("composite"),
+    )  # fmt: skip
+    assert _rows(table) == [(0, "asphalt", "segment", 0.7), (0, "concrete", "segment", 0.3)]
+    assert np.isnan(edge_m).all()
+
+
+def test_a_segment_without_a_surface_leaves_its_share_to_the_register():
+    arguments = _cores((0, 1)), _shares((0, 0, 0.6), (0, 1, 0.4)), _segments("asphalt", None), None
+    table, _ = surface_chances(*arguments, _text("concrete"))
+    assert _rows(table) == [(0, "asphalt", "segment", 0.6), (0, "concrete", "register", 0.4)]
+    table, _ = surface_chances(*arguments, _text(None))
+    assert _rows(table) == [(0, "asphalt", "segment", 0.6), (0, "unknown", "none", 0.4)]
+
+
+def test_what_lies_in_a_polygon_is_taken_from_the_segments():
+    """The polygon begins 1 m east of the core, whose error is 2 m: Phi(-1/2) of it lies inside."""
+    inside = norm.cdf(-0.5)
+    table, edge_m = surface_chances(
+        _cores((0, 2)), _shares((0, 0, 1.0)), _segments("asphalt"), _polygons(("concrete", 1, 900)), _text(None)
+    )
+    assert [row[:3] for row in _rows(table)] == [(0, "asphalt", "segment"), (0, "concrete", "polygon")]
+    assert table["chance"].tolist() == pytest.approx([1 - inside, inside], abs=1e-6)
+    assert edge_m.tolist() == [1]
+
+
+def test_a_core_without_a_position_has_what_the_register_says():
+    table, _ = surface_chances(
+        _cores((np.nan, 2)), _shares().astype({"core": int, "segment": int, "share": float}), _segments("asphalt"),
+        _polygons(("concrete", 1, 900)), _text("composite"),
+    )  # fmt: skip
+    assert _rows(table) == [(0, "composite", "register", 1.0)]
+
+
+def test_the_chances_of_every_core_add_up_to_one():
+    cores = _cores((-30, 2), (-1, 2), (0, 9), (3, 1), (800, 3))
+    shares = _shares((0, 0, 1.0), (1, 0, 0.5), (1, 1, 0.5), (2, 1, 1.0), (3, 0, 0.2), (3, 1, 0.8))
+    table, _ = surface_chances(
+        cores, shares, _segments("asphalt", None), _polygons(("concrete", -5, 5), ("asphalt", -900, 900)),
+        _text("asphalt", None, "composite", None, None),
+    )  # fmt: skip
+    assert table.groupby("core")["chance"].sum().tolist() == pytest.approx([1] * 5)
+
+
+def _table(*rows):
+    return pd.DataFrame(rows, columns=["core", "name", "source", "chance"])
+
+
+def test_the_two_likeliest_names_come_in_order_with_their_chances():
+    table = _table((0, "a", "s", 0.2), (0, "b", "s", 0.5), (0, "c", "s", 0.3), (2, "a", "s", 1.0))
+    two = two_likeliest(table, pd.Index([7, 8, 9]))
+    assert two.index.tolist() == [7, 8, 9]
+    assert two["name"].fillna("").tolist() == ["b", "", "a"]
+    assert two["second"].fillna("").tolist() == ["c", "", ""]
+    assert two["chance"].tolist()[0] == 0.5
+    assert two["second_chance"].isna().tolist() == [False, True, True]
+
+
+def test_a_name_from_two_sources_counts_once_with_both_chances():
+    two = two_likeliest(
+        _table((0, "a", "polygon", 0.3), (0, "a", "segment", 0.3), (0, "b", "segment", 0.4)), pd.Index([0])
+    )
+    assert (two["name"][0], two["second"][0]) == ("a", "b")
+    assert two["chance"][0] == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize(("found", "first"), [(None, "a"), ("b", "b"), ("a", "a"), ("c", "a")])
+def test_of_names_equally_likely_the_one_found_there_comes_first_then_the_alphabet(found, first):
+    table = _table((0, "b", "s", 0.5), (0, "a", "s", 0.5 - 1e-13))
+    there = None if found is None else _text(found)
+    assert two_likeliest(table, pd.Index([0]), there)["name"][0] == first
+
+
+def _found(surface, source):
     return pd.DataFrame(
         {
-            "x_m": np.array(x, dtype=float),
-            "y_m": np.array(y, dtype=float),
-            "position_accuracy_m": np.array(accuracy, dtype=float),
-            "position_method": pd.Series([None] * len(rows), dtype="str"),
-            "opened_on": pd.Series(pd.NaT, range(len(rows)), dtype="datetime64[us, UTC]"),
-            "street": pd.Series(street, dtype="str"),
-            "surface_recorded": pd.Series(surface, dtype="str"),
+            "surface": _text(surface),
+            "surface_from": _text(source),
+            "surface_on_map": _text(surface),
+            "surface_others": _text(None),
         }
     )
 
 
-def _streets():
-    """A wide avenue on y = 0, a narrow lane on y = 15 behind it."""
+def _weigh(found, *rows, placed=True):
+    shades = {"asphalt": "dark", "composite": "dark", "concrete": "pale"}
+    return weigh_surfaces(found, _table(*rows), np.array([1.5]), pd.Series([placed]), shades).iloc[0]
+
+
+def test_the_likeliest_surface_takes_the_place_of_the_one_found_with_its_own_source():
+    row = _weigh(_found("asphalt", "segment"), (0, "asphalt", "segment", 0.4), (0, "concrete", "polygon", 0.6))
+    assert (row["surface"], row["surface_from"], row["surface_on_map"]) == ("concrete", "polygon", "concrete")
+    assert (row["surface_confidence"], row["surface_next"], row["surface_next_confidence"]) == (0.6, "asphalt", 0.4)
+    assert row["surface_edge_m"] == 1.5
+
+
+def test_a_surface_that_is_also_the_one_found_keeps_its_source():
+    """More of its chance is by segment, but the polygon at the core shows the same surface."""
+    row = _weigh(
+        _found("asphalt", "polygon"), (0, "asphalt", "polygon", 0.2), (0, "asphalt", "segment", 0.5), (0, "concrete", "segment", 0.3)
+    )  # fmt: skip
+    assert (row["surface"], row["surface_from"]) == ("asphalt", "polygon")
+    assert row["surface_confidence"] == pytest.approx(0.7)
+
+
+def test_a_surface_of_the_register_is_not_on_the_map():
+    row = _weigh(_found("unknown", "none"), (0, "composite", "register", 1.0))
+    assert (row["surface"], row["surface_from"]) == ("composite", "register")
+    assert pd.isna(row["surface_on_map"])
+    assert row["surface_confidence"] == 1
+
+
+def test_the_chance_of_a_shade_is_that_of_all_its_surfaces():
+    row = _weigh(
+        _found("asphalt", "segment"), (0, "asphalt", "segment", 0.5), (0, "composite", "segment", 0.2),
+        (0, "concrete", "segment", 0.2), (0, "unbound", "segment", 0.1),
+    )  # fmt: skip
+    assert (row["shade_dark_chance"], row["shade_pale_chance"]) == pytest.approx((0.7, 0.2))
+
+
+def test_of_a_surface_not_known_or_a_core_without_a_position_no_confidence_is_reported():
+    unknown = _weigh(_found("unknown", "none"), (0, "unknown", "none", 1.0))
+    assert unknown[["surface_confidence", "surface_next", "surface_next_confidence"]].isna().all()
+    lost = _weigh(_found("asphalt", "register"), (0, "asphalt", "register", 1.0), placed=False)
+    assert lost[["surface_confidence", "shade_dark_chance", "shade_pale_chance"]].isna().all()
+    assert lost["surface"] == "asphalt"
+
+
+def _districts():
     return gpd.GeoDataFrame(
-        {
-            "segment_id": pd.Series(["A", "L"], dtype="str"),
-            "street": pd.Series(["Harbour Avenue", "Back Lane"], dtype="str"),
-            "surface": pd.Series(["asphalt", "concrete"], dtype="str"),
-            "half_width_m": [_AVENUE, _LANE],
-            "is_underground": [False, False],
-            "start_m": 0.0,
-            "class_name": "other",
-            "road_authority": pd.Series([None, None], dtype="str"),
-            "slope_percent": float("nan"),
-        },
-        geometry=[shapely.LineString([(0, 0), (400, 0), (1000, 0)]), shapely.LineString([(0, 15), (1000, 15)])],
+        {"district": _text("east", "west")},
+        geometry=[shapely.box(0, -900, 900, 900), shapely.box(-900, -900, 0, 900)],
         crs=32617,
     )
 
 
-def _locate(cores, surfaces=None, districts=None, segments=None, **matching):
-    return locate(
-        cores, _streets() if segments is None else segments, surfaces, districts, Matching(**matching), _CATALOGUE
-    )
+def test_a_district_is_as_likely_as_the_part_of_the_error_inside_it():
+    found = pd.DataFrame({"district": _text("east", "west"), "district_how": "inside"})
+    out = weigh_districts(found, _cores((2, 4), (-300, 4)), _districts())
+    assert out["district_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1])
+    assert out["district_next"].fillna("").tolist() == ["west", ""]
+    assert out["district_next_confidence"].tolist()[0] == pytest.approx(norm.cdf(-0.5))
 
 
-def _across(distance, half, sigma):
-    """Likelihood across a road, by hand: the mass between its kerbs for each metre of width."""
-    return (norm.cdf((half - distance) / sigma) - norm.cdf((-half - distance) / sigma)) / (2 * half)
+@pytest.mark.parametrize("how", ["several", "gap", "outside", None])
+def test_only_a_district_that_holds_the_core_alone_has_a_confidence(how):
+    found = pd.DataFrame({"district": _text("east"), "district_how": _text(how)})
+    assert weigh_districts(found, _cores((2, 4)), _districts()).isna().all(axis=None)
 
 
-def test_two_parallel_streets_by_hand():
-    # 9 m from the avenue, still on it; 6 m from the lane, 3.5 m beyond its kerb; sigma 2 m
-    found = _locate(_cores((500, 9, 2 * 2.447746830680816, None, None)))
-    avenue, lane = _across(9, _AVENUE, 2), _across(6, _LANE, 2)
-    assert found["segment_id"][0] == "A"
-    assert found["segment_confidence"][0] == pytest.approx(avenue / (avenue + lane), abs=1e-9)
-    assert found["runner_up_confidence"][0] == pytest.approx(lane / (avenue + lane), abs=1e-9)
-    assert (found["runner_up_id"][0], found["runner_up_street"][0]) == ("L", "Back Lane")
-    # the nearest line is the lane's
-    assert _locate(_cores((500, 9, 1, None, None)), choose="nearest")["segment_id"][0] == "L"
-
-
-def test_the_street_that_was_written_weighs_as_its_share_of_right_names():
-    sigma = 2.447746830680816 * 2
-    avenue, lane = _across(9, _AVENUE, 2), _across(6, _LANE, 2)
-    found = _locate(
-        _cores(
-            (500, 9, sigma, "back lane", None), (500, 9, sigma, "Harbor Ave.", None), (500, 9, sigma, "Elsewhere", None)
-        )
-    )
-    # right in 90 % of cases, else one of five names thereabouts: 0.92 against 0.02
-    right, wrong = 0.9 + 0.1 / 5, 0.1 / 5
-    assert found["segment_id"].tolist() == ["L", "A", "A"]
-    assert found["segment_confidence"][0] == pytest.approx(lane * right / (lane * right + avenue * wrong), abs=1e-9)
-    assert found["segment_confidence"][1] > 0.98
-    # a name that is neither's tells nothing of the two
-    assert found["segment_confidence"][2] == pytest.approx(avenue / (avenue + lane), abs=1e-9)
-    assert found["name_match"].tolist() == pytest.approx([1, found["name_match"][1], 0])
-
-
-def test_a_footway_without_a_name_goes_by_the_street_it_runs_beside():
-    """The lane loses its name: "Harbour Avenue" then tells nothing of the two, and "Back Lane" no more."""
-    segments = _streets().assign(street=pd.Series(["Harbour Avenue", None], dtype="str"))
-    sigma = 2.447746830680816 * 2
-    avenue, lane = _across(9, _AVENUE, 2), _across(6, _LANE, 2)
-    found = _locate(
-        _cores(*[(500, 9, sigma, street, None) for street in (None, "Harbour Ave", "Back Lane")]), segments=segments
-    )
-    assert found["segment_confidence"].tolist() == pytest.approx([avenue / (avenue + lane)] * 3, abs=1e-9)
-    # what is said of a name is said of the segment's own
-    assert found["name_match"].isna().tolist() == [True, False, False]
-
-
-def test_a_segment_below_ground_is_not_believed():
-    segments = _streets().assign(is_underground=[True, False])
-    assert _locate(_cores((500, 9, 5, None, None)), segments=segments)["segment_id"][0] == "L"
-
-
-def test_a_core_beyond_a_segments_end_is_on_the_next_one():
-    """Two halves of one street meet at x = 400: the error along it decides, half and half at the joint."""
-    segments = _streets().iloc[[0, 0]].reset_index(drop=True)
-    segments["segment_id"] = pd.Series(["E", "W"], dtype="str")
-    segments["geometry"] = [shapely.LineString([(400, 0), (800, 0)]), shapely.LineString([(0, 0), (400, 0)])]
-    sigma = 2.447746830680816 * 2
-    found = _locate(_cores((400, 1, sigma, None, None), (403, 1, sigma, None, None)), segments=segments)
-    assert found["segment_confidence"].tolist() == pytest.approx([0.5, norm.cdf(1.5)], abs=1e-9)
-    assert found["segment_id"].tolist() == ["E", "E"]
-
-
-def test_a_core_too_far_for_its_error_is_on_the_road_that_is_least_far():
-    found = _locate(_cores((500, 11.9, 0.05, None, None), (500, 12.1, 0.05, None, None)))
-    assert found["segment_id"].tolist() == ["L", "L"]
-    assert found["segment_confidence"].tolist() == pytest.approx([1, 1])
-
-
-def test_accuracy_is_the_cores_own_else_its_methods_else_the_programmes():
-    cores = _cores((500, 9, 4, None, None), (500, 9, np.nan, None, None), (500, 9, np.nan, None, None))
-    cores["position_method"] = pd.Series([None, "Phone", "chalk"], dtype="str")
-    found = _locate(cores, accuracy="2 m", accuracy_by_method={"phone": "12 m"})
-    alone = [_locate(_cores((500, 9, accuracy, None, None)))["segment_confidence"][0] for accuracy in (4, 12, 2)]
-    assert found["segment_confidence"].tolist() == pytest.approx(alone)
-
-
-def _surfaces(*rows):
-    return gpd.GeoDataFrame(
-        {"surface": pd.Series([name for name, _ in rows], dtype="str")},
-        geometry=[shapely.box(*box) for _, box in rows],
-        crs=32617,
-    )
-
-
-def test_a_core_near_an_edge_says_both_surfaces_and_how_near():
-    layer = _surfaces(("asphalt", (0, -50, 500, 50)), ("concrete", (500, -50, 1000, 50)))
-    found = _locate(_cores((501, 0, 2 * 2.447746830680816, None, None), (700, 0, 5, None, None)), surfaces=layer)
-    assert found["surface"].tolist() == ["concrete", "concrete"]
-    assert found["surface_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1], abs=1e-4)
-    assert found["surface_next"].fillna("").tolist() == ["asphalt", ""]
-    assert found["surface_edge_m"][0] == pytest.approx(1)
-    assert np.isnan(found["surface_edge_m"][1])
-    assert found["shade_pale_chance"].tolist() == pytest.approx([norm.cdf(0.5), 1], abs=1e-4)
-    assert found["shade_dark_chance"].tolist() == pytest.approx([norm.cdf(-0.5), 0], abs=1e-4)
-
-
-def test_what_lies_outside_every_polygon_is_the_segments():
-    """The polygon ends at x = 500; beyond it the avenue's own surface, asphalt, serves."""
-    layer = _surfaces(("concrete", (0, -50, 500, 50)))
-    found = _locate(_cores((499, 0, 2 * 2.447746830680816, None, None), (800, 0, 2, None, None)), surfaces=layer)
-    assert found["surface"].tolist() == ["concrete", "asphalt"]
-    assert found["surface_from"].tolist() == ["polygon", "segment"]
-    assert found["surface_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1], abs=1e-4)
-
-
-def test_without_polygons_the_surface_is_as_sure_as_the_segment():
-    found = _locate(_cores((500, 9, 5, None, None)))
-    assert found["surface"][0] == "asphalt"
-    assert found["surface_confidence"][0] == pytest.approx(found["segment_confidence"][0])
-    assert found["surface_next"][0] == "concrete"
-
-
-def test_a_surface_that_nothing_tells_stays_unknown_or_the_registers():
-    segments = _streets().assign(surface=pd.Series([None, None], dtype="str"))
-    found = _locate(
-        _cores((500, 0, 1, None, None), (500, 0, 1, None, "asph"), (np.nan, np.nan, 1, None, None)), segments=segments
-    )
-    assert found["surface"].tolist() == ["unknown", "asphalt", "unknown"]
-    assert found["surface_from"].tolist() == ["none", "register", "none"]
-    assert found["surface_confidence"].isna().tolist() == [True, False, True]
-    assert found["segment_confidence"].isna().tolist() == [False, False, True]
-
-
-def test_a_district_is_as_sure_as_the_mass_inside_it():
-    districts = gpd.GeoDataFrame(
-        {"district": pd.Series(["East", "West"], dtype="str")},
-        geometry=[shapely.box(500, -99, 999, 99), shapely.box(0, -99, 500, 99)],
-        crs=32617,
-    )
-    found = _locate(_cores((501, 0, 2 * 2.447746830680816, None, None), (700, 0, 5, None, None)), districts=districts)
-    assert found["district"].tolist() == ["East", "East"]
-    assert found["district_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1], abs=1e-4)
-    assert found["district_next"].fillna("").tolist() == ["West", ""]
-
-
-def test_a_patch_is_cut_from_its_street_so_that_chances_add_up():
-    small, middle, large = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10), shapely.box(-50, -50, 50, 50)
-    cut = without_smaller(np.array([small, middle, large]))
-    assert shapely.area(cut).tolist() == pytest.approx([4, 96, 9900])
-    chances = area_chances(
-        np.array([5.0]), np.array([5.0]), np.array([2.0]), cut, np.array(["c", "a", "c"], dtype=object)
-    )
-    assert chances.table["chance"].sum() == pytest.approx(1, abs=1e-6)
-    assert chances.table["name"].tolist() == ["a", "c"]
-
-
-@pytest.mark.parametrize(
-    ("written", "ours", "same"),
-    [
-        ("HARBOUR AVE", "Harbour Avenue", True),
-        ("Avenue Harbour", "Harbour Avenue", True),
-        ("harbor av.", "Harbour Avenue", True),
-        ("Königstraße", "KONIGSTRASSE", True),
-        ("St. Mary's Street", "Saint Marys St", True),
-        ("N Main St", "North Main Street", True),
-        ("Mill Road", "Hill Road", False),
-        ("Back Lane", "Harbour Avenue", False),
-        ("1st Street", "2nd Street", False),
-        ("North Main Street", "S Main St", False),
-        ("Harbour Avenue", "N Harbour Ave", True),
-        ("E 115th St", "East 116th Street", False),
-        ("County Road 12", "County Rd 21", False),
-    ],
-)
-def test_a_street_is_known_again_however_it_is_written(written, ours, same):
-    forms = name_form(pd.Series([written, ours], dtype="str"), _CATALOGUE.short_words)
-    match = name_match(forms.iloc[:1], forms.iloc[1:])[0]
-    assert (match > 0.6) == same, (forms.tolist(), match)
-
-
-def test_no_name_matches_nothing_and_is_no_mismatch():
-    forms = name_form(pd.Series([None, "  ", "--", "Main St"], dtype="str"), _CATALOGUE.short_words)
-    assert forms.isna().tolist() == [True, True, True, False]
-    assert np.isnan(name_match(forms, forms)).tolist() == [True, True, True, False]
-
-
-@settings(deadline=None, max_examples=30, phases=[Phase.explicit, Phase.reuse, Phase.generate])
-@given(
-    points=st.lists(st.tuples(st.floats(0, 1000), st.floats(-20, 30), st.floats(0.1, 12)), min_size=1, max_size=15),
-    seed=st.integers(0, 10_000),
-)
-def test_shares_add_up_and_the_order_of_cores_changes_nothing(points, seed):
-    cores = _cores(*[(x, y, accuracy, "Back Ln" if x > 500 else None, None) for x, y, accuracy in points])
-    layer = _surfaces(("asphalt", (0, -8, 500, 8)), ("concrete", (500, -8, 1000, 18)))
-    plain = _locate(cores, surfaces=layer)
-    order = np.random.default_rng(seed).permutation(len(cores))
-    pd.testing.assert_frame_equal(plain, _locate(cores.iloc[order], surfaces=layer).loc[cores.index])
-    # only two segments are within reach of anything, so the two shares are all there is
-    on_road = plain[plain["segment_id"].notna()]
-    both = on_road["segment_confidence"] + on_road["runner_up_confidence"].fillna(0)
-    assert both.sub(1).abs().le(1e-9).all()
-    chances = plain[["shade_dark_chance", "shade_pale_chance"]].sum(axis="columns")
-    assert (chances <= 1 + 1e-9).all()
-
-
-def test_of_surfaces_equally_likely_the_chosen_segments_serves():
-    """Half way between the lane and a lane of another surface: the first segment by id, and its surface with it."""
-    segments = _streets().assign(half_width_m=2.5)
-    segments["surface"] = pd.Series(["concrete", "asphalt"], dtype="str")
-    found = _locate(_cores((500, 7.5, 5, None, None)), segments=segments)
-    assert found["segment_confidence"][0] == pytest.approx(0.5)
-    assert (found["segment_id"][0], found["surface"][0]) == ("A", "concrete")
+def test_without_districts_there_is_no_confidence():
+    found = pd.DataFrame({"district": _text(None), "district_how": _text(None)})
+    assert weigh_districts(found, _cores((2, 4)), None).isna().all(axis=None)

@@ -5,7 +5,15 @@ import pandas as pd
 import pytest
 import shapely
 
-from pipeline.locate.road_works import FARTHEST_JOINT_M, is_known, joint_m, work_on
+from pipeline.locate.road_works import (
+    FARTHEST_JOINT_M,
+    NO_WORKS,
+    Works,
+    is_known,
+    joint_m,
+    road_works_around,
+    work_on,
+)  # fmt: skip
 
 _ZONE = "America/Toronto"
 
@@ -74,3 +82,48 @@ def test_a_layer_that_shows_nothing_at_a_core_says_so_and_no_layer_says_nothing(
     works = _works([shapely.box(100, 100, 110, 110)], ["2024-01-01"])
     assert is_known(cores, works).fillna("no").tolist() == ["yes", "no"]
     assert is_known(cores, None).isna().all()
+
+
+def test_all_there_is_around_a_core_comes_as_one_frame_on_its_index():
+    road = shapely.box(-10, -5, 10, 5)
+    works = Works(
+        joints=gpd.GeoDataFrame(geometry=[shapely.LineString([(2, -4), (2, 4)])]),
+        resurfaced=_works([road], ["2024-05-01"]),
+        planned=_works([road], ["2027-05-01"]),
+    )
+    cores = _cores([0.0, 400.0], ["2026-01-01"] * 2).set_axis([6, 3])
+    around = road_works_around(cores, pd.Series(["S1", "S1"], index=[6, 3]), works, 6.0)
+    assert around.index.tolist() == [6, 3]
+    assert around["joint_m"].tolist() == [2.0, FARTHEST_JOINT_M]
+    assert around["resurfaced_on"].dt.year.tolist()[0] == 2024
+    assert around["resurfacing_due_on"].dt.year.tolist()[0] == 2027
+    assert around[["resurfaced_on", "resurfacing_due_on"]].isna().all(axis="columns").tolist() == [False, True]
+    assert around[["resurfaced_known", "planned_works_known"]].eq("yes").all(axis=None)
+
+
+def test_without_layers_nothing_is_known_of_the_road():
+    cores = _cores([0.0], ["2026-01-01"])
+    assert road_works_around(cores, pd.Series(["S1"]), NO_WORKS, 6.0).isna().all(axis=None)
+
+
+def test_works_on_the_day_the_core_was_cut_came_before_it():
+    works = _works([shapely.box(-10, -5, 10, 5)], ["2026-01-01"])
+    cores = _cores([0.0], ["2026-01-01"])
+    assert work_on(cores, pd.Series(["S1"]), works, 6.0, "last before").notna().all()
+    assert work_on(cores, pd.Series(["S1"]), works, 6.0, "first after").isna().all()
+
+
+def test_days_of_another_time_zone_are_compared_as_instants():
+    """Works at midnight in Tokyo on 2 January are at 10:00 on 1 January in Toronto, after a core cut at midnight."""
+    works = _works([shapely.box(-10, -5, 10, 5)], ["2026-01-02"])
+    works["on"] = works["on"].dt.tz_localize(None).dt.tz_localize("Asia/Tokyo")
+    cores = _cores([0.0], ["2026-01-01"])
+    found = work_on(cores, pd.Series(["S1"]), works, 6.0, "first after")
+    assert found[0] == pd.Timestamp("2026-01-01 10:00", tz=_ZONE)
+    assert found.dtype == cores["opened_on"].dtype
+
+
+def test_a_layer_without_works_gives_no_day():
+    cores = _cores([0.0], ["2026-01-01"])
+    empty = _works([shapely.box(0, 0, 1, 1)], ["2026-01-01"]).iloc[:0]
+    assert work_on(cores, pd.Series(["S1"]), empty, 6.0, "last before").isna().all()

@@ -63,7 +63,7 @@ def test_without_a_date_and_a_rate_there_is_no_date():
 def test_a_level_plan_fills_the_weeks_at_the_stated_rate_street_by_street():
     found = plan_cores(_cores(count=5), Ordering(cores_per_week=2), _AS_OF)
     assert found["period"].tolist() == ["2026-W40", "2026-W40", "2026-W41", "2026-W41", "2026-W42"]
-    assert set(found["planned_by"]) == {"level plan"}
+    assert set(found["planned_by"]) == {"levelled schedule"}
 
 
 def test_a_level_plan_leaves_room_for_the_cores_that_have_a_date():

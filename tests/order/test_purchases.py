@@ -13,11 +13,11 @@ from pipeline.programme.orders import Item, Ordering
 _AS_OF = dt.date(2026, 9, 30)
 
 
-def _demand(*packs, reserve=0.0, item="grout dark"):
+def _demand(*packs, safety_stock=0.0, item="grout dark"):
     """So many packs in each week from Monday 5 October on."""
     starts = pd.date_range("2026-10-05", periods=len(packs), freq="7D")
     return pd.DataFrame(
-        {"yard": "North", "item": item, "period": starts.strftime("%G-W%V"), "period_start": starts, "packs": [float(p) for p in packs], "reserve": reserve}
+        {"yard": "North", "item": item, "period": starts.strftime("%G-W%V"), "period_start": starts, "packs": [float(p) for p in packs], "safety_stock": safety_stock}
     )  # fmt: skip
 
 
@@ -27,7 +27,7 @@ def _stock(*rows):
 
 
 def _plan(demand, *stock, keeps=(), **settings):
-    return plan_purchases(demand, _stock(*stock), dict.fromkeys(keeps, True), Ordering(**settings), _AS_OF)
+    return plan_purchases(demand, _stock(*stock), keeps, Ordering(**settings), _AS_OF)
 
 
 def test_each_period_orders_what_it_lacks_a_lead_time_ahead():

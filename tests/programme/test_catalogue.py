@@ -136,8 +136,8 @@ def test_a_programmes_own_value_lies_in_its_range(written, least, value, most):
     ("written", "said"),
     [
         # 9 mm, as shipped, is above 8 mm
-        ({"high": "8 mm"}, "the value 9 lies outside its own range, 5 to 8"),
-        ({"value": "8 mm", "low": "8.5 mm"}, "the value 8 lies outside its own range, 8.5 to 10"),
+        ({"high": "8 mm"}, "found a value of 9 mm in a range from 5 mm to 8 mm"),
+        ({"value": "8 mm", "low": "8.5 mm"}, "found a value of 8 mm in a range from 8.5 mm to 10 mm"),
         ({"value": "8 mm", "low": "7 kg"}, "catalogue.materials.geometry.kerf.low: found '7 kg'"),
         ({"value": "8 mm", "low": {"far": "7 mm"}}, "catalogue.materials.geometry.kerf.low: found None"),
         ({"value": "8 mm", "hihg": "9 mm"}, 'unknown key. Did you mean "high"?'),
@@ -153,3 +153,124 @@ def test_a_value_that_cannot_be_read_is_said_once():
     with pytest.raises(SettingsError) as error:
         _kerf("8 kg")
     assert str(error.value).count("\n") == 0
+
+
+def _said(overrides):
+    with pytest.raises(SettingsError) as error:
+        load_catalogue(overrides, "p.toml")
+    return str(error.value).splitlines()
+
+
+@pytest.mark.parametrize(
+    ("overrides", "said"),
+    [
+        (
+            {"surfaces": {"asphalt": {"shade": "blue"}}},
+            ("p.toml: catalogue.surfaces.asphalt.shade: found 'blue', expected one of: dark, pale. "
+             "Correct it, or add [catalogue.shades.blue]."),
+        ),
+        (
+            {"surfaces": {"asphalt": {"bedding": "sand"}}},
+            ("p.toml: catalogue.surfaces.asphalt.bedding: found 'sand', expected one of: pea gravel. "
+             "Correct it, or add [catalogue.materials.bedding.sand]."),
+        ),
+        (
+            {"surfaces": {"unbound": {"reinstate": True, "shade": "dark"}}},
+            ("p.toml: catalogue.surfaces.unbound: found reinstate = true without bedding, expected a shade and a bedding. "
+             "Set them, or set reinstate = false."),
+        ),
+        (
+            {"shades": {"pale": {"aliases": ["Charcoal"]}}},
+            ("p.toml: catalogue.shades: found the alias 'charcoal' under 'dark' and 'pale', expected it under one of them. "
+             "Remove it from the other."),
+        ),
+        (
+            {"roads": {"local": {"aliases": ["alley"]}}},
+            ("p.toml: catalogue.roads: found the alias 'alley' under 'local' and 'service', expected it under one of them. "
+             "Remove it from the other."),
+        ),
+        (
+            {"roads": {"local": {"width": "0 m"}}},
+            "p.toml: catalogue.roads.local.width: found 0.0, expected a number greater than 0. Correct it.",
+        ),
+        (
+            {"surfaces": {"asphalt": {"colour": "red"}}},
+            ("p.toml: catalogue.surfaces.asphalt.colour: unknown key. Known here: source, aliases, reinstate, shade, "
+             "bedding, is_rigid, cautions. Correct it."),
+        ),
+        (
+            {"tools": {}},
+            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules. Correct it.",
+        ),
+        (
+            {"rules": {"pavement-thick": {}}},
+            'p.toml: catalogue.rules.pavement-thick: no such rule. Did you mean "pavement-thin"? `kerfbook rules` lists them.',
+        ),
+        (
+            {"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}},
+            ("p.toml: catalogue.materials.bedding.pea gravel: found a bulk_density of 1.59 kg/L where particle_density and "
+             "voids give 2.39 kg/L, expected a difference of at most 3 %. Correct it."),
+        ),
+    ],
+)  # fmt: skip
+def test_an_error_names_the_key_the_find_the_expectation_and_the_remedy(overrides, said):
+    assert _said(overrides) == [said]
+
+
+def test_every_contradiction_is_named_at_once():
+    lines = _said({"surfaces": {"asphalt": {"shade": "blue", "bedding": "sand"}, "concrete": {"aliases": ["tarmac"]}}})
+    assert len(lines) == 3
+    assert all(line.startswith("p.toml: catalogue.surfaces") for line in lines)
+
+
+def test_a_programme_may_add_a_shade_a_surface_and_a_class_of_road():
+    catalogue = load_catalogue(
+        {
+            "shades": {"red": {"aliases": ["brick red"], "source": "own"}},
+            "surfaces": {"coloured": {"aliases": ["red asphalt"], "reinstate": True, "shade": "red", "bedding": "pea gravel", "source": "own"}},
+            "roads": {"quay": {"aliases": ["wharf"], "width": "18 m", "source": "own"}},
+        },
+        "p.toml",
+    )  # fmt: skip
+    assert catalogue.items == ["grout dark", "grout pale", "grout red", "pea gravel"]
+    assert catalogue.surface_names(pd.Series(["Red Asphalt"], dtype="str"))[0] == "coloured"
+    assert catalogue.road_widths_m(pd.Series(["wharf"], dtype="str"))[0] == 18
+
+
+@pytest.mark.parametrize(
+    ("written", "name", "width"),
+    [("Residential", "local", 7), ("a road", "main", 12), ("trunk", "motorway", 14), ("cycleway", "footway", 2.5), ("lane_link", "", 7), (None, "", 7)],
+)  # fmt: skip
+def test_a_class_of_road_has_a_name_and_a_usual_width_and_an_unknown_one_that_of_other(written, name, width):
+    cells = pd.Series([written], dtype="str")
+    assert _CATALOGUE.road_classes(cells).fillna("")[0] == name
+    assert _CATALOGUE.road_widths_m(cells)[0] == width
+
+
+def test_a_changed_value_keeps_a_source_only_if_the_programme_gives_one():
+    own = load_catalogue({"surfaces": {"asphalt": {"shade": "pale", "source": "Town specification"}}}, "p.toml")
+    assert own.surfaces["asphalt"].source == "Town specification"
+    assert (
+        load_catalogue({"surfaces": {"asphalt": {"shade": "pale"}}}, "p.toml").surfaces["asphalt"].source
+        == "programme file"
+    )
+
+
+def test_what_a_programme_overrides_is_listed_by_its_dotted_key():
+    overrides = {
+        "surfaces": {"asphalt": {"aliases": ["flex"], "shade": "pale"}},
+        "materials": {"grout": {"bag": "25 kg"}},
+    }
+    assert load_catalogue(overrides, "p.toml").overridden == {
+        "catalogue.surfaces.asphalt.aliases": ["flex"],
+        "catalogue.surfaces.asphalt.shade": "pale",
+        "catalogue.materials.grout.bag": "25 kg",
+    }
+    assert load_catalogue({}, "p.toml").overridden == {}
+
+
+def test_one_programme_leaves_the_catalogue_of_the_next_alone():
+    load_catalogue({"surfaces": {"asphalt": {"shade": "pale", "aliases": ["flex"]}}}, "p.toml")
+    again = load_catalogue({}, "p.toml").surfaces["asphalt"]
+    assert again.shade == "dark"
+    assert "flex" not in again.aliases

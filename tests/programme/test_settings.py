@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from pipeline.errors import SettingsError
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.programme.settings import Map, load_programme
+from pipeline.programme.settings import Map, Where, load_programme
 from pipeline.units import quantity, units_of
 
 _SOUND = """
@@ -59,7 +59,7 @@ def test_a_length_in_feet_is_metres_inside(tmp_path):
         (('{ diameter = "in" }', '{ diameter = "kg" }'), ["cores.units", "'kg'", "mm, cm, m, km, in, ft"]),
         (('name = "Town"', 'name = "Town"\nas_of = "soon"'), ["programme.as_of", "'soon'"]),
         (('name = "Town"', 'name = "Town"\ntimezone = "Mars"'), ["programme.timezone", "'Mars'", "America/Toronto"]),
-        (('path = "cores.csv"', "path = 7"), ["cores.path", "7", "string"]),
+        (('path = "cores.csv"', "path = 7"), ["cores.path: found 7, expected text in quotation marks. Correct it."]),
         (('path = "cores.csv"', 'path = "c.csv"\nday_first = "maybe"'), ["cores.day_first", "'maybe'"]),
         (('path = "cores.csv"', 'path = "c.csv"\ndiameter_is = "pipe"'), ["cores.diameter_is", "'hole' or 'core'"]),
     ],
@@ -113,12 +113,12 @@ def test_quantities_are_read_from_a_list_of_spellings_alone():
 
 def test_an_override_changes_the_value_and_its_source():
     catalogue = load_catalogue(
-        {"rules": {"open-too-long": {"limit": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
+        {"rules": {"open-too-long": {"max_open": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
     )
     assert catalogue.materials.geometry.kerf.value == 8
     assert catalogue.materials.geometry.kerf.source == "programme file"
     assert catalogue.rules["open-too-long"].source == "programme file"
-    assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.limit", "catalogue.materials.geometry.kerf"}
+    assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.max_open", "catalogue.materials.geometry.kerf"}
 
 
 @pytest.mark.parametrize(
@@ -126,12 +126,18 @@ def test_an_override_changes_the_value_and_its_source():
     [
         ({"rules": {"no-such-rule": {"limit": "1 day"}}}, "catalogue.rules.no-such-rule: no such rule"),
         ({"materials": {"geometry": {"kerf": "8 kg"}}}, "catalogue.materials.geometry.kerf.value: found '8 kg'"),
-        ({"surfaces": {"asphalt": {"shade": "blue"}}}, "has the shade 'blue'; known: dark, pale"),
-        ({"surfaces": {"asphalt": {"aliases": ["concrete"]}}}, "the alias 'concrete' stands for"),
-        ({"surfaces": {"block paving": {"reinstate": True}}}, "needs a shade and a bedding"),
+        (
+            {"surfaces": {"asphalt": {"shade": "blue"}}},
+            "surfaces.asphalt.shade: found 'blue', expected one of: dark, pale. Correct it",
+        ),
+        (
+            {"surfaces": {"asphalt": {"aliases": ["concrete"]}}},
+            "catalogue.surfaces: found the alias 'concrete' under 'asphalt' and 'concrete'",
+        ),
+        ({"surfaces": {"block paving": {"reinstate": True}}}, "found reinstate = true without shade and bedding"),
         ({"tools": {}}, "catalogue.tools: unknown key"),
         # 2.65 x (1 - 0.10) = 2.385, half as much again as 1.59
-        ({"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}}, "which give 2.39 kg/L"),
+        ({"materials": {"bedding": {"pea gravel": {"voids": "10 %"}}}}, "particle_density and voids give 2.39 kg/L"),
     ],
 )
 def test_a_wrong_override_is_refused_by_its_key(overrides, said):
@@ -174,3 +180,63 @@ def test_a_background_is_an_https_address_of_tiles_and_nothing_else(address):
 def test_a_background_is_off_unless_given():
     assert Map().background is None
     assert Map(background="https://tiles.example:8443/{z}/{x}/{y}.png?key=a").background is not None
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('[programme]\nlanguage = "../en"', "programme.language: found '../en', expected a language code, such as"),
+        ('[programme]\nholidays = "XX"', "programme.holidays: found 'XX', expected the code of a country"),
+        ('[programme]\nholidays = "GB-XX"', "programme.holidays: found 'GB-XX', expected GB alone, or with one of: "),
+        ("[cores]\ndelimiter = ';;'", "cores.delimiter: found ';;', expected text, at most 1 long. Correct it."),
+        ("[cores]\ndecimal = ';'", "cores.decimal: found ';', expected '.' or ','. Correct it."),
+        ('[roads]\ncolumns = { id = "x" }', "roads.columns: found the key 'id', expected one of: segment_id, street,"),
+        ('[matching]\nname_right = "100 %"', "matching.name_right: found '100 %', expected above 0 % and below 100 %."),
+        ('[matching]\nmax_distance = "0 m"', "matching.max_distance: found '0 m', expected above 0 m. Correct it."),
+        ('[matching]\ndistrict_gap = "-1 m"', "matching.district_gap: found '-1 m', expected at least 0 m. Correct it."),
+        ("[matching]\nnames_near = 0", "matching.names_near: found 0, expected a number of at least 1. Correct it."),
+        ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m."),
+        ('[handover]\ncolumns = ["lon", "lon"]', "handover.columns: found 'lon' twice, expected each column once. Correct it."),
+        ('[map]\nbackground = "tiles"', "map.background: found 'tiles', expected an https address of map tiles with {z}, {x} and {y}"),
+        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where.0: found no place, expected one or more of road_authority,"),
+        ('[[thresholds.where]]\nsurface = "asphalt"', "thresholds.where.0: found no thresholds, expected a code or rules. Correct it."),
+        ("[map]\nzoom = 3", "map.zoom: unknown key. Known here: background, background_credit, units. Correct it."),
+    ],
+)  # fmt: skip
+def test_each_setting_that_is_wrong_has_its_own_sentence(tmp_path, more, said):
+    section, line = more.split("\n", 1)
+    text = _SOUND.replace(section, more, 1) if section in _SOUND else _SOUND + more
+    if section == "[roads]":
+        text = _SOUND + line
+    with pytest.raises(SettingsError) as error:
+        _load(tmp_path, text)
+    assert f"programme.toml: {said}" in str(error.value)
+
+
+def test_two_keys_for_one_column_are_refused_by_its_name(tmp_path):
+    with pytest.raises(SettingsError) as error:
+        _load(tmp_path, _SOUND.replace('diameter = "dia"', 'diameter = "dia", diameter_mm = "d2"'))
+    assert "cores.columns: found two keys for the column `diameter`, expected one. Correct it." in str(error.value)
+
+
+def test_a_language_and_a_region_that_exist_are_taken(tmp_path):
+    text = _SOUND.replace(
+        'name = "Town"', 'name = "Town"\nlanguage = "fr-CA"\nholidays = "CA-ON"\ntimezone = "America/Toronto"'
+    )
+    programme = _load(tmp_path, text).programme
+    assert (programme.language, programme.holidays, programme.timezone) == ("fr-CA", "CA-ON", "America/Toronto")
+
+
+def test_without_them_a_handover_has_what_a_map_needs(tmp_path):
+    settings = _load(tmp_path, _SOUND + '[handover]\ncolumns = ["shade"]\n')
+    assert {"core_id", "status", "lon", "lat"} < set(settings.handover.columns)
+    assert settings.handover.columns[-1] == "shade"
+
+
+def test_a_place_is_what_is_named_of_it():
+    here = Where(road_class="main", surface="asphalt", code="uk")
+    assert here.place == {"road_class": "main", "surface": "asphalt"}
+
+
+def test_a_byte_order_mark_is_no_part_of_the_file(tmp_path):
+    assert _load(tmp_path, "\ufeff" + _SOUND).programme.name == "Town"

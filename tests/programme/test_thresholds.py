@@ -1,4 +1,4 @@
-"""Whose thresholds hold where, and what is said of a wrong one."""
+"""Which thresholds apply, where, and who set them; and how a wrong one is refused."""
 
 import pandas as pd
 import pytest
@@ -7,8 +7,8 @@ from pipeline.audit import audit, bind_rules
 from pipeline.errors import SettingsError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Thresholds
-from pipeline.programme.thresholds import codes
-from tests.audit.frames import AS_OF, BACK, SOUND, frame
+from pipeline.programme.thresholds import ThresholdSetting, codes, threshold_settings, unknown_threshold
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 _FLUSH = "flush-out-of-tolerance"
 
@@ -18,7 +18,7 @@ def _rules(thresholds, own=None):
 
 
 def _cores():
-    """Five cores that stand 4 mm proud, of several authorities, classes and surfaces."""
+    """Return five cores that are 4 mm proud, under several authorities, classes and surfaces."""
     places = [
         ("County", "main", "asphalt"),
         ("county ", "local", "asphalt"),
@@ -28,7 +28,7 @@ def _cores():
     ]
     return frame(
         *(
-            {**SOUND, **BACK, "core_id": f"A-{place}", "x_m": 100.0 * place, "flush_mm": 4.0,
+            {**SOUND, **REINSTATED, "core_id": f"A-{place}", "x_m": 100.0 * place, "flush_mm": 4.0,
              "road_authority": authority, "road_class": road_class, "surface": surface}
             for place, (authority, road_class, surface) in enumerate(places)
         )
@@ -40,38 +40,38 @@ def _found(rules, slug=_FLUSH):
     return sorted(result.findings["core_id"].str[-1].astype(int)), result
 
 
-def test_a_threshold_of_everywhere_holds_everywhere():
+def test_a_threshold_without_a_scope_applies_everywhere():
     assert _found(_rules({}))[0] == []
-    assert _found(_rules({}, {_FLUSH: {"limit": "3 mm"}}))[0] == [0, 1, 2, 3, 4]
+    assert _found(_rules({}, {_FLUSH: {"max_step": "3 mm"}}))[0] == [0, 1, 2, 3, 4]
 
 
-def test_an_authority_is_known_in_any_case_and_others_keep_their_threshold():
-    rules = _rules({"where": [{"road_authority": "County", "rules": {_FLUSH: {"limit": "3 mm"}}}]})
+def test_an_authority_is_matched_in_any_case_and_others_keep_their_threshold():
+    rules = _rules({"where": [{"road_authority": "County", "rules": {_FLUSH: {"max_step": "3 mm"}}}]})
     found, result = _found(rules)
     assert found == [0, 1]
-    assert result.findings["message"].str.contains("3 mm is allowed").all()
+    assert result.wordings[_FLUSH].values["max_step_mm"].tolist() == [3.0, 3.0]
     assert result.thresholds[["value", "where", "origin", "cores"]].to_numpy().tolist() == [
         ["3 mm", "road authority County", "programme", 2],
         ["5 mm", "everywhere", "shipped", 3],
     ]
 
 
-def test_all_that_a_place_names_must_be_so():
+def test_everything_that_a_scope_names_must_match():
     where = [
-        {"road_authority": "Town", "road_class": "main", "surface": "concrete", "rules": {_FLUSH: {"limit": "3 mm"}}}
+        {"road_authority": "Town", "road_class": "main", "surface": "concrete", "rules": {_FLUSH: {"max_step": "3 mm"}}}
     ]
     assert _found(_rules({"where": where}))[0] == [2]
 
 
-def test_of_two_places_the_later_one_holds():
-    narrow = {"road_class": "main", "rules": {_FLUSH: {"limit": "3 mm"}}}
-    wide = {"surface": "concrete", "rules": {_FLUSH: {"limit": "9 mm"}}}
+def test_of_two_scopes_the_later_one_is_used():
+    narrow = {"road_class": "main", "rules": {_FLUSH: {"max_step": "3 mm"}}}
+    wide = {"surface": "concrete", "rules": {_FLUSH: {"max_step": "9 mm"}}}
     assert _found(_rules({"where": [narrow, wide]}))[0] == [0]
     assert _found(_rules({"where": [wide, narrow]}))[0] == [0, 2]
 
 
-def test_what_the_programme_says_of_everywhere_beats_its_code_and_a_place_beats_both():
-    own = {_FLUSH: {"limit": "3 mm"}}
+def test_the_programme_overrides_its_code_and_a_scope_overrides_both():
+    own = {_FLUSH: {"max_step": "3 mm"}}
     assert _found(_rules({"code": "uk"}))[0] == []
     assert _found(_rules({"code": "uk"}, own))[0] == [0, 1, 2, 3, 4]
     assert _found(_rules({"code": "uk", "where": [{"surface": "concrete", "code": "uk"}]}, own))[0] == [0, 1, 4]
@@ -80,12 +80,12 @@ def test_what_the_programme_says_of_everywhere_beats_its_code_and_a_place_beats_
 def test_each_threshold_of_a_code_names_its_source_and_is_one_that_a_rule_has():
     for code in codes():
         rules = _rules({"code": code})
-        said = [saying for one in rules for saying, _ in one.said if saying.origin == f"code {code}"]
-        assert len(said) >= 5
-        assert all(saying.source not in {"", "programme file"} for saying in said), code
+        found = [setting for one in rules for setting, _ in one.settings if setting.origin == f"code {code}"]
+        assert len(found) >= 5
+        assert all(setting.source not in {"", "programme file"} for setting in found), code
 
 
-def test_the_codes_are_those_of_the_kingdom_and_of_america():
+def test_the_shipped_codes_are_those_of_the_united_kingdom_and_north_america():
     assert codes() == ["north-america", "scotland", "uk"]
 
 
@@ -106,17 +106,20 @@ def test_a_guarantee_is_longer_in_scotland():
     assert audit(cores, rules, AS_OF, 15.0).findings["core_id"].tolist() == ["A-1"]
 
 
-def test_a_date_and_a_limit_by_width_may_differ_by_place_too():
+def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
     where = [
         {"road_authority": "County", "rules": {"date-implausible": {"earliest": pd.Timestamp("2026-09-20").date()}}},
-        {"surface": "concrete", "rules": {"surface-depression": {"bands": [["500 mm", "3 mm"], ["above", "4 mm"]]}}},
+        {
+            "surface": "concrete",
+            "rules": {"surface-depression": {"max_depression": [["500 mm", "3 mm"], ["above", "4 mm"]]}},
+        },
     ]
     rules = _rules({"where": where})
     assert _found(rules, "date-implausible")[0] == [0, 1]
     cores = _cores().assign(depression_mm=5.0)
     result = audit(cores, [one for one in rules if one.rule.slug == "surface-depression"], AS_OF, 15.0)
     assert result.findings["core_id"].tolist() == ["A-2", "A-3"]
-    assert result.findings["message"].str.contains("3 mm is allowed").all()
+    assert result.wordings["surface-depression"].values["limit_mm"].tolist() == [3.0, 3.0]
 
 
 @pytest.mark.parametrize(
@@ -126,13 +129,13 @@ def test_a_date_and_a_limit_by_width_may_differ_by_place_too():
         ({"where": [{"surface": "lava", "code": "uk"}]}, None, "thresholds.where.0.surface: found 'lava', expected one of"),
         ({"where": [{"road_class": "lane", "code": "uk"}]}, None, "thresholds.where.0.road_class: found 'lane'"),
         ({"where": [{"surface": "asphalt", "rules": {"no-such": {"limit": "1 m"}}}]}, None, "no rule is called 'no-such'"),
-        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"most": "1 mm"}}}]}, None, f"catalogue.rules.{_FLUSH}.most: its thresholds are: limit"),
-        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"severity": "note"}}}]}, None, "a severity is the same everywhere"),
-        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"limit": "3 kg"}}}]}, None, "found '3 kg', expected a length"),
-        ({}, {"surface-depression": {"bands": [["600 mm", "3 mm"], ["500 mm", "4 mm"], ["above", "5 mm"]]}}, "expected pairs of width and limit, rising"),
-        ({}, {"surface-depression": {"bands": "12 mm"}}, "expected pairs of width and limit"),
-        ({}, {"notice-late": {"limit": "10 day"}}, "expected a number of working days with its unit"),
-        ({}, {"interim-too-old": {"limit": "180 day"}}, "expected a number of months or years with its unit"),
+        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"limit": "1 mm"}}}]}, None, f"catalogue.rules.{_FLUSH}.limit: unknown threshold. Use max_step (now '5 mm')."),
+        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"severity": "note"}}}]}, None, "found a severity, which is the same everywhere"),
+        ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"max_step": "3 kg"}}}]}, None, "found '3 kg', expected a length"),
+        ({}, {"surface-depression": {"max_depression": [["600 mm", "3 mm"], ["500 mm", "4 mm"], ["above", "5 mm"]]}}, "expected pairs of width and limit, rising"),
+        ({}, {"surface-depression": {"max_depression": "12 mm"}}, "expected pairs of width and limit"),
+        ({}, {"notice-late": {"max_delay": "10 day"}}, "expected a number of working days with its unit"),
+        ({}, {"interim-too-old": {"max_interim": "180 day"}}, "expected a number of months or years with its unit"),
     ],
 )  # fmt: skip
 def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
@@ -143,8 +146,61 @@ def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
 
 @pytest.mark.parametrize(
     ("where", "said"),
-    [({"code": "uk"}, "to say where"), ({"surface": "asphalt"}, "to say what holds there")],
+    [({"code": "uk"}, "found no place"), ({"surface": "asphalt"}, "found no thresholds")],
 )
-def test_a_place_without_a_place_or_without_a_rule_is_refused(where, said):
+def test_a_scope_without_a_road_or_without_a_rule_is_refused(where, said):
     with pytest.raises(ValueError, match=said):
         Thresholds(where=[where])
+
+
+def _setting(**scope):
+    return ThresholdSetting("open-too-long", "max_open", "30 day", "here", "programme", scope)
+
+
+@pytest.mark.parametrize(
+    ("scope", "where"),
+    [
+        ({}, "everywhere"),
+        ({"road_authority": "County"}, "road authority County"),
+        ({"road_class": "main", "surface": "concrete"}, "road class main and surface concrete"),
+    ],
+)
+def test_a_scope_reads_as_words(scope, where):
+    assert _setting(**scope).where == where
+
+
+def test_a_core_that_lacks_what_a_scope_names_is_outside_it():
+    cores = _cores()
+    assert _setting(road_authority=" COUNTY ").applies(cores).tolist() == [True, True, False, False, False]
+    assert _setting(road_class="main", surface="asphalt").applies(cores).tolist() == [True, False, False, False, False]
+    assert _setting().applies(cores).all()
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ({"max_step": "5 mm"}, "p: rules.x.limit: unknown threshold. Use max_step (now '5 mm')."),
+        ({"min": "1 m", "max": "2 m"}, "p: rules.x.limit: unknown threshold. Use min (now '1 m') or max (now '2 m')."),
+        ({}, "p: rules.x.limit: unknown threshold, the rule has none. Remove the line."),
+    ],
+)
+def test_an_unknown_threshold_is_refused_with_those_that_there_are(written, said):
+    assert unknown_threshold("p: rules.x", "limit", written, [*written]) == said
+
+
+def test_a_rule_that_is_no_table_is_refused_with_an_example():
+    with pytest.raises(SettingsError, match=r"p: rules\.r: found '3 mm', expected a table of thresholds") as error:
+        threshold_settings({"r": {"max_step": "5 mm"}}, Thresholds(), {"r": "3 mm"}, "p")
+    assert 'Write a line such as rules.r.max_step = "5 mm"' in str(error.value)
+
+
+def test_settings_come_in_the_order_in_which_a_later_one_overrides_an_earlier_one():
+    shipped = {"r": {"severity": "fail", "source": "s", "max_step": "5 mm"}}
+    where = [{"surface": "asphalt", "rules": {"r": {"max_step": "1 mm"}}, "source": "the town"}]
+    own = {"r": {"max_step": "3 mm"}}
+    found = threshold_settings(shipped, Thresholds(where=where), own, "p")
+    assert [(one.origin, one.written, one.source, one.where) for one in found] == [
+        ("shipped", "5 mm", "s", "everywhere"),
+        ("programme", "3 mm", "programme file", "everywhere"),
+        ("programme", "1 mm", "the town", "surface asphalt"),
+    ]

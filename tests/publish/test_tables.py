@@ -2,23 +2,18 @@
 
 import csv
 import datetime as dt
-import os
-import sqlite3
 import tempfile
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pyogrio.errors
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
 
-from pipeline.contracts import CORE_COLUMNS, ORDER_COLUMNS
-from pipeline.errors import OutputError
-from pipeline.publish.folder import folder_name, new_folder, same_but_for
-from pipeline.publish.tables import core_table, write_csv, write_workbook
+from pipeline.contracts import CORE_COLUMNS, CORE_TABLE, ORDER_COLUMNS
+from pipeline.publish.tables import as_cells, core_table, rounded, write_csv, write_parquet, write_workbook
 from pipeline.spreadsheet_text import as_written
 
 
@@ -107,81 +102,6 @@ def test_a_workbook_holds_text_as_text_and_is_the_same_twice(tmp_path):
     assert book.get_sheet_by_name("How to read it").to_python() == [["Town & Country, as of 2026-09-30"], ["a note"]]
 
 
-def test_a_folder_name_is_plain_whatever_the_programme_is_called():
-    assert folder_name("Harbour Vale 2026") == "harbour-vale-2026"
-    assert folder_name("../../etc/Ünïcode & Co.") == "etc-unicode-co"
-    assert folder_name("город") == "город"
-    assert folder_name("日本") != folder_name("Москва")
-    assert folder_name("/..") == "programme"
-    assert len(folder_name("日" * 300).encode()) <= 200
-
-
-def test_a_run_appears_whole_or_not_at_all(tmp_path):
-    place = tmp_path / "town" / "2026-09-30"
-
-    def fail_halfway():
-        with new_folder(place, lambda *_: False) as draft:
-            (draft / "half.csv").write_text("x")
-            raise RuntimeError
-
-    with pytest.raises(RuntimeError):
-        fail_halfway()
-    assert list(tmp_path.rglob("*.csv")) == []
-    assert not place.exists()
-    for content in ("old", "new"):
-        with new_folder(place, lambda *_: False) as draft:
-            (draft / "a.csv").write_text(content)
-    assert (place / "a.csv").read_text() == "new"
-    assert [entry.name for entry in place.parent.iterdir()] == ["2026-09-30"]
-
-
-def test_a_folder_that_has_not_changed_is_left_as_it_was(tmp_path):
-    place = tmp_path / "run"
-    stamps = []
-    for clock in ("1", "2"):
-        with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
-            (draft / "a.csv").write_text("same")
-            (draft / "run.json").write_text(clock)
-        stamps.append((place / "run.json").read_text())
-    assert stamps == ["1", "1"]
-    with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
-        (draft / "a.csv").write_text("other")
-        (draft / "run.json").write_text("3")
-    assert (place / "run.json").read_text() == "3"
-
-
-def test_a_place_that_cannot_be_written_is_an_output_error(tmp_path):
-    (tmp_path / "file").write_text("in the way")
-    with pytest.raises(OutputError, match="cannot be written"), new_folder(tmp_path / "file" / "run", lambda *_: False):
-        pass
-    assert os.listdir(tmp_path) == ["file"]  # noqa: PTH208
-    assert Path(tmp_path / "file").read_text() == "in the way"
-
-
-def test_what_somebody_else_laid_into_the_folder_stays_there(tmp_path):
-    place = tmp_path / "run"
-    for content in ("1", "1", "2"):
-        with new_folder(place, lambda new, old: same_but_for("run.json", new, old)) as draft:
-            (draft / "a.csv").write_text(content)
-            (draft / "run.json").write_text("x")
-        (place / "notes.txt").write_text("mine")
-    assert (place / "a.csv").read_text() == "2"
-    assert (place / "notes.txt").read_text() == "mine"
-
-
-@pytest.mark.parametrize(
-    "failure", [sqlite3.OperationalError("disk I/O error"), pyogrio.errors.DataLayerError("full"), OSError("full")]
-)
-def test_a_disk_that_is_full_is_an_output_error_whichever_library_says_so(tmp_path, failure):
-    def write():
-        with new_folder(tmp_path / "run", lambda *_: False):
-            raise failure
-
-    with pytest.raises(OutputError, match="cannot be written"):
-        write()
-    assert list(tmp_path.iterdir()) == []
-
-
 def test_a_sheet_that_is_cut_says_so_on_the_last_sheet(tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.publish.tables._MOST_ROWS", 3)
     sheets = {"Four": pd.DataFrame({"a": range(4)}), "Three": pd.DataFrame({"a": range(3)})}
@@ -190,4 +110,42 @@ def test_a_sheet_that_is_cut_says_so_on_the_last_sheet(tmp_path, monkeypatch):
     assert book.sheet_names == ["Four", "Three", "How to read it"]
     assert len(book.get_sheet_by_name("Four").to_python()) == 1 + 3
     (_, said) = book.get_sheet_by_name("How to read it").to_python()
-    assert said[0].startswith("Cut: the sheet Four holds the first 3 of 4 rows")
+    assert said[0].startswith("Cut: sheet Four holds the first 3 of 4 rows")
+
+
+def test_numbers_of_the_table_of_cores_have_the_digits_of_their_columns():
+    """A tenth of a millimetre of a length on the ground is noise; a litre keeps six places."""
+    third = 1 / 3
+    cores = pd.DataFrame({column.name: [third] for column in CORE_TABLE})
+    table = core_table(cores, pd.DataFrame({"own": [third]}))
+    assert table.loc[0, ["chainage_m", "offset_m", "diameter_mm", "depth_mm"]].tolist() == [0.333] * 4
+    assert table.loc[0, ["segment_confidence", "surface_confidence"]].tolist() == [0.3333] * 2
+    assert table.loc[0, ["lon", "lat"]].tolist() == [0.33333333] * 2
+    assert table.loc[0, ["grout_l", "bags"]].tolist() == [0.333333] * 2
+    # what the register wrote is left as it is
+    assert table.loc[0, "own"] == third
+
+
+def test_other_tables_keep_six_decimal_places_and_their_texts():
+    table = rounded(pd.DataFrame({"a": [1 / 3, np.nan], "b": ["x", None], "n": [1, 2]}))
+    assert table["a"].tolist()[0] == 0.333333
+    assert table["b"].tolist()[0] == "x"
+    assert table["n"].tolist() == [1, 2]
+
+
+def test_days_and_truths_are_texts_that_read_the_same_everywhere():
+    cells = as_cells(
+        pd.DataFrame({"day": pd.to_datetime(["2026-01-02", None]), "is_fewest": [True, False], "n": [1, 2]})
+    )
+    assert cells["day"].tolist()[0] == "2026-01-02"
+    assert pd.isna(cells["day"][1])
+    assert cells["is_fewest"].tolist() == ["yes", "no"]
+    assert cells["n"].tolist() == [1, 2]
+
+
+def test_parquet_keeps_every_kind_and_every_text(tmp_path):
+    table = pd.DataFrame({"row": [1, 2], "text": pd.Series(["=1+1", None], dtype="str"), "bags": [0.5, np.nan]})
+    write_parquet(table, tmp_path / "t.parquet")
+    back = pd.read_parquet(tmp_path / "t.parquet")
+    assert back["text"].tolist()[0] == "=1+1"
+    assert back.astype({"text": "str"}).equals(table)

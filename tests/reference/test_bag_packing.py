@@ -13,9 +13,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.mixes.bound import price_bound
-from pipeline.order.mixes.fewest import part_by_milp, part_few, relation
-from pipeline.order.mixes.merging import bags_by, merge_and_improve
-from pipeline.order.mixes.reach import WHOLE, hang_together, pairs_within
+from pipeline.order.mixes.clusters import WHOLE, bags_by
+from pipeline.order.mixes.fewest import reach_bits, split_by_programme, split_few
+from pipeline.order.mixes.merging import merge_and_improve
+from pipeline.order.mixes.reach import connected, pairs_within
 from pipeline.order.mixes.sharing import share_mixes
 
 
@@ -99,7 +100,7 @@ def _problem(cores):
 
 
 def _near(count, pairs):
-    return [int(one) for one in relation(1, count, np.zeros(len(pairs), dtype=np.int64), *pairs.T)[0]]
+    return [int(one) for one in reach_bits(1, count, np.zeros(len(pairs), dtype=np.int64), *pairs.T)[0]]
 
 
 @settings(max_examples=60, deadline=None)
@@ -110,13 +111,13 @@ def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
     assume((need > 0).all())
     fewest = _fewest_of_all_partitions([int(one) // (WHOLE // 1000) for one in need], x, y, 50)
     near = _near(len(x), pairs)
-    few = part_few(need[None], np.array([near]))[0]
-    programmed, least = part_by_milp(need, near)
-    part = hang_together(len(x), pairs)
-    merged = merge_and_improve(x, y, need, part, pairs)
+    few = split_few(need[None], np.array([near]))[0]
+    programmed, least = split_by_programme(need, near)
+    component = connected(len(x), pairs)
+    merged = merge_and_improve(x, y, need, component, pairs)
     assert bags_by(few, need).sum() == fewest
     assert (bags_by(programmed, need).sum(), least) == (fewest, fewest)
-    assert price_bound(need, part, pairs).sum() <= fewest <= bags_by(merged, need).sum()
+    assert price_bound(need, component, pairs).sum() <= fewest <= bags_by(merged, need).sum()
 
 
 def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
@@ -133,13 +134,13 @@ def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
         need = rng.integers(50, 1000, count) * (WHOLE // 1000)
         x, y = rng.uniform(0, side_m, (2, count))
         pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
-        part = hang_together(count, pairs)
-        found = bags_by(merge_and_improve(x, y, need, part, pairs), need).sum()
-        programmed, fewest = part_by_milp(need, _near(count, pairs))
+        component = connected(count, pairs)
+        found = bags_by(merge_and_improve(x, y, need, component, pairs), need).sum()
+        programmed, fewest = split_by_programme(need, _near(count, pairs))
         assert bags_by(programmed, need).sum() == fewest
         gaps.append(found - fewest)
         bags.append(fewest)
-        bound_gaps.append(fewest - price_bound(need, part, pairs).sum())
+        bound_gaps.append(fewest - price_bound(need, component, pairs).sum())
     assert min(gaps) >= 0
     assert min(bound_gaps) >= 0
     assert max(gaps) <= 2

@@ -40,14 +40,14 @@ CREATE VIEW pair AS
 """
 _COUNTS = {
     "opened": "SELECT count(*) FROM a WHERE plain <> '' AND plain NOT IN (SELECT plain FROM b)",
-    "vanished": "SELECT count(*) FROM b WHERE plain <> '' AND plain NOT IN (SELECT plain FROM a)",
+    "removed": "SELECT count(*) FROM b WHERE plain <> '' AND plain NOT IN (SELECT plain FROM a)",
     "closed": "SELECT count(*) FROM pair WHERE NOT was.back AND now.back",
     "reopened": "SELECT count(*) FROM pair WHERE was.back AND NOT now.back",
     "newly flagged": "SELECT count(*) FROM pair WHERE was.status <> 'flagged' AND now.status = 'flagged'",
     "cleared": "SELECT count(*) FROM pair WHERE was.status = 'flagged' AND now.status <> 'flagged'",
-    "rule found": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(now.findings, ';'),
+    "new finding": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(now.findings, ';'),
         lambda slug: slug <> '' AND NOT list_contains(string_split(was.findings, ';'), slug))) > 0""",
-    "rule gone": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(was.findings, ';'),
+    "cleared finding": """SELECT count(*) FROM pair WHERE len(list_filter(string_split(was.findings, ';'),
         lambda slug: slug <> '' AND NOT list_contains(string_split(now.findings, ';'), slug))) > 0""",
     "segment changed": "SELECT count(*) FROM pair WHERE was.segment_id IS DISTINCT FROM now.segment_id",
     "street changed": "SELECT count(*) FROM pair WHERE was.street IS DISTINCT FROM now.street",
@@ -82,7 +82,7 @@ def _change(register):
     still_open = [row for row in plain if not row[at["done"]]]
     done = [row for row in plain if row[at["done"]].startswith("2026-")]
     changed = {
-        "closed": still_open[:25], "moved": still_open[30:36], "position lost": still_open[40:43], "vanished": still_open[50:57],
+        "closed": still_open[:25], "moved": still_open[30:36], "position lost": still_open[40:43], "removed": still_open[50:57],
         "reopened": done[:4], "size changed": done[10:13],
     }  # fmt: skip
     for row in changed["closed"]:
@@ -99,7 +99,7 @@ def _change(register):
     for place, row in enumerate(changed["opened"]):
         row[at["id"]] = f"NEW-{place}"
         row[at["lat"]] = f"{float(row[at['lat']]) + 0.0001:.7f}"
-    gone = {id(row) for row in changed["vanished"]}
+    gone = {id(row) for row in changed["removed"]}
     # the register of another month is in another order
     kept = [row for row in rows if id(row) not in gone][::-1] + changed["opened"]
     with register.open("w", encoding="utf-8", newline="") as file:

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 from scipy.stats import chisquare
 
-from pipeline.order.reserve.simulate import _simulate, simulate_reserve
-from pipeline.order.reserve.spread import bags_of_terms, draw_model, likeliest_model, terms_of
+from pipeline.order.safety_stock.bags import simulate_district
+from pipeline.order.safety_stock.simulate import simulate_safety_stock
+from pipeline.order.safety_stock.volume_model import bags_of_terms, draw_model, likeliest_model, terms_of
 from pipeline.programme.catalogue import load_catalogue
 
 _RANGES = {"geometry": ["kerf", "pilot_hole", "gap", "bed_fill"], "grout": ["wet_density", "overfill"]}
@@ -53,7 +54,7 @@ def test_with_only_the_shade_uncertain_quantiles_are_those_of_the_exact_distribu
     dark = np.random.default_rng(count).beta(0.5, 0.5, count)
     mass = _distribution(dark)
     for level in (0.5, 0.9, 0.95, 0.99):
-        lines = simulate_reserve(_cores(dark), _cores(dark), _SURE, service_level=level, simulations=40_000).lines
+        lines = simulate_safety_stock(_cores(dark), _cores(dark), _SURE, service_level=level, simulations=40_000).lines
         line = lines.set_index("shade").loc["dark"]
         need = line["expected"] / dark.sum()
         found = round(line["enough"] / need)
@@ -71,7 +72,7 @@ def test_simulated_counts_pass_a_chi_square_test_for_either_shade():
     drawn = bags_of_terms(draw_model(_SURE, 20_000, rng), _SURE, "hole")
     likeliest = bags_of_terms(likeliest_model(_SURE), _SURE, "hole")[0]
     need = (terms_of(*size) @ likeliest)[0]
-    bags = _simulate(np.column_stack([dark, 1 - dark]), size, (np.empty(0), np.empty(0)), drawn, likeliest, rng)
+    bags = simulate_district(np.column_stack([dark, 1 - dark]), size, (np.empty(0), np.empty(0)), drawn, likeliest, rng)
     for number, chances in enumerate((dark, 1 - dark)):
         for source in ("shade", "all"):
             counts = np.bincount((bags.simulated[source][:, number] / need).round().astype(int), minlength=61)
@@ -88,7 +89,9 @@ def test_simulated_counts_pass_a_chi_square_test_for_either_shade():
 def _relative(count, source):
     dark = np.full(count, 0.8)
     line = (
-        simulate_reserve(_cores(dark), _cores(dark), _RANGED, simulations=20_000).lines.set_index("shade").loc["dark"]
+        simulate_safety_stock(_cores(dark), _cores(dark), _RANGED, simulations=20_000)
+        .lines.set_index("shade")
+        .loc["dark"]
     )
     return line[f"from_{source}"] / line["expected"]
 

@@ -76,7 +76,7 @@ def test_two_cores_of_600_mm_that_overlap_by_150_mm_are_to_be_checked(audit):
     slugs, result = audit([(0, 0, "600 mm", "200 mm"), (0.45, 0, "600 mm", "200 mm")])
     assert slugs == [{"cores-overlap"}] * 2
     assert result.cores["status"].tolist() == ["pending"] * 2
-    assert "450 mm away" in result.audit.findings["message"][0]
+    assert "450 mm apart" in result.audit.findings["message"][0]
 
 
 @pytest.mark.parametrize(
@@ -99,7 +99,7 @@ def test_bound_pavement_of_100_mm_is_thick_enough(audit, depth, is_thin):
 
 
 def test_a_stricter_authority_is_obeyed(audit):
-    rules = '[catalogue.rules.pavement-thin]\nlimit = "150 mm"\n[catalogue.rules.cores-too-close]\nlimit = "18 in"\n'
+    rules = '[catalogue.rules.pavement-thin]\nmin_thickness = "150 mm"\n[catalogue.rules.cores-too-close]\nmin_clear = "18 in"\n'
     # 457.2 mm clear between cores of 457.2 mm: 914.4 mm between centres
     cores = [
         (0, 0, "18 in", "149 mm"),
@@ -110,7 +110,7 @@ def test_a_stricter_authority_is_obeyed(audit):
     slugs, result = audit(cores, rules)
     assert slugs == [{"cores-too-close", "pavement-thin"}, {"cores-too-close"}, set(), set()]
     in_force = result.audit.rules.set_index("rule").loc["pavement-thin"]
-    assert (in_force["limits"], in_force["source"]) == ("limit 150 mm", "programme file")
+    assert (in_force["limits"], in_force["source"]) == ("min thickness 150 mm", "programme file")
 
 
 def test_every_rule_of_the_code_names_it_as_its_source(audit):

@@ -3,11 +3,10 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binomtest
 
 from pipeline.errors import SettingsError
-from pipeline.intervals import bad_in_lot, true_rate, true_rates
-from pipeline.programme.sampling_schemes import Isolated, Series, load_sampling, scheme_of
+from pipeline.intervals import bad_in_lot
+from pipeline.programme.sampling_schemes import Isolated, Series, load_sampling
 from pipeline.sampling.plans import (
     chance_of_acceptance_of_lot,
     code_letter,
@@ -67,26 +66,6 @@ def test_an_isolated_plan_keeps_its_risk_and_one_core_fewer_would_not(lot, limit
     assert chance_of_acceptance_of_lot(plan.n - 1, plan.accept, lot, bad) > risk - 1e-9
 
 
-@given(st.integers(1, 60).flatmap(lambda n: st.tuples(st.just(n), st.integers(0, n))), st.integers(0, 80))
-def test_the_lot_itself_is_known_at_least_as_well_as_the_work_it_comes_from(counts, rest):
-    inspected, failed = counts
-    lot = inspected + rest
-    least, most = bad_in_lot(failed, inspected, lot)
-    low, high = true_rate(failed, inspected)
-    assert failed <= least <= most <= lot - (inspected - failed)
-    assert least / lot >= low - 1 / lot
-    assert most / lot <= high + 1 / lot
-
-
-def test_a_column_of_intervals_is_what_a_search_for_the_ends_finds_one_by_one():
-    """The second method: scipy's exact binomial test, which looks for the rates at which the tails are 2.5 %."""
-    pairs = [(failed, inspected) for inspected in (1, 2, 5, 20, 333) for failed in {0, 1, inspected // 2, inspected}]
-    low, high = true_rates(*zip(*pairs, strict=True))
-    for place, (failed, inspected) in enumerate(pairs):
-        found = binomtest(failed, inspected).proportion_ci(0.95, method="exact")
-        assert (low[place], high[place]) == pytest.approx((found.low, found.high), abs=1e-9)
-
-
 def test_a_lot_inspected_whole_is_known_exactly():
     assert bad_in_lot(3, 20, 20) == (3, 3)
     assert curve_of_lot(20, 0, 20) == (0.0, 1 / 20)
@@ -118,18 +97,6 @@ def test_a_scheme_gives_the_plan_and_the_curve_that_belong_to_it():
         (lambda: isolated_plan(10, 0.05, 0.05, -1), ["--accept", "found -1 failures"]),
         (lambda: smallest_sample(10, 11, 0, 0.05), ["10 cores", "11 bad"]),
         (lambda: smallest_sample(10, 2, 2, 0.05), ["2 accepted"]),
-        (lambda: true_rate(4, 3), ["found 4 failures", "3 cores"]),
-        (lambda: true_rate(-1, 3), ["found -1"]),
-        (lambda: true_rate(0, 0), ["expected one core"]),
-        (lambda: true_rate(1, 3, 1.0), ["confidence of 1"]),
-        (lambda: bad_in_lot(1, 11, 10), ["11 cores inspected of 10"]),
-        (lambda: scheme_of("isolated", level="II"), ["--level", "--plan series"]),
-        (lambda: scheme_of("series", limit="5 %"), ["--limit", "--plan isolated"]),
-        (lambda: scheme_of(accept=0), ["--accept", "--plan isolated"]),
-        (lambda: scheme_of("isolated", limit="five"), ["--limit", "'five'"]),
-        (lambda: scheme_of("isolated", limit="100 %"), ["--limit", "less than 1"]),
-        (lambda: scheme_of("isolated", risk="0 %"), ["--risk", "greater than 0"]),
-        (lambda: scheme_of("isolated", risk="5 kg"), ["--risk", "'5 kg'"]),
     ],
 )
 def test_nonsense_is_refused_in_words(call, words):
@@ -137,10 +104,3 @@ def test_nonsense_is_refused_in_words(call, words):
         call()
     for word in words:
         assert word in str(error.value)
-
-
-def test_the_options_of_the_command_line_become_a_scheme():
-    assert scheme_of() == Series(level="II", aql="2.5")
-    assert scheme_of("series", level="III", aql="4.0") == Series(level="III", aql="4.0")
-    assert scheme_of("isolated") == Isolated(limit=0.05, risk=0.05, accept=0)
-    assert scheme_of("isolated", limit="2 %", risk="10%", accept=1) == Isolated(limit=0.02, risk=0.1, accept=1)

@@ -22,7 +22,7 @@ from tests.spoiled.town import command
         ("[districts]", '[matching]\nmax_distance = "0 m"\n[districts]', ["matching.max_distance", "0"]),
         ("[districts]", '[matching]\nchoose = "best"\n[districts]', ["matching.choose", "'best'"]),
         ("[districts]", '[catalogue.rules.no-such]\nlimit = "1 m"\n[districts]', ["catalogue.rules.no-such"]),
-        ("[districts]", '[catalogue.rules.pavement-thin]\nlimit = "1 kg"\n[districts]', ["catalogue.rules.pavement-thin.limit", "'1 kg'"]),
+        ("[districts]", '[catalogue.rules.pavement-thin]\nmin_thickness = "1 kg"\n[districts]', ["catalogue.rules.pavement-thin.min_thickness", "'1 kg'"]),
     ],
 )  # fmt: skip
 def test_a_wrong_setting_is_named_with_its_value(town, old, new, words):

@@ -1,88 +1,128 @@
-"""Rules on how sure we are: which street, which surface, which district."""
+"""Rules on how certain the street, the surface and the district of a core are."""
+
+from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.audit.findings import find
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.limits import Share
+from pipeline.audit.registry import rule
+
+
+@dataclass(frozen=True)
+class ConfidenceLimits:
+    """Least confidence that counts as certain."""
+
+    min_confidence: Share
+
+
+@dataclass(frozen=True)
+class StreetNameLimits:
+    """Least agreement of two names of the same street; confidence from which the position's street counts."""
+
+    min_match: Share
+    min_confidence: Share
 
 
 @rule(
     "road-uncertain",
-    family="sureness",
     needs=["segment_confidence"],
-    limits={"limit": "%"},
     shows=["runner_up_confidence", "runner_up_id", "runner_up_street", "segment_id", "street_matched"],
 )
-def road_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """Which road segment the core is on is not sure."""
-    unsure = cores[cores["segment_confidence"].lt(limits.limit)].fillna(
-        {"street_matched": "no name", "runner_up_street": "no name"}
-    )
+def road_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
+    """It is uncertain which road segment the core is on."""
+    unsure = cores[cores["segment_confidence"].lt(limits.min_confidence)]
+    first = {
+        True: "Street uncertain: probably {street_matched} ({segment_id}, {segment_confidence:.0% vs min_confidence})",
+        False: "Street uncertain: probably an unnamed road ({segment_id}, {segment_confidence:.0% vs min_confidence})",
+    }
+    second = {
+        True: ", possibly {runner_up_street} ({runner_up_id}, {runner_up_confidence:.0%})",
+        False: ", possibly an unnamed road ({runner_up_id}, {runner_up_confidence:.0%})",
+    }
+    ending = "; at least {min_confidence:.0%} is required."
+    named, other_named = unsure["street_matched"].notna(), unsure["runner_up_street"].notna()
+    templates = pd.Series("", unsure.index, dtype="str")
+    for has_name, opening in first.items():
+        templates = templates.mask(named.eq(has_name), opening + ending)
+        for other_has_name, other in second.items():
+            here = named.eq(has_name) & other_named.eq(other_has_name) & unsure["runner_up_id"].notna()
+            templates = templates.mask(here, opening + other + ending)
     return find(
         unsure,
-        "On {street_matched} ({segment_id}) with {segment_confidence:.0%}, on {runner_up_street} ({runner_up_id}) with "
-        "{runner_up_confidence:.0%}: settle the street before anything is mixed.",
+        templates,
+        Remedies(
+            if_open="Confirm the street before ordering or mixing grout.",
+            if_reinstated="Confirm the street, and correct the record.",
+            if_unknown="Confirm the street.",
+        ),
+        min_confidence=limits.min_confidence,
     )
 
 
-@rule(
-    "street-differs",
-    family="sureness",
-    needs=["name_match", "segment_confidence"],
-    limits={"limit": "%", "sure": "%"},
-    shows=["street", "street_matched"],
-)
-def street_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The register names another street than the one the position is sure of."""
-    other = cores["name_match"].lt(limits.limit) & cores["segment_confidence"].ge(limits.sure)
+@rule("street-differs", needs=["name_match", "segment_confidence"], shows=["street", "street_matched"])
+def street_differs(cores: pd.DataFrame, limits: StreetNameLimits) -> Findings:
+    """The street in the register differs from the street at the position."""
+    other = cores["name_match"].lt(limits.min_match) & cores["segment_confidence"].ge(limits.min_confidence)
     return find(
         cores[other],
-        "The register says {street}, the position {street_matched} ({segment_confidence:.0%} sure): "
-        "correct the one that is wrong.",
+        'The register gives the street as "{street}", but the position is on {street_matched} '
+        "({segment_confidence:.0%} certain).",
+        "Correct the one that is wrong.",
     )
 
 
 @rule(
     "surface-uncertain",
-    family="sureness",
     needs=["surface_confidence"],
-    limits={"limit": "%"},
     shows=["surface", "surface_edge_m", "surface_next", "surface_next_confidence"],
 )
-def surface_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """Which surface the core is in is not sure."""
-    unsure = cores[cores["surface_confidence"].lt(limits.limit)]
-    at_edge = unsure["surface_edge_m"].notna()
-    sentence = "{surface} with {surface_confidence:.0%}, {surface_next} with {surface_next_confidence:.0%}"
-    # without a polygon's edge near, it is the segments that do not agree
-    return pd.concat(
-        [
-            find(
-                unsure[at_edge], sentence + ", the edge {surface_edge_m:.1f} m away: look before the shade is picked."
-            ),
-            find(unsure[~at_edge], sentence + ", by the segments within reach: look before picking a shade."),
-        ]
+def surface_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
+    """It is uncertain which surface the core is in."""
+    unsure = cores[cores["surface_confidence"].lt(limits.min_confidence)]
+    return find(
+        unsure,
+        # without the edge of a polygon nearby, it is the segments that differ
+        choose(
+            unsure["surface_edge_m"].notna(),
+            "Surface uncertain: probably {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
+            "{surface_next:term} ({surface_next_confidence:.0%}), whose edge is {surface_edge_m:.1f} m away; "
+            "at least {min_confidence:.0%} is required.",
+            "Surface uncertain: probably {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
+            "{surface_next:term} ({surface_next_confidence:.0%}), as the road segments within reach differ; "
+            "at least {min_confidence:.0%} is required.",
+        ),
+        Remedies(
+            if_open="Look at the road before choosing the shade.",
+            if_reinstated="Look at the road, and check that the shade used matches it.",
+            if_unknown="Look at the road, and record the surface.",
+        ),
+        min_confidence=limits.min_confidence,
     )
 
 
 @rule(
     "district-uncertain",
-    family="sureness",
     needs=["district_confidence"],
-    limits={"limit": "%"},
     shows=["district", "district_next", "district_next_confidence"],
 )
-def district_uncertain(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The core is so near a boundary that its district is not sure."""
-    unsure = cores[cores["district_confidence"].lt(limits.limit)].fillna(
-        {"district_next": "outside all districts", "district_next_confidence": 0.0}
-    )
-    outside = unsure["district_next_confidence"].eq(0)
-    unsure["district_next_confidence"] = unsure["district_next_confidence"].mask(
-        outside, 1 - unsure["district_confidence"]
-    )
+def district_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
+    """The core is so near a boundary that its district is uncertain."""
+    unsure = cores[cores["district_confidence"].lt(limits.min_confidence)]
+    other = unsure["district_next"].notna() & unsure["district_next_confidence"].gt(0)
     return find(
-        unsure,
-        "Near the boundary: {district} with {district_confidence:.0%}, "
-        "{district_next} with {district_next_confidence:.0%}.",
+        unsure.assign(outside=1 - unsure["district_confidence"]),
+        choose(
+            other,
+            "District uncertain: probably {district} ({district_confidence:.0% vs min_confidence}), possibly "
+            "{district_next} ({district_next_confidence:.0%}); at least {min_confidence:.0%} is required.",
+            "District uncertain: probably {district} ({district_confidence:.0% vs min_confidence}), possibly outside "
+            "every district ({outside:.0%}); at least {min_confidence:.0%} is required.",
+        ),
+        Remedies(
+            if_open="Confirm which district the materials are for.",
+            if_reinstated="No action needed.",
+            if_unknown="Confirm the district if the core is still open.",
+        ),
+        min_confidence=limits.min_confidence,
     )

@@ -1,134 +1,164 @@
 """Rules on the road around a core: how much of it has been cut, joints, protected streets, planned works, slope."""
 
+from dataclasses import dataclass
 from math import pi
+from typing import Final
 
 import pandas as pd
 
 from pipeline.audit.figures import days_of
-from pipeline.audit.findings import find
-from pipeline.audit.limits import months_after
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, Remedies, find
+from pipeline.audit.limits import Count, Millimetres, Months, Share, months_after
+from pipeline.audit.registry import rule
 
-_MM_PER_M = 1000.0
-_PER_M = 100.0
+_MM_PER_M: Final = 1000.0
+_LENGTH_M: Final = 100.0
+_RESURFACE: Final = "Consider resurfacing the whole segment."
 
 
-@rule(
-    "joint-near",
-    family="network",
-    needs=["joint_m", "is_rigid"],
-    limits={"limit": "mm", "nominal": "mm"},
-    shows=["hole_mm"],
-)
-def joint_near(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The core is too near an edge or a joint of its concrete slab."""
-    clear = cores["joint_m"] * _MM_PER_M - cores["hole_mm"].fillna(limits.nominal) / 2
-    near = cores["is_rigid"] & clear.round(2).lt(limits.limit)
+@dataclass(frozen=True)
+class JointLimits:
+    """Least pavement between a core and a slab joint or edge; diameter used where none is known."""
+
+    min_clear_mm: Millimetres
+    nominal_diameter_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class CrowdingLimits:
+    """Most cores per 100 m of a segment."""
+
+    max_cores_per_100_m: Count
+
+
+@dataclass(frozen=True)
+class CutAreaLimits:
+    """Largest share of a segment's area that may be cut; diameter used where none is known."""
+
+    max_share: Share
+    nominal_diameter_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class ProtectionLimits:
+    """How long a street is protected after its resurfacing."""
+
+    protection_months: Months
+
+
+@dataclass(frozen=True)
+class ResurfacingLimits:
+    """How soon after the planned reinstatement a resurfacing is worth knowing about."""
+
+    within_months: Months
+
+
+@dataclass(frozen=True)
+class SlopeLimits:
+    """Steepest slope on which grout stays level."""
+
+    max_slope: Share
+
+
+@rule("joint-near", needs=["joint_m", "is_rigid"], shows=["hole_mm"])
+def joint_near(cores: pd.DataFrame, limits: JointLimits) -> Findings:
+    """The core is too near a joint or edge of its concrete slab."""
+    clear = cores["joint_m"] * _MM_PER_M - cores["hole_mm"].fillna(limits.nominal_diameter_mm) / 2
+    near = cores["is_rigid"] & clear.round(2).lt(limits.min_clear_mm)
     return find(
         cores.assign(clear_mm=clear)[near],
-        "{clear_mm:.0f} mm from slab joint or edge, {limit:.0f} mm is the least, as far as the position tells: "
-        "measure on site and ask the road authority before the core goes back.",
-        limit=limits.limit,
+        "{clear_mm:.0f vs min_clear_mm} mm from the nearest slab joint or edge by the recorded position (minimum "
+        "{min_clear_mm:g} mm).",
+        Remedies(
+            if_open="Measure on site, and ask the road authority before reinstating.",
+            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
+            if_unknown="Measure on site, and ask the road authority.",
+        ),
+        min_clear_mm=limits.min_clear_mm,
     )
 
 
-@rule(
-    "segment-crowded",
-    family="network",
-    needs=["segment_cores", "segment_length_m"],
-    limits={"limit": ""},
-    shows=["segment_id"],
-)
-def segment_crowded(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The segment carries many cores for its length."""
-    # a stub of ten metres with one core is no crowd
-    length = cores["segment_length_m"].clip(lower=_PER_M)
-    density = cores["segment_cores"] / length * _PER_M
+@rule("segment-crowded", needs=["segment_cores", "segment_length_m"], shows=["segment_id"])
+def segment_crowded(cores: pd.DataFrame, limits: CrowdingLimits) -> Findings:
+    """The segment has many cores for its length."""
+    # a stub of ten metres with one core is not crowded
+    length = cores["segment_length_m"].clip(lower=_LENGTH_M)
+    density = (cores["segment_cores"] / length * _LENGTH_M).round(6)
     return find(
-        cores.assign(density=density)[density.round(6).gt(limits.limit)],
-        "{segment_cores:.0f} cores on {segment_length_m:.0f} m of {segment_id}, {density:.1f} to 100 m; "
-        "more than {limit:.0f}: think of resurfacing it whole.",
-        limit=limits.limit,
+        cores.assign(density=density)[density.gt(limits.max_cores_per_100_m)],
+        "{density:.1f vs max_cores_per_100_m} cores per 100 m (limit {max_cores_per_100_m:g}) on segment {segment_id}: "
+        "{segment_cores:.0f} on {segment_length_m:.0f} m.",
+        _RESURFACE,
+        max_cores_per_100_m=limits.max_cores_per_100_m,
     )
 
 
-@rule(
-    "segment-cut-up",
-    family="network",
-    needs=["segment_cores", "segment_area_m2"],
-    limits={"limit": "%", "nominal": "mm"},
-    shows=["hole_mm", "is_copy", "segment_id"],
-)
-def segment_cut_up(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("segment-cut-up", needs=["segment_cores", "segment_area_m2"], shows=["hole_mm", "is_copy", "segment_id"])
+def segment_cut_up(cores: pd.DataFrame, limits: CutAreaLimits) -> Findings:
     """The cores take up a large share of the segment's area."""
-    hole = cores["hole_mm"].fillna(limits.nominal) / _MM_PER_M
+    hole = cores["hole_mm"].fillna(limits.nominal_diameter_mm) / _MM_PER_M
     area = (pi / 4 * hole**2).where(~cores["is_copy"], 0.0).groupby(cores["segment_id"]).transform("sum")
-    share = area / cores["segment_area_m2"]
+    share = (area / cores["segment_area_m2"]).round(9)
     return find(
-        cores.assign(cut_m2=area, share=share)[share.round(9).gt(limits.limit)],
-        "{cut_m2:.1f} m2 cut out of {segment_area_m2:.0f} m2 of {segment_id}, {share:.2%}; more than {limit:.2%}: "
-        "think of resurfacing it whole.",
-        limit=limits.limit,
+        cores.assign(cut_m2=area, share=share)[share.gt(limits.max_share)],
+        "{share:.2% vs max_share} of segment {segment_id} has been cut (limit {max_share:.2% vs share}): "
+        "{cut_m2:.1f} m² of {segment_area_m2:.0f} m².",
+        _RESURFACE,
+        max_share=limits.max_share,
     )
 
 
-@rule(
-    "street-protected",
-    family="network",
-    needs=["opened_on", "resurfaced_known"],
-    limits={"limit": "month"},
-    shows=["resurfaced_on"],
-)
-def street_protected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The core was cut into a road that was protected after its resurfacing."""
-    until = months_after(days_of(cores["resurfaced_on"]), limits.limit)
+@rule("street-protected", needs=["opened_on", "resurfaced_known"], shows=["resurfaced_on"])
+def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
+    """The core was cut into a road that was still protected after its resurfacing."""
+    until = months_after(days_of(cores["resurfaced_on"]), limits.protection_months)
     return find(
         cores.assign(until=until)[days_of(cores["opened_on"]).lt(until)],
-        "Cut on {opened_on} into a road resurfaced on {resurfaced_on} and protected until {until}: "
-        "have the road authority's leave on file.",
+        "Cut on {opened_on} into a road that was resurfaced on {resurfaced_on} and is protected until {until}.",
+        "Keep the road authority's permission on file.",
     )
 
 
 @rule(
     "resurfacing-first",
-    family="network",
     needs=["planned_works_known", "planned_on"],
-    concerns="open",
+    applies_to="open",
     shows=["resurfacing_due_on"],
 )
-def resurfacing_first(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The road is to be resurfaced before the core is planned to go back."""
+def resurfacing_first(cores: pd.DataFrame) -> Findings:
+    """The road is to be resurfaced before the planned reinstatement."""
     first = days_of(cores["resurfacing_due_on"]).le(days_of(cores["planned_on"]))
     return find(
         cores[first],
-        "Resurfacing is due on {resurfacing_due_on}, the core is planned for {planned_on}: "
-        "put it back first, or the new surface is cut.",
+        "Resurfacing is due on {resurfacing_due_on}, but the core is not planned to be reinstated until {planned_on}.",
+        "Reinstate the core first, or the new surface will have to be cut.",
     )
 
 
 @rule(
     "resurfacing-follows",
-    family="network",
     needs=["planned_works_known", "planned_on"],
-    limits={"within": "month"},
-    concerns="open",
+    applies_to="open",
     shows=["resurfacing_due_on"],
 )
-def resurfacing_follows(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The road is to be resurfaced soon after the core is planned to go back."""
+def resurfacing_follows(cores: pd.DataFrame, limits: ResurfacingLimits) -> Findings:
+    """The road is to be resurfaced soon after the planned reinstatement."""
     due, planned = days_of(cores["resurfacing_due_on"]), days_of(cores["planned_on"])
-    soon = due.gt(planned) & due.le(months_after(planned, limits.within))
+    soon = due.gt(planned) & due.le(months_after(planned, limits.within_months))
     return find(
         cores[soon],
-        "Planned for {planned_on}, and the road is resurfaced from {resurfacing_due_on}: "
-        "agree with the road authority what may stay until then; shade matters less.",
+        "Reinstatement is planned for {planned_on}, and the road is to be resurfaced from {resurfacing_due_on}.",
+        "Agree with the road authority what may stay until then; the shade matters less.",
     )
 
 
-@rule("slope-steep", family="network", needs=["slope_percent"], limits={"limit": "%"}, concerns="open")
-def slope_steep(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("slope-steep", needs=["slope_percent"], applies_to="open")
+def slope_steep(cores: pd.DataFrame, limits: SlopeLimits) -> Findings:
     """The road is so steep that grout runs to the low side."""
+    slope = cores["slope_percent"].abs()
     return find(
-        cores[cores["slope_percent"].abs().gt(limits.limit * 100)],
-        "A slope of {slope_percent:.0f} %: grout runs to the low side. Top up the high side before the core is firm.",
+        cores.assign(slope=slope / 100)[slope.gt(limits.max_slope * 100)],
+        "Slope of {slope:.0% vs max_slope} (limit {max_slope:.0% vs slope}): grout runs to the low side.",
+        "Top up the high side before the grout is firm.",
+        max_slope=limits.max_slope,
     )

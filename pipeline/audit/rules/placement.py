@@ -1,151 +1,212 @@
-"""Rules on how a core was put back: grout, water, temperature, bed, and how it sits in the road."""
+"""Rules on how a core was reinstated: grout, water, temperature, bedding, and how level it is with the road."""
+
+from dataclasses import dataclass
+from typing import Final
 
 import pandas as pd
 
-from pipeline.audit.findings import find
-from pipeline.audit.limits import by_width
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.limits import ByWidth, Celsius, LitresPerKilogram, Millimetres, Share, widths_limit
+from pipeline.audit.registry import rule
 
-# registers hold a figure as it was written; a share of it is not told apart closer than this
-_ROUNDING = 1e-9
+# registers hold rounded figures; shares that differ by less count as the same
+_ROUNDING: Final = 1e-9
 
 
-@rule(
-    "grout-short",
-    family="placement",
-    needs=["grout_used_l", "grout_least_l"],
-    limits={"share": "%"},
-    concerns="back",
-    shows=["grout_judged_by"],
-)
-def grout_short(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """Less grout went in than kerf, pilot hole and bed hold: they cannot be full."""
-    short = cores["grout_used_l"].lt(limits.share * cores["grout_least_l"] - _ROUNDING)
+@dataclass(frozen=True)
+class GroutShortLimits:
+    """Least share of the smallest void that the grout used must fill."""
+
+    min_share: Share
+
+
+@dataclass(frozen=True)
+class GroutLongLimits:
+    """Largest share of the largest void that the grout used may come to."""
+
+    max_share: Share
+
+
+@dataclass(frozen=True)
+class WaterLimits:
+    """Water per kilogram of dry grout, and how far it may be off, as a share of it."""
+
+    specified_ratio_l_per_kg: LitresPerKilogram
+    tolerance: Share
+
+
+@dataclass(frozen=True)
+class TemperatureLimits:
+    """Range of air temperatures in which grout may be poured, both ends included."""
+
+    min_temperature_c: Celsius
+    max_temperature_c: Celsius
+
+
+@dataclass(frozen=True)
+class BeddingLimits:
+    """How far the bed's thickness may be off."""
+
+    tolerance_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class StepLimits:
+    """Largest step between core and road, up or down."""
+
+    max_step_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class DepressionLimits:
+    """Deepest depression of the surface, by the width of the opening."""
+
+    max_depression_mm: ByWidth
+
+
+@dataclass(frozen=True)
+class CombinedLimits:
+    """Deepest depression where there is a step as well; steps up to ``max_step_mm`` do not count."""
+
+    max_depression_mm: ByWidth
+    max_step_mm: Millimetres
+
+
+@rule("grout-short", needs=["grout_used_l", "grout_least_l"], applies_to="reinstated", shows=["grout_judged_by"])
+def grout_short(cores: pd.DataFrame, limits: GroutShortLimits) -> Findings:
+    """Too little grout was used to fill the kerf, pilot hole and bed."""
+    needed = limits.min_share * cores["grout_least_l"]
     return find(
-        cores[short],
-        "{grout_used_l:.1f} L of grout went in, kerf, pilot hole and bed hold {grout_least_l:.1f} L at the least "
-        "({grout_judged_by}): they cannot be full. Lift the core and grout it again.",
+        cores[cores["grout_used_l"].lt(needed - _ROUNDING)],
+        "{grout_used_l:.1f vs needed_l} L of grout was used, but filling the kerf, pilot hole and bed takes at least "
+        "{needed_l:.1f vs grout_used_l} L ({grout_judged_by:term}).",
+        "Lift the core and regrout it.",
+        needed_l=needed,
     )
 
 
-@rule(
-    "grout-long",
-    family="placement",
-    needs=["grout_used_l", "grout_most_l"],
-    limits={"share": "%"},
-    concerns="back",
-    shows=["grout_judged_by"],
-)
-def grout_long(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """Far more grout went in than the void can take: a hollow under the road is likely."""
-    long = cores["grout_used_l"].gt(limits.share * cores["grout_most_l"] + _ROUNDING)
+@rule("grout-long", needs=["grout_used_l", "grout_most_l"], applies_to="reinstated", shows=["grout_judged_by"])
+def grout_long(cores: pd.DataFrame, limits: GroutLongLimits) -> Findings:
+    """Far more grout was used than the void holds, so there is probably a cavity beneath the road."""
+    limit = limits.max_share * cores["grout_most_l"]
     return find(
-        cores[long],
-        "{grout_used_l:.1f} L of grout went in, kerf, pilot hole and bed hold {grout_most_l:.1f} L at the most "
-        "({grout_judged_by}): look for a hollow or undermining beside the core.",
+        cores[cores["grout_used_l"].gt(limit + _ROUNDING)],
+        "{grout_used_l:.1f vs limit_l} L of grout was used, but the kerf, pilot hole and bed hold at most "
+        "{grout_most_l:.1f} L ({grout_judged_by:term}; limit {limit_l:.1f vs grout_used_l} L).",
+        "Look for a cavity or undermining beside the core.",
+        limit_l=limit,
     )
 
 
-@rule(
-    "water-ratio-off",
-    family="placement",
-    needs=["water_ratio"],
-    limits={"wanted": "L/kg", "tolerance": "%"},
-    concerns="back",
-    shows=["bags_used", "water_l"],
-)
-def water_ratio_off(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("water-ratio-off", needs=["water_ratio"], applies_to="reinstated", shows=["bags_used", "water_l"])
+def water_ratio_off(cores: pd.DataFrame, limits: WaterLimits) -> Findings:
     """The grout was mixed with too much or too little water."""
-    off = (cores["water_ratio"] / limits.wanted - 1).abs().gt(limits.tolerance + _ROUNDING)
+    share = cores["water_ratio"] / limits.specified_ratio_l_per_kg - 1
+    off = cores[share.abs().gt(limits.tolerance + _ROUNDING)]
+    wet, one_bag = share[off.index].gt(0), off["bags_used"].eq(1)
+    highest = limits.specified_ratio_l_per_kg * (1 + limits.tolerance)
+    lowest = limits.specified_ratio_l_per_kg * (1 - limits.tolerance)
+    ends = pd.DataFrame({"highest": highest, "lowest": lowest}, index=cores.index)
+    bags = choose(
+        wet,
+        "Too much water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} L/kg "
+        "(limit {limit_l_per_kg:.3f vs water_ratio} L/kg); this weakens the grout.",
+        "Too little water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} L/kg "
+        "(minimum {limit_l_per_kg:.3f vs water_ratio} L/kg); the grout is too stiff to fill the kerf.",
+    )
     return find(
-        cores[off],
-        "{water_l:.1f} L of water to {bags_used:g} bags is {water_ratio:.3f} L to a kilogram, {wanted:.2f} is right: "
-        "more weakens the grout, less leaves it too stiff to fill the kerf. Check the record, then the core.",
-        wanted=limits.wanted,
+        off,
+        bags.mask(one_bag, bags.str.replace("bags is", "bag is", regex=False)),
+        "Check the record; if it is right, check the core for hollow spots.",
+        limit_l_per_kg=ends["highest"].where(share.gt(0), ends["lowest"]),
     )
 
 
-@rule(
-    "air-temperature-outside",
-    family="placement",
-    needs=["air_temperature_c"],
-    limits={"least": "degC", "most": "degC"},
-    concerns="back",
-)
-def air_temperature_outside(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("air-temperature-outside", needs=["air_temperature_c"], applies_to="reinstated")
+def air_temperature_outside(cores: pd.DataFrame, limits: TemperatureLimits) -> Findings:
     """The grout was poured in air too cold or too hot for it."""
-    out = ~cores["air_temperature_c"].round(6).between(limits.least, limits.most)
+    air, least, most = cores["air_temperature_c"].round(6), limits.min_temperature_c, limits.max_temperature_c
+    out = cores[~air.between(least, most)]
+    cold = air.lt(least)[out.index]
     return find(
-        cores[out],
-        "Poured at {air_temperature_c:.0f} degC; {least:.0f} to {most:.0f} degC is allowed: ask whether the materials "
-        "were warmed or cooled, and sound the core.",
-        least=limits.least,
-        most=limits.most,
+        out,
+        choose(
+            cold,
+            "Grout was poured at {air_temperature_c:.0f vs min_temperature_c} °C (minimum "
+            "{min_temperature_c:.0f vs air_temperature_c} °C).",
+            "Grout was poured at {air_temperature_c:.0f vs max_temperature_c} °C (maximum "
+            "{max_temperature_c:.0f vs air_temperature_c} °C).",
+        ),
+        choose(
+            cold,
+            "Ask whether the materials were warmed, and check the core for hollow spots.",
+            "Ask whether the materials were cooled, and check the core for hollow spots.",
+        ),
+        min_temperature_c=least,
+        max_temperature_c=most,
     )
 
 
-@rule(
-    "bedding-off",
-    family="placement",
-    needs=["bedding_mm", "bedding_specified_mm"],
-    limits={"tolerance": "mm"},
-    concerns="back",
-)
-def bedding_off(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("bedding-off", needs=["bedding_mm", "bedding_specified_mm"], applies_to="reinstated")
+def bedding_off(cores: pd.DataFrame, limits: BeddingLimits) -> Findings:
     """The gravel bed is thinner or thicker than specified."""
-    off = (cores["bedding_mm"] - cores["bedding_specified_mm"]).abs().gt(limits.tolerance + _ROUNDING)
+    off = cores["bedding_mm"] - cores["bedding_specified_mm"]
+    bed = cores.assign(off_mm=off.abs())[off.abs().gt(limits.tolerance_mm + _ROUNDING)]
     return find(
-        cores[off],
-        "A bed of {bedding_mm:.0f} mm, {bedding_specified_mm:.0f} mm is specified: "
-        "watch the core for settlement, and its grout for what a thicker bed takes up.",
+        bed,
+        choose(
+            off[bed.index].lt(0),
+            "The bed is {bedding_mm:g} mm thick, {off_mm:g} mm less than the "
+            "{bedding_specified_mm:g} mm specified (tolerance {tolerance_mm:g} mm).",
+            "The bed is {bedding_mm:g} mm thick, {off_mm:g} mm more than the "
+            "{bedding_specified_mm:g} mm specified (tolerance {tolerance_mm:g} mm).",
+        ),
+        "Watch the core for settlement.",
+        tolerance_mm=limits.tolerance_mm,
     )
 
 
-@rule("flush-out-of-tolerance", family="placement", needs=["flush_mm"], limits={"limit": "mm"}, concerns="back")
-def flush_out_of_tolerance(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The core stands proud of the road or lies below it by more than allowed."""
+@rule("flush-out-of-tolerance", needs=["flush_mm"], applies_to="reinstated")
+def flush_out_of_tolerance(cores: pd.DataFrame, limits: StepLimits) -> Findings:
+    """The core is proud of the road, or low, by more than allowed."""
     step = cores["flush_mm"].abs()
-    how = cores["flush_mm"].gt(0).map({True: "proud", False: "low"})
+    uneven = cores.assign(step_mm=step)[step.gt(limits.max_step_mm)]
     return find(
-        cores.assign(step_mm=step, how=how)[step.gt(limits.limit)],
-        "The core stands {step_mm:.0f} mm {how}, {limit:.0f} mm is allowed: a trip and a blow under every wheel. "
+        uneven,
+        choose(
+            uneven["flush_mm"].gt(0),
+            "The core is {step_mm:g} mm proud of the road (limit {max_step_mm:g} mm): "
+            "a trip hazard and a jolt to traffic.",
+            "The core is {step_mm:g} mm below the road (limit {max_step_mm:g} mm): "
+            "a trip hazard and a jolt to traffic.",
+        ),
         "Lift and reset it.",
-        limit=limits.limit,
+        max_step_mm=limits.max_step_mm,
     )
 
 
-@rule(
-    "surface-depression",
-    family="placement",
-    needs=["depression_mm", "hole_mm"],
-    limits={"bands": "bands"},
-    concerns="back",
-)
-def surface_depression(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("surface-depression", needs=["depression_mm", "hole_mm"], applies_to="reinstated")
+def surface_depression(cores: pd.DataFrame, limits: DepressionLimits) -> Findings:
     """The reinstated surface has sunk by more than its width allows."""
-    limit = by_width(limits.bands, cores["hole_mm"])
+    limit = widths_limit(limits.max_depression_mm, cores["hole_mm"])
     return find(
         cores[cores["depression_mm"].gt(limit)],
-        "The surface has sunk {depression_mm:.0f} mm, over a width of {hole_mm:.0f} mm {limit:.0f} mm is allowed: "
-        "lift and reset the core.",
-        limit=limit,
+        "The surface has sunk {depression_mm:g} mm (limit {limit_mm:g} mm for a width of {hole_mm:.0f} mm).",
+        "Lift and reset the core.",
+        limit_mm=limit,
     )
 
 
-@rule(
-    "depression-with-step",
-    family="placement",
-    needs=["depression_mm", "flush_mm", "hole_mm"],
-    limits={"bands": "bands", "step": "mm"},
-    concerns="back",
-)
-def depression_with_step(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The surface has sunk and there is a step at its edge: together less is allowed."""
-    limit = by_width(limits.bands, cores["hole_mm"])
-    both = cores["depression_mm"].gt(limit) & cores["flush_mm"].abs().gt(limits.step)
+@rule("depression-with-step", needs=["depression_mm", "flush_mm", "hole_mm"], applies_to="reinstated")
+def depression_with_step(cores: pd.DataFrame, limits: CombinedLimits) -> Findings:
+    """The surface has sunk and has a step at its edge: less of each is allowed where both occur."""
+    limit, step = widths_limit(limits.max_depression_mm, cores["hole_mm"]), cores["flush_mm"].abs()
+    both = cores["depression_mm"].gt(limit) & step.gt(limits.max_step_mm)
     return find(
-        cores[both],
-        "Sunk {depression_mm:.0f} mm with a step of {flush_mm:.0f} mm at the edge: together {limit:.0f} mm is allowed "
-        "over a width of {hole_mm:.0f} mm. Ask the road authority which defects it combines.",
-        limit=limit,
+        cores.assign(step_mm=step)[both],
+        "The surface has sunk {depression_mm:g} mm and has a step of {step_mm:g} mm at "
+        "its edge (limits where both occur: {limit_mm:g} mm and {max_step_mm:g} mm).",
+        "Ask the road authority whether it counts the two defects together.",
+        limit_mm=limit,
+        max_step_mm=limits.max_step_mm,
     )

@@ -1,148 +1,144 @@
-"""Rules on where a core lies: positions that cannot be, positions repaired, cores off the network or the districts."""
+"""Rules on where a core lies: impossible positions, repaired positions, cores off the network or outside districts."""
 
 import pandas as pd
 
-from pipeline.audit.findings import find
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.registry import AuditContext, rule
+
+_CORRECT = "Correct the coordinates in the register."
 
 
-def _with_problem(cores: pd.DataFrame, problem: str, sentence: str) -> pd.DataFrame:
-    return find(cores[cores["position_problem"].eq(problem)], sentence)
-
-
-def _with_repair(cores: pd.DataFrame, repair: str, sentence: str) -> pd.DataFrame:
-    return find(cores[cores["position_repair"].eq(repair)], sentence)
-
-
-@rule("position-missing", family="position", shows=["position_problem"])
-def position_missing(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The row has no coordinates."""
-    return _with_problem(
-        cores, "missing", "No coordinates: the core cannot be put on the map. Take its position on site."
-    )
-
-
-@rule("position-unreadable", family="position", needs=["x_text", "y_text"], shows=["position_problem"])
-def position_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The coordinates cannot be read."""
-    return _with_problem(
-        cores, "unreadable", "The coordinates read {x_text}, {y_text}, which are no numbers: correct them."
-    )
-
-
-@rule("position-zero", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
-def position_zero(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The coordinates are 0, 0: the device had no fix."""
-    return _with_problem(cores, "zero", "The coordinates are 0, 0: the device had no fix. Take the position again.")
-
-
-@rule(
-    "position-out-of-range",
-    family="position",
-    needs=["x_text", "y_text"],
-    shows=["position_problem"],
-    quotes_numbers=True,
-)
-def position_out_of_range(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The coordinates lie outside what their CRS allows."""
-    return _with_problem(
-        cores,
-        "out of range",
-        "The coordinates {x_text}, {y_text} lie nowhere on earth in the register's CRS: correct them.",
-    )
-
-
-@rule(
-    "position-projected", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True
-)
-def position_projected(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """Projected coordinates stand in columns of degrees."""
-    return _with_problem(
-        cores,
-        "projected",
-        "The coordinates {x_text}, {y_text} are metres or feet in columns of degrees: convert them.",
-    )
-
-
-@rule(
-    "position-sign-lost", family="position", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True
-)
-def position_sign_lost(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """A coordinate lies on the other side of the meridian or the equator: its sign was lost."""
-    return _with_problem(
-        cores,
-        "sign lost",
-        "With its sign changed, {x_text}, {y_text} would lie on the network: check, and restore the sign.",
-    )
-
-
-@rule("position-swapped", family="position", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
-def position_swapped(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The two coordinates were in each other's columns; put right."""
-    return _with_repair(
-        cores,
-        "swapped",
-        "The coordinates {x_text}, {y_text} were in each other's columns and have been exchanged: confirm it.",
-    )
-
-
-@rule(
-    "position-decimal-comma",
-    family="position",
-    needs=["x_text", "y_text"],
-    shows=["position_repair"],
-    quotes_numbers=True,
-)
-def position_decimal_comma(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The coordinates were written with decimal commas or grouped digits; read as numbers."""
-    return _with_repair(
-        cores,
-        "decimal comma",
-        "The coordinates {x_text}, {y_text} were read with their comma as the decimal mark.",
-    )
-
-
-@rule("position-dms", family="position", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
-def position_dms(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The coordinates were written in degrees, minutes and seconds; converted."""
-    return _with_repair(cores, "dms", "The coordinates {x_text}, {y_text} were converted to decimal degrees.")
-
-
-@rule("off-network", family="position", needs=["x_m"], shows=["nearest_id", "nearest_m", "segment_id"])
-def off_network(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """No road segment lies within reach."""
+@rule("position-missing", shows=["position_problem"])
+def position_missing(cores: pd.DataFrame) -> Findings:
+    """No coordinates are recorded."""
     return find(
-        cores[cores["segment_id"].isna()],
-        "No road segment within {reach:g} m: the nearest, {nearest_id}, is {nearest_m:.1f} m away. "
-        "Check the position, or the road layer.",
-        reach=limits.reach_m,
+        cores[cores["position_problem"].eq("missing")],
+        "No coordinates are recorded, so the core cannot be shown on the map.",
+        "Take its position on site.",
     )
 
 
-@rule("district-gap", family="position", needs=["district_how"], shows=["district", "district_distance_m"])
-def district_gap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The core lies between districts; the nearest serves."""
+@rule("position-unreadable", needs=["x_text", "y_text"], shows=["position_problem"])
+def position_unreadable(cores: pd.DataFrame) -> Findings:
+    """The coordinates are not numbers."""
+    return find(
+        cores[cores["position_problem"].eq("unreadable")],
+        'Coordinates "{x_text}", "{y_text}" are not numbers.',
+        _CORRECT,
+    )
+
+
+@rule("position-zero", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+def position_zero(cores: pd.DataFrame) -> Findings:
+    """The coordinates are 0, 0: the device had no fix."""
+    return find(
+        cores[cores["position_problem"].eq("zero")],
+        "The coordinates are 0, 0: the device had no fix.",
+        "Take the position again on site.",
+    )
+
+
+@rule("position-out-of-range", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+def position_out_of_range(cores: pd.DataFrame) -> Findings:
+    """The coordinates are outside the range of the register's coordinate system."""
+    return find(
+        cores[cores["position_problem"].eq("out of range")],
+        'Coordinates "{x_text}", "{y_text}" are outside the range of the register\'s coordinate system.',
+        _CORRECT,
+    )
+
+
+@rule("position-projected", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+def position_projected(cores: pd.DataFrame) -> Findings:
+    """The coordinates are in metres or feet where degrees are expected."""
+    return find(
+        cores[cores["position_problem"].eq("projected")],
+        'Coordinates "{x_text}", "{y_text}" are in metres or feet, but the register\'s columns are in degrees.',
+        "Convert them to degrees in the register.",
+    )
+
+
+@rule("position-sign-lost", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+def position_sign_lost(cores: pd.DataFrame) -> Findings:
+    """A coordinate seems to have the wrong sign: with the other one the core would lie on the network."""
+    return find(
+        cores[cores["position_problem"].eq("sign lost")],
+        'Coordinates "{x_text}", "{y_text}" would lie on the network if one sign were changed.',
+        "Check them, and correct the sign in the register.",
+    )
+
+
+@rule("position-swapped", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+def position_swapped(cores: pd.DataFrame) -> Findings:
+    """The two coordinates were in each other's columns; they have been exchanged."""
+    return find(
+        cores[cores["position_repair"].eq("swapped")],
+        'Coordinates "{x_text}", "{y_text}" were in each other\'s columns and have been exchanged.',
+        "Confirm the position, and correct the register.",
+    )
+
+
+@rule("position-decimal-comma", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+def position_decimal_comma(cores: pd.DataFrame) -> Findings:
+    """The coordinates are written with decimal commas or grouped digits; they were read as numbers."""
+    return find(
+        cores[cores["position_repair"].eq("decimal comma")],
+        'Coordinates "{x_text}", "{y_text}" were read with the comma as the decimal mark.',
+        "No action needed if that is right.",
+    )
+
+
+@rule("position-dms", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+def position_dms(cores: pd.DataFrame) -> Findings:
+    """The coordinates are written in degrees, minutes and seconds; they were converted."""
+    return find(
+        cores[cores["position_repair"].eq("dms")],
+        'Coordinates "{x_text}", "{y_text}" were converted to decimal degrees.',
+        "No action needed.",
+    )
+
+
+@rule("off-network", needs=["x_m"], shows=["nearest_id", "nearest_m", "segment_id"])
+def off_network(cores: pd.DataFrame, context: AuditContext) -> Findings:
+    """No road segment is within reach."""
+    off = cores[cores["segment_id"].isna()]
+    return find(
+        off,
+        choose(
+            off["nearest_m"].notna(),
+            "No road segment within {reach_m:g} m; the nearest, {nearest_id}, is {nearest_m:.1f vs reach_m} m away.",
+            "No road segment within {reach_m:g} m.",
+        ),
+        "Check the position and the road layer.",
+        reach_m=context.reach_m,
+    )
+
+
+@rule("district-gap", needs=["district_how"], shows=["district", "district_distance_m"])
+def district_gap(cores: pd.DataFrame) -> Findings:
+    """The core lies in a gap between districts; it is assigned to the nearest."""
     return find(
         cores[cores["district_how"].eq("gap")],
-        "In no district: {district}, {district_distance_m:.1f} m away, serves. "
-        "Check the core, or close the gap in the layer.",
+        "Outside every district; assigned to the nearest, {district}, {district_distance_m:.1f} m away.",
+        "Check the position, or close the gap in the district layer.",
     )
 
 
-@rule("district-outside", family="position", needs=["district_how"], shows=["district_distance_m"])
-def district_outside(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The core lies outside all districts."""
+@rule("district-outside", needs=["district_how"], shows=["district_distance_m"])
+def district_outside(cores: pd.DataFrame) -> Findings:
+    """The core lies outside every district."""
     return find(
         cores[cores["district_how"].eq("outside")],
-        "Outside all districts: the nearest is {district_distance_m:.0f} m away. "
-        "Check whether the core belongs to the programme.",
+        "Outside every district; the nearest is {district_distance_m:.0f} m away.",
+        "Check whether the core belongs to this programme.",
     )
 
 
-@rule("district-overlap", family="position", needs=["district_how"], shows=["district", "district_others"])
-def district_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The core lies in several districts; the first by name serves."""
+@rule("district-overlap", needs=["district_how"], shows=["district", "district_others"])
+def district_overlap(cores: pd.DataFrame) -> Findings:
+    """The core lies in several districts; it is assigned to the first by name."""
     return find(
         cores[cores["district_how"].eq("several")],
-        "In {district} and also in {district_others}: the first serves. Correct the boundaries.",
+        "In {district} and also in {district_others}; assigned to {district}.",
+        "Correct the boundaries in the district layer.",
     )

@@ -1,104 +1,167 @@
-"""Rules on sizes: missing, unreadable, not to be believed; and numbers that could not be read."""
+"""Rules on sizes: missing, unreadable or implausible; and other cells that cannot be read."""
 
-from collections.abc import Callable
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
-from pipeline.audit.findings import find
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import LABELS, Findings, ItemKind, Remedies, find, found_items
+from pipeline.audit.limits import Millimetres
+from pipeline.audit.registry import rule
 from pipeline.contracts import REGISTER_COLUMNS, is_missing
 
 _OTHER_NUMBERS: Final = tuple(
     column.name for column in REGISTER_COLUMNS if column.kind == "number" and not column.required
 )
-_WHY: Final = {
-    "unreadable": "is no size",
-    "no unit": "has no unit",
-    "thousands or decimals": "has a comma that may mean thousands or decimals",
+_UNREADABLE_DIAMETER: Final = {
+    "unreadable": 'Diameter "{diameter_mm_text}" is not a size.',
+    "no unit": 'Diameter "{diameter_mm_text}" has no unit.',
+    "thousands or decimals": 'Diameter "{diameter_mm_text}" has a comma that may mean thousands or decimals.',
 }
+_UNREADABLE_DEPTH: Final = {
+    "unreadable": 'Depth "{depth_mm_text}" is not a size.',
+    "no unit": 'Depth "{depth_mm_text}" has no unit.',
+    "thousands or decimals": 'Depth "{depth_mm_text}" has a comma that may mean thousands or decimals.',
+}
+_MEASURE: Final = Remedies(
+    if_open="Measure the core: without it no materials can be ordered.",
+    if_reinstated="Add it from the work record: without it the grout used cannot be checked.",
+    if_unknown="Add it to the register, and correct the date of reinstatement.",
+)
+_CORRECT: Final = Remedies(
+    if_open="Correct it: without it no materials can be ordered.",
+    if_reinstated="Correct it: without it the grout used cannot be checked.",
+    if_unknown="Correct it, and the date of reinstatement too.",
+)
+_CHECK_FIGURE: Final = "Check the figure and its unit."
 
 
-def _missing(name: str, word: str) -> Callable[[pd.DataFrame, Limits], pd.DataFrame]:
-    def check(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-        absent = cores[name].isna() & cores[f"{name}_problem"].isna()
-        return find(cores[absent], f"No {word} recorded: no need can be worked out. Measure the core.")
+@dataclass(frozen=True)
+class DiameterLimits:
+    """Range of plausible diameters, both ends included."""
 
-    check.__doc__ = f"The {word} is not recorded."
-    return check
-
-
-def _unreadable(name: str, word: str) -> Callable[[pd.DataFrame, Limits], pd.DataFrame]:
-    def check(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-        unread = cores[cores[f"{name}_problem"].notna()]
-        why = unread[f"{name}_problem"].map(_WHY)
-        return find(
-            unread.assign(why=why),
-            f"The {word} reads {{{name}_text}}, which {{why}}: no need can be worked out. Correct it.",
-        )
-
-    check.__doc__ = f"The {word} cannot be read."
-    return check
+    min_diameter_mm: Millimetres
+    max_diameter_mm: Millimetres
 
 
-def _implausible(name: str, word: str) -> Callable[[pd.DataFrame, Limits], pd.DataFrame]:
-    def check(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-        beyond = cores[~cores[name].between(limits.least, limits.most)]
-        return find(
-            beyond,
-            f"The {word} of {{{name}:.0f}} mm (written {{{name}_text}}) lies outside {{least:.0f}} to {{most:.0f}} mm: "
-            "check figure and unit. It is not used.",
-            least=limits.least,
-            most=limits.most,
-        )
+@dataclass(frozen=True)
+class DepthLimits:
+    """Range of plausible depths, both ends included."""
 
-    check.__doc__ = f"The {word} is not to be believed."
-    return check
+    min_depth_mm: Millimetres
+    max_depth_mm: Millimetres
 
 
-for _name, _word in (("diameter_mm", "diameter"), ("depth_mm", "depth")):
-    rule(f"{_word}-missing", family="sizes", shows=[_name, f"{_name}_problem"])(_missing(_name, _word))
-    rule(f"{_word}-unreadable", family="sizes", needs=[f"{_name}_text"], shows=[f"{_name}_problem"])(
-        _unreadable(_name, _word)
-    )
-    rule(
-        f"{_word}-implausible",
-        family="sizes",
-        needs=[_name],
-        limits={"least": "mm", "most": "mm"},
-        shows=[f"{_name}_text"],
-        quotes_numbers=True,
-    )(_implausible(_name, _word))
+@dataclass(frozen=True)
+class PavementLimits:
+    """Least thickness of bound pavement for a core to be reused."""
+
+    min_thickness_mm: Millimetres
 
 
-@rule("pavement-thin", family="sizes", needs=["depth_believed_mm"], limits={"limit": "mm"}, shows=["depth_mm"])
-def pavement_thin(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """The bound pavement is too thin for its core to be used again."""
-    thin = cores[cores["depth_believed_mm"].lt(limits.limit)]
+@rule("diameter-missing", shows=["diameter_mm", "diameter_mm_problem"])
+def diameter_missing(cores: pd.DataFrame) -> Findings:
+    """No diameter is recorded."""
+    absent = cores["diameter_mm"].isna() & cores["diameter_mm_problem"].isna()
+    return find(cores[absent], "No diameter is recorded.", _MEASURE)
+
+
+@rule("diameter-unreadable", needs=["diameter_mm_text"], shows=["diameter_mm_problem"])
+def diameter_unreadable(cores: pd.DataFrame) -> Findings:
+    """The diameter cannot be read."""
+    unread = cores[cores["diameter_mm_problem"].notna()]
+    return find(unread, _by_problem(unread["diameter_mm_problem"], _UNREADABLE_DIAMETER), _CORRECT)
+
+
+@rule("diameter-implausible", needs=["diameter_mm"], shows=["diameter_mm_text"], quotes_numbers=True)
+def diameter_implausible(cores: pd.DataFrame, limits: DiameterLimits) -> Findings:
+    """The diameter is outside the plausible range."""
+    size, least, most = cores["diameter_mm"], limits.min_diameter_mm, limits.max_diameter_mm
     return find(
-        thin,
-        "The bound pavement is {depth_mm:.0f} mm thick, {limit:.0f} mm is the least for a core to go back: "
-        "reinstate another way.",
-        limit=limits.limit,
+        cores[~size.between(least, most)],
+        'Diameter {diameter_mm:g} mm (written "{diameter_mm_text}") is outside the plausible range of '
+        "{min_diameter_mm:g} to {max_diameter_mm:g} mm and is not used.",
+        _CHECK_FIGURE,
+        min_diameter_mm=least,
+        max_diameter_mm=most,
+    )
+
+
+@rule("depth-missing", shows=["depth_mm", "depth_mm_problem"])
+def depth_missing(cores: pd.DataFrame) -> Findings:
+    """No depth is recorded."""
+    absent = cores["depth_mm"].isna() & cores["depth_mm_problem"].isna()
+    return find(cores[absent], "No depth is recorded.", _MEASURE)
+
+
+@rule("depth-unreadable", needs=["depth_mm_text"], shows=["depth_mm_problem"])
+def depth_unreadable(cores: pd.DataFrame) -> Findings:
+    """The depth cannot be read."""
+    unread = cores[cores["depth_mm_problem"].notna()]
+    return find(unread, _by_problem(unread["depth_mm_problem"], _UNREADABLE_DEPTH), _CORRECT)
+
+
+@rule("depth-implausible", needs=["depth_mm"], shows=["depth_mm_text"], quotes_numbers=True)
+def depth_implausible(cores: pd.DataFrame, limits: DepthLimits) -> Findings:
+    """The depth is outside the plausible range."""
+    size, least, most = cores["depth_mm"], limits.min_depth_mm, limits.max_depth_mm
+    return find(
+        cores[~size.between(least, most)],
+        'Depth {depth_mm:g} mm (written "{depth_mm_text}") is outside the plausible range of '
+        "{min_depth_mm:g} to {max_depth_mm:g} mm and is not used.",
+        _CHECK_FIGURE,
+        min_depth_mm=least,
+        max_depth_mm=most,
+    )
+
+
+def _by_problem(problems: pd.Series, templates: Mapping[str, str]) -> pd.Series:
+    """The template for each of N problems of a cell; one that is not listed makes the cell unreadable."""
+    return problems.map(dict(templates)).fillna(templates["unreadable"]).astype("str")
+
+
+@rule("pavement-thin", needs=["depth_believed_mm"], shows=["depth_mm"])
+def pavement_thin(cores: pd.DataFrame, limits: PavementLimits) -> Findings:
+    """The bound pavement is too thin for the core to be reused."""
+    return find(
+        cores[cores["depth_believed_mm"].lt(limits.min_thickness_mm)],
+        "The bound pavement is {depth_mm:g} mm thick (minimum {min_thickness_mm:g} mm).",
+        Remedies(
+            if_open="Do not reuse the core: reinstate the opening as the road authority specifies.",
+            if_reinstated="Agree with the road authority whether the core may stay.",
+            if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
+        ),
+        min_thickness_mm=limits.min_thickness_mm,
     )
 
 
 @rule(
     "value-unreadable",
-    family="sizes",
     needs_any=[*(f"{name}_text" for name in _OTHER_NUMBERS), "surface_recorded"],
     shows=["surface_recorded_name", "surface_says_nothing", *(f"{name}_problem" for name in _OTHER_NUMBERS)],
 )
-def value_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """A number or a surface that the register writes cannot be read."""
-    unread = pd.DataFrame(
-        {name: cores[f"{name}_text"].where(cores[f"{name}_problem"].notna()) for name in _OTHER_NUMBERS}
-    )
+def value_unreadable(cores: pd.DataFrame) -> Findings:
+    """A number or a surface in the register cannot be read."""
+    unread = {name: cores[f"{name}_problem"].notna() for name in _OTHER_NUMBERS}
     strange = cores["surface_recorded_name"].isna() & ~is_missing(cores["surface_recorded"])
-    unread["surface_recorded"] = cores["surface_recorded"].where(strange & ~cores["surface_says_nothing"])
-    said = pd.Series("", cores.index, dtype="str")
-    for name in unread:
-        cell = (f"{name} " + unread[name]).fillna("")
-        said = said + np.where((said != "") & (cell != ""), ", ", "") + cell
-    return find(cores.assign(said=said)[said.ne("")], "Not understood and left out: {said}. Correct the register.")
+    unread["surface_recorded"] = strange & ~cores["surface_says_nothing"]
+    cells = found_items(
+        ItemKind(
+            has,
+            '{label:term} "{text}"',
+            {"label": LABELS[name], "text": cores[_text_of(name)]},
+            {"text": _text_of(name)},
+        )
+        for name, has in unread.items()
+    )
+    return find(
+        cores[pd.DataFrame(unread).any(axis="columns")],
+        "Not understood and left out: {cells}.",
+        "Correct the register.",
+        {"cells": cells},
+    )
+
+
+def _text_of(name: str) -> str:
+    return f"{name}_text" if name in _OTHER_NUMBERS else name

@@ -1,4 +1,7 @@
-"""Rules on cores beside each other: one core written twice, or pavement left too narrow between two."""
+"""Rules on neighbouring cores: one core recorded twice, or too little pavement left between two."""
+
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -6,16 +9,42 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pipeline.audit.findings import find
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, Remedies, find
+from pipeline.audit.limits import Count, Millimetres
+from pipeline.audit.registry import rule
 
-_MM_PER_M = 1000.0
+_MM_PER_M: Final = 1000.0
+_SHOWN: Final = ("core_id", "hole_mm", "same_row", "y_m")
 
 
-def _neighbours(cores: pd.DataFrame, clear_mm: float | pd.Series, nominal_mm: float | pd.Series) -> pd.DataFrame:
-    """Both halves of every pair of cores with less than so much clear between their perimeters.
+@dataclass(frozen=True)
+class OverlapLimits:
+    """Diameter used where none is known."""
 
-    Returns one row a half: ``core`` and ``other`` (places in ``cores``), ``other_id``, ``apart_mm`` between the
+    nominal_diameter_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class ClearanceLimits:
+    """Least pavement between two cores; diameter used where none is known."""
+
+    min_clear_mm: Millimetres
+    nominal_diameter_mm: Millimetres
+
+
+@dataclass(frozen=True)
+class ClusterLimits:
+    """Most cores that may be reinstated less than ``min_clear_mm`` apart; diameter used where none is known."""
+
+    max_cores: Count
+    min_clear_mm: Millimetres
+    nominal_diameter_mm: Millimetres
+
+
+def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimetres) -> pd.DataFrame:
+    """Every pair of cores with less than ``clear_mm`` between their perimeters, once for each of the two.
+
+    One row per core of a pair: ``core`` and ``other`` (positions in ``cores``), ``other_id``, ``apart_mm`` between the
     centres and ``clear_mm`` between the perimeters, negative where they overlap.
     """
     wanted = np.broadcast_to(np.asarray(clear_mm, dtype=float), len(cores))
@@ -25,17 +54,17 @@ def _neighbours(cores: pd.DataFrame, clear_mm: float | pd.Series, nominal_mm: fl
     reach = (diameter.max(initial=0.0) + wanted.max(initial=0.0)) / _MM_PER_M
     one, other = shapely.STRtree(points).query(shapely.box(x - reach, y - reach, x + reach, y + reach))
     same = cores["same_row"].to_numpy()
-    # a row written twice is its own finding
+    # a row recorded twice is a finding of its own
     apart = same[one] != same[other]
     one, other = one[apart], other[apart]
     centres = shapely.distance(points[one], points[other]) * _MM_PER_M
-    # a hundredth of a millimetre is more than coordinates of this size hold
+    # coordinates of this size hold no more than a hundredth of a millimetre
     clear = (centres - (diameter[one] + diameter[other]) / 2).round(2)
     pairs = pd.DataFrame(
         {
             "core": one,
             "other": other,
-            "other_id": cores["core_id"].fillna("without id").to_numpy()[other],
+            "other_id": cores["core_id"].to_numpy()[other],
             "apart_mm": centres,
             "clear_mm": clear,
         }
@@ -44,61 +73,65 @@ def _neighbours(cores: pd.DataFrame, clear_mm: float | pd.Series, nominal_mm: fl
 
 
 def _nearest_of(cores: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
+    """The cores that have a neighbour, with the nearest one and the number of ``others``."""
     count = pairs.groupby("core").size()
     first = pairs.drop_duplicates("core").set_index("core")
-    found = cores.iloc[first.index]
-    return found.assign(
-        **{name: first[name].to_numpy() for name in ("other_id", "apart_mm", "clear_mm")},
-        others=np.where(count.to_numpy() > 1, " (and " + (count - 1).astype("str") + " more)", ""),
-    )
+    shown = {name: first[name].to_numpy() for name in ("other_id", "apart_mm", "clear_mm")}
+    return cores.iloc[first.index].assign(**shown, others=count.to_numpy() - 1)
 
 
-@rule(
-    "cores-overlap",
-    family="spacing",
-    needs=["x_m"],
-    limits={"nominal": "mm"},
-    shows=["core_id", "hole_mm", "same_row", "y_m"],
-)
-def cores_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """Two cores lie within a core's own diameter of each other."""
-    pairs = _neighbours(cores, 0.0, limits.nominal)
+def _naming_neighbour(cores: pd.DataFrame, template: str) -> pd.Series:
+    """A column of templates: ``NEIGHBOUR`` becomes the nearest core, and the number of others."""
+    neighbour = {
+        (True, True): 'core "{other_id}"',
+        (True, False): 'core "{other_id}" (and {others} more)',
+        (False, True): "a core without an id",
+        (False, False): "a core without an id (and {others} more)",
+    }
+    templates = pd.Series("", cores.index, dtype="str")
+    for (has_id, is_alone), name in neighbour.items():
+        here = cores["other_id"].notna().eq(has_id) & cores["others"].eq(0).eq(is_alone)
+        templates = templates.mask(here, template.replace("NEIGHBOUR", name))
+    return templates
+
+
+@rule("cores-overlap", needs=["x_m"], shows=_SHOWN)
+def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
+    """Two cores overlap by their recorded positions."""
+    near = _nearest_of(cores, _neighbours(cores, 0.0, limits.nominal_diameter_mm))
     return find(
-        _nearest_of(cores, pairs),
-        "Overlaps core {other_id}{others}, whose centre is {apart_mm:.0f} mm away: "
-        "one core written twice, or two cut into each other? Look.",
+        near,
+        _naming_neighbour(near, "Overlaps NEIGHBOUR: the centres are {apart_mm:.0f} mm apart."),
+        "Check on site whether this is one core recorded twice, or two cores that overlap.",
     )
 
 
-@rule(
-    "cores-too-close",
-    family="spacing",
-    needs=["x_m"],
-    limits={"limit": "mm", "nominal": "mm"},
-    shows=["core_id", "hole_mm", "same_row", "y_m"],
-)
-def cores_too_close(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+@rule("cores-too-close", needs=["x_m"], shows=_SHOWN)
+def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
     """Too little pavement is left between two cores."""
-    pairs = _neighbours(cores, limits.limit, limits.nominal)
+    pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)
+    near = _nearest_of(cores, pairs[pairs["clear_mm"].ge(0)])
     return find(
-        _nearest_of(cores, pairs[pairs["clear_mm"].ge(0)]),
-        "Only {clear_mm:.0f} mm clear to core {other_id}{others}, {limit:.0f} mm is the least, "
-        "as far as the positions tell: measure on site.",
-        limit=limits.limit,
+        near,
+        _naming_neighbour(
+            near,
+            "{clear_mm:.0f vs min_clear_mm} mm clear of NEIGHBOUR by the recorded positions (minimum "
+            "{min_clear_mm:g} mm).",
+        ),
+        Remedies(
+            if_open="Measure on site before reinstating.",
+            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
+            if_unknown="Measure on site.",
+        ),
+        min_clear_mm=limits.min_clear_mm,
     )
 
 
-@rule(
-    "cores-clustered",
-    family="spacing",
-    needs=["x_m"],
-    limits={"most": "", "within": "mm", "nominal": "mm"},
-    shows=["core_id", "hole_mm", "same_row", "y_m"],
-)
-def cores_clustered(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
-    """More cores lie close to each other, as in a chain, than may go back."""
-    pairs = _neighbours(cores, limits.within, limits.nominal)
-    # a row written twice is one core
+@rule("cores-clustered", needs=["x_m"], shows=_SHOWN)
+def cores_clustered(cores: pd.DataFrame, limits: ClusterLimits) -> Findings:
+    """More cores lie close together, each near the next, than may be reinstated."""
+    pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)
+    # a row recorded twice is one core
     _, core_of = np.unique(cores["same_row"].to_numpy(), return_inverse=True)
     ends = (core_of[pairs["core"].to_numpy()], core_of[pairs["other"].to_numpy()])
     links = coo_array((np.ones(len(pairs), dtype=bool), ends), shape=(len(cores), len(cores)))
@@ -106,9 +139,14 @@ def cores_clustered(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     size = pd.Series(np.bincount(group), dtype=float)
     together = cores.assign(together=size.to_numpy()[group[core_of]])
     return find(
-        together[together["together"].gt(limits.most)],
-        "One of {together:.0f} cores less than {within:.0f} mm from the next, as far as the positions tell; "
-        "{most:.0f} may go back. Measure on site and ask the road authority.",
-        within=limits.within,
-        most=limits.most,
+        together[together["together"].gt(limits.max_cores)],
+        "One of {together:.0f} cores that lie less than {min_clear_mm:g} mm from the next by the recorded positions; "
+        "at most {max_cores:g} may be reinstated.",
+        Remedies(
+            if_open="Measure on site, and ask the road authority before reinstating.",
+            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
+            if_unknown="Measure on site, and ask the road authority.",
+        ),
+        min_clear_mm=limits.min_clear_mm,
+        max_cores=limits.max_cores,
     )

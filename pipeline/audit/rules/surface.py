@@ -1,77 +1,93 @@
-"""Rules on the surface, and on the shade of grout that it asks for."""
+"""Rules on the surface, and on the shade of grout that it takes."""
 
 import pandas as pd
 
-from pipeline.audit.findings import find
-from pipeline.audit.registry import Limits, rule
+from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.registry import rule
 from pipeline.contracts import is_missing
 
 
-@rule("surface-unknown", family="surface", needs=["x_m", "surface"])
-def surface_unknown(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """Neither map nor register tells the surface."""
+@rule("surface-unknown", needs=["x_m", "surface"])
+def surface_unknown(cores: pd.DataFrame) -> Findings:
+    """Neither the map nor the register gives the surface."""
     return find(
         cores[cores["surface"].eq("unknown")],
-        "Neither the map nor the register tells the surface: "
-        "no shade can be picked and no need worked out. Look at the road.",
+        "Neither the map nor the register gives the surface.",
+        Remedies(
+            if_open="Look at the road: without the surface no shade can be chosen and no materials ordered.",
+            if_reinstated="Look at the road and record the surface: without it the shade used cannot be checked.",
+            if_unknown="Look at the road and record the surface.",
+        ),
     )
 
 
 @rule(
     "surface-differs",
-    family="surface",
     needs=["surface_recorded_name", "surface_on_map"],
     shows=["surface_from", "surface_recorded"],
 )
-def surface_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The register names another surface than the map."""
+def surface_differs(cores: pd.DataFrame) -> Findings:
+    """The surface in the register differs from the map."""
+    other = cores[cores["surface_recorded_name"].ne(cores["surface_on_map"])]
     return find(
-        cores[cores["surface_recorded_name"].ne(cores["surface_on_map"])],
-        "The register says {surface_recorded}, the map {surface_on_map} (by {surface_from}), which is used: "
-        "look at the road.",
+        other,
+        choose(
+            other["surface_from"].eq("polygon"),
+            'The register gives the surface as "{surface_recorded}", the surface layer as {surface_on_map:term}; '
+            "the layer is used.",
+            'The register gives the surface as "{surface_recorded}", the road layer as {surface_on_map:term}; '
+            "the layer is used.",
+        ),
+        "Look at the road, and correct the one that is wrong.",
     )
 
 
-@rule("surface-overlap", family="surface", needs=["x_m"], shows=["surface", "surface_others"])
-def surface_overlap(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """Polygons of different surfaces overlap at the core; the smallest serves."""
+@rule("surface-overlap", needs=["x_m"], shows=["surface", "surface_others"])
+def surface_overlap(cores: pd.DataFrame) -> Findings:
+    """Polygons of different surfaces overlap at the core; the smallest is used."""
     return find(
         cores[cores["surface_others"].notna()],
-        "The map shows {surface} and {surface_others} in the same place; the smaller polygon serves. Look at the road.",
+        "The surface layer shows both {surface:term} and {surface_others:term} here; the smaller polygon, "
+        "{surface:term}, is used.",
+        "Look at the road, and correct the surface layer.",
     )
 
 
-@rule("surface-not-allowed", family="surface", needs=["surface"], shows=["reinstatable"])
-def surface_not_allowed(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The surface takes no core back."""
-    barred = cores["surface"].ne("unknown") & ~cores["reinstatable"]
+@rule("surface-not-allowed", needs=["surface"], shows=["reinstatable"])
+def surface_not_allowed(cores: pd.DataFrame) -> Findings:
+    """The surface is not suitable for core reinstatement."""
     return find(
-        cores[barred],
-        "On {surface} no core is bonded back: reinstate as the road authority specifies for it.",
+        cores[cores["surface"].ne("unknown") & ~cores["reinstatable"]],
+        "The surface, {surface:term}, is not suitable for core reinstatement.",
+        Remedies(
+            if_open="Do not reuse the core: reinstate as the road authority specifies for this surface.",
+            if_reinstated="Check the surface; if it is right, agree a remedy with the road authority.",
+            if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
+        ),
     )
 
 
 @rule(
     "shade-differs",
-    family="surface",
     needs=["shade_used_name", "shade"],
-    concerns="back",
+    applies_to="reinstated",
     shows=["shade_used", "surface"],
 )
-def shade_differs(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The shade that was used is not the one the surface asks for."""
+def shade_differs(cores: pd.DataFrame) -> Findings:
+    """The shade of grout used is not the one specified for the surface."""
     return find(
         cores[cores["shade_used_name"].ne(cores["shade"])],
-        "{shade_used} grout on {surface}, which asks for {shade}: "
-        "it is the first thing an inspector sees. Agree a remedy.",
+        'Shade "{shade_used}" was used on {surface:term}; the shade specified is {shade:term}.',
+        "Agree a remedy with the road authority.",
     )
 
 
-@rule("shade-unreadable", family="surface", needs=["shade_used"], concerns="back", shows=["shade_used_name"])
-def shade_unreadable(cores: pd.DataFrame, limits: Limits) -> pd.DataFrame:  # noqa: ARG001
-    """The shade that was used cannot be told."""
+@rule("shade-unreadable", needs=["shade_used"], applies_to="reinstated", shows=["shade_used_name"])
+def shade_unreadable(cores: pd.DataFrame) -> Findings:
+    """The shade of grout used is not in the catalogue."""
     strange = cores["shade_used_name"].isna() & ~is_missing(cores["shade_used"])
     return find(
         cores[strange],
-        "The shade used reads {shade_used}, which is none the catalogue knows: look at the core.",
+        'Shade "{shade_used}" is not in the catalogue.',
+        "Look at the core, and correct the register.",
     )

@@ -1,1 +1,1 @@
-"""What people write in a cell, as whole columns of numbers, measures, dates and positions."""
+"""Cells as people write them, read by the column: numbers, measures, dates and positions."""

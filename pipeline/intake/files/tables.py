@@ -98,7 +98,7 @@ def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None
     try:
         table = arrow_csv.read_csv(
             io.BytesIO(body.encode()),
-            # only on one thread does a row that does not fit know its number
+            # a row that does not fit has its number only if a single thread reads
             read_options=arrow_csv.ReadOptions(use_threads=False, column_names=names),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=mark, newlines_in_values=True, invalid_row_handler=set_aside
@@ -184,15 +184,15 @@ def _with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) -
     width = len(frame.columns)
     fields = [next(csv.reader(io.StringIO(text), delimiter=mark)) for _, text in odd]
     fitted = [[cell or None for cell in [*row, *[""] * width][:width]] for row in fields]
-    places = np.array([place for place, _ in odd])
-    kept = np.setdiff1d(np.arange(len(frame) + len(odd)), places)
-    odd_frame = pd.DataFrame(fitted, index=places, columns=frame.columns, dtype="str")
+    numbers = np.array([number for number, _ in odd])
+    kept = np.setdiff1d(np.arange(len(frame) + len(odd)), numbers)
+    odd_frame = pd.DataFrame(fitted, index=numbers, columns=frame.columns, dtype="str")
     # blank fields beyond the header are only trailing delimiters
     reasons = [
         f"{len(row)} fields where the header has {width}" if len(row) < width or any(row[width:]) else None
         for row in fields
     ]
-    ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(reasons, places, dtype="str")])
+    ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(reasons, numbers, dtype="str")])
     return pd.concat([frame.set_axis(kept), odd_frame]).sort_index(), ragged.sort_index()
 
 
@@ -227,16 +227,16 @@ def read_sheet(path: Path, label: str, sheet: str | None) -> RawTable:
         cells = book.get_sheet_by_name(sheet or book.sheet_names[0]).to_python()
     except (CalamineError, OSError, ValueError, IndexError) as error:
         raise InputError(f"{label}: cannot be read as a workbook ({error}). Save it again as .xlsx or CSV.") from error
-    filled = [place for place, row in enumerate(cells) if any(cell != "" for cell in row)]
+    filled = [number for number, row in enumerate(cells) if any(cell != "" for cell in row)]
     if len(filled) < 2:
         raise InputError(f"{label}: a header and no rows; expected one row per core. Save it again with the data.")
     notices: list[str] = []
-    head, *places = filled
+    head, *numbers = filled
     names = unique_names([str(cell) for cell in cells[head]], label, notices)
-    columns = [_sheet_text(column) for column in zip(*(cells[place] for place in places), strict=True)]
+    columns = [_sheet_text(column) for column in zip(*(cells[number] for number in numbers), strict=True)]
     frame = pd.DataFrame(dict(zip(names, columns, strict=True)))
     # blank rows count, so that a row number leads to the row in the sheet
-    return RawTable(frame, np.array(places) - head, len(frame), label, notices=notices)
+    return RawTable(frame, np.array(numbers) - head, len(frame), label, notices=notices)
 
 
 def _sheet_text(cells: tuple[Any, ...]) -> pd.Series:
@@ -270,8 +270,8 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608
         try:
             kept = [
-                place - 1
-                for (place,) in database.execute(f"SELECT rowid FROM t WHERE ({condition}) ORDER BY rowid")  # noqa: S608 - the condition is the user's own, on a database in memory
+                number - 1
+                for (number,) in database.execute(f"SELECT rowid FROM t WHERE ({condition}) ORDER BY rowid")  # noqa: S608 - the condition is the user's own, on a database in memory
             ]
         except sqlite3.Error as error:
             raise SettingsError(

@@ -1,1 +1,1 @@
-"""Mixes: which cores take their grout from the same bags."""
+"""Shared mixes: which cores take their grout from the same mixes, so that the fewest bags are opened."""

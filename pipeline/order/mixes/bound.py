@@ -1,48 +1,46 @@
-"""A number of bags that no way of sharing can go below, where the fewest are not known exactly.
+"""A proven lower bound on the bags of any sharing, where the fewest are not known exactly.
 
-Give every core a price such that no set of cores within reach of each other costs more, together, than the bags it
-takes: then no clustering takes fewer bags than the prices add up to (the dual of a set partitioning programme).
+Give every core a price so that no set of cores within reach of each other costs more in total than the bags it takes.
+Then no clustering takes fewer bags than the sum of the prices (the dual of a set partitioning programme).
 """
 
 from typing import Final
 
 import numpy as np
 
-from pipeline.order.mixes.reach import WHOLE, Ints, bags_of
+from pipeline.order.mixes.clusters import WHOLE, Ints, bags_by, bags_of
 
 __all__ = ["price_bound"]
 
-# sets of cores within reach of each other are listed where there are no more than so many a core
+# sets of cores within reach of each other are listed up to this many per core of a component
 _MOST_SETS: Final = 60
-# prices start at a share of the need, which no set of cores costs too much by, and are raised from there: no start is
-# the best for all; where so many sets are listed only the first is tried
+# prices start at a share of the need, at which no set costs too much, and are raised from there; no start is best for
+# all, and from _MANY sets only the first is tried
 _STARTS: Final = (1.0, 0.9, 0.0)
 _MANY: Final = 300_000
 
 
-def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
-    """Bound the bags of each connected part from below.
+def price_bound(need: Ints, component: Ints, pairs: Ints) -> Ints:
+    """Return a lower bound on the bags of each connected component.
 
     Parameters
     ----------
     need
         N needs below one bag.
-    part
-        The number of the connected part that each core is in, from nought.
+    component
+        The number of each core's connected component, from zero.
     pairs
-        P pairs of cores within reach of each other, the smaller first.
+        P pairs of cores within reach of each other, the lower first, in ascending order.
 
     Returns
     -------
     numpy.ndarray
-        A proven lower bound for each part, in bags.
+        A proven lower bound for each component, in bags.
     """
-    count = int(part.max(initial=-1)) + 1
-    total = np.zeros(count, dtype=np.int64)
-    np.add.at(total, part, need)
-    bound = bags_of(total)
-    sets = _sets(part, pairs, len(need))
-    listed = np.bincount(part[sets[0][:, 0]], minlength=count) > 0 if sets else np.zeros(count, dtype=bool)
+    bound = bags_by(component, need)
+    count = len(bound)
+    sets = _sets(component, pairs, len(need))
+    listed = np.bincount(component[sets[0][:, 0]], minlength=count) > 0 if sets else np.zeros(count, dtype=bool)
     if not listed.any():
         return bound
     member = np.concatenate([one.ravel() for one in sets])
@@ -52,48 +50,50 @@ def price_bound(need: Ints, part: Ints, pairs: Ints) -> Ints:
     of_set = np.repeat(np.arange(len(sizes)), sizes)
     for start_at in _STARTS if len(sizes) < _MANY else _STARTS[:1]:
         raised = _raise(
-            (need * start_at).astype(np.int64) * listed[part], member, of_set, bags, pairs[listed[part[pairs[:, 0]]]]
+            (need * start_at).astype(np.int64) * listed[component],
+            member,
+            of_set,
+            bags,
+            pairs[listed[component[pairs[:, 0]]]],
         )
-        total = np.zeros(count, dtype=np.int64)
-        np.add.at(total, part, raised)
-        bound = np.maximum(bound, bags_of(total))
+        bound = np.maximum(bound, bags_by(component, raised))
     return bound
 
 
-def _sets(part: Ints, pairs: Ints, count: int) -> list[Ints]:
-    """All sets of cores within reach of each other, by size; none for the parts that have too many."""
+def _sets(component: Ints, pairs: Ints, count: int) -> list[Ints]:
+    """Return all sets of cores within reach of each other, by size; none of a component that has too many."""
     keys = pairs[:, 0] * count + pairs[:, 1]
     after = np.searchsorted(pairs[:, 0], np.arange(count + 1))
-    most = _MOST_SETS * np.bincount(part)
-    seen = np.bincount(part)
+    most = _MOST_SETS * np.bincount(component)
+    seen = np.bincount(component)
     found = [np.arange(count)[:, None]]
     while len(found[-1]):
         sets = found[-1]
         last = sets[:, -1]
         more = after[last + 1] - after[last]
-        dense = seen + np.bincount(part[last], more, minlength=len(most)) > most
-        keep = ~dense[part[last]]
+        dense = seen + np.bincount(component[last], more, minlength=len(most)) > most
+        keep = ~dense[component[last]]
         if not keep.all():
-            found = [one[~dense[part[one[:, 0]]]] for one in found]
+            found = [one[~dense[component[one[:, 0]]]] for one in found]
             sets, last, more = sets[keep], last[keep], more[keep]
         grown = np.repeat(sets, more, axis=0)
         step = np.arange(len(grown)) - np.repeat(np.cumsum(more) - more, more)
         added = pairs[np.repeat(after[last], more) + step, 1]
         wanted = grown[:, :-1] * count + added[:, None]
-        place = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
-        good = (keys[place] == wanted).all(axis=1)
+        at = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
+        good = (keys[at] == wanted).all(axis=1)
         larger = np.column_stack([grown[good], added[good]])
-        seen = seen + np.bincount(part[larger[:, 0]], minlength=len(most))
+        seen = seen + np.bincount(component[larger[:, 0]], minlength=len(most))
         found.append(larger)
     return found[:-1]
 
 
 def _raise(prices: Ints, member: Ints, of_set: Ints, bags: Ints, pairs: Ints) -> Ints:
-    """Raise prices until every core is in a set that costs what its bags do; the least entangled cores first."""
+    """Raise prices until every core is in a set that costs as much as its bags; cores in the fewest sets first."""
     count = len(prices)
-    entangled = np.bincount(member, minlength=count)
+    sets_of_core = np.bincount(member, minlength=count)
     rank = np.empty(count, dtype=np.int64)
-    rank[np.lexsort((np.arange(count), entangled))] = np.arange(count)
+    rank[np.lexsort((np.arange(count), sets_of_core))] = np.arange(count)
     prices = prices.copy()
     left = bags.copy()
     np.subtract.at(left, of_set, prices[member])
@@ -108,7 +108,7 @@ def _raise(prices: Ints, member: Ints, of_set: Ints, bags: Ints, pairs: Ints) ->
         member, of_set = member[still], of_set[still]
         if not len(member):
             return prices
-        # no two that are raised at once lie within reach of each other, so no set gets both
+        # no two cores raised at once are within reach of each other, so no set contains both
         around = np.full(count, count)
         np.minimum.at(around, pairs[:, 0], rank[pairs[:, 1]])
         np.minimum.at(around, pairs[:, 1], rank[pairs[:, 0]])

@@ -1,4 +1,7 @@
-"""The fewest bags, exactly: every way to part a few cores at once, an integer programme for some more."""
+"""The fewest bags, exactly: every way to split a few cores into clusters, an integer programme for some more.
+
+Clusterings are as in :mod:`pipeline.order.mixes.clusters`: each cluster is named by its lowest core.
+"""
 
 from typing import Final
 
@@ -6,57 +9,70 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from pipeline.order.mixes.reach import WHOLE, Floats, Ints, bags_of
+from pipeline.order.mixes.clusters import WHOLE, Floats, Ints, bags_of, name_clusters
 
-__all__ = ["MOST_ENUMERATED", "part_by_milp", "part_few", "relation"]
+__all__ = ["MOST_ENUMERATED", "reach_bits", "split_by_programme", "split_few"]
 
 MOST_ENUMERATED: Final = 10
 _CHUNK: Final = 2048
 _NEVER: Final = 100
-# a bag outweighs what ten clusters can leave over
+# the cost of a bag: more than the leftovers of ten clusters
 _BAG: Final = 2**16
 _MOST_CLIQUES: Final = 400
-# a limit in seconds would let the answer depend on the machine
+# a limit in nodes, not in seconds, so that the answer does not depend on the machine
 _NODES: Final = 200
 _EXACT: Final = 1e-6
 
 
-def relation(count: int, size: int, problem: Ints, first: Ints, second: Ints) -> Ints:
-    """Who is within reach of whom: ``count`` problems by ``size`` cores, a bit for each other core."""
+def reach_bits(count: int, size: int, problem: Ints, first: Ints, second: Ints) -> Ints:
+    """Return which cores are within reach of each core, one bit per core.
+
+    Parameters
+    ----------
+    count, size
+        The number of problems, and of cores in each.
+    problem, first, second
+        P pairs within reach: the problem, and the positions of the two cores in it.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``count`` rows of ``size`` numbers; bit j of number i is set if core j is within reach of core i.
+    """
     near = np.zeros((count, size), dtype=np.int64)
     np.bitwise_or.at(near, (problem, first), np.int64(1) << second)
     np.bitwise_or.at(near, (problem, second), np.int64(1) << first)
     return near
 
 
-def part_few(need: Ints, near: Ints, *, gather: bool = False) -> Ints:
-    """Part each of many small sets of cores so that they take the fewest bags.
+def split_few(need: Ints, near: Ints, *, gather: bool = False) -> Ints:
+    """Split each of many small sets of cores into the clusters that take the fewest bags.
 
-    Works out, for every subset, the best of all ways to split off the cluster of its first core.
+    For every subset, the best of all ways to split off the cluster of its first core is worked out.
 
     Parameters
     ----------
     need
         B problems of n cores, n at most MOST_ENUMERATED: needs below one bag.
     near
-        B problems of n cores, as :func:`relation` gives them.
+        B problems of n cores, as :func:`reach_bits` returns them.
     gather
-        Of equal ways choose the one that leaves over much in few clusters, where more cores may take it up, rather
-        than a little in each; else the one that shares least.
+        Among equally good ways, prefer large leftovers in few clusters, which other cores may use, to small ones in
+        each; otherwise the way that shares least.
 
     Returns
     -------
     numpy.ndarray
-        B by n: the number of each core's cluster.
+        B by n: the clustering of each problem's cores.
     """
     chunks = [
-        _part_few(need[at : at + _CHUNK].T, near[at : at + _CHUNK].T, gather=gather)
+        _split_few(need[at : at + _CHUNK].T, near[at : at + _CHUNK].T, gather=gather)
         for at in range(0, len(need), _CHUNK)
     ]
     return np.concatenate(chunks) if chunks else np.empty(need.shape, dtype=np.int64)
 
 
-def _part_few(need: Ints, near: Ints, *, gather: bool) -> Ints:
+def _split_few(need: Ints, near: Ints, *, gather: bool) -> Ints:
     size, count = need.shape
     total = np.zeros((1, count), dtype=np.int64)
     within = np.ones((1, count), dtype=bool)
@@ -79,33 +95,34 @@ def _part_few(need: Ints, near: Ints, *, gather: bool) -> Ints:
         best[left] = np.take_along_axis(ways, choice[None], axis=0)[0]
     cluster = np.zeros((count, size), dtype=np.int64)
     left_over = np.full(count, 2**size - 1)
-    for number in range(size):
+    for _ in range(size):
         taken = split[left_over, np.arange(count)]
-        cluster[(taken[:, None] >> np.arange(size)) & 1 > 0] = number
+        # the lowest core left is in the cluster that is split off
+        lowest = np.bitwise_count((left_over & -left_over) - 1)
+        cluster += ((taken[:, None] >> np.arange(size)) & 1) * lowest[:, None]
         left_over ^= taken
     return cluster
 
 
-def part_by_milp(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
-    """Part the cores of one connected set by an integer programme.
+def split_by_programme(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
+    """Split the cores of one connected component by an integer programme.
 
-    Every core goes to one of the largest sets of cores within reach of each other that it belongs to, and each such
-    set mixes whole bags for those that go to it: sharing out a larger set never takes more bags.
+    Each core is assigned to one of the maximal sets of cores within reach of each other, and each set mixes whole bags
+    for the cores assigned to it. Maximal sets are enough: a larger set never takes more bags.
 
     Parameters
     ----------
     need
-        n needs above nought and below one bag.
+        n needs above zero and below one bag.
     near
-        n whole numbers, a bit for each core within reach.
+        n whole numbers of any size, one bit per core within reach.
 
     Returns
     -------
     tuple
-        The number of each core's cluster, or None if none was found within the limit; and a proven lower bound, in
-        bags.
+        The clustering, or None if none was found within the limit; and a proven lower bound, in bags.
     """
-    cliques = _largest_within(near)
+    cliques = _maximal_sets(near)
     if len(cliques) > _MOST_CLIQUES:
         return None, 0
     core, clique = np.array(
@@ -133,7 +150,7 @@ def part_by_milp(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
                 -np.inf,
                 0,
             ),
-            # whoever goes there takes a bag at least: without it the programme proves little
+            # a set with a core takes at least one bag: without this the bound is weak
             LinearConstraint(rows((goes, goes, one), (goes, mixed, -one), height=len(core)), -np.inf, 0),
         ],
         options={"node_limit": _NODES, "mip_rel_gap": 0},
@@ -142,13 +159,13 @@ def part_by_milp(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
     if found.x is None:
         return None, bound
     chosen = found.x[: len(core)] > 0.5
-    cluster = np.zeros(len(need), dtype=np.int64)
-    cluster[core[chosen]] = clique[chosen]
-    return cluster, bound
+    chosen_clique = np.zeros(len(need), dtype=np.int64)
+    chosen_clique[core[chosen]] = clique[chosen]
+    return name_clusters(chosen_clique), bound
 
 
-def _largest_within(near: list[int]) -> list[int]:
-    """Sets of cores within reach of each other that no core can be added to (Bron and Kerbosch 1973, with pivot)."""
+def _maximal_sets(near: list[int]) -> list[int]:
+    """Return the sets of cores within reach of each other that no core can join (Bron and Kerbosch 1973, pivoted)."""
     found: list[int] = []
     todo = [(0, (1 << len(near)) - 1, 0)]
     while todo and len(found) <= _MOST_CLIQUES:
@@ -166,4 +183,4 @@ def _largest_within(near: list[int]) -> list[int]:
 
 
 def _bits(members: int) -> list[int]:
-    return [place for place in range(members.bit_length()) if members >> place & 1]
+    return [core for core in range(members.bit_length()) if members >> core & 1]

@@ -1,71 +1,62 @@
-"""Few bags where cores are too many to try every way: merge what fills a bag best, then part neighbours anew."""
+"""Few bags for more cores than can be solved exactly: merge the clusters that fill bags best, then re-solve neighbours.
+
+Clusterings are as in :mod:`pipeline.order.mixes.clusters`: each cluster is named by its lowest core.
+"""
 
 from typing import Final
 
 import numpy as np
 from scipy.spatial import cKDTree
 
-from pipeline.order.mixes.fewest import MOST_ENUMERATED, part_few, relation
-from pipeline.order.mixes.reach import WHOLE, Floats, Ints, bags_of
+from pipeline.order.mixes.clusters import WHOLE, Floats, Ints, bags_by, bags_of, cluster_names, name_clusters
+from pipeline.order.mixes.fewest import MOST_ENUMERATED, reach_bits, split_few
 
-__all__ = ["bags_by", "merge_and_improve", "part_anew"]
+__all__ = ["merge_and_improve", "split_again"]
 
-# a window takes clusters that begin within so many cores, so that it never holds more than are enumerated
+# a window takes the clusters that begin within this many cores, so that it never holds more than MOST_ENUMERATED
 _BEGINS: Final = 6
 _LARGEST: Final = MOST_ENUMERATED - _BEGINS + 1
 _PASSES: Final = 4
-# with so many pairs fewer passes are made
+# from this many pairs, fewer passes
 _PASSES_OF_MANY: Final = 2
 _MANY: Final = 1_500_000
-# so many rounds of moves, or fewer where so many pairs in all have been looked at
+# the most rounds of moves, and the most pairs examined in all of them
 _ROUNDS: Final = 20
-_LOOKED_AT: Final = 6_000_000
+_EXAMINED: Final = 6_000_000
 _NOTHING: Final = 1e-9
-# turns the plane between passes, so that windows are cut elsewhere; no fraction of a full turn
+# radians by which the plane turns between passes, so that windows are cut elsewhere; no fraction of a full turn
 _TURN: Final = 2.399963
 
 
-def bags_by(cluster: Ints, need: Ints) -> Ints:
-    """Bags of each cluster."""
-    total = np.zeros(int(cluster.max(initial=-1)) + 1, dtype=np.int64)
-    np.add.at(total, cluster, need)
-    return bags_of(total)
-
-
-def merge_and_improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints) -> Ints:
+def merge_and_improve(x: Floats, y: Floats, need: Ints, component: Ints, pairs: Ints) -> Ints:
     """Cluster cores so that they take few bags.
 
     Parameters
     ----------
-    x, y, need, part
-        N places in metres, needs below one bag, and the connected part that each core is in.
+    x, y, need, component
+        N coordinates in metres, needs below one bag, and the number of each core's connected component.
     pairs
         P pairs of cores within reach of each other.
 
     Returns
     -------
     numpy.ndarray
-        The number of each core's cluster.
+        The clustering of the N cores.
     """
     cluster = np.arange(len(need))
     passes = _PASSES if len(pairs) < _MANY else _PASSES_OF_MANY
     for turn in range(passes):
-        cluster = _number(_merge(need, pairs, cluster, gather=turn >= passes - 2))
-        cluster = _number(_move(need, pairs, cluster))
-        cluster = _number(_improve(x, y, need, part, pairs, cluster, turn * _TURN))
+        cluster = _merge(need, pairs, cluster, gather=turn >= passes - 2)
+        cluster = _move(need, pairs, cluster)
+        cluster = _improve(x, y, need, component, pairs, cluster, turn * _TURN)
     return cluster
 
 
-def _number(cluster: Ints) -> Ints:
-    """Number clusters from nought, in the order of their first cores."""
-    _, first, inverse = np.unique(cluster, return_index=True, return_inverse=True)
-    return np.argsort(np.argsort(first))[inverse]
-
-
 def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
-    """Merge clusters two by two, those first whose last mixes together fill one best.
+    """Merge clusters two by two, starting with those whose last bags together are fullest.
 
-    With ``gather`` also clusters that together save nothing yet, those first that leave over nearly a bag.
+    With ``gather``, clusters that save nothing together yet are merged too, starting with those that leave most of a
+    bag over. The higher cluster takes the name of the lower one, which keeps clusters named by their lowest core.
     """
     count = len(need)
     total = np.zeros(count, dtype=np.int64)
@@ -87,7 +78,7 @@ def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
         parts = np.bincount(into, minlength=count)
         total[one[taken]] = both[taken]
         cluster = into[cluster]
-        # most pairs have nothing to do with what was merged
+        # most pairs are not affected by a merge
         touched = (parts[into[one]] > 1) | (parts[into[other]] > 1)
         new_one, new_other = _contract(into[one[touched]], into[other[touched]], parts)
         one, other = np.concatenate([one[~touched], new_one]), np.concatenate([other[~touched], new_other])
@@ -95,7 +86,7 @@ def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
 
 
 def _best_for_both(loss: Ints | Floats, one: Ints, other: Ints, count: int) -> Ints:
-    """Pick the pairs that are the best for both of their clusters, of equals the first: none has two picked."""
+    """Pick the pairs that are the best for both of their clusters, the first among equals: at most one per cluster."""
     least = np.full(count, np.inf)
     np.minimum.at(least, one, loss)
     np.minimum.at(least, other, loss)
@@ -108,7 +99,7 @@ def _best_for_both(loss: Ints | Floats, one: Ints, other: Ints, count: int) -> I
 
 
 def _contract(one: Ints, other: Ints, parts: Ints) -> tuple[Ints, Ints]:
-    """Keep the pairs of merged clusters all of whose parts were pairs."""
+    """Keep the pairs of merged clusters all of whose former clusters were pairs; lower name first."""
     low, high = np.minimum(one, other), np.maximum(one, other)
     key, count = np.unique((low * len(parts) + high)[low != high], return_counts=True)
     low, high = key // len(parts), key % len(parts)
@@ -117,10 +108,13 @@ def _contract(one: Ints, other: Ints, parts: Ints) -> tuple[Ints, Ints]:
 
 
 def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
-    """Move single cores to other clusters wherever that saves a bag, or gathers what mixes leave over."""
+    """Move single cores to other clusters wherever that saves a bag or gathers leftovers.
+
+    While cores move, a cluster keeps the name it came with; clusters are named by their lowest core again at the end.
+    """
     count = len(need)
     one, other = np.concatenate([pairs, pairs[:, ::-1]]).T
-    for _ in range(min(_ROUNDS, _LOOKED_AT // max(len(one), 1) + 1)):
+    for _ in range(min(_ROUNDS, _EXAMINED // max(len(one), 1) + 1)):
         size = np.bincount(cluster, minlength=count)
         total = np.zeros(count, dtype=np.int64)
         np.add.at(total, cluster, need)
@@ -142,70 +136,71 @@ def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
         taken = good[_best_for_both(-gain[good], out[good], into[good], count)]
         cluster = cluster.copy()
         cluster[core[taken]] = into[taken]
-    return cluster
+    return name_clusters(cluster)
 
 
 def _weight(total: Ints) -> Floats:
+    """Return the bags of each sum, plus up to a sixteenth for a leftover: least where the leftover is 0 or 1 bag."""
     bags = bags_of(total)
     waste = (bags * WHOLE - total) / WHOLE
     return bags + waste * (1 - waste) / 4
 
 
-def _improve(x: Floats, y: Floats, need: Ints, part: Ints, pairs: Ints, cluster: Ints, turn: float) -> Ints:
-    """Part the cores of neighbouring clusters anew, a window at a time, in every way there is."""
-    cluster = _number(cluster)
-    size = np.bincount(cluster)
-    along, across = (np.bincount(cluster, axis) / size for axis in _turned(x, y, turn))
-    first = np.unique(cluster, return_index=True)[1]
-    apart = part[first] * (4 * (np.ptp(x) + np.ptp(y)) + 1)
+def _improve(x: Floats, y: Floats, need: Ints, component: Ints, pairs: Ints, cluster: Ints, turn: float) -> Ints:
+    """Split the cores of neighbouring clusters again, one window at a time, into the fewest bags."""
+    name = cluster_names(cluster)
+    # the position of each core's cluster among the names
+    number = np.searchsorted(name, cluster)
+    size = np.bincount(number)
+    along, across = (np.bincount(number, axis) / size for axis in _turned(x, y, turn))
+    apart = component[name] * (4 * (np.ptp(x) + np.ptp(y)) + 1)
     small = np.flatnonzero(size <= _LARGEST)
     if not len(small):
         return cluster
-    # the leaves of a tree of the plane, one after the other, are neighbours
+    # consecutive leaves of a tree of the plane are neighbours
     order = small[cKDTree(np.column_stack([along, across, apart])[small], leafsize=1).indices]
     begin = np.cumsum(size[order]) - size[order]
     window = np.full(len(size), -1)
     window[order] = begin // _BEGINS
-    of_core = window[cluster]
-    bags = bags_by(cluster, need)
+    of_core = window[number]
+    bags = bags_by(number, need)
     inside = of_core >= 0
     now = np.bincount(window[small], bags[small]).astype(np.int64)
     least = bags_by(of_core[inside], need[inside])
-    # a window that already takes the rounded sum has nothing to gain
+    # a window that already takes the rounded sum cannot improve
     hopeful = now > least
     core = np.flatnonzero(inside & hopeful[of_core])
     core = core[np.argsort(of_core[core], kind="stable")]
-    # numbers beyond those that the windows give
-    cluster = cluster + len(x)
-    part_anew(cluster, core, of_core[core], need, pairs, gather=True)
-    return cluster
+    return split_again(cluster, core, of_core[core], need, pairs, gather=True)
 
 
 def _turned(x: Floats, y: Floats, turn: float) -> tuple[Floats, Floats]:
     return x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)
 
 
-def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints, *, gather: bool = False) -> None:
-    """Part every problem exactly; writes the clusters of its cores into ``cluster``, numbered by their first core.
+def split_again(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints, *, gather: bool = False) -> Ints:
+    """Return a clustering with the cores of every problem clustered again, exactly.
 
     Parameters
     ----------
     cluster
-        N numbers, changed in place.
+        The clustering of N cores. A problem holds whole clusters of it.
     core, problem
-        The cores to part, and the problem of each, sorted by problem; at most MOST_ENUMERATED cores a problem.
+        The cores to cluster again, and the problem of each, by problem and then core; at most MOST_ENUMERATED cores
+        per problem.
     need, pairs
         N needs below one bag, and P pairs of cores within reach of each other.
     gather
-        As :func:`pipeline.order.mixes.fewest.part_few` takes it.
+        As in :func:`pipeline.order.mixes.fewest.split_few`.
     """
+    cluster = cluster.copy()
     number = np.unique(problem, return_inverse=True)[1]
     sizes = np.bincount(number)
     start = np.cumsum(sizes) - sizes
     of_core = np.full(len(cluster), -1)
-    place = np.full(len(cluster), -1)
+    position = np.full(len(cluster), -1)
     of_core[core] = number
-    place[core] = np.arange(len(core)) - start[number]
+    position[core] = np.arange(len(core)) - start[number]
     one, other = pairs.T
     same = (of_core[one] >= 0) & (of_core[one] == of_core[other])
     one, other = one[same], other[same]
@@ -214,11 +209,7 @@ def part_anew(cluster: Ints, core: Ints, problem: Ints, need: Ints, pairs: Ints,
         row = np.full(len(sizes), -1)
         row[these] = np.arange(len(these))
         mine = row[of_core[one]] >= 0
-        near = relation(len(these), int(size), row[of_core[one[mine]]], place[one[mine]], place[other[mine]])
+        near = reach_bits(len(these), int(size), row[of_core[one[mine]]], position[one[mine]], position[other[mine]])
         cores = core[start[these][:, None] + np.arange(size)]
-        labels = part_few(need[cores], near, gather=gather)
-        # clusters are numbered by the first core that they hold
-        for label in range(int(size)):
-            held = labels == label
-            first = np.where(held, cores, len(cluster)).min(axis=1)
-            cluster[cores[held]] = np.broadcast_to(first[:, None], held.shape)[held]
+        cluster[cores] = np.take_along_axis(cores, split_few(need[cores], near, gather=gather), axis=1)
+    return cluster

@@ -1,1 +1,1 @@
-"""What a calibration leaves behind."""
+"""The outputs of a calibration."""

@@ -1,6 +1,6 @@
-"""A chart of a calibration, as an SVG file: litres used against depth, a panel a diameter.
+"""The chart of a calibration, an SVG file: litres used against depth, one panel per diameter.
 
-Nothing that a register writes as text stands in it.
+It contains no text from a register.
 """
 
 from typing import TYPE_CHECKING, Final
@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import pandas as pd
 from markupsafe import escape
+
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,10 +28,10 @@ _MOST_PANELS: Final = 4
 _FEWEST_OF_A_PANEL: Final = 5
 _LINE_POINTS: Final = 25
 _INK: Final = "#111111"
-# far apart in lightness, and each with its own dashes: colour is never the only cue
+# different in lightness, and each with its own dashes, so that colour is never the only cue
 _FITTED: Final = "#0072B2"
 _STATED: Final = "#222222"
-_SET_ASIDE: Final = "#b1123f"
+_OUTLIER: Final = "#b1123f"
 
 
 def calibration_chart(calibration: "Calibration") -> str:
@@ -38,30 +40,31 @@ def calibration_chart(calibration: "Calibration") -> str:
     Parameters
     ----------
     calibration
-        Each of its records is drawn as the litres it stands for, from least to most.
+        Each of its records is drawn as a bar over the interval of litres that it stands for.
     """
     shown = calibration.by_diameter
     main = shown[shown["records"].ge(_FEWEST_OF_A_PANEL) | (shown.index == 0)].head(_MOST_PANELS)
-    parts, said = _legend(), [_in_words(calibration)]
+    parts, sentences = _legend(), [_in_words(calibration)]
     panels = main.to_dict("records")
-    for place, panel in enumerate(panels):
+    for number, panel in enumerate(panels):
         inch = (calibration.records["hole_mm"] / 25.4).round()
         records = calibration.records[inch.eq(panel["inch"])]
-        parts += _panel(calibration, records, float(panel["hole_mm"]), _HEAD + place * (_TALL + _FOOT))
-        said.append(
-            f"Holes of {panel['hole_mm']:.0f} mm: {panel['records']} records, {panel['outliers']} set aside, depth "
+        parts += _panel(calibration, records, float(panel["hole_mm"]), _HEAD + number * (_TALL + _FOOT))
+        sentences.append(
+            f"Holes of {panel['hole_mm']:.0f} mm: {counted(panel['records'], 'record')}, "
+            f"{counted(panel['outliers'], 'outlier')} excluded, depth "
             f"{records['depth_mm'].min():.0f} to {records['depth_mm'].max():.0f} mm, "
             f"{records['grout_used_l'].min():.1f} to {records['grout_used_l'].max():.1f} L used."
         )
     if not panels:
-        parts.append(_text(_LEFT, _HEAD + 20, "No record of use can be used."))
+        parts.append(_text(_LEFT, _HEAD + 20, "There are no usable records of use."))
     height = _HEAD + max(len(panels), 1) * (_TALL + _FOOT)
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img" '
         f'aria-labelledby="title words" font-family="sans-serif" font-size="13">'
     )
     title = '<title id="title">Grout used against depth</title>'
-    words = f'<desc id="words">{escape(" ".join(said))}</desc>'
+    words = f'<desc id="words">{escape(" ".join(sentences))}</desc>'
     ground = f'<rect width="{_WIDTH}" height="{height}" fill="#ffffff"/>'
     return "\n".join([head, title, words, ground, *parts, "</svg>"]) + "\n"
 
@@ -70,11 +73,12 @@ def _in_words(calibration: "Calibration") -> str:
     if np.isnan(calibration.kerf.mm):
         return " ".join(calibration.reasons)
     kerf, bed = calibration.kerf, calibration.bed
-    verdict = "They are enough to go by." if calibration.enough else " ".join(calibration.reasons)
+    verdict = "The records are sufficient." if calibration.enough else " ".join(calibration.reasons)
     return (
-        f"{len(calibration.records)} records of use, {calibration.outliers} set aside, give a kerf of {kerf.mm:.1f} mm "
-        f"({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of {bed.mm:.1f} mm ({bed.low_mm:.1f} to "
-        f"{bed.high_mm:.1f}); stated are {kerf.stated_mm:.1f} and {bed.stated_mm:.1f} mm. {verdict}"
+        f"{counted(len(calibration.records), 'record')} of use, {counted(calibration.outliers, 'outlier')} excluded, "
+        f"give a kerf of {kerf.mm:.1f} mm ({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of {bed.mm:.1f} mm "
+        f"({bed.low_mm:.1f} to {bed.high_mm:.1f}); the stated values are {kerf.stated_mm:.1f} and {bed.stated_mm:.1f} "
+        f"mm. {verdict}"
     )
 
 
@@ -90,22 +94,22 @@ def _panel(calibration: "Calibration", records: pd.DataFrame, hole_mm: float, to
     def y(value: float) -> float:
         return top + _TALL * (1 - value / most)
 
-    parts = [_text(_LEFT, top - 8, f"Hole of {hole_mm:.0f} mm, {len(records):,} records", bold=True)]
+    parts = [_text(_LEFT, top - 8, f"Hole of {hole_mm:.0f} mm, {counted(len(records), 'record')}", bold=True)]
     for litres in np.linspace(0, most, 5):
         parts.append(f'<path d="M{_LEFT} {y(litres):.1f}H{_WIDTH - _RIGHT}" stroke="#d9d5cb"/>')
         parts.append(_text(_LEFT - 6, y(litres) + 4, f"{litres:g} L", anchor="end"))
     ticks = np.arange(0, deep + 1, 100 if deep > 300 else 50)
     parts += [_text(x(at), top + _TALL + 18, f"{at:g}", anchor="middle") for at in ticks]
-    parts.append(_text((_LEFT + _WIDTH - _RIGHT) / 2, top + _TALL + 36, "depth of the core, mm", anchor="middle"))
+    parts.append(_text((_LEFT + _WIDTH - _RIGHT) / 2, top + _TALL + 36, "core depth, mm", anchor="middle"))
     different = records.groupby(["depth_mm", "from_l", "to_l", "is_outlier"], sort=True).size().reset_index()
     for one in different.to_dict("records"):
         where = f"M{x(one['depth_mm']):.1f} {y(max(one['from_l'], 0)):.1f}V{y(one['to_l']):.1f}"
         look = (
-            f'stroke="{_SET_ASIDE}" stroke-width="2" stroke-dasharray="2 2"'
+            f'stroke="{_OUTLIER}" stroke-width="2" stroke-dasharray="2 2"'
             if one["is_outlier"]
             else 'stroke="#8c887f" stroke-width="2"'
         )
-        # a bar that stands for next to nothing is still seen, by its round ends
+        # round ends make even a bar of almost no height visible
         parts.append(f'<path d="{where}" {look} stroke-linecap="round" stroke-opacity="0.75"/>')
     if lines["fitted"].notna().all():
         there = [f"{x(at):.1f} {y(value):.1f}" for at, value in zip(depth, lines["high"], strict=True)]
@@ -125,10 +129,10 @@ def _line(
 
 def _legend() -> list[str]:
     looks = (
-        ("fitted, 95 % band", f'stroke="{_FITTED}" stroke-width="2.5"'),
+        ("fitted, 95% band", f'stroke="{_FITTED}" stroke-width="2.5"'),
         ("stated", f'stroke="{_STATED}" stroke-width="2" stroke-dasharray="7 4"'),
-        ("record, from least to most", 'stroke="#8c887f" stroke-width="2"'),
-        ("set aside", f'stroke="{_SET_ASIDE}" stroke-width="2" stroke-dasharray="2 2"'),
+        ("record (interval)", 'stroke="#8c887f" stroke-width="2"'),
+        ("outlier", f'stroke="{_OUTLIER}" stroke-width="2" stroke-dasharray="2 2"'),
     )
     parts, left = [], float(_LEFT)
     for name, look in looks:

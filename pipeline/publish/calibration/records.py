@@ -1,4 +1,4 @@
-"""What a calibration leaves behind: the records it used, a chart of them, the values for a programme file."""
+"""The outputs of a calibration: the records used, their chart, and the values for the programme file."""
 
 import datetime as dt
 from math import ceil, floor
@@ -10,13 +10,14 @@ import pandas as pd
 from pipeline.publish.calibration.chart import calibration_chart
 from pipeline.publish.folder import lay_files
 from pipeline.publish.tables import rounded, write_csv
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from pipeline.calibrate import Calibration, Estimate
 
 __all__ = ["catalogue_snippet", "publish_calibration"]
 
-# a hundredth of a millimetre, outwards
+# the ends of an interval are rounded outwards to a hundredth of a millimetre
 _PER_MM: Final = 100
 
 
@@ -26,16 +27,16 @@ def publish_calibration(calibration: "Calibration", cores: pd.DataFrame, folder:
     Parameters
     ----------
     calibration
-        What was found.
+        The calibration.
     cores
-        N rows with ``row``, ``core_id`` and ``water_l``; their index holds that of the records used.
+        N rows with ``row``, ``core_id`` and ``water_l``; their index includes that of the records used.
     folder
-        Where the two files go; made if need be.
+        The folder for the two files; created if it does not exist.
 
     Raises
     ------
     OutputError
-        The folder cannot be written.
+        The folder cannot be written to.
     """
     named = cores[["row", "core_id", "water_l"]].join(calibration.records, how="right")
     columns = [
@@ -50,22 +51,22 @@ def publish_calibration(calibration: "Calibration", cores: pd.DataFrame, folder:
 
 
 def catalogue_snippet(calibration: "Calibration", as_of: dt.date) -> str:
-    """Return the calibrated values as a programme file states them; only of a calibration that is enough."""
+    """Return the calibrated values as text for the programme file; the records must be sufficient."""
     records = len(calibration.records) - calibration.outliers
-    origin = f"calibrated from {records} records of use, as of {as_of.isoformat()}"
-    given = f"pilot hole {calibration.pilot_mm:g} mm and overfill {calibration.overfill:.0%} taken as given"
+    origin = f"calibrated from {counted(records, 'record')} of use, as of {as_of.isoformat()}"
+    given = f"pilot hole {calibration.pilot_mm:g} mm and overfill {calibration.overfill:.0%} taken as exact"
     pilot = f"{calibration.pilot_mm:g} mm"
     return "\n".join(
         [
-            *_table("kerf", *_mm(calibration.kerf), f"{origin}, 95 % interval; {given}"),
+            *_table("kerf", *_mm(calibration.kerf), f"{origin}, 95% interval; {given}"),
             "",
-            "# the gap, and what the bed takes beyond it: records cannot tell them apart",
-            *_table("gap", *_mm(calibration.bed), f"{origin}, 95 % interval; {given}"),
+            "# the gap and the grout in the bed together: records cannot distinguish them",
+            *_table("gap", *_mm(calibration.bed), f"{origin}, 95% interval; {given}"),
             "",
-            *_table("bed_fill", "0 %", "0 %", "0 %", f"{origin}: within the gap"),
+            *_table("bed_fill", "0 %", "0 %", "0 %", f"{origin}: included in the gap"),
             "",
-            "# another pilot hole asks for another kerf: calibrate again",
-            *_table("pilot_hole", pilot, pilot, pilot, f"{origin}: taken as given"),
+            "# another pilot hole means another kerf: calibrate again after changing it",
+            *_table("pilot_hole", pilot, pilot, pilot, f"{origin}: taken as exact"),
         ]
     )
 

@@ -1,7 +1,7 @@
 """The GeoPackage: cores, segments, districts, findings and orders, described and styled for a GIS desktop.
 
-It carries no project: a project names the file it lies in, so a copy under another name would open empty. What a
-project would add is in the layers themselves: their order, styles, titles and lists of values.
+It holds no project: a project names its own file, so a copy under another name would open empty. What a project
+would add is in the layers themselves: their order, styles, titles and lists of values.
 """
 
 import datetime as dt
@@ -9,7 +9,7 @@ import sqlite3
 from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import geopandas as gpd
 import pandas as pd
@@ -17,14 +17,14 @@ import pyogrio
 import shapely
 from pyproj import CRS
 
-from pipeline.publish.geopackage.columns import LAYERS, Told, tell_columns
+from pipeline.publish.geopackage.columns import LAYERS, Description, describe_columns
 from pipeline.publish.geopackage.qgis_styles import as_qml
 from pipeline.publish.geopackage.sld_styles import as_sld
 from pipeline.publish.tables import rounded
 
-__all__ = ["write_geopackage"]
+__all__ = ["GeoPackage", "write_geopackage"]
 
-# what GDAL would otherwise take from the clock
+# a fixed time, so that the same inputs give the same bytes
 _DATE: Final = "2000-01-01T00:00:00.000Z"
 # OGC 12-128r17, annex F.9 (Schema): tables word for word
 _DATA_COLUMNS: Final = (
@@ -48,70 +48,78 @@ _STYLE_TABLE: Final = (
 _OWN_COLUMN: Final = "The register's own column, as it was read"
 
 
-def write_geopackage(
-    table: pd.DataFrame,
-    places: pd.DataFrame,
-    findings: pd.DataFrame | None,
-    orders: pd.DataFrame | None,
-    segments: gpd.GeoDataFrame,
-    districts: gpd.GeoDataFrame | None,
-    crs: CRS,
-    path: Path,
-    *,
-    title: str | None = None,
-    as_of: dt.date | None = None,
-) -> None:
+class GeoPackage(NamedTuple):
+    """What a GeoPackage holds.
+
+    ``cores``: N rows, all columns of the table of cores or some; what a style needs and is not there is left out of
+    it. ``positions``: ``x_m``, ``y_m`` of them in ``crs``; a core without them is in the layer without a point.
+    ``segments``, ``districts``: in ``crs``, with the counts of cores by status. ``crs``: projected, in metres.
+    ``findings``, ``orders``: tables, written as they are; None for none. ``title``, ``as_of``: name of the programme
+    and date of the run, for the descriptions of the layers. ``is_pack``: it is handed to the road authority.
+    """
+
+    cores: pd.DataFrame
+    positions: pd.DataFrame
+    segments: gpd.GeoDataFrame
+    districts: gpd.GeoDataFrame | None
+    crs: CRS
+    findings: pd.DataFrame | None = None
+    orders: pd.DataFrame | None = None
+    title: str | None = None
+    as_of: dt.date | None = None
+    is_pack: bool = False
+
+
+def write_geopackage(content: GeoPackage, path: Path) -> None:
     """Write the GeoPackage.
 
     Parameters
     ----------
-    table
-        The table of cores, N rows; all of its columns or some. What a style needs and is not there is left out of it.
-    places
-        ``x_m``, ``y_m`` of them in ``crs``; a core without them stands in the layer without a point.
-    findings, orders
-        Tables, written as they are; None for none.
-    segments, districts
-        In ``crs``, with the counts of cores by status.
-    crs
-        Projected, in metres.
+    content
+        What it holds.
     path
         The file; there must be none yet.
-    title, as_of
-        Name of the programme and date of the run, for the descriptions of the layers.
 
     Notes
     -----
-    Layers stand in the file with those on top first. Columns are described by the Schema extension of the OGC's
-    GeoPackage standard (12-128r17, annex F.9), styles lie in the table ``layer_styles`` of QGIS, as QML and as SLD.
+    Layers are in the file with those on top first. Columns are described by the Schema extension of the OGC's
+    GeoPackage standard (12-128r17, annex F.9). Styles are in the table ``layer_styles`` of QGIS, as QML and as SLD.
     """
-    points = shapely.points(places["x_m"].to_numpy(), places["y_m"].to_numpy())
-    points[places["x_m"].isna().to_numpy()] = None
-    cores = gpd.GeoDataFrame(table, geometry=points, crs=crs)
-    frames: dict[str, pd.DataFrame] = {"cores": cores}
+    layers = _layers(content)
+    # GDAL would otherwise write the time of day
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _DATE})
     try:
-        _write(cores, path, "cores", "Point")
-        frames["segments"] = segments.sort_values("segment_id", kind="stable")
-        _write(frames["segments"], path, "segments", "LineString")
-        if districts is not None:
-            frames["districts"] = districts.assign(geometry=_multi(districts))
-            _write(frames["districts"], path, "districts", "MultiPolygon")
-        if findings is not None:
-            frames["findings"] = findings
-            _write(findings, path, "findings", None)
-        if orders is not None:
-            frames["orders"] = rounded(orders)
-            _write(frames["orders"], path, "orders", None)
+        for name, (frame, kind) in layers.items():
+            _write(frame, path, name, kind)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
-    told = {layer: tell_columns(layer, frame) for layer, frame in frames.items()}
-    run = f" {title}." if title else ""
-    run += f" As of {as_of.isoformat()}." if as_of else ""
+    described = {
+        name: describe_columns(name, frame.columns, is_pack=content.is_pack) for name, (frame, _) in layers.items()
+    }
+    run = f" {content.title}." if content.title else ""
+    run += f" As of {content.as_of.isoformat()}." if content.as_of else ""
     with closing(sqlite3.connect(path)) as database, database:
-        _name_layers(database, list(frames), run)
-        _describe_columns(database, told)
-        _add_styles(database, told)
+        _name_layers(database, list(layers), run)
+        _describe_columns(database, described)
+        _add_styles(database, described)
+
+
+def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
+    """Return each layer and its kind of geometry, None for a table, in the order of the file."""
+    points = shapely.points(content.positions["x_m"].to_numpy(), content.positions["y_m"].to_numpy())
+    points[content.positions["x_m"].isna().to_numpy()] = None
+    cores = gpd.GeoDataFrame(content.cores, geometry=points, crs=content.crs)
+    layers: dict[str, tuple[pd.DataFrame, str | None]] = {
+        "cores": (cores, "Point"),
+        "segments": (content.segments.sort_values("segment_id", kind="stable"), "LineString"),
+    }
+    if content.districts is not None:
+        layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
+    if content.findings is not None:
+        layers["findings"] = (content.findings, None)
+    if content.orders is not None:
+        layers["orders"] = (rounded(content.orders), None)
+    return layers
 
 
 def _multi(districts: gpd.GeoDataFrame) -> gpd.GeoSeries:
@@ -138,28 +146,28 @@ def _write(frame: pd.DataFrame, path: Path, layer: str, kind: str | None) -> Non
 def _name_layers(database: sqlite3.Connection, layers: list[str], run: str) -> None:
     database.executemany(
         "UPDATE gpkg_contents SET identifier = ?, description = ? WHERE table_name = ?",
-        [(LAYERS[layer][0], f"{LAYERS[layer][0]}: {LAYERS[layer][1]}.{run}", layer) for layer in layers],
+        [(LAYERS[layer].title, f"{LAYERS[layer].title}: {LAYERS[layer].meaning}.{run}", layer) for layer in layers],
     )
 
 
 def _columns_in(database: sqlite3.Connection, layer: str) -> list[str]:
-    """Return a table's columns as they stand in the file, its geometry left out."""
+    """Return a table's columns in the order of the file, without its geometry."""
     rows = database.execute("SELECT name FROM pragma_table_info(?)", (layer,))
     return [name for (name,) in rows if name != "geom"]
 
 
-def _describe_columns(database: sqlite3.Connection, told: Mapping[str, Mapping[str, Told]]) -> None:
+def _describe_columns(database: sqlite3.Connection, described: Mapping[str, Mapping[str, Description]]) -> None:
     database.execute(_DATA_COLUMNS)
     database.execute(_CONSTRAINTS)
     rows: list[tuple[str | None, ...]] = []
     lists: list[tuple[str | None, ...]] = []
-    for layer, columns in told.items():
+    for layer, columns in described.items():
         for name in _columns_in(database, layer):
             if name in columns:
-                one = columns[name]
-                constraint = f"{layer}_{name}_enum" if one.values else None
-                rows.append((layer, name, one.title, one.title, one.meaning, constraint))
-                lists += [(constraint, value, meaning) for value, meaning in one.values.items()]
+                title, meaning, values = columns[name]
+                constraint = f"{layer}_{name}_enum" if values else None
+                rows.append((layer, name, title, title, meaning, constraint))
+                lists += [(constraint, value, meaning) for value, meaning in values.items()]
             elif layer == "cores" and name != "fid":
                 rows.append((layer, name, None, None, _OWN_COLUMN, None))
     database.executemany(
@@ -179,17 +187,17 @@ def _describe_columns(database: sqlite3.Connection, told: Mapping[str, Mapping[s
     )
 
 
-def _add_styles(database: sqlite3.Connection, told: Mapping[str, Mapping[str, Told]]) -> None:
-    """Add the table that QGIS and other programs read as the default look of each layer."""
+def _add_styles(database: sqlite3.Connection, described: Mapping[str, Mapping[str, Description]]) -> None:
+    """Add the table from which QGIS and other programs read the default style of each layer."""
     database.execute(_STYLE_TABLE)
-    for layer, columns in told.items():
+    for layer, columns in described.items():
         names = _columns_in(database, layer)
         sld = as_sld(layer, names)
         database.execute(
             "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
             "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
             "VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
-            (layer, "geom" if sld else "", layer, as_qml(layer, names, columns), sld, LAYERS[layer][0], _DATE),
+            (layer, "geom" if sld else "", layer, as_qml(layer, names, columns), sld, LAYERS[layer].title, _DATE),
         )
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "

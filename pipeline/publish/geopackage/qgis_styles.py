@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from pipeline.publish.geopackage.columns import Told
+from pipeline.publish.geopackage.columns import Description
 from pipeline.publish.geopackage.xml_tree import as_text, element
 from pipeline.publish.looks import DISTRICT_LINE, HALO, HOLLOW, INK, SEGMENT_LINE, STATUS_LOOKS, Look
 from pipeline.publish.map.cores import UNSURE_RULES
@@ -28,17 +28,17 @@ _ALONG_LINE: Final = 2
 _LEVEL_IN_AREA: Final = 1
 
 
-def as_qml(layer: str, columns: Collection[str], told: Mapping[str, Told]) -> str:
+def as_qml(layer: str, columns: Collection[str], described: Mapping[str, Description]) -> str:
     """Return the style of a layer or table.
 
     Parameters
     ----------
     layer
-        A key of ``gis_columns.LAYERS``.
+        A key of ``geopackage.columns.LAYERS``.
     columns
-        Every column of the table as it stands in the file, its geometry left out, in order.
-    told
-        Titles and lists of values of those that have them.
+        Every column of the table in the order of the file, without its geometry.
+    described
+        Titles and lists of values of the columns that have them.
 
     Notes
     -----
@@ -48,7 +48,7 @@ def as_qml(layer: str, columns: Collection[str], told: Mapping[str, Told]) -> st
     if layer in _KIND:
         renderer, label = {"cores": _cores, "segments": _segments, "districts": _districts}[layer](columns)
         parts = [renderer, *([label] if label is not None else [])]
-    parts += _form(list(columns), told)
+    parts += _form(list(columns), described)
     if "core_id" in columns and layer == "cores":
         parts.append(element("previewExpression", '"core_id"'))
     parts.append(element("layerGeometryType", str(_KIND.get(layer, 4))))
@@ -58,15 +58,15 @@ def as_qml(layer: str, columns: Collection[str], told: Mapping[str, Told]) -> st
     return as_text(element("qgis", *parts, at=at), _HEAD)
 
 
-def _form(columns: list[str], told: Mapping[str, Told]) -> list[Element]:
+def _form(columns: list[str], described: Mapping[str, Description]) -> list[Element]:
     aliases = [
-        element("alias", at={"field": name, "index": columns.index(name), "name": one.title})
-        for name, one in told.items()
+        element("alias", at={"field": name, "index": columns.index(name), "name": column.title})
+        for name, column in described.items()
     ]
     lists = [
-        element("field", _value_map(one.values), at={"name": name, "configurationFlags": "None"})
-        for name, one in told.items()
-        if one.values
+        element("field", _value_map(column.values), at={"name": name, "configurationFlags": "None"})
+        for name, column in described.items()
+        if column.values
     ]
     return [element("fieldConfiguration", *lists), element("aliases", *aliases)]
 
@@ -86,7 +86,7 @@ def _cores(columns: Collection[str]) -> tuple[Element, Element | None]:
             if is_unsure is not None:
                 where += f" AND {'' if is_unsure else 'NOT '}{_UNSURE}"
             key = f"{status}-unsure" if is_unsure else status
-            label = status.capitalize() + (", its street, surface or district not settled" if is_unsure else "")
+            label = status.capitalize() + (", street, surface or district uncertain" if is_unsure else "")
             rules.append(element("rule", at={"key": key, "symbol": len(symbols), "label": label, "filter": where}))
             symbols.append(_symbol(len(symbols), "marker", _marks(look, is_hollow=bool(is_unsure))))
     if not rules:

@@ -1,4 +1,4 @@
-"""Styles by the OGC's Styled Layer Descriptor 1.1 and Symbology Encoding 1.1, for programs of every make."""
+"""Styles by the OGC's Styled Layer Descriptor 1.1 and Symbology Encoding 1.1, for programs of any kind."""
 
 from collections.abc import Collection, Iterator
 from typing import Final
@@ -26,7 +26,7 @@ _NAMESPACES: Final = {
 def as_sld(layer: str, columns: Collection[str]) -> str | None:
     """Return the style of a layer as XML, for the columns that it has; None for a table.
 
-    Elements stand in the order that the schemas of SE 1.1.0 give (OGC 05-077r4, FeatureStyle.xsd and Symbolizer.xsd).
+    Elements are in the order that the schemas of SE 1.1.0 give (OGC 05-077r4, FeatureStyle.xsd and Symbolizer.xsd).
     A style on top of another is a later FeatureTypeStyle.
     """
     styles = {"cores": _cores, "segments": _segments, "districts": _districts}
@@ -43,7 +43,7 @@ def as_sld(layer: str, columns: Collection[str]) -> str | None:
 
 def _cores(columns: Collection[str]) -> Iterator[Element]:
     if "status" in columns:
-        # what needs attention lies on top
+        # what needs attention is drawn last
         for status, look in reversed(STATUS_LOOKS.items()):
             unsure = _is_unsure() if "findings" in columns else None
             has_it = _equals("status", status)
@@ -53,7 +53,7 @@ def _cores(columns: Collection[str]) -> Iterator[Element]:
             yield _style(
                 _rule(status.capitalize(), element("ogc:And", has_it, element("ogc:Not", unsure)), *_symbol(look)),
                 _rule(
-                    f"{status.capitalize()}, not settled",
+                    f"{status.capitalize()}, uncertain",
                     element("ogc:And", has_it, unsure),
                     *_symbol(look),
                     _mark(look, HALO, look.outline, _SIZE * look.size * HOLLOW, _OUTLINE),

@@ -1,4 +1,4 @@
-"""A folder as a pack: checksums of its files, and a zip that is the same byte for byte between runs."""
+"""A folder as a pack: the checksums of its files, and a zip that is byte for byte the same in every run."""
 
 import hashlib
 import shutil
@@ -10,42 +10,42 @@ from pipeline.readback.packs import MANIFEST, sha256_of
 
 __all__ = ["zip_folder"]
 
-# the first day that a zip can name; a pack must not know when it was made
+# the earliest date of a zip entry, so that the bytes do not depend on the time of writing
 _DAY: Final = (1980, 1, 1, 0, 0, 0)
 _FOR_ALL_TO_READ: Final = 0o100644 << 16
 _UNIX: Final = 3
 _CHUNK: Final = 1 << 20
 
 
-def zip_folder(folder: Path, place: Path, inner: str) -> str:
+def zip_folder(folder: Path, target: Path, inner: str) -> str:
     """Write ``SHA256SUMS`` into a folder, and the folder into a zip.
 
     Parameters
     ----------
     folder
-        Holds files alone.
-    place
-        The zip.
+        Holds files only.
+    target
+        The zip to write.
     inner
         Name of the folder inside the zip.
 
     Returns
     -------
     str
-        The pack's fingerprint: the SHA-256 of ``SHA256SUMS``, which stands for all files.
+        The pack's fingerprint: the SHA-256 of ``SHA256SUMS``, and so of all files.
     """
     files = sorted(folder.iterdir())
     lines = "".join(f"{sha256_of(file)}  {file.name}\n" for file in files)
     manifest = folder / MANIFEST
-    # the form that sha256sum reads: two spaces, one line end
+    # as sha256sum reads it: two spaces, and a line feed alone
     manifest.write_text(lines, encoding="utf-8", newline="\n")
-    with zipfile.ZipFile(place, "w") as pack:
+    with zipfile.ZipFile(target, "w") as pack:
         for file in [*files, manifest]:
             entry = zipfile.ZipInfo(f"{inner}/{file.name}", _DAY)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.create_system = _UNIX
             entry.external_attr = _FOR_ALL_TO_READ
             entry.file_size = file.stat().st_size
-            with file.open("rb") as source, pack.open(entry, "w") as target:
-                shutil.copyfileobj(source, target, _CHUNK)
+            with file.open("rb") as source, pack.open(entry, "w") as packed:
+                shutil.copyfileobj(source, packed, _CHUNK)
     return hashlib.sha256(lines.encode()).hexdigest()

@@ -1,16 +1,15 @@
-"""What the road authority is handed: map, tables and GeoPackage with the columns that may leave the house."""
+"""What the road authority is handed: the tables, GeoPackage and map, with the columns that may leave the house."""
 
 import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
-import geopandas as gpd
 import pandas as pd
 
-from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, REGISTER_COLUMNS, STATUSES, STREET_RECORDED
+from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, INTAKE_TABLES, REGISTER_COLUMNS, STATUSES, STREET_RECORDED
 from pipeline.publish.folder import folder_name
-from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.map.page import MapInput, draw_map
@@ -21,40 +20,42 @@ from pipeline.results import RunResult
 
 __all__ = ["handed_cores", "handed_findings", "write_handover"]
 
-# a register's columns by the name they are handed over under: the name in the frame of cores, and the kind
-_OF_REGISTER: Final = {
-    STREET_RECORDED if column.name == "street" else column.name: (column.name, column.kind)
-    for column in REGISTER_COLUMNS
-}
-# of the road layer, what a map needs; whatever else a layer knows of a road stays
-_OF_SEGMENTS: Final = ("segment_id", "street", "surface")
-# what a road authority must know of a rule; how many cores it could assess is the sender's own matter
+_OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
+# columns of the road layer that a map needs; the others are kept back
+_OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
+# what a road authority must know of a rule; how many cores it could assess is internal
 _OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
+# further columns that the map shows, and the column with which each is handed over
+_SECOND_CHOICES: Final = {
+    "runner_up_street": "runner_up_id",
+    "runner_up_confidence": "runner_up_id",
+    "surface_next": "surface_confidence",
+    "surface_next_confidence": "surface_confidence",
+}
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
     """Return the table of cores as it is handed over: ``row``, then the columns of the settings, in their order.
 
-    A column of the contract holds what was understood (lengths in millimetres, dates by ISO 8601), one of the
-    register's own what was read. One that this register does not keep is left out.
+    A column of the contract holds what was understood (lengths in millimetres, dates by ISO 8601), a column of the
+    register's own what was read. A column of the contract that this register does not keep is left out.
     """
-    taken: dict[str, pd.Series] = {"row": result.table["row"]}
+    handed: dict[str, pd.Series] = {"row": result.table["row"]}
     for name in result.settings.handover.columns:
         if name in result.table and (name in CORE_COLUMNS or name not in _OF_REGISTER):
-            taken[name] = result.table[name]
-        elif name in _OF_REGISTER:
-            source, kind = _OF_REGISTER[name]
-            if source in result.inputs.register.present:
-                taken[name] = _iso(result.cores[source]) if kind == "instant" else result.cores[source]
-    return pd.DataFrame(taken)
+            handed[name] = result.table[name]
+        elif name in _OF_REGISTER and _OF_REGISTER[name].name in result.inputs.register.present:
+            cells = result.cores[_OF_REGISTER[name].name]
+            handed[name] = _iso(cells) if _OF_REGISTER[name].kind == "instant" else cells
+    return pd.DataFrame(handed)
 
 
 def _iso(instants: pd.Series) -> pd.Series:
-    """Days where no time of day was written, else minutes with the zone; midnight counts as none."""
-    # a million cores were put back on some thousand days: each is written once
+    """Return days where no time of day was written, else minutes with the zone; midnight counts as none."""
+    # a million cores were reinstated on some thousand days: each is written once
     codes, different = pd.factorize(instants)
     once = pd.Series(different)
     is_timed = ~once.dt.normalize().eq(once)
@@ -65,22 +66,22 @@ def _iso(instants: pd.Series) -> pd.Series:
 
 
 def rules_kept_back(result: RunResult) -> set[str]:
-    """Return the rules whose sentences could give away a column that is not handed over."""
-    # a column that the register does not keep has nothing to give away
-    absent = {name for name, (source, _) in _OF_REGISTER.items() if source not in result.inputs.register.present}
+    """Return the rules whose sentences could reveal a column that is not handed over."""
+    # a column that the register does not keep has nothing to reveal
+    absent = {name for name, column in _OF_REGISTER.items() if column.name not in result.inputs.register.present}
     handed = {"row", *result.settings.handover.columns, *absent}
     return {slug for slug, columns in result.audit.reveals.items() if columns - handed}
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings; of a rule whose sentence could give away a column that is kept back, its title alone."""
+    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title."""
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
     findings = result.audit.findings
-    is_told = ~findings["rule"].isin(kept_back)
+    is_whole = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
-        message=findings["message"].where(is_told, title), evidence=findings["evidence"].where(is_told, None)
+        message=findings["message"].where(is_whole, title), evidence=findings["evidence"].where(is_whole, None)
     )
 
 
@@ -88,8 +89,7 @@ def write_handover(
     result: RunResult,
     run: str,
     view: MapInput,
-    segments: gpd.GeoDataFrame,
-    districts: gpd.GeoDataFrame | None,
+    package: GeoPackage,
     folder: Path,
     tell: Callable[[str], None],
 ) -> dict[str, Any]:
@@ -101,10 +101,8 @@ def write_handover(
         The run.
     run
         Its identity.
-    view
-        The map as the run itself has it.
-    segments, districts
-        In the run's CRS, with the counts of cores by status.
+    view, package
+        What the run's own map and GeoPackage hold.
     folder
         The run's folder.
     tell
@@ -113,13 +111,38 @@ def write_handover(
     Returns
     -------
     dict
-        What the run's record says of it: the fingerprint, the number of files, the columns.
+        For the run's record: the pack's fingerprint, its files and its columns.
     """
-    place = folder / "handover"
-    place.mkdir()
+    pack = folder / "handover"
+    pack.mkdir()
     cores = handed_cores(result)
     findings = handed_findings(result)
-    identity = {
+    identity = _identity(result, run, view, cores, findings)
+    tell("handover/cores.csv")
+    write_csv(cores, pack / "cores.csv")
+    write_csv(findings, pack / "findings.csv")
+    write_csv(result.audit.rules[[*_OF_RULES]], pack / "rules.csv")
+    tell("handover/cores.gpkg")
+    write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
+    tell("handover/map.html")
+    page = draw_map(_handed_view(view, cores, findings))
+    (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
+    (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
+    (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
+    tell("handover.zip")
+    inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
+    return {
+        "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
+        "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
+        "columns": list(cores),
+    }
+
+
+def _identity(
+    result: RunResult, run: str, view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame
+) -> dict[str, Any]:
+    """Return what ``handover.json`` holds."""
+    return {
         "programme": result.settings.programme.name,
         "as_of": result.as_of.isoformat(),
         "run": run,
@@ -133,61 +156,33 @@ def write_handover(
         "columns": list(cores),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
     }
-    kept = [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or name in cores]
+
+
+def _of_segments(cores: pd.DataFrame) -> list[str]:
+    """Return the columns of the road layer to hand over: those a map needs, and those that cores are handed with."""
+    return [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or name in cores]
+
+
+def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataFrame) -> GeoPackage:
+    """Return the GeoPackage of what is handed over; it is given no other column, so it cannot hold one."""
     counts = [f"cores_{status}" for status in STATUSES]
-    segments = segments[[name for name in (*kept, *counts, "geometry") if name in segments]]
-    tell("handover/cores.csv")
-    write_csv(cores, place / "cores.csv")
-    write_csv(findings, place / "findings.csv")
-    write_csv(result.audit.rules[[*_OF_RULES]], place / "rules.csv")
-    tell("handover/cores.gpkg")
-    write_geopackage(
-        cores,
-        result.cores,
-        findings,
-        None,
-        segments,
-        districts,
-        result.inputs.crs,
-        place / "cores.gpkg",
-        title=result.settings.programme.name,
-        as_of=result.as_of,
-    )
-    tell("handover/map.html")
-    page = draw_map(_handed_view(view, cores, findings, kept))
-    (place / "map.html").write_text(page, encoding="utf-8", newline="\n")
-    (place / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
-    (place / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
-    tell("handover.zip")
-    inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
-    fingerprint = zip_folder(place, folder / "handover.zip", inner)
-    return {
-        "fingerprint": fingerprint,
-        "files": sorted(file.name for file in place.iterdir() if file.name != MANIFEST),
-        "columns": list(cores),
-    }
+    segments = package.segments[
+        [name for name in (*_of_segments(cores), *counts, "geometry") if name in package.segments]
+    ]
+    return package._replace(cores=cores, findings=findings, orders=None, segments=segments, is_pack=True)
 
 
-def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame, of_segments: list[str]) -> MapInput:
-    """The map of what is handed over: it is given no other column, so that it cannot hold one."""
+def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) -> MapInput:
+    """Return the map of what is handed over; it is given no other column, so it cannot hold one."""
     days = {name: cores[name].str.slice(0, 10) for name in ("opened_on", "reinstated_at") if name in cores}
     shown = cores.assign(**days)
     if STREET_RECORDED in cores:
         shown["street"] = view.cores["street"]
-    for name, told_with in _SECOND_CHOICES.items():
-        if told_with in cores:
+    for name, handed_with in _SECOND_CHOICES.items():
+        if handed_with in cores:
             shown[name] = view.cores[name]
-    # how wide a road is only chooses which of very many are drawn
-    unsaid = {name: None for name in _OF_SEGMENTS if name not in of_segments}
+    # the width of a road only decides which of very many are drawn
+    kept_back = {name: None for name in _OF_SEGMENTS if name not in _of_segments(cores)}
     return dataclasses.replace(
-        view, cores=shown, findings=findings, segments=view.segments.assign(**unsaid), orders=None
+        view, cores=shown, findings=findings, segments=view.segments.assign(**kept_back), orders=None
     )
-
-
-# what the map says besides, and the column that it belongs to
-_SECOND_CHOICES: Final = {
-    "runner_up_street": "runner_up_id",
-    "runner_up_confidence": "runner_up_id",
-    "surface_next": "surface_confidence",
-    "surface_next_confidence": "surface_confidence",
-}

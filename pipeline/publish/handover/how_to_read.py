@@ -1,12 +1,12 @@
-"""The page that lies beside what is handed over: what each file and column says, and how to check the pack."""
+"""The page of a pack that explains it: what each file and column holds, and how to check the pack."""
 
 from typing import Any, Final
 
 from markupsafe import Markup
 
-from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.contracts import PUBLISHED
 from pipeline.publish.pages.page import render_page
-from pipeline.publish.words import words_of
+from pipeline.publish.words import Words, words_of
 from pipeline.results import RunResult
 
 __all__ = ["draw_how_to_read"]
@@ -19,17 +19,6 @@ _FILES: Final = {
     "cores.gpkg": "gpkg",
     "handover.json": "identity",
     "SHA256SUMS": "sums",
-}
-_UNITS: Final = {
-    **{column.name: column.unit for column in REGISTER_COLUMNS},
-    "chainage_m": "m",
-    "offset_m": "m",
-    "grout_l": "L",
-    "grout_kg": "kg",
-    "water_l_needed": "L",
-    "gravel_kg": "kg",
-    "lon": "°",
-    "lat": "°",
 }
 
 
@@ -44,14 +33,6 @@ def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
         What ``handover.json`` holds.
     """
     words = words_of(result.settings.programme.language)
-    columns = [
-        {
-            "name": name,
-            "unit": _UNITS.get(name, "").replace("degC", "°C"),
-            "means": words.say(f"column.{name}" if f"column.{name}" in words.sentences else "handover.own"),
-        }
-        for name in identity["columns"]
-    ]
     return render_page(
         "how-to-read.html",
         words,
@@ -60,9 +41,19 @@ def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
         identity=identity,
         contact=result.settings.handover.contact,
         files=[(name, words.say(f"handover.file_{key}")) for name, key in _FILES.items()],
-        columns=columns,
+        columns=[_described(name, words) for name in identity["columns"]],
         choose=result.settings.matching.choose,
         kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
     )
+
+
+def _described(name: str, words: Words) -> dict[str, str]:
+    """Return a column's label, with its unit, and its meaning; one of the register's own has no label but its name."""
+    if name not in PUBLISHED:
+        return {"name": name, "label": "", "meaning": words.say("handover.own")}
+    column = PUBLISHED[name]
+    # a language says what is data in English in its own words, or leaves it in English
+    label, meaning = (str(words.sentences.get(f"data.{text}", text)) for text in (column.label, column.meaning))
+    return {"name": name, "label": column._replace(label=label).title, "meaning": meaning}

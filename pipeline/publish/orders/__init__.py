@@ -1,1 +1,1 @@
-"""Orders as people use them: the workbook."""
+"""The orders as files for people: the workbook."""

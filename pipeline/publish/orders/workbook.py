@@ -1,4 +1,4 @@
-"""The order as a buyer wants it: a workbook with a sheet a district, a total, purchases, sharing, what is left out."""
+"""The workbook of the orders: a total, one sheet per district, purchases, sharing, safety stock, loads."""
 
 import re
 from pathlib import Path
@@ -10,19 +10,36 @@ from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.results import RunResult
 from pipeline.units import convert
+from pipeline.wording import counted
 
 __all__ = ["in_units", "order_sheets", "write_order_book"]
 
-# what a sheet's name may not hold, and how long it may be
+# the characters that a sheet's name must not contain, and its greatest length
 _BARRED: Final = re.compile(r"[\[\]:*?/\\]")
 _LONGEST_NAME: Final = 31
 _US: Final = {"kg": "lb", "L": "us gal"}
 _QUANTITIES: Final = ("needed", "order", "reserve", "carry")
 _SHOWN_UNIT: Final = {"us gal": "US gal"}
+# what the sheets call the columns whose names in the other outputs say less
+_HEADS: Final = {
+    "reserve": "rounding surplus",
+    "alone": "without sharing",
+    "shared": "with sharing",
+    "bound": "proven minimum",
+    "is_fewest": "proven fewest",
+    "safety_stock": "safety stock",
+    "error": "standard error",
+    "mean": "mean with waste",
+    "from_shade": "for shade alone",
+    "from_size": "for size alone",
+    "from_waste": "for waste alone",
+    "from_model": "for model alone",
+    "service_level": "service level",
+}
 
 
 def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Return a table of items in the units of the reader: quantities and their ``unit``; exact factors, no rounding."""
+    """Return a table of items with quantities and ``unit`` in the reader's units, by exact factors and not rounded."""
     if units == "metric":
         return table
     out = table.copy()
@@ -38,41 +55,41 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     """Return the tables of the workbook by the name of their sheet."""
     orders = result.orders
     lines = rounded(in_units(orders.lines, result.settings.orders.units))
-    sums = ["needed", "order", "reserve", "packs"]
-    by_period = lines.groupby(["period", "item", "unit"], as_index=False)[sums].sum(min_count=1)
-    whole = lines.groupby(["item", "unit"], as_index=False)[sums].sum(min_count=1)
-    sheets = {
-        "Total": pd.concat([whole.assign(period="all periods")[by_period.columns], by_period], ignore_index=True),
-        "Order by district": lines,
-    }
+    sheets = {"Total": _by_period(lines), "Order by district": lines}
     taken = {name.casefold() for name in (*sheets, *_OTHER_SHEETS)}
     for district, mine in lines.groupby("district", sort=True):
-        total = mine.groupby(["item", "unit"], as_index=False)[sums].sum(min_count=1).assign(period="all periods")
-        table = pd.concat([total[by_period.columns], mine[by_period.columns]], ignore_index=True)
-        sheets[_sheet_name(str(district), taken)] = table
+        sheets[_sheet_name(str(district), taken)] = _by_period(mine)
     sheets["Purchases"] = rounded(orders.purchases)
     sheets["Sharing"] = rounded(orders.sharing)
-    sheets["Reserve"] = rounded(orders.reserve)
-    sheets["Service levels"] = rounded(_levels(orders.reserve_levels))
+    sheets["Safety stock"] = rounded(orders.safety_stock)
+    sheets["Service levels"] = rounded(_levels(orders.service_levels))
     sheets["Loads this week"] = rounded(in_units(orders.loads, result.settings.orders.units))
-    sheets["Left out"] = orders.left_out
-    return sheets
+    sheets["Not ordered"] = orders.left_out
+    return {name: table.rename(columns=_HEADS) for name, table in sheets.items()}
 
 
 _OTHER_SHEETS: Final = (
     "Purchases",
     "Sharing",
-    "Reserve",
+    "Safety stock",
     "Service levels",
     "Loads this week",
-    "Left out",
+    "Not ordered",
     "How to read it",
     "History",
 )
 
 
+def _by_period(lines: pd.DataFrame) -> pd.DataFrame:
+    """Return the sums of each item over all periods, then by period."""
+    sums = ["needed", "order", "reserve", "packs"]
+    by_period = lines.groupby(["period", "item", "unit"], as_index=False)[sums].sum(min_count=1)
+    total = lines.groupby(["item", "unit"], as_index=False)[sums].sum(min_count=1).assign(period="all periods")
+    return rounded(pd.concat([total[by_period.columns], by_period], ignore_index=True))
+
+
 def _levels(totals: pd.DataFrame) -> pd.DataFrame:
-    """What each level of service asks for, a row a level and shade."""
+    """Return the bags that each service level requires, one row per level and shade."""
     shown = totals.assign(
         service_level=totals["level"].map("{:.0%}".format), shade=totals["shade"].fillna("all shades")
     )
@@ -80,6 +97,7 @@ def _levels(totals: pd.DataFrame) -> pd.DataFrame:
 
 
 def _sheet_name(district: str, taken: set[str]) -> str:
+    """Return a valid sheet name that is not taken, and add it to those taken."""
     plain = _BARRED.sub(" ", district).strip().strip("'") or "district"
     name, number = plain[:_LONGEST_NAME], 1
     while name.casefold() in taken:
@@ -97,29 +115,31 @@ def write_order_book(result: RunResult, path: Path) -> None:
 
 
 def _notes(result: RunResult) -> list[str]:
+    """Return the sentences of the sheet "How to read it"."""
     grout, ordering = result.catalogue.materials.grout, result.settings.orders
     sharing = result.orders.sharing
     alone, shared, bound = (sharing[name].sum() for name in ("alone", "shared", "bound"))
     needed = sharing["needed"].sum()
     sentences = f"""\
-Needed: the exact sum over {result.orders.cores} open cores; {grout.overfill.value:.0%} overfill included.
-Order: what whole packs come to. Reserve: the part of it beyond the need. Packs: their number.
-Grout comes in bags of {grout.bag.value:g} kg; each takes exactly {grout.water_per_bag.value:g} L of water.
-Why so many bags: the needs come to {needed:,.1f} bags, but a bag is mixed whole and firms within about 20 minutes. \
-A mix serves cores of one shade, crew and day that lie within {ordering.reach_m:,.0f} m of each other \
-(orders.working_time, speed, detour, or share_within). Alone every core would take {alone:,.0f} bags in all; with \
-sharing {shared:,.0f}, which are ordered; fewer than {bound:,.0f} are proven to be impossible on these days. The sheet \
-Sharing has them by district, period and shade. Planned for fewer days, more can be shared (cores.planned_on).
-A period is that of the planned day; without one, of the day the core falls due by rule; without that, of its turn in \
-a level plan, if the programme states a rate (orders.cores_per_week); else there is no date.
-Purchases: per yard, what stock and leftovers do not cover, in whole pallets; order_by is the day by which it must be \
-ordered, late_days how many days ago that was; packs_reserve is the reserve of its districts, spread over the periods.
-Reserve: bags beside the plan that are enough in {ordering.service_level:.0%} of the simulations \
-(orders.service_level), and what each source alone would ask for: shades that are not sure, sizes not yet known, \
-bags that are lost, and the model (kerf, gap, bed, density, overfill), which is the same at all cores and does not \
-average out. Not covered: a map that is wrong about a whole street.
-Service levels: what 90, 95 and 99 % ask for in all, so what one more costs.
-Loads this week: what each crew carries on each of the next seven days.
-Left out: open cores whose need is not known, and why; nothing is ordered for them.
-Nothing is ordered for cores that are back, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
+Needed: the exact sum over {counted(result.orders.cores, "open core")}, {grout.overfill.value:.0%} overfill included.
+Order: the amount in whole bags or packs. Rounding surplus: order less needed. Packs: the number of bags or packs.
+Grout comes in bags of {grout.bag.value:g} kg; each bag takes exactly {grout.water_per_bag.value:g} L of water.
+Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and sets within about 20 minutes. Cores \
+of one shade, crew and day within {ordering.reach_m:,.0f} m of each other share a mix (orders.working_time, speed and \
+detour, or share_within). Without sharing, the cores would take {alone:,.0f} bags in all; with sharing they take \
+{shared:,.0f}, which are ordered; {bound:,.0f} is a proven minimum for these days. The sheet Sharing has them by \
+district, period and shade. If work is planned on fewer days, more can be shared (cores.planned_on).
+Period: that of the planned day; else of the day the core falls due by rule; else of its slot in a levelled schedule, \
+if the programme states a rate (orders.cores_per_week); else no date.
+Purchases: per yard, what stock and leftovers do not cover, in whole pallets. order_by is the last day to order, \
+late_days how many days ago that was, packs_safety_stock the safety stock of the yard's districts, spread over the \
+periods.
+Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%} of the simulations \
+(orders.service_level), and how many each source of uncertainty alone requires: shades that are uncertain, unknown \
+sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \
+not average out. Not covered: a map that is wrong about a whole street.
+Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
+Loads this week: what each crew loads on each of the next seven days.
+Not ordered: open cores for which nothing is ordered, by reason.
+Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
     return [*sentences.splitlines(), *result.catalogue.cautions]

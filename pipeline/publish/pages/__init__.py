@@ -1,1 +1,1 @@
-"""Pages of text and their charts, made from templates."""
+"""Pages of text made from templates, and their charts."""

@@ -1,10 +1,11 @@
-"""Charts as inline SVG, each with a title and a description that says the same in words.
+"""Charts as inline SVG, each with a title and a description that gives its numbers in words.
 
-Widths are in percent and letters in pixels: a chart is as wide as the page, and as legible on a telephone as on paper.
-Text of a register comes cut and isolated, by ``plain_text``; every text is escaped here.
+Widths are in percent and letters in pixels, so a chart is as wide as the page and as legible on a phone as on paper.
+Text from a register must be passed through ``plain_text`` first; every text is escaped here.
 """
 
 import datetime as dt
+import math
 from itertools import pairwise
 from typing import Final
 
@@ -14,7 +15,7 @@ from markupsafe import Markup, escape
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.words import Words
 
-__all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stacked_bars", "whole_bar"]
+__all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stacked_bars", "status_bar"]
 
 _BAR: Final = 18
 _LABEL: Final = 18
@@ -22,16 +23,18 @@ _GAP: Final = 8
 _INK: Final = "#1c1c1c"
 _RULE: Final = "#c9c5bb"
 _LETTER: Final = 13
-# the narrowest page, in pixels, and how wide a letter is
+# width of the narrowest page and of a letter, in pixels
 _NARROWEST: Final = 340
 _LETTER_WIDE: Final = 7.2
-# a number stands in its piece of a bar where that is so many percent wide for each letter
+# a number is written in its piece of a bar if the piece is this many percent wide per letter
 _LETTER_SHARE: Final = 100 * _LETTER_WIDE / _NARROWEST
 _HIGH: Final = 120
-# where lines end, and their names begin
+# between the names at the ends of lines, in pixels
+_NAME_STEP: Final = 16
+# where lines start and end; their names are to the right of the end
 _LEFT: Final = 2.0
 _RIGHT: Final = 70.0
-# with more points than this along a line, marks would run together
+# more marks than this along a line would run together
 _MOST_MARKS: Final = 24
 _DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
 # the same shapes as on the map: colour is never the only cue
@@ -43,28 +46,28 @@ _SHAPES: Final = {
 
 
 def mark(status: str) -> Markup:
-    """Return the small sign of a status, for where its name stands beside it."""
+    """Return the symbol of a status, to be shown beside its name."""
     look = STATUS_LOOKS[status]
     shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
     return Markup(f'<svg class="mark" viewBox="0 0 14 14" width="13" height="13" aria-hidden="true">{shape}</svg>')  # noqa: S704 - constants
 
 
-def whole_bar(counts: dict[str, int], name: str, words: Words) -> Markup:
-    """Draw one bar of all cores, a piece a status."""
+def status_bar(counts: dict[str, int], name: str, words: Words) -> Markup:
+    """Return one bar of all cores, with a piece per status."""
     parts = _pieces(counts, 1, 26, max(sum(counts.values()), 1), words)
-    said = words.plainly("chart.whole_desc", counts=_counted(counts, words))
-    return _svg(name, 28, words.plainly("chart.whole"), said, parts)
+    description = words.plainly("chart.status_desc", counts=_counted(counts, words))
+    return _svg(name, 28, words.plainly("chart.status"), description, parts)
 
 
 def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
-    """Draw one bar a row, its name above it, a piece a status, the number inside where there is room.
+    """Return one bar per row: its name above, a piece per status, the number inside where there is room.
 
     Parameters
     ----------
     counts
-        N rows named by their index, ready to be shown; a column a status.
+        N rows with one column per status; the index holds the names, ready to be shown.
     name
-        Of the chart within the page.
+        Id of the chart on the page.
     title
         What the chart shows.
     words
@@ -72,15 +75,15 @@ def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> M
     """
     most = max(int(counts.sum(axis="columns").max()), 1) if len(counts) else 1
     step = _LABEL + _BAR + _GAP
-    parts, said = [], []
-    for place, (group, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
-        top = place * step
+    parts, entries = [], []
+    for position, (group, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
+        top = position * step
         numbers = {str(status): int(row[status]) for status in counts.columns}
         parts.append(_text(0, top + 13, str(group), "start"))
         parts.append(_text(100, top + 13, words.number(sum(numbers.values())), "end"))
         parts += _pieces(numbers, top + _LABEL, _BAR, most, words)
-        said.append(words.plainly("chart.entry", name=group, values=_counted(numbers, words)))
-    return _svg(name, len(counts) * step, title, _joined(said), parts)
+        entries.append(words.plainly("chart.entry", name=group, values=_counted(numbers, words)))
+    return _svg(name, len(counts) * step, title, "; ".join(entries), parts)
 
 
 def _pieces(counts: dict[str, int], top: float, high: float, most: int, words: Words) -> list[str]:
@@ -109,54 +112,54 @@ def _counted(counts: dict[str, int], words: Words) -> str:
 
 
 def columns_chart(counts: pd.Series, name: str, title: str, fill: str, words: Words) -> Markup:
-    """Draw one column an entry, its number above it and its name below."""
+    """Return one column per entry, with its number above and its name below."""
     most = max(int(counts.max()), 1)
     top = 20
     step = 100 / max(len(counts), 1)
     base = top + _HIGH
-    parts, said = [], []
-    for place, (group, number) in enumerate(counts.items()):
+    parts, entries = [], []
+    for position, (group, number) in enumerate(counts.items()):
         tall = _HIGH * int(number) / most
-        middle = (place + 0.5) * step
+        middle = (position + 0.5) * step
         parts.append(
             f'<rect x="{middle - step * 0.34:.2f}%" y="{base - tall:.1f}" width="{step * 0.68:.2f}%" '
             f'height="{tall:.1f}" fill="{fill}" stroke="#222222"/>'
         )
         parts.append(_text(middle, base - tall - 5, words.number(number), "middle"))
         parts.append(_text(middle, base + 17, str(group), "middle"))
-        said.append(f"{group}: {words.number(number)}")
+        entries.append(f"{group}: {words.number(number)}")
     parts.append(_line(0, base, 100, base, _INK))
-    return _svg(name, base + 24, title, _joined(said), parts)
+    return _svg(name, base + 24, title, "; ".join(entries), parts)
 
 
 def curves(counts: pd.DataFrame, name: str, title: str, across: str, words: Words) -> Markup:
-    """Draw one line a column over the rows in order, each with its name at its end and its own dashes."""
+    """Return one line per column over the rows in order, each with its own dashes and its name at its end."""
     most = max(int(counts.to_numpy().max()), 1)
     top = 20
     base = top + _HIGH
-    spots = [_LEFT + (_RIGHT - _LEFT) * place / max(len(counts) - 1, 1) for place in range(len(counts))]
+    spots = [_LEFT + (_RIGHT - _LEFT) * position / max(len(counts) - 1, 1) for position in range(len(counts))]
     parts = _levels(most, top, _RIGHT, words)
-    parts += _named(spots, [str(name) for name in counts.index], base)
+    parts += _axis_names(spots, [str(row) for row in counts.index], base)
     parts.append(_text(_RIGHT / 2, base + 36, across, "middle"))
-    said, ends = [], []
-    for place, column in enumerate(counts.columns):
+    entries, ends = [], []
+    for number, column in enumerate(counts.columns):
         values = [int(value) for value in counts[column]]
         levels = [base - _HIGH * value / most for value in values]
-        parts += _path(spots, levels, place)
+        parts += _path(spots, levels, number)
         ends.append((levels[-1] + 4, str(column)))
-        said.append(_over(str(column), values, list(map(str, counts.index)), words))
-    return _svg(name, base + 44, title, _joined(said), parts + _end_names(ends, base))
+        entries.append(_series(str(column), values, list(map(str, counts.index)), words))
+    return _svg(name, base + 44, title, "; ".join(entries), parts + _end_names(ends, base))
 
 
 def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
-    """Draw one line a status over days to scale, with its mark at each day.
+    """Return one line per status over days drawn to scale, with a symbol at each day.
 
     Parameters
     ----------
     counts
-        N rows by day, the index ISO dates in order; a column a status.
+        N rows with one column per status; the index holds ISO dates in order.
     name
-        Of the chart within the page.
+        Id of the chart on the page.
     title
         What the chart shows.
     words
@@ -168,12 +171,12 @@ def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Mark
     days = [dt.date.fromisoformat(str(day)).toordinal() for day in counts.index]
     spots = [_LEFT + (_RIGHT - _LEFT) * (day - days[0]) / max(days[-1] - days[0], 1) for day in days]
     named = [words.day(str(day)) for day in counts.index]
-    parts = _levels(most, top, _RIGHT, words) + _named(spots, named, base)
-    said, ends = [], []
-    for place, status in enumerate(map(str, counts.columns)):
+    parts = _levels(most, top, _RIGHT, words) + _axis_names(spots, named, base)
+    entries, ends = [], []
+    for number, status in enumerate(map(str, counts.columns)):
         values = [int(value) for value in counts[status]]
         levels = [base - _HIGH * value / most for value in values]
-        parts += _path(spots, levels, place)
+        parts += _path(spots, levels, number)
         look = STATUS_LOOKS[status]
         shape = _SHAPES[status].format(fill=look.fill, outline=look.outline)
         marks = list(zip(spots, levels, strict=True))
@@ -184,12 +187,12 @@ def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Mark
             )
         shown = words.plainly(f"status.{status}")
         ends.append((levels[-1] + 4, words.plainly("chart.value", n=values[-1], name=shown)))
-        said.append(_over(shown, values, named, words))
-    return _svg(name, base + 26, title, _joined(said), parts + _end_names(ends, base))
+        entries.append(_series(shown, values, named, words))
+    return _svg(name, base + 26, title, "; ".join(entries), parts + _end_names(ends, base))
 
 
 def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
-    """Lines at nothing, a half and all, the two upper ones with their number on them."""
+    """Return lines at zero, half and full height, with the number on the upper two."""
     parts = []
     for share in (0, 0.5, 1):
         level = top + _HIGH * (1 - share)
@@ -199,43 +202,50 @@ def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
     return parts
 
 
-def _named(spots: list[float], names: list[str], base: float) -> list[str]:
-    """Names below an axis: the last one always, and the others where they keep clear of it and of each other."""
+def _axis_names(spots: list[float], names: list[str], base: float) -> list[str]:
+    """Return the names below an axis: the last one always, the others where they keep clear of it and each other."""
     room = 100 * (_LETTER_WIDE * max(map(len, names), default=0) + 10) / _NARROWEST
     parts: list[str] = []
-    taken = float("-inf")
+    taken = -math.inf
     last = len(spots) - 1
-    for place, (x, name) in enumerate(zip(spots, names, strict=True)):
-        if place == last or (x - taken >= room and spots[last] - x >= room):
+    for position, (x, name) in enumerate(zip(spots, names, strict=True)):
+        if position == last or (x - taken >= room and spots[last] - x >= room):
             anchor = "start" if x == _LEFT else "middle"
             parts.append(_text(0 if x == _LEFT else x, base + 18, name, anchor))
-            # the first begins at its spot, the others have theirs in their middle
+            # the first name starts at its point; the others are centred on theirs
             taken = x + (room / 2 if x == _LEFT else 0)
     return parts
 
 
-def _path(spots: list[float], levels: list[float], place: int) -> list[str]:
-    dashes = _DASHES[place % len(_DASHES)]
+def _path(spots: list[float], levels: list[float], number: int) -> list[str]:
+    dashes = _DASHES[number % len(_DASHES)]
     ends = list(zip(spots, levels, strict=True))
     return [_line(x, y, to_x, to_y, _INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
 
 
 def _end_names(ends: list[tuple[float, str]], base: float) -> list[str]:
-    """Names at the ends of lines, clear of each other and of what stands below the axis."""
-    parts, below = [], base + 20
-    for level, name in sorted(ends, reverse=True):
-        below = min(level, below - 16)
-        parts.append(_text(_RIGHT + 3, below, name, "start"))
-    return parts
+    """Return the names at the ends of lines, clear of each other and of the names below the axis."""
+    ranked = sorted(ends, reverse=True)
+    levels, below = [], base + 20
+    for level, _ in ranked:
+        below = min(level, below - _NAME_STEP)
+        levels.append(below)
+    # what that pushed above the chart comes down again
+    parts, above = [], -math.inf
+    for level, (_, name) in zip(reversed(levels), reversed(ranked), strict=True):
+        above = max(level, above + _NAME_STEP, _LETTER)
+        parts.append(_text(_RIGHT + 3, above, name, "start"))
+    return parts[::-1]
 
 
-def _over(name: str, values: list[int], places: list[str], words: Words) -> str:
-    told = [words.plainly("chart.at", n=value, place=place) for place, value in zip(places, values, strict=True)]
-    return words.plainly("chart.entry", name=name, values=", ".join(told))
+def _series(name: str, values: list[int], points: list[str], words: Words) -> str:
+    """Return a line's numbers in words."""
+    shown = [words.plainly("chart.point", n=value, point=point) for point, value in zip(points, values, strict=True)]
+    return words.plainly("chart.entry", name=name, values=", ".join(shown))
 
 
 def interval_bar(low: float, rate: float, high: float, most: float, *, is_filled: bool) -> Markup:
-    """Draw a share as a dot on its interval, for a row of a table that says both in numbers.
+    """Return a share drawn as a dot on its interval, for a table row that gives both in numbers.
 
     Parameters
     ----------
@@ -244,7 +254,7 @@ def interval_bar(low: float, rate: float, high: float, most: float, *, is_filled
     most
         The share at the right end.
     is_filled
-        Whether the dot is filled: the group differs from the others.
+        Whether the dot is filled, as it is for a group that differs from the others.
     """
     ends = [4 + 92 * min(share / most, 1.0) for share in (low, rate, high)]
     fill = _INK if is_filled else "#ffffff"
@@ -259,19 +269,15 @@ def _line(x: float, y: float, to_x: float, to_y: float, ink: str, more: str = ""
     return f'<line x1="{x:.2f}%" y1="{y:.1f}" x2="{to_x:.2f}%" y2="{to_y:.1f}" stroke="{ink}"{more}/>'
 
 
-def _svg(name: str, height: float, title: str, said: str, parts: list[str]) -> Markup:
+def _svg(name: str, height: float, title: str, description: str, parts: list[str]) -> Markup:
     head = (
         f'<svg class="chart" width="100%" height="{height:g}" role="img" '
         f'aria-labelledby="{name}-title {name}-desc" font-family="sans-serif" font-size="{_LETTER}">'
     )
-    told = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(said)}</desc>'
+    texts = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(description)}</desc>'
     # every text in it went through escape()
-    return Markup(f"{head}{told}{''.join(parts)}</svg>")  # noqa: S704
+    return Markup(f"{head}{texts}{''.join(parts)}</svg>")  # noqa: S704
 
 
 def _text(x: float, y: float, text: str, anchor: str, ink: str = "#111111") -> str:
     return f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'
-
-
-def _joined(said: list[str]) -> str:
-    return "; ".join(said)

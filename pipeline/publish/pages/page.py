@@ -1,7 +1,7 @@
-"""A page of text: one HTML file that runs nothing and asks for nothing, made from a template of ours.
+"""A page of text made from a template: one HTML file without scripts that fetches nothing.
 
-Text of a register or layer enters as values, escaped by Jinja; the templates themselves are files of ours, and what
-they say comes from the catalogue of words.
+Text from a register or layer enters as values, which Jinja escapes. The templates are files of this package, and their
+sentences come from the words file.
 """
 
 import base64
@@ -18,16 +18,16 @@ __all__ = ["render_page"]
 
 
 def render_page(template: str, words: Words, **values: object) -> str:
-    """Return a page; the same values give the same text.
+    """Return a page as HTML; the same values give the same text.
 
     Parameters
     ----------
     template
-        Name of a file in ``templates``; it may include and import others there.
+        Name of a file in ``templates``; it may include and import others from there.
     words
-        The language: templates say its sentences by ``say`` and write numbers and dates its way.
+        The language. Templates take its sentences by ``say``, and write numbers and dates its way.
     values
-        What the template asks for; ``style`` and ``digest`` of the sheet are added.
+        What the template uses; the style sheet and its digest, ``style`` and ``digest``, are added.
     """
     templates = resources.files("pipeline.publish.pages") / "templates"
     environment = jinja2.Environment(
@@ -42,6 +42,7 @@ def render_page(template: str, words: Words, **values: object) -> str:
         direction=words.direction,
         say=words.say,
         own=words.own,
+        rule_label=words.rule_label,
         number=words.number,
         signed=words.signed,
         percent=words.percent,
@@ -52,10 +53,10 @@ def render_page(template: str, words: Words, **values: object) -> str:
         mark=mark,
         code=Markup("<code>{}</code>").format,
     )
-    # the browser hashes what stands between the tags, and takes every line end for a plain one
+    # the browser hashes the text between the tags, with every line end as a plain one
     style = (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
     return environment.get_template(template).render(
-        style=Markup(style),  # noqa: S704 - our own file
+        style=Markup(style),  # noqa: S704 - a file of this package
         digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
         **values,
     )

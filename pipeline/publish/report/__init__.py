@@ -1,1 +1,1 @@
-"""The report: one self-contained HTML file, also as a PDF."""
+"""The report: one self-contained HTML file, and the same as a PDF."""

@@ -1,4 +1,4 @@
-"""What changed since the last run, and the trend, as the pages show them."""
+"""Changes since the last run, and the trend over all runs kept, as values for the pages."""
 
 import json
 from collections.abc import Iterable, Mapping
@@ -11,7 +11,7 @@ from pipeline.history import MOVED_M, Changes, Side, caveats, compare, trend
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import over_time
 from pipeline.publish.record import as_json, record
-from pipeline.publish.report.first_page import name_of_place
+from pipeline.publish.report.names import place_name
 from pipeline.publish.words import Words
 from pipeline.readback.runs import Run, register_text
 from pipeline.results import RunResult
@@ -21,38 +21,38 @@ __all__ = ["change_words", "changes_between", "changes_shown", "since_last_run",
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
 # what a manager asks first
-_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "vanished", "not comparable")
+_FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "removed", "not comparable")
 
 
 def since_last_run(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the report's first section needs: ``since`` and ``trend``, None where no earlier run is kept."""
+    """Return the values for the section on changes: ``since`` and ``trend``, None where no earlier run is kept."""
     earlier = result.earlier
     if earlier.run is None:
         return {"since": None, "trend": None}
-    told = json.loads(as_json(record(result, [], "", "")))
-    this = Run(Path(), told, result.table, result.audit.findings.astype("str"))
+    written = json.loads(as_json(record(result, [], "", "")))
+    this = Run(Path(), written, result.table, result.audit.findings.astype("str"))
     changes = changes_between(earlier.run, this)
-    said = caveats(earlier.run.record, told, changes)
+    reasons = caveats(earlier.run.record, written, changes)
     return {
-        "since": changes_shown(earlier.run, this, changes, said, words),
-        "trend": trend_shown([*earlier.records, told], words),
+        "since": changes_shown(earlier.run, this, changes, reasons, words),
+        "trend": trend_shown([*earlier.records, written], words),
     }
 
 
 def changes_between(before: Run, after: Run) -> Changes:
-    """Compare two runs as they were read."""
+    """Return the changes between two runs as they were read."""
     sides = [Side(run.cores, run.findings, register_text(run, "reinstated_at")) for run in (before, after)]
     return compare(*sides)
 
 
 def change_words(kind: str, words: Words) -> dict[str, Any]:
-    """Return the name of a kind of change, and what it means."""
+    """Return the name of a kind of change and its meaning."""
     key = kind.replace(" ", "_")
     name, means = words.say(f"change.{key}"), words.say(f"change_means.{key}", moved=words.measure(MOVED_M))
     return {"change": name, "meaning": means}
 
 
-def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], words: Words) -> dict[str, Any]:
+def changes_shown(before: Run, after: Run, changes: Changes, reasons: list[str], words: Words) -> dict[str, Any]:
     """Return the changes as values for a template.
 
     Parameters
@@ -61,8 +61,8 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], wo
         The two runs.
     changes
         What differs between them.
-    said
-        What else than the road may have made the difference, in sentences.
+    reasons
+        Why part of the difference may not come from the road, in sentences.
     words
         The language.
     """
@@ -73,7 +73,7 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], wo
     return {
         "before": before.as_of,
         "after": after.as_of,
-        "caveats": [words.own(one) for one in said],
+        "caveats": [words.own(reason) for reason in reasons],
         "account": changes.account,
         "first": [
             words.say("chart.value", n=int(counted[kind]), name=change_words(kind, words)["change"])
@@ -84,22 +84,22 @@ def changes_shown(before: Run, after: Run, changes: Changes, said: list[str], wo
         "kinds": [change_words(str(kind), words) | {"cores": words.number(cores)} for kind, cores in counted.items()],
         "rules": changes.rules.to_dict("records"),
         "stock": changes.stock.to_dict("records"),
-        "flagged": _with_reasons(flagged.head(_SHOWN), after.findings, words),
+        "flagged": _newly_flagged(flagged.head(_SHOWN), after.findings, words),
         "flagged_total": len(flagged),
-        "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "new"].sum()),
+        "flagged_from_the_start": int(changes.stock.loc[changes.stock["cores"].eq("flagged"), "added"].sum()),
     }
 
 
-def _with_reasons(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+def _newly_flagged(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     rows = lines["row_after"].astype("str")
     fails = findings[findings["severity"].eq("fail") & findings["row"].isin(rows)]
     why = fails.groupby("row")["message"].agg(lambda sentences: " ".join(sentences.fillna("")))
     return [
         {
             "row": int(one["row_after"]),
-            "core": name_of_place(one["core_id"], "format.no_id", words),
-            "district": name_of_place(one["district"], "format.no_district", words),
-            "street": name_of_place(one["street"], "format.no_street", words),
+            "core": place_name(one["core_id"], "format.no_id", words),
+            "district": place_name(one["district"], "format.no_district", words),
+            "street": place_name(one["street"], "format.no_street", words),
             "why": words.own(why.get(row, "")),
         }
         for row, one in zip(rows, lines.to_dict("records"), strict=True)

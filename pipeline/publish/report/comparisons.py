@@ -1,72 +1,73 @@
-"""What the report says of crews, surfaces and months, and which differences hold."""
+"""Shares by crew, surface and month, and the differences between groups that are beyond chance."""
 
 from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.publish.report.first_page import district_name
-from pipeline.publish.report.places import groups_of, rate_rows
+from pipeline.publish.report.names import LONGEST_NAME, district_name
+from pipeline.publish.report.shares import groups_of, share_rows
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["people_and_records"]
+__all__ = ["comparisons"]
 
-# more groups than a page holds: those with the most cores, and every one that differs
+# the groups with the most cores; one that differs is always shown as well
 _MOST_GROUPS: Final = 15
-_TABLES: Final = {
-    "crews": (("crew", "workmanship"), ("crew", "flagged")),
-    "others": (("surface", "flagged"), ("month", "workmanship")),
-}
-_BY: Final = {
-    "crew": "people.crew",
+_DIFFERENT: Final = ("more", "less")
+# the tables of each section: grouping and measure
+_CREW_TABLES: Final = (("crew", "workmanship"), ("crew", "flagged"))
+_SURFACE_TABLES: Final = (("surface", "flagged"), ("month", "workmanship"))
+_HEADS: Final = {
+    "crew": "comparisons.crew",
     "district": "report.district",
-    "surface": "people.surface",
-    "month": "people.month",
+    "surface": "comparisons.surface",
+    "month": "comparisons.month",
 }
 
 
-def people_and_records(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the templates of crews, surfaces and months show."""
+def comparisons(result: RunResult, words: Words) -> dict[str, Any]:
+    """Return the values for the template of crews, surfaces and months."""
     rates = result.audit.rates
-    differ = rates[rates["differs"].isin(["more", "less"])]
     return {
-        **{
-            name: [table for by, measure in tables if (table := _table(result, by, measure, words))]
-            for name, tables in _TABLES.items()
-        },
+        "crew_shares": _tables(result, _CREW_TABLES, words),
+        "surface_shares": _tables(result, _SURFACE_TABLES, words),
         "differences": [
             words.say(
-                "people.difference",
-                by=words.say(_BY[one["by"]]),
-                group=district_name(str(one["group"]), words),
-                rate=words.percent(one["rate"]),
-                measure=words.say(f"people.{one['measure']}"),
-                others=words.percent(one["others_rate"]),
+                "comparisons.difference",
+                by=words.say(_HEADS[group["by"]]),
+                group=district_name(str(group["group"]), words),
+                rate=words.percent(group["rate"]),
+                measure=words.say(f"comparisons.{group['measure']}"),
+                others=words.percent(group["others_rate"]),
             )
-            for one in differ.to_dict("records")
+            for group in rates[rates["differs"].isin(_DIFFERENT)].to_dict("records")
         ],
-        "comparisons": int(rates["p"].notna().sum()),
-        "surfaces": _surfaces(result, words),
+        "comparisons_made": int(rates["p"].notna().sum()),
+        "surface_sources": _surface_sources(result, words),
     }
 
 
-def _table(result: RunResult, by: str, measure: str, words: Words) -> dict[str, Any] | None:
-    every = groups_of(result, by, measure)
-    if every.empty:
-        return None
-    most = every["cores"].rank(method="first", ascending=False).le(_MOST_GROUPS)
-    shown = every[most | every["differs"].isin(["more", "less"])]
+def _tables(result: RunResult, tables: tuple[tuple[str, str], ...], words: Words) -> list[dict[str, Any]]:
+    """Return a table for each grouping and measure that has groups."""
+    groups = [(by, measure, groups_of(result, by, measure)) for by, measure in tables]
+    return [_table(by, measure, every, words) for by, measure, every in groups if len(every)]
+
+
+def _table(by: str, measure: str, every: pd.DataFrame, words: Words) -> dict[str, Any]:
+    largest = every["cores"].rank(method="first", ascending=False).le(_MOST_GROUPS)
+    shown = every[largest | every["differs"].isin(_DIFFERENT)]
     return {
         "name": f"{by}-{measure}",
-        "head": words.say(f"people.{by}"),
-        "found": words.say("report.flagged_n" if measure == "flagged" else "people.with_findings"),
-        "caption": words.say(f"people.caption_{by}_{measure}"),
+        "caption": words.say(f"comparisons.caption_{by}_{measure}"),
+        "head": words.say(_HEADS[by]),
+        "found": words.say("report.flagged_n" if measure == "flagged" else "comparisons.with_findings"),
         "left": len(every) - len(shown),
-        **rate_rows(shown, [words.own(name, 60) for name in shown["group"]], words),
+        **share_rows(shown, [words.own(name, LONGEST_NAME) for name in shown["group"]], words),
     }
 
 
-def _surfaces(result: RunResult, words: Words) -> list[dict[str, Any]]:
+def _surface_sources(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return for each surface of the run where the cores' surface is from, and what a reinstatement takes there."""
     counts = pd.crosstab(result.cores["surface"], result.cores["surface_from"])
     counts = counts.reindex(columns=["polygon", "segment", "register", "none"], fill_value=0)
     by_surface = {
@@ -77,7 +78,7 @@ def _surfaces(result: RunResult, words: Words) -> list[dict[str, Any]]:
         {
             "surface": words.own(name),
             "cores": sum(by_surface[name].values()),
-            "back": words.say("format.yes" if surface.reinstate else "format.no"),
+            "suitable": words.say("format.yes" if surface.reinstate else "format.no"),
             "shade": words.own(surface.shade),
             "bedding": words.own(surface.bedding),
             **by_surface[name],

@@ -1,81 +1,94 @@
-"""The report's first page: how the programme stands, what is at stake, what to act on first."""
+"""The report's first page: counts by status, what needs action, what to act on first, what was not checked."""
 
 from typing import Any, Final
 
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.orders.workbook import in_units
-from pipeline.publish.pages.charts import whole_bar
+from pipeline.publish.pages.charts import status_bar
+from pipeline.publish.report.names import LONGEST_NAME, place_name
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["amount", "district_name", "first_page", "name_of_place"]
+__all__ = ["amount", "first_page"]
 
 _STATUSES: Final = tuple(STATUS_LOOKS)
-_WORST: Final = 5
-_LOUD: Final = ("fail", "check")
+_MOST_RULES: Final = 5
+# severities that someone has to act on, the graver first
+_TO_ACT_ON: Final = ("fail", "check")
 _UNITS: Final = {"kg": "unit.kg", "L": "unit.L", "lb": "unit.lb", "US gal": "unit.gal"}
-# of a name, and of a sentence, on a page that is read in a minute
-_LONGEST_NAME: Final = 60
-_LONGEST_SENTENCE: Final = 220
+# characters, on a page that is read in two minutes
+_LONGEST_FINDING: Final = 220
 
 
 def first_page(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the template of the first page shows."""
+    """Return the values for the template of the first page."""
     counts = {status: result.account[status] for status in _STATUSES}
-    everyone = max(result.account["rows_read"], 1)
-    flagged = result.cores[result.cores["status"].eq("flagged")]
-    back, still = flagged["reinstated_at"].notna(), flagged["is_open"]
-    rules = result.audit.rules
-    concerned = int(rules["assessed"].sum() + rules["not_assessed"].sum())
+    cores_read = max(result.account["rows_read"], 1)
     return {
-        "whole_bar": whole_bar(counts, "whole", words),
+        "status_bar": status_bar(counts, "all-cores", words),
         "statuses": [
-            {"status": status, "n": number, "share": words.percent(number / everyone, 1)}
-            for status, number in counts.items()
+            {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}
+            for status, count in counts.items()
         ],
-        "stake_flagged": len(flagged),
-        "stake_back": int(back.sum()),
-        "stake_open": int(still.sum()),
-        # a date that cannot be read may say that the core is back
-        "stake_unknown": int((~back & ~still).sum()),
-        "stake": _stake(result, words),
-        "stake_cost": _cost(result, words),
-        "served": result.orders.cores,
+        "need_action": _need_action(result.cores, words),
+        "materials_needed": _materials_needed(result, words),
+        "total_cost": _total_cost(result, words),
+        "ordered_cores": result.orders.cores,
         "overfill": words.percent(result.catalogue.materials.grout.overfill.value),
-        "left_out_total": int(result.orders.left_out["cores"].sum()),
-        "worst": _worst(result, words),
-        "unjudged": {
-            "checks": int(rules["not_assessed"].sum()),
-            "of": concerned,
-            "share": words.percent(rules["not_assessed"].sum() / max(concerned, 1), 1),
-            "rules": len(result.audit.unasked),
-        },
+        "not_ordered_total": int(result.orders.left_out["cores"].sum()),
+        "worst": _act_first(result, words),
+        "not_run": _not_run(result, words),
     }
 
 
-def _stake(result: RunResult, words: Words) -> list[dict[str, Any]]:
-    """What the open cores need, by item: in whole packs, and what to buy for it."""
+def _need_action(cores: pd.DataFrame, words: Words) -> list[Markup]:
+    """Return how many flagged cores are suspect reinstatements, still open, or unclear; groups of none left out."""
+    flagged = cores[cores["status"].eq("flagged")]
+    reinstated, still_open = flagged["reinstated_at"].notna(), flagged["is_open"]
+    groups = {
+        "suspect": int(reinstated.sum()),
+        "still_open": int(still_open.sum()),
+        # an unreadable date may mean that the core was reinstated
+        "unclear": int((~reinstated & ~still_open).sum()),
+    }
+    return [words.say(f"first.{name}", n=count) for name, count in groups.items() if count]
+
+
+def _not_run(result: RunResult, words: Words) -> dict[str, Any]:
+    """Return how many checks, and how many whole rules, lacked data."""
+    rules = result.audit.rules
+    lacking, asked = int(rules["not_assessed"].sum()), int((rules["assessed"] + rules["not_assessed"]).sum())
+    return {
+        "checks": lacking,
+        "of": asked,
+        "share": words.percent(lacking / max(asked, 1), 1),
+        "rules": len(result.audit.not_run),
+    }
+
+
+def _materials_needed(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return per item what the open cores need in whole bags, and what to buy for it."""
     lines = in_units(result.orders.lines, result.settings.orders.units)
     totals = lines.groupby(["item", "unit"], sort=True)[["needed", "order", "packs"]].sum(min_count=1)
-    purchases = result.orders.purchases
-    bought = purchases.groupby("item")["packs_ordered"].sum()
+    bought = result.orders.purchases.groupby("item")["packs_ordered"].sum()
     costs = _costs(result)
+    currency = result.settings.orders.currency
     return [
         {
-            "item": words.own(one["item"]),
-            "planned": amount(one, words),
-            "buy": words.say("format.packs", n=int(bought[one["item"]])) if one["item"] in bought else "",
-            "cost": words.money(costs[one["item"]], result.settings.orders.currency) if one["item"] in costs else None,
+            "item": words.own(line["item"]),
+            "needed": amount(line, words),
+            "buy": words.say("format.bags", n=int(bought[line["item"]])) if line["item"] in bought else "",
+            "cost": words.money(costs[line["item"]], currency) if line["item"] in costs else None,
         }
-        for one in totals.reset_index().to_dict("records")
+        for line in totals.reset_index().to_dict("records")
     ]
 
 
 def _costs(result: RunResult) -> dict[str, float]:
+    """Return the cost of each item that has a price."""
     purchases = result.orders.purchases
     if "cost" not in purchases:
         return {}
@@ -83,64 +96,54 @@ def _costs(result: RunResult) -> dict[str, float]:
     return {str(item): float(cost) for item, cost in sums.items()}
 
 
-def _cost(result: RunResult, words: Words) -> dict[str, Any] | None:
+def _total_cost(result: RunResult, words: Words) -> dict[str, Any] | None:
+    """Return the total of the priced items, and whether every item has a price; None without prices."""
     costs = _costs(result)
     if not costs:
         return None
-    bought = set(result.orders.purchases["item"])
+    items = set(result.orders.purchases["item"])
     total = words.money(sum(costs.values()), result.settings.orders.currency)
-    return {"total": total, "is_whole": bought <= set(costs)}
+    return {"total": total, "is_complete": items <= set(costs)}
 
 
 def amount(line: dict[Any, Any], words: Words) -> Markup:
-    """Return what an order's line comes to: packs and what they hold, or a quantity that comes in no packs."""
-    unit = _UNITS[line["unit"]]
+    """Return the quantity of an order line: bags and their content, or the quantity alone for what has no bags."""
+    content = words.say(_UNITS[line["unit"]], v=words.number(line["order"]))
     if pd.isna(line["packs"]):
-        return words.say(unit, v=words.number(line["order"]))
-    packs = words.say("format.packs", n=int(line["packs"]))
-    return words.say("format.quantity", packs=packs, amount=words.say(unit, v=words.number(line["order"])))
+        return content
+    return words.say("format.quantity", bags=words.say("format.bags", n=int(line["packs"])), amount=content)
 
 
-def name_of_place(name: object, missing: str, words: Words) -> Markup:
-    """Return a name of the register's or a layer's, or the sentence that stands for a missing one."""
-    return words.say(missing) if name is None or pd.isna(name) else words.own(name, _LONGEST_NAME)  # type: ignore[call-overload]
-
-
-def district_name(name: str, words: Words) -> Markup:
-    """Return a district's name as orders and rates have it."""
-    return words.say("format.no_district") if name == NO_DISTRICT else words.own(name, _LONGEST_NAME)
-
-
-def _worst(result: RunResult, words: Words) -> list[dict[str, Any]]:
-    """The rules to act on first: failures before checks, then by the number of cores, then by name."""
+def _act_first(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return the rules to act on first: failures before checks, then by number of cores, then by name."""
     rules, found = result.audit.rules, result.audit.findings
-    loud = rules[rules["severity"].isin(_LOUD) & rules["found"].gt(0)]
-    worst = loud.assign(order=loud["severity"].map(_LOUD.index)).sort_values(
+    to_act_on = rules[rules["severity"].isin(_TO_ACT_ON) & rules["found"].gt(0)]
+    ranked = to_act_on.assign(order=to_act_on["severity"].map(_TO_ACT_ON.index)).sort_values(
         ["order", "found", "rule"], ascending=[True, False, True]
     )
-    shown = worst.head(_WORST)
+    shown = ranked.head(_MOST_RULES)
     cores = found[found["rule"].isin(shown["rule"])].join(
         result.table.set_index("row")[["district", "street"]], on="row", validate="many_to_one"
     )
     return [
         {
-            "severity": one["severity"],
-            "n": one["found"],
-            "title": words.own(one["title"]),
-            "rule": one["rule"],
-            **_where(cores[cores["rule"].eq(one["rule"])], words),
+            "severity": rule["severity"],
+            "n": rule["found"],
+            "title": words.own(rule["title"]),
+            "rule": rule["rule"],
+            **_concentration(cores[cores["rule"].eq(rule["rule"])], words),
         }
-        for one in shown.to_dict("records")
+        for rule in shown.to_dict("records")
     ]
 
 
-def _where(cores: pd.DataFrame, words: Words) -> dict[str, Any]:
-    """Where a rule's cores concentrate, and one of them: the first in the district that has most."""
+def _concentration(cores: pd.DataFrame, words: Words) -> dict[str, Any]:
+    """Return where a rule's cores concentrate, and an example: the first core in the district with the most."""
     districts = cores["district"].value_counts().sort_index(kind="stable").sort_values(ascending=False, kind="stable")
     streets = cores["street"].value_counts().sort_index(kind="stable").sort_values(ascending=False, kind="stable")
     where: list[Markup] = []
     if len(districts):
-        name, most = words.own(districts.index[0], _LONGEST_NAME), int(districts.iloc[0])
+        name, most = words.own(districts.index[0], LONGEST_NAME), int(districts.iloc[0])
         if most == len(cores):
             where.append(words.say("first.all_in", where=name))
         elif most > 1:
@@ -149,11 +152,11 @@ def _where(cores: pd.DataFrame, words: Words) -> dict[str, Any]:
             where.append(words.say("first.spread", n=len(districts)))
     # a single core on a street is no concentration
     if len(streets) and int(streets.iloc[0]) > 1:
-        street = words.own(streets.index[0], _LONGEST_NAME)
+        street = words.own(streets.index[0], LONGEST_NAME)
         where.append(words.say("first.most_on", n=int(streets.iloc[0]), street=street))
     first = (cores[cores["district"].eq(districts.index[0])] if len(districts) else cores).iloc[0]
     return {
         "where": where,
-        "core": name_of_place(first["core_id"], "format.no_id", words),
-        "message": words.own(first["message"], _LONGEST_SENTENCE),
+        "core": place_name(first["core_id"], "format.no_id", words),
+        "message": words.own(first["message"], _LONGEST_FINDING),
     }

@@ -1,31 +1,35 @@
-"""The report's end: how sure places are, what was read, how it was worked out, by which values and sources."""
+"""The report's end: confidence, inputs, method, thresholds and material values with their sources."""
 
 from typing import Any, Final
 
 import pandas as pd
+from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
 from pipeline.intake.crs import name_of
 from pipeline.publish.pages.charts import curves
+from pipeline.publish.report.names import column_label
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
 __all__ = ["method_and_inputs"]
 
-_THRESHOLDS: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
-_WEIGHED: Final = {"road": "segment_confidence", "surface": "surface_confidence", "district": "district_confidence"}
+# thresholds of the chart of confidence
+_CONFIDENCE_LEVELS: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
+_CONFIDENCES: Final = {"road": "segment_confidence", "surface": "surface_confidence", "district": "district_confidence"}
 _UNITS: Final = {
     "kerf": "unit.mm", "pilot_hole": "unit.mm", "gap": "unit.mm", "thickness": "unit.mm", "bag": "unit.kg",
     "pack": "unit.kg", "water_per_bag": "unit.L", "wet_density": "method.kg_per_l",
     "bulk_density": "method.kg_per_l", "particle_density": "method.kg_per_l",
 }  # fmt: skip
+_UNIT_SIGNS: Final = {"degC": "°C", "degF": "°F"}
 
 
 def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the templates of sureness, inputs, method and values show."""
+    """Return the values for the template of confidence, inputs, method and thresholds."""
     inputs, matching = result.inputs, result.settings.matching
     return {
-        **_sureness(result, words),
+        **_confidence(result, words),
         "files": [
             {
                 "section": file.section,
@@ -33,7 +37,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
                 "rows": words.number(file.rows),
                 "in_file": words.number(file.rows_in_file),
                 "crs": words.own(file.crs),
-                "accuracy": words.say("format.not_known")
+                "accuracy": words.say("format.unknown")
                 if file.accuracy_m is None
                 else words.say("unit.m", v=words.measure(file.accuracy_m)),
                 "sha256": file.sha256[:12],
@@ -42,28 +46,44 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.cores.diameter_is,
-        "units": sorted(inputs.register.units.items()),
+        "units": _units(inputs.register.units, words),
         "choose": matching.choose,
         "accuracy": words.measure(matching.accuracy_m),
         "reach": words.measure(matching.max_distance_m),
         "gap": words.measure(matching.district_gap_m),
         "fewest": FEWEST,
         "materials": _materials(result, words),
-        "thresholds_in_force": [
-            {
-                "rule": one["rule"],
-                "threshold": one["threshold"],
-                "value": words.own(one["value"])
-                if one["where"] == "everywhere"
-                else words.say("method.on", value=words.own(one["value"]), where=words.own(one["where"])),
-                "source": words.own(one["source"]),
-            }
-            for one in result.audit.thresholds.to_dict("records")
-        ],
+        "thresholds_in_force": _thresholds(result.audit.thresholds, words),
         "overridden": [
             {"key": key, "value": words.own(value)} for key, value in sorted(result.catalogue.overridden.items())
         ],
     }
+
+
+def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
+    """Return the columns whose bare numbers have a unit declared, by their labels."""
+    return [
+        (column_label(name, words) or words.own(name), words.own(_UNIT_SIGNS.get(unit, unit)))
+        for name, unit in sorted(units.items())
+    ]
+
+
+def _thresholds(thresholds: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    """Return the thresholds in force, those of one rule from one source together."""
+    together = thresholds.groupby(["rule", "source"], sort=False, dropna=False)
+    return [
+        {
+            "rule": rule,
+            "values": [(row["threshold"], _threshold_value(row, words)) for row in rows.to_dict("records")],
+            "source": words.own(source),
+        }
+        for (rule, source), rows in together
+    ]
+
+
+def _threshold_value(row: dict[Any, Any], words: Words) -> Markup:
+    value = words.own(row["value"])
+    return value if row["where"] == "everywhere" else words.say("method.on", value=value, where=words.own(row["where"]))
 
 
 def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
@@ -71,36 +91,36 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
     rows = []
     for item, model in (("", materials.geometry), ("", materials.grout), *materials.bedding.items()):
         for field in type(model).model_fields:
-            one = getattr(model, field)
+            entry = getattr(model, field)
             name = words.say(f"method.{field}")
             rows.append(
                 {
                     "name": words.say("method.of", item=words.own(item), name=name) if item else name,
-                    "value": words.say(_UNITS[field], v=words.measure(one.value))
+                    "value": words.say(_UNITS[field], v=words.measure(entry.value))
                     if field in _UNITS
-                    else words.percent(one.value),
-                    "source": words.own(one.source),
+                    else words.percent(entry.value),
+                    "source": words.own(entry.source),
                 }
             )
     return rows
 
 
-def _sureness(result: RunResult, words: Words) -> dict[str, Any]:
+def _confidence(result: RunResult, words: Words) -> dict[str, Any]:
     """How many cores each threshold of confidence would flag."""
-    known = {name: result.cores[column].dropna() for name, column in _WEIGHED.items()}
+    known = {name: result.cores[column].dropna() for name, column in _CONFIDENCES.items()}
     if not any(len(confidence) for confidence in known.values()):
-        return {"curve": None, "sure_rows": []}
+        return {"curve": None, "confidence_rows": []}
     counts = pd.DataFrame(
         {
-            words.plainly(f"sure.{name}"): [int(confidence.lt(share).sum()) for share in _THRESHOLDS]
+            words.plainly(f"confidence.{name}"): [int(confidence.lt(share).sum()) for share in _CONFIDENCE_LEVELS]
             for name, confidence in known.items()
         },
-        index=[words.percent(share) for share in _THRESHOLDS],
+        index=[words.percent(share) for share in _CONFIDENCE_LEVELS],
     )
-    title, across = words.plainly("chart.sure"), words.plainly("chart.threshold")
+    title, across = words.plainly("chart.confidence"), words.plainly("chart.threshold")
     return {
-        "curve": curves(counts, "sure-chart", title, across, words),
-        "sure_rows": [
+        "curve": curves(counts, "confidence-chart", title, across, words),
+        "confidence_rows": [
             {"threshold": name, "counts": [words.number(count) for count in row]}
             for name, row in zip(counts.index, counts.to_numpy(), strict=True)
         ],

@@ -1,53 +1,57 @@
-"""What the report says of the plan: needs by period and district, order-by dates, bags saved by sharing."""
+"""The report's orders: by period and district, with order-by dates and the bags that sharing mixes saves."""
 
 from typing import Any, Final
 
 import pandas as pd
+from markupsafe import Markup
 
 from pipeline.contracts import NO_DATE
 from pipeline.publish.pages.charts import curves
-from pipeline.publish.report.first_page import district_name
+from pipeline.publish.report.names import district_in_chart, district_name
 from pipeline.publish.words import Words, plain_text
 from pipeline.results import RunResult
 
-__all__ = ["plan_of_orders"]
+__all__ = ["orders"]
 
-# more lines than a chart holds: the districts that need most, and all together
+# a chart shows the districts that need most, and all districts together
 _MOST_LINES: Final = 5
+# a single period has no line
+_FEWEST_PERIODS: Final = 2
+# characters of a name in a chart
 _LONGEST_NAME: Final = 15
 
 
-def plan_of_orders(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the template shows of the orders' plan."""
-    orders = result.orders
-    empty: dict[str, Any] = {"plan_chart": None, "plan_rows": [], "sharing": None, "items": [], "ordered": []}
-    if orders.sharing.empty:
-        return empty
-    bags = orders.sharing.pivot_table(index="period", columns="district", values="shared", aggfunc="sum").fillna(0)
-    running = bags.cumsum()
-    most = running.iloc[-1].sort_values(ascending=False, kind="stable").index[:_MOST_LINES]
-    shown = running[list(most)].round().astype(int)
-    everyone = running.sum(axis="columns").round().astype(int)
-    shown = shown.set_axis([_line_name(str(name), words) for name in most], axis="columns")
-    shown.insert(len(most), words.plainly("chart.all_districts"), everyone, allow_duplicates=True)
-    shown = shown.set_axis([_period_plainly(str(period), words) for period in shown.index])
-    sums = orders.sharing[["needed", "alone", "shared", "bound"]].sum()
-    title = words.plainly("chart.plan")
+def orders(result: RunResult, words: Words) -> dict[str, Any]:
+    """Return the values for the template of orders."""
+    ordered = result.orders
+    if ordered.sharing.empty:
+        return {"plan_chart": None, "plan_rows": [], "sharing": None, "items": [], "ordered": []}
+    sums = ordered.sharing[["needed", "alone", "shared", "bound"]].sum()
     return {
-        "plan_chart": curves(shown, "plan", title, words.plainly("chart.period"), words) if len(shown) > 1 else None,
-        "plan_rows": _rows(orders.lines, orders.purchases, orders.plan, words),
+        "plan_chart": _chart(ordered.sharing, words),
+        "plan_rows": _rows(ordered.lines, ordered.purchases, ordered.plan, words),
         "sharing": {name: words.number(value, int(name == "needed")) for name, value in sums.items()}
         | {"n": round(result.settings.orders.reach_m)},
-        **_by_district(orders.lines, orders.left_out, words),
+        **_by_district(ordered.lines, ordered.left_out, words),
     }
 
 
-def _line_name(name: str, words: Words) -> str:
-    shown = str(district_name(name, words))
-    return shown if not shown.startswith("<bdi>") else plain_text(name, _LONGEST_NAME)
+def _chart(sharing: pd.DataFrame, words: Words) -> Markup | None:
+    """Return the bags needed by each period, cumulative; None for a single period."""
+    bags = sharing.pivot_table(index="period", columns="district", values="shared", aggfunc="sum").fillna(0)
+    running = bags.cumsum()
+    if len(running) < _FEWEST_PERIODS:
+        return None
+    most = running.iloc[-1].sort_values(ascending=False, kind="stable").index[:_MOST_LINES]
+    shown = running[list(most)].round().astype(int)
+    shown = shown.set_axis([district_in_chart(str(name), _LONGEST_NAME, words) for name in most], axis="columns")
+    all_districts = running.sum(axis="columns").round().astype(int)
+    shown.insert(len(most), words.plainly("chart.all_districts"), all_districts, allow_duplicates=True)
+    shown = shown.set_axis([_period_in_chart(str(period), words) for period in shown.index])
+    return curves(shown, "plan", words.plainly("chart.plan"), words.plainly("chart.period"), words)
 
 
-def _period_plainly(period: str, words: Words) -> str:
+def _period_in_chart(period: str, words: Words) -> str:
     return words.plainly("format.no_date") if period == NO_DATE else plain_text(period, _LONGEST_NAME)
 
 
@@ -71,7 +75,7 @@ def _rows(lines: pd.DataFrame, purchases: pd.DataFrame, plan: pd.DataFrame, word
 
 
 def _by_district(lines: pd.DataFrame, left_out: pd.DataFrame, words: Words) -> dict[str, Any]:
-    """Packs of each item by district, and the open cores that nothing is ordered for."""
+    """Return the bags of each item by district, and how many open cores are not ordered."""
     packs = lines[lines["packs"].notna()].pivot_table(index="district", columns="item", values="packs", aggfunc="sum")
     left = left_out.groupby("district")["cores"].sum()
     names = sorted({*map(str, packs.index), *map(str, left.index)})

@@ -1,4 +1,4 @@
-"""The report as a PDF, for mail and paper: made of the finished page, by the extra ``pdf``."""
+"""The report as a PDF, for mail and paper, made from the finished page; needs the extra ``pdf``."""
 
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
@@ -15,35 +15,35 @@ _NUMBERS: Final = f"@page {{ @bottom-right {{ content: {_NUMBER}; font: 8pt sans
 
 
 def require_pdf() -> None:
-    """See that PDFs can be made here, before any work is done for one.
+    """Check that a PDF can be made here, before any work is done.
 
     Raises
     ------
     SettingsError
-        The library is not installed, or what it draws letters with is not.
+        WeasyPrint is not installed, or the library Pango is not.
     """
     _library()
 
 
 def write_pdf(page: str, path: Path, paper: Paper = "A4") -> None:
-    """Write a page as a tagged PDF (PDF/UA-1); the same page gives the same bytes where the fonts are the same.
+    """Write a page as a tagged PDF (PDF/UA-1). The same page and fonts give the same bytes.
 
     Parameters
     ----------
     page
-        Finished HTML. No script runs in it, and nothing that it names is fetched, from no network and no file.
+        Finished HTML. No script in it runs, and nothing it refers to is fetched, from the network or from disk.
     path
         The file.
     paper
-        Size of its pages.
+        Paper size.
 
     Raises
     ------
     SettingsError
-        As ``require_pdf`` says.
+        WeasyPrint is not installed, or the library Pango is not.
     """
     library = _library()
-    # no kind of address is one of those that may be fetched
+    # no protocol is allowed, so nothing is fetched
     nothing = library.urls.URLFetcher(allowed_protocols=())
     sheet = library.CSS(string=f"@page {{ size: {paper} }} {_NUMBERS}", url_fetcher=nothing)
     made = library.HTML(string=page, base_url="about:blank", url_fetcher=nothing)
@@ -55,13 +55,12 @@ def _library() -> Any:  # noqa: ANN401 - an extra, which type checks do without
         import weasyprint  # noqa: PLC0415 - only where the extra is asked for
     except ImportError as error:
         raise SettingsError(
-            "report.pdf: the library that makes it, WeasyPrint, is not installed. "
-            "Run .venv/bin/pip install '.[pdf]' in the checkout, or leave --pdf out and print report.html from a "
-            "browser."
+            "report.pdf: needs the library WeasyPrint, which is not installed. Run .venv/bin/pip install '.[pdf]' in "
+            "the checkout, or leave --pdf out and print report.html from a browser."
         ) from error
     except OSError as error:
         raise SettingsError(
-            f"report.pdf: WeasyPrint is installed, but not what it draws letters with, Pango ({error}). "
+            f"report.pdf: WeasyPrint is installed, but the library Pango, which it needs, is not ({error}). "
             "Install Pango (Debian: apt-get install libpangoft2-1.0-0 libharfbuzz-subset0), or leave --pdf out."
         ) from error
     return weasyprint

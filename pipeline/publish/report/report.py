@@ -1,13 +1,13 @@
-"""The report: one HTML file that opens from disk with the network off, and prints."""
+"""The whole report: one HTML file that opens offline and prints."""
 
 from typing import Final
 
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import since_last_run
-from pipeline.publish.report.comparisons import people_and_records
+from pipeline.publish.report.comparisons import comparisons
 from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.method import method_and_inputs
-from pipeline.publish.report.orders import plan_of_orders
+from pipeline.publish.report.orders import orders
 from pipeline.publish.report.places import places_and_ages
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import Words, words_of
@@ -15,25 +15,24 @@ from pipeline.results import RunResult
 
 __all__ = ["draw_report"]
 
-# in the order of the page, by the names of their headings
+# in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
-    "since", "districts", "streets", "ages", "rules", "examples", "unjudged", "crews", "others", "orders", "sure",
-    "inputs", "method", "values", "cautions",
+    "changes", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces", "orders",
+    "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
 def draw_report(result: RunResult, words: Words | None = None) -> str:
-    """Return the whole page; the same run gives the same text.
+    """Return the report as HTML; the same run gives the same text.
 
     Parameters
     ----------
     result
         The run.
     words
-        A language in place of the programme's own.
+        A language to use instead of the programme's own.
     """
     words = words or words_of(result.settings.programme.language)
-    since = since_last_run(result, words)
     return render_page(
         "report.html",
         words,
@@ -43,11 +42,11 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         sections=_SECTIONS,
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
-        **since,
+        **since_last_run(result, words),
         **first_page(result, words),
         **places_and_ages(result, words),
         **rules_and_gaps(result, words),
-        **people_and_records(result, words),
-        **plan_of_orders(result, words),
+        **comparisons(result, words),
+        **orders(result, words),
         **method_and_inputs(result, words),
     )

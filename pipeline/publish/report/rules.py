@@ -1,4 +1,4 @@
-"""The report's rules: what share each found, examples, and what could not be judged."""
+"""The report's rules: what share each one found, examples, and what could not be checked."""
 
 from typing import Any, Final
 
@@ -7,128 +7,140 @@ from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
 from pipeline.intervals import true_rates
-from pipeline.publish.report.first_page import name_of_place
-from pipeline.publish.report.places import shown_interval
+from pipeline.publish.report.names import column_label, place_name
+from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
 __all__ = ["rules_and_gaps"]
 
 _SEVERITIES: Final = ("fail", "check", "note")
+# cores shown per rule
 _EXAMPLES: Final = {"fail": 3, "check": 1}
 _MOST_RULES: Final = 5
 _MOST_INPUTS: Final = 12
 _MOST_UNPLACED: Final = 15
 _MOST_NOTICES: Final = 40
-_LONGEST_NAME: Final = 60
 
 
 def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
-    """Return what the templates of rules, examples and gaps show."""
-    rules, found = result.audit.rules, result.audit.findings
+    """Return the values for the templates of rules, examples and gaps."""
+    rules, findings = result.audit.rules, result.audit.findings
     order = rules["severity"].map(_SEVERITIES.index)
     ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
-    rows = _shares(ranked, words)
-    mute = ranked[ranked["assessed"].eq(0)]
-    lacking = mute["rule"].isin(result.audit.unasked)
-    loud = ranked[ranked["found"].gt(0) & ranked["severity"].ne("note")]
+    rows = _rule_rows(ranked, words)
+    idle = ranked[ranked["assessed"].eq(0)]
+    lacks_data = idle["rule"].isin(result.audit.not_run)
+    with_examples = ranked[ranked["found"].gt(0) & ranked["severity"].ne("note")]
     return {
-        "findings_total": len(found),
-        "rules_asked": len(rules) - len(mute),
-        "rules_found": [one for one in rows if one["n"]],
-        "rules_silent": [one for one in rows if not one["n"] and one["judged"]],
-        "unasked": mute.loc[lacking, "rule"].tolist(),
-        "unconcerned": mute.loc[~lacking, "rule"].tolist(),
-        "examples": _examples(result, loud, words),
+        "findings_total": len(findings),
+        "rules_run": len(rules) - len(idle),
+        "rules_found": [row for row in rows if row["n"]],
+        "rules_silent": [row for row in rows if not row["n"] and row["was_run"]],
+        "not_run_rules": idle.loc[lacks_data, "rule"].tolist(),
+        "inapplicable": idle.loc[~lacks_data, "rule"].tolist(),
+        "examples": _examples(result, with_examples, words),
         **_gaps(result, words),
     }
 
 
-def _shares(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
-    asked = rules["assessed"].clip(lower=1)
-    low, high = true_rates(rules["found"], asked)
+def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    assessed = rules["assessed"].clip(lower=1)
+    low, high = true_rates(rules["found"], assessed)
     return [
         {
-            "rule": one["rule"],
-            "severity": one["severity"],
-            "title": words.own(one["title"]),
-            "n": one["found"],
-            "found": words.number(one["found"]),
-            "judged": one["assessed"] > 0,
-            "assessed": words.number(one["assessed"]),
-            "share": words.percent(one["found"] / max(one["assessed"], 1), 1),
-            "interval": shown_interval(least, most, words),
+            "rule": rule["rule"],
+            "severity": rule["severity"],
+            "title": words.own(rule["title"]),
+            "n": rule["found"],
+            "found": words.number(rule["found"]),
+            "was_run": rule["assessed"] > 0,
+            "assessed": words.number(rule["assessed"]),
+            "share": words.percent(rule["found"] / max(rule["assessed"], 1), 1),
+            "interval": interval(least, most, words),
             "most": words.say("rule.at_most", share=words.percent(most, 1)),
-            "is_few": one["assessed"] < FEWEST,
-            "not_assessed": words.number(one["not_assessed"]),
-            "not_concerned": words.number(one["not_concerned"]),
+            "is_few": rule["assessed"] < FEWEST,
+            "not_assessed": words.number(rule["not_assessed"]),
+            "not_applicable": words.number(rule["not_applicable"]),
         }
-        for one, least, most in zip(rules.to_dict("records"), low, high, strict=True)
+        for rule, least, most in zip(rules.to_dict("records"), low, high, strict=True)
     ]
 
 
 def _examples(result: RunResult, rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
-    where = result.table.set_index("row")[["district", "street"]]
-    found = result.audit.findings
-    asked = found[found["rule"].isin(rules["rule"])]
-    shown = asked[asked.groupby("rule").cumcount().lt(asked["severity"].map(_EXAMPLES).astype("int64"))].join(
-        where, on="row"
+    """Return for each rule its first cores with their findings."""
+    places = result.table.set_index("row")[["district", "street"]]
+    findings = result.audit.findings
+    mine = findings[findings["rule"].isin(rules["rule"])]
+    shown = mine[mine.groupby("rule").cumcount().lt(mine["severity"].map(_EXAMPLES).astype("int64"))].join(
+        places, on="row"
     )
-    rows = {rule: _cells(group, words) for rule, group in shown.groupby("rule")}
+    rows = {rule: _example_rows(group, words) for rule, group in shown.groupby("rule")}
     return [
         {
-            "rule": one["rule"],
-            "severity": one["severity"],
-            "title": words.own(one["title"]),
-            "n": one["found"],
-            "rows": rows[one["rule"]],
+            "rule": rule["rule"],
+            "severity": rule["severity"],
+            "title": words.own(rule["title"]),
+            "n": rule["found"],
+            "rows": rows[rule["rule"]],
         }
-        for one in rules.to_dict("records")
+        for rule in rules.to_dict("records")
     ]
 
 
-def _cells(found: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+def _example_rows(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     return [
         {
-            "row": one["row"],
-            "core": name_of_place(one["core_id"], "format.no_id", words),
-            "district": name_of_place(one["district"], "format.no_district", words),
-            "street": name_of_place(one["street"], "format.no_street", words),
-            "message": words.own(one["message"]),
+            "row": finding["row"],
+            "core": place_name(finding["core_id"], "format.no_id", words),
+            "district": place_name(finding["district"], "format.no_district", words),
+            "street": place_name(finding["street"], "format.no_street", words),
+            "message": words.own(finding["message"]),
         }
-        for one in found.to_dict("records")
+        for finding in findings.to_dict("records")
     ]
 
 
 def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
+    """Return what the rules lacked, which cores are not on the map or not ordered, and the notices of the inputs."""
     evidence = result.audit.evidence
     useful = evidence[evidence["cores"].gt(0)]
-    unplaced = result.table[result.cores["x_m"].isna().to_numpy()]
-    why = result.audit.findings
-    why = why[why["rule"].str.startswith("position-") & why["severity"].ne("note")]
-    reasons = why.drop_duplicates("row").set_index("row")["message"]
-    left = result.orders.left_out.groupby("reason", sort=True)["cores"].sum()
+    reasons = result.orders.left_out.groupby("reason", sort=True)["cores"].sum()
+    notices = result.inputs.notices
     return {
         "evidence": [
-            one | {"rules": _listed(str(one["rules"]).split(", "), words)}
-            for one in useful.head(_MOST_INPUTS).to_dict("records")
+            row
+            | {"label": column_label(row["input"], words), "rules": _short_list(str(row["rules"]).split(", "), words)}
+            for row in useful.head(_MOST_INPUTS).to_dict("records")
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),
-        "unplaced": [
-            {
-                "row": int(one["row"]),
-                "core": name_of_place(one["core_id"], "format.no_id", words),
-                "why": words.own(reasons.get(one["row"], "")),
-            }
-            for one in unplaced.head(_MOST_UNPLACED).to_dict("records")
+        "unplaced": _unplaced(result, words),
+        "not_ordered": [
+            {"reason": words.own(reason), "cores": words.number(cores)} for reason, cores in reasons.items()
         ],
-        "left_out": [{"reason": words.own(reason), "cores": words.number(cores)} for reason, cores in left.items()],
-        "notices": [words.own(notice) for notice in result.inputs.notices[:_MOST_NOTICES]],
-        "notices_left": max(len(result.inputs.notices) - _MOST_NOTICES, 0),
+        "notices": [words.own(notice) for notice in notices[:_MOST_NOTICES]],
+        "notices_left": max(len(notices) - _MOST_NOTICES, 0),
     }
 
 
-def _listed(rules: list[str], words: Words) -> Markup:
-    named = Markup(", ").join(Markup("<code>{}</code>").format(rule) for rule in rules[:_MOST_RULES])
+def _unplaced(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return the first cores that are not on the map, each with the finding that says why."""
+    unplaced = result.table[result.cores["x_m"].isna().to_numpy()]
+    findings = result.audit.findings
+    findings = findings[findings["rule"].str.startswith("position-") & findings["severity"].ne("note")]
+    why = findings.drop_duplicates("row").set_index("row")["message"]
+    return [
+        {
+            "row": int(core["row"]),
+            "core": place_name(core["core_id"], "format.no_id", words),
+            "why": words.own(why.get(core["row"], "")),
+        }
+        for core in unplaced.head(_MOST_UNPLACED).to_dict("records")
+    ]
+
+
+def _short_list(rules: list[str], words: Words) -> Markup:
+    """Return the first rules by their labels, and how many more there are."""
+    named = Markup(", ").join(words.rule_label(rule) for rule in rules[:_MOST_RULES])
     more = len(rules) - _MOST_RULES
     return words.say("report.and_more", list=named, n=more) if more > 0 else named

@@ -28,8 +28,8 @@ def test_pounds_and_us_gallons_are_exact():
 
 def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(demo, book):
     districts = sorted(demo.orders.lines["district"].unique())
-    names = ["Total", "Order by district", *districts, "Purchases", "Sharing", "Reserve", "Service levels"]
-    assert book.sheet_names == [*names, "Loads this week", "Left out", "How to read it"]
+    names = ["Total", "Order by district", *districts, "Purchases", "Sharing", "Safety stock", "Service levels"]
+    assert book.sheet_names == [*names, "Loads this week", "Not ordered", "How to read it"]
 
 
 def test_the_districts_add_up_to_the_total(demo, book):
@@ -45,9 +45,9 @@ def test_the_districts_add_up_to_the_total(demo, book):
 def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book):
     text = " ".join(row[0] for row in book.get_sheet_by_name("How to read it").to_python())
     shared, bound = (f"{demo.orders.sharing[name].sum():,.0f}" for name in ("shared", "bound"))
-    assert f"with sharing {shared}, which are ordered; fewer than {bound} are proven to be impossible" in text
+    assert f"with sharing they take {shared}, which are ordered; {bound} is a proven minimum" in text
     levels = _sheet(book, "Service levels")
-    enough = levels[levels["shade"].eq("all shades")].set_index("service_level")["enough"]
+    enough = levels[levels["shade"].eq("all shades")].set_index("service level")["enough"]
     assert enough["90%"] < enough["95%"] < enough["99%"]
 
 

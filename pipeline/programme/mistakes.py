@@ -1,0 +1,85 @@
+"""What is wrong with a file of settings, in sentences: the key, what was found, what was expected."""
+
+import difflib
+from typing import Final
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+__all__ = ["sentences"]
+
+# what the checks of the library expect, in the words of a settings file
+_EXPECTED: Final = {
+    "string_type": "text in quotation marks",
+    "string_too_short": "text, at least {min_length} long",
+    "string_too_long": "text, at most {max_length} long",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "list_type": "a list in square brackets",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "literal_error": "{expected}",
+    "greater_than": "a number greater than {gt:g}",
+    "greater_than_equal": "a number of at least {ge:g}",
+    "less_than": "a number less than {lt:g}",
+    "less_than_equal": "a number of at most {le:g}",
+}
+
+
+def sentences(error: ValidationError, model: type[BaseModel], remedy: str = "") -> list[str]:
+    """Return one sentence or two per wrong key or value: the key, what was found, what was expected.
+
+    Parameters
+    ----------
+    error
+        What the model refused.
+    model
+        The model, to name the keys it knows.
+    remedy
+        What to do, as a sentence; added to each wrong value.
+    """
+    return [_sentence(details, model, f" {remedy}".rstrip()) for details in error.errors(include_url=False)]
+
+
+def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str:
+    key = ".".join(str(part) for part in details["loc"]) or "top level"
+    found, kind = details["input"], details["type"]
+    if kind == "missing":
+        return f"{key}: missing, and required. Add it."
+    if kind == "extra_forbidden":
+        names = _known_names(model, details["loc"][:-1])
+        near = difflib.get_close_matches(str(details["loc"][-1]), names, n=1)
+        hint = f' Did you mean "{near[0]}"?' if near else ""
+        known = f" Known here: {', '.join(names)}." if names else ""
+        return f"{key}: unknown key.{hint}{known}{remedy}"
+    reason = details["msg"].removeprefix("Value error, ")
+    if kind in _EXPECTED:
+        reason = f"expected {_EXPECTED[kind].format(**details.get('ctx', {}))}"
+    elif kind.startswith("date"):
+        reason = "expected a date such as 2026-09-30"
+    elif not reason.startswith(("found ", "expected ")):
+        reason = f"expected {reason.removeprefix('Input should be ')}"
+    if not reason.startswith("found "):
+        reason = f"found {'a table' if isinstance(found, dict) else repr(found)}, {reason}"
+    end = "" if reason.endswith(("?", ".")) else "."
+    return f"{key}: {reason}{end}{remedy}"
+
+
+def _known_names(model: type[BaseModel], path: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that a model knows at a path; names of the user's own and numbers in a list are passed over."""
+    for part in path:
+        field = model.model_fields.get(str(part))
+        if field is None:
+            continue
+        kinds = (field.annotation, *getattr(field.annotation, "__args__", ()))
+        inner = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+        if not inner:
+            return []
+        model = inner[0]
+    return [field.alias or name for name, field in model.model_fields.items()]

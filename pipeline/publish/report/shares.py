@@ -1,0 +1,61 @@
+"""Rows of the report's tables of shares: a group's cores, how many have findings, the share and its interval."""
+
+from math import ceil
+from typing import Any, Final
+
+import pandas as pd
+from markupsafe import Markup
+
+from pipeline.publish.pages.charts import interval_bar
+from pipeline.publish.words import Words
+from pipeline.results import RunResult
+
+__all__ = ["groups_of", "interval", "share_rows"]
+
+_NOTES: Final = {"more": "report.more", "less": "report.less", "too few": "report.too_few"}
+
+
+def groups_of(result: RunResult, by: str, measure: str = "flagged") -> pd.DataFrame:
+    """Return the rows of ``rates.csv`` for one grouping and measure."""
+    rates = result.audit.rates
+    return rates[rates["by"].eq(by) & rates["measure"].eq(measure)]
+
+
+def share_rows(groups: pd.DataFrame, names: list[Any], words: Words) -> dict[str, Any]:
+    """Return the rows of a table of shares, and the share at the right end of its bars.
+
+    Parameters
+    ----------
+    groups
+        N rows of ``rates.csv``.
+    names
+        N names, ready to be shown.
+    words
+        The language.
+    """
+    # a group too small to tell has no bar, and does not stretch the scale of the others
+    ends = groups.loc[groups["differs"].ne("too few"), "high"]
+    scale_end = min(ceil(10 * max(ends.max(), 0.1)) / 10, 1.0) if len(ends) else 1.0
+    rows = [
+        _share_row(name, group, scale_end, words) for name, group in zip(names, groups.to_dict("records"), strict=True)
+    ]
+    return {"most": words.percent(scale_end), "rows": rows}
+
+
+def _share_row(name: object, group: dict[Any, Any], scale_end: float, words: Words) -> dict[str, Any]:
+    low, rate, high, differs = group["low"], group["rate"], group["high"], group["differs"]
+    has_bar, is_filled = differs != "too few", differs in {"more", "less"}
+    return {
+        "name": name,
+        "cores": words.number(group["cores"]),
+        "found": words.number(group["with_findings"]),
+        "share": words.percent(rate, 1),
+        "interval": interval(low, high, words),
+        "bar": interval_bar(low, rate, high, scale_end, is_filled=is_filled) if has_bar else "",
+        "note": words.say(_NOTES[differs]) if differs in _NOTES else "",
+    }
+
+
+def interval(low: float, high: float, words: Words) -> Markup:
+    """Return the two ends of an interval on a share."""
+    return words.say("format.range", low=words.percent(low, 1), high=words.percent(high, 1))

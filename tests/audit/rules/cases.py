@@ -1,0 +1,70 @@
+"""What each family's tests give for a rule, and how one rule is applied to a few cores."""
+
+from dataclasses import dataclass
+from functools import cache
+
+import pandas as pd
+
+from pipeline.audit import bind_rules
+from pipeline.audit.findings import Wording, state_of
+from pipeline.audit.registry import AuditContext, BoundRule
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.publish.sentences import finding_table
+from pipeline.publish.words import words_of
+from tests.audit.frames import AS_OF, OTHER, SOUND, frame
+
+
+@dataclass(frozen=True)
+class Case:
+    """Cells in which a core differs from a sound one.
+
+    ``breach`` is found, and ``says`` is the whole sentence; ``passes`` is not found; ``on_limit`` lies exactly on the
+    limit and is not found; ``missing`` cannot be assessed. The last two are None where a rule has no limit, or needs
+    nothing. A second core lies 100 m away; the cell ``third`` adds one at that number of metres.
+    """
+
+    breach: dict
+    says: str
+    passes: dict
+    on_limit: dict | None = None
+    missing: dict | None = None
+
+
+@cache
+def shipped_rules() -> list[BoundRule]:
+    """Return the rule book as it is shipped."""
+    return bind_rules(load_catalogue({}, "test"), "test")
+
+
+def bound_rule(slug: str) -> BoundRule:
+    """Return one rule as it is shipped."""
+    return next(bound for bound in shipped_rules() if bound.rule.slug == slug)
+
+
+def cores_like(change: dict):
+    """Return a frame of a core that differs from a sound one, and of sound ones farther off."""
+    cells = dict(change)
+    third = cells.pop("third", None)
+    further = [] if third is None else [{**OTHER, "core_id": "A-3", "x_m": third}]
+    return frame({**SOUND, **cells}, OTHER, *further)
+
+
+_english = cache(words_of)
+
+
+def apply_rule(slug: str, cores) -> tuple[Wording | None, bool]:
+    """Return the wording of one rule's findings, None if the first core has none, and whether that core was assessed."""
+    bound = bound_rule(slug)
+    able, applies = bound.assessed(cores), bound.applies(cores)
+    assert not (able & ~applies).any()
+    wording = bound.find(cores, able, AuditContext(pd.Timestamp(AS_OF), 15.0)).worded(state_of(cores), cores["row"])
+    return (wording if 1 in wording.templates.index else None), bool(able.iloc[0])
+
+
+def sentence(slug: str, change: dict | pd.DataFrame) -> str | None:
+    """Return what one rule says about a core that differs from a sound one, or about the first core of a frame."""
+    wording, _ = apply_rule(slug, cores_like(change) if isinstance(change, dict) else change)
+    if wording is None:
+        return None
+    found = pd.DataFrame({"row": [1], "core_id": "", "rule": slug, "severity": ""})
+    return finding_table(found, {slug: wording}, _english("en"))["message"].item()

@@ -1,0 +1,114 @@
+"""Rules on where a core lies."""
+
+from tests.audit.rules.cases import Case, cores_like, sentence
+
+CASES = {
+    "position-missing": Case(
+        breach={"position_problem": "missing", "x_m": None},
+        says="No coordinates are recorded, so the core cannot be shown on the map. Take its position on site.",
+        passes={"position_problem": "zero"},
+    ),
+    "position-unreadable": Case(
+        breach={"position_problem": "unreadable"},
+        says='Coordinates "-82.2", "44.8" are not numbers. Correct the coordinates in the register.',
+        passes={"position_problem": "missing"},
+        missing={"x_text": None},
+    ),
+    "position-zero": Case(
+        breach={"position_problem": "zero"},
+        says="The coordinates are 0, 0: the device had no fix. Take the position again on site.",
+        passes={"position_problem": "missing"},
+        missing={"x_text": None},
+    ),
+    "position-out-of-range": Case(
+        breach={"position_problem": "out of range"},
+        says='Coordinates "-82.2", "44.8" are outside the range of the register\'s coordinate system. Correct the coordinates in the register.',
+        passes={"position_problem": "missing"},
+        missing={"x_text": None},
+    ),
+    "position-projected": Case(
+        breach={"position_problem": "projected"},
+        says='Coordinates "-82.2", "44.8" are in metres or feet, but the register\'s columns are in degrees. Convert them to degrees in the register.',
+        passes={"position_problem": "missing"},
+        missing={"x_text": None},
+    ),
+    "position-sign-lost": Case(
+        breach={"position_problem": "sign lost"},
+        says='Coordinates "-82.2", "44.8" would lie on the network if one sign were changed. Check them, and correct the sign in the register.',
+        passes={"position_problem": "missing"},
+        missing={"x_text": None},
+    ),
+    "position-swapped": Case(
+        breach={"position_repair": "swapped"},
+        says='Coordinates "-82.2", "44.8" were in each other\'s columns and have been exchanged. Confirm the position, and correct the register.',
+        passes={"position_repair": "dms"},
+        missing={"x_text": None},
+    ),
+    "position-decimal-comma": Case(
+        breach={"position_repair": "decimal comma"},
+        says='Coordinates "-82.2", "44.8" were read with the comma as the decimal mark. No action needed if that is right.',
+        passes={"position_repair": "dms"},
+        missing={"x_text": None},
+    ),
+    "position-dms": Case(
+        breach={"position_repair": "dms"},
+        says='Coordinates "-82.2", "44.8" were converted to decimal degrees. No action needed.',
+        passes={"position_repair": "swapped"},
+        missing={"x_text": None},
+    ),
+    "off-network": Case(
+        breach={"segment_id": None, "nearest_id": "S1", "nearest_m": 15.2},
+        says="No road segment within 15 m; the nearest, S1, is 15.2 m away. Check the position and the road layer.",
+        passes={},
+        missing={"x_m": None},
+    ),
+    "district-gap": Case(
+        breach={"district_how": "gap", "district_distance_m": 3.0},
+        says="Outside every district; assigned to the nearest, Mill Bank, 3.0 m away. Check the position, or close the gap in the district layer.",
+        passes={},
+        missing={"district_how": None},
+    ),
+    "district-outside": Case(
+        breach={"district_how": "outside", "district_distance_m": 80.0},
+        says="Outside every district; the nearest is 80 m away. Check whether the core belongs to this programme.",
+        passes={},
+        missing={"district_how": None},
+    ),
+    "district-overlap": Case(
+        breach={"district_how": "several", "district_others": "West"},
+        says="In Mill Bank and also in West; assigned to Mill Bank. Correct the boundaries in the district layer.",
+        passes={},
+        missing={"district_how": None},
+    ),
+}
+
+
+def test_coordinates_are_quoted_as_they_are_written():
+    cells = {"position_problem": "unreadable", "x_text": "-82.2O1", "y_text": "see sketch"}
+    assert sentence("position-unreadable", cells).startswith('Coordinates "-82.2O1", "see sketch" are not numbers.')
+
+
+def test_a_core_off_the_network_without_any_road_near_names_none():
+    cells = {"segment_id": None, "nearest_id": None, "nearest_m": None}
+    assert sentence("off-network", cells) == "No road segment within 15 m. Check the position and the road layer."
+
+
+def test_a_distance_just_beyond_reach_does_not_read_as_the_reach():
+    cells = {"segment_id": None, "nearest_id": "S1", "nearest_m": 15.004}
+    assert "the nearest, S1, is 15.004 m away" in sentence("off-network", cells)
+
+
+def test_each_problem_of_a_position_is_found_by_one_rule_only():
+    problems = {
+        slug: case.breach["position_problem"] for slug, case in CASES.items() if "position_problem" in case.breach
+    }
+    assert len(set(problems.values())) == len(problems) == 6
+    for slug, own in problems.items():
+        for problem in problems.values():
+            found = sentence(slug, {"position_problem": problem, "x_m": None})
+            assert (found is not None) == (problem == own), (slug, problem)
+
+
+def test_a_repaired_position_keeps_the_core_on_the_map():
+    for slug in ("position-swapped", "position-decimal-comma", "position-dms"):
+        assert cores_like(CASES[slug].breach)["x_m"].notna().all()

@@ -1,0 +1,70 @@
+"""Figures that rules compare, each worked by hand."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.audit.figures import days_of, minutes_between, water_ratio, yes_or_no
+
+ZONE = "America/Toronto"
+
+
+def _instants(*cells):
+    return pd.Series(pd.to_datetime(list(cells)).tz_localize(ZONE))
+
+
+def _texts(*cells):
+    return pd.Series(cells, dtype="str")
+
+
+def test_a_day_is_the_local_one():
+    """23:30 in Toronto is the next day in Greenwich."""
+    days = days_of(_instants("2026-09-30 23:30", None))
+    assert days.dt.tz is None
+    assert days.tolist()[0] == pd.Timestamp("2026-09-30")
+    assert pd.isna(days[1])
+
+
+def test_water_is_per_kilogram_of_dry_grout():
+    """Two bags of 20 kg with 8 L: 8 / 40 = 0.2 L per kg."""
+    grout = SimpleNamespace(bag=SimpleNamespace(value=20.0))
+    ratio = water_ratio(pd.Series([8.0, 8.0, np.nan, 8.0]), pd.Series([2.0, 0.0, 2.0, np.nan]), grout)
+    assert ratio[0] == pytest.approx(0.2)
+    # no bags, no ratio: never infinite
+    assert ratio[1:].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "minutes"),
+    [
+        ("2026-09-30 14:05", "2026-09-30 14:50", 45.0),
+        ("2026-09-30 14:05", "2026-09-30 13:05", -60.0),
+        # clocks went back at 2:00 on that night: one hour more
+        ("2026-11-01 00:30", "2026-11-01 03:30", 240.0),
+        ("2026-09-30", "2026-09-30 14:50", None),
+        ("2026-09-30 14:05", "2026-09-30", None),
+    ],
+)
+def test_minutes_are_counted_only_between_times_of_day(start, end, minutes):
+    found = minutes_between(_instants(start), _instants(end), _texts(start), _texts(end))[0]
+    assert pd.isna(found) if minutes is None else found == minutes
+
+
+def test_a_date_answers_yes_an_empty_cell_no_and_an_unreadable_one_nothing():
+    answers = yes_or_no(_instants("2026-09-30", None, None), _texts(None, None, "unreadable"))
+    assert answers[:2].tolist() == ["yes", "no"]
+    assert pd.isna(answers[2])
+
+
+def test_the_demo_counts_each_core_of_a_segment_once_and_keeps_columns_that_a_register_lacks_silent(demo):
+    cores = demo.cores
+    once = cores[~cores["is_copy"]]
+    by_hand = {segment: len(group) for segment, group in once.groupby("segment_id")}
+    known = cores["segment_id"].notna()
+    assert cores.loc[known, "segment_cores"].tolist() == [by_hand[name] for name in cores.loc[known, "segment_id"]]
+    assert cores.loc[~known, "segment_cores"].isna().all()
+    # an unreadable reinstatement date may still mean that the core was reinstated
+    assert not cores.loc[cores["reinstated_at_problem"].notna(), "is_open"].any()
+    assert cores.loc[cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(), "is_open"].all()

@@ -1,0 +1,92 @@
+"""The commands audit, check and start, as they are called."""
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import pipeline.run
+from pipeline.cli.group import commands
+from pipeline.errors import SettingsError
+
+_DEMO = Path(__file__).parents[2] / "sample_data" / "programme.toml"
+
+
+@pytest.fixture
+def audited(demo, monkeypatch):
+    """The demo's result in place of a run, and what the run was asked for."""
+    asked = []
+
+    def run_programme(*arguments):
+        asked.append(arguments)
+        return demo
+
+    monkeypatch.setattr(pipeline.run, "run_programme", run_programme)
+    return asked
+
+
+def _call(*arguments):
+    return CliRunner().invoke(commands, [str(argument) for argument in arguments])
+
+
+def test_an_audit_prints_its_summary_and_ends_with_zero(audited):
+    result = _call("audit", _DEMO)
+    assert result.exit_code == 0
+    assert "Materials to reinstate" in result.stdout
+    ((programme, out, as_of, _, paper),) = audited
+    assert (programme, out, as_of, paper) == (_DEMO, Path("outputs"), None, None)
+
+
+def test_options_reach_the_run(audited):
+    _call("audit", _DEMO, "--out", "there", "--as-of", "2026-08-31", "--pdf", "--paper", "Letter")
+    ((_, out, as_of, _, paper),) = audited
+    assert (out, as_of.isoformat(), paper) == (Path("there"), "2026-08-31", "Letter")
+
+
+def test_a_paper_without_pdf_makes_no_pdf(audited):
+    _call("audit", _DEMO, "--paper", "Letter")
+    assert audited[0][-1] is None
+
+
+@pytest.mark.usefixtures("audited")
+def test_strict_ends_with_one_if_a_core_is_flagged(demo):
+    assert demo.account["flagged"] > 0
+    assert _call("audit", _DEMO, "--strict").exit_code == 1
+
+
+@pytest.mark.usefixtures("audited")
+def test_quiet_prints_nothing():
+    result = _call("audit", _DEMO, "--quiet")
+    assert (result.exit_code, result.output) == (0, "")
+
+
+@pytest.mark.usefixtures("audited")
+def test_a_day_that_is_no_date_is_refused_with_two():
+    result = _call("audit", _DEMO, "--as-of", "30/09/2026")
+    assert result.exit_code == 2
+    assert "Write year, month and day in that order." in result.stderr
+
+
+def test_a_check_prints_the_inputs_and_writes_nothing(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = _call("check", _DEMO)
+    assert result.exit_code == 0
+    assert "Inputs are valid." in result.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_check_of_a_wrong_programme_is_an_error_that_names_it(tmp_path):
+    programme = tmp_path / "programme.toml"
+    programme.write_text("[programme]\n", "utf-8")
+    result = _call("check", programme)
+    assert isinstance(result.exception, SettingsError)
+    assert str(programme) in str(result.exception)
+
+
+def test_start_names_every_file_and_the_next_command(tmp_path):
+    result = _call("start", tmp_path / "mine")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    written = {line.removeprefix("Wrote ") for line in lines[:-1]}
+    assert written == {str(file) for file in (tmp_path / "mine").iterdir()}
+    assert lines[-1] == f"Next: kerfbook audit {tmp_path / 'mine' / 'programme.toml'}"

@@ -1,0 +1,59 @@
+"""The list of commands, their help, and what they share."""
+
+import datetime as dt
+
+import click
+import pytest
+from click.testing import CliRunner
+
+import pipeline.cli  # noqa: F401 - registers the commands
+from pipeline.cli.group import Day, commands, for_terminal
+from pipeline.version import __version__
+
+_WIDTH = 80
+
+
+def _help(*arguments):
+    result = CliRunner().invoke(commands, [*arguments, "--help"], terminal_width=_WIDTH)
+    assert result.exit_code == 0
+    return result.output
+
+
+def test_every_command_has_a_description_that_fits_on_one_line():
+    lines = _help().split("Commands:\n")[1].splitlines()
+    assert [line.split()[0] for line in lines] == sorted(commands.commands)
+    for line in lines:
+        assert len(line) <= _WIDTH
+        assert line.endswith(".")
+        assert not line.endswith("...")
+
+
+@pytest.mark.parametrize("name", sorted(commands.commands))
+def test_a_commands_own_help_is_complete(name):
+    text = _help(name)
+    assert "..." not in text.replace("[ARGS]...", "").replace("[FILE]...", "")
+    command = commands.commands[name]
+    assert command.help.strip().endswith(".")
+    for option in command.params:
+        if isinstance(option, click.Option):
+            assert option.help, option.name
+
+
+def test_the_version_is_that_of_the_package():
+    assert CliRunner().invoke(commands, ["--version"]).output == f"kerfbook, version {__version__}\n"
+
+
+def test_a_day_is_a_date_in_iso_form():
+    assert Day().convert("2026-09-30", None, None) == dt.date(2026, 9, 30)
+    assert Day().convert(dt.date(2026, 9, 30), None, None) == dt.date(2026, 9, 30)
+
+
+@pytest.mark.parametrize("written", ["30/09/2026", "2026-02-30", "tomorrow", ""])
+def test_anything_else_is_refused_with_an_example(written):
+    with pytest.raises(click.BadParameter, match=r"expected a date such as 2026-09-30\."):
+        Day().convert(written, None, None)
+
+
+def test_text_cannot_control_the_terminal():
+    assert for_terminal("a\x1b[31mb\nc\r\u202ed") == "a�[31mb\nc��d"
+    assert for_terminal("Größe 5 mm") == "Größe 5 mm"

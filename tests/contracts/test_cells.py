@@ -1,0 +1,32 @@
+"""Cells without content, and text columns without cells."""
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.contracts import MISSING_WORDS, is_missing, no_text
+
+
+@pytest.mark.parametrize("cell", ["", "  ", "-", "N/A", " Unknown ", "tbc", "TBD", "?", None])
+def test_a_cell_that_is_empty_or_says_so_is_missing(cell):
+    assert is_missing(pd.Series([cell], dtype="str")).tolist() == [True]
+
+
+@pytest.mark.parametrize("cell", ["0", "no", "unknown street", "n/a?", "none of it", "--- "])
+def test_a_cell_that_says_something_is_not_missing(cell):
+    assert is_missing(pd.Series([cell], dtype="str")).tolist() == [False]
+
+
+@settings(deadline=None)
+@given(st.sampled_from(sorted(MISSING_WORDS)), st.text(" \t", max_size=3), st.booleans())
+def test_neither_case_nor_blanks_around_a_word_matter(word, blanks, is_upper):
+    cell = blanks + (word.upper() if is_upper else word) + blanks
+    assert is_missing(pd.Series([cell], dtype="str")).all()
+
+
+def test_a_text_column_without_cells_is_text_on_the_index_asked_for():
+    empty = no_text(pd.Index([3, 1]))
+    assert empty.index.tolist() == [3, 1]
+    assert empty.isna().all()
+    assert empty.dtype == "str"

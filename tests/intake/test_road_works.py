@@ -1,0 +1,74 @@
+"""Slab joints, resurfaced roads and planned works from their layers."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from pyproj import CRS
+
+from pipeline.errors import InputError
+from pipeline.intake.files.tables import RawTable
+from pipeline.intake.placed_layer import place_layer
+from pipeline.intake.road_works import as_joints, as_works
+from pipeline.programme.settings import Layer
+
+_CRS = CRS.from_epsg(32617)
+_SLAB = shapely.box(404000, 4961000, 404004, 4961005)
+_JOINT = shapely.LineString([(404000, 4961000), (404000, 4961005)])
+
+
+def _layer(geometry, **columns):
+    frame = pd.DataFrame(
+        {key: pd.Series(cells, dtype="str") for key, cells in columns.items()}, index=range(len(geometry))
+    )
+    table = RawTable(
+        frame, np.arange(1, len(geometry) + 1), len(geometry), "works.gpkg", np.array(geometry, dtype=object), _CRS
+    )
+    return place_layer(table, Layer(path="works.gpkg"), "resurfaced", ("LineString", "MultiLineString", "Polygon"))
+
+
+def test_the_outline_of_a_slab_is_its_joints_and_a_line_stays_a_line():
+    joints = as_joints(_layer([_SLAB, _JOINT]), _CRS)
+    # 2 x (4 m + 5 m), and 5 m
+    assert joints.length.tolist() == pytest.approx([18, 5])
+    assert joints.geom_type.tolist() == ["LineString", "LineString"]
+
+
+def _works(days, day_first=None, **columns):
+    layer = _layer([_SLAB] * len(days), resurfaced_on=days, **columns)
+    works = as_works(layer, _CRS, "resurfaced_on", "America/Toronto", day_first=day_first)
+    return works, layer.table.notices
+
+
+def test_works_have_a_day_in_the_time_zone_of_the_programme_and_a_segment():
+    works, notices = _works(["2024-05-01", "1 May 2025"], segment_id=["S1", " "])
+    assert works["on"].tolist() == [
+        pd.Timestamp("2024-05-01", tz="America/Toronto"),
+        pd.Timestamp("2025-05-01", tz="America/Toronto"),
+    ]
+    assert works["segment_id"].fillna("").tolist() == ["S1", ""]
+    assert works.area.tolist() == pytest.approx([20, 20])
+    assert notices == []
+
+
+def test_works_without_a_day_that_can_be_read_are_left_out_and_reported():
+    works, notices = _works(["soon", "2024-05-01", None])
+    assert works["on"].dt.year.tolist() == [2024]
+    assert works.index.tolist() == [0]
+    assert notices == [
+        "works.gpkg: 2 features without a date that can be read in `resurfaced_on` ignored. Write dates such as 2026-09-30."
+    ]
+
+
+def test_the_order_of_day_and_month_is_that_of_the_register():
+    assert _works(["03/04/2024"], day_first=True)[0]["on"].dt.month.tolist() == [4]
+    assert _works(["03/04/2024"], day_first=False)[0]["on"].dt.month.tolist() == [3]
+    assert _works(["03/04/2024"])[0].empty
+
+
+def test_a_layer_without_the_day_is_refused_by_its_key():
+    layer = _layer([_SLAB], year=["2024"])
+    with pytest.raises(
+        InputError, match=r"no column for `resurfaced_on`; the file has: year\. Set resurfaced\.columns"
+    ):
+        as_works(layer, _CRS, "resurfaced_on", "UTC", day_first=None)

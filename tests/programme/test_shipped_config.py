@@ -1,0 +1,68 @@
+"""The shipped configuration: cautions that crews read, words of street names, sources."""
+
+import math
+import tomllib
+
+import pytest
+
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.resources import shipped
+
+_CATALOGUE = load_catalogue({}, "test")
+
+
+def test_cautions_cover_every_hazard_of_the_work_and_defer_to_local_codes():
+    first, *rest = _CATALOGUE.cautions
+    assert first.startswith("Local codes, the road authority's specification")
+    hazards = [
+        "Traffic",
+        "Buried services",
+        "Silica dust",
+        "Cement dust",
+        "Wet grout",
+        "Lifting",
+        "Open holes and plates",
+        "Pressure washing",
+    ]
+    assert [caution.split(":")[0].split(" burns")[0] for caution in rest] == hazards
+
+
+def test_the_weight_in_the_caution_is_that_of_a_concrete_cylinder():
+    # pi/4 x 0.4572 m x 0.4572 m x 0.3048 m x 2400 kg/m³ = 120.1 kg
+    weight = math.pi / 4 * 0.4572**2 * 0.3048 * 2400
+    (lifting,) = (caution for caution in _CATALOGUE.cautions if caution.startswith("Lifting"))
+    assert f"about {weight:.0f} kg" in lifting
+
+
+def test_words_of_street_names_have_their_short_form():
+    words = _CATALOGUE.short_words
+    assert (words["street"], words["saint"], words["boulevard"], words["north"]) == ("st", "st", "blvd", "n")
+
+
+def _texts(value):
+    """Every text of a file, keys left out."""
+    if isinstance(value, dict):
+        return [text for inner in value.values() for text in _texts(inner)]
+    if isinstance(value, list):
+        return [text for inner in value for text in _texts(inner)]
+    return [value] if isinstance(value, str) else []
+
+
+@pytest.mark.parametrize("name", ["surfaces", "materials", "roads", "street_words", "shades", "cautions"])
+def test_a_sentence_for_crews_ends_in_a_full_stop_and_has_one_blank_between_words(name):
+    written = tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8"))
+    assert _texts(written)
+    for text in _texts(written):
+        assert text == " ".join(text.split())
+    cautions = written.get("cautions", [])
+    for caution in [
+        *cautions,
+        *(line for table in written.values() if isinstance(table, dict) for line in table.get("cautions", [])),
+    ]:
+        assert caution[0].isupper()
+        assert caution.endswith(".")
+
+
+@pytest.mark.parametrize("name", [name for name, surface in _CATALOGUE.surfaces.items() if not surface.reinstate])
+def test_a_surface_without_reinstatement_says_what_to_do_instead(name):
+    assert len(_CATALOGUE.surfaces[name].cautions) == 1

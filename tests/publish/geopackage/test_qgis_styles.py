@@ -1,0 +1,122 @@
+"""The styles that QGIS opens the layers with."""
+
+import pyogrio
+import pytest
+
+from tests.publish.geopackage.sample import DRAWN, ask, cores_table, qml, sld, write
+
+
+def test_every_core_is_drawn_by_one_rule_hollow_where_its_street_surface_or_district_is_unsure(tmp_path):
+    path = write(tmp_path / "a.gpkg")
+    rules = qml(path, "cores").findall("renderer-v2/rules/rule")
+    drawn = dict.fromkeys("ABCDEF", "")
+    symbols = {symbol.get("name"): symbol for symbol in qml(path, "cores").findall("renderer-v2/symbols/symbol")}
+    for rule in rules:
+        symbol = symbols[rule.get("symbol")]
+        # halo, shape, and the white middle of a hollow one
+        is_hollow = len(symbol.findall("layer")) == 3
+        # QGIS's expressions are SQL; a core that two rules drew would come out twice
+        for (core,) in ask(path, f"SELECT core_id FROM cores WHERE {rule.get('filter')}"):
+            drawn[core] += rule.get("key").removesuffix("-unsure") + (", hollow" if is_hollow else "")
+    assert list(drawn.values()) == DRAWN
+
+
+def test_shapes_and_colours_are_those_of_the_map(tmp_path):
+    # as the map's script dom.js draws them
+    path = write(tmp_path / "a.gpkg")
+    shapes = {"flagged": ("triangle", "#b1123f"), "pending": ("square", "#ffe07a"), "reinstated": ("circle", "#3aa7a0")}
+    style = qml(path, "cores")
+    symbols = {symbol.get("name"): symbol for symbol in style.findall("renderer-v2/symbols/symbol")}
+    for rule in style.findall("renderer-v2/rules/rule"):
+        shape, colour = shapes[rule.get("key").removesuffix("-unsure")]
+        halo, body, *_ = [
+            {option.get("name"): option.get("value") for option in layer.iter("Option")}
+            for layer in symbols[rule.get("symbol")].findall("layer")
+        ]
+        assert (halo["name"], body["name"]) == (shape, shape)
+        assert halo["outline_color"] == "255,255,255,255"
+        assert float(halo["outline_width"]) > float(body["outline_width"])
+        assert "#" + "".join(f"{int(part):02x}" for part in body["color"].split(",")[:3]) == colour
+        assert body["outline_color"] == "34,34,34,255"
+    se = "{http://www.opengis.net/se}"
+    marks = [
+        (mark.find(f"{se}WellKnownName").text, mark.find(f"{se}Fill/{se}SvgParameter").text)
+        for mark in sld(path, "cores").iter(f"{se}Mark")
+    ]
+    assert set(marks) == {*shapes.values(), *((shape, "#ffffff") for shape, _ in shapes.values())}
+
+
+def test_what_needs_attention_lies_on_top(tmp_path):
+    path = write(tmp_path / "a.gpkg")
+    (order,) = qml(path, "cores").findall("renderer-v2/orderby/orderByClause")
+    assert qml(path, "cores").find("renderer-v2").get("enableorderby") == "1"
+    last = ask(path, f"SELECT status FROM cores ORDER BY {order.text}")
+    assert [status for (status,) in last] == ["reinstated"] * 2 + ["pending"] * 2 + ["flagged"] * 2
+    # a later style of the standard lies on an earlier one
+    se = "{http://www.opengis.net/se}"
+    names = [style.find(f"{se}Rule/{se}Name").text for style in sld(path, "cores").iter(f"{se}FeatureTypeStyle")]
+    assert names == ["Reinstated", "Pending", "Flagged", "Id"]
+
+
+def test_a_district_is_labelled_with_its_name_and_counts(tmp_path):
+    path = write(tmp_path / "a.gpkg", districts=("O'Neill's \"<Quay>\" & Co.",))
+    text = qml(path, "districts").find("labeling/settings/text-style").get("fieldName")
+    ((label,),) = ask(path, f"SELECT {text} FROM districts")
+    assert label == "O'Neill's \"<Quay>\" & Co.\\n2 flagged, 3 pending, 4 reinstated"
+    assert "".join(sld(path, "districts").find(".//{http://www.opengis.net/se}Label").itertext()) == (
+        "district: cores_flagged flagged, cores_pending pending, cores_reinstated reinstated"
+    )
+
+
+def test_ids_are_written_close_in_only(tmp_path):
+    rendering = qml(write(tmp_path / "a.gpkg"), "cores").find("labeling/settings/rendering")
+    assert (rendering.get("scaleVisibility"), rendering.get("scaleMax")) == ("1", "2500")
+    se = "{http://www.opengis.net/se}"
+    denominators = [one.text for one in sld(tmp_path / "a.gpkg", "cores").iter(f"{se}MaxScaleDenominator")]
+    assert denominators == ["2500"]
+
+
+def test_titles_and_lists_of_values_are_those_of_the_schema_extension(tmp_path):
+    path = write(tmp_path / "a.gpkg")
+    for layer in ("cores", "segments", "districts", "findings", "orders"):
+        aliases = {alias.get("field"): alias.get("name") for alias in qml(path, layer).findall("aliases/alias")}
+        question = "SELECT column_name, title FROM gpkg_data_columns WHERE table_name = ? AND title IS NOT NULL"
+        assert aliases == dict(ask(path, question, layer))
+        columns = [name for (name,) in ask(path, "SELECT name FROM pragma_table_info(?)", layer) if name != "geom"]
+        for alias in qml(path, layer).findall("aliases/alias"):
+            assert columns[int(alias.get("index"))] == alias.get("field")
+        for field in qml(path, layer).findall("fieldConfiguration/field"):
+            options = [option for option in field.iter("Option") if option.get("value") is not None]
+            question = (
+                "SELECT value, c.description FROM gpkg_data_columns JOIN gpkg_data_column_constraints c "
+                "USING (constraint_name) WHERE table_name = ? AND column_name = ? AND constraint_type = 'enum' ORDER BY c.rowid"
+            )
+            listed = ask(path, question, layer, field.get("name"))
+            assert [(option.get("value"), option.get("name")) for option in options] == listed
+            # no value of the column is missing from its list
+            used = ask(path, f'SELECT DISTINCT "{field.get("name")}" FROM {layer}')
+            assert {value for (value,) in used} - {None} <= {value for value, _ in listed}
+    named = ask(path, "SELECT table_name, column_name FROM gpkg_data_columns WHERE constraint_name IS NOT NULL")
+    assert set(named) == {("cores", "status"), ("cores", "side"), ("cores", "surface_from"), ("findings", "severity")}
+
+
+@pytest.mark.parametrize(
+    ("columns", "rules", "hollow", "is_labelled"),
+    [
+        (["core_id", "status", "findings", "street"], 6, 3, True),
+        (["core_id", "status"], 3, 0, True),
+        (["row", "findings"], 1, 0, False),
+    ],
+)
+def test_a_table_of_few_columns_is_styled_by_what_it_has(tmp_path, columns, rules, hollow, is_labelled):
+    path = write(tmp_path / "a.gpkg", cores_table()[columns], districts=(), findings=False, orders=False)
+    assert {name for name, _ in pyogrio.list_layers(path)} == {"cores", "segments", "layer_styles"}
+    style = qml(path, "cores")
+    assert len(style.findall("renderer-v2/rules/rule")) == rules
+    assert [len(symbol.findall("layer")) for symbol in style.findall("renderer-v2/symbols/symbol")].count(3) == hollow
+    assert (style.get("labelsEnabled") == "1") == is_labelled == (style.find("labeling") is not None)
+    assert [alias.get("field") for alias in style.findall("aliases/alias")] == columns
+    named = {element.text for element in sld(path, "cores").iter("{http://www.opengis.net/ogc}PropertyName")}
+    assert named <= set(columns)
+    for rule in style.findall("renderer-v2/rules/rule"):
+        ask(path, f"SELECT 1 FROM cores WHERE {rule.get('filter') or 1}")

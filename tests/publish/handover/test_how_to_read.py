@@ -1,0 +1,75 @@
+"""The page that explains a pack: its files, its columns, what is kept back, and how to check it."""
+
+import json
+import re
+
+import pytest
+
+from pipeline.contracts import HANDED_COLUMNS, PUBLISHED
+from pipeline.publish.handover.how_to_read import draw_how_to_read
+from tests.publish.handover.test_archive import FILES
+
+
+@pytest.fixture(scope="module")
+def page(run_folder):
+    return (run_folder / "handover" / "how-to-read.html").read_text("utf-8")
+
+
+def _cells(page):
+    """The cells of each row of the table of columns, by column."""
+    table = page.split('id="columns"')[-1]
+    rows = re.findall(r"<tr><th scope=\"row\"(?: class=\"file\")?>(.*?)</th>(.*?)</tr>", table, re.DOTALL)
+    text = {re.sub("<.*?>", "", name): re.findall("<td>(.*?)</td>", cells) for name, cells in rows}
+    return {name: [re.sub("<.*?>", "", cell) for cell in cells] for name, cells in text.items()}
+
+
+def test_every_file_is_explained(page):
+    for name in FILES - {"how-to-read.html"}:
+        assert f"<code>{name}</code>" in page
+
+
+def test_every_column_has_its_label_with_its_unit_and_its_meaning(page, run_folder):
+    cells = _cells(page)
+    assert list(cells) == json.loads((run_folder / "handover" / "handover.json").read_text())["columns"]
+    assert cells["diameter_mm"] == ["Diameter (mm)", PUBLISHED["diameter_mm"].meaning]
+    assert cells["permit_no"] == ["Permit number", "number of the permit to open the road"]
+    assert all(meaning for *_, meaning in cells.values())
+    assert set(cells) - {"row"} <= set(HANDED_COLUMNS)
+
+
+def test_the_counts_and_what_is_kept_back_are_stated(page):
+    assert "7 cores:" in page
+    assert "Each core has exactly one status." in page
+    assert "2 cores have no usable position" in page
+    assert "<code>value-unreadable</code>" in page
+    assert "sha256sum -c SHA256SUMS" in page
+
+
+def _drawn(demo, **identity):
+    told = {
+        "programme": "<b>Vale</b>", "as_of": "2026-09-30", "run": "0" * 64, "crs": "EPSG:1", "cores": 1, "flagged": 0,
+        "pending": 1, "reinstated": 0, "unplaced": 0, "left_out_by_where": 0, "diameter_is": "hole", "findings": 0,
+        "columns": ["row", "core_id"], "findings_without_figures": [],
+    }  # fmt: skip
+    return draw_how_to_read(demo, told | identity)
+
+
+def test_a_sentence_stands_only_where_it_applies(demo):
+    page = _drawn(demo)
+    assert "1 core: 0 flagged, 1 pending, 0 reinstated." in page
+    for words in ("usable position:", "excluded", "Diameters are", "reduced to"):
+        assert words not in page
+    page = _drawn(
+        demo, unplaced=1, left_out_by_where=2, columns=["row", "diameter_mm"], findings_without_figures=["a-b"]
+    )
+    for words in ("1 core has no usable position", "excluded 2 rows", "of the hole as cut", "<code>a-b</code>"):
+        assert words in page
+    assert "wider by one kerf" in _drawn(demo, diameter_is="core", columns=["diameter_mm"])
+
+
+def test_text_of_a_programme_is_text_and_a_column_without_a_description_is_the_registers_own(demo):
+    page = _drawn(demo, columns=["row", "<i>cost</i>"])
+    assert "<b>Vale" not in page
+    assert "<i>cost" not in page
+    assert "&lt;i&gt;cost" in page
+    assert "column of the register, as it was read" in page

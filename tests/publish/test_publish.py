@@ -1,0 +1,75 @@
+"""A run's folder: what is in it, when it is left untouched, and which it never replaces."""
+
+import json
+import shutil
+
+import geopandas as gpd
+import pandas as pd
+import pytest
+import shapely
+
+from pipeline.errors import OutputError
+from pipeline.publish import _same_run, _with_counts
+from pipeline.run import run_programme
+
+FILES = {
+    "cores.csv", "cores.gpkg", "cores.parquet", "evidence.csv", "findings.csv", "handover.zip", "loads.csv", "map.html",
+    "orders.csv", "orders.xlsx", "purchases.csv", "rates.csv", "report.html", "rules.csv", "run.json", "thresholds.csv",
+}  # fmt: skip
+
+
+def test_a_run_leaves_its_sixteen_files_and_the_pack(run_folder):
+    assert {file.name for file in run_folder.iterdir()} == {*FILES, "handover"}
+    # text files end their lines alike on every system
+    for name in ("map.html", "report.html", "run.json"):
+        assert b"\r" not in (run_folder / name).read_bytes()
+
+
+def test_the_record_names_the_pack_as_it_is(run_folder):
+    handed = json.loads((run_folder / "run.json").read_text())["handover"]
+    files = {file.name for file in (run_folder / "handover").iterdir()} - {"SHA256SUMS"}
+    assert set(handed["files"]) == files
+    heading = (run_folder / "handover" / "cores.csv").read_text().splitlines()[0]
+    assert handed["columns"] == heading.replace('"', "").split(",")
+
+
+def test_a_run_of_another_programme_with_the_same_folder_name_is_never_replaced(run_folder, tmp_path):
+    inputs = shutil.copytree(run_folder.parents[2], tmp_path / "inputs", ignore=shutil.ignore_patterns("out"))
+    path = inputs / "programme.toml"
+    path.write_text(path.read_text().replace('"Quay 2026"', '"QUAY-2026"'))
+    out = shutil.copytree(run_folder.parents[1], tmp_path / "out")
+    with pytest.raises(OutputError, match=r"holds a run of programme 'Quay 2026', expected one of 'QUAY-2026'.*--out"):
+        run_programme(path, out)
+    assert json.loads((out / "quay-2026" / "2026-09-30" / "run.json").read_text())["programme"] == "Quay 2026"
+
+
+@pytest.mark.parametrize(
+    ("change", "is_same"),
+    [({"stages": []}, True), ({"versions": {}}, True), ({"notices": ["new"]}, False), ({"run": "0"}, False)],
+)
+def test_a_run_is_the_same_if_only_times_and_versions_differ(tmp_path, change, is_same):
+    entries = {"run": "1", "notices": [], "stages": ["x"], "versions": {"kerfbook": "1"}}
+    for name, written in (("new", entries | change), ("old", entries)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "run.json").write_text(json.dumps(written))
+        (tmp_path / name / "a.csv").write_text("1")
+    assert _same_run(tmp_path / "new", tmp_path / "old") == is_same
+    (tmp_path / "old" / "run.json").write_text("{")
+    assert not _same_run(tmp_path / "new", tmp_path / "old")
+
+
+def test_segments_and_districts_carry_the_number_of_their_cores_by_status():
+    """Two flagged cores on S1, one pending on S2; none on S3, and one core without a segment."""
+    layer = gpd.GeoDataFrame(
+        {"segment_id": ["S1", "S2", "S3"], "start_m": [0.0] * 3}, geometry=[shapely.Point(0, 0)] * 3, crs=32617
+    )
+    cores = pd.DataFrame(
+        {"segment_id": ["S1", "S1", "S2", None], "status": ["flagged", "flagged", "pending", "reinstated"]}
+    )
+    counted = _with_counts(layer, "segment_id", cores)
+    assert counted["cores_flagged"].tolist() == [2, 0, 0]
+    assert counted["cores_pending"].tolist() == [0, 1, 0]
+    assert counted["cores_reinstated"].tolist() == [0, 0, 0]
+    assert counted["cores_flagged"].dtype == "int64"
+    # where a line begins on its segment is internal
+    assert "start_m" not in counted

@@ -1,0 +1,106 @@
+"""Units: every spelling, conversions against definitions, and what is refused."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, convert, quantity, units_of
+
+
+@pytest.mark.parametrize(
+    ("numbers", "spelling", "unit", "converted"),
+    [
+        # an inch is 25.4 mm, a foot 12 inches
+        ([1, 18], "in", "mm", [25.4, 457.2]),
+        ([1], "ft", "m", [0.3048]),
+        ([2.5], "km", "m", [2500]),
+        # a US gallon is 231 cubic inches, an imperial one 4.54609 L
+        ([1], "us gal", "L", [3.785411784]),
+        ([1], "imp gal", "L", [4.54609]),
+        ([1], "m3", "L", [1000]),
+        # a pound is 0.45359237 kg
+        ([1], "lb", "kg", [0.45359237]),
+        ([1], "t", "kg", [1000]),
+        ([1590], "kg/m3", "kg/L", [1.59]),
+        ([32, 212], "degF", "degC", [0, 100]),
+        ([3], "wk", "day", [21]),
+        ([1], "year", "month", [12]),
+        ([1], "mph", "km/h", [1.609344]),
+        ([20], "percent", "%", [20]),
+        ([7], "bags", "", [7]),
+    ],
+)
+def test_a_column_comes_in_the_unit_asked_for(numbers, spelling, unit, converted):
+    assert convert(numbers, spelling, unit).tolist() == pytest.approx(converted, rel=1e-12)
+
+
+def test_spellings_are_read_in_any_case_and_missing_numbers_stay_missing():
+    found = convert([1.0, np.nan], " Inches ", "mm")
+    assert found[0] == pytest.approx(25.4)
+    assert np.isnan(found[1])
+
+
+def test_in_its_own_unit_a_number_stays_the_same_to_the_last_bit():
+    numbers = np.array([0.1, 1 / 3, 457.19999999999993])
+    assert convert(numbers, "mm", "mm").tolist() == numbers.tolist()
+
+
+@pytest.mark.parametrize(("spelling", "unit"), [("kg", "mm"), ("furlong", "m"), ("", "mm"), ("mm", "parsec")])
+def test_a_spelling_of_another_dimension_or_of_none_is_a_defect_of_the_caller(spelling, unit):
+    with pytest.raises(KeyError):
+        convert([1], spelling, unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "number"),
+    [
+        ("9 mm", "mm", 9),
+        ("9mm", "mm", 9),
+        (" 9  mm ", "mm", 9),
+        ("1e1 cm", "mm", 100),
+        ("-15 m", "m", -15),
+        ("+2.5 L", "L", 2.5),
+        ("20 %", "%", 0.2),
+        ("20", "", 20),
+        ("10 working day", "working day", 10),
+        ("6 months", "month", 6),
+    ],
+)
+def test_a_written_quantity_is_a_number(text, unit, number):
+    assert quantity(text, unit) == pytest.approx(number, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["9", "mm", "", "9 mm mm", "9,5 mm", "1/2 in", 9, None, True, "nine mm", ["9 mm"]])
+def test_what_is_not_a_number_with_a_unit_is_refused_with_an_example(text):
+    with pytest.raises(ValueError, match=r'expected a length with its unit, such as "15 m"'):
+        quantity(text, "mm")
+
+
+def test_another_dimension_is_refused_with_the_units_there_are():
+    with pytest.raises(ValueError) as error:
+        quantity("9 kg", "mm")
+    assert str(error.value) == (
+        "found '9 kg', expected a length with its unit, such as \"15 m\"; known units: mm, cm, m, km, in, ft"
+    )
+
+
+@pytest.mark.parametrize("unit", DIMENSION_OF_UNIT)
+def test_every_unit_inside_is_a_spelling_of_its_own_dimension(unit):
+    assert unit in SPELLINGS[DIMENSION_OF_UNIT[unit]]
+
+
+@pytest.mark.parametrize("dimension", sorted(set(DIMENSION_OF_UNIT.values())))
+def test_the_units_of_a_dimension_are_named_once_each_by_a_spelling_that_is_read(dimension):
+    names = units_of(dimension).split(", ")
+    assert len(set(names)) == len(names)
+    for name in names:
+        assert name in SPELLINGS[dimension] or name == ""
+
+
+@settings(deadline=None)
+@given(st.floats(-1e6, 1e6), st.sampled_from(sorted(set(SPELLINGS["length"]))), st.sampled_from(["mm", "m"]))
+def test_there_and_back_a_length_is_the_same(number, spelling, unit):
+    there = convert([number], spelling, unit)
+    factor = convert([1.0], spelling, unit)
+    assert (there / factor)[0] == pytest.approx(number, rel=1e-12, abs=1e-12)
