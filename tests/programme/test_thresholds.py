@@ -81,12 +81,12 @@ def test_each_threshold_of_a_code_names_its_source_and_is_one_that_a_rule_has():
     for code in codes():
         rules = _rules({"code": code})
         found = [setting for one in rules for setting, _ in one.settings if setting.origin == f"code {code}"]
-        assert len(found) >= 5
+        assert len(found) >= (5 if code in {"north-america", "scotland", "uk"} else 1), code
         assert all(setting.source not in {"", "programme file"} for setting in found), code
 
 
 def test_the_shipped_codes_are_those_of_the_united_kingdom_and_north_america():
-    assert codes() == ["north-america", "scotland", "uk"]
+    assert {"north-america", "scotland", "uk"} <= set(codes())
 
 
 def test_a_guarantee_is_longer_in_scotland():
@@ -125,7 +125,7 @@ def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
 @pytest.mark.parametrize(
     ("thresholds", "own", "said"),
     [
-        ({"code": "atlantis"}, None, "thresholds.code: found 'atlantis', expected one of: north-america, scotland, uk"),
+        ({"code": "atlantis"}, None, "thresholds.code: found 'atlantis', expected one of: "),
         ({"where": [{"surface": "lava", "code": "uk"}]}, None, "thresholds.where.0.surface: found 'lava', expected one of"),
         ({"where": [{"road_class": "lane", "code": "uk"}]}, None, "thresholds.where.0.road_class: found 'lane'"),
         ({"where": [{"surface": "asphalt", "rules": {"no-such": {"limit": "1 m"}}}]}, None, "no rule is called 'no-such'"),

@@ -236,7 +236,7 @@ def test_every_finding_title_and_caution_of_the_demo_can_be_in_another_language(
     english = [*_templates(demo.audit), *demo.audit.rules["title"], *demo.catalogue.cautions]
     words = _language("en-GB", **{one: f"⟦{one}⟧" for one in english})
     own = with_sentences(demo, words)
-    assert len(own.audit.findings) == 186
+    assert len(own.audit.findings) == len(demo.audit.findings) > 100
     # a fault and a remedy each, and the things that are listed inside
     plain = own.audit.findings["message"].str.replace("⟦", "").str.replace("⟧", "")
     dates = plain.str.contains(r"\d{1,2} [A-Z]\w{2,3} \d{4}")
