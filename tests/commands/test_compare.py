@@ -119,10 +119,19 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     words = " ".join(page.split())
     assert "Rows before: 400; rows after: 400." in words
     assert "removed: 5; added: 5." in words
-    assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 at 30 Sept 2026, ' in page
+    assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 (30 Sept 2026), ' in page
     assert "some of the changes may not come from the road" not in page
     assert page.count('role="img"') == 2
     assert "Local codes" in page.split("<h2>Cautions</h2>")[1]
+
+
+def test_the_page_has_labels_where_the_table_has_short_names_of_rules(kept):
+    found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
+    lines = (found.folder / "changes.csv").read_text("utf-8")
+    page = (found.folder / "compare.html").read_text("utf-8")
+    assert '"flagged: open-too-long"' in lines
+    assert "<bdi>flagged: Open too long</bdi>" in page
+    assert "<bdi>flagged: open-too-long</bdi>" not in page
 
 
 def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
