@@ -145,7 +145,7 @@ def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
     words = " ".join(out.split())
     assert "matching.max_distance was [red]20, is 15.0" in words
     assert "made by Kerfbook 0.0.1 and " in words
-    assert "open-too-long (was limit 90 day, is limit 30 day)" in words
+    assert "open-too-long (was limit 90 day, is max open 30 days)" in words
     assert words.index("Read first") < words.index("opened")
     page = (kept / "compare-2026-09-30-to-2026-10-02/compare.html").read_text("utf-8")
     assert "some of the changes may not come from the road" in page
@@ -189,9 +189,9 @@ def test_a_spoiled_run_is_refused(kept, command, name, harm):
 
 def test_a_folder_that_is_no_run_is_refused(kept, command, tmp_path):
     (tmp_path / "empty").mkdir()
-    _refused(command(tmp_path / "empty", kept / "2026-10-02"), 3, "no run's folder", "kerfbook audit")
-    _refused(command(kept, kept / "2026-10-02"), 3, "no run's folder")
-    _refused(command(tmp_path / "nowhere", kept / "2026-10-02"), 3, "no run's folder")
+    _refused(command(tmp_path / "empty", kept / "2026-10-02"), 3, "no run.json", "kerfbook audit")
+    _refused(command(kept, kept / "2026-10-02"), 3, "no run.json")
+    _refused(command(tmp_path / "nowhere", kept / "2026-10-02"), 3, "no run.json")
 
 
 def test_no_output_goes_into_a_run_or_into_somebodys_folder(kept, command, tmp_path):
@@ -216,8 +216,6 @@ def test_spoiled_runs_beside_are_left_out_of_the_trend_and_named(kept, command):
     code, out, _ = command(kept / "2026-09-30", kept / "2026-10-02")
     assert code == 0
     words = " ".join(out.split())
-    assert (
-        "The folder 2026-01-31 beside this run is left out of the history: run.json is cut short or spoiled." in words
-    )
+    assert "Folder 2026-01-31 is not in the history: run.json is incomplete or damaged." in words
     assert "2026-02-28" in words
     assert "2026-13-01" not in words
