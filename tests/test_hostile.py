@@ -154,7 +154,7 @@ def test_no_text_becomes_markup(pages):
 def test_a_cell_as_long_as_a_file_is_cut_in_the_report_which_says_so(pages, hostile):
     text = pages[f"{hostile.folder.name}/report.html"]
     assert "x" * 401 not in text
-    assert "characters in all)" in text
+    assert "characters in full)" in text
 
 
 def test_text_that_turns_directions_is_kept_in_an_element_of_its_own(pages, hostile):

@@ -61,8 +61,7 @@ def test_no_need_is_guessed_where_surface_or_size_is_unknown():
 
 def _sizes(diameter, depth, diameter_is="hole", least=300.0, most=900.0, thin=75.0):
     cores = pd.DataFrame({"diameter_mm": [diameter], "depth_mm": [depth]}, dtype=float)
-    limits = {"least": least, "most": most}
-    found = believable_sizes(cores, limits, {"least": 50.0, "most": 700.0}, {"limit": thin}, diameter_is, 9.0)
+    found = believable_sizes(cores, (least, most), (50.0, 700.0), thin, diameter_is, 9.0)
     return found.iloc[0]
 
 
@@ -91,8 +90,8 @@ def test_the_limits_of_a_core_are_those_of_what_was_measured():
 
 def test_limits_may_differ_from_core_to_core():
     cores = pd.DataFrame({"diameter_mm": [450.0, 450.0], "depth_mm": [200.0, 200.0]})
-    limits = {"least": pd.Series([300.0, 500.0]), "most": pd.Series([900.0, 900.0])}
-    found = believable_sizes(cores, limits, {"least": 0, "most": 999}, {"limit": 0}, "hole", 9.0)
+    plausible = (pd.Series([300.0, 500.0]), pd.Series([900.0, 900.0]))
+    found = believable_sizes(cores, plausible, (0.0, 999.0), 0.0, "hole", 9.0)
     assert found["hole_mm"].notna().tolist() == [True, False]
 
 

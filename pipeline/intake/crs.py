@@ -153,7 +153,7 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
         factors = Proj(crs).get_factors(lon, lat)
         stretch = max(abs(factors.meridional_scale - 1), abs(factors.parallel_scale - 1))
         if not stretch <= _MOST_STRETCH:
-            wrong = f"{crs.name}, whose metres differ from metres on the ground where the cores lie"
+            wrong = "stretched where the cores lie: its metres differ from metres on the ground"
     if wrong:
         raise SettingsError(
             f'{key}: {text!r} is {wrong}; expected a projected CRS in metres on the ground. Set "auto" to use UTM.'

@@ -127,7 +127,18 @@ def wait_until_drawn(page: OpenPage) -> None:
     page.wait_for("performance.getEntriesByName('all-usable').length > 0")
 
 
+def wait_until_still(page: OpenPage) -> None:
+    """Wait until the map no longer pans: a card that opens moves it into view."""
+    page.ask(
+        "new Promise((done) => { const at = () => map_kerfbook.getBounds().toBBoxString(); let last = at();"
+        "const look = () => { const now = at(); if (now === last) done(true); else { last = now; setTimeout(look, 60); } };"
+        "setTimeout(look, 60); })"
+    )
+
+
 def spot(page: OpenPage, lon: float, lat: float) -> tuple[float, float]:
+    """Return where a place is on the screen, once the map is still."""
+    wait_until_still(page)
     x, y = page.ask(
         f"(() => {{ const p = map_kerfbook.latLngToContainerPoint([{lat}, {lon}]);"
         "const b = map_kerfbook.getContainer().getBoundingClientRect(); return [p.x + b.x, p.y + b.y]; })()"

@@ -119,7 +119,8 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     words = " ".join(page.split())
     assert "Rows before: 400; rows after: 400." in words
     assert "removed: 5; added: 5." in words
-    assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 (30 Sept 2026), ' in page
+    flagged = pd.read_csv(kept / "2026-09-30/cores.csv")["status"].eq("flagged").sum()
+    assert f'<desc id="trend-chart-desc">Flagged: {flagged} (30 Sept 2026), ' in page
     assert "some of the changes may not come from the road" not in page
     assert page.count('role="img"') == 2
     assert "Local codes" in page.split("<h2>Cautions</h2>")[1]

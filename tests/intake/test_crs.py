@@ -86,7 +86,7 @@ def test_a_crs_has_the_code_of_its_authority_or_else_its_name():
         # US survey feet
         ("ESRI:102649", "in US survey foot"),
         # plate carrée, whose metres shrink with the cosine of the latitude
-        ("ESRI:54001", "whose metres differ from metres on the ground"),
+        ("ESRI:54001", "its metres differ from metres on the ground"),
     ],
 )
 def test_a_run_is_measured_in_metres_on_the_ground(text, reason):

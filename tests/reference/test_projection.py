@@ -133,5 +133,5 @@ def test_the_utm_zone_follows_from_the_position(lon, lat, code):
 
 
 def test_the_pole_lies_in_no_zone():
-    with pytest.raises(InputError, match=r"set programme\.crs to a projected CRS in metres"):
+    with pytest.raises(InputError, match=r"Set programme\.crs to a projected CRS in metres"):
         run_crs("auto", 0.0, 89.0, "programme.crs")

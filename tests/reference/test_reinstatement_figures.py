@@ -15,7 +15,7 @@ import tomllib
 import pandas as pd
 import pytest
 
-from pipeline.audit.limits import by_width, read_limit
+from pipeline.audit.limits import read_limit, widths_limit
 from pipeline.audit.rules.timing import return_to_service_min
 from pipeline.intervals import true_rate
 from pipeline.programme.catalogue import load_catalogue
@@ -29,7 +29,7 @@ _S21 = ((400, 10, 10), (500, 12, 10), (600, 14, 12), (700, 17, 14), (800, 19, 16
 def _bands(rule, file="rules.toml"):
     written = tomllib.loads((shipped("config") / file).read_text("utf-8"))
     rules = written.get("rules", written)
-    return read_limit(rules[rule]["bands"], "bands", "test")
+    return read_limit(rules[rule]["max_depression"], "bands", "test")
 
 
 @pytest.mark.parametrize("file", ["rules.toml", "codes/uk.toml", "codes/scotland.toml"])
@@ -62,10 +62,10 @@ def test_the_middle_bands_follow_from_the_note_to_the_table():
         (901, 25, 20),
     ],
 )
-def test_the_table_is_looked_up_by_width(width, limit, combined):
+def test_the_table_is_looked_up_widths_limit(width, limit, combined):
     widths = pd.Series([float(width)])
-    assert by_width(_bands("surface-depression"), widths).tolist() == [limit]
-    assert by_width(_bands("depression-with-step"), widths).tolist() == [combined]
+    assert widths_limit(_bands("surface-depression"), widths).tolist() == [limit]
+    assert widths_limit(_bands("depression-with-step"), widths).tolist() == [combined]
 
 
 @pytest.mark.parametrize(
@@ -116,7 +116,7 @@ def test_the_steps_of_a_reinstatement_take_the_order_and_times_that_crews_know()
     rules = load_catalogue({}, "test").rules["reopened-too-soon"].thresholds
     supplier = quantity(rules["supplier_time"], "min")
     assert 3 + 15 < 20 < supplier == 30
-    at = quantity(rules["at"], "degC")
+    at = quantity(rules["supplier_temperature"], "degC")
     assert at == pytest.approx((70 - 32) * 5 / 9)
     # at the temperature it is stated for, the rule asks for exactly that
     assert return_to_service_min(pd.Series([at]), supplier, at, 0.0).tolist() == [30]
