@@ -197,7 +197,9 @@ def test_points_labelled_degrees_that_are_feet_are_refused_then_read_in_feet(run
     with pytest.raises(InputError) as error:
         run_text(_HEAD + _cores(points, "ID") + roads)
     said = str(error.value)
-    assert "street_net_pts.shp: the CRS is EPSG:4326, in degrees, but its coordinates extend from 723368, 875926" in said
+    assert (
+        "street_net_pts.shp: the CRS is EPSG:4326, in degrees, but its coordinates extend from 723368, 875926" in said
+    )
     assert "which cannot be degrees. Set cores.crs to the CRS of these coordinates" in said
 
     result = run_text(_HEAD + _cores(points, "ID", 'crs = "ESRI:102649"') + roads)
