@@ -36,7 +36,7 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     _fit(console, result)
     for reason in result.calibration.reasons:
-        console.print(f"Not sufficient for a calibration: {reason}")
+        console.print(f"Calibration not accepted. {reason}")
     if result.snippet:
         console.print("To use these values, add to the programme file:\n")
         click.echo(result.snippet)

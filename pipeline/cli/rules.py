@@ -58,8 +58,9 @@ def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
         rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS)} for one in record["rules"]]
         return rules, [one for one in record["thresholds"] if one["origin"] != "shipped"]
     except (OSError, ValueError, KeyError) as error:
+        reason = error.strerror if isinstance(error, OSError) else f"not as this version writes it, {error}"
         raise InputError(
-            f"{folder}: no run of this version was found there (run.json: {error}). Give the folder of a run, such as "
+            f"{folder}: no run of this version was found there (run.json: {reason}). Give the folder of a run, such as "
             "outputs/harbour-vale-2026/2026-09-30, or a programme file, or nothing."
         ) from error
 

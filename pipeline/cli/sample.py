@@ -88,7 +88,7 @@ def _print_sample(sample: "Sample") -> None:
     )
     plan = record["plan"]
     console.print(
-        f"Plan for a series of lots: level {plan['level']}, AQL {plan['aql']} %."
+        f"Plan for a series of lots: level {plan['level']}, AQL {plan['aql']}%."
         if plan["plan"] == "series"
         else f"Plan for an isolated lot: a lot with more than {_share(plan['limit'])} bad cores is accepted with a "
         f"probability of at most {_share(plan['risk'])}."

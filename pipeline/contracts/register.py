@@ -11,7 +11,7 @@ STREET_RECORDED: Final = "street_recorded"
 
 # the position is no column of its own: intake hands it on as coordinates
 REGISTER_COLUMNS: Final = (
-    Column("core_id", "text", "", "Core id", "id of the core, as the register writes it", "always", required=True),
+    Column("core_id", "text", "", "Core id", "id of the core, as written in the register", "always", required=True),
     Column(
         "diameter_mm", "number", "mm", "Diameter", "diameter of the cut hole or of the core, as the programme states",
         "by default", required=True, digits=3,
@@ -21,15 +21,15 @@ REGISTER_COLUMNS: Final = (
         "by default", required=True, digits=3,
     ),
     Column(
-        "position_accuracy_m", "number", "m", "Position accuracy", "radius that holds 95 % of the position errors",
+        "position_accuracy_m", "number", "m", "Position accuracy", "radius that holds 95% of the position errors",
         "by default",
     ),
     Column("position_method", "text", "", "Position method", "how the position was taken"),
     Column(
-        "street", "text", "", "Street recorded", "street as the register writes it", "by default",
+        "street", "text", "", "Street recorded", "street as written in the register", "by default",
         published_as=STREET_RECORDED,
     ),
-    Column("surface_recorded", "text", "", "Surface recorded", "surface as the register writes it", "by default"),
+    Column("surface_recorded", "text", "", "Surface recorded", "surface as written in the register", "by default"),
     Column("opened_on", "instant", "", "Opened", "day on which the core was cut", "by default"),
     Column("plated_on", "instant", "", "Plated", "day on which the hole was plated", "by default"),
     Column("backfilled_on", "instant", "", "Backfilled", "day on which the hole was backfilled", "by default"),
@@ -59,7 +59,7 @@ REGISTER_COLUMNS: Final = (
     ),
     Column("inspected_on", "instant", "", "Inspected", "day of the inspection", "by default"),
     Column(
-        "inspection_result", "text", "", "Inspection result", "result of the inspection, as the register writes it",
+        "inspection_result", "text", "", "Inspection result", "result of the inspection, as written in the register",
         "by default",
     ),
     Column("remarks", "text", "", "Remarks", "remarks, as the register writes them"),

@@ -139,6 +139,10 @@ def scheme_of(
             values[name] = quantity(written, "%")
         except ValueError as error:
             raise SettingsError(f"--{name}: {error}.") from error
+        if values[name] >= 1:
+            raise SettingsError(
+                f'--{name}: found "{written}", expected a share below 100 %, such as "5 %". Correct it.'
+            )
     try:
         return Isolated(**values)
     except ValidationError as error:

@@ -237,7 +237,7 @@ def load_programme(path: Path) -> Settings:
     except OSError as error:
         raise SettingsError(
             f"{path}: the programme file cannot be read ({error.strerror}). "
-            "Give the path of a TOML file; `kerfbook start DIR` writes one that you can edit."
+            "Give the path of a TOML file; `kerfbook start FOLDER` writes one that you can edit."
         ) from error
     except UnicodeDecodeError as error:
         raise SettingsError(

@@ -1,6 +1,7 @@
 """The outputs of a comparison: a table of changes, a workbook and a page."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -21,6 +22,9 @@ __all__ = ["draw_comparison", "write_comparison"]
 
 _NAMES: Final = ("changes.csv", "changes.xlsx", "compare.html")
 _SHOWN: Final = 25
+# the changes whose cells before and after hold short names of rules, and what such a name looks like
+_OF_RULES: Final = {"newly flagged", "cleared", "new finding", "cleared finding", "opened", "removed", "not comparable"}
+_SLUG: Final = re.compile(r"\b[a-z]+(?:-[a-z]+)+\b")
 _BY_DISTRICT: Final = ("opened", "closed", "reopened", "newly flagged", "cleared", "removed", "not comparable")
 
 
@@ -139,6 +143,14 @@ def _language(record: Mapping[str, Any]) -> str:
     return str(programme.get("language", "en")) if isinstance(programme, Mapping) else "en"
 
 
+def _in_words(line: dict[Hashable, Any], words: Words) -> dict[Hashable, Any]:
+    """Return a change with the rules' labels for their short names: "flagged: Open too long"."""
+    if line["change"] not in _OF_RULES:
+        return line
+    labels = {name: _SLUG.sub(lambda slug: words.rule(slug[0]), line[name]) for name in ("before", "after")}
+    return line | labels
+
+
 def _lines_by_kind(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[dict[str, Any]]:
     rows = {"row_before": lines["row_before"].astype("str"), "row_after": lines["row_after"].astype("str")}
     shown = lines.assign(**rows).fillna("")
@@ -149,7 +161,7 @@ def _lines_by_kind(lines: pd.DataFrame, kinds: list[str], words: Words) -> list[
             "name": kind.replace(" ", "-"),
             "total": int(total[kind]),
             "rows": [
-                {name: words.own(cell) for name, cell in line.items()}
+                {name: words.own(cell) for name, cell in _in_words(line, words).items()}
                 for line in shown[shown["change"].eq(kind)].head(_SHOWN).to_dict("records")
             ],
         }

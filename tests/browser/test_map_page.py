@@ -98,7 +98,7 @@ def test_districts_show_their_counts_and_orders(tmp_path: Path) -> None:
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
         names = page.ask("[...document.querySelectorAll('.district-name')].map((n) => n.textContent)")
-        assert names == ["Old Harbour", "Saltmarsh", "Outside every district"]
+        assert names == ["Old Harbour", "Saltmarsh", "No district"]
         assert page.text(".district:nth-child(1) .tally") == "1 Flagged 1 Pending 0 Reinstated "
         assert page.text(".district:nth-child(3) .tally") == "1 Flagged 0 Pending 0 Reinstated "
         assert page.ask("document.querySelectorAll('.label-body:not([hidden])').length") == 2

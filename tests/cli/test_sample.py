@@ -27,7 +27,7 @@ def _sampled(capsys, **changed):
 def test_a_drawn_sample_is_summarised_in_sentences(capsys):
     said = _sampled(capsys)
     assert said.startswith("Town [bold], as of 2026-09-30: inspection sample of open cores.")
-    assert "Plan for a series of lots: level II, AQL 2.5 %." in said
+    assert "Plan for a series of lots: level II, AQL 2.5%." in said
     assert "Excluded: 1 row, duplicate row, counted once." in said
     assert "Excluded: 1,200 rows, not yet reinstated." in said
     assert "Seed 7, from --seed. The same seed draws the same cores." in said

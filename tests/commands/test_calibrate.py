@@ -158,7 +158,7 @@ def test_the_demo_with_its_bags_rounded_up_to_halves_is_too_coarse(tmp_path, mon
         csv.writer(file, lineterminator="\n").writerows([header.split(","), *halved])
     code, said, _ = _run(monkeypatch, capsys, tmp_path / "town/programme.toml")
     assert code == 0
-    assert "Not sufficient for a calibration: Bags are recorded in steps of 0.5" in said
+    assert "Calibration not accepted. Bags are recorded in steps of 0.5" in said
     assert "[catalogue" not in said
 
 

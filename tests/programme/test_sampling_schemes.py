@@ -23,7 +23,7 @@ def test_the_options_of_the_command_line_become_a_scheme():
         (lambda: scheme_of("series", limit="5 %"), ["--limit", "--plan isolated"]),
         (lambda: scheme_of(accept=0), ["--accept", "--plan isolated"]),
         (lambda: scheme_of("isolated", limit="five"), ["--limit", "'five'"]),
-        (lambda: scheme_of("isolated", limit="100 %"), ["--limit", "less than 1"]),
+        (lambda: scheme_of("isolated", limit="100 %"), ["--limit", "below 100 %"]),
         (lambda: scheme_of("isolated", risk="0 %"), ["--risk", "greater than 0"]),
         (lambda: scheme_of("isolated", risk="5 kg"), ["--risk", "'5 kg'"]),
     ],

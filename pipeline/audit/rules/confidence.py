@@ -33,9 +33,10 @@ def road_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
     """It is uncertain which road segment the core is on."""
     unsure = cores[cores["segment_confidence"].lt(limits.min_confidence)]
     first = {
-        True: "Street uncertain: probably {street_matched} ({segment_id}, {segment_confidence:.0% vs min_confidence})",
-        False: "Street uncertain: probably an unnamed road ({segment_id}, {segment_confidence:.0% vs min_confidence})",
+        True: "Road segment uncertain: most likely {street_matched} ",
+        False: "Road segment uncertain: most likely an unnamed road ",
     }
+    first = {key: text + "({segment_id}, {segment_confidence:.0% vs min_confidence})" for key, text in first.items()}
     second = {
         True: ", possibly {runner_up_street} ({runner_up_id}, {runner_up_confidence:.0%})",
         False: ", possibly an unnamed road ({runner_up_id}, {runner_up_confidence:.0%})",
@@ -85,10 +86,10 @@ def surface_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings
         # without the edge of a polygon nearby, it is the segments that differ
         choose(
             unsure["surface_edge_m"].notna(),
-            "Surface uncertain: probably {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
+            "Surface uncertain: most likely {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
             "{surface_next:term} ({surface_next_confidence:.0%}), whose edge is {surface_edge_m:.1f} m away; "
             "at least {min_confidence:.0%} is required.",
-            "Surface uncertain: probably {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
+            "Surface uncertain: most likely {surface:term} ({surface_confidence:.0% vs min_confidence}), possibly "
             "{surface_next:term} ({surface_next_confidence:.0%}), as the road segments within reach differ; "
             "at least {min_confidence:.0%} is required.",
         ),
@@ -114,10 +115,10 @@ def district_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Finding
         unsure.assign(outside=1 - unsure["district_confidence"]),
         choose(
             other,
-            "District uncertain: probably {district} ({district_confidence:.0% vs min_confidence}), possibly "
+            "District uncertain: most likely {district} ({district_confidence:.0% vs min_confidence}), possibly "
             "{district_next} ({district_next_confidence:.0%}); at least {min_confidence:.0%} is required.",
-            "District uncertain: probably {district} ({district_confidence:.0% vs min_confidence}), possibly outside "
-            "every district ({outside:.0%}); at least {min_confidence:.0%} is required.",
+            "District uncertain: most likely {district} ({district_confidence:.0% vs min_confidence}), possibly "
+            "outside every district ({outside:.0%}); at least {min_confidence:.0%} is required.",
         ),
         Remedies(
             if_open="Confirm which district the materials are for.",

@@ -157,7 +157,7 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
     )
     return find(
         cores[pd.DataFrame(unread).any(axis="columns")],
-        "Not understood and left out: {cells}.",
+        "Ignored as unreadable: {cells}.",
         "Correct the register.",
         {"cells": cells},
     )

@@ -25,8 +25,8 @@ _HEADS: Final = {
     "reserve": "rounding surplus",
     "alone": "without sharing",
     "shared": "with sharing",
-    "bound": "proven minimum",
-    "is_fewest": "proven fewest",
+    "bound": "proven lower bound",
+    "is_fewest": "fewest possible",
     "safety_stock": "safety stock",
     "error": "standard error",
     "mean": "mean with waste",
@@ -35,6 +35,18 @@ _HEADS: Final = {
     "from_waste": "for waste alone",
     "from_model": "for model alone",
     "service_level": "service level",
+    "needed_from": "needed from",
+    "order_by": "order by",
+    "late_days": "days late",
+    "packs_planned": "packs planned",
+    "packs_safety_stock": "safety stock",
+    "packs_from_stock": "from stock",
+    "packs_ordered": "packs ordered",
+    "packs_left": "packs left",
+    "packs_expiring": "packs expired",
+    "use_by": "use by",
+    "carry": "to load",
+    "core_ids": "core ids",
 }
 
 
@@ -127,13 +139,12 @@ Grout comes in bags of {grout.bag.value:g} kg; each bag takes exactly {grout.wat
 Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and sets within about 20 minutes. Cores \
 of one shade, crew and day within {ordering.reach_m:,.0f} m of each other share a mix (orders.working_time, speed and \
 detour, or share_within). Without sharing, the cores would take {alone:,.0f} bags in all; with sharing they take \
-{shared:,.0f}, which are ordered; {bound:,.0f} is a proven minimum for these days. The sheet Sharing has them by \
+{shared:,.0f}, which are ordered; {bound:,.0f} is a proven lower bound for these days. The sheet Sharing has them by \
 district, period and shade. If work is planned on fewer days, more can be shared (cores.planned_on).
 Period: that of the planned day; else of the day the core falls due by rule; else of its slot in a levelled schedule, \
 if the programme states a rate (orders.cores_per_week); else no date.
-Purchases: per yard, what stock and leftovers do not cover, in whole pallets. order_by is the last day to order, \
-late_days how many days ago that was, packs_safety_stock the safety stock of the yard's districts, spread over the \
-periods.
+Purchases: per yard, what stock and leftovers do not cover, in whole pallets. Order by: the last day to order. \
+Days late: how many days ago that was. Safety stock: that of the yard's districts, spread over the periods.
 Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%} of the simulations \
 (orders.service_level), and how many each source of uncertainty alone requires: shades that are uncertain, unknown \
 sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \

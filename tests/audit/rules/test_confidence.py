@@ -12,7 +12,7 @@ CASES = {
             "runner_up_street": "Back Lane",
             "runner_up_confidence": 0.21,
         },
-        says="Street uncertain: probably Quay (S1, 79%), possibly Back Lane (S2, 21%); at least 80% is required. Confirm the street before ordering or mixing grout.",
+        says="Road segment uncertain: most likely Quay (S1, 79%), possibly Back Lane (S2, 21%); at least 80% is required. Confirm the street before ordering or mixing grout.",
         passes={"segment_confidence": 0.99},
         on_limit={"segment_confidence": 0.8},
         missing={"segment_confidence": None},
@@ -31,14 +31,14 @@ CASES = {
             "surface_next_confidence": 0.3,
             "surface_edge_m": 1.0,
         },
-        says="Surface uncertain: probably asphalt (70%), possibly concrete (30%), whose edge is 1.0 m away; at least 80% is required. Look at the road before choosing the shade.",
+        says="Surface uncertain: most likely asphalt (70%), possibly concrete (30%), whose edge is 1.0 m away; at least 80% is required. Look at the road before choosing the shade.",
         passes={"surface_confidence": 0.9},
         on_limit={"surface_confidence": 0.8},
         missing={"surface_confidence": None},
     ),
     "district-uncertain": Case(
         breach={"district_confidence": 0.7, "district_next": "West", "district_next_confidence": 0.3},
-        says="District uncertain: probably Mill Bank (70%), possibly West (30%); at least 80% is required. Confirm which district the materials are for.",
+        says="District uncertain: most likely Mill Bank (70%), possibly West (30%); at least 80% is required. Confirm which district the materials are for.",
         passes={"district_confidence": 0.9},
         on_limit={"district_confidence": 0.8},
         missing={"district_confidence": None},
@@ -72,22 +72,22 @@ def test_what_to_do_follows_from_the_state_of_the_core(slug, state, remedy):
 @pytest.mark.parametrize(
     ("cells", "said"),
     [
-        ({"street_matched": None}, "probably an unnamed road (S1, 79%), possibly Back Lane (S2, 21%);"),
-        ({"runner_up_street": None}, "probably Quay (S1, 79%), possibly an unnamed road (S2, 21%);"),
+        ({"street_matched": None}, "most likely an unnamed road (S1, 79%), possibly Back Lane (S2, 21%);"),
+        ({"runner_up_street": None}, "most likely Quay (S1, 79%), possibly an unnamed road (S2, 21%);"),
         (
             {"street_matched": None, "runner_up_street": None},
-            "probably an unnamed road (S1, 79%), possibly an unnamed road (S2, 21%);",
+            "most likely an unnamed road (S1, 79%), possibly an unnamed road (S2, 21%);",
         ),
-        ({"runner_up_id": None, "runner_up_street": None, "runner_up_confidence": None}, "probably Quay (S1, 79%);"),
+        ({"runner_up_id": None, "runner_up_street": None, "runner_up_confidence": None}, "most likely Quay (S1, 79%);"),
     ],
 )
 def test_a_road_without_a_name_and_a_missing_second_road_read_well(cells, said):
-    assert f"Street uncertain: {said} at least 80% is required." in sentence("road-uncertain", {**_ROAD, **cells})
+    assert f"Road segment uncertain: {said} at least 80% is required." in sentence("road-uncertain", {**_ROAD, **cells})
 
 
 def test_a_confidence_just_below_the_limit_does_not_read_as_the_limit():
     cells = {**_ROAD, "segment_confidence": 0.7996, "runner_up_confidence": 0.2004}
-    assert "probably Quay (S1, 79.96%), possibly Back Lane (S2, 20%)" in sentence("road-uncertain", cells)
+    assert "most likely Quay (S1, 79.96%), possibly Back Lane (S2, 20%)" in sentence("road-uncertain", cells)
 
 
 def test_a_second_surface_of_another_segment_has_no_edge():
@@ -97,7 +97,9 @@ def test_a_second_surface_of_another_segment_has_no_edge():
 
 def test_a_core_that_may_lie_outside_every_district_says_so():
     cells = {"district_confidence": 0.7, "district_next": None, "district_next_confidence": None}
-    assert "probably Mill Bank (70%), possibly outside every district (30%);" in sentence("district-uncertain", cells)
+    assert "most likely Mill Bank (70%), possibly outside every district (30%);" in sentence(
+        "district-uncertain", cells
+    )
 
 
 def test_the_street_of_an_uncertain_position_is_not_compared():

@@ -50,7 +50,7 @@ CASES = {
     ),
     "value-unreadable": Case(
         breach={"flush_mm_problem": "unreadable", "flush_mm_text": "ok"},
-        says='Not understood and left out: Largest step "ok". Correct the register.',
+        says='Ignored as unreadable: Largest step "ok". Correct the register.',
         passes={"flush_mm": 2.0},
         missing={"surface_recorded": None},
     ),
@@ -119,7 +119,7 @@ def test_all_cells_that_are_not_understood_are_listed_with_what_people_call_them
         "surface_recorded_name": None,
     }
     assert sentence("value-unreadable", cells) == (
-        'Not understood and left out: Bags used "half", Water used "full bucket" and Surface recorded "lava". '
+        'Ignored as unreadable: Bags used "half", Water used "full bucket" and Surface recorded "lava". '
         "Correct the register."
     )
 

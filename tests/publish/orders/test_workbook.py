@@ -32,6 +32,12 @@ def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(d
     assert book.sheet_names == [*names, "Loads this week", "Not ordered", "How to read it"]
 
 
+def test_the_heads_of_the_sheets_are_words(book):
+    heads = {str(head) for name in book.sheet_names[:-1] for head in _sheet(book, name).columns}
+    assert not [head for head in heads if "_" in head]
+    assert {"order by", "days late", "safety stock", "packs ordered", "to load", "core ids"} <= heads
+
+
 def test_the_districts_add_up_to_the_total(demo, book):
     total = _sheet(book, "Total")
     whole = total[total["period"].eq("all periods")].set_index("item")
@@ -45,7 +51,7 @@ def test_the_districts_add_up_to_the_total(demo, book):
 def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book):
     text = " ".join(row[0] for row in book.get_sheet_by_name("How to read it").to_python())
     shared, bound = (f"{demo.orders.sharing[name].sum():,.0f}" for name in ("shared", "bound"))
-    assert f"with sharing they take {shared}, which are ordered; {bound} is a proven minimum" in text
+    assert f"with sharing they take {shared}, which are ordered; {bound} is a proven lower bound" in text
     levels = _sheet(book, "Service levels")
     enough = levels[levels["shade"].eq("all shades")].set_index("service level")["enough"]
     assert enough["90%"] < enough["95%"] < enough["99%"]

@@ -102,7 +102,7 @@ def test_no_more_than_five_rules_are_shown_and_no_notes(demo):
     ("districts", "streets", "shown"),
     [
         (["A", "A", "A"], ["X", "Y", "Z"], ["All in A"]),
-        (["B", "A", "B"], ["X", "X", "Y"], ["Most in B (2 of 3)", "2 on X"]),
+        (["B", "A", "B"], ["X", "X", "Y"], ["Most often in B (2 of 3)", "2 on X"]),
         (["A", "B", "C"], ["X", "Y", "Z"], ["In 3 districts"]),
         ([None, None, None], [None, None, None], []),
     ],
