@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.cli.group import WIDTH
 from pipeline.results import RunResult
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["counted", "inputs_table", "line_width", "summary"]
+__all__ = ["inputs_table", "line_width", "summary"]
 
 _SEVERITIES = ("fail", "check", "note")
 _MOST_NOTICES = 10
@@ -18,11 +19,6 @@ _MOST_NOTICES = 10
 def line_width() -> int:
     """Return how many characters fit on a line."""
     return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun: "1 core", "1,200 cores"."""
-    return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
 
 
 def summary(result: RunResult) -> None:
