@@ -4,6 +4,7 @@ import shutil
 from typing import TYPE_CHECKING, Any
 
 from pipeline.cli.group import WIDTH
+from pipeline.contracts import SEVERITIES
 from pipeline.results import RunResult
 from pipeline.wording import counted
 
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
 
 __all__ = ["inputs_table", "line_width", "summary"]
 
-_SEVERITIES = ("fail", "check", "note")
 _MOST_NOTICES = 10
 
 
@@ -62,7 +62,7 @@ def _rule_table(result: RunResult) -> "Table":
     from rich.table import Table
 
     found = result.audit.rules[result.audit.rules["found"].gt(0)]
-    ranked = found.assign(order=found["severity"].map(_SEVERITIES.index)).sort_values(
+    ranked = found.assign(order=found["severity"].map(SEVERITIES.index)).sort_values(
         ["order", "found", "rule"], ascending=[True, False, True]
     )
     table = Table("rule", "severity", "cores", "what is wrong")

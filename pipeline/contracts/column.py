@@ -24,8 +24,8 @@ class Column(NamedTuple):
     a frame may lack it. ``published_as``: its name in tables, where that is another than in the frames. ``reveals``:
     by their published names, the columns that can be read out of a value; None leaves that to ``made_from`` and to the
     column itself. ``made_from``: the inputs that it is worked out from, by the names a programme knows them under.
-    ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables. ``values``:
-    where only certain values can occur, each with its meaning.
+    ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables.
+    ``shown_digits``: those on the map. ``values``: where only certain values can occur, each with its meaning.
     """
 
     name: str
@@ -41,6 +41,7 @@ class Column(NamedTuple):
     made_from: tuple[str, ...] | None = None
     cell_of: str = ""
     digits: int = 6
+    shown_digits: int = 1
     values: tuple[tuple[str, str], ...] = ()
 
     @property

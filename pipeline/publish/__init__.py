@@ -10,13 +10,14 @@ import geopandas as gpd
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
-from pipeline.contracts import STATUSES
+from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.layers import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
+from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
@@ -154,15 +155,14 @@ def _same_run(new: Path, old: Path) -> bool:
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
     """Return a layer with the number of its cores by status."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
-    counts.columns = [f"cores_{status}" for status in counts.columns]
+    counts.columns = pd.Index(names_of(STATUS_COUNTS))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
 
 
 def _map_input(result: RunResult) -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
-    shown_too = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
-    second_choices = {name: result.cores[name] for name in shown_too}
+    second_choices = {name: result.cores[name] for name in SECOND_CHOICES}
     # without a road segment, the street that the register records may help to find the core
     before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
     street = result.table["street"].fillna(before + result.cores["street"] + after)
