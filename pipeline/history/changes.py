@@ -18,26 +18,26 @@ __all__ = ["CHANGE_COLUMNS", "KINDS", "MOVED_M", "Changes", "Side", "compare"]
 MOVED_M: Final = 1.0
 CHANGE_COLUMNS: Final = ("row_before", "row_after", "core_id", "change", "before", "after", "district", "street")
 # in the order of what a manager asks first
-KINDS: Final = {
-    "opened": "new id in the register",
-    "closed": "reinstatement recorded",
-    "reopened": "reinstatement no longer recorded",
-    "newly flagged": "flagged, and was not before",
-    "cleared": "no longer flagged",
-    "removed": "id no longer in the register",
-    "not comparable": "row without an id, or with an id used on several rows, that could not be matched",
-    "new finding": "a rule has a finding that it did not have before",
-    "cleared finding": "a rule no longer has a finding that it had before",
-    "segment changed": "assigned to another road segment",
-    "street changed": "its road segment is in another street",
-    "surface changed": "surface is different",
-    "district changed": "assigned to another district",
-    "shade changed": "needs grout of another shade",
-    "moved": f"position more than {MOVED_M:g} m from the earlier one",
-    "position found": "has a usable position, and had none before",
-    "position lost": "no longer has a usable position",
-    "size changed": "diameter or depth changed",
-}
+KINDS: Final = (
+    "opened",
+    "closed",
+    "reopened",
+    "newly flagged",
+    "cleared",
+    "removed",
+    "not comparable",
+    "new finding",
+    "cleared finding",
+    "segment changed",
+    "street changed",
+    "surface changed",
+    "district changed",
+    "shade changed",
+    "moved",
+    "position found",
+    "position lost",
+    "size changed",
+)
 _TEXTS: Final = {
     "segment changed": "segment_id",
     "street changed": "street",
@@ -67,7 +67,7 @@ class Changes:
     """What a comparison found.
 
     ``lines``: one row per change, CHANGE_COLUMNS, by kind, then row. ``account``: the number of rows of each run that
-    are matched, added, removed and not comparable. ``kinds``: ``change``, ``cores``, ``meaning``, for every kind.
+    are matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every kind.
     ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
     ``districts``: one row per district, one column per kind with its number of cores, then ``bags_before``,
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
@@ -106,7 +106,6 @@ def compare(before: Side, after: Side) -> Changes:
         {
             "change": list(KINDS),
             "cores": [int(count.get(kind, 0)) for kind in KINDS],
-            "meaning": list(KINDS.values()),
         }
     )
     account = {
@@ -192,7 +191,10 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
     if not found:
         kinds = {name: "Int64" if name.startswith("row") else "str" for name in CHANGE_COLUMNS}
         return pd.DataFrame(columns=list(CHANGE_COLUMNS)).astype(kinds)
-    before, after = (np.concatenate([change[side] for change in found]) for side in (1, 2))
+    before, after = (
+        np.concatenate(positions)
+        for positions in zip(*((change.at_before, change.at_after) for change in found), strict=True)
+    )
     has_before, has_after = pd.Series(before >= 0), pd.Series(after >= 0)
     old, new = (
         cores[["row", "core_id", "district", "street"]].reindex(positions).reset_index(drop=True)
@@ -200,13 +202,13 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
     )
     # a removed core has its earlier district and street, any other the present ones
     where = new.where(has_after, old)
-    kind = np.repeat([list(KINDS).index(change.kind) for change in found], [len(change.before) for change in found])
+    kind = np.repeat([KINDS.index(change.kind) for change in found], [len(change.before) for change in found])
     lines = pd.DataFrame(
         {
             "row_before": old["row"].astype("Int64").where(has_before),
             "row_after": new["row"].astype("Int64").where(has_after),
             "core_id": where["core_id"],
-            "change": np.array(list(KINDS))[kind],
+            "change": np.array(KINDS)[kind],
             "before": pd.concat([change.before for change in found], ignore_index=True).fillna(""),
             "after": pd.concat([change.after for change in found], ignore_index=True).fillna(""),
             "district": where["district"],
