@@ -2,7 +2,7 @@
 
 from pipeline.contracts.cells import MISSING_WORDS, NO_DATE, NO_DISTRICT, SEVERITIES, STATUSES, is_missing, no_text
 from pipeline.contracts.checks import check_frame, check_tables
-from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of
+from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of, shown_unit
 from pipeline.contracts.cores import (
     AUDIT_COLUMNS,
     AUDIT_FRAME,
@@ -44,5 +44,5 @@ __all__ = [
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
     "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column",
     "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text",
-    "own_names", "register_texts", "shade_chances",
+    "own_names", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip
