@@ -34,7 +34,7 @@ _DRAWN: Final = "EPSG:4326"
 
 
 def publish(
-    result: RunResult, programme: Path, out: Path, tell: Callable[[str], None], pdf: Paper | None = None
+    result: RunResult, programme: Path, out: Path, detail: Callable[[str], None], pdf: Paper | None = None
 ) -> Path:
     """Write every output of a run.
 
@@ -46,7 +46,7 @@ def publish(
         Its programme file.
     out
         Folder that takes ``<programme>/<as_of>/``.
-    tell
+    detail
         Called with the name of each output as its writing starts.
     pdf
         Paper of the report as a PDF; None makes none.
@@ -68,23 +68,23 @@ def publish(
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
-        tell("tables")
+        detail("tables")
         _write_tables(result, folder)
-        tell("cores.gpkg")
+        detail("cores.gpkg")
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
-        tell("map.html")
+        detail("map.html")
         view = _map_input(translated)
         _write_text(draw_map(view), folder / "map.html")
-        tell("report.html")
+        detail("report.html")
         report = draw_report(translated)
         _write_text(report, folder / "report.html")
         if pdf:
-            tell(REPORT_PDF)
+            detail(REPORT_PDF)
             write_pdf(report, folder / REPORT_PDF, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(translated, identity, view, package, folder, tell)
-        tell("run.json")
+        handed = write_handover(translated, identity, view, package, folder, detail)
+        detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}

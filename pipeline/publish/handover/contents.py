@@ -94,7 +94,7 @@ def write_handover(
     view: MapInput,
     package: GeoPackage,
     folder: Path,
-    tell: Callable[[str], None],
+    detail: Callable[[str], None],
 ) -> dict[str, Any]:
     """Write ``handover/`` and ``handover.zip`` into a run's folder.
 
@@ -108,7 +108,7 @@ def write_handover(
         What the run's own map and GeoPackage hold.
     folder
         The run's folder.
-    tell
+    detail
         Called with the name of each output as its writing starts.
 
     Returns
@@ -121,18 +121,18 @@ def write_handover(
     cores = handed_cores(result)
     findings = handed_findings(result)
     identity = _identity(result, run, view, cores, findings)
-    tell("handover/cores.csv")
+    detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
     write_csv(result.audit.rules[[*_OF_RULES]], pack / "rules.csv")
-    tell("handover/cores.gpkg")
+    detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
-    tell("handover/map.html")
+    detail("handover/map.html")
     page = draw_map(_handed_view(view, cores, findings))
     (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
     (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
     (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
-    tell("handover.zip")
+    detail("handover.zip")
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
     return {
         "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
