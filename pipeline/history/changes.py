@@ -72,7 +72,8 @@ class Changes:
     ``districts``: one row per district, one column per kind with its number of cores, then ``bags_before``,
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
     cores, their number ``before``, ``added`` rows, cores ``newly`` so and ``no_longer`` so, ``removed`` rows, rows
-    ``not_comparable`` (after less before), and their number ``after``.
+    ``not_comparable`` (after less before), and their number ``after``. ``flagged_by``: ``row`` (of the later run) and
+    ``rule``, the rules that each newly flagged core fails.
     """
 
     lines: pd.DataFrame
@@ -81,6 +82,7 @@ class Changes:
     rules: pd.DataFrame
     districts: pd.DataFrame
     stock: pd.DataFrame
+    flagged_by: pd.DataFrame
 
 
 def compare(before: Side, after: Side) -> Changes:
@@ -118,17 +120,23 @@ def compare(before: Side, after: Side) -> Changes:
         "not_comparable_after": len(matched.aside_after),
     }
     by_district = count_by_district(once, list(KINDS), was, now)
-    return Changes(lines, account, kinds, count_by_rule(lines), by_district, count_stock(matched, was, now))
+    stock, fails = count_stock(matched, was, now), _failures(after)
+    newly = lines.loc[lines["change"].eq("newly flagged"), "row_after"].astype("float64")
+    flagged_by = fails[fails["row"].isin(newly)]
+    return Changes(lines, account, kinds, count_by_rule(lines), by_district, stock, flagged_by)
+
+
+def _failures(side: Side) -> pd.DataFrame:
+    """Return ``row`` and ``rule`` of every finding of severity fail, each once."""
+    fails = side.findings.loc[side.findings["severity"].eq("fail"), ["row", "rule"]]
+    return fails.assign(row=pd.to_numeric(fails["row"], errors="coerce").astype("float64")).drop_duplicates()
 
 
 def _compared(side: Side) -> pd.DataFrame:
     """Return the columns of the cores that are compared, on a plain index."""
     cores = side.cores[list(_COMPARED)].reset_index(drop=True)
     text = side.reinstatement.reset_index(drop=True)
-    fails = side.findings[side.findings["severity"].eq("fail")]
-    slugs = fails.groupby(pd.to_numeric(fails["row"], errors="coerce"))["rule"].agg(
-        lambda rules: ", ".join(sorted(set(rules)))
-    )
+    slugs = _failures(side).groupby("row")["rule"].agg(lambda rules: ", ".join(sorted(rules)))
     flagged = cores["status"].eq("flagged")
     why = cores["row"].map(slugs).astype("str").fillna("")
     return cores.assign(

@@ -119,7 +119,7 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     words = " ".join(page.split())
     assert "Rows before: 400; rows after: 400." in words
     assert "removed: 5; added: 5." in words
-    assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 at 30 Sept 2026, ' in page
+    assert '>Cores by status, run by run</title><desc id="trend-chart-desc">Flagged: 52 (30 Sept 2026), ' in page
     assert "some of the changes may not come from the road" not in page
     assert page.count('role="img"') == 2
     assert "Local codes" in page.split("<h2>Cautions</h2>")[1]
@@ -130,13 +130,13 @@ def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
     record = json.loads(path.read_text("utf-8"))
     record["settings"]["matching"]["max_distance"] = "[red]20"
     record["versions"]["kerfbook"] = "0.0.1"
-    next(rule for rule in record["rules"] if rule["rule"] == "open-too-long")["limits"] = "limit 90 day"
+    next(rule for rule in record["rules"] if rule["rule"] == "open-too-long")["limits"] = "max open 90 days"
     path.write_text(json.dumps(record), "utf-8")
     _, out, _ = command(kept / "2026-09-30", kept / "2026-10-02")
     words = " ".join(out.split())
     assert "matching.max_distance was [red]20, is 15.0" in words
     assert "made by Kerfbook 0.0.1 and " in words
-    assert "open-too-long (was limit 90 day, is limit 30 day)" in words
+    assert "open-too-long (was max open 90 days, is max open 30 days)" in words
     assert words.index("Read first") < words.index("opened")
     page = (kept / "compare-2026-09-30-to-2026-10-02/compare.html").read_text("utf-8")
     assert "some of the changes may not come from the road" in page
@@ -180,9 +180,14 @@ def test_a_spoiled_run_is_refused(kept, command, name, harm):
 
 def test_a_folder_that_is_no_run_is_refused(kept, command, tmp_path):
     (tmp_path / "empty").mkdir()
-    _refused(command(tmp_path / "empty", kept / "2026-10-02"), 3, "no run's folder", "kerfbook audit")
-    _refused(command(kept, kept / "2026-10-02"), 3, "no run's folder")
-    _refused(command(tmp_path / "nowhere", kept / "2026-10-02"), 3, "no run's folder")
+    _refused(
+        command(tmp_path / "empty", kept / "2026-10-02"),
+        3,
+        "no run.json, expected the folder of a run",
+        "kerfbook audit",
+    )
+    _refused(command(kept, kept / "2026-10-02"), 3, "no run.json, expected the folder of a run")
+    _refused(command(tmp_path / "nowhere", kept / "2026-10-02"), 3, "no run.json, expected the folder of a run")
 
 
 def test_no_output_goes_into_a_run_or_into_somebodys_folder(kept, command, tmp_path):
@@ -207,8 +212,6 @@ def test_spoiled_runs_beside_are_left_out_of_the_trend_and_named(kept, command):
     code, out, _ = command(kept / "2026-09-30", kept / "2026-10-02")
     assert code == 0
     words = " ".join(out.split())
-    assert (
-        "The folder 2026-01-31 beside this run is left out of the history: run.json is cut short or spoiled." in words
-    )
+    assert "Folder 2026-01-31 is not in the history: run.json is incomplete or damaged." in words
     assert "2026-02-28" in words
     assert "2026-13-01" not in words
