@@ -1,4 +1,4 @@
-"""Wording that messages, sheets and charts share."""
+"""Wording that notices, messages, sheets and charts share."""
 
 __all__ = ["counted"]
 

@@ -25,8 +25,8 @@ class _Log:
     def __init__(self):
         self.stages, self.details = [], []
 
-    def stage(self, name, place, count):
-        self.stages.append((name, place, count))
+    def stage(self, name, number, count):
+        self.stages.append((name, number, count))
 
     def detail(self, text):
         self.details.append(text)

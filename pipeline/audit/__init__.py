@@ -15,7 +15,7 @@ from pipeline.audit.findings import Findings, Wording, state_of
 from pipeline.audit.limits import limit_in_words
 from pipeline.audit.rates import rates_of_findings
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
-from pipeline.contracts import MADE_FROM
+from pipeline.contracts import AUDIT_TABLES, MADE_FROM, names_of
 from pipeline.errors import ContractError
 
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
@@ -181,7 +181,7 @@ def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
                             "cores": int(here.sum()),
                         }
                     )
-    return pd.DataFrame(rows, columns=["rule", "threshold", "value", "where", "origin", "source", "cores"])
+    return pd.DataFrame(rows, columns=list(names_of(AUDIT_TABLES["thresholds"])))
 
 
 def _joined(findings: pd.DataFrame, count: int) -> pd.Series:

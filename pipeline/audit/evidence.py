@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.registry import BoundRule
-from pipeline.contracts import LOCATED_COLUMNS, MADE_FROM, REGISTER_COLUMNS
+from pipeline.contracts import AUDIT_TABLES, LOCATED_COLUMNS, MADE_FROM, REGISTER_COLUMNS, names_of
 
 __all__ = ["rank_evidence"]
 
@@ -23,7 +23,7 @@ _LAYERS = {
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can supply: it follows from the position
 _FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
-_COLUMNS = ["input", "cores", "assessments", "cores_with_others", "rules"]
+_COLUMNS = list(names_of(AUDIT_TABLES["evidence"]))
 
 
 class _Wanted(NamedTuple):

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final, get_type_hints
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import shown_unit
 from pipeline.errors import ContractError, SettingsError
 from pipeline.units import quantity
 
@@ -135,8 +136,6 @@ def _bands(value: object) -> Bands:
     return Bands(ends, tuple(quantity(pair[1], "mm") for pair in pairs))
 
 
-# units that people read otherwise than settings write them
-_READ_AS: Final = {"degC": "°C", "degF": "°F"}
 _COUNTED: Final = ("day", "week", "month", "year")
 
 
@@ -153,7 +152,7 @@ def limit_in_words(written: object) -> str:
     number, unit = match.groups()
     if unit.endswith(_COUNTED) and number != "1":
         unit += "s"
-    return f"{number} {_READ_AS.get(unit, unit)}"
+    return f"{number} {shown_unit(unit)}"
 
 
 def vary_limit(elsewhere: Any, here: pd.Series, limit: Limit) -> pd.Series:  # noqa: ANN401 - a value or a column of them

@@ -15,14 +15,12 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import fisher_exact
 
+from pipeline.contracts import AUDIT_TABLES, names_of
 from pipeline.intervals import CONFIDENCE, true_rates
 
 __all__ = ["DAYS_OPEN", "DAYS_SINCE", "FEWEST", "age_names", "corrected", "days_since", "rates_of_findings"]
 
-_COLUMNS: Final = [
-    "measure", "by", "group", "cores", "with_findings", "rate", "low", "high", "others_rate", "p",
-    "p_corrected", "differs",
-]  # fmt: skip
+_COLUMNS: Final = list(names_of(AUDIT_TABLES["rates"]))
 # what a crew is responsible for; a position out of range or a street's name is a matter of the register
 _WORK: Final = ("placement", "timing")
 _SHADE: Final = "shade-differs"

@@ -30,10 +30,10 @@ def audit_command(
     programme: Path,
     out: Path,
     as_of: dt.date | None,
-    pdf: bool,  # noqa: FBT001
+    pdf: bool,  # noqa: FBT001 - click fills flags by name
     paper: "Paper",
-    strict: bool,  # noqa: FBT001
-    quiet: bool,  # noqa: FBT001
+    strict: bool,  # noqa: FBT001 - click fills flags by name
+    quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
     """Audit PROGRAMME, a TOML file, and write a finished run folder.
 

@@ -34,6 +34,9 @@ def _print(found: "Comparison") -> None:
     from rich.markup import escape
     from rich.table import Table
 
+    from pipeline.publish.report.changes import change_meaning
+    from pipeline.publish.words import words_of
+
     console = Console(width=line_width(), highlight=False)
     old, new, account = found.before.as_of, found.after.as_of, found.changes.account
     console.print(f"{escape(found.after.programme)}: from {old} to {new}", soft_wrap=True)
@@ -44,7 +47,7 @@ def _print(found: "Comparison") -> None:
     happened = found.changes.kinds[found.changes.kinds["cores"].gt(0)]
     counts = Table("change", "cores", "what it means")
     for kind in happened.to_dict("records"):
-        counts.add_row(kind["change"], f"{kind['cores']:,}", kind["meaning"])
+        counts.add_row(kind["change"], f"{kind['cores']:,}", change_meaning(kind["change"], words_of("en")))
     console.print(counts if len(happened) else "Nothing has changed.")
     stock = Table("cores", str(old), "added", "newly", "no longer", "removed", "not comparable", str(new))
     for row in found.changes.stock.to_dict("records"):

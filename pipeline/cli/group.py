@@ -24,7 +24,7 @@ class Day(click.ParamType[dt.date]):
 
     name = "date"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:  # noqa: ANN401
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:  # noqa: ANN401 - as click declares it
         """Return the date, or end the command with a message."""
         if isinstance(value, dt.date):
             return value

@@ -25,9 +25,9 @@ class _Lines:
     def __exit__(self, *_: object) -> None:
         pass
 
-    def stage(self, name: str, place: int, count: int) -> None:
+    def stage(self, name: str, number: int, count: int) -> None:
         if not self._quiet:
-            click.echo(f"{time.perf_counter() - self._start:7.1f} s  {place}/{count} {name}", err=True)
+            click.echo(f"{time.perf_counter() - self._start:7.1f} s  {number}/{count} {name}", err=True)
 
     def detail(self, text: str) -> None:
         if not self._quiet:
@@ -58,8 +58,8 @@ class _Bar:
     def __exit__(self, *_: object) -> None:
         self._bar.stop()
 
-    def stage(self, name: str, place: int, count: int) -> None:
-        self._bar.update(self._task, description=name, completed=place - 1, total=count, detail="")
+    def stage(self, name: str, number: int, count: int) -> None:
+        self._bar.update(self._task, description=name, completed=number - 1, total=count, detail="")
 
     def detail(self, text: str) -> None:
         self._bar.update(self._task, detail=text[-24:])

@@ -19,7 +19,7 @@ _COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
 @click.argument("source", required=False, type=click.Path(path_type=Path))
 @click.option("--rule", "slug", help="Show only this rule, with its source and the data it needs.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print all columns as CSV, for a spreadsheet.")
-def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None:  # noqa: FBT001
+def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None:  # noqa: FBT001 - click fills flags by name
     """List the rules with their severity, limits and source.
 
     SOURCE is a programme file, to see the limits in force for it, or the folder of a run, to see also how many cores

@@ -4,25 +4,21 @@ import shutil
 from typing import TYPE_CHECKING, Any
 
 from pipeline.cli.group import WIDTH
+from pipeline.contracts import SEVERITIES
 from pipeline.results import RunResult
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["counted", "inputs_table", "line_width", "summary"]
+__all__ = ["inputs_table", "line_width", "summary"]
 
-_SEVERITIES = ("fail", "check", "note")
 _MOST_NOTICES = 10
 
 
 def line_width() -> int:
     """Return how many characters fit on a line."""
     return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun: "1 core", "1,200 cores"."""
-    return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
 
 
 def summary(result: RunResult) -> None:
@@ -66,7 +62,7 @@ def _rule_table(result: RunResult) -> "Table":
     from rich.table import Table
 
     found = result.audit.rules[result.audit.rules["found"].gt(0)]
-    ranked = found.assign(order=found["severity"].map(_SEVERITIES.index)).sort_values(
+    ranked = found.assign(order=found["severity"].map(SEVERITIES.index)).sort_values(
         ["order", "found", "rule"], ascending=[True, False, True]
     )
     table = Table("rule", "severity", "cores", "what is wrong")

@@ -81,7 +81,7 @@ def verify(pack: Path, fingerprint: str | None = None) -> Verified:
     return Verified(identity, files, found)
 
 
-def _read(problems: list[str], pack: Path, folder: Path, read: Callable[[], Any]) -> Any:  # noqa: ANN401
+def _read(problems: list[str], pack: Path, folder: Path, read: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever `read` returns
     """Return what a file holds; if it cannot be read, add to the problems and return None."""
     try:
         return read()

@@ -1,8 +1,8 @@
 """The columns between the stages, each described once; what a stage hands on is checked against them."""
 
-from pipeline.contracts.cells import MISSING_WORDS, NO_DATE, NO_DISTRICT, STATUSES, is_missing, no_text
+from pipeline.contracts.cells import MISSING_WORDS, NO_DATE, NO_DISTRICT, SEVERITIES, STATUSES, is_missing, no_text
 from pipeline.contracts.checks import check_frame, check_tables
-from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of
+from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of, shown_unit
 from pipeline.contracts.cores import (
     AUDIT_COLUMNS,
     AUDIT_FRAME,
@@ -42,7 +42,7 @@ __all__ = [
     "CORE_COLUMNS", "CORE_TABLE", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS", "HANDED_COLUMNS",
     "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
-    "REGISTER_SYNONYMS", "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column", "Kind",
-    "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text", "own_names",
-    "register_texts", "shade_chances",
+    "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column",
+    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text",
+    "own_names", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

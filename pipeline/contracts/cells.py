@@ -1,13 +1,15 @@
-"""Values that several stages write or read in the same way: statuses, cells without content, stand-ins."""
+"""Values that several stages write or read in the same way: statuses, severities, cells without content, stand-ins."""
 
 from typing import Final
 
 import pandas as pd
 
-__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "STATUSES", "is_missing", "no_text"]
+__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "SEVERITIES", "STATUSES", "is_missing", "no_text"]
 
 # of a core, the most urgent first
 STATUSES: Final = ("flagged", "pending", "reinstated")
+# of a finding, the most urgent first
+SEVERITIES: Final = ("fail", "check", "note")
 # written in orders and groups for a core without a district, or without a day
 NO_DISTRICT: Final = "(no district)"
 NO_DATE: Final = "(no date)"

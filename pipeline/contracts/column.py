@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Final, Literal, NamedTuple
 
-__all__ = ["AS_WRITTEN", "Column", "Handed", "Kind", "cell_columns", "names_of"]
+__all__ = ["AS_WRITTEN", "Column", "Handed", "Kind", "cell_columns", "names_of", "shown_unit"]
 
 # "instant" has a time zone, "day" has none
 Kind = Literal["text", "number", "instant", "day", "integer", "boolean", "geometry"]
@@ -12,8 +12,13 @@ Handed = Literal["on request", "by default", "always"]
 
 # what an unreadable cell reveals: it may hold anything, so it counts as no column that could be handed over
 AS_WRITTEN: Final = "cells as they were written"
-_SHOWN_UNITS: Final = {"degC": "°C"}
+_SHOWN_UNITS: Final = {"degC": "°C", "degF": "°F"}
 _SUFFIXES: Final = {"degC": "_c"}
+
+
+def shown_unit(unit: str) -> str:
+    """Return a unit as people write it."""
+    return _SHOWN_UNITS.get(unit, unit)
 
 
 class Column(NamedTuple):
@@ -24,8 +29,8 @@ class Column(NamedTuple):
     a frame may lack it. ``published_as``: its name in tables, where that is another than in the frames. ``reveals``:
     by their published names, the columns that can be read out of a value; None leaves that to ``made_from`` and to the
     column itself. ``made_from``: the inputs that it is worked out from, by the names a programme knows them under.
-    ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables. ``values``:
-    where only certain values can occur, each with its meaning.
+    ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables.
+    ``shown_digits``: those on the map. ``values``: where only certain values can occur, each with its meaning.
     """
 
     name: str
@@ -41,6 +46,7 @@ class Column(NamedTuple):
     made_from: tuple[str, ...] | None = None
     cell_of: str = ""
     digits: int = 6
+    shown_digits: int = 1
     values: tuple[tuple[str, str], ...] = ()
 
     @property
@@ -56,7 +62,7 @@ class Column(NamedTuple):
     @property
     def shown_unit(self) -> str:
         """The unit as people write it."""
-        return _SHOWN_UNITS.get(self.unit, self.unit)
+        return shown_unit(self.unit)
 
     @property
     def title(self) -> str:

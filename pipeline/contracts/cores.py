@@ -62,6 +62,7 @@ LOCATED_COLUMNS: Final = (
     Column(
         "segment_confidence", "number", "", "Confidence in the segment (0 to 1)",
         "probability that this is the right segment; missing where not worked out", "by default", digits=4,
+        shown_digits=2,
     ),
     Column("road_class", "text", "", "Class of road", "catalogue name of the segment's class of road", reveals=()),
     Column(
@@ -99,7 +100,7 @@ LOCATED_COLUMNS: Final = (
     ),
     Column(
         "runner_up_confidence", "number", "", "Confidence in the next likely segment (0 to 1)",
-        "probability that it is the right segment", reveals=(),
+        "probability that it is the right segment", reveals=(), shown_digits=2,
     ),
     Column(
         "name_match", "number", "", "Match of street names (0 to 1)",
@@ -125,11 +126,12 @@ LOCATED_COLUMNS: Final = (
     Column(
         "surface_confidence", "number", "", "Confidence in the surface (0 to 1)",
         "probability that this is the right surface; missing where not worked out", "by default", digits=4,
+        shown_digits=2,
     ),
     Column("surface_next", "text", "", "Next likely surface", "the next likely surface", reveals=()),
     Column(
         "surface_next_confidence", "number", "", "Confidence in the next likely surface (0 to 1)",
-        "probability that it is the right surface", reveals=(),
+        "probability that it is the right surface", reveals=(), shown_digits=2,
     ),
     Column(
         "surface_edge_m", "number", "m", "Distance to another surface",
@@ -213,7 +215,7 @@ QUANTIFIED_COLUMNS: Final = (
            reveals=("diameter_mm", "depth_mm")),
     Column("grout_l", "number", "L", "Wet grout needed", "wet grout to mix, overfill included"),
     Column("grout_kg", "number", "kg", "Dry grout needed", "dry grout for that mix"),
-    Column("bags", "number", "", "Bags needed", "bags of grout for that mix, not rounded"),
+    Column("bags", "number", "", "Bags needed", "bags of grout for that mix, not rounded", shown_digits=2),
     Column("water_l_needed", "number", "L", "Water needed", "water for that mix"),
     Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel for the bed"),
 )  # fmt: skip

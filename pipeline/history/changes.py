@@ -18,26 +18,26 @@ __all__ = ["CHANGE_COLUMNS", "KINDS", "MOVED_M", "Changes", "Side", "compare"]
 MOVED_M: Final = 1.0
 CHANGE_COLUMNS: Final = ("row_before", "row_after", "core_id", "change", "before", "after", "district", "street")
 # in the order of what a manager asks first
-KINDS: Final = {
-    "opened": "new id in the register",
-    "closed": "reinstatement recorded",
-    "reopened": "reinstatement no longer recorded",
-    "newly flagged": "flagged, and was not before",
-    "cleared": "no longer flagged",
-    "removed": "id no longer in the register",
-    "not comparable": "row without an id, or with an id used on several rows, that could not be matched",
-    "new finding": "a rule has a finding that it did not have before",
-    "cleared finding": "a rule no longer has a finding that it had before",
-    "segment changed": "assigned to another road segment",
-    "street changed": "its road segment is in another street",
-    "surface changed": "surface is different",
-    "district changed": "assigned to another district",
-    "shade changed": "needs grout of another shade",
-    "moved": f"position more than {MOVED_M:g} m from the earlier one",
-    "position found": "has a usable position, and had none before",
-    "position lost": "no longer has a usable position",
-    "size changed": "diameter or depth changed",
-}
+KINDS: Final = (
+    "opened",
+    "closed",
+    "reopened",
+    "newly flagged",
+    "cleared",
+    "removed",
+    "not comparable",
+    "new finding",
+    "cleared finding",
+    "segment changed",
+    "street changed",
+    "surface changed",
+    "district changed",
+    "shade changed",
+    "moved",
+    "position found",
+    "position lost",
+    "size changed",
+)
 _TEXTS: Final = {
     "segment changed": "segment_id",
     "street changed": "street",
@@ -67,12 +67,13 @@ class Changes:
     """What a comparison found.
 
     ``lines``: one row per change, CHANGE_COLUMNS, by kind, then row. ``account``: the number of rows of each run that
-    are matched, added, removed and not comparable. ``kinds``: ``change``, ``cores``, ``meaning``, for every kind.
+    are matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every kind.
     ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
     ``districts``: one row per district, one column per kind with its number of cores, then ``bags_before``,
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
     cores, their number ``before``, ``added`` rows, cores ``newly`` so and ``no_longer`` so, ``removed`` rows, rows
-    ``not_comparable`` (after less before), and their number ``after``.
+    ``not_comparable`` (after less before), and their number ``after``. ``flagged_by``: ``row`` (of the later run) and
+    ``rule``, the rules that each newly flagged core fails.
     """
 
     lines: pd.DataFrame
@@ -81,6 +82,7 @@ class Changes:
     rules: pd.DataFrame
     districts: pd.DataFrame
     stock: pd.DataFrame
+    flagged_by: pd.DataFrame
 
 
 def compare(before: Side, after: Side) -> Changes:
@@ -106,7 +108,6 @@ def compare(before: Side, after: Side) -> Changes:
         {
             "change": list(KINDS),
             "cores": [int(count.get(kind, 0)) for kind in KINDS],
-            "meaning": list(KINDS.values()),
         }
     )
     account = {
@@ -119,17 +120,23 @@ def compare(before: Side, after: Side) -> Changes:
         "not_comparable_after": len(matched.aside_after),
     }
     by_district = count_by_district(once, list(KINDS), was, now)
-    return Changes(lines, account, kinds, count_by_rule(lines), by_district, count_stock(matched, was, now))
+    stock, fails = count_stock(matched, was, now), _failures(after)
+    newly = lines.loc[lines["change"].eq("newly flagged"), "row_after"].astype("float64")
+    flagged_by = fails[fails["row"].isin(newly)]
+    return Changes(lines, account, kinds, count_by_rule(lines), by_district, stock, flagged_by)
+
+
+def _failures(side: Side) -> pd.DataFrame:
+    """Return ``row`` and ``rule`` of every finding of severity fail, each once."""
+    fails = side.findings.loc[side.findings["severity"].eq("fail"), ["row", "rule"]]
+    return fails.assign(row=pd.to_numeric(fails["row"], errors="coerce").astype("float64")).drop_duplicates()
 
 
 def _compared(side: Side) -> pd.DataFrame:
     """Return the columns of the cores that are compared, on a plain index."""
     cores = side.cores[list(_COMPARED)].reset_index(drop=True)
     text = side.reinstatement.reset_index(drop=True)
-    fails = side.findings[side.findings["severity"].eq("fail")]
-    slugs = fails.groupby(pd.to_numeric(fails["row"], errors="coerce"))["rule"].agg(
-        lambda rules: ", ".join(sorted(set(rules)))
-    )
+    slugs = _failures(side).groupby("row")["rule"].agg(lambda rules: ", ".join(sorted(rules)))
     flagged = cores["status"].eq("flagged")
     why = cores["row"].map(slugs).astype("str").fillna("")
     return cores.assign(
@@ -192,7 +199,10 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
     if not found:
         kinds = {name: "Int64" if name.startswith("row") else "str" for name in CHANGE_COLUMNS}
         return pd.DataFrame(columns=list(CHANGE_COLUMNS)).astype(kinds)
-    before, after = (np.concatenate([change[side] for change in found]) for side in (1, 2))
+    before, after = (
+        np.concatenate(positions)
+        for positions in zip(*((change.at_before, change.at_after) for change in found), strict=True)
+    )
     has_before, has_after = pd.Series(before >= 0), pd.Series(after >= 0)
     old, new = (
         cores[["row", "core_id", "district", "street"]].reindex(positions).reset_index(drop=True)
@@ -200,13 +210,13 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
     )
     # a removed core has its earlier district and street, any other the present ones
     where = new.where(has_after, old)
-    kind = np.repeat([list(KINDS).index(change.kind) for change in found], [len(change.before) for change in found])
+    kind = np.repeat([KINDS.index(change.kind) for change in found], [len(change.before) for change in found])
     lines = pd.DataFrame(
         {
             "row_before": old["row"].astype("Int64").where(has_before),
             "row_after": new["row"].astype("Int64").where(has_after),
             "core_id": where["core_id"],
-            "change": np.array(list(KINDS))[kind],
+            "change": np.array(KINDS)[kind],
             "before": pd.concat([change.before for change in found], ignore_index=True).fillna(""),
             "after": pd.concat([change.after for change in found], ignore_index=True).fillna(""),
             "district": where["district"],

@@ -134,8 +134,7 @@ def _explained(changes: Changes, slugs: set[str]) -> Iterator[str]:
     if not account["matched"] and account["rows_before"] and account["rows_after"]:
         yield "No core of one run was found in the other: check that both registers write ids in the same way."
     flagged = lines[lines["change"].eq("newly flagged")]
-    reasons = flagged["after"].str.removeprefix("flagged: ").str.split(", ").explode()
-    by_rule = int(reasons.isin(slugs).groupby(level=0).all().sum()) if len(flagged) else 0
+    by_rule = int(changes.flagged_by["rule"].isin(slugs).groupby(changes.flagged_by["row"]).all().sum())
     if by_rule:
         yield (
             f"{by_rule:,} of {counted(len(flagged), 'newly flagged core')} {'is' if by_rule == 1 else 'are'} flagged "

@@ -5,11 +5,11 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipeline.contracts import SEVERITIES, STATUSES
+
 __all__ = ["TREND_COLUMNS", "trend"]
 
-TREND_COLUMNS: Final = (
-    "as_of", "rows", "flagged", "pending", "reinstated", "unplaced", "fail", "check", "note", "bags_needed",
-)  # fmt: skip
+TREND_COLUMNS: Final = ("as_of", "rows", *STATUSES, "unplaced", *SEVERITIES, "bags_needed")
 
 
 def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
@@ -30,8 +30,8 @@ def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
         {
             "as_of": record["as_of"],
             "rows": record["account"]["rows_read"],
-            **{name: record["account"][name] for name in ("flagged", "pending", "reinstated", "unplaced")},
-            **{name: record["findings_by_severity"][name] for name in ("fail", "check", "note")},
+            **{name: record["account"][name] for name in (*STATUSES, "unplaced")},
+            **{name: record["findings_by_severity"][name] for name in SEVERITIES},
             "bags_needed": record.get("orders", {}).get("bags_needed"),
         }
         for record in records

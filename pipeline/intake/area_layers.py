@@ -8,9 +8,9 @@ import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
-from pipeline.intake.notices import counted
 from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column, surface_column
 from pipeline.programme.catalogue import Catalogue
+from pipeline.wording import counted
 
 __all__ = ["as_districts", "as_surfaces"]
 

@@ -13,10 +13,10 @@ from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
 from pipeline.intake.crs import Extent, extent_of, layer_crs
 from pipeline.intake.files.tables import RawTable
-from pipeline.intake.notices import counted
 from pipeline.intake.register import find_column
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer
+from pipeline.wording import counted
 
 __all__ = [
     "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",

@@ -14,8 +14,8 @@ from pipeline.intake.cells.measures import header_unit, read_measures
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
 from pipeline.intake.files.tables import RawTable
-from pipeline.intake.notices import counted
 from pipeline.programme.settings import Cores
+from pipeline.wording import counted
 
 __all__ = ["Register", "find_column", "read_register"]
 

@@ -11,9 +11,9 @@ from pyproj import CRS
 from pipeline.errors import InputError
 from pipeline.intake.cells.measures import read_measures
 from pipeline.intake.cells.numbers import read_numbers
-from pipeline.intake.notices import counted
 from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, surface_column
 from pipeline.programme.catalogue import Catalogue
+from pipeline.wording import counted
 
 __all__ = ["as_segments"]
 

@@ -8,8 +8,8 @@ import shapely
 from pyproj import CRS
 
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.notices import counted
 from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column
+from pipeline.wording import counted
 
 __all__ = ["as_joints", "as_works"]
 

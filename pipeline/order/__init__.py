@@ -92,39 +92,39 @@ def order(
         district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
     )[cores["is_open"]]
     known = open_cores["bags"].notna()
-    served = _with_visits(open_cores[known], ordering, as_of)
-    sharing = share_mixes(served, ordering.reach_m, ordering.smallest_mix)
-    visits, shared = _by_visit_and_period(sharing, served)
-    lines = order_lines(served, shared, catalogue.materials)
+    to_supply = _with_visits(open_cores[known], ordering, as_of)
+    sharing = share_mixes(to_supply, ordering.reach_m, ordering.smallest_mix)
+    visits, shared = _by_visit_and_period(sharing, to_supply)
+    lines = order_lines(to_supply, shared, catalogue.materials)
     safety = _safety_stock(cores, open_cores, shared, catalogue.materials, ordering, diameter_is)
-    plan = served[["day", "planned_by", "period", "period_start", "visit"]]
+    plan = to_supply[["day", "planned_by", "period", "period_start", "visit"]]
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
     return Orders(
         lines,
         _left_out(open_cores[~known]),
-        len(served),
+        len(to_supply),
         shared,
         plan.assign(mix=sharing.mix, bags_mixed=sharing.bags_mixed_share),
         plan_purchases(
             _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
         ),
-        crew_loads(served, visits, catalogue, as_of),
+        crew_loads(to_supply, visits, catalogue, as_of),
         safety.lines,
         safety.levels,
     )
 
 
-def _with_visits(served: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
+def _with_visits(to_supply: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
     """Add when each core is due, and its visit: a mix cannot wait for another day or another crew."""
-    plan = plan_cores(served, ordering, as_of)
+    plan = plan_cores(to_supply, ordering, as_of)
     when = written(plan["day"], "%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
-    return served.assign(**plan, visit=when + ", " + served["district"] + ", " + served["crew"])
+    return to_supply.assign(**plan, visit=when + ", " + to_supply["district"] + ", " + to_supply["crew"])
 
 
-def _by_visit_and_period(sharing: Sharing, served: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _by_visit_and_period(sharing: Sharing, to_supply: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return the bags by visit and shade, and by district, period and shade."""
-    where = served.drop_duplicates("visit").set_index("visit")[["district", "period"]]
+    where = to_supply.drop_duplicates("visit").set_index("visit")[["district", "period"]]
     visits = sharing.groups.drop(columns="district").join(where, on="visit", validate="many_to_one")
     return visits, visits.groupby(["district", "period", "shade"], sort=True, as_index=False).agg(
         cores=("cores", "sum"),

@@ -27,12 +27,12 @@ def whole_packs(packs: pd.Series) -> pd.Series:
     return whole
 
 
-def order_lines(served: pd.DataFrame, bags: pd.DataFrame, materials: Materials) -> pd.DataFrame:
+def order_lines(cores: pd.DataFrame, bags: pd.DataFrame, materials: Materials) -> pd.DataFrame:
     """Return the lines of the order.
 
     Parameters
     ----------
-    served
+    cores
         N open cores whose need is known: ``district``, ``period``, ``shade``, ``bedding`` and the need columns.
     bags
         ``district``, ``period``, ``shade``, ``shared``: bags mixed.
@@ -48,18 +48,18 @@ def order_lines(served: pd.DataFrame, bags: pd.DataFrame, materials: Materials) 
     """
     bag = materials.grout.bag.value
     # fsum gives the same sum in any order of the rows
-    grout = served.groupby([*_DUE, "shade"])["grout_kg"].agg(fsum).rename("needed").reset_index()
+    grout = cores.groupby([*_DUE, "shade"])["grout_kg"].agg(fsum).rename("needed").reset_index()
     grout = grout.merge(bags[[*_DUE, "shade", "shared"]], on=[*_DUE, "shade"], how="left", validate="one_to_one")
     # half a bag is half of one that was bought
     grout = grout.assign(item=grout["shade"].map(item_of), packs=whole_packs(grout["shared"]), pack=bag, rank=0)
-    gravel = served.groupby([*_DUE, "bedding"])["gravel_kg"].agg(fsum).rename("needed").reset_index()
+    gravel = cores.groupby([*_DUE, "bedding"])["gravel_kg"].agg(fsum).rename("needed").reset_index()
     pack = gravel["bedding"].map({name: bedding.pack.value for name, bedding in materials.bedding.items()})
     pack = pack.astype(float)
     gravel = gravel.assign(item=gravel["bedding"], packs=whole_packs(gravel["needed"] / pack), pack=pack, rank=1)
     packed = pd.concat([grout, gravel], ignore_index=True)
     packed = packed.assign(unit="kg", order=packed["packs"] * packed["pack"])
     # every bag takes its full water, including the part that is left over
-    water = served.groupby(_DUE)["water_l_needed"].agg(fsum).rename("needed").reset_index()
+    water = cores.groupby(_DUE)["water_l_needed"].agg(fsum).rename("needed").reset_index()
     mixed = grout.groupby(_DUE)["shared"].sum() * materials.grout.water_per_bag.value
     water = water.merge(mixed.rename("order"), on=_DUE, how="left", validate="one_to_one")
     water = water.assign(item="water", unit="L", packs=np.nan, rank=2)

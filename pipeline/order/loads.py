@@ -23,12 +23,12 @@ _USUAL: Final = (
 )
 
 
-def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, as_of: dt.date) -> pd.DataFrame:
+def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, as_of: dt.date) -> pd.DataFrame:
     """Return the loads of the seven days from ``as_of``.
 
     Parameters
     ----------
-    served
+    cores
         N open cores whose need is known: ``visit``, ``crew``, ``day``, ``district``, ``shade``, ``bedding``,
         ``core_id``, ``gravel_kg``, ``water_l_needed``, ``grout_kg``.
     visits
@@ -45,7 +45,7 @@ def crew_loads(served: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue,
         ``cautions`` are the usual ones and those for the surfaces of the visit.
     """
     materials = catalogue.materials
-    now = served[served["day"].lt(pd.Timestamp(as_of) + pd.Timedelta(days=_WEEK))].sort_values("row")
+    now = cores[cores["day"].lt(pd.Timestamp(as_of) + pd.Timedelta(days=_WEEK))].sort_values("row")
     grout = now.groupby(["visit", "shade"])["grout_kg"].sum().rename("needed").reset_index()
     mixed = visits[["visit", "shade", "shared"]]
     grout = grout.merge(mixed, on=["visit", "shade"], how="left", validate="one_to_one")

@@ -188,9 +188,9 @@ def _say(
 ) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where):
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
-            if name in one.place and one.place[name] not in known:
+            if name in one.scope and one.scope[name] not in known:
                 raise SettingsError(
-                    f"{programme_file}: thresholds.where.{number}.{name}: found {one.place[name]!r}, "
+                    f"{programme_file}: thresholds.where.{number}.{name}: found {one.scope[name]!r}, "
                     f"expected one of: {', '.join(known)}."
                 )
     return threshold_settings(rules, thresholds, own, programme_file)
@@ -236,12 +236,12 @@ def _aliases(entries: Mapping[str, Surface | Shade | Road]) -> dict[str, list[st
     return {name: entry.aliases for name, entry in entries.items()}
 
 
-def _lay_over(below: dict[str, Any], above: dict[str, Any], place: str, overridden: dict[str, object]) -> None:
+def _lay_over(below: dict[str, Any], above: dict[str, Any], table: str, overridden: dict[str, object]) -> None:
     """Replace values of a shipped table by those of the programme, and record each in ``overridden``."""
     if "value" in above:
         _let_give_way(below, above.keys())
     for key, value in above.items():
-        here = f"{place}.{key}"
+        here = f"{table}.{key}"
         if isinstance(below.get(key), dict) and isinstance(value, dict):
             _lay_over(below[key], value, here, overridden)
         elif isinstance(below.get(key), dict):

@@ -148,15 +148,15 @@ class Where(Section):
     rules: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
-    def _names_a_place(self) -> "Where":
-        if not self.place:
-            raise ValueError("found no place, expected one or more of road_authority, road_class and surface")
+    def _has_scope_and_thresholds(self) -> "Where":
+        if not self.scope:
+            raise ValueError("found none, expected one or more of road_authority, road_class and surface")
         if not self.rules and self.code is None:
             raise ValueError("found no thresholds, expected a code or rules")
         return self
 
     @property
-    def place(self) -> dict[str, str]:
+    def scope(self) -> dict[str, str]:
         """What cores have to match, by column of the located cores."""
         named = {name: getattr(self, name) for name in ("road_authority", "road_class", "surface")}
         return {name: value for name, value in named.items() if value is not None}

@@ -79,13 +79,13 @@ def threshold_settings(
     for number, one in enumerate(settings.where):
         here = f"{where}: thresholds.where.{number}"
         if one.code is not None:
-            found += _of_code(one.code, one.place, f"{here}.code")
+            found += _of_code(one.code, one.scope, f"{here}.code")
         sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}
         if any("severity" in rule for rule in sourced.values()):
             raise SettingsError(
                 f"{here}.rules: found a severity, which is the same everywhere. Set it under catalogue.rules."
             )
-        found += _settings(sourced, "programme", one.place, here)
+        found += _settings(sourced, "programme", one.scope, here)
     for setting in found:
         if setting.rule not in shipped_rules:
             raise SettingsError(f"{where}: no rule is called {setting.rule!r}. `kerfbook rules` lists them.")

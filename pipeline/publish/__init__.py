@@ -10,13 +10,14 @@ import geopandas as gpd
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
-from pipeline.contracts import STATUSES
+from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.layers import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
+from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
@@ -33,7 +34,7 @@ _DRAWN: Final = "EPSG:4326"
 
 
 def publish(
-    result: RunResult, programme: Path, out: Path, tell: Callable[[str], None], pdf: Paper | None = None
+    result: RunResult, programme: Path, out: Path, detail: Callable[[str], None], pdf: Paper | None = None
 ) -> Path:
     """Write every output of a run.
 
@@ -45,7 +46,7 @@ def publish(
         Its programme file.
     out
         Folder that takes ``<programme>/<as_of>/``.
-    tell
+    detail
         Called with the name of each output as its writing starts.
     pdf
         Paper of the report as a PDF; None makes none.
@@ -67,23 +68,23 @@ def publish(
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
-        tell("tables")
+        detail("tables")
         _write_tables(result, folder)
-        tell("cores.gpkg")
+        detail("cores.gpkg")
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
-        tell("map.html")
+        detail("map.html")
         view = _map_input(translated)
         _write_text(draw_map(view), folder / "map.html")
-        tell("report.html")
+        detail("report.html")
         report = draw_report(translated)
         _write_text(report, folder / "report.html")
         if pdf:
-            tell(REPORT_PDF)
+            detail(REPORT_PDF)
             write_pdf(report, folder / REPORT_PDF, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(translated, identity, view, package, folder, tell)
-        tell("run.json")
+        handed = write_handover(translated, identity, view, package, folder, detail)
+        detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
@@ -154,15 +155,14 @@ def _same_run(new: Path, old: Path) -> bool:
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
     """Return a layer with the number of its cores by status."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
-    counts.columns = [f"cores_{status}" for status in counts.columns]
+    counts.columns = pd.Index(names_of(STATUS_COUNTS))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
 
 
 def _map_input(result: RunResult) -> MapInput:
     dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
-    shown_too = ("runner_up_street", "runner_up_confidence", "surface_next", "surface_next_confidence")
-    second_choices = {name: result.cores[name] for name in shown_too}
+    second_choices = {name: result.cores[name] for name in SECOND_CHOICES}
     # without a road segment, the street that the register records may help to find the core
     before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
     street = result.table["street"].fillna(before + result.cores["street"] + after)

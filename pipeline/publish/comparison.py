@@ -12,7 +12,7 @@ from pipeline.publish.folder import new_folder, same_but_for
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import stacked_bars
 from pipeline.publish.pages.page import render_page
-from pipeline.publish.report.changes import change_words, changes_shown, trend_shown
+from pipeline.publish.report.changes import change_meaning, change_words, changes_shown, trend_shown
 from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.words import Words, words_of
@@ -48,10 +48,12 @@ def write_comparison(comparison: Comparison, out: Path, cautions: Sequence[str])
     _refuse(out)
     changes = comparison.changes
     title = f"{comparison.after.programme}, changes from {comparison.before.as_of} to {comparison.after.as_of}"
+    english = words_of("en")
+    meanings = [change_meaning(kind, english) for kind in changes.kinds["change"]]
     caveats = pd.DataFrame({"before reading the counts": comparison.caveats}, dtype="str")
     sheets = {
         "Changes": changes.lines,
-        "Counts": changes.kinds,
+        "Counts": changes.kinds.assign(meaning=meanings),
         "How counts changed": changes.stock,
         "By rule": changes.rules,
         "By district": changes.districts,

@@ -14,6 +14,7 @@ import pyogrio
 import shapely
 
 from pipeline.clock import StageCost
+from pipeline.contracts import SEVERITIES
 from pipeline.intake.crs import name_of
 from pipeline.results import RunResult
 from pipeline.version import __version__
@@ -51,8 +52,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
         "findings_by_severity": {
-            severity: int(result.audit.findings["severity"].eq(severity).sum())
-            for severity in ("fail", "check", "note")
+            severity: int(result.audit.findings["severity"].eq(severity).sum()) for severity in SEVERITIES
         },
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),

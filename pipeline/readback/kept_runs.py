@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from pipeline.contracts import SEVERITIES, STATUSES
 from pipeline.errors import InputError
 from pipeline.intake.files.layers import fingerprint
 from pipeline.readback.runs import Run, read_run
@@ -15,8 +16,8 @@ from pipeline.readback.runs import Run, read_run
 __all__ = ["NO_EARLIER", "Earlier", "KeptRuns", "find_kept_runs", "read_earlier"]
 
 _COUNTS: Final = {
-    "account": ("rows_read", "flagged", "pending", "reinstated", "unplaced"),
-    "findings_by_severity": ("fail", "check", "note"),
+    "account": ("rows_read", *STATUSES, "unplaced"),
+    "findings_by_severity": SEVERITIES,
 }
 
 

@@ -18,6 +18,7 @@ import pandas as pd
 import pyarrow as pa
 from pyarrow import csv as arrow_csv
 
+from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.spreadsheet_text import as_written
 
@@ -138,7 +139,7 @@ def read_identity(file: Path) -> dict[str, Any]:
     """
     try:
         identity = json.loads(_text(file))
-        counts = [identity[name] for name in ("cores", "flagged", "pending", "reinstated", "unplaced", "findings")]
+        counts = [identity[name] for name in ("cores", *STATUSES, "unplaced", "findings")]
         texts = [*(identity[name] for name in ("programme", "as_of", "run", "crs")), *identity["columns"]]
         is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:

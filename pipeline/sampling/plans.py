@@ -14,7 +14,6 @@ from pipeline.programme.sampling_schemes import Isolated, PlanTables, Series
 __all__ = [
     "Curve",
     "Plan",
-    "chance_of_acceptance",
     "chance_of_acceptance_of_lot",
     "code_letter",
     "curve",
@@ -202,19 +201,6 @@ def smallest_sample(lot: int, bad: int, accept: int, risk: float) -> int:
     return first_count(
         range(lot + 1), lambda n: round(chance_of_acceptance_of_lot(n, accept, lot, bad), _DIGITS) <= risk
     )
-
-
-def chance_of_acceptance(n: int, accept: int, share: float) -> float:
-    """Return the probability that a lot of a long series is accepted (binomial).
-
-    Parameters
-    ----------
-    n, accept
-        Cores inspected, failures accepted.
-    share
-        Share of bad cores in the series, 0 to 1.
-    """
-    return float(stats.binom.cdf(accept, n, share))
 
 
 def chance_of_acceptance_of_lot(n: int, accept: int, lot: int, bad: int) -> float:

@@ -74,7 +74,7 @@ def make_cores(count: int, roads: gpd.GeoDataFrame, seed: int = 2) -> pd.DataFra
     opened = dt.date(2026, 9, 20).toordinal() - np.linspace(700, 0, count).astype(int) + random.integers(-3, 4, count)
     done = opened + random.integers(1, 60, count)
     epoch = dt.date(1970, 1, 1).toordinal()
-    iso = lambda days: pd.Series((days - epoch).astype("datetime64[D]").astype(str), dtype="str")  # noqa: E731
+    iso = lambda days: pd.Series((days - epoch).astype("datetime64[D]").astype(str), dtype="str")  # noqa: E731 - one line of a long function
     status = random.choice(["flagged", "pending", "reinstated"], count, p=[0.1, 0.3, 0.6])
     sure = np.where(random.uniform(0, 1, count) < 0.2, np.round(random.uniform(0.5, 1, count), 3), 1.0)
     # the runner-up is a street that meets it

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.cli.summary import counted, inputs_table, line_width, summary
+from pipeline.cli.summary import inputs_table, line_width, summary
 
 
 @pytest.fixture
@@ -17,13 +17,6 @@ def printed(capsys):
         return " ".join(capsys.readouterr().out.split())
 
     return call
-
-
-@pytest.mark.parametrize(
-    ("count", "noun", "shown"), [(0, "bag", "0 bags"), (1, "bag", "1 bag"), (1200, "open core", "1,200 open cores")]
-)
-def test_a_count_agrees_with_its_noun(count, noun, shown):
-    assert counted(count, noun) == shown
 
 
 def test_it_has_the_account_and_where_the_outputs_are(demo, printed):

@@ -140,13 +140,13 @@ def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
     record = json.loads(path.read_text("utf-8"))
     record["settings"]["matching"]["max_distance"] = "[red]20"
     record["versions"]["kerfbook"] = "0.0.1"
-    next(rule for rule in record["rules"] if rule["rule"] == "open-too-long")["limits"] = "limit 90 day"
+    next(rule for rule in record["rules"] if rule["rule"] == "open-too-long")["limits"] = "max open 90 days"
     path.write_text(json.dumps(record), "utf-8")
     _, out, _ = command(kept / "2026-09-30", kept / "2026-10-02")
     words = " ".join(out.split())
     assert "matching.max_distance was [red]20, is 15.0" in words
     assert "made by Kerfbook 0.0.1 and " in words
-    assert "open-too-long (was limit 90 day, is max open 30 days)" in words
+    assert "open-too-long (was max open 90 days, is max open 30 days)" in words
     assert words.index("Read first") < words.index("opened")
     page = (kept / "compare-2026-09-30-to-2026-10-02/compare.html").read_text("utf-8")
     assert "some of the changes may not come from the road" in page

@@ -203,11 +203,6 @@ def test_sizes_that_stay_unknown_have_not_changed():
     assert _changes(run_of(unknown), run_of(unknown)) == []
 
 
-def test_every_kind_has_a_meaning_that_starts_in_lower_case():
-    assert all(meaning and meaning[0] == meaning[0].lower() and not meaning.endswith(".") for meaning in KINDS.values())
-    assert compare(run_of(), run_of()).kinds["meaning"].tolist() == list(KINDS.values())
-
-
 def test_neither_run_is_changed_by_a_comparison():
     before, after = run_of({"core_id": "A"}), run_of({"core_id": "B"} | FLAG)
     copies = [(run.cores.copy(), run.findings.copy(), run.reinstatement.copy()) for run in (before, after)]

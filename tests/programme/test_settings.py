@@ -198,7 +198,7 @@ def test_a_background_is_off_unless_given():
         ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m."),
         ('[handover]\ncolumns = ["lon", "lon"]', "handover.columns: found 'lon' twice, expected each column once. Correct it."),
         ('[map]\nbackground = "tiles"', "map.background: found 'tiles', expected an https address of map tiles with {z}, {x} and {y}"),
-        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where.0: found no place, expected one or more of road_authority,"),
+        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where.0: found none, expected one or more of road_authority,"),
         ('[[thresholds.where]]\nsurface = "asphalt"', "thresholds.where.0: found no thresholds, expected a code or rules. Correct it."),
         ("[map]\nzoom = 3", "map.zoom: unknown key. Known here: background, background_credit, units. Correct it."),
     ],
@@ -235,7 +235,7 @@ def test_without_them_a_handover_has_what_a_map_needs(tmp_path):
 
 def test_a_place_is_what_is_named_of_it():
     here = Where(road_class="main", surface="asphalt", code="uk")
-    assert here.place == {"road_class": "main", "surface": "asphalt"}
+    assert here.scope == {"road_class": "main", "surface": "asphalt"}
 
 
 def test_a_byte_order_mark_is_no_part_of_the_file(tmp_path):

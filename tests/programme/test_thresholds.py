@@ -146,7 +146,10 @@ def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
 
 @pytest.mark.parametrize(
     ("where", "said"),
-    [({"code": "uk"}, "found no place"), ({"surface": "asphalt"}, "found no thresholds")],
+    [
+        ({"code": "uk"}, "found none, expected one or more of road_authority"),
+        ({"surface": "asphalt"}, "found no thresholds"),
+    ],
 )
 def test_a_scope_without_a_road_or_without_a_rule_is_refused(where, said):
     with pytest.raises(ValueError, match=said):

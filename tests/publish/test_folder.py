@@ -60,7 +60,7 @@ def test_a_place_that_cannot_be_written_is_an_output_error(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(OutputError, match="cannot be written"), new_folder(tmp_path / "file" / "run", lambda *_: False):
         pass
-    assert os.listdir(tmp_path) == ["file"]  # noqa: PTH208
+    assert os.listdir(tmp_path) == ["file"]  # noqa: PTH208 - the names, and no paths
     assert Path(tmp_path / "file").read_text() == "in the way"
 
 

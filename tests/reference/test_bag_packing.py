@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.mixes.bound import price_bound
-from pipeline.order.mixes.clusters import WHOLE, bags_by
+from pipeline.order.mixes.clusters import ONE_BAG, bags_by
 from pipeline.order.mixes.fewest import reach_bits, split_by_programme, split_few
 from pipeline.order.mixes.merging import merge_and_improve
 from pipeline.order.mixes.reach import connected, pairs_within
@@ -94,7 +94,7 @@ def test_up_to_eight_cores_take_the_fewest_bags_of_all_partitions(cores, is_line
 
 def _problem(cores):
     needs, x, y = (np.array(one) for one in zip(*cores))
-    need = needs % 1000 * (WHOLE // 1000)
+    need = needs % 1000 * (ONE_BAG // 1000)
     group = np.zeros(len(x), dtype=np.int64)
     return need, x.astype(float), y.astype(float), pairs_within(x, y, group, 50)
 
@@ -109,7 +109,7 @@ def test_each_solver_and_each_bound_agrees_with_all_partitions(cores):
     need, x, y, pairs = _problem(cores)
     # a full bag leaves nothing to share and never reaches a solver
     assume((need > 0).all())
-    fewest = _fewest_of_all_partitions([int(one) // (WHOLE // 1000) for one in need], x, y, 50)
+    fewest = _fewest_of_all_partitions([int(one) // (ONE_BAG // 1000) for one in need], x, y, 50)
     near = _near(len(x), pairs)
     few = split_few(need[None], np.array([near]))[0]
     programmed, least = split_by_programme(need, near)
@@ -131,7 +131,7 @@ def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
     while len(gaps) < 250:
         count = int(rng.integers(11, 17))
         side_m = 50 * np.sqrt(count * np.pi / rng.uniform(2, 10))
-        need = rng.integers(50, 1000, count) * (WHOLE // 1000)
+        need = rng.integers(50, 1000, count) * (ONE_BAG // 1000)
         x, y = rng.uniform(0, side_m, (2, count))
         pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
         component = connected(count, pairs)

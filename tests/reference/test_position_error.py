@@ -43,7 +43,10 @@ def test_a_circle_gives_the_rayleigh_distribution():
 
 def test_a_hole_is_subtracted_and_the_direction_of_a_ring_does_not_matter():
     outer, inner = shapely.box(-9, -9, 9, 9), shapely.box(-1, -1, 1, 1)
-    square = lambda half: (stats.norm.cdf(half / 2) - stats.norm.cdf(-half / 2)) ** 2  # noqa: E731
+
+    def square(half):
+        return (stats.norm.cdf(half / 2) - stats.norm.cdf(-half / 2)) ** 2
+
     holed = shapely.difference(outer, inner)
     assert _mass(holed) == pytest.approx(square(9) - square(1), abs=1e-9)
     assert _mass(shapely.reverse(holed)) == pytest.approx(_mass(holed), abs=1e-12)

@@ -52,7 +52,7 @@ def test_the_parts_of_the_void_are_those_of_the_table(depth_in, annulus, pilot, 
 
 
 @pytest.mark.parametrize(("depth_in", "annulus", "pilot", "gap", "total"), TABLE)
-def test_the_need_of_a_core_is_the_total_of_the_table(depth_in, annulus, pilot, gap, total):  # noqa: ARG001
+def test_the_need_of_a_core_is_the_total_of_the_table(depth_in, annulus, pilot, gap, total):  # noqa: ARG001 - the parts are for the table's other test
     # (pi/4)(38.1^2 - 38^2) = 5.977 mm2 more of pilot hole: 2.6 mL over 17 in
     more = pi / 4 * (38.1**2 - 38**2) * depth_in * INCH_MM / 1e6
     assert more < 0.003

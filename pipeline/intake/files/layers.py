@@ -22,8 +22,8 @@ from shapely.errors import ShapelyError
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable, as_text, read_csv, read_sheet, select_rows, unique_names
 from pipeline.intake.files.truncation import refuse_cut_short
-from pipeline.intake.notices import counted
 from pipeline.programme.settings import Cores, Layer
+from pipeline.wording import counted
 
 __all__ = ["fingerprint", "read_raw"]
 

@@ -267,7 +267,7 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         database.execute(f"CREATE TABLE t ({', '.join(f'{name} NUMERIC' for name in quoted)})")
         marks = ", ".join("?" * len(quoted))
         values = table.frame.astype(object).where(table.frame.notna(), None)
-        database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608
+        database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608 - question marks alone
         try:
             kept = [
                 number - 1

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from pipeline.order.mixes.clusters import WHOLE, Ints, bags_by, bags_of
+from pipeline.order.mixes.clusters import ONE_BAG, Ints, bags_by, bags_of
 
 __all__ = ["price_bound"]
 
@@ -46,7 +46,7 @@ def price_bound(need: Ints, component: Ints, pairs: Ints) -> Ints:
     member = np.concatenate([one.ravel() for one in sets])
     sizes = np.concatenate([np.full(len(one), one.shape[1]) for one in sets])
     start = np.cumsum(sizes) - sizes
-    bags = WHOLE * bags_of(np.add.reduceat(need[member], start))
+    bags = ONE_BAG * bags_of(np.add.reduceat(need[member], start))
     of_set = np.repeat(np.arange(len(sizes)), sizes)
     for start_at in _STARTS if len(sizes) < _MANY else _STARTS[:1]:
         raised = _raise(

@@ -14,13 +14,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["WHOLE", "Floats", "Ints", "bags_by", "bags_of", "cluster_names", "name_clusters"]
+__all__ = ["ONE_BAG", "Floats", "Ints", "bags_by", "bags_of", "cluster_names", "name_clusters"]
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 # one bag in the whole numbers that needs are counted in: sums are exact in any order
-WHOLE: Final = 10**9
+ONE_BAG: Final = 10**9
 
 
 def name_clusters(label: Ints) -> Ints:
@@ -36,7 +36,7 @@ def cluster_names(cluster: Ints) -> Ints:
 
 def bags_of(need: Ints) -> Ints:
     """Return the whole bags that hold each need."""
-    return -(-need // WHOLE)
+    return -(-need // ONE_BAG)
 
 
 def bags_by(number: Ints, need: Ints) -> Ints:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from pipeline.order.mixes.clusters import WHOLE, Floats, Ints, bags_of, name_clusters
+from pipeline.order.mixes.clusters import ONE_BAG, Floats, Ints, bags_of, name_clusters
 
 __all__ = ["MOST_ENUMERATED", "reach_bits", "split_by_programme", "split_few"]
 
@@ -81,7 +81,7 @@ def _split_few(need: Ints, near: Ints, *, gather: bool) -> Ints:
         total = np.concatenate([total, total + need[core]])
         within = np.concatenate([within, within & (sets & near[core] == sets)])
     bags = bags_of(total)
-    waste = (bags * WHOLE - total) / WHOLE
+    waste = (bags * ONE_BAG - total) / ONE_BAG
     cost = np.where(within, bags * _BAG + waste * (1 - waste) * (_BAG / 4) * gather, _NEVER * _BAG).astype(np.int32)
     best = np.zeros((2**size, count), dtype=np.int32)
     split = np.zeros((2**size, count), dtype=np.int16)
@@ -129,7 +129,7 @@ def split_by_programme(need: Ints, near: list[int]) -> tuple[Ints | None, int]:
         [(core, number) for number, members in enumerate(cliques) for core in range(len(need)) if members >> core & 1]
     ).T
     goes = np.arange(len(core))
-    share = need[core] / WHOLE
+    share = need[core] / ONE_BAG
     one = np.ones(len(core))
     mixed = len(core) + clique
     width = len(core) + len(cliques)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from pipeline.order.mixes.clusters import WHOLE, Floats, Ints, bags_by, bags_of, cluster_names, name_clusters
+from pipeline.order.mixes.clusters import ONE_BAG, Floats, Ints, bags_by, bags_of, cluster_names, name_clusters
 from pipeline.order.mixes.fewest import MOST_ENUMERATED, reach_bits, split_few
 
 __all__ = ["merge_and_improve", "split_again"]
@@ -64,14 +64,14 @@ def _merge(need: Ints, pairs: Ints, cluster: Ints, *, gather: bool) -> Ints:
     one, other = _contract(cluster[pairs[:, 0]], cluster[pairs[:, 1]], np.bincount(cluster, minlength=count))
     while len(one):
         both = total[one] + total[other]
-        waste = -both % WHOLE
+        waste = -both % ONE_BAG
         saves = bags_of(both) < bags_of(total[one]) + bags_of(total[other])
         may = np.flatnonzero(saves)
         loss = waste[may]
         if not len(may):
             if not gather:
                 break
-            may, loss = np.arange(len(one)), WHOLE - waste
+            may, loss = np.arange(len(one)), ONE_BAG - waste
         taken = may[_best_for_both(loss, one[may], other[may], count)]
         into = np.arange(count)
         into[other[taken]] = one[taken]
@@ -142,7 +142,7 @@ def _move(need: Ints, pairs: Ints, cluster: Ints) -> Ints:
 def _weight(total: Ints) -> Floats:
     """Return the bags of each sum, plus up to a sixteenth for a leftover: least where the leftover is 0 or 1 bag."""
     bags = bags_of(total)
-    waste = (bags * WHOLE - total) / WHOLE
+    waste = (bags * ONE_BAG - total) / ONE_BAG
     return bags + waste * (1 - waste) / 4
 
 

@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from pipeline.order.mixes.clusters import WHOLE, Floats, Ints
+from pipeline.order.mixes.clusters import ONE_BAG, Floats, Ints
 
 __all__ = ["Thinned", "connected", "pairs_within", "thin_out"]
 
@@ -93,7 +93,7 @@ def thin_out(x: Floats, y: Floats, need: Ints, group: Ints, reach_m: float) -> T
         return Thinned(square, is_packed, np.empty((0, 2), dtype=np.int64))
     here = here[np.argsort(cell[here], kind="stable")]
     dense = pd.DataFrame({"cell": cell[here], "need": need[here]})
-    waste = -dense.groupby("cell")["need"].cumsum() % WHOLE
+    waste = -dense.groupby("cell")["need"].cumsum() % ONE_BAG
     left = dense["cell"].map(pd.Series(count)) - 1 - dense.groupby("cell").cumcount()
     # stop packing where the last bag is fullest
     stops = dense.assign(left=left, waste=waste)[left.between(_LEFT, _DENSE)]

@@ -29,7 +29,7 @@ import pandas as pd
 
 from pipeline.errors import SettingsError
 from pipeline.order.mixes.bound import price_bound
-from pipeline.order.mixes.clusters import WHOLE, Floats, Ints, bags_by, bags_of, cluster_names, name_clusters
+from pipeline.order.mixes.clusters import ONE_BAG, Floats, Ints, bags_by, bags_of, cluster_names, name_clusters
 from pipeline.order.mixes.fewest import MOST_ENUMERATED, split_by_programme
 from pipeline.order.mixes.merging import merge_and_improve, split_again
 from pipeline.order.mixes.reach import connected, pairs_within, thin_out
@@ -87,25 +87,25 @@ def share_mixes(cores: pd.DataFrame, reach_m: float, smallest_mix: float = 1.0) 
         The reach is not a distance, or a bag cannot be divided into mixes of that size.
     """
     _check(reach_m, smallest_mix)
-    served = _in_order(cores[cores["bags"].gt(0)])
-    x, y, bags = (served[name].to_numpy(float) for name in ("x_m", "y_m", "bags"))
-    group = served["group"].to_numpy().astype(np.int64)
-    need = np.floor(bags / smallest_mix * WHOLE).astype(np.int64)
+    needing = _in_order(cores[cores["bags"].gt(0)])
+    x, y, bags = (needing[name].to_numpy(float) for name in ("x_m", "y_m", "bags"))
+    group = needing["group"].to_numpy().astype(np.int64)
+    need = np.floor(bags / smallest_mix * ONE_BAG).astype(np.int64)
     cluster, bound = _cluster(x, y, group, need, reach_m)
     mixed, names = bags_by(cluster, need), cluster_names(cluster)
     total = np.zeros(len(mixed))
     np.add.at(total, cluster, bags)
     share = mixed[cluster] * smallest_mix * bags / total[cluster]
     shared, stops = (np.bincount(group[names], weight).astype(np.int64) for weight in (mixed[names], None))
-    groups = served.groupby("group").agg(
+    groups = needing.groupby("group").agg(
         visit=("visit", "first"), district=("district", "first"), shade=("shade", "first"), cores=("shade", "size")
     )
     return Sharing(
-        mix=_spread(np.searchsorted(names, cluster) + 1, served, cores).astype("Int64").rename("mix"),
-        bags_mixed_share=_spread(share, served, cores).astype(float).rename("bags_mixed_share"),
+        mix=_spread(np.searchsorted(names, cluster) + 1, needing, cores).astype("Int64").rename("mix"),
+        bags_mixed_share=_spread(share, needing, cores).astype(float).rename("bags_mixed_share"),
         groups=groups.assign(
             stops=stops,
-            needed=served.groupby("group")["bags"].sum(),
+            needed=needing.groupby("group")["bags"].sum(),
             alone=np.bincount(group, bags_of(need)) * smallest_mix,
             shared=shared * smallest_mix,
             bound=bound * smallest_mix,
@@ -124,22 +124,22 @@ def _check(reach_m: float, smallest_mix: float) -> None:
         )
 
 
-def _in_order(served: pd.DataFrame) -> pd.DataFrame:
+def _in_order(needing: pd.DataFrame) -> pd.DataFrame:
     """Return the cores with the number of their group, in an order that does not depend on that of the rows."""
-    named = served.assign(visit=served["visit"].astype("str"), district=served["district"].astype("str"))
+    named = needing.assign(visit=needing["visit"].astype("str"), district=needing["district"].astype("str"))
     named["district"] = named["district"].where(named["visit"].isna())
     named["group"] = named.groupby(["visit", "district", "shade"], dropna=False, sort=True).ngroup()
     return named.loc[named.assign(index=named.index).sort_values(["group", "x_m", "y_m", "bags", "index"]).index]
 
 
-def _spread(values: Ints | Floats, served: pd.DataFrame, cores: pd.DataFrame) -> pd.Series:
-    return pd.Series(values, served.index).reindex(cores.index)
+def _spread(values: Ints | Floats, needing: pd.DataFrame, cores: pd.DataFrame) -> pd.Series:
+    return pd.Series(values, needing.index).reindex(cores.index)
 
 
 def _cluster(x: Floats, y: Floats, group: Ints, need: Ints, reach_m: float) -> tuple[Ints, Ints]:
     """Return the clustering of all cores, and a proven lower bound for each group, in mixes."""
     cluster = np.arange(len(need))
-    last = need % WHOLE
+    last = need % ONE_BAG
     # a whole need, or an unknown position, leaves nothing to share
     able = np.flatnonzero((last > 0) & np.isfinite(x) & np.isfinite(y))
     alone = bags_of(need)

@@ -3,19 +3,16 @@
 It contains no text from a register.
 """
 
-from typing import TYPE_CHECKING, Final
+from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 import pandas as pd
 from markupsafe import escape
 
+from pipeline.calibrate import Calibration
 from pipeline.publish.looks import COLOURS, HALO, INK
 from pipeline.wording import counted
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from pipeline.calibrate import Calibration
 
 __all__ = ["calibration_chart"]
 
@@ -35,7 +32,7 @@ _OUTLIER: Final = COLOURS["warning"]
 _RECORD: Final = COLOURS["grey"]
 
 
-def calibration_chart(calibration: "Calibration") -> str:
+def calibration_chart(calibration: Calibration) -> str:
     """Return the whole file; the same calibration gives the same text.
 
     Parameters
@@ -70,7 +67,7 @@ def calibration_chart(calibration: "Calibration") -> str:
     return "\n".join([head, title, words, ground, *parts, "</svg>"]) + "\n"
 
 
-def _in_words(calibration: "Calibration") -> str:
+def _in_words(calibration: Calibration) -> str:
     if np.isnan(calibration.kerf.mm):
         return " ".join(calibration.reasons)
     kerf, bed = calibration.kerf, calibration.bed
@@ -83,7 +80,7 @@ def _in_words(calibration: "Calibration") -> str:
     )
 
 
-def _panel(calibration: "Calibration", records: pd.DataFrame, hole_mm: float, top: float) -> list[str]:
+def _panel(calibration: Calibration, records: pd.DataFrame, hole_mm: float, top: float) -> list[str]:
     deep = float(np.ceil(records["depth_mm"].max() * 1.02 / 50) * 50)
     depth = pd.Series(np.linspace(0, deep, _LINE_POINTS))
     lines = calibration.lines_l(pd.Series(hole_mm, depth.index), depth)
@@ -122,7 +119,7 @@ def _panel(calibration: "Calibration", records: pd.DataFrame, hole_mm: float, to
 
 
 def _line(
-    depth: pd.Series, litres: pd.Series, x: "Callable[[float], float]", y: "Callable[[float], float]", look: str
+    depth: pd.Series, litres: pd.Series, x: Callable[[float], float], y: Callable[[float], float], look: str
 ) -> str:
     spots = "L".join(f"{x(at):.1f} {y(value):.1f}" for at, value in zip(depth, litres, strict=True))
     return f'<path d="M{spots}" fill="none" {look}/>'

@@ -3,17 +3,15 @@
 import datetime as dt
 from math import ceil, floor
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import pandas as pd
 
+from pipeline.calibrate import Calibration, Estimate
 from pipeline.publish.calibration.chart import calibration_chart
 from pipeline.publish.folder import lay_files
 from pipeline.publish.tables import rounded, write_csv
 from pipeline.wording import counted
-
-if TYPE_CHECKING:
-    from pipeline.calibrate import Calibration, Estimate
 
 __all__ = ["catalogue_snippet", "publish_calibration"]
 
@@ -21,7 +19,7 @@ __all__ = ["catalogue_snippet", "publish_calibration"]
 _PER_MM: Final = 100
 
 
-def publish_calibration(calibration: "Calibration", cores: pd.DataFrame, folder: Path) -> Path:
+def publish_calibration(calibration: Calibration, cores: pd.DataFrame, folder: Path) -> Path:
     """Write ``calibration.csv`` and ``calibration.svg``.
 
     Parameters
@@ -50,7 +48,7 @@ def publish_calibration(calibration: "Calibration", cores: pd.DataFrame, folder:
     return folder
 
 
-def catalogue_snippet(calibration: "Calibration", as_of: dt.date) -> str:
+def catalogue_snippet(calibration: Calibration, as_of: dt.date) -> str:
     """Return the calibrated values as text for the programme file; the records must be sufficient."""
     records = len(calibration.records) - calibration.outliers
     origin = f"calibrated from {counted(records, 'record')} of use, as of {as_of.isoformat()}"
@@ -71,7 +69,7 @@ def catalogue_snippet(calibration: "Calibration", as_of: dt.date) -> str:
     )
 
 
-def _mm(estimate: "Estimate") -> tuple[str, str, str]:
+def _mm(estimate: Estimate) -> tuple[str, str, str]:
     low, high = floor(_PER_MM * estimate.low_mm) / _PER_MM, ceil(_PER_MM * estimate.high_mm) / _PER_MM
     return f"{estimate.mm:.2f} mm", f"{low:.2f} mm", f"{high:.2f} mm"
 

@@ -173,8 +173,8 @@ def _single(symbol: Element) -> Element:
     return element("renderer-v2", element("symbols", symbol), at={"type": "singleSymbol", "symbollevels": 0})
 
 
-def _symbol(place: int, kind: str, layers: list[Element]) -> Element:
-    return element("symbol", *layers, at={"name": place, "type": kind, "alpha": 1, "clip_to_extent": 1})
+def _symbol(number: int, kind: str, layers: list[Element]) -> Element:
+    return element("symbol", *layers, at={"name": number, "type": kind, "alpha": 1, "clip_to_extent": 1})
 
 
 def _symbol_layer(kind: str, options: Mapping[str, object]) -> Element:

@@ -7,11 +7,21 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS, INTAKE_TABLES, REGISTER_COLUMNS, STATUSES, STREET_RECORDED
+from pipeline.contracts import (
+    CORE_COLUMNS,
+    HANDED_ALWAYS,
+    INTAKE_TABLES,
+    REGISTER_COLUMNS,
+    STATUS_COUNTS,
+    STATUSES,
+    STREET_RECORDED,
+    names_of,
+)
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
@@ -28,13 +38,6 @@ _OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
-# further columns that the map shows, and the column with which each is handed over
-_SECOND_CHOICES: Final = {
-    "runner_up_street": "runner_up_id",
-    "runner_up_confidence": "runner_up_id",
-    "surface_next": "surface_confidence",
-    "surface_next_confidence": "surface_confidence",
-}
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
@@ -78,10 +81,10 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
     findings = result.audit.findings
-    is_whole = ~findings["rule"].isin(kept_back)
+    is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
-        message=findings["message"].where(is_whole, title), evidence=findings["evidence"].where(is_whole, None)
+        message=findings["message"].where(is_quoted, title), evidence=findings["evidence"].where(is_quoted, None)
     )
 
 
@@ -91,7 +94,7 @@ def write_handover(
     view: MapInput,
     package: GeoPackage,
     folder: Path,
-    tell: Callable[[str], None],
+    detail: Callable[[str], None],
 ) -> dict[str, Any]:
     """Write ``handover/`` and ``handover.zip`` into a run's folder.
 
@@ -105,7 +108,7 @@ def write_handover(
         What the run's own map and GeoPackage hold.
     folder
         The run's folder.
-    tell
+    detail
         Called with the name of each output as its writing starts.
 
     Returns
@@ -118,18 +121,18 @@ def write_handover(
     cores = handed_cores(result)
     findings = handed_findings(result)
     identity = _identity(result, run, view, cores, findings)
-    tell("handover/cores.csv")
+    detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
     write_csv(result.audit.rules[[*_OF_RULES]], pack / "rules.csv")
-    tell("handover/cores.gpkg")
+    detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
-    tell("handover/map.html")
+    detail("handover/map.html")
     page = draw_map(_handed_view(view, cores, findings))
     (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
     (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
     (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
-    tell("handover.zip")
+    detail("handover.zip")
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
     return {
         "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
@@ -165,9 +168,8 @@ def _of_segments(cores: pd.DataFrame) -> list[str]:
 
 def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataFrame) -> GeoPackage:
     """Return the GeoPackage of what is handed over; it is given no other column, so it cannot hold one."""
-    counts = [f"cores_{status}" for status in STATUSES]
     segments = package.segments[
-        [name for name in (*_of_segments(cores), *counts, "geometry") if name in package.segments]
+        [name for name in (*_of_segments(cores), *names_of(STATUS_COUNTS), "geometry") if name in package.segments]
     ]
     return package._replace(cores=cores, findings=findings, orders=None, segments=segments, is_pack=True)
 
@@ -178,7 +180,7 @@ def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) ->
     shown = cores.assign(**days)
     if STREET_RECORDED in cores:
         shown["street"] = view.cores["street"]
-    for name, handed_with in _SECOND_CHOICES.items():
+    for name, handed_with in SECOND_CHOICES.items():
         if handed_with in cores:
             shown[name] = view.cores[name]
     # the width of a road only decides which of very many are drawn

@@ -5,13 +5,14 @@ only, never for measuring. Cores with a position are in Morton order, so that ev
 """
 
 import json
+from itertools import chain
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.contracts import STATUSES
+from pipeline.contracts import AUDIT_FRAME, SEVERITIES, STATUSES
 from pipeline.errors import ContractError
 from pipeline.publish.map.packing import (
     Ints,
@@ -26,7 +27,7 @@ from pipeline.publish.map.packing import (
 )
 
 __all__ = [
-    "SEVERITIES",
+    "SECOND_CHOICES",
     "UNKNOWN_STATE_RULES",
     "UNSURE_RULES",
     "count_statuses",
@@ -40,7 +41,6 @@ __all__ = [
 
 Floats = npt.NDArray[np.float64]
 
-SEVERITIES: Final = ("fail", "check", "note")
 # a core with one of these findings is drawn hollow: its street, surface or district is uncertain
 UNSURE_RULES: Final = ("road-uncertain", "surface-uncertain", "district-uncertain")
 # of a core with one of these findings nobody knows whether it is open or reinstated
@@ -69,22 +69,19 @@ GROUPS: Final[dict[str, tuple[str, ...]]] = {
     "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
     "confidence": ("segment_confidence", "runner_up_confidence"),
 }
+# columns that the map shows beside the table's, each with the column of the table that it is handed over with
+SECOND_CHOICES: Final = {
+    "runner_up_street": "runner_up_id",
+    "runner_up_confidence": "runner_up_id",
+    "surface_next": "surface_confidence",
+    "surface_next_confidence": "surface_confidence",
+}
 ALONE: Final = ("side", "chainage_m", "offset_m")
 IDS: Final = ("segment_id", "runner_up_id")
 DIGITS: Final = {
-    "diameter_mm": 1,
-    "depth_mm": 1,
-    "chainage_m": 1,
-    "offset_m": 1,
-    "grout_l": 1,
-    "grout_kg": 1,
-    "bags": 2,
-    "water_l_needed": 1,
-    "gravel_kg": 1,
-    "segment_confidence": 2,
-    "runner_up_confidence": 2,
-    "surface_confidence": 2,
-    "surface_next_confidence": 2,
+    name: AUDIT_FRAME[name].shown_digits
+    for name in (*chain(*GROUPS.values()), *ALONE)
+    if name in AUDIT_FRAME and AUDIT_FRAME[name].kind == "number"
 }
 
 # so that JSON cannot end its script element, open a comment in it, or break an old script parser's line

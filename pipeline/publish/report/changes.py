@@ -47,9 +47,16 @@ def changes_between(before: Run, after: Run) -> Changes:
 
 def change_words(kind: str, words: Words) -> dict[str, Any]:
     """Return the name of a kind of change and its meaning."""
-    key = kind.replace(" ", "_")
-    name, means = words.say(f"change.{key}"), words.say(f"change_means.{key}", moved=words.measure(MOVED_M))
-    return {"change": name, "meaning": means}
+    return {"change": words.say(f"change.{_key(kind)}"), "meaning": change_meaning(kind, words)}
+
+
+def change_meaning(kind: str, words: Words) -> str:
+    """Return what a kind of change means."""
+    return words.plainly(f"change_means.{_key(kind)}", moved=words.measure(MOVED_M))
+
+
+def _key(kind: str) -> str:
+    return kind.replace(" ", "_")
 
 
 def changes_shown(before: Run, after: Run, changes: Changes, reasons: list[str], words: Words) -> dict[str, Any]:
@@ -116,7 +123,7 @@ def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str,
         "rows": [
             one
             | {
-                "bags": words.say("since.not_told")
+                "bags": words.say("since.not_recorded")
                 if pd.isna(one["bags_needed"])
                 else words.number(one["bags_needed"], 1)
             }

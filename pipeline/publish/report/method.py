@@ -6,6 +6,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
+from pipeline.contracts import shown_unit
 from pipeline.intake.crs import name_of
 from pipeline.publish.pages.charts import curves
 from pipeline.publish.report.names import column_label
@@ -22,7 +23,6 @@ _UNITS: Final = {
     "pack": "unit.kg", "water_per_bag": "unit.L", "wet_density": "method.kg_per_l",
     "bulk_density": "method.kg_per_l", "particle_density": "method.kg_per_l",
 }  # fmt: skip
-_UNIT_SIGNS: Final = {"degC": "°C", "degF": "°F"}
 
 
 def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
@@ -63,7 +63,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
 def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
     """Return the columns whose bare numbers have a unit declared, by their labels."""
     return [
-        (column_label(name, words) or words.own(name), words.own(_UNIT_SIGNS.get(unit, unit)))
+        (column_label(name, words) or words.own(name), words.own(shown_unit(unit)))
         for name, unit in sorted(units.items())
     ]
 

@@ -1,14 +1,13 @@
 """The report as a PDF, for mail and paper, made from the finished page; needs the extra ``pdf``."""
 
 from pathlib import Path
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, Literal
 
 from pipeline.errors import SettingsError
 
-__all__ = ["PAPERS", "REPORT_PDF", "Paper", "require_pdf", "write_pdf"]
+__all__ = ["REPORT_PDF", "Paper", "require_pdf", "write_pdf"]
 
 Paper = Literal["A4", "Letter"]
-PAPERS: Final[tuple[Paper, ...]] = get_args(Paper)
 REPORT_PDF: Final = "report.pdf"
 _NUMBER: Final = '"Page " counter(page) " of " counter(pages)'
 _NUMBERS: Final = f"@page {{ @bottom-right {{ content: {_NUMBER}; font: 8pt sans-serif; color: #444 }} }}"

@@ -6,6 +6,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
+from pipeline.contracts import SEVERITIES
 from pipeline.intervals import true_rates
 from pipeline.publish.report.names import column_label, place_name
 from pipeline.publish.report.shares import interval
@@ -14,7 +15,6 @@ from pipeline.results import RunResult
 
 __all__ = ["rules_and_gaps"]
 
-_SEVERITIES: Final = ("fail", "check", "note")
 # cores shown per rule
 _EXAMPLES: Final = {"fail": 3, "check": 1}
 _MOST_RULES: Final = 5
@@ -26,7 +26,7 @@ _MOST_NOTICES: Final = 40
 def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the templates of rules, examples and gaps."""
     rules, findings = result.audit.rules, result.audit.findings
-    order = rules["severity"].map(_SEVERITIES.index)
+    order = rules["severity"].map(SEVERITIES.index)
     ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
     rows = _rule_rows(ranked, words)
     idle = ranked[ranked["assessed"].eq(0)]

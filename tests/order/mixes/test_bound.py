@@ -6,11 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.mixes.bound import _raise, _sets, price_bound
-from pipeline.order.mixes.clusters import WHOLE, bags_by
+from pipeline.order.mixes.clusters import ONE_BAG, bags_by
 from pipeline.order.mixes.merging import merge_and_improve
 from pipeline.order.mixes.reach import connected, pairs_within
 
-_TENTH = WHOLE // 10
+_TENTH = ONE_BAG // 10
 
 
 def _pairs(*pairs):
@@ -69,9 +69,9 @@ def test_a_component_with_too_many_sets_lists_none_and_others_still_do():
 def test_prices_are_raised_until_every_core_is_in_a_set_that_is_paid_for():
     # two cores within reach, one bag together: the first pays all of it
     member, of_set = np.array([0, 1, 0, 1]), np.array([0, 1, 2, 2])
-    bags = np.full(3, WHOLE)
+    bags = np.full(3, ONE_BAG)
     raised = _raise(np.zeros(2, dtype=np.int64), member, of_set, bags, _pairs((0, 1)))
-    assert raised.sum() == WHOLE
+    assert raised.sum() == ONE_BAG
     assert (raised >= 0).all()
 
 
@@ -79,8 +79,8 @@ def test_prices_are_raised_until_every_core_is_in_a_set_that_is_paid_for():
 def test_prices_that_start_at_a_share_of_the_need_never_exceed_a_set(start):
     need = np.array([4, 5], dtype=np.int64) * _TENTH
     member, of_set = np.array([0, 1, 0, 1]), np.array([0, 1, 2, 2])
-    raised = _raise(need * start // 10, member, of_set, np.full(3, WHOLE), _pairs((0, 1)))
-    assert raised.sum() <= WHOLE
+    raised = _raise(need * start // 10, member, of_set, np.full(3, ONE_BAG), _pairs((0, 1)))
+    assert raised.sum() <= ONE_BAG
 
 
 @settings(max_examples=40, deadline=None)
@@ -88,7 +88,7 @@ def test_prices_that_start_at_a_share_of_the_need_never_exceed_a_set(start):
 def test_no_clustering_found_takes_fewer_bags_than_the_bound(count, seed, side_m):
     rng = np.random.default_rng(seed)
     x, y = rng.uniform(0, side_m, (2, count))
-    need = rng.integers(1, WHOLE, count)
+    need = rng.integers(1, ONE_BAG, count)
     pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
     component = connected(count, pairs)
     bound = price_bound(need, component, pairs)

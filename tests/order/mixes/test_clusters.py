@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.order.mixes.clusters import WHOLE, bags_by, bags_of, cluster_names, name_clusters
+from pipeline.order.mixes.clusters import ONE_BAG, bags_by, bags_of, cluster_names, name_clusters
 from pipeline.order.mixes.fewest import reach_bits, split_by_programme, split_few
 from pipeline.order.mixes.merging import _improve, _merge, _move, merge_and_improve, split_again
 from pipeline.order.mixes.reach import connected, pairs_within, thin_out
@@ -56,14 +56,16 @@ def test_the_names_are_the_clusters_once_each_in_order(labels):
     assert cluster_names(cluster).tolist() == sorted(set(cluster.tolist()))
 
 
-@pytest.mark.parametrize(("need", "bags"), [(0, 0), (1, 1), (WHOLE - 1, 1), (WHOLE, 1), (WHOLE + 1, 2), (5 * WHOLE, 5)])
+@pytest.mark.parametrize(
+    ("need", "bags"), [(0, 0), (1, 1), (ONE_BAG - 1, 1), (ONE_BAG, 1), (ONE_BAG + 1, 2), (5 * ONE_BAG, 5)]
+)
 def test_bags_are_needs_rounded_up(need, bags):
     assert bags_of(np.array([need])).tolist() == [bags]
 
 
 def test_bags_of_each_cluster_stand_at_its_name():
     # 0.4 + 0.7 = 1.1 bags at core 0, 0.9 at core 1
-    need = np.array([4, 9, 7]) * (WHOLE // 10)
+    need = np.array([4, 9, 7]) * (ONE_BAG // 10)
     assert bags_by(np.array([0, 1, 0]), need).tolist() == [2, 1]
     assert bags_by(np.array([], dtype=np.int64), need[:0]).tolist() == []
 
@@ -75,7 +77,7 @@ def _problems(draw):
     rng = np.random.default_rng(seed)
     side_m = draw(st.sampled_from([20.0, 100.0, 300.0]))
     x, y = rng.uniform(0, side_m, (2, count))
-    return x, y, rng.integers(1, WHOLE, count), rng.integers(0, 2, count)
+    return x, y, rng.integers(1, ONE_BAG, count), rng.integers(0, 2, count)
 
 
 @settings(max_examples=40, deadline=None)
@@ -119,6 +121,6 @@ def test_packed_cores_of_a_dense_square_are_one_named_cluster():
     rng = np.random.default_rng(1)
     x, y = rng.uniform(0, 300, (2, 400))
     x[:100], y[:100] = rng.uniform(0, 5, (2, 100))
-    need, group = rng.integers(1, WHOLE, 400), np.zeros(400, dtype=np.int64)
+    need, group = rng.integers(1, ONE_BAG, 400), np.zeros(400, dtype=np.int64)
     assert thin_out(x, y, need, group, _REACH_M).is_packed.any()
     assert _is_named(_cluster_able(x, y, need, group, _REACH_M)[0])

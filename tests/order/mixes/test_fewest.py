@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.order.mixes.clusters import WHOLE, bags_by
+from pipeline.order.mixes.clusters import ONE_BAG, bags_by
 from pipeline.order.mixes.fewest import MOST_ENUMERATED, _maximal_sets, reach_bits, split_by_programme, split_few
 
-_TENTH = WHOLE // 10
+_TENTH = ONE_BAG // 10
 
 
 def _tenths(*needs):
@@ -53,7 +53,7 @@ def test_without_gathering_the_way_that_shares_least_is_taken():
 
 def test_many_problems_are_solved_at_once_as_each_alone():
     rng = np.random.default_rng(2)
-    need = rng.integers(1, WHOLE, (5000, 4))
+    need = rng.integers(1, ONE_BAG, (5000, 4))
     near = rng.integers(0, 2, (5000, 6))
     first, second = np.triu_indices(4, 1)
     bits = np.concatenate([_near(4, *zip(first[row > 0], second[row > 0])) for row in near[:40]])
@@ -111,7 +111,7 @@ def test_enumeration_and_programme_take_equally_few_bags(count, seed, share):
     first, second = np.triu_indices(count, 1)
     chosen = rng.random(len(first)) < share
     near = _near(count, *zip(first[chosen], second[chosen]))
-    need = rng.integers(1, WHOLE, count)
+    need = rng.integers(1, ONE_BAG, count)
     few = bags_by(split_few(need[None], near)[0], need).sum()
     cluster, bound = split_by_programme(need, [int(bits) for bits in near[0]])
     assert bags_by(cluster, need).sum() == few == bound

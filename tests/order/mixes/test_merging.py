@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.order.mixes.clusters import WHOLE, bags_by
+from pipeline.order.mixes.clusters import ONE_BAG, bags_by
 from pipeline.order.mixes.merging import (
     _best_for_both,
     _contract,
@@ -17,7 +17,7 @@ from pipeline.order.mixes.merging import (
 )
 from pipeline.order.mixes.reach import connected, pairs_within
 
-_TENTH = WHOLE // 10
+_TENTH = ONE_BAG // 10
 
 
 def _pairs(*pairs):
@@ -112,7 +112,7 @@ def test_nothing_to_split_again_changes_nothing():
 def test_no_step_takes_more_bags_than_the_one_before_and_no_cluster_leaves_its_component(count, seed, side_m):
     rng = np.random.default_rng(seed)
     x, y = rng.uniform(0, side_m, (2, count))
-    need = rng.integers(1, WHOLE, count)
+    need = rng.integers(1, ONE_BAG, count)
     pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
     component = connected(count, pairs)
     merged = _merge(need, pairs, np.arange(count), gather=False)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.order.mixes.clusters import WHOLE
+from pipeline.order.mixes.clusters import ONE_BAG
 from pipeline.order.mixes.reach import connected, pairs_within, thin_out
 
 
@@ -65,7 +65,7 @@ def test_components_are_numbered_by_their_first_core():
 def _spot(count, size_m, seed=1):
     rng = np.random.default_rng(seed)
     x, y = rng.uniform(0, size_m, (2, count))
-    return x, y, rng.integers(1, WHOLE, count), np.zeros(count, dtype=np.int64)
+    return x, y, rng.integers(1, ONE_BAG, count), np.zeros(count, dtype=np.int64)
 
 
 def test_up_to_sixteen_cores_in_a_square_are_left_as_they_are():
@@ -85,7 +85,7 @@ def test_a_dense_square_keeps_eight_to_sixteen_cores(count):
 def test_packing_stops_where_the_last_bag_is_fullest():
     """Twenty cores of 0.3 bags: of 4 to 12 packed, 10 fill three bags exactly."""
     x, y, _, group = _spot(20, 20)
-    thinned = thin_out(x, y, np.full(20, 3 * WHOLE // 10), group, 50)
+    thinned = thin_out(x, y, np.full(20, 3 * ONE_BAG // 10), group, 50)
     assert thinned.is_packed.sum() == 10
 
 
@@ -115,7 +115,7 @@ def test_without_a_reach_only_cores_at_one_position_are_packed():
 def test_links_connect_all_that_the_packed_cores_connected():
     rng = np.random.default_rng(4)
     x, y = rng.uniform(0, 150, (2, 300))
-    need, group = rng.integers(1, WHOLE, 300), np.zeros(300, dtype=np.int64)
+    need, group = rng.integers(1, ONE_BAG, 300), np.zeros(300, dtype=np.int64)
     thinned = thin_out(x, y, need, group, 40)
     assert thinned.is_packed.any()
     left = np.flatnonzero(~thinned.is_packed)
