@@ -14,9 +14,12 @@ from pipeline.errors import OutputError
 from pipeline.publish import _same_run, _with_counts
 from pipeline.run import run_programme
 
+
 def _files_of_the_readme():
     """The files that the README's table of outputs names, in the first cell of each row."""
-    section = (Path(__file__).parents[2] / "README.md").read_text("utf-8").split("## What comes out")[1].split("\n## ")[0]
+    section = (
+        (Path(__file__).parents[2] / "README.md").read_text("utf-8").split("## What comes out")[1].split("\n## ")[0]
+    )
     rows = [line.split("|")[1] for line in section.splitlines() if line.startswith("| `")]
     return {name.removesuffix("/") for row in rows for name in re.findall("`([^`]+)`", row)}
 
