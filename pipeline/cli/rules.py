@@ -9,6 +9,7 @@ import click
 from pipeline.cli.group import commands
 from pipeline.cli.summary import line_width
 from pipeline.errors import InputError
+from pipeline.wording import counted
 
 _APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
 _SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "needs", "applies_to")
@@ -80,22 +81,17 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
     from rich.table import Table
 
     console = Console(width=line_width(), highlight=False)
-    counted = "assessed" in book[0]
-    table = Table("Rule", "Severity", "What is wrong, limits and source")
-    for name in _COUNTS if counted else ():
-        table.add_column(name.replace("_", " ").capitalize(), justify="right")
+    table = Table()
+    table.add_column("Rule", overflow="fold", min_width=16)
+    table.add_column("Severity")
+    table.add_column("What is wrong, limits and source")
     for one in book:
         lines = [one["title"], *([f"Limits: {one['limits']}."] if one["limits"] else []), f"Source: {one['source']}."]
         if in_full:
             lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {_APPLIES_TO[one['applies_to']]}.")
-        if counted and not one["assessed"] and one["not_assessed"]:
-            lines.append("Check not run: no data supplied.")
-        table.add_row(
-            one["rule"],
-            one["severity"],
-            escape("\n".join(lines)),
-            *(f"{one[name]:,}" for name in (_COUNTS if counted else ())),
-        )
+        if "assessed" in one:
+            lines.append(_outcome(one))
+        table.add_row(one["rule"], one["severity"], escape("\n".join(lines)))
     console.print(table)
     if thresholds:
         console.print("Limits set by the programme or its code of practice:")
@@ -104,3 +100,13 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
             f"{one['rule']}: {one['threshold'].replace('_', ' ')} {escape(one['value'])}, {escape(one['where'])} "
             f"({one['origin']}; {escape(one['source'])})"
         )
+
+
+def _outcome(one: dict[str, Any]) -> str:
+    """Return what became of the cores of a run under one rule, in words."""
+    if not one["assessed"] and one["not_assessed"]:
+        return "Check not run: no data supplied."
+    return (
+        f"Found on {one['found']:,} of {counted(one['assessed'], 'core')} assessed; {one['not_assessed']:,} not assessed; "
+        f"not applicable to {one['not_applicable']:,}."
+    )

@@ -1,5 +1,6 @@
 """What is wrong with a file of settings, in sentences: the key, what was found, what was expected."""
 
+import datetime as dt
 import difflib
 from typing import Final
 
@@ -66,9 +67,16 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str
     elif not reason.startswith(("found ", "expected ")):
         reason = f"expected {reason.removeprefix('Input should be ')}"
     if not reason.startswith("found "):
-        reason = f"found {'a table' if isinstance(found, dict) else repr(found)}, {reason}"
+        reason = f"found {_written(found)}, {reason}"
     end = "" if reason.endswith(("?", ".")) else "."
     return f"{key}: {reason}{end}{remedy}"
+
+
+def _written(value: object) -> str:
+    """Return a value of a TOML file much as it is written there."""
+    if isinstance(value, dict):
+        return "a table"
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else repr(value)
 
 
 def _known_names(model: type[BaseModel], path: tuple[int | str, ...]) -> list[str]:

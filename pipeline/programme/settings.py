@@ -245,7 +245,8 @@ def load_programme(path: Path) -> Settings:
         ) from error
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(
-            f"{path}: not valid TOML: {error}. Correct that line; text goes in quotation marks."
+            f"{path}: not valid TOML: {error}. Correct that line; `kerfbook start FOLDER` writes a file that shows how "
+            "each key is written."
         ) from error
     try:
         return Settings.model_validate(written)

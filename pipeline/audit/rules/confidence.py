@@ -53,9 +53,9 @@ def road_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
         unsure,
         templates,
         Remedies(
-            if_open="Confirm the street before ordering or mixing grout.",
-            if_reinstated="Confirm the street, and correct the record.",
-            if_unknown="Confirm the street.",
+            if_open="Confirm the road segment before ordering or mixing grout.",
+            if_reinstated="Confirm the road segment, and correct the record.",
+            if_unknown="Confirm the road segment.",
         ),
         min_confidence=limits.min_confidence,
     )
@@ -68,8 +68,9 @@ def street_differs(cores: pd.DataFrame, limits: StreetNameLimits) -> Findings:
     return find(
         cores[other],
         'The register gives the street as "{street}", but the position is on {street_matched} '
-        "({segment_confidence:.0%} certain).",
+        "(at least {min_confidence:.0%} certain).",
         "Correct the one that is wrong.",
+        min_confidence=limits.min_confidence,
     )
 
 

@@ -117,7 +117,7 @@ def test_a_run_with_nothing_in_it_has_a_report_too(demo):
     page = draw_report(replace(demo, audit=audit, orders=orders, cores=cores, table=table))
     for sentence in (
         "No failures, and nothing to check.",
-        "Nothing to order: no open core has a known surface and size.",
+        "Nothing to order: there is no open core with a known surface and size.",
         "No core has a street.",
         "Fewer than two districts have cores, so there is nothing to compare.",
         "Fewer than two crews are recorded, so there is nothing to compare.",
