@@ -107,6 +107,6 @@ def _outcome(one: dict[str, Any]) -> str:
     if not one["assessed"] and one["not_assessed"]:
         return "Check not run: no data supplied."
     return (
-        f"Found on {one['found']:,} of {counted(one['assessed'], 'core')} assessed; {one['not_assessed']:,} not assessed; "
-        f"not applicable to {one['not_applicable']:,}."
+        f"Found on {one['found']:,} of {counted(one['assessed'], 'core')} assessed; "
+        f"{one['not_assessed']:,} not assessed; not applicable to {one['not_applicable']:,}."
     )
