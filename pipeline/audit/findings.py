@@ -37,6 +37,7 @@ __all__ = [
     "Template",
     "Wording",
     "choose",
+    "choose_by",
     "fields_of",
     "find",
     "found_items",
@@ -187,6 +188,17 @@ def _of_all(value: object, index: pd.Index) -> pd.Series:
 def choose(condition: pd.Series, template: str, otherwise: Template) -> pd.Series:
     """Return a column of templates: ``template`` where the condition is true for a core, elsewhere ``otherwise``."""
     return _of_all(otherwise, condition.index).astype("str").mask(condition.astype(bool), template)
+
+
+def choose_by(templates: Mapping[tuple[bool, ...], str], *conditions: pd.Series) -> pd.Series:
+    """Return a column of templates: for each of N cores the one whose key says which of the conditions are true."""
+    chosen = pd.Series("", conditions[0].index, dtype="str")
+    for key, template in templates.items():
+        here = pd.concat(
+            [condition.eq(wanted) for condition, wanted in zip(conditions, key, strict=True)], axis="columns"
+        )
+        chosen = chosen.mask(here.all(axis="columns"), template)
+    return chosen
 
 
 def found_items(kinds: Iterable[ItemKind]) -> list[Item]:

@@ -11,6 +11,7 @@ from pipeline.audit.findings import (
     ItemKind,
     Remedies,
     choose,
+    choose_by,
     fields_of,
     find,
     found_items,
@@ -102,6 +103,14 @@ def test_a_kind_of_item_that_no_core_has_is_left_out():
     none = ItemKind(pd.Series([False, False], [7, 3]), "{n}", {"n": 1}, {})
     some = ItemKind(pd.Series([True, False], [7, 3]), "{n} more", {"n": 1}, {})
     assert [item.template for item in found_items([none, some])] == ["{n} more"]
+
+
+def test_choose_by_takes_the_template_whose_key_says_which_conditions_are_true():
+    wet, alone = pd.Series([True, True, False, False]), pd.Series([True, False, True, False])
+    templates = {(True, True): "a", (True, False): "b", (False, True): "c", (False, False): "d"}
+    assert choose_by(templates, wet, alone).tolist() == ["a", "b", "c", "d"]
+    with pytest.raises(ValueError, match="zip"):
+        choose_by({(True,): "a"}, wet, alone)
 
 
 def test_choose_takes_a_template_or_leaves_those_chosen_before():

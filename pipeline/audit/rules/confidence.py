@@ -1,10 +1,11 @@
 """Rules on how certain the street, the surface and the district of a core are."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import pandas as pd
 
-from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.findings import Findings, Remedies, choose, choose_by, find
 from pipeline.audit.limits import Share
 from pipeline.audit.registry import rule
 
@@ -24,6 +25,51 @@ class StreetNameLimits:
     min_confidence: Share
 
 
+# by whether the segment has a street name, whether there is a next likeliest segment, and whether that one has a name
+_ROAD_UNCERTAIN: Final[dict[tuple[bool, ...], str]] = {
+    (
+        True,
+        True,
+        True,
+    ): "Road segment uncertain: most likely {street_matched} ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}), possibly {runner_up_street} ({runner_up_id}, "
+    "{runner_up_confidence:.0%}); at least {min_confidence:.0%} is required.",
+    (
+        True,
+        True,
+        False,
+    ): "Road segment uncertain: most likely {street_matched} ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}), possibly an unnamed road ({runner_up_id}, "
+    "{runner_up_confidence:.0%}); at least {min_confidence:.0%} is required.",
+    (
+        True,
+        False,
+        False,
+    ): "Road segment uncertain: most likely {street_matched} ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}); at least {min_confidence:.0%} is required.",
+    (
+        False,
+        True,
+        True,
+    ): "Road segment uncertain: most likely an unnamed road ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}), possibly {runner_up_street} ({runner_up_id}, "
+    "{runner_up_confidence:.0%}); at least {min_confidence:.0%} is required.",
+    (
+        False,
+        True,
+        False,
+    ): "Road segment uncertain: most likely an unnamed road ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}), possibly an unnamed road ({runner_up_id}, "
+    "{runner_up_confidence:.0%}); at least {min_confidence:.0%} is required.",
+    (
+        False,
+        False,
+        False,
+    ): "Road segment uncertain: most likely an unnamed road ({segment_id}, "
+    "{segment_confidence:.0% vs min_confidence}); at least {min_confidence:.0%} is required.",
+}
+
+
 @rule(
     "road-uncertain",
     needs=["segment_confidence"],
@@ -32,23 +78,12 @@ class StreetNameLimits:
 def road_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Findings:
     """It is uncertain which road segment the core is on."""
     unsure = cores[cores["segment_confidence"].lt(limits.min_confidence)]
-    first = {
-        True: "Road segment uncertain: most likely {street_matched} ",
-        False: "Road segment uncertain: most likely an unnamed road ",
-    }
-    first = {key: text + "({segment_id}, {segment_confidence:.0% vs min_confidence})" for key, text in first.items()}
-    second = {
-        True: ", possibly {runner_up_street} ({runner_up_id}, {runner_up_confidence:.0%})",
-        False: ", possibly an unnamed road ({runner_up_id}, {runner_up_confidence:.0%})",
-    }
-    ending = "; at least {min_confidence:.0%} is required."
-    named, other_named = unsure["street_matched"].notna(), unsure["runner_up_street"].notna()
-    templates = pd.Series("", unsure.index, dtype="str")
-    for has_name, opening in first.items():
-        templates = templates.mask(named.eq(has_name), opening + ending)
-        for other_has_name, other in second.items():
-            here = named.eq(has_name) & other_named.eq(other_has_name) & unsure["runner_up_id"].notna()
-            templates = templates.mask(here, opening + other + ending)
+    templates = choose_by(
+        _ROAD_UNCERTAIN,
+        unsure["street_matched"].notna(),
+        unsure["runner_up_id"].notna(),
+        unsure["runner_up_street"].notna(),
+    )
     return find(
         unsure,
         templates,

@@ -5,7 +5,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.findings import Findings, choose, choose_by, find
 from pipeline.audit.limits import ByWidth, Celsius, LitresPerKilogram, Millimetres, Share, widths_limit
 from pipeline.audit.registry import rule
 
@@ -98,6 +98,19 @@ def grout_long(cores: pd.DataFrame, limits: GroutLongLimits) -> Findings:
     )
 
 
+# by whether there was too much water, and whether it was for one bag
+_WATER_RATIO_OFF: Final[dict[tuple[bool, ...], str]] = {
+    (True, True): "Too much water: {water_l:.1f} L for {bags_used:g} bag is {water_ratio:.3f vs limit_l_per_kg} L/kg "
+    "(limit {limit_l_per_kg:.3f vs water_ratio} L/kg); this weakens the grout.",
+    (True, False): "Too much water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} "
+    "L/kg (limit {limit_l_per_kg:.3f vs water_ratio} L/kg); this weakens the grout.",
+    (False, True): "Too little water: {water_l:.1f} L for {bags_used:g} bag is {water_ratio:.3f vs limit_l_per_kg} "
+    "L/kg (minimum {limit_l_per_kg:.3f vs water_ratio} L/kg); the grout is too stiff to fill the kerf.",
+    (False, False): "Too little water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} "
+    "L/kg (minimum {limit_l_per_kg:.3f vs water_ratio} L/kg); the grout is too stiff to fill the kerf.",
+}
+
+
 @rule("water-ratio-off", needs=["water_ratio"], applies_to="reinstated", shows=["bags_used", "water_l"])
 def water_ratio_off(cores: pd.DataFrame, limits: WaterLimits) -> Findings:
     """The grout was mixed with too much or too little water."""
@@ -107,16 +120,9 @@ def water_ratio_off(cores: pd.DataFrame, limits: WaterLimits) -> Findings:
     highest = limits.specified_ratio_l_per_kg * (1 + limits.tolerance)
     lowest = limits.specified_ratio_l_per_kg * (1 - limits.tolerance)
     ends = pd.DataFrame({"highest": highest, "lowest": lowest}, index=cores.index)
-    bags = choose(
-        wet,
-        "Too much water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} L/kg "
-        "(limit {limit_l_per_kg:.3f vs water_ratio} L/kg); this weakens the grout.",
-        "Too little water: {water_l:.1f} L for {bags_used:g} bags is {water_ratio:.3f vs limit_l_per_kg} L/kg "
-        "(minimum {limit_l_per_kg:.3f vs water_ratio} L/kg); the grout is too stiff to fill the kerf.",
-    )
     return find(
         off,
-        bags.mask(one_bag, bags.str.replace("bags is", "bag is", regex=False)),
+        choose_by(_WATER_RATIO_OFF, wet, one_bag),
         "Check the record; if it is right, check the core for hollow spots.",
         limit_l_per_kg=ends["highest"].where(share.gt(0), ends["lowest"]),
     )

@@ -9,7 +9,7 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pipeline.audit.findings import Findings, Remedies, find
+from pipeline.audit.findings import Findings, Remedies, choose_by, find
 from pipeline.audit.limits import Count, Millimetres
 from pipeline.audit.registry import rule
 
@@ -80,19 +80,23 @@ def _nearest_of(cores: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
     return cores.iloc[first.index].assign(**shown, others=count.to_numpy() - 1)
 
 
-def _naming_neighbour(cores: pd.DataFrame, template: str) -> pd.Series:
-    """A column of templates: ``NEIGHBOUR`` becomes the nearest core, and the number of others."""
-    neighbour = {
-        (True, True): 'core "{other_id}"',
-        (True, False): 'core "{other_id}" (and {others} more)',
-        (False, True): "a core without an id",
-        (False, False): "a core without an id (and {others} more)",
-    }
-    templates = pd.Series("", cores.index, dtype="str")
-    for (has_id, is_alone), name in neighbour.items():
-        here = cores["other_id"].notna().eq(has_id) & cores["others"].eq(0).eq(is_alone)
-        templates = templates.mask(here, template.replace("NEIGHBOUR", name))
-    return templates
+# by whether the nearest core has an id, and whether it is the only one
+_OVERLAPS: Final[dict[tuple[bool, ...], str]] = {
+    (True, True): 'Overlaps core "{other_id}": the centres are {apart_mm:.0f} mm apart.',
+    (True, False): 'Overlaps core "{other_id}" (and {others} more): the centres are {apart_mm:.0f} mm apart.',
+    (False, True): "Overlaps a core without an id: the centres are {apart_mm:.0f} mm apart.",
+    (False, False): "Overlaps a core without an id (and {others} more): the centres are {apart_mm:.0f} mm apart.",
+}
+_TOO_CLOSE: Final[dict[tuple[bool, ...], str]] = {
+    (True, True): '{clear_mm:.0f vs min_clear_mm} mm clear of core "{other_id}" by the recorded positions '
+    "(minimum {min_clear_mm:g} mm).",
+    (True, False): '{clear_mm:.0f vs min_clear_mm} mm clear of core "{other_id}" (and {others} more) by the recorded '
+    "positions (minimum {min_clear_mm:g} mm).",
+    (False, True): "{clear_mm:.0f vs min_clear_mm} mm clear of a core without an id by the recorded positions "
+    "(minimum {min_clear_mm:g} mm).",
+    (False, False): "{clear_mm:.0f vs min_clear_mm} mm clear of a core without an id (and {others} more) by the "
+    "recorded positions (minimum {min_clear_mm:g} mm).",
+}
 
 
 @rule("cores-overlap", needs=["x_m"], shows=_SHOWN)
@@ -101,7 +105,7 @@ def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
     near = _nearest_of(cores, _neighbours(cores, 0.0, limits.nominal_diameter_mm))
     return find(
         near,
-        _naming_neighbour(near, "Overlaps NEIGHBOUR: the centres are {apart_mm:.0f} mm apart."),
+        choose_by(_OVERLAPS, near["other_id"].notna(), near["others"].eq(0)),
         "Check on site whether this is one core recorded twice, or two cores that overlap.",
     )
 
@@ -113,11 +117,7 @@ def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
     near = _nearest_of(cores, pairs[pairs["clear_mm"].ge(0)])
     return find(
         near,
-        _naming_neighbour(
-            near,
-            "{clear_mm:.0f vs min_clear_mm} mm clear of NEIGHBOUR by the recorded positions (minimum "
-            "{min_clear_mm:g} mm).",
-        ),
+        choose_by(_TOO_CLOSE, near["other_id"].notna(), near["others"].eq(0)),
         Remedies(
             if_open="Measure on site before reinstating.",
             if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
