@@ -9,7 +9,7 @@ from pipeline.calibrate.model import Z95, Calibration, bag_l, bed_mm, void_l
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
-__all__ = ["calibrated_range_l", "grout_used_l", "void_range_l"]
+__all__ = ["calibrated_range_l", "grout_used_l", "judged_grout", "void_range_l"]
 
 # water of less than half or more than double what the bags need is taken for a mistake, or for another unit
 _WATER: Final = (0.5, 2.0)
@@ -115,3 +115,32 @@ def calibrated_range_l(
             "grout_most_l": (void["grout_net_l"] + Z95 * void["se_l"]).clip(*ends),
         }
     )
+
+
+def judged_grout(
+    calibration: Calibration, specified: pd.DataFrame, sizes: pd.DataFrame, used_l: pd.Series, catalogue: Catalogue
+) -> pd.DataFrame:
+    """Return the sizes of every core with the grout used in it and the range of void that it is judged against.
+
+    Parameters
+    ----------
+    calibration
+        From ``calibrate``, with the same catalogue.
+    specified
+        N rows with ``bedding``.
+    sizes
+        N rows with ``hole_mm``, ``depth_believed_mm`` and ``is_thin``.
+    used_l
+        N numbers, litres of wet grout as recorded.
+    catalogue
+        Geometry and bedding.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``sizes.index``: ``sizes`` with ``grout_least_l``, ``grout_most_l``, ``grout_used_l`` and
+        ``grout_judged_by``, which names the source of the range.
+    """
+    void = calibrated_range_l(calibration, specified, sizes["hole_mm"], sizes["depth_believed_mm"], catalogue)
+    judged_by = "by this programme's own records" if calibration.enough else "by the stated ranges"
+    return sizes.join(void).assign(grout_used_l=used_l, grout_judged_by=judged_by)

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.calibrate import calibrate, calibrated_range_l, grout_used_l, void_range_l
+from pipeline.calibrate import calibrate, calibrated_range_l, grout_used_l, judged_grout, void_range_l
 from pipeline.quantify import quantify
 from tests.calibrate.made_records import BAG_L, CATALOGUE, records, void_l
 
@@ -103,3 +103,14 @@ def test_the_stated_range_serves_where_the_records_are_not_enough():
         calibrated_range_l(found, _BEDDED, _18_IN, _12_IN, CATALOGUE),
         void_range_l(_BEDDED, _18_IN, _12_IN, CATALOGUE),
     )
+
+
+def test_the_grout_of_a_core_is_judged_by_the_calibration_only_if_that_is_sufficient():
+    sizes = pd.DataFrame({"hole_mm": _18_IN, "depth_believed_mm": _12_IN, "is_thin": [False]})
+    for count, source in ((60, "by this programme's own records"), (29, "by the stated ranges")):
+        calibration = calibrate(records(count), CATALOGUE)
+        judged = judged_grout(calibration, _BEDDED, sizes, pd.Series([6.0]), CATALOGUE)
+        facts = judged.loc[0, ["hole_mm", "is_thin", "grout_used_l", "grout_judged_by"]]
+        assert facts.tolist() == [457.2, False, 6.0, source]
+        ranges = calibrated_range_l(calibration, _BEDDED, _18_IN, _12_IN, CATALOGUE)
+        assert judged[["grout_least_l", "grout_most_l"]].equals(ranges)
