@@ -1,6 +1,6 @@
 """Sharing: which cores take their grout from the same mixes, so that the fewest bags are opened.
 
-A bag is mixed whole and cannot be stored: about 20 minutes after mixing it is firm (common practice at 70 F, no
+A bag is mixed whole and cannot be stored: about 20 minutes after mixing it is firm (common practice at 70 °F, no
 source). So cores share a mix only if they take the same shade on the same crew visit and are within reach of each
 other in the working time. The rules:
 
