@@ -160,7 +160,11 @@ def colour_at(page: OpenPage, lon: float, lat: float) -> list[int] | None:
 
 
 def card(page: OpenPage) -> str:
-    page.wait_for("document.querySelector('.leaflet-popup .card')")
+    # a card fades in, and half faded in it has less contrast
+    page.wait_for(
+        "document.querySelector('.leaflet-popup .card')"
+        " && getComputedStyle(document.querySelector('.leaflet-popup')).opacity === '1'"
+    )
     return page.text(".leaflet-popup .card")
 
 
