@@ -18,12 +18,12 @@ FRAMES = {
     "intake": ("read_programme", "flush_mm"),
     "locate": ("locate", "offset_m"),
     "specify": ("specify", "shade"),
-    "calibrate": ("believable_sizes", "is_thin"),
+    "calibrate": ("judged_grout", "is_thin"),
     "quantify": ("quantify", "grout_kg"),
     "audit": ("with_figures", "water_ratio"),
     "publish": ("core_table", "chainage_m"),
 }
-OTHERS = ("audit", "order", "grout_used_l", "records_of_use", "calibrate", "calibrated_range_l")
+OTHERS = ("audit", "order", "believable_sizes", "grout_used_l", "records_of_use", "calibrate")
 
 
 @pytest.fixture(scope="module")
