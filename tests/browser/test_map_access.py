@@ -28,6 +28,8 @@ def test_axe_finds_nothing_on_the_map_its_card_the_table_and_the_dialog(tmp_path
         wait_until_drawn(page)
         page.page.mouse.click(*spot(page, -82.003, STREET))
         card(page)
+        # half faded in, a card has less contrast
+        page.wait_for("Number(getComputedStyle(document.querySelector('.leaflet-popup')).opacity) > 0.99")
         if width < 760:
             page.page.click("#panel-switch")
         page.ask("document.querySelectorAll('#panel details').forEach((d) => { d.open = true; })")

@@ -160,11 +160,7 @@ def colour_at(page: OpenPage, lon: float, lat: float) -> list[int] | None:
 
 
 def card(page: OpenPage) -> str:
-    # a card fades in, and half faded in it has less contrast
-    page.wait_for(
-        "document.querySelector('.leaflet-popup .card')"
-        " && getComputedStyle(document.querySelector('.leaflet-popup')).opacity === '1'"
-    )
+    page.wait_for("document.querySelector('.leaflet-popup .card')")
     return page.text(".leaflet-popup .card")
 
 
