@@ -92,6 +92,12 @@ class Cores(Layer):
     decimal: Literal[".", ","] | None = None
     day_first: bool | None = None
     diameter_is: Literal["hole", "core"] = "hole"
+    header_row: int | None = Field(default=None, ge=1)  # None: the first row that holds the mapped names
+    position: str | None = None  # one column with both coordinates, in place of x and y
+    position_order: Literal["lat lon", "lon lat", "x y", "y x"] | None = None
+    dates: Literal["serial", "serial 1904"] | None = None  # bare numbers in date columns count days
+    timezone: str | None = None  # None: the programme's
+    position_accuracy_m: PositiveMetres | None = Field(default=None, alias="position_accuracy")
 
     @field_validator("columns")
     @classmethod
