@@ -133,7 +133,7 @@ class Matching(Section):
 
     max_distance_m: PositiveMetres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
-    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    district_gap_m: Metres = Field(default="10 m", alias="district_gap")  # type: ignore[assignment]
     # an error of zero would make every core certain
     accuracy_m: PositiveMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, PositiveMetres] = Field(default_factory=dict)
