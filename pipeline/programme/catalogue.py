@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from copy import deepcopy
 from dataclasses import dataclass
-from functools import partial
 from typing import Annotated, Any, Final, Literal
 
 import pandas as pd
@@ -16,11 +15,11 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pipeline.errors import SettingsError
 from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
+from pipeline.programme.ranges import Range
 from pipeline.programme.resources import shipped
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
 from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
-from pipeline.units import quantity
 
 __all__ = [
     "Bedding",
@@ -59,7 +58,7 @@ class Road(Sourced):
     """A class of road, and its usual width."""
 
     aliases: list[str]
-    width: Annotated[float, BeforeValidator(partial(quantity, unit="m"))] = Field(gt=0)
+    width: Annotated[float, BeforeValidator(Range("m", least="0.5 m", most="200 m").read)]
 
 
 class RuleSetting(BaseModel):

@@ -1,6 +1,5 @@
 """The programme file: TOML in, validated and typed settings out."""
 
-import datetime as dt
 import difflib
 import re
 import tomllib
@@ -12,8 +11,9 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS, LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
+from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
-from pipeline.programme.sections import Metres, PositiveMetres, Section, Share
+from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
@@ -31,7 +31,7 @@ class Programme(Section):
     """What is audited, on which date, in which CRS, time zone and language."""
 
     name: str = Field(min_length=1)
-    as_of: dt.date | None = None  # None: today
+    as_of: AuditDay | None = None  # None: today
     crs: str = "auto"
     timezone: str = "UTC"
     holidays: str | None = None  # None: only Saturdays and Sundays are days off
@@ -138,9 +138,14 @@ class Matching(Section):
     accuracy_m: PositiveMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, PositiveMetres] = Field(default_factory=dict)
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
-    names_near: float = Field(default=5, ge=1)
+    names_near: NamesNear = 5
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
     works_reach_m: PositiveMetres = Field(default="6 m", alias="works_reach")  # type: ignore[assignment]
+
+    @field_validator("accuracy_by_method")
+    @classmethod
+    def _names_each_method_once(cls, methods: dict[str, float]) -> dict[str, float]:
+        return refuse_repeated(methods)
 
 
 class Where(Section):

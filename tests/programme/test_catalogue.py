@@ -191,7 +191,7 @@ def _said(overrides):
         ),
         (
             {"roads": {"local": {"width": "0 m"}}},
-            "p.toml: catalogue.roads.local.width: found 0.0, expected a number greater than 0. Correct it.",
+            "p.toml: catalogue.roads.local.width: found '0 m', expected at least 0.5 m and at most 200 m. Correct it.",
         ),
         (
             {"surfaces": {"asphalt": {"colour": "red"}}},
