@@ -55,8 +55,8 @@ def pilot_hole_without_room(settings: _Settings, geometry: Geometry) -> str | No
         core_mm = _number(limit) - 2 * kerf_mm
         if pilot_mm >= core_mm:
             return (
-                f"found min_diameter = {setting.written!r}, which leaves a core of {max(core_mm, 0):g} mm within a kerf "
-                f"of {kerf_mm:g} mm, expected one wider than the pilot hole of {pilot_mm:g} mm"
+                f"found min_diameter = {setting.written!r}, which leaves a core of {max(core_mm, 0):g} mm within a "
+                f"kerf of {kerf_mm:g} mm, expected one wider than the pilot hole of {pilot_mm:g} mm"
             )
     return None
 

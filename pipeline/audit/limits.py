@@ -92,7 +92,7 @@ ByWidth = Annotated[Bands | pd.Series, _Unit("bands", "_mm")]
 
 @dataclass(frozen=True)
 class LimitField:
-    """One field of a rule's limits: its name in code, its key in the settings, the unit wanted, the range it can have."""
+    """One field of a rule's limits: its name in code, its key in the settings, the unit wanted, its range."""
 
     name: str
     key: str

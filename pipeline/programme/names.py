@@ -3,10 +3,11 @@
 import difflib
 import unicodedata
 from collections.abc import Iterable
-from typing import TypeVar
+from typing import Final, TypeVar
 
-__all__ = ["as_known", "did_you_mean", "folded", "refuse_repeated"]
+__all__ = ["as_known", "did_you_mean", "folded", "listed", "refuse_repeated"]
 
+_LISTED: Final = 10
 _Value = TypeVar("_Value")
 
 
@@ -26,6 +27,13 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     by_form = {folded(one): one for one in known}
     near = difflib.get_close_matches(folded(name), by_form, n=1)
     return f' Did you mean "{by_form[near[0]]}"?' if near else ""
+
+
+def listed(names: Iterable[str], most: int = _LISTED) -> str:
+    """Return names in quotation marks, at most so many, with the number of the others; "none" where there are none."""
+    shown = list(names)
+    more = f" and {len(shown) - most:,} more" if len(shown) > most else ""
+    return ", ".join(f'"{name}"' for name in shown[:most]) + more if shown else "none"
 
 
 def refuse_repeated(named: dict[str, _Value]) -> dict[str, _Value]:

@@ -1,8 +1,6 @@
 """The programme file: TOML in, validated and typed settings out."""
 
-import difflib
 import re
-import tomllib
 from pathlib import Path
 from typing import Any, Final, Literal
 from zoneinfo import available_timezones
@@ -11,10 +9,11 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS, LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.errors import SettingsError
-from pipeline.programme.names import refuse_repeated
+from pipeline.programme.names import did_you_mean, refuse_repeated
 from pipeline.programme.orders import Ordering
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
+from pipeline.programme.toml_files import read_toml
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 from pipeline.workdays import holiday_days
 
@@ -243,22 +242,7 @@ def load_programme(path: Path) -> Settings:
     SettingsError
         The file cannot be read, is not TOML, or has a wrong key or value; every wrong one is named.
     """
-    try:
-        written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise SettingsError(
-            f"{path}: the programme file cannot be read ({error.strerror}). "
-            "Give the path of a TOML file; `kerfbook start FOLDER` writes one that you can edit."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            f"{path}: not UTF-8 text (byte {error.start}). Save the programme file as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            f"{path}: not valid TOML: {error}. Correct that line; `kerfbook start FOLDER` writes a file that shows how "
-            "each key is written."
-        ) from error
+    written = read_toml(path)
     try:
         return Settings.model_validate(written)
     except ValidationError as error:
@@ -283,6 +267,4 @@ def _refuse_unknown_keys(found: dict[str, str], known: list[str]) -> None:
     """Stop at a key that names no column."""
     for key in found:
         if key not in known:
-            near = difflib.get_close_matches(key, known, n=1)
-            hint = f' Did you mean "{near[0]}"?' if near else ""
-            raise ValueError(f"found the key {key!r}, expected one of: {', '.join(known)}.{hint}")
+            raise ValueError(f"found the key {key!r}, expected one of: {', '.join(known)}.{did_you_mean(key, known)}")

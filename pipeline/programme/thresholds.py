@@ -12,6 +12,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipeline.errors import SettingsError
+from pipeline.programme.names import folded
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds
 
@@ -37,7 +38,8 @@ class ThresholdSetting:
         """Return for each of N located cores whether the setting applies to it."""
         here = pd.Series(data=True, index=cores.index)
         for column, wanted in self.scope.items():
-            here &= cores[column].str.strip().str.casefold().eq(wanted.strip().casefold())
+            names = cores[column].dropna().unique()
+            here &= cores[column].isin([name for name in names if folded(name) == folded(wanted)])
         return here
 
     @property

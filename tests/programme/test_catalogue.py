@@ -200,7 +200,7 @@ def _said(overrides):
         ),
         (
             {"tools": {}},
-            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules. Correct it.",
+            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules, street_words. Correct it.",
         ),
         (
             {"rules": {"pavement-thick": {}}},
