@@ -115,10 +115,10 @@ def _names(
         "road_class": _distinct(segments["class_name"]),
         "surface": _distinct(pd.concat(layers)),
     }
-    for number, where in enumerate(settings.thresholds.where):
+    for number, where in enumerate(settings.thresholds.where, start=1):
         for name, value in where.scope.items():
             noun = name.replace("_", " ")
-            yield _Named(f"thresholds.where.{number}.{name}", [value], known[name], noun, _NO_THRESHOLD)
+            yield _Named(f"thresholds.where no. {number}.{name}", [value], known[name], noun, _NO_THRESHOLD)
 
 
 def _distinct(names: pd.Series) -> list[str]:

@@ -187,11 +187,11 @@ def load_catalogue(
 def _say(
     rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
 ) -> list[ThresholdSetting]:
-    for number, one in enumerate(thresholds.where):
+    for number, one in enumerate(thresholds.where, start=1):
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
             if name in one.scope and as_known(one.scope[name], known) is None:
                 raise SettingsError(
-                    f"{programme_file}: thresholds.where.{number}.{name}: found {one.scope[name]!r}, "
+                    f"{programme_file}: thresholds.where no. {number}.{name}: found {one.scope[name]!r}, "
                     f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
     return threshold_settings(rules, thresholds, own, programme_file)

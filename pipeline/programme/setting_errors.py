@@ -1,7 +1,8 @@
 """What is wrong with a file of settings, in sentences: the key, what was found, what was expected."""
 
 import datetime as dt
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -40,7 +41,9 @@ _EXPECTED: Final = {
 }
 
 
-def sentences(error: ValidationError, model: type[BaseModel], remedy: str = "") -> list[str]:
+def sentences(
+    error: ValidationError, model: type[BaseModel], remedy: str = "", written: Mapping[str, Any] | None = None
+) -> list[str]:
     """Return one sentence or two per wrong key or value: the key, what was found, what was expected.
 
     Parameters
@@ -51,14 +54,16 @@ def sentences(error: ValidationError, model: type[BaseModel], remedy: str = "") 
         The model, to name the keys it knows.
     remedy
         What to do, as a sentence; added to each wrong value.
+    written
+        The settings as they were written: an entry of a list is called by its name there.
     """
     wrong = error.errors(include_url=False)
-    lines = [_sentence(details, model, f" {remedy}".rstrip()) for details in wrong[:_MOST]]
+    lines = [_sentence(details, model, f" {remedy}".rstrip(), written or {}) for details in wrong[:_MOST]]
     return [*lines, f"and {len(wrong) - _MOST:,} more errors like these."] if len(wrong) > _MOST else lines
 
 
-def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str:
-    key = _cut(".".join(str(part) for part in details["loc"]) or "top level", _LONGEST_KEY)
+def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str, written: Mapping[str, Any]) -> str:
+    key = _cut(_key(details["loc"], written) or "top level", _LONGEST_KEY)
     found, kind = details["input"], details["type"]
     if kind == "missing":
         return f"{key}: missing, and required. Add it."
@@ -83,6 +88,27 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str
 def _cut(text: str, most: int) -> str:
     """Return a text without the middle of it where it is too long to read."""
     return text if len(text) <= most else f"{text[: most // 2]} ... {text[-most // 2 :]}"
+
+
+def _key(path: tuple[int | str, ...], written: Any) -> str:  # noqa: ANN401 - whatever a TOML file holds
+    """Return the key at a path: an entry of a list by its name, else counted from 1; a lone table has no number."""
+    key = ""
+    for part in path:
+        inner = None
+        if isinstance(part, str):
+            key += f".{part}" if key else part
+            inner = written.get(part) if isinstance(written, Mapping) else None
+        elif isinstance(written, list):
+            inner = written[part]
+            name = inner.get("name") if isinstance(inner, Mapping) else None
+            key += f' "{name}"' if isinstance(name, str) else f" no. {part + 1}"
+        elif isinstance(written, Mapping):
+            # a table where a list may stand is the only entry of the list
+            inner = written
+        else:
+            key += f".{part}"
+        written = inner
+    return key
 
 
 def _written(value: object) -> str:

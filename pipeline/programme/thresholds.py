@@ -78,8 +78,8 @@ def threshold_settings(
     if settings.code is not None:
         found += _of_code(settings.code, {}, f"{where}: thresholds.code")
     found += _settings(own, "programme", {}, where)
-    for number, one in enumerate(settings.where):
-        here = f"{where}: thresholds.where.{number}"
+    for number, one in enumerate(settings.where, start=1):
+        here = f"{where}: thresholds.where no. {number}"
         if one.code is not None:
             found += _of_code(one.code, one.scope, f"{here}.code")
         sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}

@@ -100,21 +100,21 @@ def test_a_programme_whose_names_all_match_has_no_notice():
         (
             {"thresholds": {"where": [{"road_authority": "Vale Country", "code": "uk"}]}},
             (
-                'thresholds.where.0.road_authority: no road authority is called "Vale Country", so these thresholds apply to '
+                'thresholds.where no. 1.road_authority: no road authority is called "Vale Country", so these thresholds apply to '
                 'no core. Did you mean "Vale County"? The data have: "Vale County", "Town Council".'
             ),
         ),
         (
             {"thresholds": {"where": [{"road_class": "footway", "code": "uk"}]}},
             (
-                'thresholds.where.0.road_class: no road class is called "footway", so these thresholds apply to no core. '
+                'thresholds.where no. 1.road_class: no road class is called "footway", so these thresholds apply to no core. '
                 'The data have: "main", "local".'
             ),
         ),
         (
             {"thresholds": {"where": [{"surface": "unbound", "code": "uk"}]}},
             (
-                'thresholds.where.0.surface: no surface is called "unbound", so these thresholds apply to no core. '
+                'thresholds.where no. 1.surface: no surface is called "unbound", so these thresholds apply to no core. '
                 'The data have: "asphalt", "block paving", "concrete".'
             ),
         ),
