@@ -15,7 +15,7 @@ from pipeline.errors import SettingsError
 from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
 from pipeline.programme.names import as_known, did_you_mean
-from pipeline.programme.ranges import Range
+from pipeline.programme.ranges import Range, shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
@@ -161,7 +161,7 @@ def load_catalogue(
     for name, values in overrides.items():
         _lay_over(written[name], values, f"catalogue.{name}", overridden)
     for name in overrides.get("rules", {}):
-        if "severity" not in written["rules"][name]:
+        if name not in rules:
             hint = did_you_mean(name, rules)
             _refuse([f"catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."], programme_file)
     try:
@@ -191,7 +191,7 @@ def _say(
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
             if name in one.scope and as_known(one.scope[name], known) is None:
                 raise SettingsError(
-                    f"{programme_file}: thresholds.where no. {number}.{name}: found {one.scope[name]!r}, "
+                    f"{programme_file}: thresholds.where no. {number}.{name}: found {shortened(one.scope[name])}, "
                     f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
     return threshold_settings(rules, thresholds, own, programme_file)
@@ -210,7 +210,8 @@ def _contradictions(files: _Files) -> list[str]:
     for name, surface in files.surfaces.items():
         here = f"catalogue.surfaces.{name}"
         lines += [
-            f"{here}.{key}: found {value!r}, expected one of: {', '.join(known)}. Correct it, or add [{table}.{value}]."
+            f"{here}.{key}: found {shortened(value)}, expected one of: {', '.join(known)}. Correct it, or add it as a "
+            f"table to [{table}]."
             for key, value, known, table in (
                 ("shade", surface.shade, files.shades, "catalogue.shades"),
                 ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),

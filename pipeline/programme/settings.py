@@ -29,7 +29,7 @@ _TILES: Final = r"https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*"
 class Programme(Section):
     """What is audited, on which date, in which CRS, time zone and language."""
 
-    name: str = Field(min_length=1)
+    name: str = Field(min_length=1, max_length=200)
     as_of: AuditDay | None = None  # None: today
     crs: str = "auto"
     timezone: str = "UTC"

@@ -13,6 +13,7 @@ import pandas as pd
 
 from pipeline.errors import SettingsError
 from pipeline.programme.names import folded
+from pipeline.programme.ranges import shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds
 
@@ -113,7 +114,7 @@ def _settings(
     for slug, one in rules.items():
         if not isinstance(one, dict):
             raise SettingsError(
-                f"{where}: rules.{slug}: found {one!r}, expected a table of thresholds. "
+                f"{where}: rules.{slug}: found {shortened(one)}, expected a table of thresholds. "
                 f'Write a line such as rules.{slug}.max_step = "5 mm", with the names that `kerfbook rules` shows.'
             )
     return [
@@ -126,7 +127,7 @@ def _settings(
 
 def _of_code(code: str, scope: dict[str, str], where: str) -> list[ThresholdSetting]:
     if code not in codes():
-        raise SettingsError(f"{where}: found {code!r}, expected one of: {', '.join(codes())}.")
+        raise SettingsError(f"{where}: found {shortened(code)}, expected one of: {', '.join(codes())}.")
     written = tomllib.loads((shipped("config") / "codes" / f"{code}.toml").read_text("utf-8"))
     found = _settings(written["rules"], f"code {code}", scope, where)
     for one in written.get("where", []):
