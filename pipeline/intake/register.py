@@ -12,7 +12,7 @@ from pipeline.errors import InputError
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
 from pipeline.intake.files.tables import RawTable
-from pipeline.intake.typed_columns import typed_column
+from pipeline.intake.typed_columns import typed_columns
 from pipeline.programme.settings import Cores
 
 __all__ = ["Register", "find_column", "read_register"]
@@ -65,13 +65,11 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     found = _columns_found(table, section)
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows)}
     units: dict[str, str] = {}
-    for column in REGISTER_COLUMNS:
-        source = found[column.name]
-        typed = typed_column(table, column, source, section, timezone)
+    for name, typed in typed_columns(table, found, section, timezone).items():
         columns |= typed.columns
         table.notices.extend(typed.notices)
         if typed.unit_from is not None:
-            units[column.name] = typed.unit or "in the cells"
+            units[name] = typed.unit or "in the cells"
 
     crs, positions, texts = _positions(table, section, roads, roads_crs)
     _report_common_problem(table, positions)

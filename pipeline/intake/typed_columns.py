@@ -1,22 +1,21 @@
-"""One column of a register read by its kind, with its unit, and the reason for each cell that cannot be read."""
+"""The columns of a register read by their kind, with units, and the reason for each cell that cannot be read."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal, NoReturn
 
 import pandas as pd
 
-from pipeline.contracts import Column, is_missing, no_text
+from pipeline.contracts import REGISTER_COLUMNS, Column, is_missing, no_text
 from pipeline.errors import InputError
-from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.cells.measures import header_unit, read_measures
+from pipeline.intake.cells.date_order import DateOrder, count_orders, total_order
+from pipeline.intake.cells.measures import read_measures
+from pipeline.intake.column_units import UnitFrom, UnusableColumnError, column_unit, missing_unit
+from pipeline.intake.date_columns import DateEvidence, date_column
 from pipeline.intake.files.tables import RawTable
 from pipeline.programme.settings import Cores
 from pipeline.wording import counted
 
-__all__ = ["TypedColumn", "UnitFrom", "typed_column"]
-
-UnitFrom = Literal["programme", "header", "units row", "column name", "cells"]
-_NOT_SET: Final = "cells"
+__all__ = ["TypedColumn", "typed_column", "typed_columns"]
 
 
 @dataclass(frozen=True)
@@ -25,16 +24,53 @@ class TypedColumn:
 
     ``columns``: N rows each, by name: the column, its ``_text`` and its ``_problem``; a text column has only itself.
     ``unit``: the unit of bare numbers, None where each cell has its own or none is needed. ``unit_from``: what that
-    unit was taken from. ``notices``: what the user should know.
+    unit was taken from; None without a unit or a column. ``notices``: what the user should know. ``evidence``: of a
+    column of dates, how its order of day and month was settled.
     """
 
     columns: dict[str, pd.Series]
     unit: str | None = None
     unit_from: UnitFrom | None = None
     notices: list[str] = field(default_factory=list)
+    evidence: DateEvidence | None = None
 
 
-def typed_column(table: RawTable, column: Column, source: str | None, section: Cores, timezone: str) -> TypedColumn:
+def typed_columns(
+    table: RawTable, found: Mapping[str, str | None], section: Cores, timezone: str
+) -> dict[str, TypedColumn]:
+    """Return every register column read by its kind.
+
+    Parameters
+    ----------
+    table
+        What the file holds.
+    found
+        The file's column for each column of the contract, None where it has none.
+    section, timezone
+        As for :func:`typed_column`.
+
+    Raises
+    ------
+    InputError
+        As for :func:`typed_column`.
+    """
+    dates = [found[column.name] for column in REGISTER_COLUMNS if column.kind == "instant"]
+    # one column may not show its order where another of the same register does
+    order = total_order(count_orders(table.frame[source]) for source in dates if source is not None)
+    return {
+        column.name: typed_column(table, column, found[column.name], section, timezone, order)
+        for column in REGISTER_COLUMNS
+    }
+
+
+def typed_column(
+    table: RawTable,
+    column: Column,
+    source: str | None,
+    section: Cores,
+    timezone: str,
+    order: DateOrder | None = None,
+) -> TypedColumn:
     """Return one contract column read by its kind.
 
     Parameters
@@ -49,83 +85,59 @@ def typed_column(table: RawTable, column: Column, source: str | None, section: C
         Settings of the register.
     timezone
         IANA name of the programme's time zone.
+    order
+        What all dates of the register show about the order of day and month; None: only those of this column count.
 
     Raises
     ------
     InputError
-        The programme names the column, and its sizes have no unit or its dates could have day or month first.
+        The programme names the column, and its unit is missing or contradicts the header, or its dates could have day
+        or month first, contradict ``day_first`` or are the serial numbers of a spreadsheet.
     """
     text = table.frame[source] if source is not None else no_text(table.frame.index)
     if column.kind == "text":
         # a blank cell is missing, but "NA" may be an id or a street
         return TypedColumn({column.name: text.str.strip().where(lambda cells: cells.ne(""))})
+    label = f"{table.label}: column {source!r}"
     try:
-        read = _dates if column.kind == "instant" else _measures
-        return read(table, column, text, source, section, timezone)
-    except _UnusableError as error:
-        found = f"{table.label}: column {source!r}"
-        if column.required or column.name in section.columns:
-            raise InputError(f"{found} for `{column.short}` {error.what}. {error.remedy}") from None
+        if column.kind == "instant":
+            dates, evidence, notices = date_column(table, text, source, section, timezone, order)
+            columns = {column.name: dates.instants, column.text_name: text, column.problem_name: dates.problem}
+            return TypedColumn(columns, notices=[f"{label} {notice}" for notice in notices], evidence=evidence)
+        return _measures(table, column, text, source, section)
+    except UnusableColumnError as error:
+        if column.required or column.name in {*section.columns, *section.units}:
+            raise InputError(f"{label} for `{column.short}` {error.what}. {error.remedy}") from None
         # a column that only happens to have the name does not stop the run
         ignored = typed_column(table, column, None, section, timezone)
-        ignored.notices.append(f"{found} {error.what}; it is ignored. {error.remedy}")
+        ignored.notices.append(f"{label} {error.what}; it is ignored. {error.remedy}")
         return ignored
 
 
-class _UnusableError(Exception):
-    """A column cannot be used as it is: what was found, and what to do."""
-
-    def __init__(self, what: str, remedy: str) -> None:
-        super().__init__(what)
-        self.what, self.remedy = what, remedy
-
-
-def _refuse(what: str, remedy: str) -> NoReturn:
-    raise _UnusableError(what, remedy)
-
-
-def _dates(
-    table: RawTable, column: Column, text: pd.Series, source: str | None, section: Cores, timezone: str
-) -> TypedColumn:
-    """Return a column of dates or instants."""
-    dates = read_dates(text, timezone, day_first=section.day_first)
-    notices = []
-    unsettled = dates.problem.eq("day or month first")
-    if unsettled.sum() * 2 > (~is_missing(text)).sum():
-        _refuse(
-            f"has dates such as {text[unsettled].iloc[0]!r}, where day or month may come first",
-            "Set cores.day_first = true or false in the programme file.",
-        )
-    if unsettled.any():
-        notices.append(
-            f"{table.label}: {counted(int(unsettled.sum()), 'date')} in column {source!r} not read, such as "
-            f"{text[unsettled].iloc[0]!r}: day or month may come first. Set cores.day_first = true or false."
-        )
-    columns = {column.name: dates.instants, column.text_name: text, column.problem_name: dates.problem}
-    return TypedColumn(columns, notices=notices)
-
-
-def _measures(
-    table: RawTable,  # noqa: ARG001 - dates need it
-    column: Column,
-    text: pd.Series,
-    source: str | None,
-    section: Cores,
-    timezone: str,  # noqa: ARG001 - dates need it
-) -> TypedColumn:
+def _measures(table: RawTable, column: Column, text: pd.Series, source: str | None, section: Cores) -> TypedColumn:
     """Return a column of measures or counts."""
-    own = column.unit if source is not None and source.casefold() == column.name else None
-    set_unit = section.units.get(column.name)
-    bare = set_unit or own or (header_unit(source, column.unit) if source and column.unit else None)
-    read = read_measures(text, column.unit, bare, section.decimal)
-    unitless = read.problem.eq("no unit")
-    if unitless.any() and unitless.sum() == (~is_missing(text)).sum():
-        _refuse(
-            f"has bare numbers such as {text[unitless].iloc[0]!r}",
-            f'Give their unit: cores.units = {{ {column.short} = "{column.unit}" }} in the programme file.',
+    if source is None or not column.unit:
+        read = read_measures(text, column.unit, None, section.decimal)
+        return TypedColumn({column.name: read.values, column.text_name: text, column.problem_name: read.problem})
+    key = f"cores.units.{column.short}"
+    unit = column_unit(column, source, table.header_units.get(source), section.units.get(column.name), key)
+    read = read_measures(text, column.unit, unit.unit, section.decimal)
+    label = f"{table.label}: column {source!r}"
+    notices = [f"{label} {unit.notice}"] if unit.notice else []
+    most = (~is_missing(text)).sum() / 2
+    unitless, which = read.problem.eq("no unit"), read.problem.eq("which gallon")
+    unsettled = read.problem.eq("thousands or decimals")
+    if unitless.sum() > most:
+        raise missing_unit(column, unit, text[unitless].iloc[0], key)
+    if which.sum() > most:
+        raise UnusableColumnError(
+            f"has cells such as {text[which].iloc[0]!r}, and a gallon may be a US or an imperial gallon",
+            f'Set {key} to "us gal" or "imp gal".',
+        )
+    if unsettled.sum() > most:
+        notices.append(
+            f"{label} has {counted(int(unsettled.sum()), 'number')} not read, such as {text[unsettled].iloc[0]!r}: "
+            'the comma may mean thousands or decimals. Set cores.decimal = "." or ",".'
         )
     columns = {column.name: read.values, column.text_name: text, column.problem_name: read.problem}
-    if source is None or not column.unit:
-        return TypedColumn(columns)
-    unit_from: UnitFrom = "programme" if set_unit else "column name" if own else "header" if bare else _NOT_SET
-    return TypedColumn(columns, bare, unit_from)
+    return TypedColumn(columns, unit.unit, unit.unit_from, notices)

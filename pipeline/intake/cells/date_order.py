@@ -1,0 +1,59 @@
+"""What dates show by themselves about whether the day or the month comes first."""
+
+from collections.abc import Iterable
+from typing import Final, NamedTuple
+
+import pandas as pd
+
+from pipeline.contracts import is_missing
+
+__all__ = ["DateOrder", "count_orders", "total_order"]
+
+_PARTS: Final = r"^\s*(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?:[0-9]{4}|[0-9]{2})(?![0-9])"
+_MOST_MONTHS: Final = 12
+_MOST_DAYS: Final = 31
+
+
+class DateOrder(NamedTuple):
+    """How many dates can only be day first, only month first, or either, each with an example ("" if there is none)."""
+
+    day_first: int = 0
+    month_first: int = 0
+    either: int = 0
+    day_first_example: str = ""
+    month_first_example: str = ""
+    either_example: str = ""
+
+
+def count_orders(text: pd.Series) -> DateOrder:
+    """Return what the cells of a column show about the order of day and month.
+
+    Dates such as 2026-09-30 or 30 Sep 2026 show nothing; nor does 05/05/2026, which is the same day in both orders.
+    """
+    counts = text[~is_missing(text)].value_counts(sort=False)
+    written = pd.Series(counts.index, dtype="str")
+    parts = written.str.extract(_PARTS)
+    first, second = pd.to_numeric(parts["first"]), pd.to_numeric(parts["second"])
+    day, month = (_MOST_MONTHS + 1, _MOST_DAYS), (1, _MOST_MONTHS)
+    kinds = (
+        first.between(*day) & second.between(*month),
+        first.between(*month) & second.between(*day),
+        first.between(*month) & second.between(*month) & first.ne(second),
+    )
+    times = counts.to_numpy()
+    day_first, month_first, either = (int(times[kind.to_numpy()].sum()) for kind in kinds)
+    examples = (str(written[kind].iloc[0]).strip() if kind.any() else "" for kind in kinds)
+    return DateOrder(day_first, month_first, either, *examples)
+
+
+def total_order(orders: Iterable[DateOrder]) -> DateOrder:
+    """Return the counts of several columns together, each example from the first column that has one."""
+    rows = list(orders)
+    return DateOrder(
+        sum(row.day_first for row in rows),
+        sum(row.month_first for row in rows),
+        sum(row.either for row in rows),
+        next((row.day_first_example for row in rows if row.day_first_example), ""),
+        next((row.month_first_example for row in rows if row.month_first_example), ""),
+        next((row.either_example for row in rows if row.either_example), ""),
+    )
