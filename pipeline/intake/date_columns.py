@@ -5,7 +5,7 @@ from typing import Final, Literal, NamedTuple
 import pandas as pd
 
 from pipeline.contracts import is_missing
-from pipeline.intake.cells.date_order import DateOrder, count_orders
+from pipeline.intake.cells.date_order import SLIPS, DateOrder, contradiction, count_orders
 from pipeline.intake.cells.dates import DateReading, read_dates
 from pipeline.intake.cells.serial_dates import could_be_serial, serial_times
 from pipeline.intake.column_units import UnusableColumnError
@@ -15,9 +15,6 @@ from pipeline.wording import counted
 
 __all__ = ["DateEvidence", "date_column"]
 
-# so many dates in the other order are slips of their rows; more of them are the column's order
-_SLIPS: Final = 2
-_SLIPS_SHARE: Final = 0.02
 # so many dates that can be read in one order only are enough to propose that order
 _ENOUGH: Final = 3
 
@@ -113,27 +110,15 @@ def _serial_cells(
 
 def _refuse_contradiction(order: DateOrder, together: DateOrder, *, day_first: bool) -> None:
     """Stop where more than a few cells can only be read in the other order than the one that is set."""
-    against, example = order.day_first, order.day_first_example
-    other, others = together.day_first, together.month_first
-    if day_first:
-        against, example = order.month_first, order.month_first_example
-        other, others = together.month_first, together.day_first
-    agree = order.day_first + order.month_first - against
-    many_here = against > max(_SLIPS, _SLIPS_SHARE * (against + agree))
-    all_of_them = against > 0 and other > _SLIPS and others == 0
-    if not (many_here or all_of_them):
-        return
-    only, setting = ("month first", "true") if day_first else ("day first", "false")
-    found = (
-        f"has {counted(against, 'date')} that can only be {only}, such as {example!r}, but the programme file has "
-        f"cores.day_first = {setting}"
-    )
-    if others > _SLIPS:
+    found = contradiction(order, together, "cores.day_first", day_first=day_first)
+    agree = together.day_first if day_first else together.month_first
+    if found and agree > SLIPS:
         raise UnusableColumnError(
-            f"{found}, and {counted(others, 'date')} of the register can only be the other way round",
+            f"{found}, and {counted(agree, 'date')} of the register can only be the other way round",
             "Write all dates in one order, best as 2026-09-30.",
         )
-    raise UnusableColumnError(found, f"Set cores.day_first = {'false' if day_first else 'true'}.")
+    if found:
+        raise UnusableColumnError(found, f"Set cores.day_first = {'false' if day_first else 'true'}.")
 
 
 def _unread(text: pd.Series, unread: pd.Series, filled: int, why: str, remedy: str) -> list[str]:

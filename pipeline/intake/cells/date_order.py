@@ -6,8 +6,13 @@ from typing import Final, NamedTuple
 import pandas as pd
 
 from pipeline.contracts import is_missing
+from pipeline.wording import counted
 
-__all__ = ["DateOrder", "count_orders", "total_order"]
+__all__ = ["SLIPS", "DateOrder", "contradiction", "count_orders", "total_order"]
+
+# so many dates in the other order are slips of their rows; more of them are the order of the column
+SLIPS: Final = 2
+_SLIPS_SHARE: Final = 0.02
 
 _PARTS: Final = r"^\s*(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?:[0-9]{4}|[0-9]{2})(?![0-9])"
 _MOST_MONTHS: Final = 12
@@ -57,3 +62,31 @@ def total_order(orders: Iterable[DateOrder]) -> DateOrder:
         next((row.month_first_example for row in rows if row.month_first_example), ""),
         next((row.either_example for row in rows if row.either_example), ""),
     )
+
+
+def contradiction(order: DateOrder, together: DateOrder, key: str, *, day_first: bool) -> str:
+    """Return what contradicts a setting, for an error: "has 3 dates that can only be ..."; empty if nothing does.
+
+    Parameters
+    ----------
+    order
+        What the cells of a column show.
+    together
+        What all dates of its file show: a slip is one only where other dates are in the order that is set.
+    key
+        The key of the setting, for the error.
+    day_first
+        The setting.
+    """
+    against, example, agree = order.day_first, order.day_first_example, order.month_first
+    against_in_all, agree_in_all = together.day_first, together.month_first
+    if day_first:
+        against, example, agree = order.month_first, order.month_first_example, order.day_first
+        against_in_all, agree_in_all = agree_in_all, against_in_all
+    many_here = against > max(SLIPS, _SLIPS_SHARE * (against + agree))
+    nothing_else = against > 0 and against_in_all > SLIPS and agree_in_all == 0
+    if not (many_here or nothing_else):
+        return ""
+    only, setting = ("month first", "true") if day_first else ("day first", "false")
+    dates = counted(against, "date")
+    return f"has {dates} that can only be {only}, such as {example!r}, but the programme file has {key} = {setting}"

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake.cells.date_order import DateOrder, count_orders, total_order
+from pipeline.intake.cells.date_order import DateOrder, contradiction, count_orders, total_order
 
 
 def _count(*cells):
@@ -48,3 +48,22 @@ def test_the_other_way_round_the_counts_change_places(days):
     other = _count(*(f"{day:%m/%d}/2026" for day in days))
     assert (one.day_first, one.month_first, one.either) == (other.month_first, other.day_first, other.either)
     assert one.month_first == 0
+
+
+@pytest.mark.parametrize(
+    ("day_first", "month_first", "is_contradicted"),
+    [(0, 0, False), (0, 2, False), (0, 3, True), (10, 2, False), (10, 3, True), (147, 3, False), (146, 3, True)],
+)
+def test_more_than_two_dates_and_two_in_a_hundred_contradict_a_setting(day_first, month_first, is_contradicted):
+    """3 of 150 dates are 2 %."""
+    order = DateOrder(day_first, month_first, 0, "25/03/2026", "03/25/2026")
+    assert bool(contradiction(order, order, "cores.day_first", day_first=True)) == is_contradicted
+    other = DateOrder(month_first, day_first, 0, "25/03/2026", "03/25/2026")
+    assert bool(contradiction(other, other, "cores.day_first", day_first=False)) == is_contradicted
+
+
+def test_a_contradiction_names_the_dates_and_the_setting():
+    order = DateOrder(month_first=40, month_first_example="03/25/2026")
+    assert contradiction(order, order, "cores.day_first", day_first=True) == (
+        "has 40 dates that can only be month first, such as '03/25/2026', but the programme file has cores.day_first = true"
+    )
