@@ -15,7 +15,7 @@ from pipeline.intake.files.tables import RawTable
 from pipeline.programme.settings import Cores
 from pipeline.wording import counted
 
-__all__ = ["TypedColumn", "typed_column", "typed_columns"]
+__all__ = ["TypedColumn", "date_order", "typed_column", "typed_columns"]
 
 
 @dataclass(frozen=True)
@@ -54,13 +54,18 @@ def typed_columns(
     InputError
         As for :func:`typed_column`.
     """
-    dates = [found[column.name] for column in REGISTER_COLUMNS if column.kind == "instant"]
     # one column may not show its order where another of the same register does
-    order = total_order(count_orders(table.frame[source]) for source in dates if source is not None)
+    order = date_order(table, found)
     return {
         column.name: typed_column(table, column, found[column.name], section, timezone, order)
         for column in REGISTER_COLUMNS
     }
+
+
+def date_order(table: RawTable, found: Mapping[str, str | None]) -> DateOrder:
+    """Return what all columns of dates of a register show about the order of day and month."""
+    sources = [found[column.name] for column in REGISTER_COLUMNS if column.kind == "instant"]
+    return total_order(count_orders(table.frame[source]) for source in sources if source is not None)
 
 
 def typed_column(

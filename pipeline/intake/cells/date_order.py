@@ -5,7 +5,6 @@ from typing import Final, NamedTuple
 
 import pandas as pd
 
-from pipeline.contracts import is_missing
 from pipeline.wording import counted
 
 __all__ = ["SLIPS", "DateOrder", "contradiction", "count_orders", "total_order"]
@@ -14,7 +13,9 @@ __all__ = ["SLIPS", "DateOrder", "contradiction", "count_orders", "total_order"]
 SLIPS: Final = 2
 _SLIPS_SHARE: Final = 0.02
 
-_PARTS: Final = r"^\s*(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?:[0-9]{4}|[0-9]{2})(?![0-9])"
+_PARTS: Final = r"^(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?:[0-9]{4}|[0-9]{2})(?![0-9])"
+# a date, and the character after it
+_LONGEST: Final = len("25/03/2026") + 1
 _MOST_MONTHS: Final = 12
 _MOST_DAYS: Final = 31
 
@@ -35,7 +36,8 @@ def count_orders(text: pd.Series) -> DateOrder:
 
     Dates such as 2026-09-30 or 30 Sep 2026 show nothing; nor does 05/05/2026, which is the same day in both orders.
     """
-    counts = text[~is_missing(text)].value_counts(sort=False)
+    # a time of day after the date would make nearly every cell distinct
+    counts = text.str.strip().str.slice(0, _LONGEST).str.strip().value_counts(sort=False)
     written = pd.Series(counts.index, dtype="str")
     parts = written.str.extract(_PARTS)
     first, second = pd.to_numeric(parts["first"]), pd.to_numeric(parts["second"])
@@ -47,7 +49,7 @@ def count_orders(text: pd.Series) -> DateOrder:
     )
     times = counts.to_numpy()
     day_first, month_first, either = (int(times[kind.to_numpy()].sum()) for kind in kinds)
-    examples = (str(written[kind].iloc[0]).strip() if kind.any() else "" for kind in kinds)
+    examples = (str(written[kind].iloc[0]) if kind.any() else "" for kind in kinds)
     return DateOrder(day_first, month_first, either, *examples)
 
 

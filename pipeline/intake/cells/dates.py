@@ -102,16 +102,17 @@ def read_dates(
 
 def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | None) -> DateReading:
     """Return distinct texts as read; ``zones``: that of times without an offset, and that of instants."""
-    local = text.str.extract(_LOCAL)
+    found, rest = [], text
+    for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
+        parts = rest.str.extract(form)
+        is_form = parts["year"].notna()
+        found.append(parts[is_form])
+        rest = rest[~is_form]
+    iso, local, *named = found
     day, month = ("first", "second_part") if day_first else ("second_part", "first")
-    unsettled = local["first"].notna() & (day_first is None)
-    parts = text.str.extract(_ISO)
-    for more in (
-        local.assign(day=local[day], month=local[month])[~unsettled],
-        _with_month_number(text.str.extract(_DAY_NAMED)),
-        _with_month_number(text.str.extract(_NAMED_DAY)),
-    ):
-        parts = parts.fillna(more)
+    settled = local.iloc[:0] if day_first is None else local.assign(day=local[day], month=local[month])
+    parts = pd.concat([iso, settled, *map(_with_month_number, named)]).reindex(text.index)
+    unsettled = text.index.isin(local.index.difference(settled.index))
     instants = _instants(parts, zones)
 
     problem = no_text(text.index)
