@@ -7,15 +7,13 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS
 
-from pipeline.contracts import REGISTER_COLUMNS, Column, is_missing, no_text
+from pipeline.contracts import REGISTER_COLUMNS, Column, no_text
 from pipeline.errors import InputError
-from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.cells.measures import header_unit, read_measures
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
 from pipeline.intake.files.tables import RawTable
+from pipeline.intake.typed_columns import typed_columns
 from pipeline.programme.settings import Cores
-from pipeline.wording import counted
 
 __all__ = ["Register", "find_column", "read_register"]
 
@@ -71,8 +69,11 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     places = table.rows if table.places is None else table.places
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows), "register_row": pd.Series(places)}
     units: dict[str, str] = {}
-    for column in REGISTER_COLUMNS:
-        columns |= _typed(table, column, found[column.name], section, timezone, units)
+    for name, typed in typed_columns(table, found, section, timezone).items():
+        columns |= typed.columns
+        table.notices.extend(typed.notices)
+        if typed.unit_from is not None:
+            units[name] = typed.unit or "in the cells"
 
     crs, positions, texts = _positions(table, section, roads, roads_crs)
     _report_common_problem(table, positions)
@@ -154,55 +155,6 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)
-
-
-def _typed(
-    table: RawTable, column: Column, source: str | None, section: Cores, timezone: str, units: dict[str, str]
-) -> dict[str, pd.Series]:
-    """Return one contract column read by its kind, with the text of each cell and why it could not be read."""
-    name = column.name
-    text = table.frame[source] if source is not None else no_text(table.frame.index)
-    if column.kind == "text":
-        # a blank cell is missing, but "NA" may be an id or a street
-        return {name: text.str.strip().where(lambda cells: cells.ne(""))}
-
-    def refuse(what: str, remedy: str) -> None:
-        """Stop where the programme names the column; ignore one that only happens to have the name."""
-        if column.required or name in section.columns:
-            raise InputError(f"{table.label}: column {source!r} for `{column.short}` {what}. {remedy}")
-        table.notices.append(f"{table.label}: column {source!r} {what}; it is ignored. {remedy}")
-
-    nothing = no_text(table.frame.index)
-    filled = (~is_missing(text)).sum()
-    if column.kind == "instant":
-        dates = read_dates(text, timezone, day_first=section.day_first)
-        unsettled = dates.problem.eq("day or month first")
-        if unsettled.sum() * 2 > filled:
-            example = text[unsettled].iloc[0]
-            refuse(
-                f"has dates such as {example!r}, where day or month may come first",
-                "Set cores.day_first = true or false in the programme file.",
-            )
-            text, dates = nothing, read_dates(nothing, timezone, day_first=True)
-        elif unsettled.any():
-            table.notices.append(
-                f"{table.label}: {counted(int(unsettled.sum()), 'date')} in column {source!r} not read, such as "
-                f"{text[unsettled].iloc[0]!r}: day or month may come first. Set cores.day_first = true or false."
-            )
-        return {name: dates.instants, column.text_name: text, column.problem_name: dates.problem}
-    own = column.unit if source is not None and source.casefold() == name else None
-    bare = section.units.get(name) or own or (header_unit(source, column.unit) if source and column.unit else None)
-    read = read_measures(text, column.unit, bare, section.decimal)
-    unitless = read.problem.eq("no unit")
-    if unitless.any() and unitless.sum() == filled:
-        refuse(
-            f"has bare numbers such as {text[unitless].iloc[0]!r}",
-            f'Give their unit: cores.units = {{ {column.short} = "{column.unit}" }} in the programme file.',
-        )
-        text, read = nothing, read_measures(nothing, column.unit, None, None)
-    if source is not None and column.unit:
-        units[name] = bare or "in the cells"
-    return {name: read.values, column.text_name: text, column.problem_name: read.problem}
 
 
 def _positions(
