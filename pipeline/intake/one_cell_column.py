@@ -5,6 +5,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from pyproj import CRS
+from pyproj.exceptions import CRSError
 
 from pipeline.contracts import is_missing
 from pipeline.errors import InputError
@@ -83,7 +84,13 @@ def _crs_of(written: pd.Series, decimal: str | None, label: str, key: str) -> CR
     halves, first, second = _read(written, decimal, is_degrees=True)
     codes = halves.srid.dropna().unique()
     if len(codes) == 1:
-        return parse_crs(f"EPSG:{codes[0]}", f"{label}: SRID")
+        try:
+            return CRS.from_epsg(int(codes[0]))
+        except CRSError as error:
+            raise InputError(
+                f'{label}: no CRS has the code "EPSG:{codes[0]}", which the column "{written.name}" gives. '
+                f"Set {key}.crs to the CRS of these coordinates."
+            ) from error
     a, b = np.abs(first.value), np.abs(second.value)
     read = np.isfinite(a) & np.isfinite(b)
     plain = (np.minimum(a, b) <= 90) & (np.maximum(a, b) <= 180)

@@ -106,11 +106,13 @@ def split_positions(text: pd.Series, decimal: str | None, *, is_degrees: bool) -
     for pattern in (*_OPEN, *_ANGLES) if is_degrees else _OPEN:
         split(pattern, None)
     if is_degrees:
-        # a letter on one half settles the order of both
-        for half, letters, settled in (
-            (first, "NS", "y x"), (second, "EW", "y x"), (first, "EW", "x y"), (second, "NS", "x y"),
-        ):  # fmt: skip
-            order = order.mask(order.isna() & half.str.contains(f"(?i)[{letters}]").eq(True), settled)
+        # a letter on one half settles the order of both; letters that contradict it leave nothing certain
+        north, east = (
+            [half.str.contains(f"(?i)[{axis}]").eq(True) for half in (first, second)] for axis in ("NS", "EW")
+        )
+        order = order.mask(order.isna() & (north[0] | east[1]), "y x").mask(order.isna() & (north[1] | east[0]), "x y")
+        wrong = (order.eq("y x") & (north[1] | east[0])) | (order.eq("x y") & (north[0] | east[1]))
+        first, second = first.mask(wrong), second.mask(wrong)
     else:
         letters = r"^[NEne]\s*(?=[0-9])|(?<=[0-9])\s*[NEne]$"
         first, second = (half.str.replace(letters, "", regex=True) for half in (first, second))

@@ -89,7 +89,9 @@ def _zeros_lost(axis: Coordinates, text: npt.NDArray[np.bool_]) -> tuple[Floats,
             expected = counts[longest] * 10.0**-fewer
             found = counts[longest - fewer]
             if pdtrc(found - 1, expected) >= _CHANCE:
-                lost[rows[decimals == longest - fewer]] = True
+                # a number that ends in a written zero has lost none
+                no_zero = (axis.zeros[rows] == 0) | (decimals == 0)
+                lost[rows[(decimals == longest - fewer) & no_zero]] = True
     return usual, lost
 
 
