@@ -1,6 +1,7 @@
 """Inputs that are missing for the rules, ranked by the number of cores that each would make it possible to assess."""
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +37,10 @@ class _Wanted(NamedTuple):
 
 
 def rank_evidence(
-    cores: pd.DataFrame, rules: list[BoundRule], asked: dict[str, tuple[pd.Series, pd.Series]]
+    cores: pd.DataFrame,
+    rules: list[BoundRule],
+    asked: dict[str, tuple[pd.Series, pd.Series]],
+    kept: Mapping[str, frozenset[str]],
 ) -> pd.DataFrame:
     """Return the inputs that are missing, the most useful first.
 
@@ -48,13 +52,17 @@ def rank_evidence(
         The rules in force.
     asked
         By slug: which cores the rule could assess, and to which it applies.
+    kept
+        By contract column, the names of the registers that keep it.
 
     Returns
     -------
     pandas.DataFrame
         One row per input: ``input``; ``cores`` that at least one more rule could assess if this input alone were there;
         ``assessments``, the same counted for every rule; ``cores_with_others`` for which it is missing together with
-        other inputs; ``rules`` that would use it. A core to which a rule does not apply is not counted.
+        other inputs; ``rules`` that would use it; of all these cores, those whose register does not keep a column for
+        it (``not_kept``), those where it is ``left_empty`` or cannot be read, and the ``registers`` that do not keep
+        it. A core to which a rule does not apply is not counted, and a core in several rows is counted once.
     """
     wanted = [one for bound in rules for one in _wanted(bound, cores, *asked[bound.rule.slug])]
     rows = []
@@ -69,6 +77,7 @@ def rank_evidence(
                 "assessments": sum(int(one.alone.sum()) for one in its),
                 "cores_with_others": int((beside & ~alone).sum()),
                 "rules": ", ".join(one.rule for one in its),
+                **_kept_or_empty(cores["register"], alone | beside, source, kept),
             }
         )
     ranked = pd.DataFrame(rows, columns=_COLUMNS)
@@ -77,9 +86,23 @@ def rank_evidence(
     ).reset_index(drop=True)
 
 
+def _kept_or_empty(
+    register: pd.Series, lacking: npt.NDArray[np.bool_], source: str, kept: Mapping[str, frozenset[str]]
+) -> dict[str, Any]:
+    """Of the cores that lack an input, how many are in registers without a column for it, and which these are."""
+    if source not in _RECORDED:
+        return {"not_kept": 0, "left_empty": int(lacking.sum()), "registers": ""}
+    not_kept = lacking & ~register.isin(kept.get(source, frozenset())).to_numpy()
+    return {
+        "not_kept": int(not_kept.sum()),
+        "left_empty": int((lacking & ~not_kept).sum()),
+        "registers": ", ".join(register[not_kept].drop_duplicates()),
+    }
+
+
 def _wanted(bound: BoundRule, cores: pd.DataFrame, assessed: pd.Series, applies: pd.Series) -> list[_Wanted]:
     """The inputs that a rule lacks for any of N cores."""
-    lacking = (applies & ~assessed).to_numpy()
+    lacking = (applies & ~assessed & ~cores["is_copy"]).to_numpy()
     if not lacking.any():
         return []
     missing, reachable = _missing(bound, cores[lacking])

@@ -1,6 +1,6 @@
 """Intake: users' files in, typed frames out; nothing else in the program reads an input."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -11,7 +11,7 @@ import pandas as pd
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
-from pipeline.contracts import Column
+from pipeline.contracts import SET_ASIDE_ROWS, Column
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, run_crs, to_crs, transformation_accuracy_m
@@ -20,6 +20,7 @@ from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewh
 from pipeline.intake.register import Register, find_column, read_register
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
@@ -60,7 +61,12 @@ class InputFile:
 
 @dataclass(frozen=True)
 class Inputs:
-    """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None."""
+    """The inputs of a run, in its CRS; a layer that is not given is None.
+
+    ``cores``: as ``contracts.INTAKE_COLUMNS`` describes them. ``kept``: by contract column, the names of the registers
+    that keep it. ``set_aside``: the rows of registers that hold no core: ``register``, ``file``, ``place``, ``reason``,
+    ``text``.
+    """
 
     register: Register
     cores: pd.DataFrame
@@ -75,6 +81,8 @@ class Inputs:
     files: list[InputFile]
     notices: list[str]
     credits: list[str]
+    kept: Mapping[str, frozenset[str]]
+    set_aside: pd.DataFrame
 
 
 def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
@@ -113,7 +121,11 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
     crs = run_crs(
         settings.programme.crs, register.frame["lon"].median(), register.frame["lat"].median(), "programme.crs"
     )
-    cores = _in_run_crs(register, crs)
+    name = Path(settings.cores.path).stem
+    places = table.rows if table.places is None else table.places
+    cores = _in_run_crs(register, crs).assign(register=pd.Series(name, register.frame.index, dtype="str"))
+    cores = cores.assign(register_row=places.astype(np.int64))
+    cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in _LAYERS:
         section: Layer | None = getattr(settings, name)
@@ -133,6 +145,8 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
         planned_works=frames.get("planned_works"), stock=stock, crs=crs, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
+        kept={column: frozenset({name}) for column in register.present},
+        set_aside=table.set_aside.assign(register=name, file=settings.cores.path)[list(SET_ASIDE_ROWS)],
     )  # fmt: skip
 
 

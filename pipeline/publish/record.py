@@ -52,8 +52,10 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
         "findings_by_severity": {
-            severity: int(result.audit.findings["severity"].eq(severity).sum()) for severity in SEVERITIES
+            severity: int(result.counted_findings["severity"].eq(severity).sum()) for severity in SEVERITIES
         },
+        # those on copies included
+        "rows_of_findings": len(result.audit.findings),
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),
         "orders": {

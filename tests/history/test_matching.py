@@ -53,7 +53,7 @@ def test_what_cannot_be_matched_is_set_aside_and_counted():
     assert (account["matched"], account["added"], account["removed"]) == (2, 0, 0)
     assert (account["not_comparable_before"], account["not_comparable_after"]) == (2, 1)
     # four rows before, three after
-    assert changes.stock.set_index("cores").loc["rows", "not_comparable"] == 1 - 2
+    assert changes.stock.set_index("cores").loc["all", "not_comparable"] == 1 - 2
 
 
 def test_rows_without_id_are_matched_by_position_alone():

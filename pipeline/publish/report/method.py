@@ -107,7 +107,7 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
 
 def _confidence(result: RunResult, words: Words) -> dict[str, Any]:
     """How many cores each threshold of confidence would flag."""
-    known = {name: result.cores[column].dropna() for name, column in _CONFIDENCES.items()}
+    known = {name: result.counted_cores[column].dropna() for name, column in _CONFIDENCES.items()}
     if not any(len(confidence) for confidence in known.values()):
         return {"curve": None, "confidence_rows": []}
     counts = pd.DataFrame(
