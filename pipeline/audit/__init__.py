@@ -30,14 +30,14 @@ NOTHING_KEPT: Final[Mapping[str, frozenset[str]]] = MappingProxyType({})
 class Audit:
     """The result of an audit.
 
-    ``findings``: one row per finding, by row, then rule, those on copies included: ``row``, ``core_id``, ``rule``, ``severity``. ``wordings``:
-    by rule, the templates and values of its findings, from which ``publish`` makes ``message`` and ``evidence``.
-    ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``, ``family``, ``title``,
-    ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``, ``not_assessed``,
-    ``not_applicable``; the counts add up to the number of cores, ``found`` apart, which is part of ``assessed``. ``thresholds``: one row
-    per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``, ``origin``, ``source``, and the number of
-    ``cores`` it applies to. ``evidence`` and ``rates``: see their modules. ``reveals``: by rule, the columns that its
-    sentences can reveal.
+    ``findings``: one row per finding, by row, then rule, those on copies included: ``row``, ``core_id``, ``rule``,
+    ``severity``. ``wordings``: by rule, the templates and values of its findings, from which ``publish`` makes
+    ``message`` and ``evidence``. ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``,
+    ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``,
+    ``not_assessed``, ``not_applicable``; the counts add up to the number of cores, ``found`` apart, which is part of
+    ``assessed``. ``thresholds``: one row per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``,
+    ``origin``, ``source``, and the number of ``cores`` it applies to. ``evidence`` and ``rates``: see their modules.
+    ``reveals``: by rule, the columns that its sentences can reveal.
     """
 
     findings: pd.DataFrame
@@ -118,9 +118,7 @@ def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Finding
     return every.assign(row=cores["row"].to_numpy()[every["core"]], core_id=cores["core_id"].to_numpy()[every["core"]])
 
 
-def _counted(
-    bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series, once: pd.Series
-) -> dict[str, Any]:
+def _counted(bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series, once: pd.Series) -> dict[str, Any]:
     """The rule's row of the rule book, with the number of cores in each outcome, each core ``once``."""
     return rule_book([bound])[0] | {
         "assessed": int((able & once).sum()),

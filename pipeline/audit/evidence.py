@@ -21,6 +21,7 @@ _LAYERS = {
     "district_how": "layer [districts]",
     "surface_on_map": "surface of the map",
 }
+_POSITION = "position"
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can supply: it follows from the position
 _FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
@@ -62,7 +63,8 @@ def rank_evidence(
         ``assessments``, the same counted for every rule; ``cores_with_others`` for which it is missing together with
         other inputs; ``rules`` that would use it; of all these cores, those whose register does not keep a column for
         it (``not_kept``), those where it is ``left_empty`` or cannot be read, and the ``registers`` that do not keep
-        it. A core to which a rule does not apply is not counted, and a core in several rows is counted once.
+        it; none of them for what no register has. A core to which a rule does not apply is not counted, and a core in
+        several rows is counted once.
     """
     wanted = [one for bound in rules for one in _wanted(bound, cores, *asked[bound.rule.slug])]
     rows = []
@@ -90,9 +92,11 @@ def _kept_or_empty(
     register: pd.Series, lacking: npt.NDArray[np.bool_], source: str, kept: Mapping[str, frozenset[str]]
 ) -> dict[str, Any]:
     """Of the cores that lack an input, how many are in registers without a column for it, and which these are."""
-    if source not in _RECORDED:
-        return {"not_kept": 0, "left_empty": int(lacking.sum()), "registers": ""}
-    not_kept = lacking & ~register.isin(kept.get(source, frozenset())).to_numpy()
+    if source not in (*_RECORDED, _POSITION):
+        return {"not_kept": 0, "left_empty": 0, "registers": ""}
+    # every register has positions
+    is_kept = register.isin(kept.get(source, frozenset())).to_numpy() | (source == _POSITION)
+    not_kept = lacking & ~is_kept
     return {
         "not_kept": int(not_kept.sum()),
         "left_empty": int((lacking & ~not_kept).sum()),
@@ -132,9 +136,9 @@ def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Se
         absent = cores[need].isna()
         if need in _LAYERS:
             lacks(_LAYERS[need], absent & placed)
-            lacks("position", absent & ~placed)
+            lacks(_POSITION, absent & ~placed)
         elif need in _FOUND:
-            lacks("position", absent & ~placed)
+            lacks(_POSITION, absent & ~placed)
             # no segment within reach, no confidence without a layer: no record can supply that
             reachable &= ~(absent & placed)
         elif need in _RECORDED:

@@ -126,8 +126,13 @@ AUDIT_TABLES: Final = {
         ),
         Column("rules", "text", "", "Rules", "rules that need it"),
         Column("not_kept", "integer", "", "Not kept", "of all these cores, those whose register does not keep it"),
-        Column("left_empty", "integer", "", "Left empty",
-               "of all these cores, those whose register keeps it, but not for them"),
+        Column(
+            "left_empty",
+            "integer",
+            "",
+            "Left empty",
+            "of all these cores, those whose register keeps it, but not for them",
+        ),
         Column("registers", "text", "", "Registers without it", "registers that do not keep it"),
     ),
     "rates": (

@@ -53,8 +53,8 @@ _GEOD: Final = Geod(ellps="WGS84")
 class Side(NamedTuple):
     """One of the two runs.
 
-    ``cores``: N rows with the columns of ``cores.parquet``; a row with ``copy_of`` is not compared. ``findings``: with ``row``, ``rule``, ``severity``.
-    ``reinstatement``: the N cells of the register for the reinstatement date, as text.
+    ``cores``: N rows with the columns of ``cores.parquet``; a row with ``copy_of`` is not compared. ``findings``: with
+    ``row``, ``rule``, ``severity``. ``reinstatement``: the N cells of the register for the reinstatement date, as text.
     """
 
     cores: pd.DataFrame
@@ -67,8 +67,8 @@ class Changes:
     """What a comparison found.
 
     ``lines``: one row per change, CHANGE_COLUMNS, by kind, then row. ``account``: the number of rows of each run, and
-    of those that are copies, matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every kind.
-    ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
+    of those that are copies, matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every
+    kind. ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
     ``districts``: one row per district, one column per kind with its number of cores, then ``bags_before``,
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
     cores, their number ``before``, ``added`` rows, cores ``newly`` so and ``no_longer`` so, ``removed`` rows, rows

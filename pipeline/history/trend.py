@@ -23,8 +23,9 @@ def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        TREND_COLUMNS: ``as_of`` as ISO text; the number of cores (of rows, in records of versions that counted copies), by status and without a position; the number of
-        findings by severity; bags of grout that open cores need (missing in records without it).
+        TREND_COLUMNS: ``as_of`` as ISO text; the number of cores (of rows, in records of versions that counted copies),
+        by status and without a position; the number of findings by severity; bags of grout that open cores need
+        (missing in records without it).
     """
     rows = [
         {

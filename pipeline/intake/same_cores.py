@@ -43,22 +43,22 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
         On ``cores.index``: ``register_no``, ``same_row`` (numbered anew through all registers), ``same_core``,
         ``is_copy`` and ``copy_of``, the row that is counted in place of a copy.
     """
-    register_no, _ = pd.factorize(cores["register"])
+    register_no = pd.factorize(cores["register"])[0].astype(np.int64)
     keys = pd.DataFrame({"register_no": register_no, "same_row": cores["same_row"].to_numpy()})
-    same_row = keys.groupby(["register_no", "same_row"], sort=False).ngroup().to_numpy()
+    same_row = keys.groupby(["register_no", "same_row"], sort=False).ngroup().to_numpy(np.int64)
     same_core = same_row
     if register_no.max(initial=0) > 0:
         once = ~keys.duplicated().to_numpy()
         component = _joined(cores.loc[once].assign(register_no=register_no[once]), same_core_m)
-        same_core, _ = pd.factorize(component[same_row])
+        same_core = pd.factorize(component[same_row])[0].astype(np.int64)
     row = cores["row"].to_numpy()
     counted = _counted_rows(cores, same_core)
     is_copy = row != counted
     return pd.DataFrame(
         {
-            "register_no": register_no.astype(np.int64),
-            "same_row": same_row.astype(np.int64),
-            "same_core": same_core.astype(np.int64),
+            "register_no": register_no,
+            "same_row": same_row,
+            "same_core": same_core,
             "is_copy": is_copy,
             "copy_of": pd.Series(counted).astype("Int64").where(is_copy).to_numpy(),
         },

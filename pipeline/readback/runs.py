@@ -43,7 +43,8 @@ class Run:
 
     ``record``: what ``run.json`` holds. ``cores``: N rows in the register's order with every column of
     ``CORE_COLUMNS`` (text as ``str``, numbers as ``float64``, ``row`` as ``int64``, other whole numbers as ``Int64``),
-    then the register's own columns as text. Of a run that did not mark copies, ``copy_of`` is worked out. ``findings``: FINDING_COLUMNS, every cell text.
+    then the register's own columns as text. Of a run that did not mark copies, ``copy_of`` is worked out. ``findings``:
+    FINDING_COLUMNS, every cell text.
     """
 
     folder: Path
@@ -124,7 +125,7 @@ def register_text(run: Run, name: str) -> pd.Series:
     found = no_text(run.cores.index)
     for section in sections:
         wanted = section["columns"].get(name)
-        here = run.cores["register"].eq(section.get("name")) if len(sections) > 1 else slice(None)
+        here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
         for tried in [wanted] if wanted is not None else [column.name, column.short]:
             # a name that the table of cores has taken is there as register_<name>
             (plain,) = own_names([tried.strip().casefold()])

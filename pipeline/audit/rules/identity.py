@@ -183,7 +183,7 @@ def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     differ = pairs["register_no"].ne(pairs["other_register_no"]) & pairs["same_core"].ne(pairs["other_same_core"])
     found = pairs[differ].drop_duplicates("at")
     found = found.set_axis(cores.index[found["at"]], axis="index").sort_values("at")
-    apart = np.hypot(found["x_m"] - found["other_x_m"], found["y_m"] - found["other_y_m"])
+    apart = pd.Series(np.hypot(found["x_m"] - found["other_x_m"], found["y_m"] - found["other_y_m"]), found.index)
     return find(
         found,
         choose_by(_ID_IN_TWO, apart.notna()),

@@ -33,6 +33,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
             {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}
             for status, count in counts.items()
         ],
+        "no_reinstatement": _no_reinstatement(result, words),
         "need_action": _need_action(result.counted_cores, words),
         "materials_needed": _materials_needed(result, words),
         "total_cost": _total_cost(result, words),
@@ -42,6 +43,16 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
         "worst": _act_first(result, words),
         "not_run": _not_run(result, words),
     }
+
+
+def _no_reinstatement(result: RunResult, words: Words) -> list[Markup]:
+    """Return a sentence for each register without a column for the reinstatement date."""
+    registers = result.counted_cores["register"]
+    without = registers[~registers.isin(result.inputs.kept.get("reinstated_at", frozenset()))]
+    return [
+        words.say("first.no_reinstatement", register=words.own(name, LONGEST_NAME), n=int(count))
+        for name, count in without.value_counts(sort=False).items()
+    ]
 
 
 def _need_action(cores: pd.DataFrame, words: Words) -> list[Markup]:

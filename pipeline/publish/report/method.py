@@ -6,10 +6,10 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
-from pipeline.contracts import shown_unit
+from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
 from pipeline.publish.pages.charts import curves
-from pipeline.publish.report.names import column_label
+from pipeline.publish.report.names import LONGEST_NAME, column_label
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -44,6 +44,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
             }
             for file in inputs.files
         ],
+        "registers": _registers(result, words),
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.cores.diameter_is,
         "units": _units(inputs.register.units, words),
@@ -65,6 +66,31 @@ def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
     return [
         (column_label(name, words) or words.own(name), words.own(shown_unit(unit)))
         for name, unit in sorted(units.items())
+    ]
+
+
+def _registers(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return what each register holds: rows, cores counted, rows set aside, and the columns it keeps."""
+    rows = result.cores["register"].value_counts(sort=False)
+    cores = result.counted_cores["register"].value_counts()
+    set_aside = result.inputs.set_aside["register"].value_counts()
+    kept = {
+        name: [
+            column_label(column.name, words)
+            for column in REGISTER_COLUMNS
+            if name in result.inputs.kept.get(column.name, ())
+        ]
+        for name in rows.index
+    }
+    return [
+        {
+            "register": words.own(name, LONGEST_NAME),
+            "rows": words.number(count),
+            "cores": words.number(int(cores.get(name, 0))),
+            "set_aside": words.number(int(set_aside.get(name, 0))),
+            "kept": Markup(", ").join(label for label in kept[name] if label is not None),
+        }
+        for name, count in rows.items()
     ]
 
 

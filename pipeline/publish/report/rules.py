@@ -8,7 +8,7 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.contracts import SEVERITIES
 from pipeline.intervals import true_rates
-from pipeline.publish.report.names import column_label, place_name
+from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
 from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -110,7 +110,11 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "evidence": [
             row
-            | {"label": column_label(row["input"], words), "rules": _short_list(str(row["rules"]).split(", "), words)}
+            | {
+                "label": column_label(row["input"], words),
+                "rules": _short_list(str(row["rules"]).split(", "), words),
+                "reasons": _reasons(row, words),
+            }
             for row in useful.head(_MOST_INPUTS).to_dict("records")
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),
@@ -121,6 +125,13 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
         "notices": [words.own(notice) for notice in notices[:_MOST_NOTICES]],
         "notices_left": max(len(notices) - _MOST_NOTICES, 0),
     }
+
+
+def _reasons(row: dict[Any, Any], words: Words) -> list[Markup]:
+    """Return why an input is missing: registers have no column for it, or it is not filled in."""
+    of_all = {"not_kept": int(row["not_kept"]), "left_empty": int(row["left_empty"])}
+    registers = words.own(row["registers"], LONGEST_NAME)
+    return [words.say(f"gaps.{name}", n=n, registers=registers) for name, n in of_all.items() if n]
 
 
 def _unplaced(result: RunResult, words: Words) -> list[dict[str, Any]]:
