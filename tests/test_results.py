@@ -36,7 +36,9 @@ def test_a_status_that_no_core_has_counts_nothing():
     assert (account["flagged"], account["reinstated"]) == (0, 0)
 
 
-_ROW = st.tuples(st.sampled_from(["flagged", "reinstated", "pending"]), st.sampled_from([None, 0.0, 5.0]), st.booleans())
+_ROW = st.tuples(
+    st.sampled_from(["flagged", "reinstated", "pending"]), st.sampled_from([None, 0.0, 5.0]), st.booleans()
+)
 
 
 @given(st.lists(_ROW), st.integers(0, 50), st.integers(0, 9))

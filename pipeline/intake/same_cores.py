@@ -66,7 +66,7 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
     ).astype({"copy_of": "Int64"})
 
 
-def _counted_rows(cores: pd.DataFrame, same_core: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+def _counted_rows(cores: pd.DataFrame, same_core: npt.NDArray[np.integer]) -> npt.NDArray[np.int64]:
     """Return for each of N rows the row that is counted for its core."""
     row = cores["row"].to_numpy()
     alone = ~pd.Series(same_core).duplicated(keep=False).to_numpy()

@@ -76,7 +76,7 @@ def sampling_frame(cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.
         "all": pd.Series(True, cores.index),
     }[of]
     left_out = {
-        "row of a core that is counted by another row": int(is_copy.sum()),
+        "duplicate row, counted once": int(is_copy.sum()),
         "open or reinstated is unclear because the date is unreadable": int((unclear & ~wanted & ~is_copy).sum()),
         {"reinstated": "not yet reinstated", "open": "already reinstated", "all": "not selected"}[of]: int(
             (~wanted & ~unclear & ~is_copy).sum()
