@@ -53,7 +53,7 @@ class RunResult:
         once = self.counted_cores
         status = once["status"].value_counts()
         unplaced = int(once["x_m"].isna().sum())
-        in_file, set_aside = self.inputs.register.rows_in_file, len(self.inputs.set_aside)
+        in_file, set_aside = self.inputs.register.rows_in_file, len(self.inputs.register.set_aside)
         return {
             "rows_in_file": in_file,
             "left_out_by_where": in_file - set_aside - len(self.cores),

@@ -15,7 +15,7 @@ def _result(status, x_m, rows_in_file, is_copy=None, set_aside=0):
         {"status": pd.Series(status, dtype="str"), "x_m": pd.Series(x_m, dtype=float), "is_copy": copies}
     )
     inputs = SimpleNamespace(
-        register=SimpleNamespace(rows_in_file=rows_in_file), set_aside=pd.DataFrame(index=range(set_aside))
+        register=SimpleNamespace(rows_in_file=rows_in_file, set_aside=pd.DataFrame(index=range(set_aside)))
     )
     rest = dict.fromkeys(("settings", "catalogue", "as_of", "table", "audit", "orders", "calibration"))
     return RunResult(inputs=inputs, cores=cores, costs=[], **rest)

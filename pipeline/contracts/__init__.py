@@ -44,8 +44,6 @@ from pipeline.contracts.tables import (
     LAYER_COLUMNS,
     ORDER_COLUMNS,
     ORDER_TABLES,
-    SET_ASIDE_ROWS,
-    SET_ASIDE_TABLE,
     STATUS_COUNTS,
 )
 
@@ -55,7 +53,7 @@ __all__ = [
     "HANDED_COLUMNS",
     "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
-    "REGISTER_SYNONYMS", "SET_ASIDE_ROWS", "SET_ASIDE_TABLE", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
+    "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
     "STATUS_COUNTS", "STREET_RECORDED", "Column",
     "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text",
     "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",

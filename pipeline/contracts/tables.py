@@ -7,7 +7,7 @@ from pipeline.contracts.column import Column, names_of
 
 __all__ = [
     "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "INTAKE_TABLES", "LAYER_COLUMNS", "ORDER_COLUMNS",
-    "ORDER_TABLES", "SET_ASIDE_ROWS", "SET_ASIDE_TABLE", "STATUS_COUNTS",
+    "ORDER_TABLES", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -63,16 +63,6 @@ INTAKE_TABLES: Final = {
         Column("expires_on", "day", "", "Expires", "last day of use; missing where not given"),
     ),
 }
-# rows of the registers that hold no core: titles, totals, footers, blank lines
-SET_ASIDE_TABLE: Final = (
-    Column("register", "text", "", "Register", "name of the register"),
-    Column("file", "text", "", "File", "file of the register that the row is in"),
-    Column("place", "integer", "", "Row or line", "row of the sheet or line of the text, as a person finds it"),
-    Column("reason", "text", "", "Reason", "why the row holds no core"),
-    Column("text", "text", "", "Text", "what is written in the row"),
-)
-SET_ASIDE_ROWS: Final = names_of(SET_ASIDE_TABLE)
-
 _SEVERITIES: Final = (
     ("fail", "Fail: do not rely on this core until someone acts"),
     ("check", "Check: someone should look"),

@@ -99,7 +99,7 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
-    write_csv(result.inputs.set_aside, folder / "set_aside.csv")
+    write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")

@@ -48,7 +48,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
 def _no_reinstatement(result: RunResult, words: Words) -> list[Markup]:
     """Return a sentence for each register without a column for the reinstatement date."""
     registers = result.counted_cores["register"]
-    without = registers[~registers.isin(result.inputs.kept.get("reinstated_at", frozenset()))]
+    without = registers[~registers.isin(result.inputs.register.kept.get("reinstated_at", frozenset()))]
     return [
         words.say("first.no_reinstatement", register=words.own(name, LONGEST_NAME), n=int(count))
         for name, count in without.value_counts(sort=False).items()

@@ -46,7 +46,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "registers": _registers(result, words),
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
-        "diameter_is": result.settings.cores.diameter_is,
+        "diameter_is": result.settings.diameter_is,
         "units": _units(inputs.register.units, words),
         "choose": matching.choose,
         "accuracy": words.measure(matching.accuracy_m),
@@ -61,11 +61,15 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
     }
 
 
-def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
-    """Return the columns whose bare numbers have a unit declared, by their labels."""
+def _units(units: dict[str, dict[str, str]], words: Words) -> list[tuple[Markup, Markup]]:
+    """Return the columns whose bare numbers have a unit, by their labels; of several registers, each with its units."""
+    together: dict[str, dict[str, None]] = {}
+    for of_register in units.values():
+        for name, unit in of_register.items():
+            together.setdefault(name, {})[shown_unit(unit)] = None
     return [
-        (column_label(name, words) or words.own(name), words.own(shown_unit(unit)))
-        for name, unit in sorted(units.items())
+        (column_label(name, words) or words.own(name), words.own(" / ".join(found)))
+        for name, found in sorted(together.items())
     ]
 
 
@@ -73,12 +77,12 @@ def _registers(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return what each register holds: rows, cores counted, rows set aside, and the columns it keeps."""
     rows = result.cores["register"].value_counts(sort=False)
     cores = result.counted_cores["register"].value_counts()
-    set_aside = result.inputs.set_aside["register"].value_counts()
+    set_aside = result.inputs.register.set_aside["register"].value_counts()
     kept = {
         name: [
             column_label(column.name, words)
             for column in REGISTER_COLUMNS
-            if name in result.inputs.kept.get(column.name, ())
+            if name in result.inputs.register.kept.get(column.name, ())
         ]
         for name in rows.index
     }
