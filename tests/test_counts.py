@@ -1,6 +1,6 @@
-"""Every output counts a core once, however often its row is written: with and without copies the numbers are the same.
+"""Every output counts a core once, however often and in however many registers its row is written.
 
-The town has seven cores; the other register has three rows more, which repeat two of them.
+The town has seven cores. The other register has three rows more, which repeat two of them: the numbers are the same.
 """
 
 import json
@@ -114,3 +114,47 @@ def test_map_report_pack_and_sample_count_cores(runs, tmp_path):
     ]
     assert drawn[0]["cores"] == drawn[1]["cores"] == 7
     assert drawn[1]["left_out"] == {"duplicate row, counted once": 3}
+
+
+def test_of_two_registers_each_core_is_counted_where_it_is_furthest_on(tmp_path):
+    """South has HV-0, which north has open, as reinstated; HV-1 as north has it; and another HV-2, 800 m away.
+
+    Both registers together have eight cores in ten rows: seven of north, and the other HV-2.
+    """
+    programme = write_town(tmp_path)
+    lines = (tmp_path / "cores.csv").read_text("utf-8").splitlines()
+    handed = lines[1].replace("2026-08-01,,", "2026-08-01,2026-08-20,")
+    assert handed != lines[1]
+    elsewhere = lines[3].replace("-82.198", "-82.208")
+    assert elsewhere != lines[3]
+    south = [
+        line.replace(",done,", ",put back,") if not at else line
+        for at, line in enumerate([lines[0], handed, lines[2], elsewhere])
+    ]
+    (tmp_path / "south.csv").write_text("\n".join(south) + "\n", "utf-8")
+    text = programme.read_text("utf-8")
+    head, _, rest = text.partition("[cores]")
+    section, _, layers = rest.partition("[roads]")
+    further = section.replace("cores.csv", "south.csv").replace('"done"', '"put back"')
+    both = f'{head}[[cores]]\nname = "north"\n{section}\n[[cores]]\nname = "south"\n{further}\n[roads]{layers}'
+    programme.write_text(both, "utf-8")
+    result = run_programme(programme, tmp_path / "out")
+    account = result.account
+    assert (account["rows_read"], account["copies"], account["cores"]) == (10, 2, 8)
+    table = _table(result, "cores.csv").set_index(["register", "register_row"])
+    assert table["core_id"].tolist()[7:] == ["HV-0", "HV-1", "HV-2"]
+    # HV-0 is counted in south, which reinstated it; HV-1 in north, which comes first
+    assert table["copy_of"].tolist() == ["8", "", "", "", "", "", "", "", "2", ""]
+    found = _table(result, "findings.csv").groupby("rule")["row"].agg(list)
+    assert found["core-handed-over"] == ["1", "8"]
+    assert found["core-in-two-registers"] == ["2", "9"]
+    assert found["id-in-two-registers"] == ["3", "10"]
+    assert not {"cores-overlap", "id-duplicated", "row-duplicated"} & set(found.index)
+    message = _table(result, "findings.csv").set_index(["row", "rule"])["message"]
+    place = table.index.get_level_values("register_row")[1]
+    assert f'Also in register "north", row {place}, ' in message["9", "core-in-two-registers"]
+    # the road authority is handed no contractor's name
+    handed_over = pd.read_csv(result.folder / "handover" / "findings.csv", dtype=str)
+    assert not handed_over["message"].str.contains("north|south").any()
+    assert "register" not in pd.read_csv(result.folder / "handover" / "cores.csv")
+    assert account["flagged"] + account["reinstated"] + account["pending"] == 8

@@ -1,13 +1,17 @@
 """Rows that are one core, within a register and across registers."""
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pyproj import Transformer
 
 from pipeline.intake.same_cores import EVENTS, same_cores
 
+TRUTH = Path(__file__).parents[2] / "sample_data" / "three_contractors" / "truth.csv"
 NORTH = {
     "register": "north", "core_id": "A", "x_m": 0.0, "y_m": 0.0, "street": "Quay", "diameter_mm": 450.0,
     "depth_mm": 200.0, "opened_on": "2026-08-01", "reinstated_at": None,
@@ -111,6 +115,28 @@ def test_an_id_on_very_many_rows_names_none_of_them():
     rows = [{"x_m": float(at)} for at in range(13)]
     assert len(set(_found(*rows, SOUTH)[0])) == 14
     assert len(set(_found(*rows[:12], SOUTH)[0])) == 12
+
+
+def test_the_three_contractors_have_as_many_cores_as_their_truth_says():
+    """185 rows are 177 cores: five exact copies, two cores handed over and one that two contractors have."""
+    truth = pd.read_csv(TRUTH).rename(columns={"place": "row_in_file"})
+    x_m, y_m = Transformer.from_crs(4326, 32617, always_xy=True).transform(truth["lon"], truth["lat"])
+    cells = [name for name in truth if name not in {"core", "row_in_file", "tricks", "position_within_m"}]
+    rows = _frame(*truth.assign(x_m=x_m, y_m=y_m, street=None)[["register", "core_id"]].to_dict("records"))
+    dates = {name: pd.to_datetime(truth[name], utc=True, format="ISO8601") for name in ("opened_on", "reinstated_at")}
+    rows = rows.assign(
+        x_m=x_m, y_m=y_m, diameter_mm=truth["diameter_mm"], depth_mm=truth["depth_mm"], **dates,
+        same_row=truth.groupby(cells, dropna=False, sort=False).ngroup(),
+    )  # fmt: skip
+    found = same_cores(rows, 10.0)
+    assert (len(found), int((~found["is_copy"]).sum())) == (185, 177)
+    groups = found["same_core"].groupby(truth["core"]).agg(["nunique", "first"])
+    assert groups["nunique"].eq(1).all()
+    assert groups["first"].is_unique
+    shared = found.loc[found["register_no"].groupby(found["same_core"]).transform("nunique").gt(1)]
+    assert set(truth.loc[shared.index, "core_id"]) == {"HC-0040", "HC-0046", "HC-0050"}
+    handed = truth.loc[shared.index[~shared["is_copy"]]].set_index("core_id")["register"]
+    assert (handed["HC-0046"], handed["HC-0050"]) == ("north_gang", "north_gang")
 
 
 _ROWS = st.lists(
