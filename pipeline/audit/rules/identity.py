@@ -61,13 +61,23 @@ def row_ragged(cores: pd.DataFrame) -> Findings:
     )
 
 
+def _has_several_registers(cores: pd.DataFrame) -> bool:
+    return bool(cores["register_no"].gt(cores["register_no"].min()).any())
+
+
+def _in_several_registers(cores: pd.DataFrame, group: pd.Series) -> pd.DataFrame:
+    """Return the rows of those groups that have rows of several registers."""
+    if not _has_several_registers(cores):
+        return cores.iloc[:0]
+    return cores[cores["register_no"].groupby(group).transform("nunique").gt(1)]
+
+
 def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
     """Return the cores that several registers have, each with its counterpart: columns that begin with ``other_``.
 
     The counterpart is the row of another register that is counted, else the first.
     """
-    registers = cores["register_no"].groupby(cores["same_core"]).transform("nunique")
-    several = cores[registers.gt(1)].sort_values(["same_core", "is_copy"], kind="stable")
+    several = _in_several_registers(cores, cores["same_core"]).sort_values(["same_core", "is_copy"], kind="stable")
     firsts = several.drop_duplicates(["same_core", "register_no"])
     of_core = firsts.groupby("same_core").cumcount()
     ranked = {rank: firsts[of_core.eq(rank)].set_index("same_core") for rank in (0, 1)}
@@ -173,8 +183,10 @@ _ID_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
 @rule("id-in-two-registers", needs=["core_id"], shows=[*_IN_REGISTERS, "x_m", "y_m"])
 def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers use one id for different cores."""
+    # most programmes have one register, and no id of it needs to be compared
+    cores = cores if _has_several_registers(cores) else cores.iloc[:0]
     table = cores.assign(id=plain_ids(cores["core_id"]), at=np.arange(len(cores)))
-    table = table[table["register_no"].groupby(table["id"]).transform("nunique").gt(1)]
+    table = _in_several_registers(table, table["id"])
     columns = ["id", "same_core", "register_no", "register", "register_row", "x_m", "y_m"]
     firsts = table.drop_duplicates(["id", "register_no"])[columns]
     pairs = table.merge(
