@@ -22,6 +22,7 @@ from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
 from pipeline.programme.catalogue import Catalogue
@@ -123,6 +124,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     cores = _in_run_crs(register, crs)
+    cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in _LAYERS:
         section: Layer | None = getattr(settings, name)
