@@ -15,7 +15,7 @@ from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, run_crs, to_crs, transformation_accuracy_m
-from pipeline.intake.files.layers import fingerprint, read_raw
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
 from pipeline.intake.register import Register, find_column, read_register
 from pipeline.intake.road_layer import as_segments
@@ -121,8 +121,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
             layers[name] = _read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
     frames = {name: _as_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
-    announce("checksums")
-    files = _input_files(register, layers, settings, folder, crs)
+    files = _input_files(register, table.sha256, layers, settings, crs)
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
     stock = None
     if settings.orders.stock is not None:
@@ -176,20 +175,26 @@ def _as_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs:
 
 
 def _input_files(
-    register: Register, layers: dict[str, PlacedLayer], settings: Settings, folder: Path, crs: CRS
+    register: Register, sha256: str, layers: dict[str, PlacedLayer], settings: Settings, crs: CRS
 ) -> list[InputFile]:
     """Return the files that were read, the register first."""
-    read = [("cores", settings.cores.path, len(register.frame), register.rows_in_file, register.crs)]
+    read = [("cores", settings.cores.path, sha256, len(register.frame), register.rows_in_file, register.crs)]
     read += [
-        (layer.name, layer.section.path, len(layer.table.frame), layer.table.rows_in_file, layer.crs)
+        (
+            layer.name,
+            layer.section.path,
+            layer.table.sha256,
+            len(layer.table.frame),
+            layer.table.rows_in_file,
+            layer.crs,
+        )
         for layer in layers.values()
     ]
     return [
         InputFile(
-            section, path, fingerprint(folder / path), rows, rows_in_file, name_of(own),
-            transformation_accuracy_m(own, crs),
+            section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs),
         )
-        for section, path, rows, rows_in_file, own in read
+        for section, path, digest, rows, rows_in_file, own in read
     ]  # fmt: skip
 
 

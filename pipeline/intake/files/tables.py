@@ -20,6 +20,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError, SettingsError
+from pipeline.intake.files.conditions import confine
 
 __all__ = ["RawTable", "as_text", "read_csv", "read_sheet", "select_rows", "unique_names"]
 
@@ -52,7 +53,8 @@ class RawTable:
     person finds it in the file; None where a format has none. ``set_aside``: the rows that hold no core, with their
     ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a row of units under the header.
     ``stored_as_number``: N rows, one column of truths per column of ``frame``: the workbook stores the cell as a
-    number; None for formats without types. ``is_1904``: the workbook counts days from 1904.
+    number; None for formats without types. ``is_1904``: the workbook counts days from 1904. ``sha256``: of the file as
+    it was read.
     """
 
     frame: pd.DataFrame
@@ -69,6 +71,7 @@ class RawTable:
     header_units: dict[str, str] = field(default_factory=dict)
     stored_as_number: pd.DataFrame | None = None
     is_1904: bool = False
+    sha256: str = ""
 
 
 def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None) -> RawTable:
@@ -279,6 +282,7 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         marks = ", ".join("?" * len(quoted))
         values = table.frame.astype(object).where(table.frame.notna(), None)
         database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608 - question marks alone
+        confine(database)
         try:
             kept = [
                 number - 1
