@@ -36,8 +36,6 @@ _MAGIC: Final = {
     b"fgb\x03": "a FlatGeobuf file",
     b"\x7fELF": "a program",
 }
-# columns of the table of rows that hold no core
-SET_ASIDE: Final = ("place", "reason", "text")
 # a file with more than one control character in this many is not text
 _CONTROL_SHARE: Final = 1000
 
@@ -51,10 +49,9 @@ class RawTable:
     missing where they do. ``rows_in_file``: number of rows before any ``where``. ``fields``: names of all columns of
     the file, where only some were read. ``places``: N numbers of the row of the sheet or the line of the text, as a
     person finds it in the file; None where a format has none. ``set_aside``: the rows that hold no core, with their
-    ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a row of units under the header.
-    ``stored_as_number``: N rows, one column of truths per column of ``frame``: the workbook stores the cell as a
-    number; None for formats without types. ``is_1904``: the workbook counts days from 1904. ``sha256``: of the file as
-    it was read.
+    ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a units row. ``stored_as_number``: truth
+    by cell of ``frame``, or None: the workbook stores a number. ``is_1904``: it counts days from 1904. ``sha256``: of
+    the file as it was read.
     """
 
     frame: pd.DataFrame
@@ -67,7 +64,9 @@ class RawTable:
     notices: list[str] = field(default_factory=list)
     fields: list[str] = field(default_factory=list)
     places: npt.NDArray[np.int64] | None = None
-    set_aside: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(SET_ASIDE), dtype="str"))
+    set_aside: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame(columns=["place", "reason", "text"], dtype="str")
+    )
     header_units: dict[str, str] = field(default_factory=dict)
     stored_as_number: pd.DataFrame | None = None
     is_1904: bool = False
