@@ -86,7 +86,8 @@ def _members_of(archive: zipfile.ZipFile, main: str) -> list[zipfile.ZipInfo]:
         for member in files
         if PurePosixPath(member.filename).parent == path.parent
         and PurePosixPath(member.filename).stem.casefold() == path.stem.casefold()
-        and (member.filename == main or not member.filename.lower().endswith(_MAPS))
+        # what GDAL once learnt of a GML file may no longer be so
+        and (member.filename == main or not member.filename.lower().endswith((*_MAPS, ".gfs")))
     ]
 
 

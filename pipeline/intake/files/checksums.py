@@ -1,7 +1,6 @@
 """The checksum of what was read: an input counts only if it stayed the same while it was read."""
 
 import hashlib
-import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -90,5 +89,5 @@ def unchanged(path: Path, label: str) -> Iterator[str]:
 
 def _marks(path: Path) -> list[tuple[str, int, int, int, int]]:
     """Return what the file system changes with every change of a file."""
-    states = [(str(part), os.stat_result(part.stat())) for part in parts_of(path)]
+    states = [(str(part), part.stat()) for part in parts_of(path)]
     return [(name, state.st_ino, state.st_size, state.st_mtime_ns, state.st_ctime_ns) for name, state in states]

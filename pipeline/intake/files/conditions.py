@@ -2,6 +2,7 @@
 
 import re
 import sqlite3
+from itertools import pairwise
 from typing import Final
 
 from pipeline.errors import SettingsError
@@ -34,7 +35,10 @@ def refuse_statement(condition: str, key: str) -> None:
     """
     bare = re.sub(_QUOTED, " ", condition)
     statement = _STATEMENT.search(bare)
-    called = [name.strip("'\"`[]").lower() for name in re.findall(rf"({_QUOTED}|[^\W\d][\w$]*)\s*\(", condition)]
+    parts = re.findall(rf"{_QUOTED}|[^\W\d][\w$]*|\S", condition)
+    # a quoted name may be that of a function
+    before = [part.strip('"`[]').lower() for part, bracket in pairwise(parts) if bracket == "("]
+    called = [name for name in before if re.match(r"[^\W\d]", name)]
     unknown = [name for name in called if name not in _BEFORE_BRACKETS and not name.startswith("st_")]
     if statement or unknown:
         what = f"{statement[0]!r}" if statement else f"the function {unknown[0]!r}"

@@ -74,7 +74,9 @@ def settled_copy(path: Path, label: str, scratch: Path) -> Path:
         is_logged = file.read(20)[18:] == _IS_WAL
     if not is_logged and not log.exists():
         return path
-    copy = scratch / path.name
+    # an archive is unpacked into the same folder
+    copy = scratch / "settled" / path.name
+    copy.parent.mkdir()
     shutil.copyfile(path, copy)
     if log.exists():
         shutil.copyfile(log, copy.with_name(log.name))
