@@ -25,7 +25,7 @@ class Register:
     ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
     ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
     ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
-    the programme calls the register; ``label``: the file.
+    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read.
     """
 
     name: str
@@ -38,6 +38,7 @@ class Register:
     units: dict[str, str]
     set_aside: pd.DataFrame
     notices: list[str] = field(default_factory=list)
+    sha256: str = ""
 
 
 def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
@@ -84,6 +85,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         units=units,
         set_aside=table.set_aside,
         notices=table.notices,
+        sha256=table.sha256,
     )
 
 

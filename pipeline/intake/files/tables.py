@@ -20,6 +20,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError, SettingsError
+from pipeline.intake.files.conditions import confine
 
 __all__ = ["RawTable", "as_text", "read_csv", "read_sheet", "select_rows", "unique_names"]
 
@@ -49,7 +50,8 @@ class RawTable:
     the file, where only some were read. ``places``: N numbers of the row of the sheet or the line of the text, as a
     person finds it in the file; None where a format has none. ``set_aside``: the rows that hold no core, with their
     ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a units row. ``stored_as_number``: truth
-    by cell of ``frame``, or None: the workbook stores a number. ``is_1904``: it counts days from 1904.
+    by cell of ``frame``, or None: the workbook stores a number. ``is_1904``: it counts days from 1904. ``sha256``: of
+    the file as it was read.
     """
 
     frame: pd.DataFrame
@@ -68,6 +70,7 @@ class RawTable:
     header_units: dict[str, str] = field(default_factory=dict)
     stored_as_number: pd.DataFrame | None = None
     is_1904: bool = False
+    sha256: str = ""
 
 
 def read_csv(path: Path, label: str, encoding: str | None, delimiter: str | None) -> RawTable:
@@ -278,6 +281,7 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         marks = ", ".join("?" * len(quoted))
         values = table.frame.astype(object).where(table.frame.notna(), None)
         database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608 - question marks alone
+        confine(database)
         try:
             kept = [
                 number - 1
