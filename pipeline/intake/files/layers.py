@@ -20,8 +20,11 @@ from pyproj import CRS
 from shapely.errors import ShapelyError
 
 from pipeline.errors import InputError
-from pipeline.intake.files.tables import RawTable, as_text, read_csv, read_sheet, select_rows, unique_names
+from pipeline.intake.files.delimited import read_csv
+from pipeline.intake.files.header_rows import wanted_of
+from pipeline.intake.files.tables import RawTable, as_text, select_rows, unique_names
 from pipeline.intake.files.truncation import refuse_cut_short
+from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.settings import Cores, Layer
 from pipeline.wording import counted
 
@@ -32,14 +35,8 @@ _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
 _PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
 _WHOLE_NUMBERS: Final = {pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype()}
 _UNREADABLE: Final = (
-    DataSourceError,
-    DataLayerError,
-    OSError,
-    RuntimeError,
-    ValueError,
-    ShapelyError,
-    pa.ArrowException,
-)
+    DataSourceError, DataLayerError, OSError, RuntimeError, ValueError, ShapelyError, pa.ArrowException,
+)  # fmt: skip
 # the keys that make a closed way an area instead of a line, as in GDAL's own configuration
 _OSM_AREAS: Final = (
     "aeroway,amenity,boundary,building,craft,geological,historic,landuse,leisure,military,natural,office,place,shop,"
@@ -85,9 +82,9 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
     """Read a file by the format that its name ends in."""
     suffix = path.suffix.lower()
     if suffix in _TEXT and isinstance(section, Cores):
-        table = read_csv(path, label, section.encoding, section.delimiter)
+        table = read_csv(path, label, section.encoding, section.delimiter, wanted_of(section, name))
     elif suffix in _SHEETS:
-        table = read_sheet(path, label, section.layer)
+        table = read_sheet(path, label, section.layer, wanted_of(section, name))
     elif suffix in _PARQUET:
         table = _read_parquet(path, label)
     else:
