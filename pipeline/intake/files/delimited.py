@@ -117,6 +117,8 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
         score = (head.held, head.hints, len(head.names))
         if best is None or score > best[0]:
             best = score, found
+        if wanted.needed and head.holds_all:
+            break
     if best is None:
         raise InputError(f"{label}: the file is blank; expected a header line and one line per core. Export it again.")
     return best[1]
@@ -199,8 +201,9 @@ def _places(body: bytes, frame: pd.DataFrame, odd: list[tuple[int, str]], first:
     if body.count(b"\n") + 1 == count:
         return np.arange(first, first + count)
     more = np.zeros(count, dtype=np.int64)
-    numbers = np.array([number for number, _ in odd], dtype=np.int64)
-    fitting = np.setdiff1d(np.arange(count), numbers)
+    fitting = np.arange(count)
+    if odd:
+        fitting = np.delete(fitting, [number for number, _ in odd])
     for name in frame:
         cells = pa.array(frame[name], pa.large_string(), from_pandas=True)
         more[fitting] += pc.fill_null(pc.count_substring(cells, "\n"), 0).to_numpy(zero_copy_only=False)

@@ -116,10 +116,12 @@ def find_head(rows: Rows, merges: Sequence[Merge], wanted: Wanted, row: int | No
     """Return the header of a table, or None where every row is blank.
 
     The header is the first row that holds every needed name; else the row that holds most of them, the first of
-    equals; else the row that holds most of the known names, three or more; else the first filled row. A header may have several rows, held
-    together by merged cells. A column's name is then the one in the lowest row if that is filled and no other column
-    has it, else the names from the top to the lowest row with a blank between them. A name that is needed in the second
-    form is given in the second form. A blank cell beneath a name, merged with it or not, takes the name.
+    equals; else the row that holds most of the known names, three or more; else the first filled row.
+
+    A header may have several rows, held together by merged cells. A column's name is then the one in the lowest row if
+    that is filled and no other column has it, else the names from the top to the lowest row with a blank between them.
+    A name that is needed in the second form is given in the second form. A blank cell beneath a name, merged with it or
+    not, takes the name.
 
     Parameters
     ----------
@@ -135,16 +137,15 @@ def find_head(rows: Rows, merges: Sequence[Merge], wanted: Wanted, row: int | No
     near = [merge for merge in merges if merge[0][0] < _SEARCHED_ROWS or merge[0][0] == row]
     if row is not None:
         return _head(rows, near, row, wanted)
-    filled = [number for number, cells in enumerate(rows[:_SEARCHED_ROWS]) if any(fold(cell) for cell in cells)]
-    if not filled:
-        later = next((number for number, cells in enumerate(rows) if any(fold(cell) for cell in cells)), None)
-        return None if later is None else _head(rows, near, later, wanted)
+    first = next((number for number in range(len(rows)) if _filled(rows, number)), None)
+    if first is None:
+        return None
     if not wanted.needed:
-        return _head(rows, near, filled[0], wanted)
+        return _head(rows, near, first, wanted)
     ways = [{fold(name) for name in names} for names in wanted.needed]
     known = {fold(name) for name in wanted.known}
-    best, most = filled[0], (0, 0)
-    for number in filled:
+    best, most = first, (0, 0)
+    for number in range(first, max(first + 1, min(_SEARCHED_ROWS, len(rows)))):
         held = _forms(rows, near, number)
         score = (sum(not way.isdisjoint(held) for way in ways), len(known & held))
         if score[0] == len(ways):

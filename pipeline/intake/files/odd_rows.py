@@ -24,15 +24,18 @@ def refuse_other_delimiter(
     width = len(frame.columns)
     if width < 3:
         return
-    numbers = np.setdiff1d(np.arange(len(places)), np.array([number for number, _ in odd], dtype=np.int64))
+    numbers = np.arange(len(places))
+    if odd:
+        numbers = np.delete(numbers, [number for number, _ in odd])
     for other in DELIMITERS:
         if other == mark:
             continue
         # a decimal comma may give such a line the number of fields of the header by chance
-        hits = frame[frame.iloc[:, 0].str.contains(other, regex=False).eq(True)]
-        joined = hits.fillna("").agg(mark.join, axis="columns") if len(hits) else pd.Series(dtype="str")
-        lines = [(number, text) for number, text in zip(numbers[hits.index], joined, strict=True)]
-        lines = sorted([*odd, *lines])
+        has_other = frame.iloc[:, 0].str.contains(other, regex=False).eq(True).to_numpy()
+        lines = odd
+        if has_other.any():
+            joined = frame[has_other].fillna("").agg(mark.join, axis="columns")
+            lines = sorted([*odd, *zip(numbers[has_other].tolist(), joined, strict=True)])
         fitting = [number for number, text in lines if len(_fields(text, other)) == width]
         if len(fitting) > 1:
             raise InputError(

@@ -46,19 +46,17 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
     if not core_id:
         return reasons.mask(body.isna().all(axis="columns"), "blank")
     ids = body[core_id[0]].str.strip()
-    has_position, has_size = _has_digits(body, positions), _has_digits(body, sizes)
-    is_usual = _usually_shaped(ids, has_position, has_size)
-    is_repeated = ids.notna() & (ids.str.casefold() == core_id[0].casefold())
-    doubtful = (~is_usual & ~has_position) | is_repeated
+    is_usual = _usually_shaped(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
     if not doubtful.any():
         return reasons
     # few rows: what follows may look at every cell
     rows = body[doubtful]
+    has_position, sized = _has_digits(rows, positions), _has_digits(rows, sizes)
     texts = rows.apply(lambda cells: cells.str.strip().where(lambda stripped: stripped.ne("")))
     filled = texts.notna().sum(axis="columns")
     first = texts.bfill(axis="columns").iloc[:, 0]
     labels = pd.concat([texts[core_id[0]], first], axis="columns")
-    sized = has_size[doubtful]
     says_total = _any_matches(labels, _TOTAL) | (_any_matches(texts, _TOTAL) & ~sized)
     has_id = texts[core_id[0]].notna()
     only_numbers = _all_numbers(texts) & ~has_id
@@ -72,7 +70,7 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
     found = found.mask(says_total, "total")
     found = found.mask(filled.eq(0), "blank")
     # a core that happens to be called like the head of its column is not equal to the header elsewhere
-    found = found.where(~is_usual[doubtful] & ~has_position[doubtful])
+    found = found.where(~is_usual[doubtful] & ~has_position)
     found = found.mask(_repeats_header(texts), "repeated header")
     reasons[doubtful] = found
     return reasons
@@ -98,6 +96,12 @@ def _has_digits(body: pd.DataFrame, columns: list[str]) -> pd.Series:
     for column in columns:
         found |= body[column].str.contains("[0-9]", regex=True).eq(True)
     return found
+
+
+def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
+    """Return whether a row is filled in one of these columns."""
+    filled: pd.Series = body[columns].notna().any(axis="columns")
+    return filled
 
 
 def _usually_shaped(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Series:

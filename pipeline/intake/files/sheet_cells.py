@@ -40,12 +40,17 @@ def as_texts(cells: Sequence[Any]) -> tuple[pa.Array, npt.NDArray[np.bool_]]:
         stored = np.fromiter((type(cell) in _NUMBERS for cell in cells), np.bool_, len(cells))
     if kinds <= {str}:
         texts = pa.array(cells, pa.string())
-    else:
+    elif bool in kinds and len(kinds) > 1:
         # True, 1 and 1.0 are equal to Python, but not to people
-        keys = list(zip(map(type, cells), cells, strict=True))
-        written = {key: _written(key[1]) for key in set(keys)}
-        texts = pa.array(list(map(written.__getitem__, keys)), pa.string())
-    return pc.if_else(pc.equal(texts, ""), None, texts), stored
+        texts = pa.array(list(map(_written, cells)), pa.string())
+    else:
+        written = {cell: _written(cell) for cell in set(cells)}
+        texts = pa.array(list(map(written.__getitem__, cells)), pa.string())
+    if str in kinds:
+        is_blank = pc.equal(texts, "")
+        if pc.any(is_blank).as_py():
+            texts = pc.if_else(is_blank, None, texts)
+    return texts, stored
 
 
 def _written(cell: object) -> str:

@@ -3,7 +3,9 @@
 import html
 import re
 import zipfile
+from collections import deque
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -23,7 +25,8 @@ _UNUSUAL: Final = (
     r"|<[A-Za-z0-9_]+:(?:row|c)[ >/\t\r\n]"
     r'| t="e"|hidden=|</f>(?:<v ?/>|<v></v>)?</c>|<f[^>]*/>(?:<v ?/>|<v></v>)?</c>'
 )
-_ROW: Final = re.compile(rb'<row r="(\d+)"')
+_ORDINARY_ROWS, _ORDINARY_COLUMNS = 99_999, 52
+_MOST_WAITING: Final = 8
 _CELL: Final = re.compile(rb'<c r="([A-Z]+)(\d+)"')
 _ODD_TAG: Final = re.compile(
     rb'<c(?:[>/\t\r\n]| [^r]| r[^=]| r=[^"])|<row(?:[>/\t\r\n]| [^r]| r[^=]| r=[^"])|<\w+:(?:row|c)[ >/\t\r\n]'
@@ -42,14 +45,15 @@ _LINK: Final = re.compile(rb"<(?:\w+:)?Relationship\s[^>]*>")
 class SheetFacts:
     """Facts of one sheet.
 
-    ``last_row``, ``last_column``: 1-based, of the cell furthest down and furthest right. ``hidden_rows``,
-    ``hidden_columns``: how many. ``replaced``: 1-based row and column, and the text, of cells that the reader gives as
-    blanks: errors such as ``#N/A``, and formulas without a stored value (``=A1+B1``). ``unstored``: the cells of the
-    latter. ``is_certain``: every cell states where it is, so that the size is known.
+    ``last_row``, ``last_column``: 1-based, no cell lies further down or further right; at least 99,999 and 52, within
+    which any sheet fits in memory. ``hidden_rows``, ``hidden_columns``: how many. ``replaced``: 1-based row and column,
+    and the text, of cells that the reader gives as blanks: errors such as ``#N/A``, and formulas without a stored value
+    (``=A1+B1``). ``unstored``: the cells of the latter. ``is_certain``: every cell states where it is, so that the size
+    is known.
     """
 
-    last_row: int = 0
-    last_column: int = 0
+    last_row: int = _ORDINARY_ROWS
+    last_column: int = _ORDINARY_COLUMNS
     hidden_rows: int = 0
     hidden_columns: int = 0
     replaced: list[tuple[int, int, str]] = field(default_factory=list)
@@ -78,13 +82,16 @@ def scan_sheet(path: Path, number: int) -> SheetFacts | None:
             return None
         facts = SheetFacts()
         hidden_columns: list[tuple[int, int]] = []
-        for text in _pieces(archive, part):
-            rows = _ROW.findall(text)
-            facts.last_row = max(facts.last_row, *map(int, rows), 0)
-            if _is_unusual(text):
-                _look_closely(text, facts, hidden_columns)
-        # nobody misses the columns behind the last cell
-        facts.last_column = max(facts.last_column, 52)
+        with ThreadPoolExecutor(1) as other_core:
+            # pieces are looked through while later ones are unpacked
+            pieces = ((text, other_core.submit(_is_unusual, text)) for text in _pieces(archive, part))
+            waiting: deque[tuple[bytes, Future[bool]]] = deque()
+            for piece in pieces:
+                waiting.append(piece)
+                if len(waiting) > _MOST_WAITING:
+                    _look_closely(*waiting.popleft(), facts, hidden_columns)
+            for text, is_unusual in waiting:
+                _look_closely(text, is_unusual, facts, hidden_columns)
         facts.hidden_columns = sum(
             min(last, facts.last_column) - first + 1 for first, last in hidden_columns if first <= facts.last_column
         )
@@ -110,8 +117,12 @@ def _is_unusual(text: bytes) -> bool:
     return found
 
 
-def _look_closely(text: bytes, facts: SheetFacts, hidden_columns: list[tuple[int, int]]) -> None:
-    """Add what an unusual piece of a sheet holds."""
+def _look_closely(
+    text: bytes, is_unusual: Future[bool], facts: SheetFacts, hidden_columns: list[tuple[int, int]]
+) -> None:
+    """Add what a piece of a sheet holds, if it is unusual."""
+    if not is_unusual.result():
+        return
     cells = _CELL.findall(text)
     if cells:
         widest = max({letters for letters, _ in cells}, key=lambda letters: (len(letters), letters))

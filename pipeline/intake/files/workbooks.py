@@ -225,7 +225,8 @@ def _as_table(sheet: _Sheet, label: str, wanted: Wanted, notices: list[str]) -> 
     numbers = [number for number in range(head.bottom + 1, len(rows)) if rows[number] != blank]
     if not numbers:
         raise InputError(f"{label}: a header and no rows; expected one row per core. Save it again with the data.")
-    columns = [as_texts(column) for column in zip(*(rows[number] for number in numbers), strict=True)]
+    body_rows = [rows[number] for number in numbers]
+    columns = [as_texts(column) for column in zip(*body_rows, strict=True)]
     # a column without a name and without a filled cell is none
     used = [n for n, (texts, _) in enumerate(columns) if head.names[n] or texts.null_count < len(texts)]
     names = unique_names([head.names[n] for n in used], label, notices)
