@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
 from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.intake.files.sheet_cells import written_cell
 from pipeline.programme.settings import Cores, Layer
 from pipeline.units import SPELLINGS
 
@@ -109,7 +110,7 @@ def wanted_of(section: Layer, key: str) -> Wanted:
 
 def fold(cell: object) -> str:
     """Return a name without regard to case and white space."""
-    return " ".join(str(cell).split()).casefold()
+    return " ".join(written_cell(cell).split()).casefold()
 
 
 def find_head(rows: Rows, merges: Sequence[Merge], wanted: Wanted, row: int | None = None) -> Head | None:
@@ -226,7 +227,7 @@ def _filled(rows: Rows, row: int) -> set[int]:
 def _own_and_joined(rows: Rows, merges: Sequence[Merge], top: int, bottom: int) -> tuple[list[str], list[str]]:
     """Return the lowest name of each column, and its names from the top down with a blank between them."""
     width = len(rows[bottom])
-    texts = [[" ".join(str(cell).split()) for cell in rows[row]] for row in range(top, bottom + 1)]
+    texts = [[" ".join(written_cell(cell).split()) for cell in rows[row]] for row in range(top, bottom + 1)]
     for (first_row, first), (last_row, last) in merges:
         # in the lowest row a name stays with its first column
         for row in range(max(first_row, top), min(last_row, bottom) + 1):
@@ -244,7 +245,7 @@ def _own_and_joined(rows: Rows, merges: Sequence[Merge], top: int, bottom: int) 
 
 def units_in(cells: Sequence[Any]) -> list[str] | None:
     """Return the units of a row that holds nothing else, stripped of brackets; None where it holds anything else."""
-    units = [" ".join(str(cell).split()).strip("()[] ") for cell in cells]
+    units = [" ".join(written_cell(cell).split()).strip("()[] ") for cell in cells]
     filled = [unit.casefold() for unit in units if unit]
     are_units = all(unit in _UNIT_WORDS or _DATE_PATTERN.fullmatch(unit) for unit in filled)
     return units if are_units and any(unit not in _WEAK_UNITS for unit in filled) else None

@@ -9,9 +9,9 @@ import pyarrow.compute as pc
 from pipeline.contracts import no_text
 from pipeline.intake.files.header_rows import Wanted, fold
 
-__all__ = ["joined_cells", "reasons_to_set_aside"]
+__all__ = ["LONGEST_TEXT", "joined_cells", "reasons_to_set_aside"]
 
-_LONGEST_TEXT: Final = 200
+LONGEST_TEXT: Final = 200
 # a shape of ids is usual if it is the shape of at least this share of the rows that have a position or sizes
 _USUAL_SHARE: Final = 0.01
 _TOTAL: Final = (
@@ -79,7 +79,7 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
 def joined_cells(rows: pd.DataFrame) -> list[str]:
     """Return the text of each row: its filled cells with bars between them, cut where it is long."""
     return [
-        " | ".join(str(cell).strip() for cell in cells if not pd.isna(cell) and str(cell).strip())[:_LONGEST_TEXT]
+        " | ".join(str(cell).strip() for cell in cells if not pd.isna(cell) and str(cell).strip())[:LONGEST_TEXT]
         for cells in rows.itertuples(index=False, name=None)
     ]
 

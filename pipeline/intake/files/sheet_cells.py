@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-__all__ = ["as_texts"]
+__all__ = ["as_texts", "written_cell"]
 
 _NUMBERS: Final = frozenset({int, float})
 # from here on whole numbers would be written with an exponent
@@ -42,10 +42,10 @@ def as_texts(cells: Sequence[Any]) -> tuple[pa.Array, npt.NDArray[np.bool_]]:
         texts = pa.array(cells, pa.string())
     elif bool in kinds and len(kinds) > 1:
         # True, 1 and 1.0 are equal to Python, but not to people
-        texts = pa.array(list(map(_written, cells)), pa.string())
+        texts = pa.array(list(map(written_cell, cells)), pa.string())
     else:
-        written = {cell: _written(cell) for cell in set(cells)}
-        texts = pa.array(list(map(written.__getitem__, cells)), pa.string())
+        texts_of = {cell: written_cell(cell) for cell in set(cells)}
+        texts = pa.array(list(map(texts_of.__getitem__, cells)), pa.string())
     if str in kinds:
         is_blank = pc.equal(texts, "")
         if pc.any(is_blank).as_py():
@@ -53,8 +53,8 @@ def as_texts(cells: Sequence[Any]) -> tuple[pa.Array, npt.NDArray[np.bool_]]:
     return texts, stored
 
 
-def _written(cell: object) -> str:
-    """Return one cell as people would write it."""
+def written_cell(cell: object) -> str:
+    """Return one cell as people would write it: a text, with whole numbers without their ``.0``."""
     if isinstance(cell, float) and cell.is_integer():
         return repr(int(cell))
     if isinstance(cell, dt.timedelta):

@@ -13,7 +13,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-__all__ = ["SheetFacts", "counts_from_1904", "scan_sheet"]
+__all__ = ["MOST_CELLS", "SheetFacts", "counts_from_1904", "scan_sheet"]
 
 _CHUNK: Final = 1 << 20
 # longer than any start tag of a row
@@ -27,6 +27,8 @@ _UNUSUAL: Final = (
 )
 _ORDINARY_ROWS, _ORDINARY_COLUMNS = 99_999, 52
 _MOST_WAITING: Final = 8
+# all cells of a sheet are held in memory at once, the blank ones between others too
+MOST_CELLS: Final = 60_000_000
 _CELL: Final = re.compile(rb'<c r="([A-Z]+)(\d+)"')
 _ODD_TAG: Final = re.compile(
     rb'<c(?:[>/\t\r\n]| [^r]| r[^=]| r=[^"])|<row(?:[>/\t\r\n]| [^r]| r[^=]| r=[^"])|<\w+:(?:row|c)[ >/\t\r\n]'
@@ -92,6 +94,8 @@ def scan_sheet(path: Path, number: int) -> SheetFacts | None:
                     _look_closely(*waiting.popleft(), facts, hidden_columns)
             for text, is_unusual in waiting:
                 _look_closely(text, is_unusual, facts, hidden_columns)
+        if facts.last_row * facts.last_column > MOST_CELLS:
+            facts.last_row, facts.last_column = _size(_pieces(archive, part))
         facts.hidden_columns = sum(
             min(last, facts.last_column) - first + 1 for first, last in hidden_columns if first <= facts.last_column
         )
@@ -112,6 +116,16 @@ def _pieces(archive: zipfile.ZipFile, part: str) -> Iterator[bytes]:
     yield rest
 
 
+def _size(pieces: Iterator[bytes]) -> tuple[int, int]:
+    """Return the last row and column that hold a cell, 1-based."""
+    last_row = last_column = 0
+    for text in pieces:
+        cells = _CELL.findall(text)
+        last_row = max(last_row, *(int(row) for _, row in cells), 0)
+        last_column = max(last_column, *(_column_number(letters) for letters in {letters for letters, _ in cells}), 0)
+    return last_row, last_column
+
+
 def _is_unusual(text: bytes) -> bool:
     found: bool = pc.match_substring_regex(pa.scalar(text, pa.large_binary()), _UNUSUAL).as_py()
     return found
@@ -123,11 +137,8 @@ def _look_closely(
     """Add what a piece of a sheet holds, if it is unusual."""
     if not is_unusual.result():
         return
-    cells = _CELL.findall(text)
-    if cells:
-        widest = max({letters for letters, _ in cells}, key=lambda letters: (len(letters), letters))
-        facts.last_column = max(facts.last_column, _column_number(widest))
-        facts.last_row = max(facts.last_row, *(int(row) for _, row in cells))
+    last_row, last_column = _size(iter([text]))
+    facts.last_row, facts.last_column = max(facts.last_row, last_row), max(facts.last_column, last_column)
     facts.is_certain = facts.is_certain and _ODD_TAG.search(text) is None
     facts.hidden_rows += len(_HIDDEN_ROW.findall(text))
     hidden_columns.extend(

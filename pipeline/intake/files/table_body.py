@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.errors import InputError
 from pipeline.intake.files.header_rows import Wanted, units_in
-from pipeline.intake.files.set_aside import joined_cells, reasons_to_set_aside
+from pipeline.intake.files.set_aside import LONGEST_TEXT, joined_cells, reasons_to_set_aside
 from pipeline.intake.files.tables import SET_ASIDE, RawTable
 
 __all__ = ["Body", "as_raw_table"]
@@ -81,7 +81,11 @@ def _set_aside(body: Body, reasons: pd.Series) -> pd.DataFrame:
     rows = reasons.notna().to_numpy()
     parts = [
         pd.DataFrame(
-            {"place": [place for place, _ in body.above], "reason": "title", "text": [t for _, t in body.above]}
+            {
+                "place": [place for place, _ in body.above],
+                "reason": "title",
+                "text": [text[:LONGEST_TEXT] for _, text in body.above],
+            }
         ),
         pd.DataFrame(
             {

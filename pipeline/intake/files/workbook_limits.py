@@ -7,12 +7,10 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
-from pipeline.intake.files.sheet_xml import SheetFacts
+from pipeline.intake.files.sheet_xml import MOST_CELLS, SheetFacts
 
-__all__ = ["MOST_CELLS", "damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusable"]
+__all__ = ["damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusable"]
 
-# all cells of a sheet are held in memory at once, the blank ones between others too
-MOST_CELLS: Final = 60_000_000
 _MOST_BYTES: Final = 4 << 30
 _OLD_WORKBOOK: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED: Final = "EncryptedPackage".encode("utf-16-le")

@@ -19,7 +19,7 @@ from python_calamine import (
 
 from pipeline.errors import InputError
 from pipeline.intake.files.header_rows import ANY_TABLE, Head, Wanted, find_head
-from pipeline.intake.files.sheet_cells import as_texts
+from pipeline.intake.files.sheet_cells import as_texts, written_cell
 from pipeline.intake.files.sheet_xml import SheetFacts, counts_from_1904, scan_sheet
 from pipeline.intake.files.table_body import Body, as_raw_table
 from pipeline.intake.files.tables import RawTable, unique_names
@@ -233,7 +233,7 @@ def _as_table(sheet: _Sheet, label: str, wanted: Wanted, notices: list[str]) -> 
     frame = pa.table({name: columns[n][0] for name, n in zip(names, used, strict=True)}).to_pandas()
     stored = pd.DataFrame({name: columns[n][1] for name, n in zip(names, used, strict=True)})
     above = [
-        (sheet.first_row + number, " | ".join(str(cell).strip() for cell in rows[number] if str(cell).strip()))
+        (sheet.first_row + number, " | ".join(text for cell in rows[number] if (text := written_cell(cell).strip())))
         for number in range(head.top)
         if any(str(cell).strip() for cell in rows[number])
     ]
