@@ -158,7 +158,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         specified = specify(located, catalogue)
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("calibrate"):
-        diameter_is = settings.cores.diameter_is
+        diameter_is = settings.diameter_is
         diameter = limits_of(rules, "diameter-implausible", DiameterLimits, located)
         depth = limits_of(rules, "depth-implausible", DepthLimits, located)
         sizes = believable_sizes(
@@ -195,7 +195,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
-        stock, diameter_is = inputs.stock, settings.cores.diameter_is
+        stock, diameter_is = inputs.stock, settings.diameter_is
         orders = order(
             facts.assign(allowed_days=allowed_days), catalogue, settings.orders, ready.day, stock, diameter_is
         )

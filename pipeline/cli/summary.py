@@ -107,4 +107,7 @@ def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - its type would slow dow
     console.print(table)
     for notice in inputs.notices:
         console.print(f"Note: {escape(notice)}")
-    console.print(f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}.")
+    console.print(
+        f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}, "
+        f"to within {inputs.stretch:.2%} of lengths on the ground."
+    )

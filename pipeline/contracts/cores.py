@@ -25,7 +25,13 @@ _STATUSES: Final = (
 )
 
 INTAKE_COLUMNS: Final = (
-    Column("row", "integer", "", "Row", "data row of the register; the first below its heading is 1", "always"),
+    Column("row", "integer", "", "Row", "row of the core, counted through all registers from 1", "always"),
+    Column("register", "text", "", "Register", "register that the core is from, as the programme names it"),
+    Column("register_file", "text", "", "Register file", "file of the register that the core is from"),
+    Column(
+        "register_row", "integer", "", "Register row",
+        "row of the sheet or line of the text as it is found in the register's file",
+    ),
     *(part for column in REGISTER_COLUMNS for part in (column, *cell_columns(column))),
     Column("x_text", "text", "", "Easting or longitude, as written", "cell of the first coordinate", cell_of="x"),
     Column("y_text", "text", "", "Northing or latitude, as written", "cell of the second coordinate", cell_of="y"),

@@ -25,15 +25,17 @@ _LAT_NAMES: Final = ("lat", "latitude")
 
 @dataclass(frozen=True)
 class Register:
-    """The register after intake.
+    """One file of a register after intake.
 
-    ``frame``: N rows in input order: ``row``, the contract's register columns, ``<column>_text`` and
-    ``<column>_problem`` for measures and dates, ``x_text``, ``y_text``, ``position_problem``, ``position_repair``,
-    ``ragged``, ``same_row`` (equal where rows are equal in every cell), ``is_copy``, ``x`` and ``y`` in the register's
-    CRS, ``lon``, ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the
-    register has. ``units``: the unit of each measure, or "in the cells".
+    ``frame``: N rows in input order: ``row``, ``register_row`` (the row or line as a person finds it in the file), the
+    contract's register columns, ``<column>_text`` and ``<column>_problem`` for measures and dates, ``x_text``,
+    ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
+    ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
+    ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
+    the programme calls the register; ``label``: the file.
     """
 
+    name: str
     frame: pd.DataFrame
     as_read: pd.DataFrame
     present: frozenset[str]
@@ -41,11 +43,12 @@ class Register:
     label: str
     rows_in_file: int
     units: dict[str, str]
+    set_aside: pd.DataFrame
     notices: list[str] = field(default_factory=list)
 
 
 def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
-    """Return a raw register as typed columns.
+    """Return one file of a register as typed columns.
 
     Parameters
     ----------
@@ -54,7 +57,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     section
         Settings of the register.
     timezone
-        IANA name of the zone that instants without an offset are in.
+        IANA name of the programme's zone.
     roads, roads_crs
         Extent of the road layer and its CRS: reveals swapped axes and lost signs.
 
@@ -65,7 +68,8 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         roads.
     """
     found = _columns_found(table, section)
-    columns: dict[str, pd.Series] = {"row": pd.Series(table.rows)}
+    places = table.rows if table.places is None else table.places
+    columns: dict[str, pd.Series] = {"row": pd.Series(table.rows), "register_row": pd.Series(places)}
     units: dict[str, str] = {}
     for column in REGISTER_COLUMNS:
         columns |= _typed(table, column, found[column.name], section, timezone, units)
@@ -75,8 +79,8 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     columns |= texts
     columns |= _position_columns(positions, crs)
     columns["ragged"] = table.ragged if table.ragged is not None else no_text(table.frame.index)
-    columns |= _copies(table.frame, texts)
     return Register(
+        name=section.register_name,
         frame=pd.DataFrame(columns),
         as_read=table.frame,
         present=frozenset(name for name, source in found.items() if source is not None),
@@ -84,6 +88,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         label=table.label,
         rows_in_file=table.rows_in_file,
         units=units,
+        set_aside=table.set_aside,
         notices=table.notices,
     )
 
@@ -124,13 +129,6 @@ def _position_columns(positions: Positions, crs: CRS) -> dict[str, pd.Series]:
         "lon": pd.Series(lon),
         "lat": pd.Series(lat),
     }
-
-
-def _copies(as_read: pd.DataFrame, texts: dict[str, pd.Series]) -> dict[str, pd.Series]:
-    """Return a number shared by rows that are equal in every cell, and whether a row repeats an earlier one."""
-    cells = as_read.assign(**{f"position {name}": text for name, text in texts.items()})
-    group = cells.groupby(list(cells.columns), dropna=False, sort=False).ngroup()
-    return {"same_row": group, "is_copy": group.duplicated()}
 
 
 def find_column(table: RawTable, mapping: dict[str, str], column: Column, section: str) -> str | None:

@@ -2,7 +2,8 @@
 
 import datetime as dt
 import difflib
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -33,7 +34,9 @@ _EXPECTED: Final = {
 }
 
 
-def sentences(error: ValidationError, model: type[BaseModel], remedy: str = "") -> list[str]:
+def sentences(
+    error: ValidationError, model: type[BaseModel], remedy: str = "", written: Mapping[str, Any] | None = None
+) -> list[str]:
     """Return one sentence or two per wrong key or value: the key, what was found, what was expected.
 
     Parameters
@@ -44,12 +47,16 @@ def sentences(error: ValidationError, model: type[BaseModel], remedy: str = "") 
         The model, to name the keys it knows.
     remedy
         What to do, as a sentence; added to each wrong value.
+    written
+        The settings as they were written: an entry of a list is called by its name there.
     """
-    return [_sentence(details, model, f" {remedy}".rstrip()) for details in error.errors(include_url=False)]
+    return [
+        _sentence(details, model, f" {remedy}".rstrip(), written or {}) for details in error.errors(include_url=False)
+    ]
 
 
-def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str:
-    key = ".".join(str(part) for part in details["loc"]) or "top level"
+def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str, written: Mapping[str, Any]) -> str:
+    key = _key(details["loc"], written) or "top level"
     found, kind = details["input"], details["type"]
     if kind == "missing":
         return f"{key}: missing, and required. Add it."
@@ -70,6 +77,27 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str) -> str
         reason = f"found {_written(found)}, {reason}"
     end = "" if reason.endswith(("?", ".")) else "."
     return f"{key}: {reason}{end}{remedy}"
+
+
+def _key(path: tuple[int | str, ...], written: Any) -> str:  # noqa: ANN401 - whatever a TOML file holds
+    """Return the key at a path: an entry of a list by its name, else counted from 1; a lone table has no number."""
+    key = ""
+    for part in path:
+        inner = None
+        if isinstance(part, str):
+            key += f".{part}" if key else part
+            inner = written.get(part) if isinstance(written, Mapping) else None
+        elif isinstance(written, list):
+            inner = written[part]
+            name = inner.get("name") if isinstance(inner, Mapping) else None
+            key += f' "{name}"' if isinstance(name, str) else f" no. {part + 1}"
+        elif isinstance(written, Mapping):
+            # a table where a list may stand is the only entry of the list
+            inner = written
+        else:
+            key += f".{part}"
+        written = inner
+    return key
 
 
 def _written(value: object) -> str:

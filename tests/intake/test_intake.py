@@ -69,6 +69,17 @@ def test_the_least_programme_has_cores_and_segments_in_the_zone_of_its_cores(tow
     assert (inputs.notices, inputs.credits) == ([], [])
 
 
+def test_the_zone_is_that_of_the_roads_however_many_positions_are_wrong(town):
+    rows = [f"{number},10,50,450 mm,200 mm,2026-09-01" for number in range(6)]
+    good = [f"{number},-82.21,44.79,450 mm,200 mm,2026-09-01" for number in range(6, 10)]
+    text = "\n".join(["core_id,east,north,diameter,depth,cut", *rows, *good])
+    (town / "cores.csv").write_text(text, encoding="utf-8")
+    inputs = _read(town, start=_PROGRAMME.replace('"EPSG:32617"', '"EPSG:4326"'))
+    assert inputs.crs.to_epsg() == 32617
+    # 1.2 degrees from the central meridian and 45 degrees north the scale is 0.9996 (1 + 0.00011)
+    assert inputs.stretch == pytest.approx(0.0004, abs=2e-4)
+
+
 def test_every_layer_comes_in_the_crs_of_the_run(town):
     _write(town, "surfaces", [_box(0, 0, 99, 9)], 4326, surface=["asphalt"])
     _write(town, "districts", [_box(0, 0, 999, 99)], 4326, district=["Quay"])

@@ -141,15 +141,6 @@ def test_an_undefined_crs_says_no_more_than_none():
         layer_crs(geographic, None, (0, 0, 1, 1), "cores.gpkg", "cores.crs", notices)
 
 
-def test_rows_that_are_equal_in_every_cell_share_a_number_and_the_later_is_a_copy(tmp_path):
-    rows = {name: [*cells, cells[0]] for name, cells in _ROWS.items()}
-    pd.DataFrame(rows).to_csv(tmp_path / "cores.csv", index=False)
-    section = Cores(path="cores.csv", columns={"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"})
-    frame = read_register(read_raw(section, tmp_path, "cores", None), section, "UTC", _ROADS, CRS.from_epsg(4326)).frame
-    assert frame["same_row"].tolist() == [0, 1, 0]
-    assert frame["is_copy"].tolist() == [False, False, True]
-
-
 def test_what_was_written_is_kept_beside_what_was_read(tmp_path):
     frame = _register(tmp_path, opened_on=["2026-09-01", "soon"]).frame
     assert frame["diameter_mm"].tolist() == pytest.approx([457.2, 450])

@@ -154,7 +154,7 @@ def _identity(
         **{status: int(cores["status"].eq(status).sum()) for status in STATUSES},
         "unplaced": view.unplaced,
         "left_out_by_where": result.account["left_out_by_where"],
-        "diameter_is": result.settings.cores.diameter_is,
+        "diameter_is": result.settings.diameter_is,
         "findings": len(findings),
         "columns": list(cores),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),

@@ -45,7 +45,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
             for file in inputs.files
         ],
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
-        "diameter_is": result.settings.cores.diameter_is,
+        "diameter_is": result.settings.diameter_is,
         "units": _units(inputs.register.units, words),
         "choose": matching.choose,
         "accuracy": words.measure(matching.accuracy_m),
@@ -60,11 +60,15 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
     }
 
 
-def _units(units: dict[str, str], words: Words) -> list[tuple[Markup, Markup]]:
-    """Return the columns whose bare numbers have a unit declared, by their labels."""
+def _units(units: dict[str, dict[str, str]], words: Words) -> list[tuple[Markup, Markup]]:
+    """Return the columns whose bare numbers have a unit, by their labels; of several registers, each with its units."""
+    together: dict[str, dict[str, None]] = {}
+    for of_register in units.values():
+        for name, unit in of_register.items():
+            together.setdefault(name, {})[shown_unit(unit)] = None
     return [
-        (column_label(name, words) or words.own(name), words.own(shown_unit(unit)))
-        for name, unit in sorted(units.items())
+        (column_label(name, words) or words.own(name), words.own(" / ".join(found)))
+        for name, found in sorted(together.items())
     ]
 
 
