@@ -71,6 +71,8 @@ class Matching(Section):
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
     names_near: NamesNear = 5
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
+    # rows of two registers with one id are one core up to this distance
+    same_core_m: PositiveMetres = Field(default="10 m", alias="same_core")  # type: ignore[assignment]
     works_reach_m: PositiveMetres = Field(default="6 m", alias="works_reach")  # type: ignore[assignment]
 
     @field_validator("accuracy_by_method")

@@ -7,7 +7,7 @@ import shapely
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake import read_inputs
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import load_programme
 
@@ -115,7 +115,7 @@ def test_each_file_is_announced_before_it_is_read(town):
     _write(town, "districts", [_box(0, 0, 999, 99)], district=["Quay"])
     said: list[str] = []
     _read(town, '[districts]\npath = "districts.parquet"\n', said.append)
-    assert said == ["roads.parquet", "cores.csv", "districts.parquet", "checksums"]
+    assert said == ["roads.parquet", "cores.csv", "districts.parquet"]
 
 
 def test_notices_come_in_the_order_of_the_files(town):
