@@ -238,9 +238,10 @@ def _as_table(sheet: _Sheet, label: str, wanted: Wanted, notices: list[str]) -> 
         if any(str(cell).strip() for cell in rows[number])
     ]
     filled = set(numbers)
-    empty = [sheet.first_row + n for n in range(head.bottom + 1, numbers[-1]) if n not in filled]
+    filled.update(range(head.top, head.bottom + 1), (place - sheet.first_row for place, _ in above))
+    empty = [sheet.first_row + n for n in range(numbers[-1]) if n not in filled]
     places = np.array(numbers, dtype=np.int64) + sheet.first_row
-    body = Body(frame, places, above, empty, stored_as_number=stored)
+    body = Body(frame, places, above, empty, head.texts, stored_as_number=stored)
     table = as_raw_table(body, label, wanted, notices)
     if not wanted.sets_aside and table.places is not None:
         # blank rows count, so that a row number leads to the row in the sheet

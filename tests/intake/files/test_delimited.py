@@ -64,9 +64,9 @@ def test_titles_above_the_header_are_set_aside_and_the_delimiter_is_that_of_the_
     assert table.frame["Lat"].tolist() == ["44,8"]
     assert table.places.tolist() == [5]
     assert table.set_aside.to_dict("list") == {
-        "place": [1, 3],
-        "reason": ["title", "title"],
-        "text": ["Cores, all of them, 2026", "by: crews 1, 2, 3"],
+        "place": [1, 2, 3],
+        "reason": ["title", "blank", "title"],
+        "text": ["Cores, all of them, 2026", "", "by: crews 1, 2, 3"],
     }
 
 
