@@ -2,6 +2,7 @@
 
 import hashlib
 import sqlite3
+import warnings
 import zipfile
 from contextlib import closing
 
@@ -189,10 +190,17 @@ def test_messages_name_the_file_as_the_programme_does(tmp_path):
     with pytest.raises(InputError) as error:
         _read(tmp_path, "deep/roads.geojson")
     assert str(tmp_path) not in str(error.value)
-    (tmp_path / "deep" / "roads.csv").write_text("id,WKT\na,POINT (1\n", encoding="utf-8")
-    notices = _read(tmp_path, "deep/roads.csv").notices
-    assert notices
-    assert all(notice.startswith("deep/roads.csv: ") and str(tmp_path) not in notice for notice in notices)
+
+
+def test_a_warning_names_the_file_as_the_programme_does(roads, monkeypatch):
+    def list_layers(path):
+        warnings.warn(f"{path} and {path.parent / 'roads.idx'} are odd; use a keyword", RuntimeWarning, stacklevel=1)
+        return [["roads", "LineString"]]
+
+    monkeypatch.setattr(pyogrio, "list_layers", list_layers)
+    assert _read(roads.parent, f"{roads.name}/roads.gpkg").notices == [
+        f"{roads.name}/roads.gpkg: {roads.name}/roads.gpkg and {roads.name}/roads.gpkg are odd."
+    ]
 
 
 @pytest.mark.parametrize(
