@@ -22,7 +22,9 @@ from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
+from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
 
@@ -114,6 +116,7 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
 
 
 def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+    refuse_unknown_items(settings.orders, catalogue.items)
     roads = _read_layer(settings.roads, "roads", folder, announce)
     kerf_mm = catalogue.materials.geometry.kerf.value
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce)
@@ -121,6 +124,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     cores = _in_run_crs(register, crs)
+    cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in _LAYERS:
         section: Layer | None = getattr(settings, name)
@@ -133,7 +137,13 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
     stock = None
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
-        stock = read_stock(settings.orders.stock, folder, catalogue.items, day_first=settings.day_first)
+        yards = yard_names(settings.orders, frames.get("districts"))
+        read = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
+        notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
+        stock = read.frame
+    notices += unmatched_names(
+        settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")
+    )
     return Inputs(
         register=register, cores=cores, segments=frames["roads"], surfaces=frames.get("surfaces"),
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),

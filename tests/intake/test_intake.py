@@ -86,7 +86,7 @@ def test_every_layer_comes_in_the_crs_of_the_run(town):
     _write(town, "joints", [_box(0, 0, 4, 5)], 4326)
     _write(town, "done", [_box(0, 0, 99, 9)], 4326, resurfaced_on=["2024-05-01"])
     _write(town, "due", [_line(0)], 4326, due_on=["2027-05-01"])
-    (town / "stock.csv").write_text("yard,item,packs\nNorth,grout dark,12\n", encoding="utf-8")
+    (town / "stock.csv").write_text("yard,item,packs\nQuay,grout dark,12\n", encoding="utf-8")
     inputs = _read(
         town,
         '[surfaces]\npath = "surfaces.parquet"\n[districts]\npath = "districts.parquet"\n[joints]\npath = "joints.parquet"\n'

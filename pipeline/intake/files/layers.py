@@ -20,13 +20,16 @@ from shapely.errors import ShapelyError
 from pipeline.errors import InputError
 from pipeline.intake.files.checksums import unchanged
 from pipeline.intake.files.conditions import refuse_statement
+from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.drivers import drivers_for, only_drivers
 from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.osm import osm_keys
 from pipeline.intake.files.parquet import read_parquet
 from pipeline.intake.files.paths import input_path
 from pipeline.intake.files.staging import staged
-from pipeline.intake.files.tables import RawTable, read_csv, read_sheet, select_rows
+from pipeline.intake.files.tables import RawTable, select_rows
+from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.settings import Cores, Layer
 from pipeline.wording import counted
 
@@ -89,9 +92,9 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
     """Read a file by the format that its name ends in."""
     suffix = path.suffix.lower()
     if suffix in _TEXT and isinstance(section, Cores):
-        table = read_csv(path, label, section.encoding, section.delimiter)
+        table = read_csv(path, label, section.encoding, section.delimiter, wanted_of(section, name))
     elif suffix in _SHEETS:
-        table = read_sheet(path, label, section.layer)
+        table = read_sheet(path, label, section.layer, wanted_of(section, name))
     elif suffix in _PARQUET:
         table = read_parquet(path, label)
     else:
