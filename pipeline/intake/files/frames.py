@@ -1,6 +1,7 @@
 """Typed frames as raw tables: attributes as text, geometry apart."""
 
 import re
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -13,6 +14,9 @@ from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable, as_text, unique_names
 
 __all__ = ["first_sentence", "raw_table"]
+
+# a grid of a datum shift, named by a path or an address in place of the name of a grid
+_GRID_ELSEWHERE: Final = re.compile(r"""PARAMETERFILE\["[^"]*","([^"]*[/\\:][^"]*)"|grids=([^\s,"]*[/\\:][^\s,"]*)""")
 
 
 def raw_table(
@@ -36,8 +40,9 @@ def raw_table(
     Raises
     ------
     InputError
-        The text of the file is not UTF-8.
+        The text of the file is not UTF-8, or its CRS needs another file.
     """
+    _refuse_grids_elsewhere(declared, label)
     geometry = None
     if isinstance(frame, gpd.GeoDataFrame):
         geometry = np.asarray(frame.geometry.array)
@@ -51,6 +56,16 @@ def raw_table(
             "name of its encoding, such as cp1250, beside the shapefile."
         ) from error
     return RawTable(text, rows, total, label, geometry, declared, notices=notices)
+
+
+def _refuse_grids_elsewhere(declared: CRS | None, label: str) -> None:
+    """Stop where a layer's CRS names a file of its own choice, which a transformation would open."""
+    found = _GRID_ELSEWHERE.search(declared.to_wkt()) if declared is not None else None
+    if found:
+        raise InputError(
+            f"{label}: its CRS needs the file {found[1] or found[2]!r}, a link to other data; expected a CRS that is "
+            'complete in itself. Save the layer in a CRS with a code, such as "EPSG:32617".'
+        )
 
 
 def first_sentence(error: object) -> str:

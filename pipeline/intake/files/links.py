@@ -1,6 +1,5 @@
 """Files that are links to other data, or another kind of file than their name says."""
 
-import mmap
 import re
 from pathlib import Path
 from typing import Final
@@ -10,6 +9,7 @@ from pipeline.errors import InputError
 __all__ = ["refuse_links"]
 
 _HEAD: Final = 1 << 16
+_BLOCK: Final = 1 << 23
 _MAGIC: Final = {
     b"SQLite format 3\x00": "an SQLite file such as a GeoPackage",
     b"fgb\x03": "a FlatGeobuf file",
@@ -103,9 +103,20 @@ def _refuse_json_links(path: Path, head: bytes, tail: bytes, label: str) -> None
         raise InputError(
             f"{label}: this is one page of several: it has a link to the next one. Save all pages as one file."
         )
-    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
-        if _CRS_LINK.search(content):
-            raise InputError(
-                f"{label}: its CRS is a link to other data; expected the name of the CRS. Save the layer again with "
-                'its CRS by name, such as "urn:ogc:def:crs:EPSG::32617".'
-            )
+    if _has(path, _CRS_LINK):
+        raise InputError(
+            f"{label}: its CRS is a link to other data; expected the name of the CRS. Save the layer again with its "
+            'CRS by name, such as "urn:ogc:def:crs:EPSG::32617".'
+        )
+
+
+def _has(path: Path, pattern: re.Pattern[bytes]) -> bool:
+    """Return whether a pattern is found in a file of any size."""
+    kept = b""
+    with path.open("rb") as file:
+        while block := file.read(_BLOCK):
+            if pattern.search(kept + block):
+                return True
+            # it may lie across the border of two blocks
+            kept = block[-_HEAD:]
+    return False

@@ -1,9 +1,7 @@
 """GDAL opens a file with the drivers for its ending, opens nothing else, and the process survives."""
 
 import json
-import sqlite3
 import threading
-from contextlib import closing
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import geopandas as gpd
@@ -183,27 +181,3 @@ def test_nothing_appears_beside_an_input_and_nothing_in_it_changes(tmp_path, end
     before = {file.name: file.read_bytes() for file in tmp_path.iterdir()}
     assert len(read_raw(Layer(path=f"a.{end}"), tmp_path, "roads", None).frame) == 1
     assert {file.name: file.read_bytes() for file in tmp_path.iterdir()} == before
-
-
-def test_a_database_in_use_is_read_with_its_log_and_nothing_appears_beside_it(tmp_path):
-    _POINTS.to_file(tmp_path / "a.gpkg")
-    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as database:
-        database.execute("PRAGMA journal_mode = WAL")
-        # they call functions of GDAL
-        for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
-            database.execute(f"DROP TRIGGER {name}")
-        database.execute("UPDATE a SET id = 'in the log'")
-        database.commit()
-        names = {file.name for file in tmp_path.iterdir()}
-        table = read_raw(Layer(path="a.gpkg"), tmp_path, "roads", None)
-        assert table.frame["id"].tolist() == ["in the log"]
-        assert {file.name for file in tmp_path.iterdir()} == names
-
-
-def test_what_gdal_once_learnt_of_a_gml_file_hides_no_column(tmp_path):
-    _POINTS.to_file(tmp_path / "a.gml")
-    (tmp_path / "a.xsd").unlink()
-    pyogrio.read_info(tmp_path / "a.gml")
-    learnt = (tmp_path / "a.gfs").read_text(encoding="utf-8")
-    (tmp_path / "a.gfs").write_text(learnt.replace(">id<", ">other<"), encoding="utf-8")
-    assert "id" in read_raw(Layer(path="a.gml"), tmp_path, "roads", None).frame

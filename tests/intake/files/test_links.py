@@ -5,6 +5,7 @@ import json
 import pytest
 
 from pipeline.errors import InputError
+from pipeline.intake.files import links
 from pipeline.intake.files.links import refuse_links
 
 _VRT = "<OGRVRTDataSource><OGRVRTLayer name='a'><SrcDataSource>/etc/x</SrcDataSource></OGRVRTLayer></OGRVRTDataSource>"
@@ -83,6 +84,15 @@ def test_a_crs_that_is_a_link_is_refused_wherever_it_stands(tmp_path, is_first):
         InputError, match=r"^a\.geojson: its CRS is a link to other data; expected the name of the CRS\."
     ):
         refuse_links(tmp_path / "a.geojson", "a.geojson")
+
+
+def test_a_crs_across_the_border_of_two_blocks_is_seen(tmp_path, monkeypatch):
+    monkeypatch.setattr(links, "_BLOCK", 70_000)
+    crs = '"crs": {"type": "link"}}'
+    for shift in range(len(crs)):
+        (tmp_path / "a.json").write_text('{"a": "' + "x" * (70_000 - 10 - shift) + '", ' + crs, encoding="utf-8")
+        with pytest.raises(InputError, match="its CRS is a link"):
+            refuse_links(tmp_path / "a.json", "a.json")
 
 
 @pytest.mark.parametrize(
