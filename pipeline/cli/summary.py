@@ -45,12 +45,14 @@ def _status_table(account: dict[str, int]) -> "Table":
     from rich.table import Table
 
     heads = {
-        "rows_read": "cores read",
+        "cores": "cores",
         "flagged": "flagged",
         "pending": "pending",
         "reinstated": "reinstated",
         "unplaced": "not on the map",
-    } | ({"left_out_by_where": "excluded by filter"} if account["left_out_by_where"] else {})
+    }
+    further = {"copies": "repeated rows", "set_aside": "rows set aside", "left_out_by_where": "excluded by filter"}
+    heads |= {key: head for key, head in further.items() if account[key]}
     table = Table(*heads.values())
     table.add_row(*(f"{account[key]:,}" for key in heads))
     return table
@@ -107,4 +109,7 @@ def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - its type would slow dow
     console.print(table)
     for notice in inputs.notices:
         console.print(f"Note: {escape(notice)}")
-    console.print(f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}.")
+    console.print(
+        f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}, "
+        f"to within {inputs.stretch:.2%} of lengths on the ground."
+    )

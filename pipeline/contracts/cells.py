@@ -4,7 +4,7 @@ from typing import Final
 
 import pandas as pd
 
-__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "SEVERITIES", "STATUSES", "is_missing", "no_text"]
+__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "SEVERITIES", "STATUSES", "is_missing", "no_text", "plain_ids"]
 
 # of a core, the most urgent first
 STATUSES: Final = ("flagged", "pending", "reinstated")
@@ -30,3 +30,9 @@ def no_text(index: pd.Index) -> pd.Series:
 def is_missing(text: pd.Series) -> pd.Series:
     """Return whether each cell has no value: it is empty, or holds a word such as "n/a" or "unknown"."""
     return text.isna() | text.str.strip().str.casefold().isin(MISSING_WORDS)
+
+
+def plain_ids(core_id: pd.Series) -> pd.Series:
+    """Return ids in lower case without spaces, missing where nothing is left: equal ones name the same core."""
+    plain = core_id.str.casefold().str.replace(r"\s+", "", regex=True)
+    return plain.where(plain.ne(""))

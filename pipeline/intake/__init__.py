@@ -8,19 +8,23 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
 from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
-from pipeline.intake.crs import name_of, run_crs, to_crs, transformation_accuracy_m
-from pipeline.intake.files.layers import fingerprint, read_raw
+from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
-from pipeline.intake.register import Register, find_column, read_register
+from pipeline.intake.register import find_column
+from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
+from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
 
@@ -46,7 +50,8 @@ _OSM_CREDIT: Final = "© OpenStreetMap contributors, ODbL"
 class InputFile:
     """One input file as it was read, so that two runs can be compared.
 
-    ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known.
+    ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known. ``register``: name of
+    the register that a file of cores belongs to; empty for layers.
     """
 
     section: str
@@ -56,13 +61,17 @@ class InputFile:
     rows_in_file: int
     crs: str
     accuracy_m: float | None
+    register: str = ""
 
 
 @dataclass(frozen=True)
 class Inputs:
-    """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None."""
+    """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None.
 
-    register: Register
+    ``stretch``: by what share metres of the CRS differ from metres on the ground, at most, where the roads are.
+    """
+
+    register: Registers
     cores: pd.DataFrame
     segments: gpd.GeoDataFrame
     surfaces: gpd.GeoDataFrame | None
@@ -72,6 +81,7 @@ class Inputs:
     planned_works: gpd.GeoDataFrame | None
     stock: pd.DataFrame | None
     crs: CRS
+    stretch: float
     files: list[InputFile]
     notices: list[str]
     credits: list[str]
@@ -100,20 +110,21 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
         return _read(settings, folder, catalogue, announce)
     except ProjError as error:
         raise InputError(
-            f"{settings.cores.path}: the inputs cannot be transformed to the CRS of the run ({error}). "
+            f"programme.crs: the inputs cannot be transformed to the CRS of the run ({error}). "
             "Check programme.crs and the crs key of each input."
         ) from error
 
 
 def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+    refuse_unknown_items(settings.orders, catalogue.items)
     roads = _read_layer(settings.roads, "roads", folder, announce)
-    announce(settings.cores.path)
-    table = read_raw(settings.cores, folder, "cores", None)
-    register = read_register(table, settings.cores, settings.programme.timezone, roads.extent, roads.crs)
-    crs = run_crs(
-        settings.programme.crs, register.frame["lon"].median(), register.frame["lat"].median(), "programme.crs"
-    )
+    kerf_mm = catalogue.materials.geometry.kerf.value
+    register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce)
+    lon, lat = _middle(roads)
+    crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
+    stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     cores = _in_run_crs(register, crs)
+    cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in _LAYERS:
         section: Layer | None = getattr(settings, name)
@@ -121,17 +132,22 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
             layers[name] = _read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
     frames = {name: _as_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
-    announce("checksums")
-    files = _input_files(register, layers, settings, folder, crs)
+    files = _input_files(register, layers, crs)
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
     stock = None
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
-        stock = read_stock(settings.orders.stock, folder, catalogue.items, day_first=settings.cores.day_first)
+        yards = yard_names(settings.orders, frames.get("districts"))
+        read = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
+        notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
+        stock = read.frame
+    notices += unmatched_names(
+        settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")
+    )
     return Inputs(
         register=register, cores=cores, segments=frames["roads"], surfaces=frames.get("surfaces"),
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
-        planned_works=frames.get("planned_works"), stock=stock, crs=crs, files=files,
+        planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
     )  # fmt: skip
 
@@ -147,9 +163,18 @@ def _read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str
     return place_layer(table, section, name, kinds)
 
 
-def _in_run_crs(register: Register, crs: CRS) -> pd.DataFrame:
-    """Return the register with ``x_m`` and ``y_m``; a position that the run's CRS cannot hold is out of range."""
-    x_m, y_m = to_crs(register.frame["x"].to_numpy(), register.frame["y"].to_numpy(), register.crs, crs)
+def _middle(roads: PlacedLayer) -> tuple[float, float]:
+    """Return longitude and latitude of the middle of the roads: no wrong position of a core moves it."""
+    assert roads.table.geometry is not None
+    x, y = np.median(shapely.get_coordinates(roads.table.geometry), axis=0)
+    lon, lat = to_crs(np.array([x]), np.array([y]), roads.crs, CRS.from_epsg(4326))
+    return float(lon[0]), float(lat[0])
+
+
+def _in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
+    """Return the registers with ``x_m`` and ``y_m``; a position that the run's CRS cannot hold is out of range."""
+    parts = [to_crs(part.frame["x"].to_numpy(), part.frame["y"].to_numpy(), part.crs, crs) for part in register.parts]
+    x_m, y_m = (np.concatenate(one) for one in zip(*parts, strict=True))
     cores = register.frame.assign(x_m=x_m, y_m=y_m)
     nowhere = cores["lon"].notna() & cores["x_m"].isna()
     cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
@@ -159,7 +184,7 @@ def _in_run_crs(register: Register, crs: CRS) -> pd.DataFrame:
 
 def _as_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
     """Return a layer as the stages use it, in the run's CRS."""
-    timezone, day_first = settings.programme.timezone, settings.cores.day_first
+    timezone, day_first = settings.programme.timezone, settings.day_first
     match layer.name:
         case "roads":
             return as_segments(layer, catalogue, crs)
@@ -175,21 +200,20 @@ def _as_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs:
             return as_works(layer, crs, "due_on", timezone, day_first=day_first)
 
 
-def _input_files(
-    register: Register, layers: dict[str, PlacedLayer], settings: Settings, folder: Path, crs: CRS
-) -> list[InputFile]:
-    """Return the files that were read, the register first."""
-    read = [("cores", settings.cores.path, len(register.frame), register.rows_in_file, register.crs)]
-    read += [
-        (layer.name, layer.section.path, len(layer.table.frame), layer.table.rows_in_file, layer.crs)
-        for layer in layers.values()
+def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:
+    """Return the files that were read, the registers first."""
+    read = [
+        ("cores", part.label, part.sha256, len(part.frame), part.rows_in_file, part.crs, part.name)
+        for part in register.parts
     ]
+    for layer in layers.values():
+        table = layer.table
+        read.append((layer.name, layer.section.path, table.sha256, len(table.frame), table.rows_in_file, layer.crs, ""))
     return [
         InputFile(
-            section, path, fingerprint(folder / path), rows, rows_in_file, name_of(own),
-            transformation_accuracy_m(own, crs),
+            section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs), name,
         )
-        for section, path, rows, rows_in_file, own in read
+        for section, path, digest, rows, rows_in_file, own, name in read
     ]  # fmt: skip
 
 
@@ -208,7 +232,7 @@ def _accuracy_notices(files: list[InputFile], crs: CRS) -> list[str]:
 
 def _credits(settings: Settings) -> list[str]:
     """Return the credits that map and report have to show, each once."""
-    sections = [settings.cores, *(getattr(settings, name) for name in _LAYERS)]
+    sections = [*settings.cores, *(getattr(settings, name) for name in _LAYERS)]
     lines = []
     for section in sections:
         if section is None:

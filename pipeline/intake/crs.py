@@ -14,7 +14,8 @@ from pyproj.transformer import TransformerGroup
 from pipeline.errors import InputError, SettingsError
 
 __all__ = [
-    "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "run_crs", "to_crs", "transformation_accuracy_m",
+    "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs",
+    "transformation_accuracy_m",
 ]  # fmt: skip
 
 # west, south, east, north, in the units of its CRS
@@ -22,6 +23,9 @@ Extent = tuple[float, float, float, float]
 
 # a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
 _MOST_STRETCH: Final = 0.01
+_REPORTED_STRETCH: Final = 0.001
+# the stretch is looked at on a grid of this many positions each way
+_STRETCH_POINTS: Final = 5
 _WEB_MERCATOR: Final = {"EPSG:3857", "EPSG:3785", "EPSG:900913", "ESRI:102100", "ESRI:102113"}
 
 
@@ -123,7 +127,7 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
     text, key
         The setting, "auto" or a CRS, and its key.
     lon, lat
-        The middle of the cores, in degrees.
+        The middle of the roads, in degrees.
 
     Raises
     ------
@@ -137,7 +141,7 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
         found = query_utm_crs_info(datum_name="WGS 84", area_of_interest=area)
         if not found:
             raise InputError(
-                f"{key}: the cores lie around {lat:.4f}, {lon:.4f}, outside every UTM zone. "
+                f"{key}: the roads lie around {lat:.4f}, {lon:.4f}, outside every UTM zone. "
                 f"Set {key} to a projected CRS in metres."
             )
         return CRS.from_epsg(min(int(info.code) for info in found))
@@ -149,16 +153,57 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
         wrong = "not a projected CRS"
     elif any(axis.unit_conversion_factor != 1 for axis in crs.axis_info[:2]):
         wrong = f"in {crs.axis_info[0].unit_name}"
-    else:
-        factors = Proj(crs).get_factors(lon, lat)
-        stretch = max(abs(factors.meridional_scale - 1), abs(factors.parallel_scale - 1))
-        if not stretch <= _MOST_STRETCH:
-            wrong = "stretched where the cores lie: its metres differ from metres on the ground"
+    elif not stretch_of(crs, np.array([lon]), np.array([lat])) <= _MOST_STRETCH:
+        wrong = "stretched where the roads lie: its metres differ from metres on the ground"
     if wrong:
         raise SettingsError(
             f'{key}: {text!r} is {wrong}; expected a projected CRS in metres on the ground. Set "auto" to use UTM.'
         )
     return crs
+
+
+def stretch_of(crs: CRS, lon: npt.NDArray[np.float64], lat: npt.NDArray[np.float64]) -> float:
+    """Return by what share, at most, metres of a projected CRS differ from metres on the ground at some positions.
+
+    Positions that the CRS cannot hold count as infinitely stretched.
+    """
+    factors = Proj(crs).get_factors(lon, lat)
+    scales = np.concatenate([np.atleast_1d(factors.meridional_scale), np.atleast_1d(factors.parallel_scale)])
+    return float(np.where(np.isfinite(scales), np.abs(scales - 1), np.inf).max())
+
+
+def refuse_stretch(crs: CRS, roads: Extent, roads_crs: CRS, key: str, notices: list[str]) -> float:
+    """Return by what share metres of the run's CRS differ from metres on the ground, at most, where the roads are.
+
+    Parameters
+    ----------
+    crs, key
+        The run's CRS, and its setting.
+    roads, roads_crs
+        Extent of the roads, in their CRS.
+    notices
+        Grows by a notice where the difference would show in an offset.
+
+    Raises
+    ------
+    InputError
+        The roads reach so far that no length measured in the CRS can be relied on at their ends.
+    """
+    west, south, east, north = extent_of(roads, roads_crs, CRS.from_epsg(4326))
+    across, up = np.linspace(west, east, _STRETCH_POINTS), np.linspace(south, north, _STRETCH_POINTS)
+    lon, lat = (one.ravel() for one in np.meshgrid(across, up))
+    stretch = stretch_of(crs, lon, lat)
+    if not stretch <= _MOST_STRETCH:
+        raise InputError(
+            f"{key}: the roads extend from {west:.2f}, {south:.2f} to {east:.2f}, {north:.2f} degrees, too far for "
+            f"{name_of(crs)}: its metres differ from metres on the ground by more than {_MOST_STRETCH:.0%}. Set {key} "
+            "to a projected CRS made for that region, or limit the roads with roads.where."
+        )
+    if stretch > _REPORTED_STRETCH:
+        notices.append(
+            f"{name_of(crs)}: lengths differ from lengths on the ground by up to {stretch:.2%} where the roads lie."
+        )
+    return stretch
 
 
 def to_crs(

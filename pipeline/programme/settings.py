@@ -1,21 +1,20 @@
 """The programme file: TOML in, validated and typed settings out."""
 
-import datetime as dt
-import difflib
 import re
-import tomllib
 from pathlib import Path
 from typing import Any, Final, Literal
 from zoneinfo import available_timezones
 
 from pydantic import Field, ValidationError, field_validator, model_validator
 
-from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS, LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
+from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
+from pipeline.programme.input_files import Cores, Layer, MapLayer
+from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
-from pipeline.programme.sections import Metres, PositiveMetres, Section, Share
+from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
-from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
+from pipeline.programme.toml_files import read_toml
 from pipeline.workdays import holiday_days
 
 __all__ = [
@@ -30,8 +29,8 @@ _TILES: Final = r"https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*"
 class Programme(Section):
     """What is audited, on which date, in which CRS, time zone and language."""
 
-    name: str = Field(min_length=1)
-    as_of: dt.date | None = None  # None: today
+    name: str = Field(min_length=1, max_length=200)
+    as_of: AuditDay | None = None  # None: today
     crs: str = "auto"
     timezone: str = "UTC"
     holidays: str | None = None  # None: only Saturdays and Sundays are days off
@@ -60,87 +59,26 @@ class Programme(Section):
         return region
 
 
-class Layer(Section):
-    """One input file: where it lies, and what its columns are called."""
-
-    path: str
-    layer: str | None = None
-    where: str | None = None
-    crs: str | None = None
-    columns: dict[str, str] = Field(default_factory=dict)
-    attribution: str | None = None
-
-
-class MapLayer(Layer):
-    """One map layer beside the register."""
-
-    @field_validator("columns")
-    @classmethod
-    def _names_layer_columns(cls, columns: dict[str, str]) -> dict[str, str]:
-        _refuse_unknown_keys(columns, LAYER_COLUMNS)
-        return columns
-
-
-class Cores(Layer):
-    """The register of cores, a table or a point layer."""
-
-    x: str | None = None
-    y: str | None = None
-    units: dict[str, str] = Field(default_factory=dict)
-    encoding: str | None = None
-    delimiter: str | None = Field(default=None, min_length=1, max_length=1)
-    decimal: Literal[".", ","] | None = None
-    day_first: bool | None = None
-    diameter_is: Literal["hole", "core"] = "hole"
-    header_row: int | None = Field(default=None, ge=1)  # None: the first row that holds the mapped names
-    position: str | None = None  # one column with both coordinates, in place of x and y
-    position_order: Literal["lat lon", "lon lat", "x y", "y x"] | None = None
-    dates: Literal["serial", "serial 1904"] | None = None  # bare numbers in date columns count days
-    timezone: str | None = None  # None: the programme's
-    position_accuracy_m: PositiveMetres | None = Field(default=None, alias="position_accuracy")
-
-    @field_validator("columns")
-    @classmethod
-    def _names_register_columns(cls, columns: dict[str, str]) -> dict[str, str]:
-        named = {_register_name(key): column for key, column in columns.items()}
-        if len(named) < len(columns):
-            twice = next(name for name in named if [_register_name(key) for key in columns].count(name) > 1)
-            raise ValueError(f"found two keys for the column `{_short(twice)}`, expected one")
-        _refuse_unknown_keys({_short(name): column for name, column in named.items()}, list(_SHORT_NAMES))
-        return named
-
-    @field_validator("units")
-    @classmethod
-    def _names_units(cls, units: dict[str, str]) -> dict[str, str]:
-        wanted = {
-            column.name: column.unit
-            for column in REGISTER_COLUMNS
-            if column.unit.lower() in DIMENSION_OF_UNIT and column.unit
-        }
-        named = {_register_name(key): unit for key, unit in units.items()}
-        _refuse_unknown_keys({_short(name): unit for name, unit in named.items()}, [_short(name) for name in wanted])
-        for name, unit in named.items():
-            dimension = DIMENSION_OF_UNIT[wanted[name].lower()]
-            if unit.lower() not in SPELLINGS[dimension]:
-                raise ValueError(
-                    f"found {unit!r} for {_short(name)}, expected a unit of {dimension}: {units_of(dimension)}"
-                )
-        return named
-
-
 class Matching(Section):
     """How cores are assigned to segments and districts."""
 
     max_distance_m: PositiveMetres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
-    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    district_gap_m: Metres = Field(default="10 m", alias="district_gap")  # type: ignore[assignment]
     # an error of zero would make every core certain
     accuracy_m: PositiveMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, PositiveMetres] = Field(default_factory=dict)
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
-    names_near: float = Field(default=5, ge=1)
+    names_near: NamesNear = 5
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
+    # rows of two registers with one id are one core up to this distance
+    same_core_m: PositiveMetres = Field(default="10 m", alias="same_core")  # type: ignore[assignment]
     works_reach_m: PositiveMetres = Field(default="6 m", alias="works_reach")  # type: ignore[assignment]
+
+    @field_validator("accuracy_by_method")
+    @classmethod
+    def _names_each_method_once(cls, methods: dict[str, float]) -> dict[str, float]:
+        return refuse_repeated(methods)
 
 
 class Where(Section):
@@ -215,7 +153,7 @@ class Settings(Section):
     """A programme file."""
 
     programme: Programme
-    cores: Cores
+    cores: list[Cores] = Field(min_length=1)
     roads: MapLayer
     surfaces: MapLayer | None = None
     districts: MapLayer | None = None
@@ -229,6 +167,31 @@ class Settings(Section):
     handover: Handover = Field(default_factory=Handover)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
+    @field_validator("cores", mode="before")
+    @classmethod
+    def _lists_registers(cls, written: object) -> object:
+        return written if isinstance(written, list) else [written]
+
+    @field_validator("cores")
+    @classmethod
+    def _has_registers_of_different_names(cls, registers: list[Cores]) -> list[Cores]:
+        names = [register.register_name for register in registers]
+        if twice := [name for name in dict.fromkeys(names) if names.count(name) > 1]:
+            raise ValueError(f"found two registers named {twice[0]!r}, expected a `name` of its own for each [[cores]]")
+        return registers
+
+    @property
+    def day_first(self) -> bool | None:
+        """Whether the day comes first in the dates of layers and stock: what the registers agree on."""
+        written = {register.day_first for register in self.cores} - {None}
+        return written.pop() if len(written) == 1 else None
+
+    @property
+    def diameter_is(self) -> Literal["hole", "core"]:
+        """What diameters measure: what the registers agree on, else the hole, to which intake converts them."""
+        written = {register.diameter_is for register in self.cores}
+        return written.pop() if len(written) == 1 else "hole"
+
 
 def load_programme(path: Path) -> Settings:
     """Return the settings of a programme file.
@@ -238,46 +201,9 @@ def load_programme(path: Path) -> Settings:
     SettingsError
         The file cannot be read, is not TOML, or has a wrong key or value; every wrong one is named.
     """
-    try:
-        written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise SettingsError(
-            f"{path}: the programme file cannot be read ({error.strerror}). "
-            "Give the path of a TOML file; `kerfbook start FOLDER` writes one that you can edit."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            f"{path}: not UTF-8 text (byte {error.start}). Save the programme file as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            f"{path}: not valid TOML: {error}. Correct that line; `kerfbook start FOLDER` writes a file that shows how "
-            "each key is written."
-        ) from error
+    written = read_toml(path)
     try:
         return Settings.model_validate(written)
     except ValidationError as error:
-        lines = sentences(error, Settings, remedy="Correct it.")
+        lines = sentences(error, Settings, remedy="Correct it.", written=written)
         raise SettingsError("\n".join(f"{path}: {line}" for line in lines)) from error
-
-
-_SHORT_NAMES: Final = {column.short: column.name for column in REGISTER_COLUMNS}
-
-
-def _register_name(key: str) -> str:
-    """Return the register column for a key: ``diameter`` and ``diameter_mm`` name the same column."""
-    return REGISTER_SYNONYMS.get(key, _SHORT_NAMES.get(key, key))
-
-
-def _short(name: str) -> str:
-    """Return the name of a register column without its unit, as programme files write it."""
-    return next((short for short, full in _SHORT_NAMES.items() if full == name), name)
-
-
-def _refuse_unknown_keys(found: dict[str, str], known: list[str]) -> None:
-    """Stop at a key that names no column."""
-    for key in found:
-        if key not in known:
-            near = difflib.get_close_matches(key, known, n=1)
-            hint = f' Did you mean "{near[0]}"?' if near else ""
-            raise ValueError(f"found the key {key!r}, expected one of: {', '.join(known)}.{hint}")

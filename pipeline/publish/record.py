@@ -16,6 +16,7 @@ import shapely
 from pipeline.clock import StageCost
 from pipeline.contracts import SEVERITIES
 from pipeline.intake.crs import name_of
+from pipeline.programme.settings import Settings
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
@@ -47,13 +48,15 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "programme_file": {"name": programme_file, "sha256": sha256},
         "inputs": [asdict(file) for file in result.inputs.files],
         "crs": name_of(result.inputs.crs),
-        "settings": result.settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"}),
-        "units_of_bare_numbers": result.inputs.register.units,
+        "settings": _settings(result.settings),
+        "units_of_bare_numbers": _only(result.inputs.register.units),
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
         "findings_by_severity": {
-            severity: int(result.audit.findings["severity"].eq(severity).sum()) for severity in SEVERITIES
+            severity: int(result.counted_findings["severity"].eq(severity).sum()) for severity in SEVERITIES
         },
+        # those on copies included
+        "rows_of_findings": len(result.audit.findings),
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),
         "orders": {
@@ -84,6 +87,20 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             for cost in costs
         ],
     }
+
+
+def _settings(settings: Settings) -> dict[str, Any]:
+    """Return the settings as the programme writes them: a lone register as a table, several as a list, each named."""
+    written = settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"})
+    registers = written["cores"]
+    if len(registers) > 1:
+        registers = [one | {"name": of.register_name} for one, of in zip(registers, settings.cores, strict=True)]
+    return written | {"cores": registers[0] if len(registers) == 1 else registers}
+
+
+def _only(by_register: dict[str, Any]) -> Any:  # noqa: ANN401 - what a register has, or that by register
+    """Return what is kept by register; of a lone register without its name."""
+    return next(iter(by_register.values())) if len(by_register) == 1 else by_register
 
 
 def run_id(entries: dict[str, Any], results: Iterable[Path]) -> str:

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.contracts import MISSING_WORDS, is_missing, no_text
+from pipeline.contracts import MISSING_WORDS, is_missing, no_text, plain_ids
 
 
 @pytest.mark.parametrize("cell", ["", "  ", "-", "N/A", " Unknown ", "tbc", "TBD", "?", None])
@@ -30,3 +30,23 @@ def test_a_text_column_without_cells_is_text_on_the_index_asked_for():
     assert empty.index.tolist() == [3, 1]
     assert empty.isna().all()
     assert empty.dtype == "str"
+
+
+@pytest.mark.parametrize(
+    ("core_id", "plain"),
+    [
+        ("A-1", "a-1"),
+        ("a 1", "a1"),
+        ("Ａ1", "ａ1"),
+        ("ÄB", "äb"),
+        ("a\u00a01", "a1"),
+        ("0012", "0012"),
+        ("", None),
+        (" \t", None),
+        ("Straße", "strasse"),
+        (None, None),
+    ],
+)
+def test_plain_ids_ignore_case_and_spaces_and_nothing_else(core_id, plain):
+    found = plain_ids(pd.Series([core_id], dtype="str"))[0]
+    assert (None if pd.isna(found) else found) == plain

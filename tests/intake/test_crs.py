@@ -10,7 +10,9 @@ from pipeline.intake.crs import (
     layer_crs,
     name_of,
     parse_crs,
+    refuse_stretch,
     run_crs,
+    stretch_of,
     to_crs,
     transformation_accuracy_m,
 )  # fmt: skip
@@ -100,7 +102,7 @@ def test_a_run_is_measured_in_metres_on_the_ground(text, reason):
 
 def test_outside_every_zone_a_crs_has_to_be_set():
     with pytest.raises(
-        InputError, match=r"^programme\.crs: the cores lie around 89\.0000, 10\.0000, outside every UTM zone"
+        InputError, match=r"^programme\.crs: the roads lie around 89\.0000, 10\.0000, outside every UTM zone"
     ):
         run_crs("auto", 10, 89, "programme.crs")
 
@@ -132,3 +134,25 @@ def test_the_accuracy_of_a_transformation_is_zero_within_a_datum_and_known_or_no
     assert transformation_accuracy_m(CRS.from_epsg(27700), _DEGREES) >= 1
     local = CRS.from_proj4("+proj=tmerc +lat_0=44 +lon_0=-82 +ellps=intl")
     assert transformation_accuracy_m(local, _DEGREES) is None
+
+
+def test_the_stretch_of_a_transverse_mercator_is_that_of_its_published_formula():
+    # UTM on the central meridian: 0.9996; 3 degrees off it at the equator, 0.9996 (1 + (cos(lat) dlon)^2 / 2) by the
+    # series of J. P. Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395, eq. 8-11 (first term)
+    middle = stretch_of(_UTM, np.array([-81.0]), np.array([44.8]))
+    assert middle == pytest.approx(4e-4, abs=1e-9)
+    edge = stretch_of(_UTM, np.array([-78.0]), np.array([0.0]))
+    assert edge == pytest.approx(0.9996 * (1 + np.radians(3) ** 2 / 2) - 1, abs=2e-5)
+
+
+def test_roads_that_reach_too_far_for_one_crs_stop_the_run():
+    with pytest.raises(InputError, match=r"^programme\.crs: the roads extend from -122\.00, 30\.00 to -70\.00, 48\.00"):
+        refuse_stretch(_UTM, (-122, 30, -70, 48), _DEGREES, "programme.crs", [])
+
+
+def test_a_stretch_that_shows_in_a_length_is_reported():
+    notices: list[str] = []
+    assert refuse_stretch(_UTM, (-82.3, 44.7, -82.1, 44.9), _DEGREES, "programme.crs", notices) < 0.001
+    assert notices == []
+    assert refuse_stretch(_UTM, (-76.0, 44.7, -75.9, 44.9), _DEGREES, "programme.crs", notices) > 0.001
+    assert notices[0].startswith("EPSG:32617: lengths differ from lengths on the ground by up to 0.")

@@ -7,7 +7,7 @@ import shapely
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake import read_inputs
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import load_programme
 
@@ -69,13 +69,24 @@ def test_the_least_programme_has_cores_and_segments_in_the_zone_of_its_cores(tow
     assert (inputs.notices, inputs.credits) == ([], [])
 
 
+def test_the_zone_is_that_of_the_roads_however_many_positions_are_wrong(town):
+    rows = [f"{number},10,50,450 mm,200 mm,2026-09-01" for number in range(6)]
+    good = [f"{number},-82.21,44.79,450 mm,200 mm,2026-09-01" for number in range(6, 10)]
+    text = "\n".join(["core_id,east,north,diameter,depth,cut", *rows, *good])
+    (town / "cores.csv").write_text(text, encoding="utf-8")
+    inputs = _read(town, start=_PROGRAMME.replace('"EPSG:32617"', '"EPSG:4326"'))
+    assert inputs.crs.to_epsg() == 32617
+    # 1.2 degrees from the central meridian and 45 degrees north the scale is 0.9996 (1 + 0.00011)
+    assert inputs.stretch == pytest.approx(0.0004, abs=2e-4)
+
+
 def test_every_layer_comes_in_the_crs_of_the_run(town):
     _write(town, "surfaces", [_box(0, 0, 99, 9)], 4326, surface=["asphalt"])
     _write(town, "districts", [_box(0, 0, 999, 99)], 4326, district=["Quay"])
     _write(town, "joints", [_box(0, 0, 4, 5)], 4326)
     _write(town, "done", [_box(0, 0, 99, 9)], 4326, resurfaced_on=["2024-05-01"])
     _write(town, "due", [_line(0)], 4326, due_on=["2027-05-01"])
-    (town / "stock.csv").write_text("yard,item,packs\nNorth,grout dark,12\n", encoding="utf-8")
+    (town / "stock.csv").write_text("yard,item,packs\nQuay,grout dark,12\n", encoding="utf-8")
     inputs = _read(
         town,
         '[surfaces]\npath = "surfaces.parquet"\n[districts]\npath = "districts.parquet"\n[joints]\npath = "joints.parquet"\n'
@@ -104,7 +115,7 @@ def test_each_file_is_announced_before_it_is_read(town):
     _write(town, "districts", [_box(0, 0, 999, 99)], district=["Quay"])
     said: list[str] = []
     _read(town, '[districts]\npath = "districts.parquet"\n', said.append)
-    assert said == ["roads.parquet", "cores.csv", "districts.parquet", "checksums"]
+    assert said == ["roads.parquet", "cores.csv", "districts.parquet"]
 
 
 def test_notices_come_in_the_order_of_the_files(town):

@@ -30,8 +30,8 @@ def _load(tmp_path: Path, text: str):
 
 def test_a_column_may_be_named_with_or_without_its_unit(tmp_path):
     settings = _load(tmp_path, _SOUND)
-    assert settings.cores.columns == {"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"}
-    assert settings.cores.units == {"diameter_mm": "in"}
+    assert settings.cores[0].columns == {"core_id": "id", "diameter_mm": "dia", "depth_mm": "depth"}
+    assert settings.cores[0].units == {"diameter_mm": "in"}
 
 
 def test_what_is_not_said_has_its_default(tmp_path):
@@ -41,8 +41,35 @@ def test_what_is_not_said_has_its_default(tmp_path):
     assert settings.matching.max_distance_m == 15
     assert settings.matching.choose == "likeliest"
     assert settings.matching.accuracy_m == 5
-    assert settings.cores.diameter_is == "hole"
+    assert settings.cores[0].diameter_is == "hole"
     assert settings.surfaces is None
+
+
+def test_several_registers_are_called_by_their_names_and_each_has_settings_of_its_own(tmp_path):
+    several = """
+[[cores]]
+name = "North"
+path = "north/*.csv"
+day_first = true
+diameter_is = "core"
+columns = { core_id = "No." }
+
+[[cores]]
+path = "south.xlsx"
+"""
+    text = _SOUND[: _SOUND.index("[cores]")] + _SOUND[_SOUND.index("[roads]") :] + several
+    settings = _load(tmp_path, text)
+    assert [register.register_name for register in settings.cores] == ["North", "south"]
+    assert [register.columns for register in settings.cores] == [{"core_id": "No."}, {}]
+    # only one of them says how dates are written, and they differ in what a diameter measures
+    assert (settings.day_first, settings.diameter_is) == (True, "hole")
+    wrong = text.replace("day_first = true", "day_first = 7").replace('"south.xlsx"', "3")
+    with pytest.raises(SettingsError) as error:
+        _load(tmp_path, wrong)
+    assert 'cores "North".day_first: found' in str(error.value)
+    assert "cores no. 2.path: found 3" in str(error.value)
+    with pytest.raises(SettingsError, match="found two registers named 'North', expected a `name` of its own"):
+        _load(tmp_path, text.replace('path = "south.xlsx"', 'path = "south.xlsx"\nname = "North"'))
 
 
 def test_a_length_in_feet_is_metres_inside(tmp_path):
@@ -192,14 +219,16 @@ def test_a_background_is_off_unless_given():
         ("[cores]\ndecimal = ';'", "cores.decimal: found ';', expected '.' or ','. Correct it."),
         ('[roads]\ncolumns = { id = "x" }', "roads.columns: found the key 'id', expected one of: segment_id, street,"),
         ('[matching]\nname_right = "100 %"', "matching.name_right: found '100 %', expected above 0 % and below 100 %."),
-        ('[matching]\nmax_distance = "0 m"', "matching.max_distance: found '0 m', expected above 0 m. Correct it."),
-        ('[matching]\ndistrict_gap = "-1 m"', "matching.district_gap: found '-1 m', expected at least 0 m. Correct it."),
-        ("[matching]\nnames_near = 0", "matching.names_near: found 0, expected a number of at least 1. Correct it."),
-        ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m."),
+        ('[matching]\nmax_distance = "0 m"', "matching.max_distance: found '0 m', expected above 0 m and at most 1 km. Correct it."),
+        ('[matching]\ndistrict_gap = "-1 m"', "matching.district_gap: found '-1 m', expected at least 0 m and at most 1 km. Correct it."),
+        ("[matching]\nnames_near = 0", "matching.names_near: found 0, expected a number from 1 to 1,000. Correct it."),
+        ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m and at most 1 km."),
+        ('[matching]\naccuracy_by_method = { GPS = "3 m", "gps " = "4 m" }', "matching.accuracy_by_method: found both 'GPS' and 'gps ', which are the same"),
+        ("[programme]\nas_of = 9999-12-31", "programme.as_of: found 9999-12-31, expected a date from 1900-01-01 to 2199-12-31. Correct it."),
         ('[handover]\ncolumns = ["lon", "lon"]', "handover.columns: found 'lon' twice, expected each column once. Correct it."),
         ('[map]\nbackground = "tiles"', "map.background: found 'tiles', expected an https address of map tiles with {z}, {x} and {y}"),
-        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where.0: found none, expected one or more of road_authority,"),
-        ('[[thresholds.where]]\nsurface = "asphalt"', "thresholds.where.0: found no thresholds, expected a code or rules. Correct it."),
+        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where no. 1: found none, expected one or more of road_authority,"),
+        ('[[thresholds.where]]\nsurface = "asphalt"', "thresholds.where no. 1: found no thresholds, expected a code or rules. Correct it."),
         ("[map]\nzoom = 3", "map.zoom: unknown key. Known here: background, background_credit, units. Correct it."),
     ],
 )  # fmt: skip

@@ -13,7 +13,8 @@ import pytest
 import shapely
 
 from pipeline.errors import InputError
-from pipeline.intake.files.layers import fingerprint, read_raw
+from pipeline.intake.files.checksums import fingerprint
+from pipeline.intake.files.layers import read_raw
 from pipeline.programme.settings import Layer
 
 _FRAME = gpd.GeoDataFrame(

@@ -1,0 +1,164 @@
+"""All registers of a programme as one: each file read by its own settings, then put one below the other."""
+
+from collections import ChainMap
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from pathlib import Path
+from typing import Final
+
+import pandas as pd
+from pyproj import CRS
+
+from pipeline.contracts import INTAKE_COLUMNS
+from pipeline.errors import InputError
+from pipeline.intake.crs import Extent
+from pipeline.intake.files.layers import read_raw
+from pipeline.intake.register import Register, read_register
+from pipeline.programme.settings import Cores, Settings
+from pipeline.quantify import hole_mm
+
+__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_registers"]
+
+# rows that hold no core: from which register and file, where in it, why, and what they say
+SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
+_ORDER: Final = [column.name for column in INTAKE_COLUMNS]
+
+
+@dataclass(frozen=True)
+class Registers:
+    """The registers of a programme as one.
+
+    ``frame``: N rows, one register below the other, as :class:`pipeline.intake.register.Register` describes them.
+    ``as_read``: the registers' own columns as text; a column that a register lacks is missing there. ``kept``: for each
+    contract column, the names of the registers that keep it. ``units``: by register, the unit of each measure.
+    ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows.
+    """
+
+    frame: pd.DataFrame
+    as_read: pd.DataFrame
+    kept: Mapping[str, frozenset[str]]
+    units: dict[str, dict[str, str]]
+    set_aside: pd.DataFrame
+    parts: list[Register]
+    rows_in_file: int
+    notices: list[str]
+
+    @property
+    def present(self) -> frozenset[str]:
+        """The contract columns that at least one register keeps."""
+        return frozenset(name for name, registers in self.kept.items() if registers)
+
+
+def read_registers(
+    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], None]
+) -> Registers:
+    """Read every register of a programme.
+
+    Parameters
+    ----------
+    settings
+        The programme.
+    folder
+        The folder of the programme file, which paths are relative to.
+    roads, roads_crs
+        Extent of the road layer and its CRS.
+    kerf_mm
+        Width of the kerf: where registers differ in what a diameter means, those of cores become those of holes.
+    announce
+        Called with the path of each file before it is read.
+
+    Raises
+    ------
+    InputError
+        A file cannot be used, or a path matches no file.
+    """
+    parts = []
+    for section in settings.cores:
+        for path in paths_of(section, folder):
+            announce(path)
+            one = section.model_copy(update={"path": path, "name": section.register_name})
+            table = read_raw(one, folder, "cores", None)
+            register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
+            parts.append(_as_holes(register, section, settings, kerf_mm))
+    return merged(parts)
+
+
+def paths_of(section: Cores, folder: Path) -> list[str]:
+    """Return the files that the path of a register stands for, in the order of their names.
+
+    Raises
+    ------
+    InputError
+        A pattern matches no file.
+    """
+    if not section.is_pattern or (folder / section.path).exists():
+        return [section.path]
+    path = Path(section.path)
+    root = Path(path.anchor) if path.is_absolute() else folder
+    pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else section.path
+    # a spreadsheet program leaves a hidden lock file beside an open workbook
+    files = sorted(file for file in root.glob(pattern) if file.is_file() and not file.name.startswith((".", "~$")))
+    if not files:
+        raise InputError(f"{section.path}: no file matches (looked in {root}). Correct cores.path.")
+    return [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
+
+
+def _as_holes(register: Register, section: Cores, settings: Settings, kerf_mm: float) -> Register:
+    """Return a register whose diameters mean what the run's mean."""
+    if section.diameter_is == settings.diameter_is:
+        return register
+    diameter = hole_mm(register.frame["diameter_mm"], section.diameter_is, kerf_mm)
+    notice = (
+        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, since other registers give the hole."
+    )
+    return replace(register, frame=register.frame.assign(diameter_mm=diameter), notices=[*register.notices, notice])
+
+
+def merged(parts: list[Register]) -> Registers:
+    """Return registers as one: their rows in order, numbered through, with the union of their own columns."""
+    starts = [0, *accumulate(part.rows_in_file for part in parts)]
+    frames = [
+        part.frame.assign(row=part.frame["row"] + start, register=part.name, register_file=part.label)
+        for part, start in zip(parts, starts, strict=False)
+    ]
+    names = list(dict.fromkeys(part.name for part in parts))
+    frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
+    frame = frame.assign(**_copies(frame, as_read))
+    aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
+    return Registers(
+        frame=frame[[name for name in _ORDER if name in frame]],
+        as_read=as_read,
+        kept={
+            name: frozenset(part.name for part in parts if name in part.present)
+            for name in sorted({column for part in parts for column in part.present})
+        },
+        units={name: dict(ChainMap(*(part.units for part in parts if part.name == name))) for name in names},
+        set_aside=pd.concat(aside, ignore_index=True)[list(SET_ASIDE_COLUMNS)],
+        parts=parts,
+        rows_in_file=starts[-1],
+        notices=[notice for part in parts for notice in part.notices],
+    )
+
+
+def _as_read(parts: list[Register]) -> pd.DataFrame:
+    """Return the registers' own columns, one below the other; names that differ only in case are one column."""
+    first: dict[str, str] = {}
+    frames = [
+        part.as_read.set_axis(
+            [first.setdefault(name.casefold(), name) for name in map(str, part.as_read)], axis="columns"
+        )
+        for part in parts
+    ]
+    # a column that the first registers lack would come as objects
+    return pd.concat(frames, ignore_index=True).astype("str")
+
+
+def _copies(frame: pd.DataFrame, as_read: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return a number shared by the rows of a register that are equal in every cell, and whether one repeats another.
+
+    The coordinates of a layer are not among its columns, so the position as it was written counts too.
+    """
+    cells = as_read.assign(**{f"position {name}": frame[name] for name in ("register", "x_text", "y_text")})
+    group = cells.groupby(list(cells.columns), dropna=False, sort=False).ngroup()
+    return {"same_row": group, "is_copy": group.duplicated()}

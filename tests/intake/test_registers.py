@@ -1,0 +1,135 @@
+"""Several registers as one: where each row is from, and what each register keeps."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pyproj import CRS, Transformer
+
+from pipeline.errors import InputError
+from pipeline.intake.files.tables import RawTable
+from pipeline.intake.register import read_register
+from pipeline.intake.registers import merged, paths_of, read_registers
+from pipeline.programme.input_files import Cores
+from pipeline.programme.settings import Settings
+
+_DEGREES = CRS.from_epsg(4326)
+_ROADS = (-82.25, 44.75, -82.15, 44.85)
+_COLUMNS = {"core_id": "id", "diameter": "dia", "depth": "depth"}
+_KERF_MM = 9.0
+
+
+def _write(folder, name, lines):
+    path = folder / name
+    path.parent.mkdir(exist_ok=True)
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _read(folder, *sections):
+    settings = Settings.model_validate(
+        {"programme": {"name": "Town"}, "roads": {"path": "roads.gpkg"}, "cores": list(sections)}
+    )
+    return read_registers(settings, folder, _ROADS, _DEGREES, _KERF_MM, lambda _: None)
+
+
+@pytest.fixture
+def two(tmp_path):
+    """North writes degrees and inches; South eastings in US survey feet, millimetres, and keeps a crew."""
+    _write(tmp_path, "north.csv", ["id,lon,lat,dia,depth", "N1,-82.20,44.80,18 in,8 in", "N2,-82.21,44.81,18 in,8 in"])
+    # ESRI:102690 is the state plane of Michigan's south in US survey feet
+    feet = Transformer.from_crs(4326, "ESRI:102690", always_xy=True)
+    east, north = feet.transform(-82.20, 44.80)
+    _write(tmp_path, "south.csv", ["id;e;n;dia;depth;crew", f"S1;{east:.2f};{north:.2f};450;200;Gang 4"])
+    south = {
+        "name": "South", "path": "south.csv", "columns": _COLUMNS, "x": "e", "y": "n", "crs": "ESRI:102690",
+        "units": {"diameter": "mm", "depth": "mm"},
+    }  # fmt: skip
+    return tmp_path, {"name": "North", "path": "north.csv", "columns": _COLUMNS}, south
+
+
+def test_each_register_is_read_by_settings_of_its_own(two):
+    folder, north, south = two
+    cores = _read(folder, north, south).frame
+    assert cores["core_id"].tolist() == ["N1", "N2", "S1"]
+    assert cores["diameter_mm"].tolist() == pytest.approx([457.2, 457.2, 450])
+    # a hundredth of a foot is 3 mm, which is 0.00000004 of a degree
+    assert cores["lon"].to_numpy() == pytest.approx([-82.20, -82.21, -82.20], abs=1e-7)
+    assert cores["lat"].to_numpy() == pytest.approx([44.80, 44.81, 44.80], abs=1e-7)
+
+
+def test_a_row_tells_its_register_its_file_and_where_it_is_in_that_file(two):
+    folder, north, south = two
+    cores = _read(folder, north, south).frame
+    assert cores["row"].tolist() == [1, 2, 3]
+    assert cores["register"].tolist() == ["North", "North", "South"]
+    assert cores["register_file"].tolist() == ["north.csv", "north.csv", "south.csv"]
+
+
+def test_own_columns_stand_side_by_side_and_what_each_register_keeps_is_known(two):
+    folder, north, south = two
+    registers = _read(folder, north, south)
+    assert registers.as_read.columns.tolist() == ["id", "lon", "lat", "dia", "depth", "e", "n", "crew"]
+    assert registers.as_read["crew"].fillna("").tolist() == ["", "", "Gang 4"]
+    assert registers.kept["crew"] == {"South"}
+    assert registers.kept["depth_mm"] == {"North", "South"}
+    assert registers.present == {"core_id", "diameter_mm", "depth_mm", "crew"}
+    assert registers.units["South"] == {"diameter_mm": "mm", "depth_mm": "mm"}
+
+
+def test_where_registers_differ_in_what_a_diameter_is_all_become_the_hole(two):
+    folder, north, south = two
+    registers = _read(folder, north, south | {"diameter_is": "core"})
+    # 450 mm and two kerfs of 9 mm
+    assert registers.frame["diameter_mm"].tolist() == pytest.approx([457.2, 457.2, 468])
+    assert registers.notices == [
+        "south.csv: two kerfs of 9 mm added to each diameter, since other registers give the hole."
+    ]
+    alone = _read(folder, south | {"diameter_is": "core"})
+    assert (alone.frame["diameter_mm"].tolist(), alone.notices) == ([450], [])
+
+
+def test_a_pattern_reads_the_files_of_a_folder_by_name_as_one_register(tmp_path):
+    for month in ("02", "01"):
+        _write(tmp_path, f"sheets/{month}.csv", ["id,lon,lat,dia,depth", f"M{month},-82.2,44.8,18 in,8 in"])
+    _write(tmp_path, "sheets/~$01.csv", ["a lock file of a spreadsheet program"])
+    registers = _read(tmp_path, {"path": "sheets/*.csv", "columns": _COLUMNS})
+    assert registers.frame["core_id"].tolist() == ["M01", "M02"]
+    assert registers.frame["register"].tolist() == ["sheets", "sheets"]
+    assert registers.frame["register_file"].tolist() == ["sheets/01.csv", "sheets/02.csv"]
+    with pytest.raises(InputError, match=r"^2025/\*\.csv: no file matches \(looked in .*\)\. Correct cores\.path\.$"):
+        _read(tmp_path, {"path": "2025/*.csv"})
+
+
+def test_a_file_whose_name_holds_the_marks_of_a_pattern_is_itself(tmp_path):
+    _write(tmp_path, "cores [final].csv", ["id"])
+    assert paths_of(Cores(path="cores [final].csv"), tmp_path) == ["cores [final].csv"]
+    assert paths_of(Cores(path=f"{tmp_path}/cores*"), tmp_path / "elsewhere") == [f"{tmp_path}/cores [final].csv"]
+
+
+def test_equal_rows_of_one_register_are_copies_and_those_of_two_are_not(tmp_path):
+    row = "1,-82.2,44.8,18 in,8 in"
+    for name in ("a", "b"):
+        _write(tmp_path, f"{name}.csv", ["id,lon,lat,dia,depth", row, row.replace("1,", "2,", 1), row])
+    frame = _read(tmp_path, *({"path": f"{name}.csv", "columns": _COLUMNS} for name in ("a", "b"))).frame
+    assert frame["same_row"].tolist() == [0, 1, 0, 2, 3, 2]
+    assert frame["is_copy"].tolist() == [False, False, True] * 2
+
+
+def _register(name, ids):
+    cells = {"id": ids, "lon": "-82.2", "lat": "44.8", "dia": "18 in", "depth": "6 in"}
+    frame = pd.DataFrame(cells, index=range(len(ids)), dtype="str")
+    table = RawTable(frame, np.arange(1, len(ids) + 1), len(ids) + 1, f"{name}.csv")
+    return read_register(table, Cores(name=name, path=f"{name}.csv", columns=_COLUMNS), "UTC", _ROADS, _DEGREES)
+
+
+@given(sizes=st.lists(st.integers(1, 5), min_size=1, max_size=4))
+def test_rows_run_on_and_none_is_lost(sizes):
+    registers = merged(
+        [_register(f"R{number}", [f"{number}-{core}" for core in range(size)]) for number, size in enumerate(sizes)]
+    )
+    assert len(registers.frame) == len(registers.as_read) == sum(sizes)
+    assert registers.frame["row"].is_monotonic_increasing
+    assert registers.frame["row"].is_unique
+    assert registers.rows_in_file == sum(sizes) + len(sizes)
+    assert registers.frame["register"].value_counts().to_dict() == {f"R{n}": size for n, size in enumerate(sizes)}
