@@ -11,6 +11,7 @@ import pandas as pd
 from pyproj import CRS
 
 from pipeline.errors import SettingsError
+from pipeline.intake.files.conditions import confine
 
 __all__ = ["SET_ASIDE", "RawTable", "as_text", "select_rows", "unique_names"]
 
@@ -34,7 +35,8 @@ class RawTable:
     ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a row of units under the header.
     ``stored_as_number``: N rows, one column of truths per column of ``frame``: the workbook stores the cell as a
     number; None for formats without types. ``is_1904``: the workbook counts days from 1904. ``hint``: what is
-    likely where a name is not among the columns, for errors; empty where the header holds every name.
+    likely where a name is not among the columns, for errors; empty where the header holds every name. ``sha256``: of
+    the file as it was read.
     """
 
     frame: pd.DataFrame
@@ -52,6 +54,7 @@ class RawTable:
     stored_as_number: pd.DataFrame | None = None
     is_1904: bool = False
     hint: str = ""
+    sha256: str = ""
 
     @property
     def listed_columns(self) -> str:
@@ -105,6 +108,7 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
         marks = ", ".join("?" * len(quoted))
         values = table.frame.astype(object).where(table.frame.notna(), None)
         database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608 - question marks alone
+        confine(database)
         try:
             kept = [
                 number - 1
