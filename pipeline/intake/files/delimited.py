@@ -85,7 +85,7 @@ def read_csv(
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
     if len(frame) < body.count(b"\n") + 1:
-        refuse_open_quotes(frame, found.mark, label)
+        refuse_open_quotes(frame, places, found.mark, label)
     table = as_raw_table(
         Body(frame, places, found.above, found.blank, found.head.texts, ragged), label, wanted, notices
     )

@@ -25,6 +25,6 @@ def test_a_single_line_with_another_delimiter_may_be_a_note():
 
 
 def test_a_cell_of_several_lines_that_holds_other_rows_is_refused():
-    refuse_open_quotes(FRAME.assign(a=["x\ny", "z"]), ",", "a.csv")
-    with pytest.raises(InputError, match="row 2, column 'a': a quotation mark opens a cell that spans 2 lines"):
-        refuse_open_quotes(FRAME.assign(a=["x", "y,p\n5,x,q"]), ",", "a.csv")
+    refuse_open_quotes(FRAME.assign(a=["x\ny", "z"]), np.array([2, 4]), ",", "a.csv")
+    with pytest.raises(InputError, match="line 3, column 'a': a quotation mark opens a cell that spans 2 lines"):
+        refuse_open_quotes(FRAME.assign(a=["x", "y,p\n5,x,q"]), np.array([2, 3]), ",", "a.csv")
