@@ -95,7 +95,8 @@ def only_drivers(drivers: tuple[str, ...], scratch: Path) -> Iterator[None]:
         GDAL kept other drivers.
     """
     with _LOCK:
-        others = ",".join(name for name in pyogrio.list_drivers() if name not in drivers)
+        every = list(pyogrio.list_drivers())
+        others = ",".join(name for name in every if name not in drivers)
         options = {**_OPTIONS, "CPL_TMPDIR": str(scratch), "GDAL_SKIP": others}
         before = {name: pyogrio.get_gdal_config_option(name) for name in options}
         pyogrio.set_gdal_config_options(options)
@@ -106,5 +107,8 @@ def only_drivers(drivers: tuple[str, ...], scratch: Path) -> Iterator[None]:
                 raise RuntimeError(f"GDAL cannot be restricted to {', '.join(drivers)}: it kept {', '.join(kept)}")
             yield
         finally:
+            # without a single driver first, so that they come back in the order in which GDAL asks them
+            pyogrio.set_gdal_config_options({"GDAL_SKIP": ",".join(every)})
+            _register_drivers()
             pyogrio.set_gdal_config_options(before)
             _register_drivers()

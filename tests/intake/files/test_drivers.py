@@ -113,11 +113,11 @@ def test_the_server_sees_what_gdal_opens_without_these_walls(tmp_path, server):
 
 
 def test_drivers_and_options_are_as_before_afterwards(tmp_path):
-    drivers, proxy = pyogrio.list_drivers(), pyogrio.get_gdal_config_option("GDAL_HTTP_PROXY")
+    drivers, proxy = list(pyogrio.list_drivers()), pyogrio.get_gdal_config_option("GDAL_HTTP_PROXY")
     with only_drivers(("GPKG",), tmp_path):
         assert list(pyogrio.list_drivers()) == ["GPKG"]
         assert pyogrio.get_gdal_config_option("CPL_TMPDIR") == str(tmp_path)
-    assert pyogrio.list_drivers() == drivers
+    assert list(pyogrio.list_drivers()) == drivers
     assert pyogrio.get_gdal_config_option("GDAL_HTTP_PROXY") == proxy
 
 
