@@ -63,7 +63,7 @@ path = "south.xlsx"
     assert [register.columns for register in settings.cores] == [{"core_id": "No."}, {}]
     # only one of them says how dates are written, and they differ in what a diameter measures
     assert (settings.day_first, settings.diameter_is) == (True, "hole")
-    wrong = text.replace("day_first = true", 'day_first = 7').replace('"south.xlsx"', "3")
+    wrong = text.replace("day_first = true", "day_first = 7").replace('"south.xlsx"', "3")
     with pytest.raises(SettingsError) as error:
         _load(tmp_path, wrong)
     assert 'cores "North".day_first: found' in str(error.value)
@@ -219,10 +219,12 @@ def test_a_background_is_off_unless_given():
         ("[cores]\ndecimal = ';'", "cores.decimal: found ';', expected '.' or ','. Correct it."),
         ('[roads]\ncolumns = { id = "x" }', "roads.columns: found the key 'id', expected one of: segment_id, street,"),
         ('[matching]\nname_right = "100 %"', "matching.name_right: found '100 %', expected above 0 % and below 100 %."),
-        ('[matching]\nmax_distance = "0 m"', "matching.max_distance: found '0 m', expected above 0 m. Correct it."),
-        ('[matching]\ndistrict_gap = "-1 m"', "matching.district_gap: found '-1 m', expected at least 0 m. Correct it."),
-        ("[matching]\nnames_near = 0", "matching.names_near: found 0, expected a number of at least 1. Correct it."),
-        ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m."),
+        ('[matching]\nmax_distance = "0 m"', "matching.max_distance: found '0 m', expected above 0 m and at most 1 km. Correct it."),
+        ('[matching]\ndistrict_gap = "-1 m"', "matching.district_gap: found '-1 m', expected at least 0 m and at most 1 km. Correct it."),
+        ("[matching]\nnames_near = 0", "matching.names_near: found 0, expected a number from 1 to 1,000. Correct it."),
+        ('[matching]\naccuracy_by_method = { gps = "0 m" }', "matching.accuracy_by_method.gps: found '0 m', expected above 0 m and at most 1 km."),
+        ('[matching]\naccuracy_by_method = { GPS = "3 m", "gps " = "4 m" }', "matching.accuracy_by_method: found both 'GPS' and 'gps ', which are the same"),
+        ("[programme]\nas_of = 9999-12-31", "programme.as_of: found 9999-12-31, expected a date from 1900-01-01 to 2199-12-31. Correct it."),
         ('[handover]\ncolumns = ["lon", "lon"]', "handover.columns: found 'lon' twice, expected each column once. Correct it."),
         ('[map]\nbackground = "tiles"', "map.background: found 'tiles', expected an https address of map tiles with {z}, {x} and {y}"),
         ('[[thresholds.where]]\ncode = "uk"', "thresholds.where no. 1: found none, expected one or more of road_authority,"),

@@ -49,7 +49,7 @@ def test_a_condition_that_cannot_be_evaluated_is_refused(town, condition):
         ('"roads.gpkg"', '"districts.gpkg"', ["districts.gpkg"]),
         ('"districts.gpkg"', '"roads.gpkg"', ["roads.gpkg"]),
         ('"cores.gpkg"', '"districts.gpkg"\ncolumns = { core_id = "district", diameter = "district", depth = "district" }', ["no points"]),
-        ('"roads.gpkg"', '"."', ["cannot be read as a map layer"]),
+        ('"roads.gpkg"', '"."', ["this is a folder", "roads.path"]),
     ],
 )  # fmt: skip
 def test_the_wrong_layer_or_column_is_refused(town, old, new, words):
