@@ -7,6 +7,7 @@ from pipeline.contracts.cells import (
     SEVERITIES,
     STATUSES,
     is_missing,
+    latest_of,
     no_text,
     plain_ids,
 )
@@ -55,6 +56,6 @@ __all__ = [
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
     "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
     "STATUS_COUNTS", "STREET_RECORDED", "Column",
-    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text",
-    "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
+    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "latest_of", "names_of",
+    "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

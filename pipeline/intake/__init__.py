@@ -51,7 +51,7 @@ class InputFile:
     """One input file as it was read, so that two runs can be compared.
 
     ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known. ``register``: name of
-    the register that a file of cores belongs to; empty for layers.
+    the register that a file of cores belongs to; empty for others. ``crs``: empty for the table of stock.
     """
 
     section: str
@@ -141,6 +141,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
         read = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
         notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
         stock = read.frame
+        files.append(InputFile("stock", read.label, read.sha256, len(stock), read.rows_in_file, "", 0.0))
     notices += unmatched_names(
         settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")
     )

@@ -95,7 +95,7 @@ def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
     for column in REGISTER_COLUMNS:
         if column.required and found[column.name] is None:
             raise InputError(
-                f"{table.label}: no column for `{column.short}`; the file has: {', '.join(table.frame.columns)}. "
+                f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
                 f'Set cores.columns.{column.short} = "..." in the programme file.'
             )
     return found
@@ -120,7 +120,7 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
             return near
         raise InputError(
             f"{table.label}: no column {wanted!r} for `{column.short}`; "
-            f"the file has: {', '.join(table.fields or names)}. "
+            f"the file has: {table.listed_columns} "
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)

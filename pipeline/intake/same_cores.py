@@ -8,7 +8,7 @@ import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pipeline.contracts import is_missing, plain_ids
+from pipeline.contracts import is_missing, latest_of, plain_ids
 
 __all__ = ["EVENTS", "same_cores"]
 
@@ -75,8 +75,8 @@ def _counted_rows(cores: pd.DataFrame, same_core: npt.NDArray[np.integer]) -> np
     ranked = pd.DataFrame(
         {
             "core": same_core[~alone],
-            "reinstated": several["reinstated_at"].to_numpy(),
-            "latest": several[list(EVENTS)].max(axis="columns").to_numpy(),
+            "reinstated": latest_of(several, ["reinstated_at"]).to_numpy(),
+            "latest": latest_of(several, EVENTS).to_numpy(),
             "row": row[~alone],
         }
     ).sort_values(["core", "reinstated", "latest", "row"], ascending=[True, False, False, True])

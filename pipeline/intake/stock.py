@@ -31,13 +31,15 @@ class StockTable:
     """The stock after intake.
 
     ``frame``: ``yard`` and ``item`` as the programme spells them, ``packs``, ``arrives_on`` and ``expires_on`` (days,
-    missing where blank). ``rows_in_file``: rows of the table, blank ones included.
+    missing where blank). ``rows_in_file``: rows of the table, blank ones included. ``sha256``: of
+    the file as it was read.
     """
 
     frame: pd.DataFrame
     label: str
     rows_in_file: int
     notices: list[str] = field(default_factory=list)
+    sha256: str = ""
 
 
 def read_stock(
@@ -73,6 +75,7 @@ def read_stock(
         raw.label,
         raw.rows_in_file,
         [*raw.notices, *_not_read(raw, int(is_blank.sum()))],
+        raw.sha256,
     )
 
 

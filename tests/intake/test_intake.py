@@ -99,7 +99,7 @@ def test_every_layer_comes_in_the_crs_of_the_run(town):
     assert inputs.planned_works["on"].dt.year.tolist() == [2027]
     assert inputs.stock["packs"].tolist() == [12]
     assert [file.section for file in inputs.files] == [
-        "cores", "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works",
+        "cores", "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works", "stock",
     ]  # fmt: skip
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import LABELS, Findings, ItemKind, choose_by, find, found_items
 from pipeline.audit.registry import rule
-from pipeline.contracts import plain_ids
+from pipeline.contracts import latest_of, plain_ids
 
 # what two registers may record differently about one core
 _SIZES: Final = ("diameter_mm", "depth_mm")
@@ -89,9 +89,7 @@ def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
 
 def _is_handed_over(pairs: pd.DataFrame) -> pd.Series:
     """Return whether the row that is not counted is open, and has earlier dates than the one that is."""
-    latest, other_latest = (
-        pairs[[f"{prefix}{name}" for name in _EVENTS]].max(axis="columns") for prefix in ("", "other_")
-    )
+    latest, other_latest = (latest_of(pairs, [f"{prefix}{name}" for name in _EVENTS]) for prefix in ("", "other_"))
     is_copy = pairs["is_copy"]
     counted, left = latest.mask(is_copy, other_latest), other_latest.mask(is_copy, latest)
     is_left_open = pairs["other_is_open"].mask(is_copy, pairs["is_open"]).astype(bool)

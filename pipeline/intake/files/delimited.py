@@ -28,13 +28,15 @@ _HEAD_RECORDS: Final = 1000
 
 
 class _TextHead(NamedTuple):
-    """The header of a text: its delimiter, its first line, the lines before and with it, and the lines above it."""
+    """The header of a text: its delimiter, its first line, the lines before and with it, the filled lines
+    above it, and the blank ones after the first of those."""
 
     mark: str
     head: Head
     line: int
     lines: int
     above: list[tuple[int, str]]
+    blank: list[int]
 
 
 def read_csv(
@@ -83,8 +85,10 @@ def read_csv(
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
     if len(frame) < body.count(b"\n") + 1:
-        refuse_open_quotes(frame, found.mark, label)
-    table = as_raw_table(Body(frame, places, found.above, ragged=ragged), label, wanted, notices)
+        refuse_open_quotes(frame, places, found.mark, label)
+    table = as_raw_table(
+        Body(frame, places, found.above, found.blank, found.head.texts, ragged), label, wanted, notices
+    )
     table.hint = _hint(found, wanted, notices)
     return table
 
@@ -113,7 +117,8 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
             for n in range(head.top)
             if any(cell.strip() for cell in records[n])
         ]
-        found = _TextHead(mark, head, lines[head.bottom], skipped + ends[head.bottom], above)
+        blank = [lines[n] for n in range(head.top) if above and lines[n] > above[0][0] and not any(records[n])]
+        found = _TextHead(mark, head, lines[head.bottom], skipped + ends[head.bottom], above, blank)
         score = (head.held, head.hints, len(head.names))
         if best is None or score > best[0]:
             best = score, found

@@ -65,7 +65,7 @@ class Head(NamedTuple):
     """A header as found.
 
     ``top``, ``bottom``: its 0-based rows. ``names``: of the columns. ``held``: how many of the needed names it holds.
-    ``hints``: how many of the known ones.
+    ``hints``: how many of the known ones. ``texts``: every text of its rows, folded.
     """
 
     top: int
@@ -74,6 +74,7 @@ class Head(NamedTuple):
     held: int
     hints: int
     holds_all: bool
+    texts: frozenset[str]
 
 
 def wanted_of(section: Layer, key: str) -> Wanted:
@@ -169,8 +170,9 @@ def _head(rows: Rows, merges: Sequence[Merge], bottom: int, wanted: Wanted) -> H
     ]
     have = {fold(name) for name in names}
     held = sum(any(fold(name) in have for name in ways) for ways in wanted.needed)
+    texts = frozenset(fold(cell) for cells in rows[top : bottom + 1] for cell in cells) - {""}
     hints = len(have & {fold(name) for name in wanted.known})
-    return Head(top, bottom, names, held, hints, held == len(wanted.needed))
+    return Head(top, bottom, names, held, hints, held == len(wanted.needed), texts)
 
 
 def _forms(rows: Rows, merges: Sequence[Merge], bottom: int) -> set[str]:

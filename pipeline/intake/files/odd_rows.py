@@ -72,15 +72,15 @@ def with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) ->
     return pd.concat([frame.set_axis(kept), odd_frame]).sort_index(), ragged.sort_index()
 
 
-def refuse_open_quotes(frame: pd.DataFrame, mark: str, label: str) -> None:
+def refuse_open_quotes(frame: pd.DataFrame, places: npt.NDArray[np.int64], mark: str, label: str) -> None:
     """Stop where a cell holds line breaks and enough delimiters to be other rows."""
     for name in frame:
         cells = frame[name]
         many = cells[cells.str.contains("\n", regex=False).eq(True)]
         swallowed = many[many.str.count(re.escape(mark)) >= max(len(frame.columns) - 1, 1)]
         if len(swallowed):
-            row, lines = swallowed.index[0] + 1, swallowed.iloc[0].count("\n") + 1
+            line, lines = places[swallowed.index[0]], swallowed.iloc[0].count("\n") + 1
             raise InputError(
-                f"{label}: row {row}, column {name!r}: a quotation mark opens a cell that spans {lines} lines and "
+                f"{label}: line {line:,}, column {name!r}: a quotation mark opens a cell that spans {lines} lines and "
                 'takes in other rows. Close it, or write "" for a quotation mark inside a quoted cell.'
             )

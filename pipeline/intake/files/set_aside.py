@@ -14,6 +14,8 @@ __all__ = ["LONGEST_TEXT", "joined_cells", "reasons_to_set_aside"]
 LONGEST_TEXT: Final = 200
 # a shape of ids is usual if it is the shape of at least this share of the rows that have a position or sizes
 _USUAL_SHARE: Final = 0.01
+# a line drawn with characters
+_RULE: Final = r"[-_=~.*+|‒-―\s]+"
 _TOTAL: Final = (
     r"(?i)^\W*(?:(?:grand|sub|running|monthly|weekly|yearly|annual)[\s-]*)?"
     r"(?:totals?|sum|subtotals?|averages?|avg|mean|carried forward|brought forward)\b"
@@ -27,7 +29,7 @@ _NOTE: Final = (
 )
 
 
-def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
+def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str] = frozenset()) -> pd.Series:
     """Return why each row holds no core: N texts, missing for the rows that stay.
 
     A row stays if its id is shaped like the other ids ("HV-1046" as "A-9"), however empty it is. A row with another id,
@@ -40,6 +42,8 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
         N rows under the header, as text.
     wanted
         Names of the columns for id, position and sizes.
+    head
+        Every text of the header, folded: of all its rows, where it has several.
     """
     core_id, positions, sizes = (_columns(body, names) for names in (wanted.core_id, wanted.position, wanted.sizes))
     reasons = no_text(body.index)
@@ -54,6 +58,8 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
     rows = body[doubtful]
     has_position, sized = _has_digits(rows, positions), _has_digits(rows, sizes)
     texts = rows.apply(lambda cells: cells.str.strip().where(lambda stripped: stripped.ne("")))
+    has_any = texts.notna().any(axis="columns")
+    texts = texts.apply(lambda cells: cells.mask(cells.str.fullmatch(_RULE).eq(True)))
     filled = texts.notna().sum(axis="columns")
     first = texts.bfill(axis="columns").iloc[:, 0]
     labels = pd.concat([texts[core_id[0]], first], axis="columns")
@@ -68,7 +74,8 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted) -> pd.Series:
     found = found.mask(~sized & says_note, "footer or note")
     found = found.mask(~sized & only_numbers & filled.gt(0), "total")
     found = found.mask(says_total, "total")
-    found = found.mask(filled.eq(0), "blank")
+    found = found.mask(filled.eq(0), "ruled line").mask(~has_any, "blank")
+    found = found.mask(_all_among(texts, head) & filled.gt(1), "repeated header")
     # a core that happens to be called like the head of its column is not equal to the header elsewhere
     found = found.where(~is_usual[doubtful] & ~has_position)
     found = found.mask(_repeats_header(texts), "repeated header")
@@ -140,6 +147,14 @@ def _all_numbers(texts: pd.DataFrame) -> pd.Series:
     found = pd.Series(data=True, index=texts.index)
     for column in texts:
         found &= texts[column].isna() | texts[column].str.fullmatch(r"[+-]?[0-9][0-9.,' ]*").eq(True)
+    return found
+
+
+def _all_among(texts: pd.DataFrame, words: frozenset[str]) -> pd.Series:
+    """Return whether every filled cell of a row is one of these words."""
+    found = pd.Series(data=True, index=texts.index)
+    for column in texts:
+        found &= texts[column].isna() | texts[column].map(fold, na_action="ignore").isin(words)
     return found
 
 

@@ -31,7 +31,7 @@ def as_texts(cells: Sequence[Any]) -> tuple[pa.Array, npt.NDArray[np.bool_]]:
     if kinds == {float}:
         stored = np.ones(len(cells), dtype=np.bool_)
         # adding zero takes the sign off a zero
-        numbers = np.array(cells, dtype=np.float64) + 0.0
+        numbers = np.fromiter(cells, np.float64, len(cells)) + 0.0
         if np.abs(numbers).max() < _LARGE:
             return pa.array(numbers).cast(pa.string()), stored
     elif _NUMBERS.isdisjoint(kinds):

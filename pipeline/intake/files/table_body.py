@@ -20,13 +20,14 @@ class Body:
 
     ``frame``: N rows, as text. ``places``: N numbers of the row of the sheet or the line of the text. ``above``: place
     and text of each filled row above the header. ``blank``: places of the blank rows, which ``frame`` is without.
-    ``ragged``, ``stored_as_number``: as in a raw table, or None.
+    ``head``: every text of the header, folded. ``ragged``, ``stored_as_number``: as in a raw table, or None.
     """
 
     frame: pd.DataFrame
     places: npt.NDArray[np.int64]
     above: list[tuple[int, str]] = field(default_factory=list)
     blank: list[int] = field(default_factory=list)
+    head: frozenset[str] = frozenset()
     ragged: pd.Series | None = None
     stored_as_number: pd.DataFrame | None = None
 
@@ -42,7 +43,7 @@ def as_raw_table(body: Body, label: str, wanted: Wanted, notices: list[str]) -> 
     frame, places = body.frame, body.places
     units = units_in(frame.iloc[0].fillna("").tolist()) if wanted.sets_aside and len(frame) else None
     if wanted.sets_aside:
-        reasons = reasons_to_set_aside(frame, wanted)
+        reasons = reasons_to_set_aside(frame, wanted, body.head)
         if units is not None:
             reasons.iloc[0] = "units"
     else:

@@ -19,6 +19,8 @@ __all__ = ["SET_ASIDE", "RawTable", "as_text", "select_rows", "unique_names"]
 SET_ASIDE: Final = ("place", "reason", "text")
 # what SQLite takes in one table and one row of values
 _MOST_COLUMNS: Final = 1900
+# a file may have thousands
+_MOST_LISTED: Final = 60
 
 
 @dataclass
@@ -53,6 +55,13 @@ class RawTable:
     is_1904: bool = False
     hint: str = ""
     sha256: str = ""
+
+    @property
+    def listed_columns(self) -> str:
+        """Return the names of the columns for an error, and what is likely where one of them is missing."""
+        names = self.fields or self.frame.columns.tolist()
+        more = f" and {len(names) - _MOST_LISTED:,} more" if len(names) > _MOST_LISTED else ""
+        return f"{', '.join(names[:_MOST_LISTED])}{more}.{' ' * bool(self.hint)}{self.hint}"
 
 
 def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:

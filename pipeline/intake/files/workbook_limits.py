@@ -64,7 +64,12 @@ def refuse_unusable(path: Path, label: str) -> None:
 
 
 def damaged(label: str, error: Exception) -> InputError:
-    """Return the error for a workbook that is cut short or damaged."""
+    """Return the error for a workbook that is cut short or damaged, or larger than its reader takes."""
+    if "limit exceeded" in str(error):
+        return InputError(
+            f"{label}: a sheet extends further than can be read ({error}). Delete what lies beyond the table and save "
+            "the workbook, or export the sheet as CSV."
+        )
     return InputError(
         f"{label}: cannot be read as a workbook ({error}); it is damaged or cut short. Copy it again, or save it "
         "again as .xlsx or CSV."

@@ -34,7 +34,7 @@ def test_an_inch_mark_in_an_unquoted_cell_is_only_an_inch_mark(tmp_path):
 
 
 def test_a_quotation_mark_never_closed_stops_the_run_for_it_swallows_rows(tmp_path):
-    with pytest.raises(InputError, match="row 2, column 'a': a quotation mark opens a cell that spans 3 lines"):
+    with pytest.raises(InputError, match="line 3, column 'a': a quotation mark opens a cell that spans 3 lines"):
         _csv(tmp_path, 'id,a,b\n1,x,y\n2,"x,y\n3,x,y\n4,x,y\n')
 
 
@@ -64,9 +64,9 @@ def test_titles_above_the_header_are_set_aside_and_the_delimiter_is_that_of_the_
     assert table.frame["Lat"].tolist() == ["44,8"]
     assert table.places.tolist() == [5]
     assert table.set_aside.to_dict("list") == {
-        "place": [1, 3],
-        "reason": ["title", "title"],
-        "text": ["Cores, all of them, 2026", "by: crews 1, 2, 3"],
+        "place": [1, 2, 3],
+        "reason": ["title", "blank", "title"],
+        "text": ["Cores, all of them, 2026", "", "by: crews 1, 2, 3"],
     }
 
 

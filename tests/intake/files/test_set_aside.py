@@ -10,6 +10,8 @@ from pipeline.intake.files.set_aside import joined_cells, reasons_to_set_aside
 
 COLUMNS = ["id", "lat", "lon", "dia", "depth", "street", "bags", "remarks"]
 WANTED = Wanted(core_id=("id",), position=("lat", "lon"), sizes=("dia", "depth"))
+# the upper row of a header of two rows
+HEAD = frozenset({"core", "size", *COLUMNS})
 CORES = [[f"HV-{1000 + n}", "44.8", "-82.2", "450", "300", "Mill Street", "5", None] for n in range(40)]
 
 
@@ -17,7 +19,7 @@ def _reason(*cells, cores=CORES):
     """Reason for one row at the end of a register of cores, None for a core."""
     row = [cell or None for cell in cells] + [None] * (len(COLUMNS) - len(cells))
     body = pd.DataFrame([*cores, row], columns=COLUMNS, dtype="str")
-    reasons = reasons_to_set_aside(body, WANTED)
+    reasons = reasons_to_set_aside(body, WANTED, HEAD)
     assert reasons[: len(cores)].isna().all()
     return None if pd.isna(reasons.iloc[-1]) else reasons.iloc[-1]
 
@@ -62,6 +64,9 @@ def test_a_row_that_may_be_a_core_stays(cells):
         (("April 2026",), "footer or note"),
         (("id", "lat", "lon", "dia", "depth", "street", "bags", "remarks"), "repeated header"),
         (("ID", "LAT ", "Lon"), "repeated header"),
+        (("Core", "", "Size"), "repeated header"),
+        (("----", "---", "--"), "ruled line"),
+        (("_____", "", "", "", "", "signature and date"), "footer or note"),
     ],
 )
 def test_a_row_that_is_no_core_is_set_aside_with_its_reason(cells, reason):

@@ -1,10 +1,12 @@
 """Raw tables: unique names, typed columns as text, rows selected by a condition."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.tables import RawTable
 from pipeline.programme.settings import Cores
 
 
@@ -38,3 +40,21 @@ def test_a_parquet_table_is_read_as_text(tmp_path):
     table = read_raw(Cores(path="cores.parquet"), tmp_path, "cores", None)
     assert table.frame["id"].tolist() == ["1", "2"]
     assert table.frame["dia"].fillna("").tolist() == ["450", ""]
+
+
+def test_a_condition_takes_places_and_kinds_of_cells_with_it(tmp_path):
+    table = _csv(tmp_path, "core_id,diameter,depth\nHV-1,450,1\nTotal,,\nHV-2,90,1\n", where="diameter < 100")
+    assert (table.rows.tolist(), table.places.tolist(), table.rows_in_file) == ([2], [4], 2)
+
+
+def test_a_condition_on_more_columns_than_a_database_takes_is_refused(tmp_path):
+    names = ",".join(f"c{n}" for n in range(2000))
+    with pytest.raises(SettingsError, match=r"cores\.where: cores\.csv has 2,000 columns, expected at most 1,900"):
+        _csv(tmp_path, f"{names}\n{names}\n", where="c1 = 1")
+
+
+def test_columns_are_listed_with_what_is_likely_and_not_by_the_thousand():
+    table = RawTable(pd.DataFrame(columns=["a", "b"]), np.array([]), 0, "x.csv", hint="Set this.")
+    assert table.listed_columns == "a, b. Set this."
+    table.fields = [f"c{n}" for n in range(70)]
+    assert table.listed_columns.endswith("c58, c59 and 10 more. Set this.")

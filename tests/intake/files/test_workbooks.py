@@ -76,6 +76,7 @@ def test_titles_merged_heads_units_totals_and_footers_leave_only_the_cores(tmp_p
     assert table.header_units == {"Lat": "°", "Lon": "°", "Core Ø": "in", "Depth": "in"}
     assert table.set_aside.to_numpy().tolist() == [
         [2, "title", "Cores opened in March"],
+        [3, "blank", ""],
         [6, "units", "° | ° | in | in"],
         [9, "blank", ""],
         [11, "total", "3 cores | 24"],
