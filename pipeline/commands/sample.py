@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.contracts import is_missing
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.intervals import CONFIDENCE
 from pipeline.programme.sampling_schemes import Isolated, Of, SamplingTables, Series, load_sampling
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample

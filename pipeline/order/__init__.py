@@ -172,7 +172,7 @@ def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: 
     beyond = (safety["safety_stock"] / safety["expected"]).clip(lower=0)
     by_item = dict(zip(zip(safety["district"], safety["shade"].map(item_of), strict=True), beyond, strict=True))
     share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
-    yard = packed["district"].replace(ordering.yards)
+    yard = packed["district"].map({name: ordering.yard_of(name) for name in packed["district"].unique()}).astype("str")
     packs = packed["packs"].astype(float)
     return (
         packed.assign(yard=yard, packs=packs, safety_stock=packs * share)

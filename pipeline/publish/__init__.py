@@ -13,7 +13,7 @@ from pipeline.clock import StageCost, peak_mb
 from pipeline.contracts import DATES_UNDERSTOOD, STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover

@@ -10,7 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.audit.findings import Findings, Remedies, choose_by, find
-from pipeline.audit.limits import Count, Millimetres
+from pipeline.audit.limits import Count, Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
 
 _MM_PER_M: Final = 1000.0
@@ -21,7 +21,7 @@ _SHOWN: Final = ("core_id", "hole_mm", "same_core", "is_copy", "y_m")
 class OverlapLimits:
     """Diameter used where none is known."""
 
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class ClearanceLimits:
     """Least pavement between two cores; diameter used where none is known."""
 
     min_clear_mm: Millimetres
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class ClusterLimits:
 
     max_cores: Count
     min_clear_mm: Millimetres
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimetres) -> pd.DataFrame:
