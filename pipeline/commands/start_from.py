@@ -6,19 +6,24 @@ import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Final
 
 from pipeline.errors import OutputError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.propose.cell_kinds import Known
 from pipeline.propose.first_look import Look, first_look
 from pipeline.propose.header_words import HeaderWords, header_words
-from pipeline.propose.layers import LAYERS, ProposedLayer, propose_layer, propose_stock, roads_of
+from pipeline.propose.layers import LAYERS, ProposedLayer, propose_layer, roads_of
 from pipeline.propose.makes import files_of, makes_of, relative
 from pipeline.propose.programme_text import Answers, numbered, programme_text
 from pipeline.propose.questions import PLACEHOLDER, Choice, Question, Section
 from pipeline.propose.registers import Register, propose_register
+from pipeline.propose.stock import propose_stock
 
 __all__ = ["Proposal", "propose_programme", "write_programme"]
+
+# a shorter street name is found in other words
+_SHORTEST_NAME: Final = 4
 
 
 @dataclass
@@ -29,6 +34,7 @@ class Proposal:
     registers: list[Register] = field(default_factory=list)
     layers: list[ProposedLayer] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
+    yards: Section | None = None
 
     @property
     def sections(self) -> list[Section]:
@@ -36,6 +42,7 @@ class Proposal:
         return [
             self.programme,
             *(register.section for register in self.registers),
+            *([self.yards] if self.yards is not None and self.yards.settings else []),
             *(layer.section for layer in self.layers),
         ]
 
@@ -80,7 +87,8 @@ def propose_programme(
             layer = propose_layer(layers[name], label, name, words[name], catalogue, roads)
             proposal.layers.append(layer)
             roads = roads_of(layer) if name == "roads" else roads
-    streets = _streets(proposal.layers)
+    streets = [street.casefold() for street in _names(proposal.layers, "roads", "street")]
+    known = Known(catalogue, frozenset(street for street in streets if len(street) >= _SHORTEST_NAME))
 
     def look(file: Path) -> Look:
         announce(file.name)
@@ -88,7 +96,7 @@ def propose_programme(
 
     for make in makes_of(files, folder, look):
         announce(f"columns of {make.name}")
-        proposal.registers.append(propose_register(make, words["register"], Known(catalogue, streets), roads))
+        proposal.registers.append(propose_register(make, words["register"], known, roads))
     _propose_stock(proposal, layers, folder, words)
     _fill_programme(proposal, folder)
     if "roads" not in layers:
@@ -116,19 +124,20 @@ def _fill_programme(proposal: Proposal, folder: Path) -> None:
 def _propose_stock(proposal: Proposal, layers: dict[str, Path], folder: Path, words: HeaderWords) -> None:
     """Add the section of the stock, if there is one."""
     if "stock" in layers:
-        label = relative(layers["stock"], folder)
-        catalogue = load_catalogue({}, "programme.toml")
-        proposal.layers.append(propose_stock(layers["stock"], label, words["stock"], catalogue))
+        label, catalogue = relative(layers["stock"], folder), load_catalogue({}, "programme.toml")
+        districts = _names(proposal.layers, "districts", "district")
+        stock, yards = propose_stock(layers["stock"], label, words["stock"], catalogue, districts)
+        proposal.yards = yards
+        proposal.layers.append(stock)
 
 
-def _streets(layers: list[ProposedLayer]) -> frozenset[str]:
-    """Return the street names of the road layer in lower case."""
+def _names(layers: list[ProposedLayer], name: str, column: str) -> list[str]:
+    """Return the different names in a column of a layer; none where there is no such layer or column."""
     for layer in layers:
-        header = layer.columns.get("street")
-        if layer.section.name == "roads" and header is not None:
-            names = layer.table.frame[header].dropna().str.strip().str.casefold().unique()
-            return frozenset(name for name in names if len(name) > 3)
-    return frozenset()
+        header = layer.columns.get(column)
+        if layer.section.name == name and header is not None:
+            return sorted(layer.table.frame[header].dropna().str.strip().unique())
+    return []
 
 
 def write_programme(folder: Path, proposal: Proposal, answers: Answers) -> Path:

@@ -1,4 +1,4 @@
-"""A map layer or the stock as a proposed section: its layer, its columns, and its CRS if the file states none."""
+"""A map layer as a proposed section: its layer, its columns, and its CRS if the file states none."""
 
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,7 +23,7 @@ from pipeline.propose.crs_by_roads import Roads, crs_that_fit
 from pipeline.propose.header_words import claims
 from pipeline.propose.questions import Choice, Question, Section
 
-__all__ = ["LAYERS", "ProposedLayer", "propose_layer", "propose_stock", "roads_of"]
+__all__ = ["LAYERS", "ProposedLayer", "add_columns", "propose_layer", "roads_of"]
 
 _LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
 # the layers beside the registers, and what of them every run needs
@@ -35,7 +35,6 @@ LAYERS: Final = {
     "resurfaced": ("resurfaced_on",),
     "planned_works": ("due_on",),
 }
-_STOCK: Final = ("yard", "item", "packs")
 _DATES: Final = frozenset({"resurfaced_on", "due_on", "arrives_on", "expires_on"})
 _NUMBERS: Final = frozenset({"width", "slope", "packs"})
 _MOST: Final = 0.6
@@ -77,15 +76,7 @@ def propose_layer(
         raise InputError(f"{label}: a table without geometry; expected a map layer. Give one for --{_option(name)}.")
     if table.crs is None:
         _ask_for_crs(section, table, roads)
-    return ProposedLayer(section, table, _add_columns(section, "columns", table, words, LAYERS[name], catalogue))
-
-
-def propose_stock(file: Path, label: str, words: dict[str, list[str]], catalogue: Catalogue) -> ProposedLayer:
-    """Return the table of stock as a proposed section."""
-    section = Section("orders.stock", label)
-    section.add("", "path", label)
-    table = read_raw(Layer(path=file.name), file.parent, "orders.stock", None)
-    return ProposedLayer(section, table, _add_columns(section, "columns", table, words, _STOCK, catalogue))
+    return ProposedLayer(section, table, add_columns(section, table, words, LAYERS[name], catalogue))
 
 
 def roads_of(layer: ProposedLayer) -> Roads | None:
@@ -150,9 +141,8 @@ def _ask_for_crs(section: Section, table: RawTable, roads: Roads | None) -> None
     )
 
 
-def _add_columns(
+def add_columns(
     section: Section,
-    place: str,
     table: RawTable,
     words: dict[str, list[str]],
     needed: tuple[str, ...],
@@ -174,9 +164,9 @@ def _add_columns(
         rivals = [header for header, claim in fitting if claim.column == column and claim.strength == best]
         if len(rivals) == 1:
             found[column] = rivals[0]
-            section.add(place, column, rivals[0])
+            section.add("columns", column, rivals[0])
         else:
-            section.ask(_which(column, rivals, table.frame, place))
+            section.ask(_which(column, rivals, table.frame))
         taken |= set(rivals)
         fitting = [(header, claim) for header, claim in fitting if claim.column != column and header not in taken]
     asked = {setting.key for setting in section.settings}
@@ -189,7 +179,7 @@ def _add_columns(
                 if cells[header].filled
                 and _fits(column, cells[header].text, cells[header].filled, cells[header].distinct, catalogue)
             ]
-            section.ask(_which(column, could_be, table.frame, place))
+            section.ask(_which(column, could_be, table.frame))
     return found
 
 
@@ -208,18 +198,18 @@ def _fits(column: str, text: pd.Series, filled: int, distinct: int, catalogue: C
     return True
 
 
-def _which(column: str, headers: list[str], frame: pd.DataFrame, place: str) -> Question:
+def _which(column: str, headers: list[str], frame: pd.DataFrame) -> Question:
     """Return the question which header means a column of a layer."""
     choices = tuple(
         Choice(
             f'"{header}"',
             ", ".join(examples_of(frame[header][~is_missing(frame[header])])),
-            {(place, column): header},
+            {("columns", column): header},
         )
         for header in headers[:_MOST_CHOICES]
     )
     if not choices:
         listed = ", ".join(map(str, frame.columns)) or "no columns"
         text = f"Which column is `{column}`? No header is known; the file has: {listed}."
-        return Question(text, (Choice('"..."', "the header of the column", {(place, column): "..."}),))
+        return Question(text, (Choice('"..."', "the header of the column", {("columns", column): "..."}),))
     return Question(f"Which column is `{column}`?", choices)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from typing import Final
 
 from pipeline.propose.questions import Choice, Key, Question, Section, Value, one_line
@@ -21,8 +22,11 @@ _HEAD: Final = """\
 
 def numbered(sections: list[Section]) -> list[tuple[int, Section, Question]]:
     """Return the questions of a programme with their numbers, in the order of the file."""
+    # a later section may wait for the question of an earlier one
+    first = {id(question): (section, question) for section in reversed(sections) for question in section.questions}
     pairs = [(section, question) for section in sections for question in section.questions]
-    return [(number, section, question) for number, (section, question) in enumerate(pairs, start=1)]
+    own = [(section, question) for section, question in pairs if first[id(question)][0] is section]
+    return [(number, section, question) for number, (section, question) in enumerate(own, start=1)]
 
 
 def programme_text(sections: list[Section], answers: Answers, missing: dict[str, str]) -> str:
@@ -75,7 +79,17 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers) 
                 else:
                     lines += _question_lines(setting.question, number, key, setting.value, asked)
             written.add(setting.key)
-    return lines
+    return [_off(line) for line in lines] if _waits(section, numbers, answers) else lines
+
+
+def _waits(section: Section, numbers: dict[int, int], answers: Answers) -> bool:
+    """Return whether a section cannot be used until a question is answered, because its path waits for it."""
+    paths = [setting for setting in section.settings if (setting.table, setting.key) == ("", "path")]
+    return any(one.question is not None and numbers[id(one.question)] not in answers for one in paths)
+
+
+def _off(line: str) -> str:
+    return line if not line or line.startswith("#") else f"# {line}"
 
 
 def _given(section: Section, numbers: dict[int, int], answers: Answers) -> dict[Key, Value]:
@@ -117,7 +131,8 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
 
 def _line(key: str, value: Value | None, note: str = "") -> str:
     """Return one setting, with its note if there is one."""
-    text = f"{key} = {toml_value(value)}"
+    written = key if re.fullmatch("[A-Za-z0-9_-]+", key) else toml_value(key)
+    text = f"{written} = {toml_value(value)}"
     return f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}" if note else text
 
 

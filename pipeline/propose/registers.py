@@ -15,7 +15,10 @@ from pipeline.propose.cell_kinds import Known, column_cells, examples_of
 from pipeline.propose.columns import PLACES, Columns, ask_for_missing, propose_columns
 from pipeline.propose.crs_by_roads import Roads
 from pipeline.propose.dates_and_decimals import (
-    propose_date_order, propose_decimal, propose_serial_dates, propose_timezone,
+    propose_date_order,
+    propose_decimal,
+    propose_serial_dates,
+    propose_timezone,
 )  # fmt: skip
 from pipeline.propose.first_look import TEXTS, Look
 from pipeline.propose.measure_units import MEASURED, ColumnUnit, propose_unit
