@@ -43,18 +43,18 @@ def programme_text(sections: list[Section], answers: Answers, missing: dict[str,
     """
     lines = [_HEAD.rstrip()]
     numbers = {id(question): number for number, _, question in numbered(sections)}
+    asked: set[int] = set()
     for section in sections:
-        lines += ["", *_section_lines(section, numbers, answers)]
+        lines += ["", *_section_lines(section, numbers, answers, asked)]
     for table, why in missing.items():
         lines += ["", f"# {why}", f"# [{table}]", '# path = "..."']
     return "\n".join(lines) + "\n"
 
 
-def _section_lines(section: Section, numbers: dict[int, int], answers: Answers) -> list[str]:
-    """Return the lines of one section and of its tables."""
+def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, asked: set[int]) -> list[str]:
+    """Return the lines of one section and of its tables; ``asked``: numbers of the questions written, which grows."""
     head = f"[[{section.name}]]" if section.name == "cores" else f"[{section.name}]"
     given = _given(section, numbers, answers)
-    asked: set[int] = set()
     lines = [*(f"# {one_line(remark, 400)}" for remark in section.remarks), head]
     tables = list(dict.fromkeys(setting.table for setting in section.settings))
     for table in sorted(tables, key=("", "columns", "units").index):

@@ -1,4 +1,4 @@
-"""The commands audit, check and start, as they are called."""
+"""The commands audit and check, as they are called."""
 
 from pathlib import Path
 
@@ -81,12 +81,3 @@ def test_a_check_of_a_wrong_programme_is_an_error_that_names_it(tmp_path):
     result = _call("check", programme)
     assert isinstance(result.exception, SettingsError)
     assert str(programme) in str(result.exception)
-
-
-def test_start_names_every_file_and_the_next_command(tmp_path):
-    result = _call("start", tmp_path / "mine")
-    assert result.exit_code == 0
-    lines = result.stdout.splitlines()
-    written = {line.removeprefix("Wrote ") for line in lines[:-1]}
-    assert written == {str(file) for file in (tmp_path / "mine").iterdir()}
-    assert lines[-1] == f"Next: kerfbook audit {tmp_path / 'mine' / 'programme.toml'}"
