@@ -1,4 +1,4 @@
-"""The commands for a programme: audit, check, start."""
+"""The commands for a programme: audit, check."""
 
 import datetime as dt
 import sys
@@ -59,18 +59,3 @@ def check_command(programme: Path) -> None:
     with progress_of(quiet=False) as progress:
         inputs = check_inputs(programme, progress)
     inputs_table(inputs)
-
-
-@commands.command("start", short_help="Write a starter programme to edit.")
-@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
-def start_command(folder: Path) -> None:
-    """Write a starter programme into FOLDER.
-
-    It holds the files of the demo town and a programme.toml in which every key is explained. Replace the files with
-    your own and edit the paths and column names.
-    """
-    from pipeline.commands.start import start
-
-    for file in start(folder):
-        click.echo(f"Wrote {file}")
-    click.echo(f"Next: kerfbook audit {folder / 'programme.toml'}")
