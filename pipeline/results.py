@@ -53,11 +53,10 @@ class RunResult:
         once = self.counted_cores
         status = once["status"].value_counts()
         unplaced = int(once["x_m"].isna().sum())
-        # what a register counts are the rows below its heading that may hold a core
         in_file, set_aside = self.inputs.register.rows_in_file, len(self.inputs.register.set_aside)
         return {
-            "rows_in_file": in_file + set_aside,
-            "left_out_by_where": in_file - len(self.cores),
+            "rows_in_file": in_file,
+            "left_out_by_where": in_file - set_aside - len(self.cores),
             "set_aside": set_aside,
             "rows_read": len(self.cores),
             "copies": len(self.cores) - len(once),

@@ -24,7 +24,7 @@ def _result(status, x_m, rows_in_file, is_copy=None, set_aside=0):
 def test_the_account_counts_each_core_once_by_status_and_once_by_position():
     """Eight rows in the file: one is filtered out, two are totals, five are read, and one of these repeats a core."""
     status = ["flagged", "pending", "pending", "reinstated", "pending"]
-    result = _result(status, [1.0, None, 3.0, 4.0, None], 6, [False, False, False, False, True], set_aside=2)
+    result = _result(status, [1.0, None, 3.0, 4.0, None], 8, [False, False, False, False, True], set_aside=2)
     assert result.account == {
         "rows_in_file": 8, "left_out_by_where": 1, "set_aside": 2, "rows_read": 5, "copies": 1, "cores": 4, "flagged": 1,
         "reinstated": 1, "pending": 2, "placed": 3, "unplaced": 1,
@@ -44,7 +44,7 @@ _ROW = st.tuples(
 @given(st.lists(_ROW), st.integers(0, 50), st.integers(0, 9))
 def test_the_account_balances_for_every_mix_of_copies(rows, left_out, set_aside):
     statuses, positions, is_copy = ([row[at] for row in rows] for at in range(3))
-    account = _result(statuses, positions, len(rows) + left_out, is_copy, set_aside).account
+    account = _result(statuses, positions, len(rows) + left_out + set_aside, is_copy, set_aside).account
     assert (account["left_out_by_where"], account["set_aside"]) == (left_out, set_aside)
     assert account["rows_in_file"] == account["left_out_by_where"] + account["set_aside"] + account["rows_read"]
     assert account["rows_read"] == account["copies"] + account["cores"] == len(rows)
