@@ -66,7 +66,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, 
                 continue
             key: Key = (table, setting.key)
             if setting.is_hint:
-                lines.append("# " + _line(setting.key, setting.value, setting.note))
+                lines.append(_off_line(setting.key, setting.value, setting.note))
             elif setting.question is None:
                 lines.append(_line(setting.key, setting.value, setting.note))
             else:
@@ -75,7 +75,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, 
                     lines.append(_line(setting.key, given[key], f"answer to question {number}"))
                 elif number in answers:
                     # the answer gives another key
-                    lines.append("# " + _line(setting.key, setting.value, f"see question {number}"))
+                    lines.append(_off_line(setting.key, setting.value, f"see question {number}"))
                 else:
                     lines += _question_lines(setting.question, number, key, setting.value, asked)
             written.add(setting.key)
@@ -119,20 +119,25 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
         if question.examples:
             lines.append(f"#   Examples: {'; '.join(one_line(example) for example in question.examples)}")
     if not choices:
-        return [*lines, "# " + _line(key[1], value, f"with the answer to question {number}")]
+        return [*lines, _off_line(key[1], value, f"with the answer to question {number}")]
     seen: dict[str, None] = {}
     for choice in choices:
         is_first = next(iter(choice.gives)) == key
         note = one_line(choice.reading, 200) if is_first else f"with {one_line(choice.label)}, question {number}"
-        line = "# " + _line(key[1], choice.gives[key], note)
+        line = _off_line(key[1], choice.gives[key], note)
         seen[line] = None
     return [*lines, *seen]
 
 
-def _line(key: str, value: Value | None, note: str = "") -> str:
+def _off_line(key: str, value: Value | None, note: str = "") -> str:
+    """Return one setting, commented out."""
+    return _line(key, value, note, before="# ")
+
+
+def _line(key: str, value: Value | None, note: str = "", *, before: str = "") -> str:
     """Return one setting, with its note if there is one."""
     written = key if re.fullmatch("[A-Za-z0-9_-]+", key) else toml_value(key)
-    text = f"{written} = {toml_value(value)}"
+    text = f"{before}{written} = {toml_value(value)}"
     return f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}" if note else text
 
 
