@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+import textwrap
 from typing import Final
 
 from pipeline.propose.questions import Choice, Key, Question, Section, Value, one_line
@@ -13,6 +14,7 @@ __all__ = ["Answers", "numbered", "programme_text", "toml_value"]
 Answers = dict[int, Choice]
 
 _WIDTH: Final = 30
+_LONGEST: Final = 115
 _HEAD: Final = """\
 # A programme proposed by `kerfbook start --from`. Paths are relative to the folder of this file.
 # A line that begins with "#" is switched off. A QUESTION is what the files do not show: delete the "# " of the line
@@ -55,7 +57,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, 
     """Return the lines of one section and of its tables; ``asked``: numbers of the questions written, which grows."""
     head = f"[[{section.name}]]" if section.name == "cores" else f"[{section.name}]"
     given = _given(section, numbers, answers)
-    lines = [*(f"# {one_line(remark, 400)}" for remark in section.remarks), head]
+    lines = [*(line for remark in section.remarks for line in _comment(one_line(remark, 400))), head]
     tables = list(dict.fromkeys(setting.table for setting in section.settings))
     for table in sorted(tables, key=("", "columns", "units").index):
         if table:
@@ -88,8 +90,8 @@ def _waits(section: Section, numbers: dict[int, int], answers: Answers) -> bool:
     return any(one.question is not None and numbers[id(one.question)] not in answers for one in paths)
 
 
-def _off(line: str) -> str:
-    return line if not line or line.startswith("#") else f"# {line}"
+def _off(lines: str) -> str:
+    return "\n".join(line if not line or line.startswith("#") else f"# {line}" for line in lines.split("\n"))
 
 
 def _given(section: Section, numbers: dict[int, int], answers: Answers) -> dict[Key, Value]:
@@ -115,7 +117,7 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
     lines = []
     if number not in asked:
         asked.add(number)
-        lines.append(f"# QUESTION {number}: {one_line(question.text, 600)}")
+        lines += _comment(f"QUESTION {number}: {one_line(question.text, 600)}")
         if question.examples:
             lines.append(f"#   Examples: {'; '.join(one_line(example) for example in question.examples)}")
     if not choices:
@@ -138,7 +140,16 @@ def _line(key: str, value: Value | None, note: str = "", *, before: str = "") ->
     """Return one setting, with its note if there is one."""
     written = key if re.fullmatch("[A-Za-z0-9_-]+", key) else toml_value(key)
     text = f"{before}{written} = {toml_value(value)}"
-    return f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}" if note else text
+    if not note:
+        return text
+    line = f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}"
+    # what is too long for the end of the line comes before it
+    return line if len(line) <= _LONGEST else "\n".join([*_comment(one_line(note, 300)), text])
+
+
+def _comment(text: str) -> list[str]:
+    """Return a text of one line as comments that fit on a page."""
+    return [f"# {line}" for line in textwrap.wrap(text, _LONGEST, subsequent_indent="  ")]
 
 
 def toml_value(value: Value | None) -> str:

@@ -192,6 +192,8 @@ def _add_columns(
     section = register.section
     table = RawTable(frame, pd.RangeIndex(len(frame)).to_numpy(), len(frame), section.label, header_units=header_units)
     units: list[tuple[str, ColumnUnit]] = []
+    marks = [one.value for one in section.settings if one.key == "decimal" and one.question is None]
+    decimal = str(marks[0]) if marks else None
     for key in PLACES:
         header = next((str(one.value) for one in section.settings if (one.table, one.key) == ("", key)), "")
         if header in place:
@@ -205,7 +207,7 @@ def _add_columns(
             )
         elif name in columns.found:
             header = columns.found[name]
-            unit = propose_unit(name, header, table) if name in MEASURED else ColumnUnit()
+            unit = propose_unit(name, header, table, decimal) if name in MEASURED else ColumnUnit()
             # without its unit an optional column would stop the run
             waits = unit.question if unit.question is not None and name not in _REQUIRED else None
             section.add("columns", name, header, question=waits)
