@@ -44,6 +44,11 @@ def test_two_headers_for_one_measure_are_a_question_with_the_cells_of_both(known
     ]  # fmt: skip
 
 
+def test_a_longer_header_is_no_proof_that_a_shorter_one_is_not_the_measure(known):
+    found = _proposed(known, Size=["450", "300"], Core_diameter=["457", "310"])
+    assert [choice.label for choice in found.questions["diameter"].choices] == ['"Size"', '"Core diameter"']
+
+
 def test_an_equal_header_comes_before_one_that_contains_the_word(known):
     found = _proposed(known, Depth=["200", "210"], Depth_as_drawn=["1", "2"])
     assert found.found == {"depth": "Depth"}

@@ -37,6 +37,14 @@ def test_two_such_dates_may_be_slips_and_are_a_question():
     assert [choice.label for choice in section.questions[0].choices] == ["true", "false"]
 
 
+def test_a_few_dates_in_the_other_order_are_slips_only_beside_many():
+    few = ["25/03/2026"] * 4 + ["03/25/2026"] * 2
+    assert _values(_with(propose_date_order, few)) == {}
+    section = _with(propose_date_order, ["25/03/2026"] * 40 + ["03/25/2026"] * 2)
+    assert _values(section) == {"day_first": True}
+    assert section.settings[0].note.endswith("; 2 only the other way")
+
+
 def test_open_dates_are_a_question_with_what_each_order_would_read():
     question = _with(propose_date_order, ["03/04/2026", "05/06/2026"]).questions[0]
     assert question.examples == ("03/04/2026", "05/06/2026")

@@ -1,5 +1,6 @@
 """A register as a proposed section."""
 
+import geopandas as gpd
 import numpy as np
 import pyproj
 import pytest
@@ -107,6 +108,15 @@ def test_the_sheet_is_written_down_and_two_that_could_be_it_are_a_question(tmp_p
     register = _proposed(known, file)
     assert ("", "layer") not in _values(register)
     assert [choice.label for choice in register.section.questions[0].choices] == ['"July"', '"August"']
+
+
+def test_a_point_layer_needs_no_columns_for_the_position(tmp_path, known):
+    points = shapely.points(-82.2 + np.arange(3) * 1e-4, np.full(3, 44.8))
+    cores = {"id": ["A-1", "A-2", "A-3"], "hole_dia_mm": [450, 450, 300], "depth_mm": [200, 210, 220]}
+    gpd.GeoDataFrame(cores, geometry=points, crs=4326).to_file(tmp_path / "a.gpkg")
+    register = _proposed(known, tmp_path / "a.gpkg")
+    assert register.section.questions == []
+    assert [key for table, key in _values(register) if not table] == ["name", "path", "diameter_is"]
 
 
 def test_the_summary_has_a_line_per_column_and_names_what_has_no_meaning(tmp_path, known):
