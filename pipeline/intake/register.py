@@ -92,12 +92,14 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
 def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
     """Return the file's column for each contract column; stop where a required one is missing."""
     found = {column.name: find_column(table, section.columns, column, "cores") for column in REGISTER_COLUMNS}
-    for column in REGISTER_COLUMNS:
-        if column.required and found[column.name] is None:
-            raise InputError(
-                f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
-                f'Set cores.columns.{column.short} = "..." in the programme file.'
-            )
+    missing = [column.short for column in REGISTER_COLUMNS if column.required and found[column.name] is None]
+    if missing:
+        names = " and ".join(f"`{name}`" for name in missing)
+        keys = ", ".join(f'cores.columns.{name} = "..."' for name in missing)
+        raise InputError(
+            f"{table.label}: no column for {names}; the file has: {table.listed_columns} "
+            f"Set {keys} in the programme file."
+        )
     return found
 
 
