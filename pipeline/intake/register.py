@@ -32,7 +32,9 @@ class Register:
     ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
     ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
     ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
-    the programme calls the register; ``label``: the file.
+    the programme calls the register; ``label``: the file. ``sources``: the file's column for each contract column, None
+    where it has none; ``position_headers``: those of the position, none for the points of a layer. ``units_from``: what
+    the unit of each measure was taken from.
     """
 
     name: str
@@ -45,6 +47,9 @@ class Register:
     units: dict[str, str]
     set_aside: pd.DataFrame
     notices: list[str] = field(default_factory=list)
+    sources: dict[str, str | None] = field(default_factory=dict)
+    position_headers: tuple[str, ...] = ()
+    units_from: dict[str, str] = field(default_factory=dict)
 
 
 def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
@@ -90,6 +95,8 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         units=units,
         set_aside=table.set_aside,
         notices=table.notices,
+        sources=found,
+        position_headers=() if _is_of_points(table, section) else _coordinate_columns(table, section),
     )
 
 
@@ -205,12 +212,17 @@ def _typed(
     return {name: read.values, column.text_name: text, column.problem_name: read.problem}
 
 
+def _is_of_points(table: RawTable, section: Cores) -> bool:
+    return table.geometry is not None and section.x is None and section.y is None
+
+
 def _positions(
     table: RawTable, section: Cores, roads: Extent, roads_crs: CRS
 ) -> tuple[CRS, Positions, dict[str, pd.Series]]:
     """Return the register's CRS, its positions, and the text that each coordinate was read from."""
     nothing = no_text(table.frame.index)
-    if table.geometry is not None and section.x is None and section.y is None:
+    if _is_of_points(table, section):
+        assert table.geometry is not None
         read = points_of(table.geometry)
         # the CRS is judged by most of the points: a wrong one is a finding of its row
         bulk = _middle_half(read)
