@@ -9,6 +9,7 @@ import click
 from pipeline.cli.group import PROGRAMME, commands, for_terminal
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
+from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -60,11 +61,22 @@ def print_check(checked: "Checked") -> None:
     console = Console(width=line_width(), highlight=False, markup=False)
     console.print(words.plainly("check.page", name=for_terminal(checked.settings.programme.name)), soft_wrap=True)
     _print_suspicions(console, shown["suspicions"], words)
+    if shown["registers"] and not shown["suspicions"]:
+        console.print(words.plainly("check.nothing"))
     for register in shown["registers"]:
         _print_register(console, register, words)
-    console.print(f"\n{words.plainly('check.rules_title')}: {shown['rules']}")
+    if shown["registers"]:
+        console.print(f"\n{words.plainly('check.rules_title')}: {shown['rules']}")
     if shown["lacking"]:
         _print_table(console, words, shown["lacking"], lacks="lacks", registers="in_registers", rules="not_assessed")
+    _print_layers(console, shown, words)
+    _print_notices(console, shown["notices"])
+    console.print(f"\n{shown['measured']}")
+    if checked.page is not None:
+        console.print(f"Page: {checked.page}", soft_wrap=True)
+
+
+def _print_layers(console: "Console", shown: dict[str, Any], words: "Words") -> None:
     if shown["layers"]:
         console.print(f"\n{words.plainly('check.layers')}")
     for layer in shown["layers"]:
@@ -72,20 +84,19 @@ def print_check(checked: "Checked") -> None:
         console.print(f"[{layer['name']}] {layer['file']}: {layer['rows']}; {'; '.join(parts)}")
     if shown["stock"]:
         console.print(shown["stock"])
-    if shown["notices"]:
+
+
+def _print_notices(console: "Console", notices: list[str]) -> None:
+    if notices:
         console.print()
-    for notice in shown["notices"][:_MOST_NOTICES]:
+    for notice in notices[:_MOST_NOTICES]:
         console.print(f"Note: {notice}")
-    if len(shown["notices"]) > _MOST_NOTICES:
-        console.print(f"{len(shown['notices']) - _MOST_NOTICES:,} more notes on the page.")
-    console.print(f"\n{shown['measured']}")
-    if checked.page is not None:
-        console.print(f"Page: {checked.page}", soft_wrap=True)
+    if len(notices) > _MOST_NOTICES:
+        console.print(f"{counted(len(notices) - _MOST_NOTICES, 'more note')} on the page.")
 
 
 def _print_suspicions(console: "Console", suspicions: list[str], words: "Words") -> None:
     if not suspicions:
-        console.print(words.plainly("check.nothing"))
         return
     console.print(f"\n{words.plainly('check.look')}")
     for number, suspicion in enumerate(suspicions, start=1):
@@ -96,6 +107,12 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
     say = words.plainly
     console.print(f"\n{say('check.register', name=register['name'])}: {register['files']}")
     console.print(f"{register['counts']}.")
+    for line in register["positions"]:
+        console.print(line)
+    if register["distances"] is not None:
+        _print_bars(console, say("check.chart"), register["distances"])
+    elif register["no_roads"]:
+        console.print(say("check.no_roads"))
     rows = [
         {**column, "values": "\n".join([column["values"], *column["unread"], *column["order"]]).strip()}
         for column in register["columns"]
@@ -104,12 +121,6 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
     for key in ("not_kept", "unused"):
         if register[key]:
             console.print(say(f"check.{key}", names=register[key]))
-    for line in register["positions"]:
-        console.print(line)
-    if register["distances"] is not None:
-        _print_bars(console, say("check.chart"), register["distances"])
-    elif register["no_roads"]:
-        console.print(say("check.no_roads"))
     if register["aside_rows"]:
         console.print(f"{say('check.set_aside')}: {register['aside']}")
     for row in register["aside_rows"][:_MOST_ASIDE]:

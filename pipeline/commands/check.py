@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,7 +19,6 @@ from pipeline.intake import Inputs
 from pipeline.intake.crs import name_of
 from pipeline.intake.layer_facts import LayerFacts, stock_facts
 from pipeline.intake.position_facts import RoadTree
-from pipeline.intake.register import Register
 from pipeline.intake.suspicions import Ranges, suspicions_of
 from pipeline.intake.understood import RegisterFacts, understood_register
 from pipeline.programme.settings import Settings, load_programme
@@ -27,6 +26,9 @@ from pipeline.publish.check.page import write_check
 from pipeline.publish.words import load_words
 from pipeline.results import Checked, RuleInputs
 from pipeline.run import read_programme, rules_of
+
+if TYPE_CHECKING:
+    from pipeline.intake.register import Register
 
 __all__ = ["check_inputs"]
 
@@ -93,7 +95,7 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         by_name.setdefault(part.name, []).append(part)
     # positions are measured only where there is something to measure to
     crs = None if roads is None else read.crs
-    registers = [understood_register(parts, crs, roads) for parts in by_name.values()]
+    registers = [understood_register(parts, crs, roads, day) for parts in by_name.values()]
     limits = _plausible(rules)
     stock = settings.orders.stock
     return Checked(
@@ -102,7 +104,7 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         registers=registers,
         layers=read.layers,
         stock=None if stock is None or read.stock is None else stock_facts(stock.path, read.stock),
-        rules=_rule_inputs(rules, registers, read.layers),
+        rules=_rule_inputs(rules, registers, read.layers) if registers else [],
         suspicions=[sentence for facts in registers for sentence in suspicions_of(facts, limits, day)],
         notices=list(dict.fromkeys(read.notices)),
         errors=read.errors,

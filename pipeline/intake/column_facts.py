@@ -1,5 +1,6 @@
 """What was understood of one column of a register: how much of it was read, and what its values are."""
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
@@ -32,7 +33,7 @@ class Unread(NamedTuple):
     """The cells of a column that could not be read for one reason: how many, and the first of them."""
 
     reason: str
-    count: int
+    number: int
     cells: tuple[Cell, ...]
 
 
@@ -51,8 +52,8 @@ class ColumnFacts:
     ``read``, ``empty``: cells; those filled but not read are in ``unread``, by reason. ``units``: the unit of bare
     numbers, and what it was taken from. ``low``, ``high``: the ends of the range of numbers and dates. ``middle``:
     median of numbers. ``different``, ``commonest``: of texts, how many there are and which are the most frequent, with
-    their counts. ``order``: how the order of day and month was settled, in words. ``serial_numbers``: how many dates
-    were serial numbers of a spreadsheet.
+    their counts. ``ahead``: how many dates lie after the day of the audit. ``evidence``: how the order of day and month
+    was settled.
     """
 
     column: Column
@@ -67,6 +68,7 @@ class ColumnFacts:
     high: End | None = None
     different: int = 0
     commonest: tuple[tuple[str, int], ...] = ()
+    ahead: int = 0
     evidence: Any = None
 
     @property
@@ -80,16 +82,20 @@ class ColumnFacts:
         return self.filled - self.read
 
 
-def cell_at(frame: pd.DataFrame, label: object, text: str) -> Cell:
-    """Return the cell of a row; ``text`` names the column of the frame that holds what is written."""
-    written = frame.at[label, text]
-    return Cell(
-        "" if pd.isna(written) else str(written), str(frame.at[label, "file"]), int(frame.at[label, "register_row"])
-    )
+def cell_at(frame: pd.DataFrame, label: Any, text: str) -> Cell:  # noqa: ANN401 - a label of pandas may be anything
+    """Return the cell of a row by its label; ``text`` names the column of the frame that holds what is written."""
+    row = frame.loc[label]
+    written = row[text]
+    return Cell("" if pd.isna(written) else str(written), str(row["file"]), int(row["register_row"]))
 
 
 def column_facts(
-    frame: pd.DataFrame, column: Column, headers: Sequence[str], units: Sequence[tuple[str, str]] = ()
+    frame: pd.DataFrame,
+    column: Column,
+    headers: Sequence[str],
+    as_of: dt.date,
+    units: Sequence[tuple[str, str]] = (),
+    evidence: Any = None,  # noqa: ANN401 - replaced below
 ) -> ColumnFacts:
     """Return what was understood of one column.
 
@@ -102,8 +108,12 @@ def column_facts(
         The column of the contract.
     headers
         The columns of the files that it was read from; none if the register does not keep it.
+    as_of
+        Day of the audit.
     units
         The unit of bare numbers, and what it was taken from.
+    evidence
+        Of dates, how their order of day and month was settled.
     """
     if not headers:
         return ColumnFacts(column, empty=len(frame))
@@ -119,26 +129,37 @@ def column_facts(
     # an unread cell has a problem, and an empty one has neither value nor problem
     filled = int((values.notna() | problem.notna()).sum())
     low = high = middle = None
+    ahead = 0
     if read:
         low, high = (
-            End(values.at[label], cell_at(frame, label, column.text_name))
-            for label in (values.idxmin(), values.idxmax())
+            End(_plain(values.loc[label]), cell_at(frame, label, column.text_name))
+            for label in _labels(values.idxmin(), values.idxmax())
         )
         middle = float(values.median()) if column.kind == "number" else None
+        ahead = int((values.dt.date > as_of).sum()) if column.kind == "instant" else 0
     return ColumnFacts(
         column, tuple(headers), filled, read, len(frame) - filled, _unread(frame, column, problem), tuple(units),
-        low, middle, high,
+        low, middle, high, ahead=ahead, evidence=evidence,
     )  # fmt: skip
+
+
+def _labels(*labels: Any) -> tuple[Any, ...]:  # noqa: ANN401 - a label of pandas may be anything
+    return labels
+
+
+def _plain(value: object) -> float | pd.Timestamp:
+    return value if isinstance(value, pd.Timestamp) else float(value)  # type: ignore[arg-type]  # a number of a column
 
 
 def _unread(frame: pd.DataFrame, column: Column, problem: pd.Series) -> tuple[Unread, ...]:
     """Return the cells that could not be read, by reason, the most frequent reason first."""
     found = problem.dropna()
+    counts = found.value_counts()
     return tuple(
         Unread(
-            str(reason),
+            reason,
             int(count),
             tuple(cell_at(frame, label, column.text_name) for label in found.index[found.eq(reason)][:_MOST_SAMPLES]),
         )
-        for reason, count in found.value_counts().items()
+        for reason, count in zip(map(str, counts.index), counts, strict=True)
     )

@@ -98,7 +98,7 @@ def position_facts(frame: pd.DataFrame, headers: tuple[str, ...], crs: str, road
             away = pd.Series(roads.distances_m(frame["x_m"].to_numpy(), frame["y_m"].to_numpy()), frame.index)
             distances, median = _in_bands(away, DISTANCE_BANDS_M), float(away.median())
             last = away.idxmax()
-            farthest = (float(away.at[last]), cell_at(frame, last, "core_id"))
+            farthest = (float(away.max()), cell_at(frame, last, "core_id"))
         if "position_step_m" in frame:
             steps = _in_bands(frame.loc[placed, "position_step_m"], STEP_BANDS_M)
     return PositionFacts(

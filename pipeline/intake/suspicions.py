@@ -4,6 +4,8 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+import pandas as pd
+
 from pipeline.contracts import shown_unit
 from pipeline.intake.column_facts import Cell, ColumnFacts
 from pipeline.intake.understood import RegisterFacts
@@ -107,9 +109,10 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
         yield (
             0.9,
             (
-                f"{facts.dates_backwards:,} of {counted(facts.dates_both, 'core')} were reinstated before they were opened. "
-                f"Check {_header(facts.column('opened_on'))}, {_header(facts.column('reinstated_at'))} and the order of "
-                "day and month."
+                f"{facts.dates_backwards:,} of {counted(facts.dates_both, 'core')} were reinstated before they were "
+                "opened. "
+                f"Check {_header(facts.column('opened_on'))}, {_header(facts.column('reinstated_at'))} and the "
+                "order of day and month."
             ),
         )
     aside = len(facts.set_aside)
@@ -129,8 +132,9 @@ def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
             yield (
                 1.0,
                 (
-                    f"{far:,} of {counted(positions.placed, 'position')} lie more than {_FAR_M:g} m from any road. Check "
-                    f"the CRS ({positions.crs}), the columns of the position, and whether the roads cover the area."
+                    f"{far:,} of {counted(positions.placed, 'position')} lie more than {_FAR_M:g} m from any "
+                    "road. "
+                    f"Check the CRS ({positions.crs}), the columns of the position, and whether the roads cover the area."
                 ),
             )
     unplaced = positions.rows - positions.placed
@@ -179,44 +183,41 @@ def _of_values(column: ColumnFacts, ranges: Ranges) -> Iterator[tuple[float, str
     if column.low is None or column.high is None or column.middle is None or column.column.name not in ranges:
         return
     least, most = ranges[column.column.name]
-    unit = shown_unit(column.column.unit)
-    written = " and ".join(f"{unit} ({origin})" if origin else unit for unit, origin in column.units) or "none"
+    unit, label = shown_unit(column.column.unit), column.column.label.lower()
+    units = [f"{shown_unit(own)} ({origin})" if origin else shown_unit(own) for own, origin in column.units]
+    check = f"Check the column and its unit, {' and '.join(units)}." if units else "Check the column."
     if not least <= column.middle <= most:
-        yield (
-            1.0,
-            (
-                f"{_header(column)} gives a typical {column.column.label.lower()} of {column.middle:.4g} {unit}; expected "
-                f"{least:g} to {most:g} {unit}. Check the column and its unit ({written})."
-            ),
-        )
+        expected = f"{least:g} to {most:g} {unit}".strip()
+        median = f"{column.middle:.4g} {unit}".strip()
+        yield 1.0, f"{_header(column)} has a median {label} of {median}, expected {expected}. {check}"
     elif column.column.name == "air_temperature_c" and column.read >= _FEW:
-        spread = float(column.high.value) - float(column.low.value)  # type: ignore[arg-type]  # numbers have numbers
-        if spread < _LEAST_SPREAD_C:
-            yield (
-                0.8,
-                (
-                    f"{_header(column)} gives air temperatures that all lie within {spread:.2g} {unit} "
-                    f"({column.low.value:.3g} to {column.high.value:.3g} {unit}). Check the column and its unit ({written})."
-                ),
-            )
+        low, high = column.low.value, column.high.value
+        if isinstance(low, float) and isinstance(high, float) and high - low < _LEAST_SPREAD_C:
+            yield 0.8, (f"{_header(column)} has only {label}s from {low:.3g} to {high:.3g} {unit}. {check}")
 
 
 def _of_dates(column: ColumnFacts, facts: RegisterFacts, as_of: dt.date) -> Iterator[tuple[float, str]]:
     """Return what is implausible about dates."""
     if column.low is None or column.high is None:
         return
-    first, last = (end.value.date() for end in (column.low, column.high))  # type: ignore[union-attr]  # dates have dates
+    low, high = column.low.value, column.high.value
+    assert isinstance(low, pd.Timestamp)
+    assert isinstance(high, pd.Timestamp)
+    first, last = low.date(), high.date()
     label = _header(column)
     if column.read >= _FEW and first == last:
         yield 0.7, f"all {counted(column.read, 'date')} of {label} are {first.isoformat()}."
     if first.year < _FIRST_YEAR:
-        yield 0.5, f"{label} begins on {first.isoformat()} ({_quoted(column.low.cell, facts)})."
-    if last > as_of and column.column.name not in _AHEAD:
+        yield 0.1, f"{label} begins on {first.isoformat()} ({_quoted(column.low.cell, facts)})."
+    if column.ahead and column.column.name not in _AHEAD:
+        share = column.ahead / column.read
+        hint = " Check the order of day and month." if share > _SHARE else ""
         yield (
-            0.7,
+            0.9 if share > _SHARE else 0.1,
             (
-                f"{label} has dates after {as_of.isoformat()}, the last {last.isoformat()} "
-                f"({_quoted(column.high.cell, facts)}). Check the order of day and month."
+                f"{counted(column.ahead, 'date')} of {label} {'lies' if column.ahead == 1 else 'lie'} after "
+                f"{as_of.isoformat()}, the last "
+                f"{last.isoformat()} ({_quoted(column.high.cell, facts)}).{hint}"
             ),
         )
     if column.column.name in facts.low_days:

@@ -1,5 +1,6 @@
 """What was understood of a register: its files, columns, positions, and the rows that hold no core."""
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -57,7 +58,9 @@ class RegisterFacts:
         return next(facts for facts in self.columns if facts.column.name == name)
 
 
-def understood_register(parts: list[Register], crs: CRS | None, roads: RoadTree | None) -> RegisterFacts:
+def understood_register(
+    parts: list[Register], crs: CRS | None, roads: RoadTree | None, as_of: dt.date
+) -> RegisterFacts:
     """Return what was understood of one register.
 
     Parameters
@@ -66,6 +69,8 @@ def understood_register(parts: list[Register], crs: CRS | None, roads: RoadTree 
         Its files.
     crs, roads
         The run's CRS, and the roads in it; None where the roads cannot be used.
+    as_of
+        Day of the audit.
     """
     frame = pd.concat([_with_metres(part, crs) for part in parts], ignore_index=True)
     own = list(dict.fromkeys(str(name) for part in parts for name in part.as_read))
@@ -73,7 +78,8 @@ def understood_register(parts: list[Register], crs: CRS | None, roads: RoadTree 
     position_headers = _distinct(name for part in parts for name in part.position_headers)
     used = {*position_headers, *(name for names in headers.values() for name in names)}
     columns = tuple(
-        column_facts(frame, column, headers[column.name], _units(parts, column.name)) for column in REGISTER_COLUMNS
+        column_facts(frame, column, headers[column.name], as_of, _units(parts, column.name))
+        for column in REGISTER_COLUMNS
     )
     copies = _copies(parts)
     both = frame["opened_on"].notna() & frame["reinstated_at"].notna()
@@ -132,13 +138,14 @@ def _units(parts: list[Register], name: str) -> tuple[tuple[str, str], ...]:
 
 
 def _has_low_days(frame: pd.DataFrame, facts: ColumnFacts) -> bool:
-    """Return whether a column of many different dates has none after the twelfth of a month: a sign of swapped parts."""
+    """Return whether many different dates have no day after the twelfth of a month: a sign of exchanged parts."""
     if facts.column.kind != "instant" or not facts.read:
         return False
     days = frame[facts.column.name].dropna().dt.normalize().unique()
-    return len(days) >= _ENOUGH_DAYS and bool(np.all(pd.DatetimeIndex(days).day <= 12))
+    return len(days) >= _ENOUGH_DAYS and bool(np.all(pd.DatetimeIndex(days).day <= _MONTHS))
 
 
+_MONTHS: Final = 12
 # of twenty different days chosen at random, all lie before the thirteenth once in a hundred million times
 _ENOUGH_DAYS: Final = 20
 

@@ -18,6 +18,8 @@ _ORIGINS: Final = {
     "column name": "check.from_column_name",
 }
 _DIGITS: Final = 4
+# more than this share of unreadable cells is shown as a fault of the column
+_MISREAD: Final = 0.05
 
 
 def columns_shown(facts: RegisterFacts, voice: Voice) -> list[dict[str, Any]]:
@@ -31,6 +33,7 @@ def columns_shown(facts: RegisterFacts, voice: Voice) -> list[dict[str, Any]]:
             "values": _values(column, facts, voice),
             "unread": [_unread(unread, facts, voice) for unread in column.unread],
             "order": _order(column, voice),
+            "is_misread": column.unreadable > _MISREAD * column.filled,
         }
         for column in facts.columns
         if column.is_kept
@@ -90,7 +93,7 @@ def _value(value: float | pd.Timestamp, column: ColumnFacts, voice: Voice) -> st
 
 def _unread(unread: Unread, facts: RegisterFacts, voice: Voice) -> str:
     cells = voice.joined("; ", [cell_shown(cell, facts, voice) for cell in unread.cells])
-    return voice.say("check.unread", n=unread.count, reason=voice.own(unread.reason), cells=cells)
+    return voice.say("check.unread", n=unread.number, reason=voice.own(unread.reason), cells=cells)
 
 
 def _order(column: ColumnFacts, voice: Voice) -> list[str]:
