@@ -10,9 +10,37 @@ import numpy as np
 import numpy.typing as npt
 import pint
 
-__all__ = ["DIMENSION_OF_UNIT", "SPELLINGS", "convert", "quantity", "units_of"]
+__all__ = [
+    "DIMENSION_OF_UNIT",
+    "MARKS",
+    "SPELLINGS",
+    "ambiguous_units",
+    "convert",
+    "plain_spelling",
+    "quantity",
+    "same_unit",
+    "unit_name",
+    "units_of",
+]
 
 UREG: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+_GALLONS: Final = ("gal", "gals", "gallon", "gallons")
+_GALLONS_OF: Final = {
+    side: tuple(
+        written
+        for word in words
+        for gallon in _GALLONS
+        for written in (f"{word} {gallon}", f"{gallon} {word}", f"{gallon} ({word})", f"{gallon}, {word}")
+    )
+    for side, words in {"us": ("us", "usa"), "imp": ("imp", "imperial", "uk")}.items()
+}
+
+
+def _degrees(letter: str, name: str) -> list[str]:
+    """Return the spellings of a unit of temperature that begin with a word for degree."""
+    return [f"{degree} {scale}" for degree in ("°", "deg", "degs", "degree", "degrees") for scale in (letter, name)]
+
 
 # spelling in lower case -> pint's name, by the dimension that a column or a setting asks for
 SPELLINGS: Final[dict[str, dict[str, str]]] = {
@@ -25,11 +53,11 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
         **dict.fromkeys(("ft", "foot", "feet", "'"), "foot"),
     },
     "volume": {
-        **dict.fromkeys(("l", "lt", "ltr", "litre", "litres", "liter", "liters"), "litre"),
+        **dict.fromkeys(("l", "lt", "lts", "ltr", "ltrs", "litre", "litres", "liter", "liters"), "litre"),
         **dict.fromkeys(("ml", "millilitre", "millilitres", "milliliter", "milliliters"), "millilitre"),
         **dict.fromkeys(("m^3", "m3", "cubic metre", "cubic metres"), "metre ** 3"),
-        **dict.fromkeys(("us gal", "us gallon", "us gallons"), "gallon"),
-        **dict.fromkeys(("imp gal", "imperial gallon", "imperial gallons"), "imperial_gallon"),
+        **dict.fromkeys(("us gal", "us gals", "us gallon", "us gallons", *_GALLONS_OF["us"]), "gallon"),
+        **dict.fromkeys(("imp gal", "imp gals", "imp gallon", "imp gallons", *_GALLONS_OF["imp"]), "imperial_gallon"),
         **dict.fromkeys(("us qt", "us quart", "us quarts"), "quart"),
     },
     "mass": {
@@ -44,8 +72,8 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
         **dict.fromkeys(("lb/ft^3", "lb/ft3"), "pound / foot ** 3"),
     },
     "temperature": {
-        **dict.fromkeys(("degc", "°c", "c", "celsius"), "degree_Celsius"),
-        **dict.fromkeys(("degf", "°f", "f", "fahrenheit"), "degree_Fahrenheit"),
+        **dict.fromkeys(("degc", "°c", "c", "celsius", "centigrade", *_degrees("c", "celsius")), "degree_Celsius"),
+        **dict.fromkeys(("degf", "°f", "f", "fahrenheit", *_degrees("f", "fahrenheit")), "degree_Fahrenheit"),
     },
     "time": {
         **dict.fromkeys(("d", "day", "days"), "day"),
@@ -62,7 +90,7 @@ SPELLINGS: Final[dict[str, dict[str, str]]] = {
     "ratio of water": {"l/kg": "litre / kilogram", "us gal/lb": "gallon / pound"},
     "speed": {**dict.fromkeys(("km/h", "kph"), "kilometre / hour"), **dict.fromkeys(("mph", "mi/h"), "mile / hour")},
     "share": {"%": "percent", "percent": "percent", "": "dimensionless"},
-    "count": {"": "dimensionless", "bag": "dimensionless", "bags": "dimensionless"},
+    "count": dict.fromkeys(("", "bag", "bags", "sack", "sacks"), "dimensionless"),
 }
 
 DIMENSION_OF_UNIT: Final = {
@@ -84,6 +112,19 @@ DIMENSION_OF_UNIT: Final = {
     "%": "share",
     "": "count",
 }
+
+# what a spelling without its country or scale may mean, by dimension
+_AMBIGUOUS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
+    "volume": dict.fromkeys(_GALLONS, ("us gal", "imp gal")),
+    "temperature": dict.fromkeys(("°", "deg", "degs", "degree", "degrees"), ("degC", "degF")),
+}
+# names with capitals
+_SHOWN: Final = {"degc": "degC", "degf": "degF", "l": "L", "ml": "mL", "kg/l": "kg/L", "l/kg": "L/kg"}
+# other characters for a mark, and the plain one
+MARKS: Final = {
+    "″": '"', "”": '"', "“": '"', "''": '"', "′": "'", "’": "'", "‘": "'", "º": "°", "˚": "°", "℃": "°c", "℉": "°f",
+    "³": "^3", "\xa0": " ", "\u202f": " ", "\u2009": " ",
+}  # fmt: skip
 
 _WRITTEN = re.compile(r"\s*([+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 
@@ -117,6 +158,23 @@ def convert(numbers: npt.ArrayLike, spelling: str, unit: str) -> npt.NDArray[np.
     return values if have == want else UREG.Quantity(values, have).to(want).magnitude
 
 
+def plain_spelling(written: str, *, keep_case: bool = False) -> str:
+    """Return a unit or a header in the characters of ``SPELLINGS``, units without the full stops of abbreviations."""
+    for mark, plain in MARKS.items():
+        written = written.replace(mark, plain)
+    if keep_case:
+        return written.strip()
+    plain = re.sub(r"\bu\.?\s?([sk])\b\.?", r"u\1", written.casefold())
+    # the full stop of an abbreviation: "in.", "imp. gal"
+    plain = re.sub(r"(?<=[^\W\d_])\.", " ", plain)
+    return " ".join(plain.split()).replace(" )", ")")
+
+
+def ambiguous_units(written: str, dimension: str) -> tuple[str, ...]:
+    """Return the units that a spelling may mean, such as both gallons for "gal"; none where it is certain."""
+    return _AMBIGUOUS.get(dimension, {}).get(plain_spelling(written), ())
+
+
 def quantity(text: object, unit: str) -> float:
     """Return one quantity written in settings or the catalogue, such as ``"9 mm"``, as a number.
 
@@ -146,9 +204,21 @@ def quantity(text: object, unit: str) -> float:
 
 
 def units_of(dimension: str) -> str:
-    """Return the units of a dimension for an error, each in its shortest spelling."""
-    shortest = {name: spelling for spelling, name in reversed(SPELLINGS[dimension].items()) if spelling}
-    return ", ".join(reversed(shortest.values()))
+    """Return the units of a dimension for an error, each in its first spelling."""
+    return ", ".join(dict.fromkeys(unit_name(spelling, dimension) for spelling in SPELLINGS[dimension] if spelling))
+
+
+def unit_name(spelling: str, dimension: str) -> str:
+    """Return the name of a unit, which is its first spelling: "in" for "inches", "degF" for "°f"."""
+    known = SPELLINGS[dimension]
+    first = next(written for written, name in known.items() if written and name == known[spelling])
+    return _SHOWN.get(first, first)
+
+
+def same_unit(first: str, second: str) -> bool:
+    """Return whether two spellings, in any case, name the same unit of one dimension."""
+    pair = (first.lower(), second.lower())
+    return any(known.get(pair[0], "") == known.get(pair[1]) for known in SPELLINGS.values())
 
 
 _EXAMPLE: Final = {

@@ -48,6 +48,11 @@ def _in_metres(core: Core) -> Cells:
     return {"lon": f"{core.x:.2f}", "lat": f"{core.y:.2f}"}
 
 
+def _with_few_digits(core: Core) -> Cells:
+    """Return the longitude with four decimals, which is a step of 8 m."""
+    return {"lon": f"{float(core.cells['lon']):.4f}"}
+
+
 # emptied where a date is moved, so that one wrong date gives one finding
 _OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
 # a hole whose void is easy to work out, so that the figures beside it mean something
@@ -173,4 +178,5 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
         "reinstated",
         _OTHER_DATES | {"cut_date": "2026-03-09", "done": "2026-03-11", "notice": "2026-03-16"},
     ),
+    ("position-rounded", "any", _with_few_digits),
 ]

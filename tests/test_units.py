@@ -5,7 +5,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, convert, quantity, units_of
+from pipeline.units import (
+    DIMENSION_OF_UNIT,
+    SPELLINGS,
+    ambiguous_units,
+    convert,
+    plain_spelling,
+    quantity,
+    same_unit,
+    unit_name,
+    units_of,
+)
 
 
 @pytest.mark.parametrize(
@@ -95,7 +105,7 @@ def test_the_units_of_a_dimension_are_named_once_each_by_a_spelling_that_is_read
     names = units_of(dimension).split(", ")
     assert len(set(names)) == len(names)
     for name in names:
-        assert name in SPELLINGS[dimension] or name == ""
+        assert name.lower() in SPELLINGS[dimension]
 
 
 @settings(deadline=None)
@@ -104,3 +114,46 @@ def test_there_and_back_a_length_is_the_same(number, spelling, unit):
     there = convert([number], spelling, unit)
     factor = convert([1.0], spelling, unit)
     assert (there / factor)[0] == pytest.approx(number, rel=1e-12, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("written", "plain"),
+    [
+        ("In.", "in"),
+        (" inch. ", "inch"),
+        ("″", '"'),
+        ("ºF", "°f"),
+        ("℉", "°f"),
+        ("deg. F", "deg f"),
+        ("U.S. gal", "us gal"),
+        ("gal. (U.S.)", "gal (us)"),
+        ("IMP.GAL", "imp gal"),
+        ("U.K. gallons", "uk gallons"),
+        ("m³", "m^3"),
+    ],
+)
+def test_a_unit_is_the_same_unit_with_other_marks_and_with_full_stops(written, plain):
+    assert plain_spelling(written) == plain
+    assert any(plain in known for known in SPELLINGS.values())
+
+
+def test_units_have_one_name_whatever_their_spelling():
+    assert units_of("volume") == "L, mL, m^3, us gal, imp gal, us qt"
+    assert units_of("temperature") == "degC, degF"
+    assert unit_name("gallon (uk)", "volume") == "imp gal"
+    assert unit_name("degrees fahrenheit", "temperature") == "degF"
+
+
+def test_two_spellings_of_a_unit_are_the_same_and_two_gallons_are_not():
+    assert same_unit("Inches", '"')
+    assert same_unit("degF", "°F")
+    assert not same_unit("us gal", "imp gal")
+    assert not same_unit("degC", "degF")
+    assert not same_unit("nonsense", "in")
+
+
+def test_a_gallon_without_its_country_and_a_degree_without_its_scale_may_be_two_units():
+    assert ambiguous_units("Gal.", "volume") == ("us gal", "imp gal")
+    assert ambiguous_units("°", "temperature") == ("degC", "degF")
+    assert ambiguous_units("us gal", "volume") == ()
+    assert ambiguous_units("gal", "length") == ()

@@ -185,9 +185,13 @@ def _of_all(value: object, index: pd.Index) -> pd.Series:
     return value.loc[index] if isinstance(value, pd.Series) else pd.Series([value] * len(index), index)
 
 
-def choose(condition: pd.Series, template: str, otherwise: Template) -> pd.Series:
+def choose(condition: pd.Series, template: Template, otherwise: Template) -> pd.Series:
     """Return a column of templates: ``template`` where the condition is true for a core, elsewhere ``otherwise``."""
-    return _of_all(otherwise, condition.index).astype("str").mask(condition.astype(bool), template)
+    return (
+        _of_all(otherwise, condition.index)
+        .astype("str")
+        .mask(condition.astype(bool), _of_all(template, condition.index).astype("str"))
+    )
 
 
 def choose_by(templates: Mapping[tuple[bool, ...], str], *conditions: pd.Series) -> pd.Series:

@@ -114,7 +114,7 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
     elif register["no_roads"]:
         console.print(say("check.no_roads"))
     rows = [
-        {**column, "values": "\n".join([column["values"], *column["unread"], *column["order"]]).strip()}
+        {**column, "values": "\n".join(filter(None, [column["values"], *column["unread"], column["order"]]))}
         for column in register["columns"]
     ]
     _print_table(console, words, rows, label="column", header="header", read="read", unit="unit", values="values")

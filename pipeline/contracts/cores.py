@@ -41,6 +41,20 @@ INTAKE_COLUMNS: Final = (
     Column("y", "number", "", "Northing or latitude", "second coordinate, in the register's CRS", reveals=("lat",)),
     Column("lon", "number", "°", "Longitude", "longitude, WGS 84", "always", digits=8),
     Column("lat", "number", "°", "Latitude", "latitude, WGS 84", "always", digits=8),
+    Column(
+        "position_step_m", "number", "m", "Position rounded to",
+        "step of the last digit written of the coordinates, on the ground; missing for the points of a layer",
+        reveals=("lon", "lat"),
+    ),
+    Column(
+        "rounding_sigma_m", "number", "m", "Error of rounding",
+        "standard deviation along one axis that the rounding of the position adds", reveals=("lon", "lat"),
+    ),
+    Column(
+        "accuracy_by_register_m", "number", "m", "Position accuracy of the register",
+        "accuracy that the programme sets for the register, used where a core has neither an accuracy nor a method "
+        "with one", reveals=(),
+    ),
     Column("ragged", "text", "", "Fields", "how the row's fields do not fit the heading", reveals=()),
     Column("same_row", "integer", "", "Same row", "number shared by rows that are equal in every cell", reveals=()),
     Column("is_copy", "boolean", "", "Copy", "whether the row repeats an earlier one in every cell", reveals=()),

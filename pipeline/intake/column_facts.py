@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 import pandas as pd
 
 from pipeline.contracts import Column
+from pipeline.intake.date_columns import DateEvidence
 
 __all__ = ["Cell", "ColumnFacts", "Unread", "cell_at", "column_facts"]
 
@@ -69,7 +70,7 @@ class ColumnFacts:
     different: int = 0
     commonest: tuple[tuple[str, int], ...] = ()
     ahead: int = 0
-    evidence: Any = None
+    evidence: DateEvidence | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -95,7 +96,7 @@ def column_facts(
     headers: Sequence[str],
     as_of: dt.date,
     units: Sequence[tuple[str, str]] = (),
-    evidence: Any = None,  # noqa: ANN401 - replaced below
+    evidence: DateEvidence | None = None,
 ) -> ColumnFacts:
     """Return what was understood of one column.
 

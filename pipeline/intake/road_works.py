@@ -7,6 +7,8 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
+from pipeline.errors import InputError
+from pipeline.intake.cells.date_order import contradiction, count_orders
 from pipeline.intake.cells.dates import read_dates
 from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column
 from pipeline.wording import counted
@@ -43,10 +45,18 @@ def as_works(layer: PlacedLayer, crs: CRS, date: str, timezone: str, *, day_firs
     Raises
     ------
     InputError
-        The layer has no such column.
+        The layer has no such column, or its dates contradict ``day_first``.
     """
     refuse_missing_column(layer, date)
-    days = read_dates(layer_column(layer, date), timezone, day_first=day_first)
+    text = layer_column(layer, date)
+    if day_first is not None:
+        order = count_orders(text)
+        found = contradiction(order, order, "cores.day_first", day_first=day_first)
+        if found:
+            raise InputError(
+                f"{layer.table.label}: the column for `{date}` {found}. Write the dates of this layer as 2026-09-30."
+            )
+    days = read_dates(text, timezone, day_first=day_first)
     frame = gpd.GeoDataFrame(
         {"on": days.instants, "segment_id": layer_column(layer, "segment_id")},
         geometry=projected(layer, crs),
@@ -54,8 +64,10 @@ def as_works(layer: PlacedLayer, crs: CRS, date: str, timezone: str, *, day_firs
     )
     undated = int(frame["on"].isna().sum())
     if undated:
+        unsettled = days.problem.eq("day or month first")
+        why = f" (in {text[unsettled].iloc[0]!r} day or month may come first)" if unsettled.any() else ""
         layer.table.notices.append(
-            f"{layer.table.label}: {counted(undated, 'feature')} without a date that can be read in `{date}` ignored. "
-            "Write dates such as 2026-09-30."
+            f"{layer.table.label}: {counted(undated, 'feature')} without a date that can be read in `{date}` ignored"
+            f"{why}. Write dates such as 2026-09-30."
         )
     return frame.dropna(subset="on").reset_index(drop=True)

@@ -60,7 +60,10 @@ def read_stock(stock: Stock, folder: Path, items: list[str], *, day_first: bool 
     for name in _DATES:
         if name in text:
             dates = read_dates(text[name], "UTC", day_first=day_first)
-            _refuse(raw.label, dates.problem.notna(), raw.rows, text[name], name, "a date such as 2026-09-30")
+            # which of the two comes first is set for registers, and this table may be written otherwise
+            unsettled, wanted = dates.problem.eq("day or month first"), "a date such as 2026-09-30"
+            _refuse(raw.label, unsettled, raw.rows, text[name], name, f"{wanted}, as day or month may come first")
+            _refuse(raw.label, dates.problem.notna(), raw.rows, text[name], name, wanted)
             table[name] = dates.instants.dt.tz_localize(None)
         else:
             table[name] = pd.Series(pd.NaT, table.index, dtype="datetime64[us]")

@@ -132,8 +132,7 @@ def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
             yield (
                 1.0,
                 (
-                    f"{far:,} of {counted(positions.placed, 'position')} lie more than {_FAR_M:g} m from any "
-                    "road. "
+                    f"{far:,} of {counted(positions.placed, 'position')} are over {_FAR_M:g} m from any road. "
                     f"Check the CRS ({positions.crs}), the columns of the position, and whether the roads cover the area."
                 ),
             )

@@ -3,21 +3,25 @@
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
 from pyproj import CRS
 
 from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.intake.cells.date_order import total_order
 from pipeline.intake.column_facts import ColumnFacts, column_facts
 from pipeline.intake.crs import name_of, to_crs
+from pipeline.intake.date_columns import DateEvidence
 from pipeline.intake.position_facts import PositionFacts, RoadTree, position_facts
 from pipeline.intake.register import Register
 
 __all__ = ["RegisterFacts", "understood_register"]
 
 _FACTS: Final = ("file", "x_m", "y_m")
+# how the order of day and month was settled, the least certain first
+_SETTLED: Final[tuple[Literal["open", "setting", "not needed"], ...]] = ("open", "setting", "not needed")
 
 
 @dataclass(frozen=True)
@@ -78,7 +82,9 @@ def understood_register(
     position_headers = _distinct(name for part in parts for name in part.position_headers)
     used = {*position_headers, *(name for names in headers.values() for name in names)}
     columns = tuple(
-        column_facts(frame, column, headers[column.name], as_of, _units(parts, column.name))
+        column_facts(
+            frame, column, headers[column.name], as_of, _units(parts, column.name), _evidence(parts, column.name)
+        )
         for column in REGISTER_COLUMNS
     )
     copies = _copies(parts)
@@ -134,6 +140,19 @@ def _units(parts: list[Register], name: str) -> tuple[tuple[str, str], ...]:
     """Return the unit of a column's bare numbers and what it was taken from, over all files."""
     return tuple(
         dict.fromkeys((part.units[name], part.units_from.get(name, "")) for part in parts if name in part.units)
+    )
+
+
+def _evidence(parts: list[Register], name: str) -> DateEvidence | None:
+    """Return how the dates of a column were understood, over all files."""
+    found = [part.evidence[name] for part in parts if name in part.evidence]
+    if not found:
+        return None
+    return DateEvidence(
+        total_order(one.order for one in found),
+        next(word for word in _SETTLED if any(one.settled_by == word for one in found)),
+        sum(one.serial_numbers for one in found),
+        next((one.serial_example for one in found if one.serial_example), ""),
     )
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.contracts import no_text
 from pipeline.locate.districts import find_districts
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
-from pipeline.locate.position_error import sigma_of
+from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
 from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
 from pipeline.locate.segments import find_segments, road_of_segment
@@ -34,7 +34,8 @@ def locate(
     Parameters
     ----------
     cores
-        N rows with ``x_m``, ``y_m`` (run's CRS, metres), ``surface_recorded`` and ``opened_on``.
+        N rows with ``x_m``, ``y_m`` (run's CRS, metres), ``position_accuracy_m``, ``position_method``,
+        ``accuracy_by_register_m``, ``rounding_sigma_m``, ``street``, ``surface_recorded`` and ``opened_on``.
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
     matching
@@ -53,11 +54,15 @@ def locate(
     evidence = None
     if matching.choose == "likeliest":
         evidence = Evidence(matching.name_right, matching.names_near, matching.underground)
+    rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     cores = cores.assign(
-        sigma_m=sigma_of(_accuracy_m(cores, matching)), street_form=name_form(cores["street"], catalogue.short_words)
+        # the digits of a position add their own error to that of the instrument
+        sigma_m=np.hypot(sigma_of(_accuracy_m(cores, matching)), rounding_m),
+        street_form=name_form(cores["street"], catalogue.short_words),
     )
+    reach_m = matching.max_distance_m + reach_of_rounding_m(rounding_m)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
-    found, shares = find_segments(cores, segments, matching.max_distance_m, evidence)
+    found, shares = find_segments(cores, segments, reach_m, evidence)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
@@ -76,11 +81,15 @@ def locate(
 
 
 def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> npt.NDArray[np.float64]:
-    """Return the radius that holds 95 % of errors, in metres: the core's, else its method's, else the programme's."""
+    """Return the radius that holds 95 % of errors, in metres.
+
+    It is the core's own, else its method's, else its register's, else the programme's.
+    """
     own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
     by_method = {method.casefold(): accuracy for method, accuracy in matching.accuracy_by_method.items()}
     method = cores["position_method"].str.casefold().map(by_method).astype(float)
-    return own.fillna(method).fillna(matching.accuracy_m).to_numpy(dtype=float)
+    by_register = cores["accuracy_by_register_m"]
+    return own.fillna(method).fillna(by_register).fillna(matching.accuracy_m).to_numpy(dtype=float)
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

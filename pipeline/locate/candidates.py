@@ -31,16 +31,19 @@ class BestTwo(NamedTuple):
 
 
 def pairs_within_reach(
-    points: npt.NDArray[np.object_], lines: npt.NDArray[np.object_], tree: shapely.STRtree, reach_m: float
+    points: npt.NDArray[np.object_],
+    lines: npt.NDArray[np.object_],
+    tree: shapely.STRtree,
+    reach_m: npt.NDArray[np.float64] | float,
 ) -> Pairs:
-    """Return every pair of a point and a line no further apart than ``reach_m``.
+    """Return every pair of a point and a line no further apart than ``reach_m``: one for all points, or one for each.
 
     Boxes are compared first, then exact distances. ``tree`` holds ``lines``.
     """
     x, y = shapely.get_x(points), shapely.get_y(points)
     core, line = tree.query(shapely.box(x - reach_m, y - reach_m, x + reach_m, y + reach_m))
     distance = shapely.distance(points[core], lines[line])
-    near = distance <= reach_m
+    near = distance <= np.broadcast_to(reach_m, len(points))[core]
     return Pairs(core[near], line[near], distance[near])
 
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from scipy.special import owens_t
 
-__all__ = ["FAR", "NSSDA_95", "mass_in", "sigma_of"]
+__all__ = ["FAR", "NSSDA_95", "mass_in", "reach_of_rounding_m", "rounding_weighed_m", "sigma_of"]
 
 # square root of the 95 % point of chi-square with two degrees of freedom: a circle of this many sigmas holds 95 %
 # (FGDC-STD-007.3-1998, NSSDA, gives it as 2.4477)
@@ -22,11 +22,30 @@ NSSDA_95: Final = 2.447746830680816
 FAR: Final = 4.0
 # less than 1 in 1,000,000,000 lies beyond an edge this many sigmas away
 _NOTHING_BEYOND: Final = 6.0
+_MOST_ROUNDING_M: Final = 100.0
 
 
 def sigma_of(accuracy_95_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     """Return the standard deviation along one axis, in metres, for a radius that holds 95 % of the errors."""
     return accuracy_95_m / NSSDA_95
+
+
+def rounding_weighed_m(rounding_sigma_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return the standard deviations that rounded digits add along one axis, in metres; 0 where none are written.
+
+    They are limited to 100 m: beyond that no street is likely, and weighing every street of a town costs time.
+    """
+    return np.minimum(np.nan_to_num(rounding_sigma_m), _MOST_ROUNDING_M)
+
+
+def reach_of_rounding_m(rounding_sigma_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return how far a position may lie from the one that was written because its digits are rounded, in metres.
+
+    With steps a and b that is half the diagonal of their rectangle, sqrt(a^2 + b^2) / 2; the standard deviation along
+    one axis is sqrt((a^2 + b^2) / 24).
+    """
+    reach: npt.NDArray[np.float64] = np.sqrt(24) / 2 * rounding_sigma_m
+    return reach
 
 
 def mass_in(

@@ -32,7 +32,10 @@ class Found(NamedTuple):
 
 
 def find_segments(
-    cores: pd.DataFrame, segments: gpd.GeoDataFrame, max_distance_m: float, evidence: Evidence | None = None
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    reach_m: npt.NDArray[np.float64] | float,
+    evidence: Evidence | None = None,
 ) -> Found:
     """Find the road segment of every core: the likeliest within reach, or the nearest.
 
@@ -45,8 +48,8 @@ def find_segments(
         M unbroken lines in the same CRS: ``segment_id``, ``street``, ``start_m``. Of lines equally near or equally
         likely the first counts, so the answer depends on their order and never on the order of the cores. With
         ``evidence`` also ``half_width_m``, ``street_form`` and ``is_underground``.
-    max_distance_m
-        Reach, in metres.
+    reach_m
+        Distance within which a segment may be a core's own, in metres: one for all cores, or N.
     evidence
         How street names and levels weigh; None takes the nearest line, and no confidence is reported.
 
@@ -61,7 +64,7 @@ def find_segments(
     placed, points = _placed_along_a_curve(cores)
     lines = np.asarray(segments.geometry.array)
     tree = shapely.STRtree(lines)
-    pairs = pairs_within_reach(points, lines, tree, max_distance_m)
+    pairs = pairs_within_reach(points, lines, tree, np.broadcast_to(reach_m, len(cores))[placed])
     _, segment_of_line = np.unique(segments["segment_id"].to_numpy().astype(str), return_inverse=True)
     facts = pd.DataFrame({"line": pairs.line, "distance": pairs.distance, "confidence": np.nan, "name_match": np.nan})
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})

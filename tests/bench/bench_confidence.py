@@ -168,6 +168,8 @@ def register(truth: Truth, sigma: float, names: np.ndarray | None, rng: np.rando
             "street": pd.Series(np.full(count, np.nan) if names is None else names, dtype="str"),
             "position_accuracy_m": RADIUS_95 * sigma,
             "position_method": pd.Series(np.full(count, np.nan), dtype="str"),
+            "accuracy_by_register_m": np.full(count, np.nan),
+            "rounding_sigma_m": np.full(count, np.nan),
             "surface_recorded": pd.Series(np.full(count, np.nan), dtype="str"),
         }
     )

@@ -92,7 +92,7 @@ def test_a_check_lists_every_file_and_says_that_the_inputs_are_valid(demo, print
     text = printed(inputs_table, replace(demo.inputs, notices=["Look at [this]."]))
     for file in demo.inputs.files:
         assert re.search(rf"│ {file.section} +│ {re.escape(file.path)} +│ {file.rows:,} ", text)
-    assert "Note: Look at [this]. Inputs are valid. Distances are measured in WGS 84 / UTM zone 17N." in text
+    assert "Note: Look at [this]. Inputs are valid. Distances are measured in WGS 84 / UTM zone 17N, to within" in text
 
 
 @pytest.mark.parametrize(("columns", "width"), [("60", 60), ("300", 100)])

@@ -117,7 +117,7 @@ def test_a_few_dates_that_could_be_either_are_told_with_the_setting_they_want(tm
     section = Cores(path="cores.csv", columns=columns)
     table = read_raw(section, tmp_path, "cores", None)
     register = read_register(table, section, "UTC", _ROADS, CRS.from_epsg(4326))
-    assert "1 date in column 'cut' not read, such as '03/04/2026'" in register.notices[0]
+    assert "column 'cut' has 1 date not read, such as '03/04/2026'" in register.notices[0]
     assert "cores.day_first" in register.notices[0]
 
 

@@ -66,6 +66,25 @@ def test_the_order_of_day_and_month_is_that_of_the_register():
     assert _works(["03/04/2024"])[0].empty
 
 
+def test_a_layer_whose_dates_contradict_the_setting_is_refused_by_its_own_name():
+    with pytest.raises(InputError) as error:
+        _works(["03/25/2024", "03/26/2024", "03/27/2024", "03/04/2024"], day_first=True)
+    assert str(error.value) == (
+        "works.gpkg: the column for `resurfaced_on` has 3 dates that can only be month first, such as '03/25/2024', but "
+        "the programme file has cores.day_first = true. Write the dates of this layer as 2026-09-30."
+    )
+
+
+def test_dates_of_a_layer_in_an_order_that_is_not_set_are_reported_as_such():
+    works, notices = _works(["03/04/2024", "2024-05-01"])
+    assert works["on"].dt.month.tolist() == [5]
+    (notice,) = notices
+    assert notice == (
+        "works.gpkg: 1 feature without a date that can be read in `resurfaced_on` ignored (in '03/04/2024' day or month "
+        "may come first). Write dates such as 2026-09-30."
+    )
+
+
 def test_a_layer_without_the_day_is_refused_by_its_key():
     layer = _layer([_SLAB], year=["2024"])
     with pytest.raises(

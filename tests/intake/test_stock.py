@@ -62,7 +62,9 @@ def test_the_row_named_is_that_of_the_file(tmp_path):
 
 def test_a_day_that_may_be_either_needs_the_setting(tmp_path):
     text = "yard,item,packs,expires_on\nNorth,grout dark,2,03/04/2026\n"
-    with pytest.raises(InputError, match="'03/04/2026' for `expires_on`, expected a date such as 2026-09-30"):
+    with pytest.raises(
+        InputError, match="'03/04/2026' for `expires_on`, expected a date such as 2026-09-30, as day or month"
+    ):
         _read(tmp_path, text)
     table = read_stock(Stock(path="stock.csv"), tmp_path, _ITEMS, day_first=True)
     assert table["expires_on"].tolist() == [pd.Timestamp("2026-04-03")]

@@ -26,6 +26,8 @@ def _cores(*rows):
             "y_m": np.array(y, dtype=float),
             "position_accuracy_m": np.array(accuracy, dtype=float),
             "position_method": pd.Series([None] * len(rows), dtype="str"),
+            "accuracy_by_register_m": np.full(len(rows), np.nan),
+            "rounding_sigma_m": np.full(len(rows), np.nan),
             "opened_on": pd.Series(pd.NaT, range(len(rows)), dtype="datetime64[us, UTC]"),
             "street": pd.Series(street, dtype="str"),
             "surface_recorded": pd.Series(surface, dtype="str"),
@@ -134,6 +136,36 @@ def test_accuracy_is_the_cores_own_else_its_methods_else_the_programmes():
     found = _locate(cores, accuracy="2 m", accuracy_by_method={"phone": "12 m"})
     alone = [_locate(_cores((500, 9, accuracy, None, None)))["segment_confidence"][0] for accuracy in (4, 12, 2)]
     assert found["segment_confidence"].tolist() == pytest.approx(alone)
+
+
+def test_accuracy_of_the_register_comes_after_the_methods_and_before_the_programmes():
+    cores = _cores((500, 9, 4, None, None), (500, 9, np.nan, None, None), (500, 9, np.nan, None, None))
+    cores = cores.assign(
+        position_method=pd.Series([None, "Phone", "chalk"], dtype="str"), accuracy_by_register_m=[3.0, 3.0, 3.0]
+    )
+    found = _locate(cores, accuracy="2 m", accuracy_by_method={"phone": "12 m"})
+    alone = [_locate(_cores((500, 9, accuracy, None, None)))["segment_confidence"][0] for accuracy in (4, 12, 3)]
+    assert found["segment_confidence"].tolist() == pytest.approx(alone)
+
+
+@pytest.mark.parametrize("accuracy", [1.0, np.nan])
+def test_the_rounding_of_a_position_adds_to_its_accuracy_whatever_that_comes_from(accuracy):
+    # 3 m and 4 m along one axis make 5 m
+    rounded = _cores((500, 9, accuracy * 3 * 2.447746830680816, None, None)).assign(rounding_sigma_m=4.0)
+    found = _locate(rounded, accuracy=f"{3 * 2.447746830680816} m")
+    plain = _locate(_cores((500, 9, 5 * 2.447746830680816, None, None)), max_distance="25 m")
+    assert found["segment_confidence"][0] == pytest.approx(plain["segment_confidence"][0], abs=1e-9)
+
+
+def test_a_position_with_few_digits_is_matched_to_no_street_with_certainty():
+    # 20 m from the avenue, which is out of reach, and 5 m from the lane
+    cores = _cores((500, 20, 1, None, None), (500, 20, 1, None, None)).assign(rounding_sigma_m=[0.0, 85 / np.sqrt(24)])
+    found = _locate(cores)
+    assert found["segment_id"][0] == "L"
+    assert found["segment_confidence"][0] == 1
+    sigma = np.hypot(1 / 2.447746830680816, 85 / np.sqrt(24))
+    lane, avenue = _across(5, _LANE, sigma), _across(20, _AVENUE, sigma)
+    assert found["segment_confidence"][1] == pytest.approx(max(lane, avenue) / (lane + avenue), abs=1e-6)
 
 
 def _surfaces(*rows):

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from pipeline.locate.position_error import FAR, NSSDA_95, mass_in, sigma_of
+from pipeline.locate.position_error import FAR, NSSDA_95, mass_in, reach_of_rounding_m, rounding_weighed_m, sigma_of
 
 
 def _mass(polygon, x=0.0, y=0.0, sigma=1.0):
@@ -67,3 +67,13 @@ def test_each_core_has_its_own_polygon_and_its_own_error():
 def test_no_core_has_no_mass():
     nothing = np.array([], dtype=float)
     assert mass_in(nothing, nothing, nothing, np.array([], dtype=object)).tolist() == []
+
+
+def test_rounded_digits_reach_half_the_diagonal_of_their_steps():
+    # steps of 30 m and 40 m: a diagonal of 50 m; variance (900 + 1600) / 24 along each axis
+    sigma = np.sqrt(np.array([2500 / 24, 0.0]))
+    assert reach_of_rounding_m(sigma) == pytest.approx([25, 0])
+
+
+def test_rounding_is_weighed_up_to_a_hundred_metres_and_nothing_written_adds_nothing():
+    assert rounding_weighed_m(np.array([3.0, 2400.0, np.nan])).tolist() == [3, 100, 0]

@@ -63,7 +63,7 @@ path = "south.xlsx"
     assert [register.columns for register in settings.cores] == [{"core_id": "No."}, {}]
     # only one of them says how dates are written, and they differ in what a diameter measures
     assert (settings.day_first, settings.diameter_is) == (True, "hole")
-    wrong = text.replace("day_first = true", 'day_first = "yes"').replace('"south.xlsx"', "3")
+    wrong = text.replace("day_first = true", "day_first = 7").replace('"south.xlsx"', "3")
     with pytest.raises(SettingsError) as error:
         _load(tmp_path, wrong)
     assert 'cores "North".day_first: found' in str(error.value)

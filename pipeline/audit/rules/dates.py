@@ -41,7 +41,7 @@ _ORDER: Final = (
 _UNREADABLE: Final = '{label:term} "{text}" is not a date'
 _UNREADABLE_BECAUSE: Final = {
     "day or month first": '{label:term} "{text}" may begin with the day or the month (set cores.day_first)',
-    "spreadsheet serial number": '{label:term} "{text}" is the serial number of a spreadsheet, not a date',
+    "spreadsheet serial number": '{label:term} "{text}" may be the serial number of a spreadsheet (set cores.dates)',
 }
 
 

@@ -1,11 +1,28 @@
 """Rules on where a core lies: impossible positions, repaired positions, cores off the network or outside districts."""
 
+from dataclasses import dataclass
+
+import numpy as np
 import pandas as pd
 
-from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.limits import Metres
 from pipeline.audit.registry import AuditContext, rule
 
 _CORRECT = "Correct the coordinates in the register."
+
+
+@dataclass(frozen=True)
+class RoundingLimits:
+    """How far the last digit of a coordinate may reach."""
+
+    max_step_m: Metres
+
+
+def _written(cores: pd.DataFrame, in_two: str, in_one: str) -> pd.Series:
+    """Return the template for two cells with one coordinate each, or for one cell with both."""
+    two, one = 'Coordinates "{x_text}", "{y_text}"', 'Position "{x_text}"'
+    return choose(cores["y_text"].notna(), f"{two} {in_two}", f"{one} {in_one}")
 
 
 @rule("position-missing", shows=["position_problem"])
@@ -18,17 +35,23 @@ def position_missing(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("position-unreadable", needs=["x_text", "y_text"], shows=["position_problem"])
+@rule("position-unreadable", needs=["x_text"], shows=["y_text", "position_problem"])
 def position_unreadable(cores: pd.DataFrame) -> Findings:
     """The coordinates are not numbers."""
+    found = cores[cores["position_problem"].isin(["unreadable", "grid letters"])]
+    has_grid = found["position_problem"].eq("grid letters")
     return find(
-        cores[cores["position_problem"].eq("unreadable")],
-        'Coordinates "{x_text}", "{y_text}" are not numbers.',
-        _CORRECT,
+        found,
+        choose(
+            has_grid,
+            'Position "{x_text}" is a grid reference with letters, which is not read.',
+            _written(found, "are not numbers.", "cannot be read."),
+        ),
+        choose(has_grid, "Write it as easting and northing in the register.", _CORRECT),
     )
 
 
-@rule("position-zero", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+@rule("position-zero", needs=["x_text"], shows=["y_text", "position_problem"], quotes_numbers=True)
 def position_zero(cores: pd.DataFrame) -> Findings:
     """The coordinates are 0, 0: the device had no fix."""
     return find(
@@ -38,63 +61,94 @@ def position_zero(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("position-out-of-range", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+@rule("position-out-of-range", needs=["x_text"], shows=["y_text", "position_problem"], quotes_numbers=True)
 def position_out_of_range(cores: pd.DataFrame) -> Findings:
     """The coordinates are outside the range of the register's coordinate system."""
-    return find(
-        cores[cores["position_problem"].eq("out of range")],
-        'Coordinates "{x_text}", "{y_text}" are outside the range of the register\'s coordinate system.',
-        _CORRECT,
-    )
+    found = cores[cores["position_problem"].eq("out of range")]
+    beyond = "outside the range of the register's coordinate system."
+    return find(found, _written(found, f"are {beyond}", f"is {beyond}"), _CORRECT)
 
 
-@rule("position-projected", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+@rule("position-projected", needs=["x_text"], shows=["y_text", "position_problem"], quotes_numbers=True)
 def position_projected(cores: pd.DataFrame) -> Findings:
     """The coordinates are in metres or feet where degrees are expected."""
+    found = cores[cores["position_problem"].eq("projected")]
     return find(
-        cores[cores["position_problem"].eq("projected")],
-        'Coordinates "{x_text}", "{y_text}" are in metres or feet, but the register\'s columns are in degrees.',
+        found,
+        _written(
+            found,
+            "are in metres or feet, but the register's columns are in degrees.",
+            "is in metres or feet, but the register's column is in degrees.",
+        ),
         "Convert them to degrees in the register.",
     )
 
 
-@rule("position-sign-lost", needs=["x_text", "y_text"], shows=["position_problem"], quotes_numbers=True)
+@rule("position-sign-lost", needs=["x_text"], shows=["y_text", "position_problem"], quotes_numbers=True)
 def position_sign_lost(cores: pd.DataFrame) -> Findings:
     """A coordinate seems to have the wrong sign: with the other one the core would lie on the network."""
-    return find(
-        cores[cores["position_problem"].eq("sign lost")],
-        'Coordinates "{x_text}", "{y_text}" would lie on the network if one sign were changed.',
-        "Check them, and correct the sign in the register.",
-    )
+    found = cores[cores["position_problem"].eq("sign lost")]
+    would = "would lie on the network if one sign were changed."
+    return find(found, _written(found, would, would), "Check them, and correct the sign in the register.")
 
 
-@rule("position-swapped", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+@rule("position-swapped", needs=["x_text"], shows=["y_text", "position_repair"], quotes_numbers=True)
 def position_swapped(cores: pd.DataFrame) -> Findings:
-    """The two coordinates were in each other's columns; they have been exchanged."""
+    """The two coordinates were in the wrong order; they have been exchanged."""
+    found = cores[cores["position_repair"].eq("swapped")]
     return find(
-        cores[cores["position_repair"].eq("swapped")],
-        'Coordinates "{x_text}", "{y_text}" were in each other\'s columns and have been exchanged.',
+        found,
+        _written(
+            found,
+            "were in each other's columns and have been exchanged.",
+            "has its coordinates in the opposite order to the rest of the register; they have been exchanged.",
+        ),
         "Confirm the position, and correct the register.",
     )
 
 
-@rule("position-decimal-comma", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+@rule("position-decimal-comma", needs=["x_text"], shows=["y_text", "position_repair"], quotes_numbers=True)
 def position_decimal_comma(cores: pd.DataFrame) -> Findings:
     """The coordinates are written with decimal commas or grouped digits; they were read as numbers."""
+    found = cores[cores["position_repair"].isin(["decimal comma", "grouped digits"])]
+    comma, groups = "read with the comma as the decimal mark.", "read with the digits in groups of three."
     return find(
-        cores[cores["position_repair"].eq("decimal comma")],
-        'Coordinates "{x_text}", "{y_text}" were read with the comma as the decimal mark.',
+        found,
+        choose(
+            found["position_repair"].eq("decimal comma"),
+            _written(found, f"were {comma}", f"was {comma}"),
+            _written(found, f"were {groups}", f"was {groups}"),
+        ),
         "No action needed if that is right.",
     )
 
 
-@rule("position-dms", needs=["x_text", "y_text"], shows=["position_repair"], quotes_numbers=True)
+@rule("position-dms", needs=["x_text"], shows=["y_text", "position_repair"], quotes_numbers=True)
 def position_dms(cores: pd.DataFrame) -> Findings:
     """The coordinates are written in degrees, minutes and seconds; they were converted."""
+    found = cores[cores["position_repair"].eq("dms")]
+    converted = "converted to decimal degrees."
+    return find(found, _written(found, f"were {converted}", f"was {converted}"), "No action needed.")
+
+
+@rule("position-rounded", needs=["x_text", "position_step_m"], shows=["y_text"], quotes_numbers=True)
+def position_rounded(cores: pd.DataFrame, limits: RoundingLimits) -> Findings:
+    """The coordinates have too few digits to tell where in the street the core lies."""
+    found = cores[cores["position_step_m"].gt(limits.max_step_m)]
+    # two figures say enough, unless they hide that the limit is exceeded
+    digits = -np.floor(np.log10(found["position_step_m"])) + 1
+    step_m = (found["position_step_m"] * 10.0**digits).round() / 10.0**digits
+    rounded = "only written to the nearest {step_m:.0f vs max_step_m} m (limit {max_step_m:g} m)."
     return find(
-        cores[cores["position_repair"].eq("dms")],
-        'Coordinates "{x_text}", "{y_text}" were converted to decimal degrees.',
-        "No action needed.",
+        found,
+        _written(found, f"are {rounded}", f"is {rounded}"),
+        Remedies(
+            if_open="Take its position on site before the core is reinstated.",
+            if_reinstated="Take its position on site, and correct the register.",
+            if_unknown="Take its position on site, and correct the register.",
+        ),
+        step_m=step_m.where(step_m.gt(limits.max_step_m), found["position_step_m"]),
+        max_step_m=limits.max_step_m,
     )
 
 

@@ -148,12 +148,13 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
     unread["surface_recorded"] = strange & ~cores["surface_says_nothing"]
     cells = found_items(
         ItemKind(
-            has,
-            '{label:term} "{text}"',
+            has & (_which_gallon(cores, name) == asks),
+            '{label:term} "{text}" (US or imperial gallons)' if asks else '{label:term} "{text}"',
             {"label": LABELS[name], "text": cores[_text_of(name)]},
             {"text": _text_of(name)},
         )
         for name, has in unread.items()
+        for asks in (False, True)
     )
     return find(
         cores[pd.DataFrame(unread).any(axis="columns")],
@@ -161,6 +162,13 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
         "Correct the register.",
         {"cells": cells},
     )
+
+
+def _which_gallon(cores: pd.DataFrame, name: str) -> pd.Series:
+    """Whether each cell of a column says gallon and not which."""
+    if name not in _OTHER_NUMBERS:
+        return pd.Series(data=False, index=cores.index)
+    return cores[f"{name}_problem"].eq("which gallon")
 
 
 def _text_of(name: str) -> str:

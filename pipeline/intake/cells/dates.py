@@ -5,6 +5,7 @@ from typing import Final, NamedTuple
 import pandas as pd
 
 from pipeline.contracts import is_missing, no_text
+from pipeline.intake.cells.serial_dates import could_be_serial, serial_times
 
 __all__ = ["DateReading", "read_dates"]
 
@@ -54,7 +55,15 @@ class DateReading(NamedTuple):
     problem: pd.Series
 
 
-def read_dates(text: pd.Series, timezone: str, *, day_first: bool | None) -> DateReading:
+def read_dates(
+    text: pd.Series,
+    timezone: str,
+    *,
+    day_first: bool | None,
+    written_in: str | None = None,
+    serial: pd.Series | None = None,
+    is_1904: bool = False,
+) -> DateReading:
     """Return one column of dates or instants as read.
 
     Parameters
@@ -62,42 +71,54 @@ def read_dates(text: pd.Series, timezone: str, *, day_first: bool | None) -> Dat
     text
         N texts, or missing.
     timezone
-        IANA name; an instant written without an offset is in this zone, one with an offset is converted to it.
+        IANA name of the zone that instants are returned in.
     day_first
         Whether 03/04/2026 is 3 April; None refuses such a date.
+    written_in
+        IANA name of the zone that times without an offset are in, where it is not ``timezone``. A day without a time
+        stays that day, and so does one of a column that has midnight for every time.
+    serial
+        N truths: a bare number in the cell counts days, as spreadsheets do. None: in no cell.
+    is_1904
+        Whether such days are counted from 1904.
 
     Returns
     -------
     DateReading
         On the index of ``text``.
     """
-    codes, uniques = pd.factorize(text.where(~is_missing(text)))
+    written = text.where(~is_missing(text))
+    zones = written_in or timezone, timezone
+    counted = no_text(text.index) if serial is None else written.where(serial)
+    times = serial_times(counted, is_1904=is_1904)
+    codes, uniques = pd.factorize(written.where(times.isna()))
     # each distinct text is read once; a missing cell has code -1, which is the row added at the end
-    read = _read_uniques(pd.Series([*uniques, None], dtype="str").str.strip(), timezone, day_first=day_first)
+    read = _read_uniques(pd.Series([*uniques, None], dtype="str").str.strip(), zones, day_first=day_first)
     instants, problem = (column.iloc[codes].set_axis(text.index) for column in read)
+    if times.notna().any():
+        instants = instants.fillna(_in_zone(times, times.eq(times.dt.normalize()), zones))
     return DateReading(instants, problem)
 
 
-def _read_uniques(text: pd.Series, timezone: str, *, day_first: bool | None) -> DateReading:
-    """Return distinct texts as read."""
-    local = text.str.extract(_LOCAL)
+def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | None) -> DateReading:
+    """Return distinct texts as read; ``zones``: that of times without an offset, and that of instants."""
+    found, rest = [], text
+    for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
+        parts = rest.str.extract(form)
+        is_form = parts["year"].notna()
+        found.append(parts[is_form])
+        rest = rest[~is_form]
+    iso, local, *named = found
     day, month = ("first", "second_part") if day_first else ("second_part", "first")
-    unsettled = local["first"].notna() & (day_first is None)
-    parts = text.str.extract(_ISO)
-    for more in (
-        local.assign(day=local[day], month=local[month])[~unsettled],
-        _with_month_number(text.str.extract(_DAY_NAMED)),
-        _with_month_number(text.str.extract(_NAMED_DAY)),
-    ):
-        parts = parts.fillna(more)
-    instants = _instants(parts, timezone)
+    settled = local.iloc[:0] if day_first is None else local.assign(day=local[day], month=local[month])
+    parts = pd.concat([iso, settled, *map(_with_month_number, named)]).reindex(text.index)
+    unsettled = text.index.isin(local.index.difference(settled.index))
+    instants = _instants(parts, zones)
 
     problem = no_text(text.index)
     problem[instants.isna() & text.notna()] = "unreadable"
     problem[unsettled] = "day or month first"
-    # spreadsheets count days: 36526 is 1 January 2000 and 73050 is the last day of 2099
-    serial = pd.to_numeric(text.where(text.str.fullmatch(r"[0-9]{5}(?:\.[0-9]+)?")), errors="coerce")
-    problem[serial.between(20000, 80000)] = "spreadsheet serial number"
+    problem[could_be_serial(text)] = "spreadsheet serial number"
     return DateReading(instants, problem)
 
 
@@ -107,7 +128,7 @@ def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:
     return parts.assign(month=number)[number.notna()].astype({"month": "Int64"}).astype({"month": "str"})
 
 
-def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
+def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     """Return the instants that year, month, day, clock time and offset make; missing where they make none."""
     numbers = parts[["year", "month", "day", "hour", "minute", "second"]].apply(pd.to_numeric)
     # a year of two digits lies in the hundred years from 1970 on
@@ -123,13 +144,30 @@ def _instants(parts: pd.DataFrame, timezone: str) -> pd.Series:
     in_clock = clock["hour"].lt(24) & clock["minute"].lt(60) & clock["second"].lt(60)
     seconds = pd.to_timedelta(clock["hour"] * 3600 + clock["minute"] * 60 + clock["second"], unit="s")
     naive = (days + seconds).where(in_clock)
-    # an hour that the clocks skip in spring is moved on; one that they repeat in autumn is read as the first of the two
-    here = naive.dt.tz_localize(timezone, ambiguous=True, nonexistent="shift_forward")
+    has_time = parts["hour"].notna()
+    # programs that have no type for a day write it as midnight
+    only_midnights = seconds[has_time].eq(pd.Timedelta(0)).all()
+    here = _in_zone(naive, ~has_time | only_midnights, zones)
     zone = parts["zone"].str.upper().str.replace(":", "", regex=False).where(parts["zone"].ne("Z"), "+0000")
     zone = zone.replace("Z", "+0000")
     sign = zone.str.slice(0, 1).map({"+": 1, "-": -1})
     minutes = sign * (pd.to_numeric(zone.str.slice(1, 3)) * 60 + pd.to_numeric(zone.str.slice(3, 5)))
     offset = pd.to_timedelta(minutes, unit="min")
-    abroad = (naive - offset).dt.tz_localize("UTC").dt.tz_convert(timezone)
-    instants: pd.Series = here.mask(offset.notna(), abroad).astype(f"datetime64[us, {timezone}]")
+    abroad = (naive - offset).dt.tz_localize("UTC").dt.tz_convert(zones[1])
+    instants: pd.Series = here.mask(offset.notna(), abroad).dt.as_unit("us")
     return instants
+
+
+def _in_zone(naive: pd.Series, is_day: pd.Series, zones: tuple[str, str]) -> pd.Series:
+    """Return local times of the first zone as instants in the second; a day is midnight of the second."""
+
+    def localized(times: pd.Series, zone: str) -> pd.Series:
+        # an hour that clocks skip in spring is moved on; one that they repeat in autumn is read as the first of the two
+        local: pd.Series = times.dt.tz_localize(zone, ambiguous=True, nonexistent="shift_forward")
+        return local
+
+    written_in, timezone = zones
+    days = localized(naive, timezone)
+    if written_in == timezone:
+        return days
+    return days.where(is_day, localized(naive, written_in).dt.tz_convert(timezone))

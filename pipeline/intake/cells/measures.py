@@ -1,29 +1,16 @@
 """Measures as people write them, such as ``18 in``, ``17 1/2"``, ``1'8"`` or ``0,59 m``, as whole columns."""
 
-import re
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from pipeline.contracts import is_missing, no_text
-from pipeline.intake.cells.numbers import NUMBER, read_numbers
-from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, convert
+from pipeline.intake.cells.numbers import NUMBER, joined_groups, read_numbers
+from pipeline.units import DIMENSION_OF_UNIT, MARKS, SPELLINGS, ambiguous_units, convert, plain_spelling
 
-__all__ = ["Reading", "header_unit", "read_measures"]
+__all__ = ["Reading", "read_measures"]
 
-_MARKS: Final = {
-    "″": '"',
-    "”": '"',
-    "“": '"',
-    "''": '"',
-    "′": "'",
-    "’": "'",
-    "‘": "'",
-    "⁄": "/",
-    "−": "-",
-    "\xa0": " ",
-}
 _VULGAR: Final = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _PREFIX: Final = r"^(?:ø|⌀|∅|dia(?:m(?:eter)?)?\.?)\s*[:=]?\s*"
 _FEET: Final = rf"(?P<feet>{NUMBER})\s*(?:'|ft\.?|foot|feet)\s*-?\s*"
@@ -39,21 +26,11 @@ class Reading(NamedTuple):
     """One column of measures as read.
 
     ``values``: N floats in the unit asked for, missing where not read. ``problem``: N texts, missing where the cell was
-    read or is empty; else ``unreadable``, ``no unit`` or ``thousands or decimals``.
+    read or is empty; else ``unreadable``, ``no unit``, ``thousands or decimals`` or ``which gallon``.
     """
 
     values: pd.Series
     problem: pd.Series
-
-
-def header_unit(header: str, unit: str) -> str | None:
-    """Return the unit that a column's header ends in, as in ``dia_mm`` or ``Depth (in)``; None without one."""
-    spellings = SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]]
-    match = re.search(r"(?:_|\s*\(|\s*\[|\s+)([^\W\d_]+)[)\]]?$", header.strip())
-    found = match.group(1).lower() if match else ""
-    # after a mere blank a unit is not certain: "put in" ends in a word
-    sure = bool(match) and (header.strip()[-1] in ")]" or "_" in header)
-    return found if sure and found in spellings else None
 
 
 def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
@@ -85,12 +62,14 @@ def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
 
 def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
     """Return distinct texts as read."""
-    spellings = SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]]
-    bare = "" if "" in spellings else bare_unit
+    dimension = DIMENSION_OF_UNIT[unit.lower()]
+    spellings = SPELLINGS[dimension]
+    bare = "" if "" in spellings else bare_unit and bare_unit.lower()
     clean = text.str.strip()
     for sign, fraction in _VULGAR.items():
         clean = clean.str.replace(sign, f" {fraction}", regex=False)
-    for mark, plain in _MARKS.items():
+    clean = joined_groups(clean)
+    for mark, plain in MARKS.items():
         clean = clean.str.replace(mark, plain, regex=False)
     clean = clean.str.casefold().str.replace(_PREFIX, "", regex=True).str.strip()
     clean = clean.str.replace(r"\s*(?:ø|dia\.?)$", "", regex=True).str.replace(r"\s+", " ", regex=True)
@@ -101,16 +80,15 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     number = number.fillna(
         _ratio(mixed_parts["top"], mixed_parts["low"]) + pd.to_numeric(mixed_parts["whole"]).fillna(0)
     )
-    written_unit = plain_parts["unit"].fillna(mixed_parts["unit"]).str.rstrip(". ")
+    written_unit = plain_parts["unit"].fillna(mixed_parts["unit"])
+    meant, is_open = _units_meant(written_unit, dimension, bare)
 
     is_number = plain_parts["number"].notna() | mixed_parts["top"].notna()
-    has_unit = written_unit.notna()
-    spelling = written_unit.where(has_unit, bare if bare is not None else np.nan)
     values = pd.Series(np.nan, text.index)
-    for written in spelling.dropna().unique():
-        if written.lower() in spellings:
-            here = spelling.eq(written) & number.notna()
-            values[here] = convert(number[here], written, unit)
+    for spelling in meant.dropna().unique():
+        if spelling in spellings:
+            here = meant.eq(spelling) & number.notna()
+            values[here] = convert(number[here], spelling, unit)
 
     is_feet = pd.Series(data=False, index=text.index)
     if "ft" in spellings:
@@ -125,10 +103,29 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     problem = no_text(text.index)
     unread = values.isna() & text.notna()
     problem[unread] = "unreadable"
-    problem[unread & is_number & ~has_unit & (bare is None)] = "no unit"
+    problem[unread & is_number & meant.isna()] = "no unit"
+    problem[unread & is_number & is_open] = "which gallon"
     lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     problem[unread & lone_group & (decimal is None)] = "thousands or decimals"
     return Reading(values, problem)
+
+
+def _units_meant(written: pd.Series, dimension: str, bare: str | None) -> tuple[pd.Series, pd.Series]:
+    """Return the unit that each cell means, in the spelling of ``SPELLINGS``, and whether it says gallon and not which.
+
+    A bare number, and a degree sign without its scale, mean the unit of the column: missing where it has none.
+    """
+    known = SPELLINGS[dimension]
+    meant, is_open = {}, {}
+    for spelling in written.dropna().unique():
+        plain = plain_spelling(spelling)
+        could_be = ambiguous_units(plain, dimension)
+        fits = bare is not None and any(known[unit.lower()] == known[bare] for unit in could_be)
+        is_degree = dimension == "temperature" and bool(could_be)
+        meant[spelling] = bare if fits else None if is_degree else plain
+        is_open[spelling] = bool(could_be) and not fits and not is_degree
+    of_cells = written.map(meant).where(written.notna(), bare if bare is not None else np.nan)
+    return of_cells.astype("str"), written.map(is_open).eq(True)
 
 
 def _ratio(top: pd.Series, low: pd.Series) -> pd.Series:

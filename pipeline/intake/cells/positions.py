@@ -9,82 +9,66 @@ import shapely
 from pyproj import CRS
 
 from pipeline.contracts import is_missing, no_text
-from pipeline.intake.cells.numbers import NUMBER, read_numbers
+from pipeline.intake.cells.coordinates import Coordinates, read_column
+from pipeline.intake.cells.position_digits import written_steps
 from pipeline.intake.crs import Extent
 
-__all__ = ["Positions", "judge_positions", "near_extent", "points_of", "read_coordinates"]
+__all__ = ["Positions", "judge_positions", "near_extent", "paired", "points_of", "read_coordinates"]
 
 # how far outside the extent of the roads a core may lie and still belong to them
 _MARGIN_SHARE: Final = 0.1
 _MARGIN_DEGREES: Final = 0.05
 _MARGIN_METRES: Final = 5000.0
 
-_LETTERS: Final = "[NSEWnsew]"
-_DMS: Final = (
-    rf"^(?P<before>{_LETTERS})?\s*(?P<sign>[+-])?(?P<degrees>[0-9]{{1,3}}(?:[.,][0-9]+)?)\s*(?:°|º|d|deg|\s)?\s*"
-    r"(?:(?P<minutes>[0-9]{1,2}(?:[.,][0-9]+)?)\s*(?:'|′|’|m|min|\s)?\s*"
-    r"(?:(?P<seconds>[0-9]{1,2}(?:[.,][0-9]+)?)\s*(?:\"|″|”|''|s|sec)?)?)?\s*"
-    rf"(?P<after>{_LETTERS})?$"
-)
-
 
 class Positions(NamedTuple):
     """Positions of N rows, in the register's CRS.
 
     ``x``, ``y``: missing where the row has no usable position. ``problem``: why it has none, missing where it has one:
-    ``missing``, ``unreadable``, ``zero``, ``out of range``, ``projected`` (metres in columns of degrees) or
-    ``sign lost``. ``repair``: what was repaired, missing where nothing was: ``swapped``, ``decimal comma`` or ``dms``
-    (degrees, minutes and seconds).
+    ``missing``, ``unreadable``, ``grid letters``, ``zero``, ``out of range``, ``projected`` (metres in columns of
+    degrees) or ``sign lost``. ``repair``: what was repaired, missing where nothing was: ``swapped``, ``decimal comma``,
+    ``grouped digits`` or ``dms`` (degrees, minutes and seconds). ``x_step``, ``y_step``: the steps that the coordinates
+    were rounded to, in the unit of the CRS; missing where nothing is written, as in a layer.
     """
 
     x: npt.NDArray[np.float64]
     y: npt.NDArray[np.float64]
     problem: pd.Series
     repair: pd.Series
+    x_step: npt.NDArray[np.float64]
+    y_step: npt.NDArray[np.float64]
 
 
-def read_coordinates(x_text: pd.Series, y_text: pd.Series, crs: CRS, decimal: str | None) -> Positions:
+def read_coordinates(
+    x_text: pd.Series,
+    y_text: pd.Series,
+    crs: CRS,
+    decimal: str | None,
+    is_number: npt.NDArray[np.bool_] | None = None,
+) -> Positions:
     """Return two columns of written coordinates as read, not yet checked against the roads.
 
-    Reads decimal numbers with a point or a comma; in degrees also minutes and seconds, and letters for the
-    hemisphere. ``problem`` is ``missing`` or ``unreadable``; ``repair`` is ``decimal comma`` or ``dms``.
+    Reads decimal numbers with a point or a comma and with groups of three digits; in degrees also minutes and seconds,
+    and letters for the hemisphere. ``problem`` is ``missing`` or ``unreadable``; ``repair`` is one of ``FORMS``.
+    ``is_number``: which rows a workbook stores as numbers.
     """
     is_degrees = bool(crs.is_geographic)
-    problem = no_text(x_text.index)
-    repair = no_text(x_text.index)
-    values = []
-    for text in (x_text, y_text):
-        is_blank = is_missing(text)
-        text = text.str.strip().where(~is_blank)  # noqa: PLW2901 - the same column, cleaned
-        value = pd.to_numeric(text, errors="coerce").astype(float)
-        odd = text[value.isna() & text.notna()]
-        if len(odd):
-            commas = read_numbers(odd.where(odd.str.fullmatch(NUMBER)), decimal, lone_comma=is_degrees)
-            repair[commas.index[commas.notna()]] = "decimal comma"
-            angles = _angles(odd.where(commas.isna())) if is_degrees else commas * np.nan
-            repair[angles.index[angles.notna()]] = "dms"
-            value = value.fillna(commas).fillna(angles)
-        value = value.where(np.isfinite(value))
-        problem[value.isna()] = "unreadable"
-        # a missing half makes the pair missing, whatever the other half is
-        problem[is_blank] = "missing"
-        values.append(value)
-    problem[is_missing(x_text) | is_missing(y_text)] = "missing"
-    x, y = (np.asarray(value, dtype=np.float64) for value in values)
-    return Positions(x, y, problem, repair.where(problem.isna()))
+    # a missing half makes the pair missing, whatever the other half is
+    is_blank = is_missing(x_text) | is_missing(y_text)
+    x, y = (read_column(text.mask(is_missing(text)), decimal, is_degrees=is_degrees) for text in (x_text, y_text))
+    return paired(x, y, is_blank, is_number)
 
 
-def _angles(text: pd.Series) -> pd.Series:
-    """Return angles written in degrees, minutes and seconds as decimal degrees; missing where they cannot be read."""
-    parts = text.str.extract(_DMS)
-    number = {name: pd.to_numeric(parts[name].str.replace(",", ".")) for name in ("degrees", "minutes", "seconds")}
-    letter = parts["before"].fillna(parts["after"]).str.upper()
-    degrees = number["degrees"] + number["minutes"].fillna(0) / 60 + number["seconds"].fillna(0) / 3600
-    sane = number["minutes"].fillna(0).lt(60) & number["seconds"].fillna(0).lt(60)
-    # a letter with a sign, or two letters, may contradict each other
-    sane &= ~(letter.notna() & parts["sign"].notna()) & ~(parts["before"].notna() & parts["after"].notna())
-    negative = letter.isin(["S", "W"]) | parts["sign"].eq("-")
-    return degrees.mask(negative, -degrees).where(sane)
+def paired(
+    x: Coordinates, y: Coordinates, is_blank: pd.Series, is_number: npt.NDArray[np.bool_] | None = None
+) -> Positions:
+    """Return the positions of N pairs of coordinates; ``is_blank`` are the rows where nothing is written."""
+    read = np.isfinite(x.value) & np.isfinite(y.value)
+    problem = no_text(is_blank.index).mask(~read, "unreadable").mask(is_blank, "missing")
+    repair = no_text(is_blank.index)
+    for form in ("grouped digits", "decimal comma", "dms"):
+        repair = repair.mask(x.form.eq(form) | y.form.eq(form), form)
+    return Positions(x.value, y.value, problem, repair.where(problem.isna()), *written_steps(x, y, is_number))
 
 
 def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
@@ -102,15 +86,16 @@ def points_of(geometry: npt.NDArray[np.object_]) -> Positions:
     problem = no_text(pd.RangeIndex(len(points)))
     problem[~(np.isfinite(x) & np.isfinite(y))] = "unreadable"
     problem[nothing] = "missing"
-    return Positions(x, y, problem, no_text(problem.index))
+    unwritten = np.full(len(points), np.nan)
+    return Positions(x, y, problem, no_text(problem.index), unwritten, unwritten)
 
 
 def near_extent(
-    x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], extent: Extent, *, is_degrees: bool
+    x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], extent: Extent, crs: CRS
 ) -> npt.NDArray[np.bool_]:
-    """Return which of N positions lie in an extent or close to it."""
+    """Return which of N positions lie in an extent or close to it; all are in the CRS."""
     west, south, east, north = extent
-    least = _MARGIN_DEGREES if is_degrees else _MARGIN_METRES
+    least = _MARGIN_DEGREES if crs.is_geographic else _MARGIN_METRES / crs.axis_info[0].unit_conversion_factor
     wide, high = max((east - west) * _MARGIN_SHARE, least), max((north - south) * _MARGIN_SHARE, least)
     return (x >= west - wide) & (x <= east + wide) & (y >= south - high) & (y <= north + high)
 
@@ -133,7 +118,7 @@ def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
     is_degrees = bool(crs.is_geographic)
 
     def near(across: npt.NDArray[np.float64], up: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
-        return near_extent(across, up, roads, is_degrees=is_degrees)
+        return near_extent(across, up, roads, crs)
 
     here = near(x, y)
     zero = good & (x == 0) & (y == 0)
@@ -151,4 +136,7 @@ def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
     repair = read.repair.mask(pd.Series(swapped, problem.index), "swapped").where(problem.isna())
     usable = problem.isna().to_numpy()
     across, up = np.where(swapped, y, x), np.where(swapped, x, y)
-    return Positions(np.where(usable, across, np.nan), np.where(usable, up, np.nan), problem, repair)
+    return Positions(
+        np.where(usable, across, np.nan), np.where(usable, up, np.nan), problem, repair,
+        np.where(swapped, read.y_step, read.x_step), np.where(swapped, read.x_step, read.y_step),
+    )  # fmt: skip

@@ -57,11 +57,10 @@ def _units(column: ColumnFacts, voice: Voice) -> str:
     """Return the unit of bare numbers with what it was taken from."""
     shown = []
     for unit, origin in column.units:
-        # a column may give a unit to every cell, and need none
-        known = voice.own(shown_unit(unit)) if unit else ""
         source = voice.say(_ORIGINS[origin]) if origin in _ORIGINS else ""
-        parts = [known, source] if unit else [voice.say("check.in_cells")]
-        shown.append(voice.joined(" ", [part for part in parts if part]))
+        # a column may give a unit in every cell, and need none
+        parts = [voice.own(shown_unit(unit)), source] if source else [voice.say("check.in_cells")]
+        shown.append(voice.joined(" ", parts))
     return voice.listed(shown)
 
 
@@ -96,10 +95,10 @@ def _unread(unread: Unread, facts: RegisterFacts, voice: Voice) -> str:
     return voice.say("check.unread", n=unread.number, reason=voice.own(unread.reason), cells=cells)
 
 
-def _order(column: ColumnFacts, voice: Voice) -> list[str]:
+def _order(column: ColumnFacts, voice: Voice) -> str:
     """Return how the order of day and month was settled, and how many dates were serial numbers."""
     if column.column.kind != "instant" or column.evidence is None:
-        return []
+        return ""
     order, shown = column.evidence.order, []
     settled = {"setting": "check.by_setting", "not needed": "check.order_clear", "open": "check.order_open"}
     shown.append(voice.say(settled[column.evidence.settled_by]))
@@ -112,4 +111,4 @@ def _order(column: ColumnFacts, voice: Voice) -> list[str]:
     if column.evidence.serial_numbers:
         example = voice.own(column.evidence.serial_example)
         shown.append(voice.say("check.serials", n=column.evidence.serial_numbers, example=example))
-    return shown
+    return voice.joined("; ", shown)

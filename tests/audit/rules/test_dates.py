@@ -64,7 +64,7 @@ _OK = "Correct the register; a date such as 2026-09-30 is always understood."
         (
             "spreadsheet serial number",
             "46295",
-            'Permit expiry "46295" is the serial number of a spreadsheet, not a date.',
+            'Permit expiry "46295" may be the serial number of a spreadsheet (set cores.dates).',
         ),
         ("some new problem", "x", 'Permit expiry "x" is not a date.'),
     ],
@@ -82,7 +82,7 @@ def test_several_unreadable_dates_are_listed_in_the_order_of_the_register():
         "plated_on_text": "46000",
     }
     assert sentence("date-unreadable", cells) == (
-        f'Plated "46000" is the serial number of a spreadsheet, not a date and Planned "soon" is not a date. {_OK}'
+        f'Plated "46000" may be the serial number of a spreadsheet (set cores.dates) and Planned "soon" is not a date. {_OK}'
     )
 
 

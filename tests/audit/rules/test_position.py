@@ -1,5 +1,7 @@
 """Rules on where a core lies."""
 
+import pytest
+
 from tests.audit.rules.cases import Case, cores_like, sentence
 
 CASES = {
@@ -56,6 +58,13 @@ CASES = {
         passes={"position_repair": "swapped"},
         missing={"x_text": None},
     ),
+    "position-rounded": Case(
+        breach={"position_step_m": 8429.0},
+        says='Coordinates "-82.2", "44.8" are only written to the nearest 8,400 m (limit 5 m). Take its position on site before the core is reinstated.',
+        passes={"position_step_m": 1.1},
+        on_limit={"position_step_m": 5.0},
+        missing={"position_step_m": None},
+    ),
     "off-network": Case(
         breach={"segment_id": None, "nearest_id": "S1", "nearest_m": 15.2},
         says="No road segment within 15 m; the nearest, S1, is 15.2 m away. Check the position and the road layer.",
@@ -86,6 +95,69 @@ CASES = {
 def test_coordinates_are_quoted_as_they_are_written():
     cells = {"position_problem": "unreadable", "x_text": "-82.2O1", "y_text": "see sketch"}
     assert sentence("position-unreadable", cells).startswith('Coordinates "-82.2O1", "see sketch" are not numbers.')
+
+
+def _in_one_cell(slug, **cells):
+    return sentence(slug, {"x_text": "44.8, -82.2", "y_text": None, **cells})
+
+
+@pytest.mark.parametrize(
+    ("slug", "cells", "says"),
+    [
+        ("position-unreadable", {"position_problem": "unreadable"}, 'Position "44.8, -82.2" cannot be read.'),
+        (
+            "position-out-of-range",
+            {"position_problem": "out of range"},
+            'Position "44.8, -82.2" is outside the range of the register\'s coordinate system.',
+        ),
+        (
+            "position-projected",
+            {"position_problem": "projected"},
+            'Position "44.8, -82.2" is in metres or feet, but the register\'s column is in degrees.',
+        ),
+        (
+            "position-sign-lost",
+            {"position_problem": "sign lost"},
+            'Position "44.8, -82.2" would lie on the network if one sign were changed.',
+        ),
+        (
+            "position-swapped",
+            {"position_repair": "swapped"},
+            'Position "44.8, -82.2" has its coordinates in the opposite order to the rest of the register; they have been exchanged.',
+        ),
+        (
+            "position-decimal-comma",
+            {"position_repair": "decimal comma"},
+            'Position "44.8, -82.2" was read with the comma as the decimal mark.',
+        ),
+        ("position-dms", {"position_repair": "dms"}, 'Position "44.8, -82.2" was converted to decimal degrees.'),
+        (
+            "position-rounded",
+            {"position_step_m": 11.12},
+            'Position "44.8, -82.2" is only written to the nearest 11 m (limit 5 m).',
+        ),
+    ],
+)
+def test_a_position_in_one_cell_is_quoted_whole(slug, cells, says):
+    assert _in_one_cell(slug, **cells).startswith(f"{says} ")
+
+
+def test_a_grid_reference_with_letters_is_named_as_one():
+    assert sentence("position-unreadable", {"position_problem": "grid letters", "x_text": "SU 1234 5678"}) == (
+        'Position "SU 1234 5678" is a grid reference with letters, which is not read. '
+        "Write it as easting and northing in the register."
+    )
+
+
+def test_digits_in_groups_are_not_called_decimal_commas():
+    cells = {"position_repair": "grouped digits", "x_text": "405,166.28", "y_text": "4,961,389.5"}
+    assert sentence("position-decimal-comma", cells).startswith(
+        'Coordinates "405,166.28", "4,961,389.5" were read with the digits in groups of three.'
+    )
+
+
+def test_a_step_just_beyond_the_limit_does_not_read_as_the_limit():
+    assert "to the nearest 5.04 m (limit 5 m)" in sentence("position-rounded", {"position_step_m": 5.04})
 
 
 def test_a_core_off_the_network_without_any_road_near_names_none():

@@ -124,6 +124,12 @@ def test_all_cells_that_are_not_understood_are_listed_with_what_people_call_them
     )
 
 
+def test_a_cell_in_gallons_without_a_country_is_named_as_such():
+    assert sentence("value-unreadable", {"water_l_problem": "which gallon", "water_l_text": "2 gal"}) == (
+        'Ignored as unreadable: Water used "2 gal" (US or imperial gallons). Correct the register.'
+    )
+
+
 @pytest.mark.parametrize("said", ["n/a", "unknown", "-"])
 def test_a_surface_that_says_nothing_is_no_finding(said):
     assert sentence("value-unreadable", {"surface_recorded": said, "surface_recorded_name": None}) is None

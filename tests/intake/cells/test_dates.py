@@ -91,3 +91,46 @@ def test_empty_cells_are_missing_and_no_problem():
     read = _read(None, "n/a", "2026-09-30")
     assert read.instants.isna().tolist() == [True, True, False]
     assert read.problem.isna().all()
+
+
+_VANCOUVER = "America/Vancouver"
+
+
+def test_a_time_in_the_registers_zone_comes_in_the_programmes_and_a_day_stays_that_day():
+    """Vancouver is three hours behind Toronto all year."""
+    cells = pd.Series(["2026-09-30 22:30", "2026-09-30", "30 Sep 2026 6:00 am", "2026-09-30T14:00Z"], dtype="str")
+    late, day, early, zulu = read_dates(cells, _ZONE, day_first=None, written_in=_VANCOUVER).instants
+    assert late == pd.Timestamp("2026-10-01 01:30", tz=_ZONE)
+    assert day == pd.Timestamp("2026-09-30", tz=_ZONE)
+    assert early == pd.Timestamp("2026-09-30 09:00", tz=_ZONE)
+    assert zulu == pd.Timestamp("2026-09-30 10:00", tz=_ZONE)
+
+
+def test_a_column_of_midnights_is_a_column_of_days_and_a_single_midnight_is_a_time():
+    days = pd.Series(["2026-09-30 00:00:00", "2026-09-29 00:00", None, "2026-09-28"], dtype="str")
+    read = read_dates(days, _ZONE, day_first=None, written_in=_VANCOUVER).instants
+    assert read.dropna().dt.strftime("%d %H:%M").tolist() == ["30 00:00", "29 00:00", "28 00:00"]
+    times = pd.Series(["2026-09-30 00:00", "2026-09-29 08:00"], dtype="str")
+    read = read_dates(times, _ZONE, day_first=None, written_in=_VANCOUVER).instants
+    assert read.dt.strftime("%d %H:%M").tolist() == ["30 03:00", "29 11:00"]
+
+
+def test_serial_numbers_are_read_in_the_cells_that_may_hold_them_and_no_others():
+    """46082 is 1 March 2026; half a day more is noon in Vancouver, 3 pm in Toronto."""
+    cells = pd.Series(
+        ["46082", "46082", "46082.5", "20260301", "2026-03-02", None], index=[5, 3, 8, 1, 0, 9], dtype="str"
+    )
+    serial = pd.Series([True, False, True, True, True, True], index=cells.index)
+    read = read_dates(cells, _ZONE, day_first=None, written_in=_VANCOUVER, serial=serial)
+    assert read.instants.index.tolist() == cells.index.tolist()
+    assert read.instants.dt.strftime("%m-%d %H:%M").fillna("").tolist() == [
+        "03-01 00:00", "", "03-01 15:00", "03-01 00:00", "03-02 00:00", "",
+    ]  # fmt: skip
+    assert read.problem.fillna("").tolist() == ["", "spreadsheet serial number", "", "", "", ""]
+
+
+def test_serial_numbers_of_a_workbook_from_1904_are_four_years_and_a_day_later():
+    """From day 0 on 1 January 1904, 1 March 2026 is day 46082 - 1462."""
+    cells = pd.Series(["44620"], dtype="str")
+    read = read_dates(cells, _ZONE, day_first=None, serial=pd.Series([True]), is_1904=True)
+    assert read.instants[0] == pd.Timestamp("2026-03-01", tz=_ZONE)

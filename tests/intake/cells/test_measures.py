@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contracts import is_missing
-from pipeline.intake.cells.measures import header_unit, read_measures
+from pipeline.intake.cells.measures import read_measures
 
 
 def _read(*cells, unit="mm", bare="mm", decimal=None):
@@ -43,6 +43,17 @@ def _read(*cells, unit="mm", bare="mm", decimal=None):
         ("1.234,5 mm", 1234.5),
         ("1,234.5 mm", 1234.5),
         ("-3 in", -76.2),
+        ("Ø 18 ″", 457.2),
+        ("18 inch.", 457.2),
+        ("18in", 457.2),
+        ("457,2 mm", 457.2),
+        ("0.457m", 457.0),
+        # groups of three digits, as in 1,234.5
+        ("1'234.5 mm", 1234.5),
+        ("1 234,5 mm", 1234.5),
+        ("1\u202f234 mm", 1234.0),
+        # 1 ft and 100 in are 112 in
+        ("1'100\"", 2844.8),
     ],
 )
 def test_a_size_is_read_as_it_was_meant(written, mm):
@@ -94,13 +105,66 @@ def test_temperatures_are_converted_with_their_offset():
     assert _read("70 F", "21", "21 °C", unit="degC", bare="degC").values.tolist() == pytest.approx([190 / 9, 21, 21])
 
 
-def test_a_header_may_carry_the_unit_but_a_word_is_none():
-    assert header_unit("dia_mm", "mm") == "mm"
-    assert header_unit("Depth (in)", "mm") == "in"
-    assert header_unit("Depth [cm]", "mm") == "cm"
-    assert header_unit("put in", "mm") is None
-    assert header_unit("diameter", "mm") is None
-    assert header_unit("water_kg", "L") is None
+@pytest.mark.parametrize(
+    ("written", "celsius"),
+    [
+        ("75F", 215 / 9),
+        ("75 °F", 215 / 9),
+        ("75° F", 215 / 9),
+        ("75 ºF", 215 / 9),
+        ("75 degrees F", 215 / 9),
+        ("75 deg. F", 215 / 9),
+        ("75 Fahrenheit", 215 / 9),
+        ("24C", 24),
+        ("24 ℃", 24),
+    ],
+)
+def test_a_temperature_is_read_with_its_scale_however_that_is_written(written, celsius):
+    """75 °F are (75 - 32) x 5/9 = 215/9 °C."""
+    assert _read(written, unit="degC", bare=None).values[0] == pytest.approx(celsius)
+
+
+def test_a_degree_sign_without_a_scale_takes_that_of_the_column():
+    assert _read("212°", unit="degC", bare="degF").values[0] == pytest.approx(100)
+    assert _read("24°", unit="degC", bare=None).problem[0] == "no unit"
+
+
+@pytest.mark.parametrize(
+    ("written", "litres"),
+    [
+        ("2 US gal", 7.570823568),
+        ("2 U.S. gal", 7.570823568),
+        ("2 gal (US)", 7.570823568),
+        ("2 imp. gal", 9.09218),
+        ("2 UK gallons", 9.09218),
+    ],
+)
+def test_a_gallon_is_read_where_its_country_is_written(written, litres):
+    """A US gallon is 3.785411784 L, an imperial one 4.54609 L."""
+    assert _read(written, unit="L", bare=None).values[0] == pytest.approx(litres)
+
+
+def test_a_gallon_without_a_country_is_read_only_in_a_column_of_gallons():
+    for bare in (None, "L"):
+        read = _read("2 gal", unit="L", bare=bare)
+        assert np.isnan(read.values[0])
+        assert read.problem[0] == "which gallon"
+    assert _read("2 gal.", unit="L", bare="imp gal").values[0] == pytest.approx(9.09218)
+
+
+@pytest.mark.parametrize(
+    ("written", "bags"), [("2 1/2", 2.5), ("2½", 2.5), ("½", 0.5), ("2.5 bags", 2.5), ("3 sacks", 3), ("-3", -3)]
+)
+def test_bags_are_counted_with_or_without_their_noun(written, bags):
+    assert _read(written, unit="", bare=None).values[0] == bags
+
+
+def test_two_numbers_with_a_blank_between_them_are_not_joined():
+    assert _read("18 450 mm").problem[0] == "unreadable"
+
+
+def test_the_unit_of_bare_numbers_is_the_same_in_any_case():
+    assert _read("18", bare="IN").values[0] == pytest.approx(457.2)
 
 
 def test_the_index_is_kept_and_repeats_are_read_once_and_given_to_all():

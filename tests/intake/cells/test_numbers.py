@@ -30,6 +30,14 @@ def _read(written, decimal=None, **more):
         ("1,234,567", 1234567),
         ("1.234.567", 1234567),
         ("1,234,567.25", 1234567.25),
+        ("1.234.567,8", 1234567.8),
+        ("512 345,67", 512345.67),
+        ("1 234.5", 1234.5),
+        ("-1 234 567", -1234567),
+        ("1\xa0234", 1234),
+        ("1\u2009234,5", 1234.5),
+        ("1'234.5", 1234.5),
+        ("12’345’678", 12345678),
     ],
 )
 def test_a_number_that_can_only_be_one_thing_is_read(written, number):
@@ -61,7 +69,23 @@ def test_in_degrees_a_single_comma_is_the_decimal_mark():
     assert _read("82,200", lone_comma=True) == 82.2
 
 
-@pytest.mark.parametrize("written", ["1,23,4", "1.23.4", "12,34.5,6", "1,2345.6", "abc", "", "1 000", "1e400"])
+@pytest.mark.parametrize(
+    "written",
+    [
+        "1,23,4",
+        "1.23.4",
+        "12,34.5,6",
+        "1,2345.6",
+        "abc",
+        "",
+        "1 000",
+        "18 450",
+        "1 23,4",
+        "1234 567",
+        "01 234.5",
+        "1e400",
+    ],
+)
 def test_what_is_not_a_number_is_missing(written):
     assert np.isnan(_read(written))
 

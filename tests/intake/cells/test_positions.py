@@ -79,7 +79,7 @@ def test_minutes_beyond_sixty_and_a_letter_with_a_sign_are_no_angle():
 def test_grouped_metres_are_read_but_one_comma_could_be_either():
     roads = (404000.0, 4960000.0, 406000.0, 4962000.0)
     x, y, _, repair = _judge("405,166.28", "4,961,389.5", _METRES, roads)
-    assert (x, y, repair) == (405166.28, 4961389.5, "decimal comma")
+    assert (x, y, repair) == (405166.28, 4961389.5, "grouped digits")
     assert _judge("405,166", "4961389", _METRES, roads)[2] == "unreadable"
 
 

@@ -104,17 +104,17 @@ def test_an_accuracy_of_a_crs_conversion_may_be_unknown(demo):
     ],
 )
 def test_the_report_states_what_a_diameter_means(demo, diameter_is, sentence):
-    section = demo.settings.cores.model_copy(update={"diameter_is": diameter_is})
-    page = draw_report(replace(demo, settings=demo.settings.model_copy(update={"cores": section})))
+    section = demo.settings.cores[0].model_copy(update={"diameter_is": diameter_is})
+    page = draw_report(replace(demo, settings=demo.settings.model_copy(update={"cores": [section]})))
     assert sentence in page
 
 
 def test_units_are_written_as_people_write_them(demo):
-    units = {"air_temperature_c": "degC", "water_l": "L", "depth_mm": "<b>"}
+    units = {"North": {"air_temperature_c": "degC", "water_l": "L"}, "South": {"depth_mm": "<b>", "water_l": "us gal"}}
     register = replace(demo.inputs.register, units=units)
     shown = method_and_inputs(replace(demo, inputs=replace(demo.inputs, register=register)), _WORDS)["units"]
     assert [(text_of(name), text_of(unit)) for name, unit in shown] == [
-        ("Air temperature", "°C"), ("Depth", "&lt;b&gt;"), ("Water used", "L"),
+        ("Air temperature", "°C"), ("Depth", "&lt;b&gt;"), ("Water used", "L / us gal"),
     ]  # fmt: skip
 
 
