@@ -97,14 +97,22 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
 
 
 def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
-    """Return the file's column for each contract column; stop where a required one is missing."""
-    found = {column.name: find_column(table, section.columns, column, "cores") for column in REGISTER_COLUMNS}
+    """Return the file's column for each contract column; stop where one that is set or required is missing."""
+    found: dict[str, str | None] = {}
+    faults = []
     for column in REGISTER_COLUMNS:
+        try:
+            found[column.name] = find_column(table, section.columns, column, "cores")
+        except InputError as error:
+            faults.append(str(error))
+            continue
         if column.required and found[column.name] is None:
-            raise InputError(
+            faults.append(
                 f"{table.label}: no column for `{column.short}`; the file has: {', '.join(table.frame.columns)}. "
                 f'Set cores.columns.{column.short} = "..." in the programme file.'
             )
+    if faults:
+        raise InputError("\n".join(faults))
     return found
 
 

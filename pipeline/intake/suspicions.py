@@ -6,7 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.contracts import shown_unit
+from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.column_facts import Cell, ColumnFacts
 from pipeline.intake.understood import RegisterFacts
 from pipeline.wording import counted
@@ -27,6 +27,7 @@ _PLAUSIBLE: Final[Ranges] = {
     "depression_mm": (0, 100),
     "cover_m": (0.05, 10),
 }
+_LABELS: Final = {column.name: column.label.lower() for column in REGISTER_COLUMNS}
 # fewer cells than this show nothing
 _FEW: Final = 10
 # more than this share of a column is no slip of single rows
@@ -133,7 +134,7 @@ def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
                 1.0,
                 (
                     f"{far:,} of {counted(positions.placed, 'position')} are over {_FAR_M:g} m from any road. "
-                    f"Check the CRS ({positions.crs}), the columns of the position, and whether the roads cover the area."
+                    f"Check the CRS ({positions.crs}), the columns of the position, and the extent of the roads."
                 ),
             )
     unplaced = positions.rows - positions.placed
@@ -174,7 +175,7 @@ def _named_by(column: ColumnFacts) -> tuple[bool, str]:
     header = " ".join(column.headers).casefold()
     own = any(word in header for word in _NAMES.get(column.column.name, ())) or column.column.name not in _NAMES
     others = [name for name, words in _NAMES.items() if any(word in header for word in words)]
-    return own, ", ".join(name.removesuffix("_mm").replace("_", " ") for name in others)
+    return own, " and ".join(_LABELS[name] for name in others)
 
 
 def _of_values(column: ColumnFacts, ranges: Ranges) -> Iterator[tuple[float, str]]:
