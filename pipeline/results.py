@@ -48,18 +48,42 @@ class RunResult:
 
     @property
     def account(self) -> dict[str, int]:
-        """The balance of rows: each row read is flagged, reinstated or pending, and placed or unplaced."""
-        status = self.cores["status"].value_counts()
-        unplaced = int(self.cores["x_m"].isna().sum())
-        in_file = self.inputs.register.rows_in_file
+        """The balance of rows and cores.
+
+        Each row of the files is left out by the programme's filter, set aside because it holds no core, or read. Each
+        row read is a core or a copy of one. Each core is flagged, reinstated or pending, and placed or unplaced.
+        """
+        once = self.counted_cores
+        status = once["status"].value_counts()
+        unplaced = int(once["x_m"].isna().sum())
+        in_file, set_aside = self.inputs.register.rows_in_file, len(self.inputs.register.set_aside)
         return {
             "rows_in_file": in_file,
-            "left_out_by_where": in_file - len(self.cores),
+            "left_out_by_where": in_file - set_aside - len(self.cores),
+            "set_aside": set_aside,
             "rows_read": len(self.cores),
+            "copies": len(self.cores) - len(once),
+            "cores": len(once),
             **{name: int(status.get(name, 0)) for name in ("flagged", "reinstated", "pending")},
-            "placed": len(self.cores) - unplaced,
+            "placed": len(once) - unplaced,
             "unplaced": unplaced,
         }
+
+    @property
+    def counted_cores(self) -> pd.DataFrame:
+        """The rows of ``cores`` that are counted: each core once."""
+        return self.cores[~self.cores["is_copy"]]
+
+    @property
+    def counted_table(self) -> pd.DataFrame:
+        """The rows of ``table`` that are counted: each core once."""
+        return self.table[~self.cores["is_copy"].to_numpy()]
+
+    @property
+    def counted_findings(self) -> pd.DataFrame:
+        """The findings about rows that are counted: those of each core once."""
+        found = self.audit.findings
+        return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
 
 
 @dataclass(frozen=True)

@@ -180,15 +180,16 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
     """Run the stages from the quantities to the orders."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
     with clock.stage("quantify"):
-        # a row written twice is one core: its copy needs nothing, and nor does a core that cannot be reinstated
+        # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
         needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
         hole_mm = ready.calibrated["hole_mm"].mask(needless)
         needs = quantify(ready.specified, hole_mm, ready.calibrated["depth_believed_mm"], catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
-        facts = with_figures(facts, catalogue, inputs.register.present)
-        audited = audit(facts, ready.rules, ready.day, settings.matching.max_distance_m, settings.programme.holidays)
+        facts = with_figures(facts, catalogue, inputs.register.kept)
+        reach_m, holidays = settings.matching.max_distance_m, settings.programme.holidays
+        audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
         facts = facts.assign(status=audited.status, findings=audited.slugs)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")

@@ -21,6 +21,8 @@ _RUN = """Then run, from the top of the checkout:
     .venv/bin/kerfbook audit sample_data/programme.toml
     .venv/bin/python sample_data/check_demo.py
 """
+# the demo has one register; the sample in three_contractors/ shows these
+_OF_SEVERAL_REGISTERS = ("core-in-two-registers", "core-handed-over", "id-in-two-registers")
 # as many data rows as a message lists
 _ROWS_SHOWN = 6
 
@@ -75,10 +77,11 @@ def _rows(rows: set[int]) -> str:
 def main() -> int:
     """Audit the demo without writing, and print what is amiss."""
     audit = run_programme(_HERE / "programme.toml", None).audit
-    messages = check(audit.rules["rule"], audit.findings, pd.read_csv(_HERE / "planted.csv"))
+    rules = audit.rules.loc[~audit.rules["rule"].isin(_OF_SEVERAL_REGISTERS), "rule"]
+    messages = check(rules, audit.findings, pd.read_csv(_HERE / "planted.csv"))
     for message in messages:
         print(message)
-    print(_RUN if messages else f"The demo shows all {len(audit.rules)} rules as planted.")
+    print(_RUN if messages else f"The demo shows all {len(rules)} rules as planted.")
     return 1 if messages else 0
 
 

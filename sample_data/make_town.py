@@ -26,7 +26,7 @@ REINSTATED_SHARE = 0.61
 PLANTED_PLACES = {
     "off network": (("off-network",), 3),
     "between districts": (("district-gap",), 3),
-    "beyond the rim": (("district-gap",), 1),
+    "beyond the rim": (("district-outside",), 1),
     "far outside": (("district-outside",), 2),
     "in two districts": (("district-overlap",), 3),
     "on the street pad": (("surface-overlap",), 2),

@@ -8,19 +8,26 @@ from hypothesis import strategies as st
 from pipeline.results import Comparison, RunResult
 
 
-def _result(status, x_m, rows_in_file):
-    """A run of cores with these statuses and positions; nothing else of it is asked for."""
-    cores = pd.DataFrame({"status": pd.Series(status, dtype="str"), "x_m": pd.Series(x_m, dtype=float)})
-    inputs = SimpleNamespace(register=SimpleNamespace(rows_in_file=rows_in_file))
+def _result(status, x_m, rows_in_file, is_copy=None, set_aside=0):
+    """A run of rows with these statuses and positions; nothing else of it is asked for."""
+    copies = pd.Series([False] * len(status) if is_copy is None else is_copy, dtype=bool)
+    cores = pd.DataFrame(
+        {"status": pd.Series(status, dtype="str"), "x_m": pd.Series(x_m, dtype=float), "is_copy": copies}
+    )
+    inputs = SimpleNamespace(
+        register=SimpleNamespace(rows_in_file=rows_in_file, set_aside=pd.DataFrame(index=range(set_aside)))
+    )
     rest = dict.fromkeys(("settings", "catalogue", "as_of", "table", "audit", "orders", "calibration"))
     return RunResult(inputs=inputs, cores=cores, costs=[], **rest)
 
 
-def test_the_account_counts_each_row_once_by_status_and_once_by_position():
-    result = _result(["flagged", "pending", "pending", "reinstated"], [1.0, None, 3.0, 4.0], 6)
+def test_the_account_counts_each_core_once_by_status_and_once_by_position():
+    """Eight rows in the file: one is filtered out, two are totals, five are read, and one of these repeats a core."""
+    status = ["flagged", "pending", "pending", "reinstated", "pending"]
+    result = _result(status, [1.0, None, 3.0, 4.0, None], 8, [False, False, False, False, True], set_aside=2)
     assert result.account == {
-        "rows_in_file": 6, "left_out_by_where": 2, "rows_read": 4, "flagged": 1, "reinstated": 1, "pending": 2,
-        "placed": 3, "unplaced": 1,
+        "rows_in_file": 8, "left_out_by_where": 1, "set_aside": 2, "rows_read": 5, "copies": 1, "cores": 4, "flagged": 1,
+        "reinstated": 1, "pending": 2, "placed": 3, "unplaced": 1,
     }  # fmt: skip
 
 
@@ -29,16 +36,20 @@ def test_a_status_that_no_core_has_counts_nothing():
     assert (account["flagged"], account["reinstated"]) == (0, 0)
 
 
-@given(
-    st.lists(st.tuples(st.sampled_from(["flagged", "reinstated", "pending"]), st.sampled_from([None, 0.0, 5.0]))),
-    st.integers(0, 50),
+_ROW = st.tuples(
+    st.sampled_from(["flagged", "reinstated", "pending"]), st.sampled_from([None, 0.0, 5.0]), st.booleans()
 )
-def test_the_account_balances(cores, left_out):
-    statuses, positions = [status for status, _ in cores], [x for _, x in cores]
-    account = _result(statuses, positions, len(cores) + left_out).account
-    assert account["flagged"] + account["reinstated"] + account["pending"] == account["rows_read"] == len(cores)
-    assert account["placed"] + account["unplaced"] == account["rows_read"]
-    assert account["rows_in_file"] - account["left_out_by_where"] == account["rows_read"]
+
+
+@given(st.lists(_ROW), st.integers(0, 50), st.integers(0, 9))
+def test_the_account_balances_for_every_mix_of_copies(rows, left_out, set_aside):
+    statuses, positions, is_copy = ([row[at] for row in rows] for at in range(3))
+    in_file = len(rows) + left_out + set_aside
+    account = _result(statuses, positions, in_file, is_copy, set_aside).account
+    assert account["rows_in_file"] == account["left_out_by_where"] + account["set_aside"] + account["rows_read"]
+    assert account["rows_read"] == account["copies"] + account["cores"] == len(rows)
+    assert account["cores"] == account["flagged"] + account["reinstated"] + account["pending"]
+    assert account["cores"] == account["placed"] + account["unplaced"]
 
 
 def test_a_run_that_wrote_nothing_has_no_folder_and_no_earlier_runs():

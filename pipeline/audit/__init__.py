@@ -3,7 +3,8 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -21,20 +22,22 @@ from pipeline.errors import ContractError
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
 
 _Limits = TypeVar("_Limits")
+# of no register is it known what it keeps
+NOTHING_KEPT: Final[Mapping[str, frozenset[str]]] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
 class Audit:
     """The result of an audit.
 
-    ``findings``: one row per finding, by core, then rule: ``row``, ``core_id``, ``rule``, ``severity``. ``wordings``:
-    by rule, the templates and values of its findings, from which ``publish`` makes ``message`` and ``evidence``.
-    ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``, ``family``, ``title``,
-    ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``, ``not_assessed``,
-    ``not_applicable``; the counts add up to N, ``found`` apart, which is part of ``assessed``. ``thresholds``: one row
-    per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``, ``origin``, ``source``, and the number of
-    ``cores`` it applies to. ``evidence`` and ``rates``: see their modules. ``reveals``: by rule, the columns that its
-    sentences can reveal.
+    ``findings``: one row per finding, by row, then rule, those on copies included: ``row``, ``core_id``, ``rule``,
+    ``severity``. ``wordings``: by rule, the templates and values of its findings, from which ``publish`` makes
+    ``message`` and ``evidence``. ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``,
+    ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``,
+    ``not_assessed``, ``not_applicable``; the counts add up to the number of cores, ``found`` apart, which is part of
+    ``assessed``. ``thresholds``: one row per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``,
+    ``origin``, ``source``, and the number of ``cores`` it applies to. ``evidence`` and ``rates``: see their modules.
+    ``reveals``: by rule, the columns that its sentences can reveal.
     """
 
     findings: pd.DataFrame
@@ -54,9 +57,14 @@ class Audit:
 
 
 def audit(
-    cores: pd.DataFrame, rules: list[BoundRule], as_of: dt.date, reach_m: float, holidays: str | None = None
+    cores: pd.DataFrame,
+    rules: list[BoundRule],
+    as_of: dt.date,
+    reach_m: float,
+    holidays: str | None = None,
+    kept: Mapping[str, frozenset[str]] = NOTHING_KEPT,
 ) -> Audit:
-    """Apply every rule to every core.
+    """Apply every rule to every row; where it counts, a core in several rows is counted once, by its counted row.
 
     Parameters
     ----------
@@ -70,6 +78,8 @@ def audit(
         How far a road segment was looked for, in metres.
     holidays
         Region whose public holidays are not working days; see ``workdays``.
+    kept
+        By contract column, the names of the registers that keep it.
     """
     context = AuditContext(pd.Timestamp(as_of), reach_m, holidays)
     found: dict[str, Findings] = {}
@@ -81,16 +91,16 @@ def audit(
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
     status = np.select([flagged, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
-    states = state_of(cores)
+    states, once = state_of(cores), ~cores["is_copy"]
     families = {bound.rule.slug: bound.rule.family for bound in rules}
     return Audit(
         findings=every[["row", "core_id", "rule", "severity"]].astype({"core_id": "str"}),
         wordings={slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)},
         status=pd.Series(status, cores.index, dtype="str"),
         slugs=_joined(every, len(cores)).set_axis(cores.index),
-        rules=pd.DataFrame([_counted(bound, found[bound.rule.slug], *asked[bound.rule.slug]) for bound in rules]),
-        thresholds=_thresholds(cores, rules),
-        evidence=rank_evidence(cores, rules, asked),
+        rules=pd.DataFrame([_counted(bound, found[bound.rule.slug], *asked[bound.rule.slug], once) for bound in rules]),
+        thresholds=_thresholds(cores[once], rules),
+        evidence=rank_evidence(cores, rules, asked, kept),
         rates=rates_of_findings(cores, every, families, flagged, as_of),
         reveals={bound.rule.slug: bound.rule.reveals for bound in rules},
     )
@@ -108,13 +118,13 @@ def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Finding
     return every.assign(row=cores["row"].to_numpy()[every["core"]], core_id=cores["core_id"].to_numpy()[every["core"]])
 
 
-def _counted(bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series) -> dict[str, Any]:
-    """The rule's row of the rule book, with the number of cores in each outcome."""
+def _counted(bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series, once: pd.Series) -> dict[str, Any]:
+    """The rule's row of the rule book, with the number of cores in each outcome, each core ``once``."""
     return rule_book([bound])[0] | {
-        "assessed": int(able.sum()),
-        "found": len(found.templates),
-        "not_assessed": int((applies & ~able).sum()),
-        "not_applicable": int((~applies).sum()),
+        "assessed": int((able & once).sum()),
+        "found": int(once.loc[found.templates.index].sum()),
+        "not_assessed": int((applies & ~able & once).sum()),
+        "not_applicable": int((~applies & once).sum()),
     }
 
 

@@ -1,6 +1,7 @@
 """Inputs that are missing for the rules, ranked by the number of cores that each would make it possible to assess."""
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,7 @@ _LAYERS = {
     "district_how": "layer [districts]",
     "surface_on_map": "surface of the map",
 }
+_POSITION = "position"
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can supply: it follows from the position
 _FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
@@ -36,7 +38,10 @@ class _Wanted(NamedTuple):
 
 
 def rank_evidence(
-    cores: pd.DataFrame, rules: list[BoundRule], asked: dict[str, tuple[pd.Series, pd.Series]]
+    cores: pd.DataFrame,
+    rules: list[BoundRule],
+    asked: dict[str, tuple[pd.Series, pd.Series]],
+    kept: Mapping[str, frozenset[str]],
 ) -> pd.DataFrame:
     """Return the inputs that are missing, the most useful first.
 
@@ -48,13 +53,18 @@ def rank_evidence(
         The rules in force.
     asked
         By slug: which cores the rule could assess, and to which it applies.
+    kept
+        By contract column, the names of the registers that keep it.
 
     Returns
     -------
     pandas.DataFrame
         One row per input: ``input``; ``cores`` that at least one more rule could assess if this input alone were there;
         ``assessments``, the same counted for every rule; ``cores_with_others`` for which it is missing together with
-        other inputs; ``rules`` that would use it. A core to which a rule does not apply is not counted.
+        other inputs; ``rules`` that would use it; of all these cores, those whose register does not keep a column for
+        it (``not_kept``), those where it is ``left_empty`` or cannot be read, and the ``registers`` that do not keep
+        it; none of them for what no register has. A core to which a rule does not apply is not counted, and a core in
+        several rows is counted once.
     """
     wanted = [one for bound in rules for one in _wanted(bound, cores, *asked[bound.rule.slug])]
     rows = []
@@ -69,6 +79,7 @@ def rank_evidence(
                 "assessments": sum(int(one.alone.sum()) for one in its),
                 "cores_with_others": int((beside & ~alone).sum()),
                 "rules": ", ".join(one.rule for one in its),
+                **_kept_or_empty(cores["register"], alone | beside, source, kept),
             }
         )
     ranked = pd.DataFrame(rows, columns=_COLUMNS)
@@ -77,9 +88,25 @@ def rank_evidence(
     ).reset_index(drop=True)
 
 
+def _kept_or_empty(
+    register: pd.Series, lacking: npt.NDArray[np.bool_], source: str, kept: Mapping[str, frozenset[str]]
+) -> dict[str, Any]:
+    """Of the cores that lack an input, how many are in registers without a column for it, and which these are."""
+    if source not in (*_RECORDED, _POSITION):
+        return {"not_kept": 0, "left_empty": 0, "registers": ""}
+    # every register has positions
+    is_kept = register.isin(kept.get(source, frozenset())).to_numpy() | (source == _POSITION)
+    not_kept = lacking & ~is_kept
+    return {
+        "not_kept": int(not_kept.sum()),
+        "left_empty": int((lacking & ~not_kept).sum()),
+        "registers": ", ".join(register[not_kept].drop_duplicates()),
+    }
+
+
 def _wanted(bound: BoundRule, cores: pd.DataFrame, assessed: pd.Series, applies: pd.Series) -> list[_Wanted]:
     """The inputs that a rule lacks for any of N cores."""
-    lacking = (applies & ~assessed).to_numpy()
+    lacking = (applies & ~assessed & ~cores["is_copy"]).to_numpy()
     if not lacking.any():
         return []
     missing, reachable = _missing(bound, cores[lacking])
@@ -109,9 +136,9 @@ def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Se
         absent = cores[need].isna()
         if need in _LAYERS:
             lacks(_LAYERS[need], absent & placed)
-            lacks("position", absent & ~placed)
+            lacks(_POSITION, absent & ~placed)
         elif need in _FOUND:
-            lacks("position", absent & ~placed)
+            lacks(_POSITION, absent & ~placed)
             # no segment within reach, no confidence without a layer: no record can supply that
             reachable &= ~(absent & placed)
         elif need in _RECORDED:

@@ -1,5 +1,6 @@
 """The figures that rules compare and no register writes: one function per figure, whole columns at a time."""
 
+from collections.abc import Mapping
 from typing import Final
 
 import pandas as pd
@@ -43,18 +44,18 @@ def yes_or_no(instants: pd.Series, problems: pd.Series) -> pd.Series:
     return answer.where(problems.isna())
 
 
-def with_figures(cores: pd.DataFrame, catalogue: Catalogue, present: frozenset[str]) -> pd.DataFrame:
+def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, frozenset[str]]) -> pd.DataFrame:
     """Add the figures that rules compare.
 
     Parameters
     ----------
     cores
-        N rows with the register's, located, specified, calibrated and quantified columns.
+        N rows with the registers', located, specified, calibrated and quantified columns.
     catalogue
         What a mix is made of, which surfaces are rigid, what a shade is called.
-    present
-        The contract columns that the register really has. In a column that is kept, an empty cell says that nothing
-        has happened; a column that is not kept says nothing.
+    kept
+        By contract column, the names of the registers that keep it. In a column that is kept, an empty cell says that
+        nothing has happened; a column that is not kept says nothing.
 
     Returns
     -------
@@ -62,9 +63,9 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, present: frozenset[s
         ``cores`` with the figures of ``contracts.AUDITED_COLUMNS``, all but ``status`` and ``findings``.
     """
     answers = {
-        name: yes_or_no(cores[column], cores[AUDIT_FRAME[column].problem_name])
-        if column in present
-        else no_text(cores.index)
+        name: yes_or_no(cores[column], cores[AUDIT_FRAME[column].problem_name]).where(
+            cores["register"].isin(kept.get(column, frozenset()))
+        )
         for name, column in _YES_OR_NO.items()
     }
     thickness = {name: bed.thickness.value for name, bed in catalogue.materials.bedding.items()}

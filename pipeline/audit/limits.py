@@ -10,7 +10,7 @@ import pandas as pd
 
 from pipeline.contracts import shown_unit
 from pipeline.errors import ContractError, SettingsError
-from pipeline.units import quantity
+from pipeline.programme.ranges import Range, day_within, shortened
 
 __all__ = [
     "Bands",
@@ -26,7 +26,9 @@ __all__ = [
     "Millimetres",
     "Minutes",
     "Months",
+    "PositiveMillimetres",
     "Share",
+    "ShareOrMore",
     "WorkingDays",
     "limit_fields",
     "limit_in_words",
@@ -37,6 +39,9 @@ __all__ = [
 ]
 
 _LAST = "above"
+# of limits by width
+_WIDTH: Final = Range("mm", above="0 mm", most="10 m")
+_DEPRESSION: Final = Range("mm", least="0 mm", most="1 m")
 
 
 @dataclass(frozen=True)
@@ -52,37 +57,47 @@ class Bands:
 
 @dataclass(frozen=True)
 class _Unit:
-    """The unit a rule wants a limit in, and the ending that shows it in the field's name."""
+    """The unit a rule wants a limit in, the ending that shows it in the field's name, and the limits that are possible.
+
+    ``within`` is None for dates and for limits by width, which have ends of their own.
+    """
 
     unit: str
     ending: str = ""
+    within: Range | None = None
 
 
 # one limit, as it is read from one line of the settings
 Limit = float | pd.Timestamp | Bands
 # what a rule is given: one limit for all cores, or a column with one per core
 _Number = float | pd.Series
-Millimetres = Annotated[_Number, _Unit("mm", "_mm")]
-Metres = Annotated[_Number, _Unit("m", "_m")]
-Days = Annotated[_Number, _Unit("day", "_days")]
-WorkingDays = Annotated[_Number, _Unit("working day", "_working_days")]
-Months = Annotated[_Number, _Unit("month", "_months")]
-Minutes = Annotated[_Number, _Unit("min", "_min")]
-Celsius = Annotated[_Number, _Unit("degC", "_c")]
-LitresPerKilogram = Annotated[_Number, _Unit("L/kg", "_l_per_kg")]
-Share = Annotated[_Number, _Unit("%")]
-Count = Annotated[_Number, _Unit("")]
+Millimetres = Annotated[_Number, _Unit("mm", "_mm", Range("mm", least="0 mm", most="10 m"))]
+PositiveMillimetres = Annotated[_Number, _Unit("mm", "_mm", Range("mm", above="0 mm", most="10 m"))]
+Metres = Annotated[_Number, _Unit("m", "_m", Range("m", least="0 m", most="1 km"))]
+Days = Annotated[_Number, _Unit("day", "_days", Range("day", least="0 day", most="36500 day"))]
+WorkingDays = Annotated[
+    _Number, _Unit("working day", "_working_days", Range("working day", least="0 working day", most="2600 working day"))
+]
+Months = Annotated[_Number, _Unit("month", "_months", Range("month", least="0 month", most="100 year"))]
+Minutes = Annotated[_Number, _Unit("min", "_min", Range("min", least="0 min", most="30 day"))]
+Celsius = Annotated[_Number, _Unit("degC", "_c", Range("degC", least="-60 degC", most="100 degC"))]
+LitresPerKilogram = Annotated[_Number, _Unit("L/kg", "_l_per_kg", Range("L/kg", above="0 L/kg", most="2 L/kg"))]
+Share = Annotated[_Number, _Unit("%", within=Range("%", least="0 %", most="100 %"))]
+# of what is needed, say: more than the whole is possible
+ShareOrMore = Annotated[_Number, _Unit("%", within=Range("%", least="0 %", most="1000 %"))]
+Count = Annotated[_Number, _Unit("", within=Range("", least="0", most="1000000"))]
 Day = Annotated[pd.Timestamp | pd.Series, _Unit("date")]
 ByWidth = Annotated[Bands | pd.Series, _Unit("bands", "_mm")]
 
 
 @dataclass(frozen=True)
 class LimitField:
-    """One field of a rule's limits: its name in code, its key in the settings, the unit wanted."""
+    """One field of a rule's limits: its name in code, its key in the settings, the unit wanted, its range."""
 
     name: str
     key: str
     unit: str
+    within: Range | None = None
 
 
 def limit_fields(limits: type | None) -> dict[str, LimitField]:
@@ -103,37 +118,42 @@ def limit_fields(limits: type | None) -> dict[str, LimitField]:
             wanted = unit.ending if unit else "a kind such as Millimetres"
             raise ContractError(f"{limits.__name__}.{one.name}: expected {wanted} (see audit/limits.py)")
         key = one.name.removesuffix(unit.ending)
-        found[key] = LimitField(one.name, key, unit.unit)
+        found[key] = LimitField(one.name, key, unit.unit, unit.within)
     return found
 
 
-def read_limit(value: object, unit: str, where: str) -> Limit:
-    """Read one limit: a date, a limit by width, or a quantity in ``unit``.
+def read_limit(value: object, field: LimitField, where: str) -> Limit:
+    """Read one limit: a date, a limit by width, or a quantity in the unit of ``field``.
 
     Raises
     ------
     SettingsError
-        The value is of another kind or has another unit.
+        The value is of another kind, has another unit, or cannot be.
     """
-    if unit == "date":
-        if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-            return pd.Timestamp(value)
-        raise SettingsError(f"{where}: found {value!r}, expected a date such as 1990-01-01.")
     try:
-        return _bands(value) if unit == "bands" else quantity(value, unit)
+        if field.within is not None:
+            return field.within.read(value)
+        return _bands(value) if field.unit == "bands" else _day(value)
     except ValueError as error:
-        raise SettingsError(f"{where}: {error}.") from error
+        raise SettingsError(f"{where}: {error}. Correct it.") from error
+
+
+def _day(value: object) -> pd.Timestamp:
+    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
+        raise ValueError(f"found {shortened(value)}, expected a date such as 1990-01-01")  # noqa: TRY004 - see read_limit
+    day_within(value)
+    return pd.Timestamp(value)
 
 
 def _bands(value: object) -> Bands:
     wanted = 'expected pairs of width and limit, rising, such as [["400 mm", "10 mm"], ["above", "12 mm"]]'
     pairs = value if isinstance(value, list) else []
     if not pairs or any(not isinstance(pair, list) or len(pair) != 2 for pair in pairs) or pairs[-1][0] != _LAST:
-        raise ValueError(f"found {value!r}, {wanted}")
-    ends = tuple(quantity(pair[0], "mm") for pair in pairs[:-1])
+        raise ValueError(f"found {shortened(value)}, {wanted}")
+    ends = tuple(_WIDTH.read(pair[0]) for pair in pairs[:-1])
     if list(ends) != sorted(set(ends)):
-        raise ValueError(f"found {value!r}, {wanted}")
-    return Bands(ends, tuple(quantity(pair[1], "mm") for pair in pairs))
+        raise ValueError(f"found {shortened(value)}, {wanted}")
+    return Bands(ends, tuple(_DEPRESSION.read(pair[1]) for pair in pairs))
 
 
 _COUNTED: Final = ("day", "week", "month", "year")

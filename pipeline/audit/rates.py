@@ -69,7 +69,7 @@ def rates_of_findings(
     ----------
     cores
         N rows with ``crew``, ``district``, ``surface``, ``street_matched``, ``opened_on``, ``reinstated_at``,
-        ``is_open``.
+        ``is_open``, ``is_copy``.
     findings
         One row per finding: ``core`` (position among the N), ``rule``, ``severity``.
     families
@@ -88,13 +88,14 @@ def rates_of_findings(
         ``_compared_with_others``. An interval is for one group by itself: some of many will miss their true share.
     """
     work = findings["rule"].map(families).isin(_WORK) | findings["rule"].eq(_SHADE)
+    once = ~cores["is_copy"].to_numpy()
     worked = np.zeros(len(cores), dtype=bool)
     worked[findings.loc[work & findings["severity"].ne("note"), "core"].unique().astype(np.intp)] = True
     reinstated = cores["reinstated_at"].notna().to_numpy()
     open_for = _classes(cores["opened_on"], as_of, DAYS_OPEN).where(cores["is_open"])
     tables = [
-        *_counts("flagged", flagged, _groups(cores, "opened_on", as_of) | {"days open": open_for}),
-        *_counts("workmanship", worked, _groups(cores, "reinstated_at", as_of), reinstated),
+        *_counts("flagged", flagged, _groups(cores, "opened_on", as_of) | {"days open": open_for}, once),
+        *_counts("workmanship", worked, _groups(cores, "reinstated_at", as_of), once & reinstated),
     ]
     if not tables:
         return pd.DataFrame(columns=_COLUMNS)
@@ -117,7 +118,7 @@ def _counts(
     measure: str,
     hits: npt.NDArray[np.bool_],
     groups: dict[str, pd.Series],
-    among: npt.NDArray[np.bool_] | slice = slice(None),
+    among: npt.NDArray[np.bool_],
 ) -> list[pd.DataFrame]:
     """The cores of each group and those of them that count as hits; a table per way of grouping."""
     tables = []

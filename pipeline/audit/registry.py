@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.audit.disclosure import revealed_by
 from pipeline.audit.findings import Findings
+from pipeline.audit.limit_pairs import crossed_limits, pilot_hole_without_room
 from pipeline.audit.limits import Limit, LimitField, limit_fields, read_limit, vary_limit
 from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
@@ -187,7 +188,7 @@ def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
     Raises
     ------
     SettingsError
-        A limit is missing, unknown, or has a unit of another kind.
+        A limit is missing, unknown, impossible, has a unit of another kind, or crosses the one it makes a pair with.
     """
     bound = []
     for slug, one in RULES.items():
@@ -203,9 +204,12 @@ def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
         if absent := [key for key in wanted if key not in named]:
             raise SettingsError(f"{where}: catalogue.rules.{slug}.{absent[0]}: missing. Add it to config/rules.toml.")
         limits = [
-            (setting, read_limit(setting.written, wanted[setting.name].unit, f"{where}: {_key(setting)}"))
+            (setting, read_limit(setting.written, wanted[setting.name], f"{where}: {_key(setting)}"))
             for setting in settings
         ]
+        no_room = pilot_hole_without_room(limits, catalogue.materials.geometry)
+        for line in (*crossed_limits(limits), *([no_room] if no_room else [])):
+            raise SettingsError(f"{where}: catalogue.rules.{slug}: {line}. Correct one of them.")
         everywhere = [setting for setting in settings if not setting.scope]
         source = everywhere[-1].source if everywhere else catalogue.rules[slug].source
         bound.append(BoundRule(one, catalogue.rules[slug].severity, source, limits))

@@ -71,7 +71,7 @@ def print_check(checked: "Checked") -> None:
         _print_table(console, words, shown["lacking"], lacks="lacks", registers="in_registers", rules="not_assessed")
     _print_layers(console, shown, words)
     _print_notices(console, shown["notices"])
-    console.print(f"\n{shown['measured']}")
+    console.print(f"\n{shown['measured']} {shown['cores']}")
     if checked.page is not None:
         console.print(f"Page: {checked.page}", soft_wrap=True)
 
@@ -123,7 +123,9 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
             console.print(say(f"check.{key}", names=register[key]))
     if register["aside_rows"]:
         console.print(f"{say('check.set_aside')}: {register['aside']}")
-    for row in register["aside_rows"][:_MOST_ASIDE]:
+    # blank rows, which say nothing, come last
+    aside = sorted(register["aside_rows"], key=lambda row: not row["text"])
+    for row in aside[:_MOST_ASIDE]:
         console.print(f"  {row['file']} {row['place']}: {row['reason']}: {row['text']}", soft_wrap=True)
     if len(register["aside_rows"]) > _MOST_ASIDE:
         console.print(f"  {len(register['aside_rows']) - _MOST_ASIDE:,} more on the page.")

@@ -45,12 +45,14 @@ def _status_table(account: dict[str, int]) -> "Table":
     from rich.table import Table
 
     heads = {
-        "rows_read": "cores read",
+        "cores": "cores",
         "flagged": "flagged",
         "pending": "pending",
         "reinstated": "reinstated",
         "unplaced": "not on the map",
-    } | ({"left_out_by_where": "excluded by filter"} if account["left_out_by_where"] else {})
+    }
+    further = {"copies": "repeated rows", "set_aside": "rows set aside", "left_out_by_where": "excluded by filter"}
+    heads |= {key: head for key, head in further.items() if account[key]}
     table = Table(*heads.values())
     table.add_row(*(f"{account[key]:,}" for key in heads))
     return table

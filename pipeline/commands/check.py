@@ -82,7 +82,13 @@ def check_inputs(path: Path, out: Path | None = None, progress: Progress | None 
 def _as_read(inputs: Inputs) -> SeparateInputs:
     """Return inputs that can all be used as if each had been read by itself."""
     return SeparateInputs(
-        inputs.register.parts, inputs.layers, inputs.segments, inputs.stock, inputs.crs, inputs.notices
+        inputs.register.parts,
+        inputs.layers,
+        inputs.segments,
+        inputs.districts,
+        inputs.stock,
+        inputs.crs,
+        inputs.notices,
     )
 
 

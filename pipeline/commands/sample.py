@@ -7,14 +7,14 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.contracts import CORE_COLUMNS, is_missing
+from pipeline.contracts import is_missing
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.intervals import CONFIDENCE
 from pipeline.programme.sampling_schemes import Isolated, Of, SamplingTables, Series, load_sampling
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
-from pipeline.readback.runs import Run, read_run, register_text
+from pipeline.readback.runs import Run, read_run, register_text, reinstatement_text
 from pipeline.readback.samples import DrawnRecord, read_drawn, read_filled
 from pipeline.sampling.draws import Lot, draw, sampling_frame, seed_of, sheet
 from pipeline.sampling.verdicts import Verdict, judge
@@ -133,11 +133,10 @@ def judge_sample(run: Path, results: Path, out: Path | None = None) -> Judged:
 def _draw(
     run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables: SamplingTables, folder: Path
 ) -> Sample:
-    entry = register_text(run, "reinstated_at")
+    entry = reinstatement_text(run)
     dated = read_dates(entry, "UTC", day_first=run.day_first).instants.notna()
     is_reinstated = run.cores["status"].eq("reinstated") | (run.cores["status"].eq("flagged") & dated)
-    own = run.cores.columns[len(CORE_COLUMNS) :].tolist()
-    frame = sampling_frame(run.cores, own, is_reinstated, ~is_missing(entry), of)
+    frame = sampling_frame(run.cores, is_reinstated, ~is_missing(entry), of)
     if frame.cores.empty:
         raise InputError(
             f"{run.folder}: there are no cores to draw from; expected {_OF[of]}. Choose other cores with --of."

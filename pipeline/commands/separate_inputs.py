@@ -20,6 +20,7 @@ from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
 from pipeline.intake.register import Register
 from pipeline.intake.registers import paths_of, read_part
 from pipeline.intake.stock import read_stock
+from pipeline.intake.unmatched import yard_names
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Cores, Settings
 
@@ -35,6 +36,7 @@ class SeparateInputs:
     parts: list[Register] = field(default_factory=list)
     layers: list[LayerFacts] = field(default_factory=list)
     segments: gpd.GeoDataFrame | None = None
+    districts: gpd.GeoDataFrame | None = None
     stock: pd.DataFrame | None = None
     crs: CRS | None = None
     notices: list[str] = field(default_factory=list)
@@ -97,7 +99,10 @@ def read_separately(
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
         with read.trying(programme):
-            read.stock = read_stock(settings.orders.stock, folder, catalogue.items, day_first=settings.day_first)
+            yards = yard_names(settings.orders, read.districts)
+            stock = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
+            read.stock = stock.frame
+            read.notices += stock.notices
     return read
 
 
@@ -112,6 +117,8 @@ def _take_layer(
         frame = layer_frame(layer, settings, catalogue, read.crs)
         if layer.name == "roads":
             read.segments = frame
+        elif layer.name == "districts":
+            read.districts = frame
     read.notices += layer.table.notices
 
 

@@ -1,6 +1,16 @@
 """The columns between the stages, each described once; what a stage hands on is checked against them."""
 
-from pipeline.contracts.cells import MISSING_WORDS, NO_DATE, NO_DISTRICT, SEVERITIES, STATUSES, is_missing, no_text
+from pipeline.contracts.cells import (
+    MISSING_WORDS,
+    NO_DATE,
+    NO_DISTRICT,
+    SEVERITIES,
+    STATUSES,
+    is_missing,
+    latest_of,
+    no_text,
+    plain_ids,
+)
 from pipeline.contracts.checks import check_frame, check_tables
 from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of, shown_unit
 from pipeline.contracts.cores import (
@@ -18,6 +28,7 @@ from pipeline.contracts.cores import (
 from pipeline.contracts.published import (
     CORE_COLUMNS,
     CORE_TABLE,
+    DATES_UNDERSTOOD,
     HANDED_ALWAYS,
     HANDED_COLUMNS,
     PUBLISHED,
@@ -39,10 +50,12 @@ from pipeline.contracts.tables import (
 
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
-    "CORE_COLUMNS", "CORE_TABLE", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS", "HANDED_COLUMNS",
+    "CORE_COLUMNS", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS",
+    "HANDED_COLUMNS",
     "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
-    "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "Column",
-    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "names_of", "no_text",
-    "own_names", "register_texts", "shade_chances", "shown_unit",
+    "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
+    "STATUS_COUNTS", "STREET_RECORDED", "Column",
+    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "latest_of", "names_of",
+    "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

@@ -1,10 +1,22 @@
 """Values that several stages write or read in the same way: statuses, severities, cells without content, stand-ins."""
 
+from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
-__all__ = ["MISSING_WORDS", "NO_DATE", "NO_DISTRICT", "SEVERITIES", "STATUSES", "is_missing", "no_text"]
+__all__ = [
+    "MISSING_WORDS",
+    "NO_DATE",
+    "NO_DISTRICT",
+    "SEVERITIES",
+    "STATUSES",
+    "is_missing",
+    "latest_of",
+    "no_text",
+    "plain_ids",
+]
 
 # of a core, the most urgent first
 STATUSES: Final = ("flagged", "pending", "reinstated")
@@ -30,3 +42,16 @@ def no_text(index: pd.Index) -> pd.Series:
 def is_missing(text: pd.Series) -> pd.Series:
     """Return whether each cell has no value: it is empty, or holds a word such as "n/a" or "unknown"."""
     return text.isna() | text.str.strip().str.casefold().isin(MISSING_WORDS)
+
+
+def plain_ids(core_id: pd.Series) -> pd.Series:
+    """Return ids in lower case without spaces, missing where nothing is left: equal ones name the same core."""
+    plain = core_id.str.casefold().str.replace(r"\s+", "", regex=True)
+    return plain.where(plain.ne(""))
+
+
+def latest_of(table: pd.DataFrame, names: Sequence[str]) -> pd.Series:
+    """Return the latest of several instants of each row, in UTC without a zone; missing where there is none."""
+    # pandas would compare instants with a zone one by one
+    instants = [table[name].to_numpy("datetime64[us]") for name in names]
+    return pd.Series(np.fmax.reduce(instants), table.index)

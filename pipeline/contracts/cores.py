@@ -56,10 +56,15 @@ INTAKE_COLUMNS: Final = (
         "with one", reveals=(),
     ),
     Column("ragged", "text", "", "Fields", "how the row's fields do not fit the heading", reveals=()),
-    Column("same_row", "integer", "", "Same row", "number shared by rows that are equal in every cell", reveals=()),
-    Column("is_copy", "boolean", "", "Copy", "whether the row repeats an earlier one in every cell", reveals=()),
     Column("x_m", "number", "m", "Easting in the run's CRS", "easting in the run's CRS", reveals=("lon",)),
     Column("y_m", "number", "m", "Northing in the run's CRS", "northing in the run's CRS", reveals=("lat",)),
+    Column("register_no", "integer", "", "Number of the register", "registers in their order, from 0", reveals=()),
+    Column("same_row", "integer", "", "Same row", "number shared by rows of one register that are equal in every cell",
+           reveals=()),
+    Column("same_core", "integer", "", "Same core", "number shared by rows that are one core", reveals=()),
+    Column("is_copy", "boolean", "", "Copy", "whether another row of the same core is counted", reveals=()),
+    Column("copy_of", "integer", "", "Repeats row", "row of the same core that is counted in its place; missing where "
+           "this row is counted", "always"),
 )  # fmt: skip
 
 LOCATED_COLUMNS: Final = (

@@ -16,6 +16,7 @@ from pipeline.contracts.register import REGISTER_COLUMNS
 __all__ = [
     "CORE_COLUMNS",
     "CORE_TABLE",
+    "DATES_UNDERSTOOD",
     "HANDED_ALWAYS",
     "HANDED_COLUMNS",
     "PUBLISHED",
@@ -28,14 +29,19 @@ __all__ = [
 _ORDER: Final = (
     "row", "core_id", "diameter_mm", "depth_mm", "status", "findings", "segment_id", "street", "chainage_m", "offset_m",
     "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
-    "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
+    "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat", "opened_on", "reinstated_at",
+    "register", "register_row", "copy_of",
 )  # fmt: skip
 _BY_NAME: Final = {
     column.published: column
     for stage in (INTAKE_COLUMNS, LOCATED_COLUMNS, SPECIFIED_COLUMNS, QUANTIFIED_COLUMNS, AUDITED_COLUMNS)
     for column in stage
 }
-CORE_TABLE: Final = tuple(_BY_NAME[name] for name in _ORDER)
+# dates as they were understood, by ISO 8601: a day alone where no time of day was written
+DATES_UNDERSTOOD: Final = ("opened_on", "reinstated_at")
+CORE_TABLE: Final = tuple(
+    _BY_NAME[name]._replace(kind="text") if name in DATES_UNDERSTOOD else _BY_NAME[name] for name in _ORDER
+)
 CORE_COLUMNS: Final = names_of(CORE_TABLE)
 # every column that can be published or handed over, by its published name
 PUBLISHED: Final = {column.published: column for column in (*CORE_TABLE, *REGISTER_COLUMNS)}

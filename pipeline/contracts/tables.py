@@ -63,7 +63,6 @@ INTAKE_TABLES: Final = {
         Column("expires_on", "day", "", "Expires", "last day of use; missing where not given"),
     ),
 }
-
 _SEVERITIES: Final = (
     ("fail", "Fail: do not rely on this core until someone acts"),
     ("check", "Check: someone should look"),
@@ -116,6 +115,15 @@ AUDIT_TABLES: Final = {
             "cores_with_others", "integer", "", "Cores, with others", "cores that need it together with other inputs"
         ),
         Column("rules", "text", "", "Rules", "rules that need it"),
+        Column("not_kept", "integer", "", "Not kept", "of all these cores, those whose register does not keep it"),
+        Column(
+            "left_empty",
+            "integer",
+            "",
+            "Left empty",
+            "of all these cores, those whose register keeps it, but not for them",
+        ),
+        Column("registers", "text", "", "Registers without it", "registers that do not keep it"),
     ),
     "rates": (
         Column("measure", "text", "", "Measure", "what is counted: flagged, or workmanship"),

@@ -53,8 +53,8 @@ _GEOD: Final = Geod(ellps="WGS84")
 class Side(NamedTuple):
     """One of the two runs.
 
-    ``cores``: N rows with the columns of ``cores.parquet``. ``findings``: with ``row``, ``rule``, ``severity``.
-    ``reinstatement``: the N cells of the register for the reinstatement date, as text.
+    ``cores``: N rows with the columns of ``cores.parquet``; a row with ``copy_of`` is not compared. ``findings``: with
+    ``row``, ``rule``, ``severity``. ``reinstatement``: the N cells of the register for the reinstatement date, as text.
     """
 
     cores: pd.DataFrame
@@ -66,9 +66,9 @@ class Side(NamedTuple):
 class Changes:
     """What a comparison found.
 
-    ``lines``: one row per change, CHANGE_COLUMNS, by kind, then row. ``account``: the number of rows of each run that
-    are matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every kind.
-    ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
+    ``lines``: one row per change, CHANGE_COLUMNS, by kind, then row. ``account``: the number of rows of each run, and
+    of those that are copies, matched, added, removed and not comparable. ``kinds``: ``change`` and ``cores``, for every
+    kind. ``rules``: ``rule``, ``found``, ``gone``: the number of matched cores with a new and with a cleared finding.
     ``districts``: one row per district, one column per kind with its number of cores, then ``bags_before``,
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
     cores, their number ``before``, ``added`` rows, cores ``newly`` so and ``no_longer`` so, ``removed`` rows, rows
@@ -98,6 +98,8 @@ def compare(before: Side, after: Side) -> Changes:
     Changes
         Swapped arguments give the mirror image: opened cores become removed ones, newly flagged ones cleared.
     """
+    rows = len(before.cores), len(after.cores)
+    before, after = _once(before), _once(after)
     matched = match_rows(before.cores, after.cores)
     was, now = _compared(before), _compared(after)
     lines = _lines(matched, was, now)
@@ -111,8 +113,10 @@ def compare(before: Side, after: Side) -> Changes:
         }
     )
     account = {
-        "rows_before": len(was),
-        "rows_after": len(now),
+        "rows_before": rows[0],
+        "rows_after": rows[1],
+        "copies_before": rows[0] - len(was),
+        "copies_after": rows[1] - len(now),
         "matched": len(matched.before),
         "added": len(matched.added),
         "removed": len(matched.removed),
@@ -124,6 +128,14 @@ def compare(before: Side, after: Side) -> Changes:
     newly = lines.loc[lines["change"].eq("newly flagged"), "row_after"].astype("float64")
     flagged_by = fails[fails["row"].isin(newly)]
     return Changes(lines, account, kinds, count_by_rule(lines), by_district, stock, flagged_by)
+
+
+def _once(side: Side) -> Side:
+    """Return a run with each core once: without the rows in whose place another is counted."""
+    counted = side.cores["copy_of"].isna()
+    cores = side.cores[counted]
+    found = pd.to_numeric(side.findings["row"], errors="coerce").isin(cores["row"])
+    return Side(cores, side.findings[found], side.reinstatement[counted.to_numpy()])
 
 
 def _failures(side: Side) -> pd.DataFrame:

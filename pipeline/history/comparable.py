@@ -56,6 +56,8 @@ def _runs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
             f"Both runs have the audit date {after.get('as_of')}: "
             "differences come from their inputs or settings, not from the passage of time."
         )
+    if ("cores" in _part(before, "account")) != ("cores" in _part(after, "account")):
+        yield "One of the runs counts every row, the other every core once: copies make its counts higher."
     versions = [str(_part(record, "versions").get("kerfbook", "unknown")) for record in (before, after)]
     if versions[0] != versions[1]:
         yield (
@@ -115,10 +117,7 @@ def _assessed(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[s
 
 
 def _inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
-    old, new = (
-        {str(file.get("section")): file.get("sha256") for file in record.get("inputs", []) if isinstance(file, Mapping)}
-        for record in (before, after)
-    )
+    old, new = (_checksums(record) for record in (before, after))
     layers = [name for name in _LAYERS if old.get(name) != new.get(name)]
     if layers:
         yield (
@@ -127,6 +126,15 @@ def _inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str
         )
     if old.get("cores") == new.get("cores"):
         yield "Both runs read the same register: differences come from the audit date, the settings or the layers."
+
+
+def _checksums(record: Mapping[str, Any]) -> dict[str, list[Any]]:
+    """Return the checksums of the inputs by section; several registers share one."""
+    found: dict[str, list[Any]] = {}
+    for file in record.get("inputs", []):
+        if isinstance(file, Mapping):
+            found.setdefault(str(file.get("section")), []).append(file.get("sha256"))
+    return found
 
 
 def _explained(changes: Changes, slugs: set[str]) -> Iterator[str]:
@@ -152,10 +160,15 @@ def _part(record: Mapping[str, Any], name: str) -> Mapping[str, Any]:
 
 
 def _flat(settings: Mapping[str, Any], above: str = "") -> dict[str, Any]:
-    """Return nested settings by their dotted keys."""
+    """Return nested settings by their dotted keys; of several registers each by its name."""
     flat: dict[str, Any] = {}
     for key, value in settings.items():
-        flat |= _flat(value, f"{above}{key}.") if isinstance(value, Mapping) else {f"{above}{key}": value}
+        if isinstance(value, Mapping):
+            flat |= _flat(value, f"{above}{key}.")
+        elif isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+            flat |= _flat({str(one.get("name", at)): one for at, one in enumerate(value)}, f"{above}{key}.")
+        else:
+            flat[f"{above}{key}"] = value
     return flat
 
 

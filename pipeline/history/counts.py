@@ -41,8 +41,8 @@ def count_stock(matched: Matched, was: pd.DataFrame, now: pd.DataFrame) -> pd.Da
     everything = (np.ones(len(was), dtype=bool), np.ones(len(now), dtype=bool))
     flagged = (was["is_flagged"].to_numpy(), now["is_flagged"].to_numpy())
     still_open = (~was["is_reinstated"].to_numpy(), ~now["is_reinstated"].to_numpy())
-    rows = {"rows": everything, "flagged": flagged, "open": still_open}
-    return pd.DataFrame([{"cores": name, **_flow(matched, *held)} for name, held in rows.items()])
+    held_by = {"all": everything, "flagged": flagged, "open": still_open}
+    return pd.DataFrame([{"cores": name, **_flow(matched, *held)} for name, held in held_by.items()])
 
 
 def _flow(matched: Matched, was: Flags, now: Flags) -> dict[str, int]:

@@ -6,7 +6,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-__all__ = ["Matched", "match_rows", "plain_ids"]
+from pipeline.contracts import plain_ids
+
+__all__ = ["Matched", "match_rows"]
 
 Positions = npt.NDArray[np.intp]
 
@@ -37,12 +39,6 @@ class Matched(NamedTuple):
     added: Positions
     aside_before: Positions
     aside_after: Positions
-
-
-def plain_ids(core_id: pd.Series) -> pd.Series:
-    """Return ids in lower case without spaces, missing where nothing is left: equal ones name the same core."""
-    plain = core_id.str.casefold().str.replace(r"\s+", "", regex=True)
-    return plain.where(plain.ne(""))
 
 
 def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:

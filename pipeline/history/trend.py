@@ -9,7 +9,7 @@ from pipeline.contracts import SEVERITIES, STATUSES
 
 __all__ = ["TREND_COLUMNS", "trend"]
 
-TREND_COLUMNS: Final = ("as_of", "rows", *STATUSES, "unplaced", *SEVERITIES, "bags_needed")
+TREND_COLUMNS: Final = ("as_of", "cores", *STATUSES, "unplaced", *SEVERITIES, "bags_needed")
 
 
 def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
@@ -23,13 +23,14 @@ def trend(records: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        TREND_COLUMNS: ``as_of`` as ISO text; the number of rows, by status and without a position; the number of
-        findings by severity; bags of grout that open cores need (missing in records without it).
+        TREND_COLUMNS: ``as_of`` as ISO text; the number of cores (of rows, in records of versions that counted copies),
+        by status and without a position; the number of findings by severity; bags of grout that open cores need
+        (missing in records without it).
     """
     rows = [
         {
             "as_of": record["as_of"],
-            "rows": record["account"]["rows_read"],
+            "cores": record["account"].get("cores", record["account"]["rows_read"]),
             **{name: record["account"][name] for name in (*STATUSES, "unplaced")},
             **{name: record["findings_by_severity"][name] for name in SEVERITIES},
             "bags_needed": record.get("orders", {}).get("bags_needed"),

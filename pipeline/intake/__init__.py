@@ -16,14 +16,16 @@ from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
-from pipeline.intake.files.layers import fingerprint, read_raw
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.layer_facts import LayerFacts, layer_facts
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
 from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
+from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
 
@@ -50,7 +52,7 @@ class InputFile:
     """One input file as it was read, so that two runs can be compared.
 
     ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known. ``register``: name of
-    the register that a file of cores belongs to; empty for layers.
+    the register that a file of cores belongs to; empty for others. ``crs``: empty for the table of stock.
     """
 
     section: str
@@ -117,6 +119,7 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
 
 
 def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+    refuse_unknown_items(settings.orders, catalogue.items)
     roads = read_layer(settings.roads, "roads", folder, announce)
     kerf_mm = catalogue.materials.geometry.kerf.value
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce)
@@ -124,6 +127,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     cores = _in_run_crs(register, crs)
+    cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in LAYERS:
         section: Layer | None = getattr(settings, name)
@@ -131,13 +135,19 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
             layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
     frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
-    announce("checksums")
-    files = _input_files(register, layers, folder, crs)
+    files = _input_files(register, layers, crs)
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
     stock = None
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
-        stock = read_stock(settings.orders.stock, folder, catalogue.items, day_first=settings.day_first)
+        yards = yard_names(settings.orders, frames.get("districts"))
+        read = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
+        notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
+        stock = read.frame
+        files.append(InputFile("stock", read.label, read.sha256, len(stock), read.rows_in_file, "", 0.0))
+    notices += unmatched_names(
+        settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")
+    )
     return Inputs(
         register=register, cores=cores, segments=frames["roads"], surfaces=frames.get("surfaces"),
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
@@ -201,19 +211,20 @@ def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, cr
             return as_works(layer, crs, "due_on", timezone, day_first=day_first)
 
 
-def _input_files(register: Registers, layers: dict[str, PlacedLayer], folder: Path, crs: CRS) -> list[InputFile]:
+def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:
     """Return the files that were read, the registers first."""
-    read = [("cores", part.label, len(part.frame), part.rows_in_file, part.crs, part.name) for part in register.parts]
-    read += [
-        (layer.name, layer.section.path, len(layer.table.frame), layer.table.rows_in_file, layer.crs, "")
-        for layer in layers.values()
+    read = [
+        ("cores", part.label, part.sha256, len(part.frame), part.rows_in_file, part.crs, part.name)
+        for part in register.parts
     ]
+    for layer in layers.values():
+        table = layer.table
+        read.append((layer.name, layer.section.path, table.sha256, len(table.frame), table.rows_in_file, layer.crs, ""))
     return [
         InputFile(
-            section, path, fingerprint(folder / path), rows, rows_in_file, name_of(own),
-            transformation_accuracy_m(own, crs), name,
+            section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs), name,
         )
-        for section, path, rows, rows_in_file, own, name in read
+        for section, path, digest, rows, rows_in_file, own, name in read
     ]  # fmt: skip
 
 

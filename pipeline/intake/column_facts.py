@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import PurePath
 from typing import Any, Final, NamedTuple
 
 import pandas as pd
@@ -23,6 +24,11 @@ class Cell(NamedTuple):
     text: str
     file: str
     place: int
+
+    @property
+    def file_name(self) -> str:
+        """The name of the file without its folder."""
+        return PurePath(self.file).name
 
     @property
     def is_line(self) -> bool:

@@ -1,6 +1,6 @@
 """The positions of a register that has both coordinates in one column: its CRS, its order, its numbers."""
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -54,34 +54,45 @@ def read_position_column(
     """
     is_blank = is_missing(text)
     written = text.mask(is_blank)
-    crs = parse_crs(section.crs, f"{key}.crs") if section.crs else _crs_of(written, section.decimal, label, key)
-    is_degrees = bool(crs.is_geographic)
-    halves, first, second = _read(written, section.decimal, is_degrees=is_degrees)
+    given = parse_crs(section.crs, f"{key}.crs") if section.crs else None
+    read = _read(written, section.decimal, is_degrees=given is None or bool(given.is_geographic))
+    crs = given or _crs_of(written, read, label, key)
+    if given is None and not crs.is_geographic:
+        read = _read(written, section.decimal, is_degrees=False)
+    halves, first, second = read
     extent = extent_of(roads, roads_crs, crs)
     is_open = (halves.order.isna() & halves.first.notna()).to_numpy()
     order = halves.order
     if is_open.any():
-        given = section.position_order
-        chosen = ORDERS[given] if given else _settled(written, first, second, is_open, extent, crs, label, key, notices)
+        said = section.position_order
+        chosen = ORDERS[said] if said else _settled(written, first, second, is_open, extent, crs, label, key, notices)
         order = order.fillna(chosen)
-    read = paired(*in_order(first, second, order), is_blank)
-    problem = read.problem.mask(read.problem.eq("unreadable") & halves.has_grid, "grid letters")
+    found = paired(*in_order(first, second, order), is_blank)
+    problem = found.problem.mask(found.problem.eq("unreadable") & halves.has_grid, "grid letters")
     code = crs.to_authority()
     if code is not None:
         # a cell that names another CRS cannot be read with the others
         problem = problem.mask(halves.srid.notna() & halves.srid.ne(code[1]), "unreadable")
-    return crs, read._replace(problem=problem, repair=read.repair.where(problem.isna()))
+    return crs, found._replace(problem=problem, repair=found.repair.where(problem.isna()))
 
 
-def _read(written: pd.Series, decimal: str | None, *, is_degrees: bool) -> tuple[Halves, Coordinates, Coordinates]:
+class _Read(NamedTuple):
+    """N cells split, and the numbers of both halves."""
+
+    halves: Halves
+    first: Coordinates
+    second: Coordinates
+
+
+def _read(written: pd.Series, decimal: str | None, *, is_degrees: bool) -> _Read:
     halves = split_positions(written, decimal, is_degrees=is_degrees)
     first, second = (read_column(half, decimal, is_degrees=is_degrees) for half in halves[:2])
-    return halves, first, second
+    return _Read(halves, first, second)
 
 
-def _crs_of(written: pd.Series, decimal: str | None, label: str, key: str) -> CRS:
+def _crs_of(written: pd.Series, as_degrees: _Read, label: str, key: str) -> CRS:
     """Return the CRS that the cells name, or degrees where they are plainly degrees."""
-    halves, first, second = _read(written, decimal, is_degrees=True)
+    halves, first, second = as_degrees
     codes = halves.srid.dropna().unique()
     if len(codes) == 1:
         try:

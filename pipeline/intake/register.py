@@ -26,9 +26,10 @@ class Register:
     ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
     ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
     ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
-    the programme calls the register; ``label``: the file. ``sources``: the file's column for each contract column, None
-    where it has none; ``position_headers``: those of the position, none for the points of a layer. ``units_from``: what
-    the unit of each measure was taken from. ``evidence``: how the dates of each column were understood.
+    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
+    file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
+    for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
+    of each column were understood.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Register:
     position_headers: tuple[str, ...] = ()
     units_from: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
+    sha256: str = ""
 
 
 def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
@@ -93,6 +95,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         position_headers=positions.headers,
         units_from={name: typed.unit_from for name, typed in read.items() if typed.unit_from is not None},
         evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
+        sha256=table.sha256,
     )
 
 
@@ -108,7 +111,7 @@ def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
             continue
         if column.required and found[column.name] is None:
             faults.append(
-                f"{table.label}: no column for `{column.short}`; the file has: {', '.join(table.frame.columns)}. "
+                f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
                 f'Set cores.columns.{column.short} = "..." in the programme file.'
             )
     if faults:
@@ -135,7 +138,7 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
             return near
         raise InputError(
             f"{table.label}: no column {wanted!r} for `{column.short}`; "
-            f"the file has: {', '.join(table.fields or names)}. "
+            f"the file has: {table.listed_columns} "
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)

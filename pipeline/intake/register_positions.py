@@ -151,7 +151,7 @@ def _named(table: RawTable, tried: list[str], setting: str) -> str:
     if hit is None:
         raise InputError(
             f"{table.label}: no column {' or '.join(map(repr, tried))} for the position; the file has: "
-            f'{", ".join(names)}. Set {setting} = "..." in the programme file.'
+            f'{table.listed_columns} Set {setting} = "..." in the programme file.'
         )
     return hit
 

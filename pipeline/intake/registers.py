@@ -32,7 +32,8 @@ class Registers:
     ``frame``: N rows, one register below the other, as :class:`pipeline.intake.register.Register` describes them.
     ``as_read``: the registers' own columns as text; a column that a register lacks is missing there. ``kept``: for each
     contract column, the names of the registers that keep it. ``units``: by register, the unit of each measure.
-    ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows.
+    ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows. ``rows_in_file``: all
+    rows, those set aside and those that a filter excludes among them.
     """
 
     frame: pd.DataFrame
@@ -149,7 +150,7 @@ def merged(parts: list[Register]) -> Registers:
         units={name: dict(ChainMap(*(part.units for part in parts if part.name == name))) for name in names},
         set_aside=pd.concat(aside, ignore_index=True)[list(SET_ASIDE_COLUMNS)],
         parts=parts,
-        rows_in_file=starts[-1],
+        rows_in_file=starts[-1] + sum(len(part.set_aside) for part in parts),
         notices=[notice for part in parts for notice in part.notices],
     )
 

@@ -237,5 +237,5 @@ def _header(column: ColumnFacts) -> str:
 def _quoted(cell: Cell, facts: RegisterFacts) -> str:
     """Return a cell with where it is, such as "abc" in row 7; the file is named where the register has several."""
     row = f"{'line' if cell.is_line else 'row'} {cell.place}"
-    where = row if len(facts.files) == 1 else f"{cell.file}, {row}"
+    where = row if len(facts.files) == 1 else f"{cell.file_name}, {row}"
     return f'"{cell.text[:60]}" in {where}'

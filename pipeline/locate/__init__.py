@@ -15,6 +15,7 @@ from pipeline.locate.segments import find_segments, road_of_segment
 from pipeline.locate.street_names import name_form
 from pipeline.locate.surfaces import find_surfaces
 from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
 
 __all__ = ["Works", "locate"]
@@ -86,10 +87,10 @@ def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> npt.NDArray[np.float
     It is the core's own, else its method's, else its register's, else the programme's.
     """
     own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
-    by_method = {method.casefold(): accuracy for method, accuracy in matching.accuracy_by_method.items()}
-    method = cores["position_method"].str.casefold().map(by_method).astype(float)
-    by_register = cores["accuracy_by_register_m"]
-    return own.fillna(method).fillna(by_register).fillna(matching.accuracy_m).to_numpy(dtype=float)
+    by_method = {folded(method): accuracy for method, accuracy in matching.accuracy_by_method.items()}
+    written = {method: by_method.get(folded(method)) for method in cores["position_method"].dropna().unique()}
+    method = cores["position_method"].map(written).astype(float)
+    return own.fillna(method).fillna(cores["accuracy_by_register_m"]).fillna(matching.accuracy_m).to_numpy(dtype=float)
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

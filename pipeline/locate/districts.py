@@ -23,8 +23,8 @@ def find_districts(cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_
         One row per name, sorted by name, in the same CRS; None without such a layer. Of several that hold a core
         the first is used.
     gap_m
-        A core outside every district is assigned to the nearest within this distance, in metres; between districts, at
-        any distance.
+        A core outside every district is assigned to the nearest within this distance, in metres, also between
+        districts: one further away may lie in a district that the layer does not have.
 
     Returns
     -------
@@ -72,15 +72,14 @@ def _outside_all(
     districts: gpd.GeoDataFrame,
     gap_m: float,
 ) -> pd.DataFrame:
-    """Return the nearest district of each core in none: its own where it lies between districts or within ``gap_m``."""
+    """Return the nearest district of each core in none: its own where it lies within ``gap_m``."""
     lost = np.flatnonzero(np.isfinite(x) & np.isfinite(y) & in_none)
     points = shapely.points(x[lost], y[lost])
     shapes = np.asarray(districts.geometry.array)
     (point, shape), distance = shapely.STRtree(shapes).query_nearest(points, return_distance=True)
     # of districts equally near the first by name
     nearest = pd.DataFrame({"shape": shape, "distance": distance}).groupby(point).min()
-    is_between = shapely.intersects(shapely.convex_hull(shapely.union_all(shapes)), points)
-    is_near = is_between | (nearest["distance"].to_numpy() <= gap_m)
+    is_near = nearest["distance"].to_numpy() <= gap_m
     name = pd.Series(districts["district"].to_numpy()[nearest["shape"]], index[lost], dtype="str")
     return pd.DataFrame(
         {

@@ -12,14 +12,14 @@ _DIFFERENT, _SAME = 80.0, 95.0
 
 
 def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
-    """Return N street names in one form: no accents or punctuation, lower case, long words shortened.
+    """Return N street names in one form: no accents or punctuation, lower case, long words short.
 
     Parameters
     ----------
     names
         N names, or missing.
     short_words
-        Short form of each long word.
+        Short form of each long word; one with an empty form is left out.
     """
     codes, uniques = pd.factorize(names)
     # a missing name has code -1, which is the row added at the end
@@ -29,7 +29,8 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
     tokens = plain.str.split(" ").explode().astype("str")
     short = tokens.map(short_words).astype("str")
     short = short.where(short.notna(), tokens)
-    joined = short.fillna("").groupby(level=0).agg(" ".join)
+    # a word that does not count has an empty short form
+    joined = short.fillna("").groupby(level=0).agg(" ".join).str.replace(r" {2,}", " ", regex=True).str.strip()
     joined = joined.where(joined.ne("")).astype("str")
     return joined.iloc[codes].set_axis(names.index)
 

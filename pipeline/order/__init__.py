@@ -67,7 +67,7 @@ def order(
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
 ) -> Orders:
-    """Add up the needs of the open cores, flagged ones included.
+    """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def order(
     """
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
-    cores = cores[[*_COLUMNS, *chances]]
+    cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
     open_cores = cores.assign(
         district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
     )[cores["is_open"]]
@@ -147,9 +147,9 @@ def _safety_stock(
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
     sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
     # a core that cannot be reinstated needs nothing, whatever its size
-    able = sized[sized["reinstatable"] & ~sized["is_thin"] & ~sized["is_copy"]]
+    able = sized[sized["reinstatable"] & ~sized["is_thin"]]
     history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
-    history = history[~history["is_copy"] & history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
+    history = history[history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
     sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
     columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
@@ -172,7 +172,7 @@ def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: 
     beyond = (safety["safety_stock"] / safety["expected"]).clip(lower=0)
     by_item = dict(zip(zip(safety["district"], safety["shade"].map(item_of), strict=True), beyond, strict=True))
     share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
-    yard = packed["district"].replace(ordering.yards)
+    yard = packed["district"].map({name: ordering.yard_of(name) for name in packed["district"].unique()}).astype("str")
     packs = packed["packs"].astype(float)
     return (
         packed.assign(yard=yard, packs=packs, safety_stock=packs * share)
@@ -185,9 +185,8 @@ def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: 
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
     """Count the open cores that nothing is ordered for, by district and reason."""
     reason = np.select(
-        [cores["is_copy"], cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
+        [cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
         [
-            "duplicate row, counted once",
             "surface unknown",
             "surface not suitable for core reinstatement",
             "pavement too thin for core reinstatement",

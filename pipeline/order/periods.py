@@ -89,7 +89,7 @@ def _level(cores: pd.DataFrame, day: pd.Series, ordering: Ordering, today: pd.Ti
     this_week = today - pd.Timedelta(days=today.day_of_week)
     in_order = cores[day.isna()].sort_values(["segment_id", "chainage_m", "row"], kind="stable", na_position="last")
     for district, waiting in in_order.groupby("district", sort=True):
-        rate = ordering.cores_per_week_by_district.get(str(district), ordering.cores_per_week)
+        rate = ordering.cores_per_week_in(str(district))
         if rate is None:
             continue
         dated = day[cores["district"].eq(district) & day.notna()]

@@ -67,7 +67,7 @@ def plan_purchases(
     ):
         life = _FOR_EVER if item in keeps else pd.Timedelta(days=ordering.shelf_life_days)
         batches = _batches(on_hand.get((yard, item)), life, today)
-        rows += _purchases(periods, batches, ordering.items.get(item, Item()), life, ordering, today)
+        rows += _purchases(periods, batches, ordering.packing_of(item), life, ordering, today)
     frame = pd.DataFrame(rows, columns=list(PURCHASE_COLUMNS))
     priced = frame["cost"].notna().any()
     return frame if priced else frame.drop(columns=["cost", "currency"])

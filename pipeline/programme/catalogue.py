@@ -1,13 +1,11 @@
 """The catalogue: surfaces, shades, materials and rules, shipped as data and overridden by a programme."""
 
 import datetime as dt
-import difflib
 import tomllib
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from copy import deepcopy
 from dataclasses import dataclass
-from functools import partial
 from typing import Annotated, Any, Final, Literal
 
 import pandas as pd
@@ -16,11 +14,13 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pipeline.errors import SettingsError
 from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
+from pipeline.programme.names import as_known, did_you_mean
+from pipeline.programme.ranges import Range, shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
+from pipeline.programme.street_words import StreetWords
 from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
-from pipeline.units import quantity
 
 __all__ = [
     "Bedding",
@@ -34,7 +34,8 @@ __all__ = [
     "load_catalogue",
 ]
 
-_FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules")
+_FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules", "street_words")
+_STREET_WORDS: Final = "catalogue.street_words.short"
 Severity = Literal["fail", "check", "note"]
 
 
@@ -59,7 +60,7 @@ class Road(Sourced):
     """A class of road, and its usual width."""
 
     aliases: list[str]
-    width: Annotated[float, BeforeValidator(partial(quantity, unit="m"))] = Field(gt=0)
+    width: Annotated[float, BeforeValidator(Range("m", least="0.5 m", most="200 m").read)]
 
 
 class RuleSetting(BaseModel):
@@ -83,6 +84,7 @@ class _Files(Entry):
     materials: Materials
     roads: dict[str, Road]
     rules: dict[str, RuleSetting]
+    street_words: StreetWords
 
 
 @dataclass(frozen=True)
@@ -134,8 +136,9 @@ def load_catalogue(
     Parameters
     ----------
     overrides
-        By file (``surfaces``, ``shades``, ``materials``, ``roads``, ``rules``), then as that file is written. A bare
-        value in place of a table replaces its ``value``, and widens the shipped range if it lies outside.
+        By file (``surfaces``, ``shades``, ``materials``, ``roads``, ``rules``, ``street_words``), then as that file is
+        written. A bare value in place of a table replaces its ``value``, and widens the shipped range if it lies
+        outside; lists of words are added to the shipped ones.
     programme_file
         Path of the programme file, for errors.
     thresholds
@@ -158,9 +161,8 @@ def load_catalogue(
     for name, values in overrides.items():
         _lay_over(written[name], values, f"catalogue.{name}", overridden)
     for name in overrides.get("rules", {}):
-        if "severity" not in written["rules"][name]:
-            near = difflib.get_close_matches(name, rules, n=1)
-            hint = f' Did you mean "{near[0]}"?' if near else ""
+        if name not in rules:
+            hint = did_you_mean(name, rules)
             _refuse([f"catalogue.rules.{name}: no such rule.{hint} `kerfbook rules` lists them."], programme_file)
     try:
         files = _Files.model_validate(written)
@@ -169,7 +171,6 @@ def load_catalogue(
         raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
     _refuse(_contradictions(files), programme_file)
     cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
-    words = tomllib.loads((shipped("config") / "street_words.toml").read_text("utf-8"))["short"]
     return Catalogue(
         files.surfaces,
         files.shades,
@@ -178,7 +179,7 @@ def load_catalogue(
         files.rules,
         overridden,
         cautions,
-        {long: short for short, longs in words.items() for long in longs},
+        files.street_words.by_long,
         _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), files, programme_file),
     )
 
@@ -186,12 +187,12 @@ def load_catalogue(
 def _say(
     rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
 ) -> list[ThresholdSetting]:
-    for number, one in enumerate(thresholds.where):
+    for number, one in enumerate(thresholds.where, start=1):
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
-            if name in one.scope and one.scope[name] not in known:
+            if name in one.scope and as_known(one.scope[name], known) is None:
                 raise SettingsError(
-                    f"{programme_file}: thresholds.where.{number}.{name}: found {one.scope[name]!r}, "
-                    f"expected one of: {', '.join(known)}."
+                    f"{programme_file}: thresholds.where no. {number}.{name}: found {shortened(one.scope[name])}, "
+                    f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
     return threshold_settings(rules, thresholds, own, programme_file)
 
@@ -209,7 +210,8 @@ def _contradictions(files: _Files) -> list[str]:
     for name, surface in files.surfaces.items():
         here = f"catalogue.surfaces.{name}"
         lines += [
-            f"{here}.{key}: found {value!r}, expected one of: {', '.join(known)}. Correct it, or add [{table}.{value}]."
+            f"{here}.{key}: found {shortened(value)}, expected one of: {', '.join(known)}. Correct it, or add it as a "
+            f"table to [{table}]."
             for key, value, known, table in (
                 ("shade", surface.shade, files.shades, "catalogue.shades"),
                 ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),
@@ -248,8 +250,8 @@ def _lay_over(below: dict[str, Any], above: dict[str, Any], table: str, overridd
             below[key] |= {"value": value, "source": "programme file"}
             _let_give_way(below[key], {"value"})
             overridden[here] = _plain(value)
-        elif key == "aliases" and isinstance(value, list):
-            # a programme's own aliases are added to the shipped ones
+        elif isinstance(value, list) and (key == "aliases" or table == _STREET_WORDS):
+            # a programme's own words are added to the shipped ones
             below[key] = [*below.get(key, []), *value]
             overridden[here] = value
         else:

@@ -1,10 +1,10 @@
 """The check that the columns which a programme hands to the road authority exist."""
 
-import difflib
 from collections.abc import Iterable
 
 from pipeline.contracts import CORE_COLUMNS, REGISTER_COLUMNS, names_of, own_names
 from pipeline.errors import SettingsError
+from pipeline.programme.names import did_you_mean
 
 __all__ = ["refuse_unknown_columns"]
 
@@ -32,8 +32,7 @@ def refuse_unknown_columns(columns: Iterable[str], register: Iterable[object], w
         if name not in known:
             # a register column whose name is taken goes by another name
             own = f"register_{name}"
-            near = [own] if own in known else difflib.get_close_matches(name, known, n=1)
-            hint = f' Did you mean "{near[0]}"?' if near else ""
+            hint = f' Did you mean "{own}"?' if own in known else did_you_mean(name, known)
             raise SettingsError(
                 f"{where}: handover.columns: no column {name!r}.{hint} Expected a column of cores.csv, the "
                 f"register's own included, or one of: {', '.join(of_register)}. Correct or remove the name."

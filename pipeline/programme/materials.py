@@ -1,12 +1,11 @@
 """The materials of a reinstatement: each value with its source and, where it is uncertain, its range."""
 
 from collections.abc import Callable
-from functools import partial
 from typing import Annotated, ClassVar, Final, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, model_validator
 
-from pipeline.units import quantity
+from pipeline.programme.ranges import Range
 
 __all__ = ["Bedding", "Entry", "Geometry", "Grout", "Materials", "Sourced"]
 
@@ -26,22 +25,27 @@ class Sourced(Entry):
     source: str = Field(min_length=1)
 
 
-def _end(written: object, info: ValidationInfo, unit: str, outer: Callable[[float, float], float]) -> float:
+def _end(written: object, info: ValidationInfo, within: Range, outer: Callable[[float, float], float]) -> float:
     """Return one end of a range; a shipped end is widened to the programme's own value by ``outer`` (min or max)."""
     if not isinstance(written, dict):
-        return quantity(written, unit)
-    shipped = quantity(written.get("shipped"), unit)
+        return within.read(written)
+    shipped = within.read(written.get("shipped"))
     return outer(shipped, info.data.get("value", shipped))
 
 
-def _low(unit: str) -> BeforeValidator:
+def _value(within: Range) -> BeforeValidator:
+    """Return the validator of a value."""
+    return BeforeValidator(within.read)
+
+
+def _low(within: Range) -> BeforeValidator:
     """Return the validator of the lower end of a range."""
-    return BeforeValidator(lambda written, info: _end(written, info, unit, min))
+    return BeforeValidator(lambda written, info: _end(written, info, within, min))
 
 
-def _high(unit: str) -> BeforeValidator:
+def _high(within: Range) -> BeforeValidator:
     """Return the validator of the upper end of a range."""
-    return BeforeValidator(lambda written, info: _end(written, info, unit, max))
+    return BeforeValidator(lambda written, info: _end(written, info, within, max))
 
 
 class _Ranged(Sourced):
@@ -75,43 +79,85 @@ class _Ranged(Sourced):
         return self
 
 
+# what can be: beyond these ends a value is a slip of the pen, or in another unit than it says
+_KERF: Final = Range("mm", above="0 mm", most="50 mm")
+_PILOT: Final = Range("mm", least="0 mm", most="150 mm")
+_LAYER: Final = Range("mm", least="0 mm", most="500 mm")
+_PART: Final = Range("%", least="0 %", most="100 %")
+_VOIDS: Final = Range("%", least="0 %", most="80 %")
+_SURPLUS: Final = Range("%", least="0 %", most="200 %")
+_DENSITY: Final = Range("kg/L", least="0.1 kg/L", most="10 kg/L")
+_PACK: Final = Range("kg", least="0.1 kg", most="50000 kg")
+_WATER: Final = Range("L", least="0.01 L", most="5000 L")
+
+
 class _Mm(_Ranged):
     unit: ClassVar[str] = "mm"
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="mm"))] = Field(ge=0)
-    low: Annotated[float | None, _low("mm")] = Field(default=None, ge=0)
-    high: Annotated[float | None, _high("mm")] = None
+
+
+class _Kerf(_Mm):
+    value: Annotated[float, _value(_KERF)]
+    low: Annotated[float | None, _low(_KERF)] = None
+    high: Annotated[float | None, _high(_KERF)] = None
+
+
+class _PilotHole(_Mm):
+    value: Annotated[float, _value(_PILOT)]
+    low: Annotated[float | None, _low(_PILOT)] = None
+    high: Annotated[float | None, _high(_PILOT)] = None
+
+
+class _Layer(_Mm):
+    value: Annotated[float, _value(_LAYER)]
+    low: Annotated[float | None, _low(_LAYER)] = None
+    high: Annotated[float | None, _high(_LAYER)] = None
 
 
 class _Kg(Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg"))] = Field(gt=0)
+    value: Annotated[float, _value(_PACK)]
 
 
 class _Litres(Sourced):
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="L"))] = Field(gt=0)
+    value: Annotated[float, _value(_WATER)]
 
 
 class _KgPerLitre(_Ranged):
     unit: ClassVar[str] = "kg/L"
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="kg/L"))] = Field(gt=0)
-    low: Annotated[float | None, _low("kg/L")] = Field(default=None, gt=0)
-    high: Annotated[float | None, _high("kg/L")] = None
+    value: Annotated[float, _value(_DENSITY)]
+    low: Annotated[float | None, _low(_DENSITY)] = None
+    high: Annotated[float | None, _high(_DENSITY)] = None
 
 
 class _Share(_Ranged):
     unit: ClassVar[str] = "%"
     shown_per_one: ClassVar[float] = 100
-    value: Annotated[float, BeforeValidator(partial(quantity, unit="%"))] = Field(ge=0)
-    low: Annotated[float | None, _low("%")] = Field(default=None, ge=0)
-    high: Annotated[float | None, _high("%")] = None
+
+
+class _Part(_Share):
+    value: Annotated[float, _value(_PART)]
+    low: Annotated[float | None, _low(_PART)] = None
+    high: Annotated[float | None, _high(_PART)] = None
+
+
+class _Voids(_Share):
+    value: Annotated[float, _value(_VOIDS)]
+    low: Annotated[float | None, _low(_VOIDS)] = None
+    high: Annotated[float | None, _high(_VOIDS)] = None
+
+
+class _Surplus(_Share):
+    value: Annotated[float, _value(_SURPLUS)]
+    low: Annotated[float | None, _low(_SURPLUS)] = None
+    high: Annotated[float | None, _high(_SURPLUS)] = None
 
 
 class Geometry(Entry):
     """The dimensions of the void that grout fills."""
 
-    kerf: _Mm
-    pilot_hole: _Mm
-    gap: _Mm
-    bed_fill: _Share
+    kerf: _Kerf
+    pilot_hole: _PilotHole
+    gap: _Layer
+    bed_fill: _Part
 
 
 class Grout(Entry):
@@ -120,16 +166,16 @@ class Grout(Entry):
     bag: _Kg
     water_per_bag: _Litres
     wet_density: _KgPerLitre
-    overfill: _Share
+    overfill: _Surplus
 
 
 class Bedding(Entry):
     """A gravel bed."""
 
-    thickness: _Mm
+    thickness: _Layer
     bulk_density: _KgPerLitre
     particle_density: _KgPerLitre
-    voids: _Share
+    voids: _Voids
     pack: _Kg
 
     @model_validator(mode="after")

@@ -1,44 +1,50 @@
-"""Building blocks of the sections of a programme file: their base class, and quantities written with a unit."""
+"""Building blocks of the sections of a programme file: their base class, and quantities within what is possible."""
 
+import datetime as dt
+from functools import partial
 from typing import Annotated, Final
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 
-from pipeline.units import quantity
+from pipeline.programme.ranges import Range, day_within, number_within
 
-__all__ = ["Days", "KilometresAnHour", "Metres", "Minutes", "PositiveMetres", "Section", "Share", "ShareOrNone"]
+__all__ = [
+    "AuditDay", "CoresPerWeek", "Days", "Detour", "KilometresAnHour", "Metres", "Minutes", "NamesNear", "Packs",
+    "PositiveDays", "PositiveMetres", "Price", "Reach", "Section", "Share", "Waste",
+]  # fmt: skip
 
 
 # 95 % becomes 0.95, not what a division leaves of it
 _DECIMALS: Final = 12
 
 
-def _read(
-    unit: str, *, least: str | None = None, above: str | None = None, below: str | None = None
-) -> BeforeValidator:
-    """Return the validator that reads a quantity written with a unit, within limits that are written the same way."""
-    limits = {"at least": least, "above": above, "below": below}
-    allowed = " and ".join(f"{word} {limit}" for word, limit in limits.items() if limit is not None)
-
-    def read(written: object) -> float:
-        number = round(quantity(written, unit), _DECIMALS)
-        too_small = (least is not None and number < quantity(least, unit)) or (
-            above is not None and number <= quantity(above, unit)
-        )
-        if too_small or (below is not None and number >= quantity(below, unit)):
-            raise ValueError(f"found {written!r}, expected {allowed}")
-        return number
-
-    return BeforeValidator(read)
+def _quantity(within: Range) -> BeforeValidator:
+    """Return the validator that reads a quantity written with a unit, within a range."""
+    return BeforeValidator(lambda written: round(within.read(written), _DECIMALS))
 
 
-Metres = Annotated[float, _read("m", least="0 m")]
-PositiveMetres = Annotated[float, _read("m", above="0 m")]
-Share = Annotated[float, _read("%", above="0 %", below="100 %")]
-ShareOrNone = Annotated[float, _read("%", least="0 %", below="100 %")]
-Days = Annotated[float, _read("day", least="0 day")]
-Minutes = Annotated[float, _read("min", above="0 min")]
-KilometresAnHour = Annotated[float, _read("km/h", above="0 km/h")]
+def _number(least: float, most: float, *, is_whole: bool = False) -> BeforeValidator:
+    """Return the validator that reads a bare number between two ends, both included."""
+    return BeforeValidator(partial(number_within, least=least, most=most, is_whole=is_whole))
+
+
+# distances around a core: none of them is longer than a road is wide, positions by cell tower included
+Metres = Annotated[float, _quantity(Range("m", least="0 m", most="1 km"))]
+PositiveMetres = Annotated[float, _quantity(Range("m", above="0 m", most="1 km"))]
+# as far as a crew drives with one mix
+Reach = Annotated[float, _quantity(Range("m", least="0 m", most="100 km"))]
+Share = Annotated[float, _quantity(Range("%", above="0 %", below="100 %"))]
+Waste = Annotated[float, _quantity(Range("%", least="0 %", most="50 %"))]
+Days = Annotated[float, _quantity(Range("day", least="0 day", most="730 day"))]
+PositiveDays = Annotated[float, _quantity(Range("day", above="0 day", most="3650 day"))]
+Minutes = Annotated[float, _quantity(Range("min", above="0 min", most="24 h"))]
+KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]
+Detour = Annotated[float, _number(1, 10)]
+NamesNear = Annotated[float, _number(1, 1000)]
+CoresPerWeek = Annotated[float, _number(0.1, 10_000)]
+Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
+Price = Annotated[float, _number(0, 1_000_000)]
+AuditDay = Annotated[dt.date, BeforeValidator(day_within)]
 _FROZEN: Final = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 
 

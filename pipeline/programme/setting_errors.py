@@ -1,14 +1,21 @@
 """What is wrong with a file of settings, in sentences: the key, what was found, what was expected."""
 
 import datetime as dt
-import difflib
 from collections.abc import Mapping
 from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from pipeline.programme.names import did_you_mean
+from pipeline.programme.ranges import shortened
+
 __all__ = ["sentences"]
+
+# more would hide the first, and a thousand wrong keys have one cause
+_MOST: Final = 20
+_LONGEST_KEY: Final = 120
+_LONGEST_REASON: Final = 600
 
 # what the checks of the library expect, in the words of a settings file
 _EXPECTED: Final = {
@@ -50,20 +57,19 @@ def sentences(
     written
         The settings as they were written: an entry of a list is called by its name there.
     """
-    return [
-        _sentence(details, model, f" {remedy}".rstrip(), written or {}) for details in error.errors(include_url=False)
-    ]
+    wrong = error.errors(include_url=False)
+    lines = [_sentence(details, model, f" {remedy}".rstrip(), written or {}) for details in wrong[:_MOST]]
+    return [*lines, f"and {len(wrong) - _MOST:,} more errors like these."] if len(wrong) > _MOST else lines
 
 
 def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str, written: Mapping[str, Any]) -> str:
-    key = _key(details["loc"], written) or "top level"
+    key = _cut(_key(details["loc"], written) or "top level", _LONGEST_KEY)
     found, kind = details["input"], details["type"]
     if kind == "missing":
         return f"{key}: missing, and required. Add it."
     if kind == "extra_forbidden":
         names = _known_names(model, details["loc"][:-1])
-        near = difflib.get_close_matches(str(details["loc"][-1]), names, n=1)
-        hint = f' Did you mean "{near[0]}"?' if near else ""
+        hint = did_you_mean(str(details["loc"][-1]), names)
         known = f" Known here: {', '.join(names)}." if names else ""
         return f"{key}: unknown key.{hint}{known}{remedy}"
     reason = details["msg"].removeprefix("Value error, ")
@@ -76,7 +82,12 @@ def _sentence(details: ErrorDetails, model: type[BaseModel], remedy: str, writte
     if not reason.startswith("found "):
         reason = f"found {_written(found)}, {reason}"
     end = "" if reason.endswith(("?", ".")) else "."
-    return f"{key}: {reason}{end}{remedy}"
+    return f"{key}: {_cut(reason, _LONGEST_REASON)}{end}{remedy}"
+
+
+def _cut(text: str, most: int) -> str:
+    """Return a text without the middle of it where it is too long to read."""
+    return text if len(text) <= most else f"{text[: most // 2]} ... {text[-most // 2 :]}"
 
 
 def _key(path: tuple[int | str, ...], written: Any) -> str:  # noqa: ANN401 - whatever a TOML file holds
@@ -104,7 +115,7 @@ def _written(value: object) -> str:
     """Return a value of a TOML file much as it is written there."""
     if isinstance(value, dict):
         return "a table"
-    return value.isoformat() if isinstance(value, dt.date | dt.time) else repr(value)
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else shortened(value)
 
 
 def _known_names(model: type[BaseModel], path: tuple[int | str, ...]) -> list[str]:

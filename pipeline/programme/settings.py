@@ -1,8 +1,6 @@
 """The programme file: TOML in, validated and typed settings out."""
 
-import datetime as dt
 import re
-import tomllib
 from pathlib import Path
 from typing import Any, Final, Literal
 from zoneinfo import available_timezones
@@ -12,9 +10,11 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
 from pipeline.programme.input_files import Cores, Layer, MapLayer
+from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
-from pipeline.programme.sections import Metres, PositiveMetres, Section, Share
+from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
+from pipeline.programme.toml_files import read_toml
 from pipeline.workdays import holiday_days
 
 __all__ = [
@@ -29,8 +29,8 @@ _TILES: Final = r"https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*"
 class Programme(Section):
     """What is audited, on which date, in which CRS, time zone and language."""
 
-    name: str = Field(min_length=1)
-    as_of: dt.date | None = None  # None: today
+    name: str = Field(min_length=1, max_length=200)
+    as_of: AuditDay | None = None  # None: today
     crs: str = "auto"
     timezone: str = "UTC"
     holidays: str | None = None  # None: only Saturdays and Sundays are days off
@@ -64,14 +64,21 @@ class Matching(Section):
 
     max_distance_m: PositiveMetres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
-    district_gap_m: Metres = Field(default="50 m", alias="district_gap")  # type: ignore[assignment]
+    district_gap_m: Metres = Field(default="10 m", alias="district_gap")  # type: ignore[assignment]
     # an error of zero would make every core certain
     accuracy_m: PositiveMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, PositiveMetres] = Field(default_factory=dict)
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
-    names_near: float = Field(default=5, ge=1)
+    names_near: NamesNear = 5
     underground: Share = Field(default="2 %")  # type: ignore[assignment]
+    # rows of two registers with one id are one core up to this distance
+    same_core_m: PositiveMetres = Field(default="10 m", alias="same_core")  # type: ignore[assignment]
     works_reach_m: PositiveMetres = Field(default="6 m", alias="works_reach")  # type: ignore[assignment]
+
+    @field_validator("accuracy_by_method")
+    @classmethod
+    def _names_each_method_once(cls, methods: dict[str, float]) -> dict[str, float]:
+        return refuse_repeated(methods)
 
 
 class Where(Section):
@@ -194,22 +201,7 @@ def load_programme(path: Path) -> Settings:
     SettingsError
         The file cannot be read, is not TOML, or has a wrong key or value; every wrong one is named.
     """
-    try:
-        written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise SettingsError(
-            f"{path}: the programme file cannot be read ({error.strerror}). "
-            "Give the path of a TOML file; `kerfbook start FOLDER` writes one that you can edit."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            f"{path}: not UTF-8 text (byte {error.start}). Save the programme file as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            f"{path}: not valid TOML: {error}. Correct that line; `kerfbook start FOLDER` writes a file that shows how "
-            "each key is written."
-        ) from error
+    written = read_toml(path)
     try:
         return Settings.model_validate(written)
     except ValidationError as error:

@@ -12,6 +12,8 @@ from typing import Any, Final
 import pandas as pd
 
 from pipeline.errors import SettingsError
+from pipeline.programme.names import folded
+from pipeline.programme.ranges import shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds
 
@@ -37,7 +39,8 @@ class ThresholdSetting:
         """Return for each of N located cores whether the setting applies to it."""
         here = pd.Series(data=True, index=cores.index)
         for column, wanted in self.scope.items():
-            here &= cores[column].str.strip().str.casefold().eq(wanted.strip().casefold())
+            names = cores[column].dropna().unique()
+            here &= cores[column].isin([name for name in names if folded(name) == folded(wanted)])
         return here
 
     @property
@@ -76,8 +79,8 @@ def threshold_settings(
     if settings.code is not None:
         found += _of_code(settings.code, {}, f"{where}: thresholds.code")
     found += _settings(own, "programme", {}, where)
-    for number, one in enumerate(settings.where):
-        here = f"{where}: thresholds.where.{number}"
+    for number, one in enumerate(settings.where, start=1):
+        here = f"{where}: thresholds.where no. {number}"
         if one.code is not None:
             found += _of_code(one.code, one.scope, f"{here}.code")
         sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}
@@ -111,7 +114,7 @@ def _settings(
     for slug, one in rules.items():
         if not isinstance(one, dict):
             raise SettingsError(
-                f"{where}: rules.{slug}: found {one!r}, expected a table of thresholds. "
+                f"{where}: rules.{slug}: found {shortened(one)}, expected a table of thresholds. "
                 f'Write a line such as rules.{slug}.max_step = "5 mm", with the names that `kerfbook rules` shows.'
             )
     return [
@@ -124,7 +127,7 @@ def _settings(
 
 def _of_code(code: str, scope: dict[str, str], where: str) -> list[ThresholdSetting]:
     if code not in codes():
-        raise SettingsError(f"{where}: found {code!r}, expected one of: {', '.join(codes())}.")
+        raise SettingsError(f"{where}: found {shortened(code)}, expected one of: {', '.join(codes())}.")
     written = tomllib.loads((shipped("config") / "codes" / f"{code}.toml").read_text("utf-8"))
     found = _settings(written["rules"], f"code {code}", scope, where)
     for one in written.get("where", []):

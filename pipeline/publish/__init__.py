@@ -10,10 +10,10 @@ import geopandas as gpd
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
-from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
+from pipeline.contracts import DATES_UNDERSTOOD, STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
@@ -99,6 +99,7 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+    write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
@@ -111,8 +112,8 @@ def _package(result: RunResult) -> GeoPackage:
     return GeoPackage(
         cores=result.table,
         positions=result.cores,
-        segments=_with_counts(result.inputs.segments, "segment_id", result.cores),
-        districts=None if districts is None else _with_counts(districts, "district", result.cores),
+        segments=_with_counts(result.inputs.segments, "segment_id", result.counted_cores),
+        districts=None if districts is None else _with_counts(districts, "district", result.counted_cores),
         crs=result.inputs.crs,
         findings=result.audit.findings,
         orders=rounded(in_units(result.orders.lines, result.settings.orders.units)),
@@ -153,7 +154,7 @@ def _same_run(new: Path, old: Path) -> bool:
 
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Return a layer with the number of its cores by status."""
+    """Return a layer with the number of its cores by status; ``cores`` has each core once."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
     counts.columns = pd.Index(names_of(STATUS_COUNTS))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
@@ -161,19 +162,20 @@ def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.
 
 
 def _map_input(result: RunResult) -> MapInput:
-    dates = {name: result.cores[name].dt.strftime("%Y-%m-%d") for name in ("opened_on", "reinstated_at")}
-    second_choices = {name: result.cores[name] for name in SECOND_CHOICES}
+    cores, table = result.counted_cores, result.counted_table
+    dates = {name: cores[name].dt.strftime("%Y-%m-%d") for name in DATES_UNDERSTOOD}
+    second_choices = {name: cores[name] for name in SECOND_CHOICES}
     # without a road segment, the street that the register records may help to find the core
     before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
-    street = result.table["street"].fillna(before + result.cores["street"] + after)
+    street = table["street"].fillna(before + cores["street"] + after)
     districts = result.inputs.districts
     shown = result.settings.map
     return MapInput(
         title=result.settings.programme.name,
         as_of=result.as_of,
         crs=name_of(result.inputs.crs),
-        cores=result.table.assign(street=street, **dates, **second_choices),
-        findings=result.audit.findings,
+        cores=table.assign(street=street, **dates, **second_choices),
+        findings=result.counted_findings,
         segments=result.inputs.segments.to_crs(_DRAWN),
         districts=None if districts is None else districts.to_crs(_DRAWN),
         orders=result.orders.lines,

@@ -105,7 +105,7 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
     words = words or words_of(_language(after.record))
     counts = pd.DataFrame(
         [
-            run.cores["status"].value_counts().reindex(list(STATUS_LOOKS), fill_value=0).to_dict()
+            run.counted_cores["status"].value_counts().reindex(list(STATUS_LOOKS), fill_value=0).to_dict()
             for run in (before, after)
         ],
         index=[words.plainly("compare.as_of", day=words.day(run.as_of)) for run in (before, after)],

@@ -53,8 +53,10 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
         "findings_by_severity": {
-            severity: int(result.audit.findings["severity"].eq(severity).sum()) for severity in SEVERITIES
+            severity: int(result.counted_findings["severity"].eq(severity).sum()) for severity in SEVERITIES
         },
+        # those on copies included
+        "rows_of_findings": len(result.audit.findings),
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),
         "orders": {
@@ -88,9 +90,11 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
 
 
 def _settings(settings: Settings) -> dict[str, Any]:
-    """Return the settings as the programme writes them: a lone register as a table, several as a list of tables."""
+    """Return the settings as the programme writes them: a lone register as a table, several as a list, each named."""
     written = settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"})
     registers = written["cores"]
+    if len(registers) > 1:
+        registers = [one | {"name": of.register_name} for one, of in zip(registers, settings.cores, strict=True)]
     return written | {"cores": registers[0] if len(registers) == 1 else registers}
 
 

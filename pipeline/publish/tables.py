@@ -12,15 +12,18 @@ from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
-from pipeline.contracts import CORE_TABLE, names_of, own_names
+from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
-__all__ = ["as_cells", "core_table", "rounded", "write_csv", "write_parquet", "write_workbook"]
+__all__ = ["as_cells", "core_table", "iso_texts", "rounded", "write_csv", "write_parquet", "write_workbook"]
 
 # decimal places in the tables whose columns state none
 _DIGITS: Final = 6
 # rows that a sheet has room for below its heading
 _MOST_ROWS: Final = 1_048_575
+# a day, and a minute with its offset, by ISO 8601
+_DAY: Final = "%Y-%m-%d"
+_MINUTE: Final = "%Y-%m-%dT%H:%M%z"
 # a workbook must be the same from one run to the next
 _WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
@@ -30,9 +33,22 @@ def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
 
     A register column whose name is taken there, whatever its case, comes as ``register_<name>``.
     """
+    cores = cores.assign(**{name: iso_texts(cores[name]) for name in DATES_UNDERSTOOD})
     table = cores[[column.name for column in CORE_TABLE]].set_axis(list(names_of(CORE_TABLE)), axis="columns")
     table = table.round({column.published: column.digits for column in CORE_TABLE if column.kind == "number"})
     return pd.concat([table, as_read.set_axis(own_names(as_read), axis="columns")], axis="columns")
+
+
+def iso_texts(instants: pd.Series) -> pd.Series:
+    """Return days where no time of day was written, else minutes with the zone; midnight counts as none."""
+    # a million cores were reinstated on some thousand days: each is written once
+    codes, different = pd.factorize(instants)
+    once = pd.Series(different)
+    is_timed = ~once.dt.normalize().eq(once)
+    texts = once.dt.strftime(_DAY).astype("str")
+    # an offset is written with a colon
+    texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)
+    return pd.Series(texts.reindex(codes).to_numpy(), instants.index, dtype="str")
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from pipeline.contracts import SEVERITIES, STATUSES
 from pipeline.errors import InputError
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.readback.runs import Run, read_run
 
 __all__ = ["NO_EARLIER", "Earlier", "KeptRuns", "find_kept_runs", "read_earlier"]

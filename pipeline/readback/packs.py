@@ -140,6 +140,8 @@ def read_identity(file: Path) -> dict[str, Any]:
     try:
         identity = json.loads(_text(file))
         counts = [identity[name] for name in ("cores", *STATUSES, "unplaced", "findings")]
+        # packs made before copies were told apart have a row per core
+        counts.append(identity.get("rows", 0))
         texts = [*(identity[name] for name in ("programme", "as_of", "run", "crs")), *identity["columns"]]
         is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:

@@ -1,6 +1,7 @@
 """A finished run's folder, read back: its record, its cores, its findings."""
 
 import datetime as dt
+import hashlib
 import json
 import re
 from dataclasses import dataclass
@@ -24,11 +25,16 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.spreadsheet_text import as_written
 
-__all__ = ["Run", "read_run", "register_text"]
+__all__ = ["Run", "read_run", "register_text", "reinstatement_text"]
 
-_DTYPES: Final = {"integer": "int64", "number": "float64", "text": "str"}
+_DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
 _NEEDED: Final = ("row", "core_id", "status", "findings", "district", "lon", "lat")
+# a run that has this column counts each core once; in an older one, columns of these names are the register's own
+_COPIES: Final = "copy_of"
+_LATER: Final = ("opened_on", "reinstated_at", "register", "register_row", _COPIES)
+_REPEATED: Final = r"(?:^|;)row-duplicated(?:;|$)"
+_UNREADABLE: Final = r"(?:^|;)reinstatement-date-unreadable(?:;|$)"
 
 
 @dataclass(frozen=True)
@@ -36,8 +42,9 @@ class Run:
     """A finished run.
 
     ``record``: what ``run.json`` holds. ``cores``: N rows in the register's order with every column of
-    ``CORE_COLUMNS`` (text as ``str``, numbers as ``float64``, ``row`` as ``int64``), then the register's own columns
-    as text. ``findings``: FINDING_COLUMNS, every cell text.
+    ``CORE_COLUMNS`` (text as ``str``, numbers as ``float64``, ``row`` as ``int64``, other whole numbers as ``Int64``),
+    then the register's own columns as text. Of a run that did not mark copies, ``copy_of`` is worked out. ``findings``:
+    FINDING_COLUMNS, every cell text.
     """
 
     folder: Path
@@ -57,13 +64,20 @@ class Run:
 
     @property
     def register_sha256(self) -> str:
-        """Checksum of the register that was audited."""
-        return next(str(file["sha256"]) for file in self.record["inputs"] if file["section"] == "cores")
+        """Checksum of the register that was audited; of several, the checksum of their checksums."""
+        sums = [str(file["sha256"]) for file in self.record["inputs"] if file["section"] == "cores"]
+        return sums[0] if len(sums) == 1 else hashlib.sha256("\n".join(sums).encode()).hexdigest()
+
+    @property
+    def counted_cores(self) -> pd.DataFrame:
+        """The rows of ``cores`` that are counted: each core once."""
+        return self.cores[self.cores[_COPIES].isna()]
 
     @property
     def day_first(self) -> bool | None:
-        """Whether the day comes first in the register's dates, as the programme says."""
-        setting = self.record["settings"]["cores"].get("day_first")
+        """Whether the day comes first in the register's dates, as the programme says; None for several registers."""
+        cores = self.record["settings"]["cores"]
+        setting = cores.get("day_first") if isinstance(cores, dict) else None
         return setting if isinstance(setting, bool) else None
 
 
@@ -107,13 +121,32 @@ def register_text(run: Run, name: str) -> pd.Series:
     """
     column = next(column for column in REGISTER_COLUMNS if column.name == name)
     own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
-    wanted = run.record["settings"]["cores"]["columns"].get(name)
-    for tried in [wanted] if wanted is not None else [column.name, column.short]:
-        # a name that the table of cores has taken is there as register_<name>
-        (plain,) = own_names([tried.strip().casefold()])
-        if plain in own:
-            return run.cores[own[plain]]
-    return no_text(run.cores.index)
+    sections = _sections(run.record)
+    found = no_text(run.cores.index)
+    for section in sections:
+        wanted = section["columns"].get(name)
+        here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
+        for tried in [wanted] if wanted is not None else [column.name, column.short]:
+            # a name that the table of cores has taken is there as register_<name>
+            (plain,) = own_names([tried.strip().casefold()])
+            if plain in own:
+                found.loc[here] = run.cores.loc[here, own[plain]]
+                break
+    return found
+
+
+def reinstatement_text(run: Run) -> pd.Series:
+    """Return N texts: the reinstatement date, or whatever else stands in its place; missing where there is nothing."""
+    if "cores" not in run.record["account"]:
+        return register_text(run, "reinstated_at")
+    unreadable = run.cores["findings"].str.contains(_UNREADABLE).fillna(value=False).astype(bool)
+    return run.cores["reinstated_at"].mask(run.cores["reinstated_at"].isna() & unreadable, "unreadable")
+
+
+def _sections(record: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the settings of each register."""
+    cores = record["settings"]["cores"]
+    return cores if isinstance(cores, list) else [cores]
 
 
 def _record(path: Path) -> dict[str, Any]:
@@ -124,7 +157,7 @@ def _record(path: Path) -> dict[str, Any]:
         dt.date.fromisoformat(record["as_of"])
         sections = {file["section"]: file["sha256"] for file in record["inputs"]}
         entries = (record["programme"], sections["cores"], record["account"]["rows_read"])
-        columns = [*record["settings"]["cores"]["columns"].values()]
+        columns = [name for section in _sections(record) for name in section["columns"].values()]
         severities = record["findings_by_severity"].values()
         is_sound = (
             re.fullmatch("[0-9a-f]{64}", entries[1]) is not None
@@ -148,9 +181,14 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
     lost = [name for name in _NEEDED if name not in table]
     if lost:
         raise _damaged(file, f"no column {lost[0]!r}")
+    is_older = _COPIES not in table
+    if is_older:
+        # a register's own column was published under a name that is taken by now
+        of_register = [name for name in table if str(name).casefold() in _LATER]
+        table = table.rename(columns=dict(zip(of_register, own_names(of_register), strict=True)))
     own = [name for name in table if name not in CORE_COLUMNS]
     complete: pd.DataFrame = table.reindex(columns=[*CORE_COLUMNS, *own])
-    kinds = {column.published: _DTYPES[column.kind] for column in CORE_TABLE}
+    kinds = {column.published: _DTYPES[column.kind] for column in CORE_TABLE} | {"row": "int64"}
     try:
         complete = complete.astype({**dict.fromkeys(own, "str"), **kinds})
     except (ValueError, TypeError) as error:
@@ -159,7 +197,16 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
         raise _damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
     if complete["row"].duplicated().any() or not complete["status"].isin(STATUSES).all():
         raise _damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
-    return complete.reset_index(drop=True)
+    complete = complete.reset_index(drop=True)
+    return complete.assign(copy_of=_copies(complete, list(map(str, own)))) if is_older else complete
+
+
+def _copies(cores: pd.DataFrame, own: list[str]) -> pd.Series:
+    """Return for each of N rows of an older run the row that it repeats: equal in the register's own columns."""
+    repeated = cores["findings"].str.contains(_REPEATED).fillna(value=False).astype(bool)
+    cells = cores[repeated].sort_values("row")
+    first = cells.groupby([*own, "lon", "lat"], dropna=False, sort=False)["row"].transform("first")
+    return first.where(first.ne(cells["row"])).reindex(cores.index).astype("Int64")
 
 
 def _findings(file: Path, record: dict[str, Any]) -> pd.DataFrame:
@@ -182,7 +229,8 @@ def _findings(file: Path, record: dict[str, Any]) -> pd.DataFrame:
         ).to_pandas()
     except (OSError, ValueError, KeyError, pa.ArrowException) as error:
         raise _damaged(file, str(error)) from error
-    rows = sum(record["findings_by_severity"].values())
+    # earlier versions counted the findings on copies with the others
+    rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
     if len(table) != rows:
         raise _damaged(file, f"{len(table)} findings, while run.json counts {rows}")
     return table.astype("str").apply(as_written)

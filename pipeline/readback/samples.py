@@ -9,7 +9,8 @@ from pydantic import BaseModel, Field, ValidationError
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError
-from pipeline.intake.files.tables import read_csv, read_sheet
+from pipeline.intake.files.delimited import read_csv
+from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.sampling_schemes import Isolated, Of, Series
 from pipeline.programme.setting_errors import sentences
 

@@ -18,7 +18,6 @@ SHEET_COLUMNS: Final = (
 )  # fmt: skip
 # 12 hexadecimal digits: a seed that every program can hold without loss
 _SEED_DIGITS: Final = 12
-_DUPLICATED: Final = r"(?:^|;)row-duplicated(?:;|$)"
 
 
 class SamplingFrame(NamedTuple):
@@ -49,18 +48,13 @@ def seed_of(sha256: str) -> int:
     return int(sha256[:_SEED_DIGITS], 16)
 
 
-def sampling_frame(
-    cores: pd.DataFrame, own: list[str], is_reinstated: pd.Series, has_entry: pd.Series, of: Of
-) -> SamplingFrame:
+def sampling_frame(cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.Series, of: Of) -> SamplingFrame:
     """Return the cores that a sample is drawn from.
 
     Parameters
     ----------
     cores
-        N rows with the columns of ``cores.csv``.
-    own
-        Names of the register's own columns among them: a row that repeats another in all of these, at the same
-        position, is the same core.
+        N rows with the columns of ``cores.csv``; a row with ``copy_of`` is counted by another row.
     is_reinstated
         N booleans: the core has a reinstatement date.
     has_entry
@@ -74,9 +68,7 @@ def sampling_frame(
     SamplingFrame
         ``cores`` in their order, on their index, each of them once.
     """
-    repeated = cores["findings"].str.contains(_DUPLICATED).fillna(value=False).astype(bool)
-    is_copy = pd.Series(False, cores.index)
-    is_copy[repeated] = cores[repeated].sort_values("row")[[*own, "lon", "lat"]].duplicated()
+    is_copy = cores["copy_of"].notna()
     unclear = has_entry & ~is_reinstated
     wanted = {
         "reinstated": is_reinstated,

@@ -16,6 +16,7 @@ _KINDS = {
 _PLAIN_NUMBERS = {
     "bags", "bags_used", "water_l_needed", "name_match", "water_ratio", "slope_percent", "segment_area_m2", "reopened_after_min", "segment_cores",
 }  # fmt: skip
+_WHOLE_NUMBERS = {"register_no", "register_row", "same_core"}
 _TRUTHS = {"reinstatable", "is_open", "is_copy", "surface_says_nothing", "is_rigid"}
 # a core with nothing wrong: pending, on asphalt, cut three weeks before the audit
 SOUND = {
@@ -26,6 +27,7 @@ SOUND = {
     "surface_recorded_name": "asphalt", "district": "Mill Bank", "district_how": "inside", "shade": "dark",
     "segment_confidence": 1.0, "surface_confidence": 1.0, "district_confidence": 1.0, "name_match": 1.0,
     "street": "Quay", "street_matched": "Quay", "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
+    "register": "north", "register_no": 0, "register_row": 1,
     "is_rigid": False,
 }  # fmt: skip
 REINSTATED = {"reinstated_at": "2026-09-12", "is_open": False}
@@ -54,6 +56,8 @@ def _column(name, cells):
     if _KINDS.get(name) == "instant":
         instants = pd.to_datetime(pd.Series(cells, dtype="str")).dt.tz_localize(_ZONE)
         return instants.astype(f"datetime64[us, {_ZONE}]")
+    if name in _WHOLE_NUMBERS:
+        return pd.Series(cells).fillna(0).astype("int64")
     if name in _TRUTHS:
         return pd.Series(cells, dtype=bool)
     if name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:
@@ -64,8 +68,9 @@ def _column(name, cells):
 def frame(*cores):
     """Return one row per core; a column that a core does not name is empty."""
     rows = _sound().iloc[[0] * len(cores)].reset_index(drop=True)
-    named = sorted({*SOUND, *(name for core in cores for name in core)} - {"same_row"})
+    named = sorted({*SOUND, *(name for core in cores for name in core)} - {"same_row", "same_core"})
     cells = {name: [core.get(name) for core in cores] for name in named}
     changed = {name: _column(name, new) for name, new in cells.items() if new != [SOUND.get(name)] * len(cores)}
     same = [core.get("same_row", place) for place, core in enumerate(cores)]
-    return rows.assign(row=range(1, len(cores) + 1), same_row=same, **changed)
+    same_core = [core.get("same_core", number) for core, number in zip(cores, same, strict=True)]
+    return rows.assign(row=range(1, len(cores) + 1), same_row=same, same_core=same_core, **changed)

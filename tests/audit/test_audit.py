@@ -46,6 +46,18 @@ def test_findings_name_the_row_and_the_core_and_hold_no_sentence():
     assert list(result.wordings) == ["pavement-thin"]
 
 
+def test_a_copy_has_its_findings_and_is_counted_in_no_rule():
+    """A thin core, its copy, and a sound one that is reinstated."""
+    thin = {**SOUND, **_THIN, "same_row": 7}
+    cores = frame(thin, {**thin, "is_copy": True}, {**OTHER, **REINSTATED, "core_id": "C"})
+    result = audit(cores, [bound_rule("pavement-thin"), bound_rule("open-too-long")], AS_OF, 15.0)
+    assert result.findings["row"].tolist() == [1, 2]
+    counts = result.rules.set_index("rule")[["assessed", "found", "not_assessed", "not_applicable"]]
+    assert counts.loc["pavement-thin"].tolist() == [2, 1, 0, 0]
+    assert counts.loc["open-too-long"].tolist() == [1, 0, 0, 1]
+    assert result.thresholds["cores"].tolist() == [2] * len(result.thresholds)
+
+
 def test_every_finding_has_its_wording():
     cores = cores_like({"core_id": None, **_THIN, "opened_on": opened_days_ago(40)})
     result = audit(cores, shipped_rules(), AS_OF, 15.0)

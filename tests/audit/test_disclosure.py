@@ -63,5 +63,5 @@ def test_the_rules_that_stay_back_by_default_are_those_on_what_is_internal_or_ca
     assert held == {
         "grout-short", "grout-long", "water-ratio-off", "air-temperature-outside", "bedding-off", "reopened-too-soon",
         "value-unreadable", "position-unreadable", "date-unreadable", "reinstatement-date-unreadable",
-        "diameter-unreadable", "depth-unreadable",
+        "diameter-unreadable", "depth-unreadable", "core-in-two-registers", "core-handed-over", "id-in-two-registers",
     }  # fmt: skip

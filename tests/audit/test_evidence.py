@@ -55,3 +55,24 @@ def test_what_no_record_can_supply_is_not_asked_for():
 def test_an_unreadable_reinstatement_date_is_an_input_that_is_missing():
     cores = frame({**SOUND, "is_open": False, "reinstated_at_problem": "unreadable", "flush_mm": 1.0})
     assert _evidence(cores, "flush-out-of-tolerance") == {"reinstated_at": [1, 1, 0]}
+
+
+def _why_missing(kept):
+    """Flushness is missing on two cores of north, one of south and a copy of that one."""
+    south = {"flush_mm": None, "register": "south"}
+    cores = _cores({"flush_mm": None}, {"flush_mm": None}, south, {**south, "is_copy": True}, {"flush_mm": 1.0})
+    found = audit(cores, [_RULES["flush-out-of-tolerance"]], AS_OF, 15.0, None, kept).evidence
+    return found[["cores", "not_kept", "left_empty", "registers"]].values.tolist()
+
+
+def test_a_column_that_a_register_does_not_keep_is_told_from_cells_left_empty():
+    assert _why_missing({"flush_mm": frozenset({"north"})}) == [[3, 1, 2, "south"]]
+    assert _why_missing({"flush_mm": frozenset({"north", "south"})}) == [[3, 0, 3, ""]]
+    assert _why_missing({}) == [[3, 3, 0, "north, south"]]
+
+
+def test_a_position_is_never_a_column_that_is_not_kept_and_a_layer_is_neither():
+    cores = _cores({"joint_m": None}, {"joint_m": None, "x_m": None})
+    found = audit(cores, [_RULES["joint-near"]], AS_OF, 15.0).evidence.set_index("input")
+    assert found.loc["position", ["not_kept", "left_empty"]].tolist() == [0, 1]
+    assert found.loc["layer [joints]", ["not_kept", "left_empty"]].tolist() == [0, 0]

@@ -6,7 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.figures import days_of, minutes_between, water_ratio, yes_or_no
+from pipeline.audit.figures import days_of, minutes_between, water_ratio, with_figures, yes_or_no
+from pipeline.programme.catalogue import load_catalogue
+from tests.audit.frames import SOUND, frame
 
 ZONE = "America/Toronto"
 
@@ -56,6 +58,16 @@ def test_a_date_answers_yes_an_empty_cell_no_and_an_unreadable_one_nothing():
     answers = yes_or_no(_instants("2026-09-30", None, None), _texts(None, None, "unreadable"))
     assert answers[:2].tolist() == ["yes", "no"]
     assert pd.isna(answers[2])
+
+
+def test_an_empty_cell_says_no_only_in_a_register_that_keeps_the_column():
+    """North keeps the date of plating and south does not; both keep the notice, and neither the inspection."""
+    cores = frame(SOUND, {**SOUND, "plated_on": "2026-09-10"}, {**SOUND, "register": "south"})
+    kept = {"plated_on": frozenset({"north"}), "notice_sent_on": frozenset({"north", "south"})}
+    figures = with_figures(cores, load_catalogue({}, "test"), kept)
+    assert figures["plate_known"].fillna("?").tolist() == ["no", "yes", "?"]
+    assert figures["notice_known"].tolist() == ["no", "no", "no"]
+    assert figures["inspection_known"].isna().all()
 
 
 def test_the_demo_counts_each_core_of_a_segment_once_and_keeps_columns_that_a_register_lacks_silent(demo):

@@ -31,6 +31,8 @@ from pipeline.audit.limits import (
     widths_limit,
 )
 from pipeline.audit.registry import RULES
+from pipeline.audit.rules.placement import GroutLongLimits
+from pipeline.audit.rules.sizes import DiameterLimits
 from pipeline.errors import ContractError, SettingsError
 
 _WRITTEN = [["400 mm", "10 mm"], ["20 in", "12 mm"], ["above", "14 mm"]]
@@ -51,6 +53,10 @@ class _EveryKind:
     max_cores: Count
     earliest: Day
     max_depression_mm: ByWidth
+
+
+# every kind has another unit
+_FIELDS = {field.unit: field for field in limit_fields(_EveryKind).values()}
 
 
 @pytest.mark.parametrize(
@@ -119,14 +125,14 @@ def test_no_limit_of_a_rule_is_called_limit_and_none_has_a_unit_in_its_key():
     ],
 )
 def test_a_limit_is_read_in_the_unit_that_the_rule_wants(written, unit, value):
-    assert read_limit(written, unit, "p") == pytest.approx(value)
+    assert read_limit(written, _FIELDS[unit], "p") == pytest.approx(value)
 
 
 def test_a_date_is_a_date_and_no_instant():
-    assert read_limit(dt.date(1990, 1, 1), "date", "p") == pd.Timestamp("1990-01-01")
+    assert read_limit(dt.date(1990, 1, 1), _FIELDS["date"], "p") == pd.Timestamp("1990-01-01")
     for wrong in (dt.datetime(1990, 1, 1, 12), "1990-01-01", 1990):
         with pytest.raises(SettingsError, match=r"^p: found .*, expected a date such as 1990-01-01"):
-            read_limit(wrong, "date", "p")
+            read_limit(wrong, _FIELDS["date"], "p")
 
 
 @pytest.mark.parametrize(
@@ -144,17 +150,47 @@ def test_a_date_is_a_date_and_no_instant():
         ([["500 mm", "1 mm"], ["500 mm", "2 mm"], ["above", "3 mm"]], "bands", "rising"),
         ([["500 kg", "1 mm"], ["above", "3 mm"]], "bands", "found '500 kg', expected a length"),
         ([], "bands", "expected pairs of width and limit"),
+        (
+            [["0 mm", "1 mm"], ["above", "3 mm"]],
+            "bands",
+            "found '0 mm', expected above 0 mm and at most 10 m. Correct it.",
+        ),
+        ([["above", "-3 mm"]], "bands", "found '-3 mm', expected at least 0 mm and at most 1 m. Correct it."),
+        (dt.date(1, 1, 1), "date", "found 0001-01-01, expected a date from 1900-01-01 to 2199-12-31. Correct it."),
+        ("-1 mm", "mm", "found '-1 mm', expected at least 0 mm and at most 10 m. Correct it."),
+        ("1e99 m", "m", "found '1e99 m', expected at least 0 m and at most 1 km. Correct it."),
+        ("-5 day", "day", "found '-5 day', expected at least 0 day and at most 36500 day. Correct it."),
+        ("3000000 day", "day", "found '3000000 day', expected at least 0 day and at most 36500 day. Correct it."),
+        ("-1 working day", "working day", "expected at least 0 working day and at most 2600 working day. Correct it."),
+        ("101 year", "month", "found '101 year', expected at least 0 month and at most 100 year. Correct it."),
+        ("-1 min", "min", "found '-1 min', expected at least 0 min and at most 30 day. Correct it."),
+        ("-300 degC", "degC", "found '-300 degC', expected at least -60 degC and at most 100 degC. Correct it."),
+        ("0 L/kg", "L/kg", "found '0 L/kg', expected above 0 L/kg and at most 2 L/kg. Correct it."),
+        ("101 %", "%", "found '101 %', expected at least 0 % and at most 100 %. Correct it."),
+        ("-1", "", "found '-1', expected at least 0 and at most 1000000. Correct it."),
     ],
 )
 def test_a_wrong_limit_is_refused_in_words(written, unit, said):
     with pytest.raises(SettingsError, match=r"^p: ") as error:
-        read_limit(written, unit, "p")
+        read_limit(written, _FIELDS[unit], "p")
     assert said in str(error.value)
 
 
+def test_more_than_the_whole_is_possible_only_where_the_kind_says_so():
+    field = limit_fields(GroutLongLimits)["max_share"]
+    assert read_limit("200 %", field, "p") == pytest.approx(2)
+    with pytest.raises(SettingsError, match=r"^p: found '1001 %', expected at least 0 % and at most 1000 %"):
+        read_limit("1001 %", field, "p")
+
+
+def test_a_diameter_of_zero_is_no_diameter():
+    with pytest.raises(SettingsError, match=r"^p: found '0 mm', expected above 0 mm and at most 10 m"):
+        read_limit("0 mm", limit_fields(DiameterLimits)["max_diameter"], "p")
+
+
 def test_a_limit_by_width_may_mix_units_and_may_have_no_bands():
-    assert read_limit(_WRITTEN, "bands", "p") == _BANDS
-    assert read_limit([["above", "5 mm"]], "bands", "p") == Bands((), (5.0,))
+    assert read_limit(_WRITTEN, _FIELDS["bands"], "p") == _BANDS
+    assert read_limit([["above", "5 mm"]], _FIELDS["bands"], "p") == Bands((), (5.0,))
 
 
 @pytest.mark.parametrize(

@@ -93,3 +93,13 @@ def test_holm_corrects_each_by_its_rank():
     p = pd.Series([0.01, 0.04, 0.03, 0.005, np.nan])
     assert corrected(p).tolist()[:4] == pytest.approx([0.03, 0.06, 0.06, 0.02])
     assert np.isnan(corrected(p).iloc[4])
+
+
+def test_a_core_in_two_rows_is_counted_once():
+    """Six cores of a crew, three of them flagged, and a copy of each flagged one; five cores of another."""
+    cores = frame(*[SOUND] * 14).assign(
+        crew=["Crew A"] * 9 + ["Crew B"] * 5, is_copy=[False] * 6 + [True] * 3 + [False] * 5
+    )
+    flagged = [True] * 3 + [False] * 3 + [True] * 3 + [False] * 5
+    crews = _one_by(cores, "crew", flagged)
+    assert crews[["cores", "with_findings"]].values.tolist() == [[6, 3], [5, 0]]

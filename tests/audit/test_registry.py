@@ -191,3 +191,22 @@ def test_the_limits_that_apply_everywhere_are_shown_as_written():
         "guarantee": "2 year", "deep_guarantee": "3 year", "deep_from": "1.5 m", "inspection_window": "3 month",
     }  # fmt: skip
     assert bound_rule("id-missing").written() == {}
+
+
+@pytest.mark.parametrize(
+    ("overrides", "said"),
+    [
+        (
+            {"rules": {"depth-implausible": {"min_depth": "2 m"}}},
+            "depth-implausible: found min_depth = '2 m' with max_depth = '1000 mm', expected min_depth at most max_depth",
+        ),
+        (
+            {"materials": {"geometry": {"pilot_hole": "90 mm"}}},
+            "diameter-implausible: found min_diameter = '100 mm', which leaves a core of 82 mm within a kerf of 9 mm, expected one wider than the pilot hole of 90 mm",
+        ),
+    ],
+)
+def test_limits_that_contradict_each_other_are_refused(overrides, said):
+    with pytest.raises(SettingsError) as error:
+        bind_rules(load_catalogue(overrides, "p"), "p")
+    assert str(error.value) == f"p: catalogue.rules.{said}. Correct one of them."

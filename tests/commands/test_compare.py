@@ -117,7 +117,7 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
     page = (found.folder / "compare.html").read_text("utf-8")
     words = " ".join(page.split())
-    assert "Rows before: 400; rows after: 400." in words
+    assert "Rows before: 400, of which 2 repeat a core; rows after: 400, of which 2 repeat a core." in words
     assert "removed: 5; added: 5." in words
     flagged = pd.read_csv(kept / "2026-09-30/cores.csv")["status"].eq("flagged").sum()
     assert f'<desc id="trend-chart-desc">Flagged: {flagged} (30 Sept 2026), ' in page

@@ -51,7 +51,7 @@ def test_the_folder_and_its_zip_pass_with_the_fingerprint_of_the_runs_record(run
         (lambda pack: (pack / "SHA256SUMS").write_text("../../etc/passwd\n"), r"SHA256SUMS: line 1: expected"),
         (lambda pack: (pack / "SHA256SUMS").write_text("0" * 64 + "  ../map.html\n"), r"SHA256SUMS: line 1: expected"),
         (lambda pack: (pack / "SHA256SUMS").write_bytes(b"\xff\xfe"), r"SHA256SUMS: not UTF-8"),
-        (packs.drop_a_core, r"cores\.csv: cores: found 6, expected 7 as in handover\.json"),
+        (packs.drop_a_core, r"cores\.csv: rows: found 6, expected 7 as in handover\.json"),
         (packs.add_a_column, r"cores\.csv: columns: found .*'crew'"),
         (packs.close_a_core, r"cores\.csv: cores by status"),
         (packs.change_the_maps_count, r"map\.html: cores: found 6, expected 7 as in handover\.json"),

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.contracts import MISSING_WORDS, is_missing, no_text
+from pipeline.contracts import MISSING_WORDS, is_missing, latest_of, no_text, plain_ids
 
 
 @pytest.mark.parametrize("cell", ["", "  ", "-", "N/A", " Unknown ", "tbc", "TBD", "?", None])
@@ -30,3 +30,32 @@ def test_a_text_column_without_cells_is_text_on_the_index_asked_for():
     assert empty.index.tolist() == [3, 1]
     assert empty.isna().all()
     assert empty.dtype == "str"
+
+
+@pytest.mark.parametrize(
+    ("core_id", "plain"),
+    [
+        ("A-1", "a-1"),
+        ("a 1", "a1"),
+        ("Ａ1", "ａ1"),
+        ("ÄB", "äb"),
+        ("a\u00a01", "a1"),
+        ("0012", "0012"),
+        ("", None),
+        (" \t", None),
+        ("Straße", "strasse"),
+        (None, None),
+    ],
+)
+def test_plain_ids_ignore_case_and_spaces_and_nothing_else(core_id, plain):
+    found = plain_ids(pd.Series([core_id], dtype="str"))[0]
+    assert (None if pd.isna(found) else found) == plain
+
+
+def test_the_latest_instant_of_a_row_is_the_same_moment_whatever_its_zone():
+    """18:00 in Toronto is 22:00 in Greenwich, after 21:00 there."""
+    local = pd.Series(pd.to_datetime(["2026-09-30 18:00", None, None])).dt.tz_localize("America/Toronto")
+    greenwich = pd.Series(pd.to_datetime(["2026-09-30 21:00", "2026-09-01 00:00", None])).dt.tz_localize("UTC")
+    latest = latest_of(pd.DataFrame({"a": local, "b": greenwich}), ["a", "b"])
+    assert latest[:2].tolist() == [pd.Timestamp("2026-09-30 22:00"), pd.Timestamp("2026-09-01")]
+    assert pd.isna(latest[2])

@@ -24,6 +24,7 @@ def test_the_columns_of_cores_csv_are_stable():
         "row", "core_id", "diameter_mm", "depth_mm", "status", "findings", "segment_id", "street", "chainage_m",
         "offset_m", "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence",
         "district", "shade", "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
+        "opened_on", "reinstated_at", "register", "register_row", "copy_of",
     )  # fmt: skip
 
 
@@ -34,7 +35,17 @@ def test_the_street_of_the_table_is_the_segments_and_the_registers_has_another_n
 
 
 def test_a_map_can_be_read_with_what_is_always_handed_over():
-    assert HANDED_ALWAYS == ("core_id", "status", "findings", "segment_id", "street", "district", "lon", "lat")
+    assert HANDED_ALWAYS == (
+        "core_id",
+        "status",
+        "findings",
+        "segment_id",
+        "street",
+        "district",
+        "lon",
+        "lat",
+        "copy_of",
+    )
     assert set(HANDED_ALWAYS) <= set(HANDED_COLUMNS)
 
 
@@ -42,7 +53,7 @@ def test_nothing_of_crews_remarks_materials_and_methods_is_handed_over_by_defaul
     """What a utility keeps to itself unless a programme names it, by hand."""
     internal = {
         "crew", "remarks", "bags", "bags_used", "grout_l", "grout_kg", "gravel_kg", "water_l", "water_l_needed",
-        "air_temperature_c", "bedding_mm", "position_method",
+        "air_temperature_c", "bedding_mm", "position_method", "register", "register_row",
     }  # fmt: skip
     assert not internal & set(HANDED_COLUMNS)
     assert internal <= set(PUBLISHED)
@@ -73,5 +84,5 @@ def test_no_two_columns_of_the_table_have_the_same_name_whatever_a_register_call
 def test_the_registers_own_columns_are_text_as_it_was_read():
     own = pd.DataFrame({"Dia. (in)": pd.Series(["18"], dtype="str"), "row": pd.Series(["x"], dtype="str")})
     columns = register_texts(own)
-    assert [column.name for column in columns] == ["Dia. (in)", "register_row"]
+    assert [column.name for column in columns] == ["Dia. (in)", "register_register_row"]
     check_frame(own.set_axis(own_names(own), axis="columns"), columns, None, "publish")

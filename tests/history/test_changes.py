@@ -17,12 +17,24 @@ def _changes(before, after):
     return [(one["change"], one["before"], one["after"]) for one in lines.to_dict("records")]
 
 
+def test_a_copy_is_in_the_account_and_in_no_other_count():
+    """A is written twice before and once after; B is written twice after, and opened since."""
+    before = run_of({"core_id": "A"}, {"core_id": "A", "copy_of": 1, "bags": np.nan})
+    after = run_of({"core_id": "A"}, {"core_id": "B", **FLAG}, {"core_id": "B", "copy_of": 2, **FLAG})
+    changes = compare(before, after)
+    account = changes.account
+    assert (account["rows_before"], account["copies_before"], account["matched"]) == (2, 1, 1)
+    assert (account["rows_after"], account["copies_after"], account["added"]) == (3, 1, 1)
+    assert changes.lines[["row_after", "change"]].values.tolist() == [[2, "opened"]]
+    assert changes.stock.set_index("cores")[["before", "added", "after"]].loc["all"].tolist() == [1, 1, 2]
+
+
 def test_the_same_run_twice_has_no_change():
     run = run_of({"core_id": "A"}, {"core_id": "B", "lon": np.nan, "lat": np.nan, "depth_mm": np.nan, "street": None})
     changes = compare(run, run)
     assert changes.lines.empty
     assert changes.account == {
-        "rows_before": 2, "rows_after": 2, "matched": 2, "added": 0, "removed": 0, "not_comparable_before": 0,
+        "rows_before": 2, "rows_after": 2, "copies_before": 0, "copies_after": 0, "matched": 2, "added": 0, "removed": 0, "not_comparable_before": 0,
         "not_comparable_after": 0,
     }  # fmt: skip
     assert changes.kinds["change"].tolist() == list(KINDS)

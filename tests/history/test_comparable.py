@@ -50,6 +50,7 @@ def test_runs_that_differ_in_day_and_register_alone_give_no_caveat():
         ({"catalogue_overridden": {"rules.open-too-long.limit": "20 day"}}, "rules.open-too-long.limit was not set, is 20 day"),
         ({"inputs": [{"section": "cores", "sha256": "c2"}, {"section": "roads", "sha256": "r2"}]}, "read different files for: roads."),
         ({"inputs": RECORD["inputs"]}, "the same register"),
+        ({"account": {"cores": 398}}, "One of the runs counts every row, the other every core once"),
         ({"rules": RECORD["rules"][:1]}, "Rules in the earlier run only: shade-wrong."),
         ({"rules": [*RECORD["rules"], {"rule": "new-rule"}]}, "Rules in the later run only: new-rule."),
         ({"rules": [RECORD["rules"][0] | {"limits": "limit 20 day"}, RECORD["rules"][1]]}, "open-too-long (was limit 30 day, is limit 20 day)"),
@@ -161,3 +162,22 @@ def test_every_caveat_is_a_sentence():
     sentences = caveats(RECORD, later)
     assert len(sentences) == 5
     assert all(sentence[0].isupper() and sentence.endswith(".") for sentence in sentences)
+
+
+def _with_registers(**of_south):
+    """A run of two registers, north as it is in ``RECORD`` and south."""
+    cores = [RECORD["settings"]["cores"] | {"name": "north"}, {"name": "south", "diameter_is": "hole"} | of_south]
+    inputs = [{"section": "cores", "sha256": "n"}, {"section": "cores", "sha256": "s"}, RECORD["inputs"][1]]
+    return RECORD | {"settings": RECORD["settings"] | {"cores": cores}, "inputs": inputs}
+
+
+def test_settings_of_several_registers_are_compared_by_the_name_of_each():
+    before, after = _with_registers(), _with_registers(diameter_is="core") | {"as_of": "2026-10-31"}
+    assert any("cores.south.diameter_is was hole, is core" in sentence for sentence in caveats(before, after))
+
+
+def test_one_register_of_two_that_was_replaced_is_another_register():
+    before, after = _with_registers(), _with_registers() | {"as_of": "2026-10-31"}
+    assert any("the same register" in sentence for sentence in caveats(before, after))
+    after["inputs"] = [RECORD["inputs"][0] | {"sha256": "other"}, *after["inputs"][1:]]
+    assert not any("the same register" in sentence for sentence in caveats(before, after))

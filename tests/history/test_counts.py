@@ -51,7 +51,7 @@ def test_the_stock_of_open_cores_counts_closed_and_reopened_ones():
 def test_rows_that_cannot_be_compared_are_counted_after_less_before():
     before = run_of({"core_id": None, "lat": 44.1}, {"core_id": None, "lat": 44.2})
     after = run_of({"core_id": None, "lat": 44.3})
-    assert _row(compare(before, after), "rows")["not_comparable"] == 1 - 2
+    assert _row(compare(before, after), "all")["not_comparable"] == 1 - 2
 
 
 def test_a_rule_is_counted_once_for_each_core_that_gains_or_loses_its_finding():

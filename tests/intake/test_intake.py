@@ -7,7 +7,7 @@ import shapely
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake import read_inputs
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import load_programme
 
@@ -86,7 +86,7 @@ def test_every_layer_comes_in_the_crs_of_the_run(town):
     _write(town, "joints", [_box(0, 0, 4, 5)], 4326)
     _write(town, "done", [_box(0, 0, 99, 9)], 4326, resurfaced_on=["2024-05-01"])
     _write(town, "due", [_line(0)], 4326, due_on=["2027-05-01"])
-    (town / "stock.csv").write_text("yard,item,packs\nNorth,grout dark,12\n", encoding="utf-8")
+    (town / "stock.csv").write_text("yard,item,packs\nQuay,grout dark,12\n", encoding="utf-8")
     inputs = _read(
         town,
         '[surfaces]\npath = "surfaces.parquet"\n[districts]\npath = "districts.parquet"\n[joints]\npath = "joints.parquet"\n'
@@ -99,7 +99,7 @@ def test_every_layer_comes_in_the_crs_of_the_run(town):
     assert inputs.planned_works["on"].dt.year.tolist() == [2027]
     assert inputs.stock["packs"].tolist() == [12]
     assert [file.section for file in inputs.files] == [
-        "cores", "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works",
+        "cores", "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works", "stock",
     ]  # fmt: skip
 
 
@@ -115,7 +115,7 @@ def test_each_file_is_announced_before_it_is_read(town):
     _write(town, "districts", [_box(0, 0, 999, 99)], district=["Quay"])
     said: list[str] = []
     _read(town, '[districts]\npath = "districts.parquet"\n', said.append)
-    assert said == ["roads.parquet", "cores.csv", "districts.parquet", "checksums"]
+    assert said == ["roads.parquet", "cores.csv", "districts.parquet"]
 
 
 def test_notices_come_in_the_order_of_the_files(town):

@@ -46,12 +46,20 @@ def test_inside_one_and_on_the_edge_of_another_is_inside_one():
 
 
 def test_a_gap_takes_the_nearest_and_outside_takes_none():
-    """A gap of 400 m between two districts; 40 m and 60 m beyond the outer edge."""
+    """A gap of 400 m between two districts: 40 m and 150 m into it; 40 m and 60 m beyond the outer edge."""
     districts = _districts(west=(0, 0, 100, 100), east=(500, 0, 600, 100))
-    found = find_districts(_cores((250, 50), (640, 50), (660, 50)), districts, 50)
-    assert found["district"].fillna("").tolist() == ["west", "east", ""]
-    assert found["district_how"].tolist() == ["gap", "gap", "outside"]
-    assert found["district_distance_m"].tolist() == pytest.approx([150, 40, 60])
+    found = find_districts(_cores((140, 50), (250, 50), (640, 50), (660, 50)), districts, 50)
+    assert found["district"].fillna("").tolist() == ["west", "", "east", ""]
+    assert found["district_how"].tolist() == ["gap", "outside", "gap", "outside"]
+    assert found["district_distance_m"].tolist() == pytest.approx([40, 150, 40, 60])
+
+
+def test_a_core_in_a_bay_between_districts_stays_outside_where_they_are_far():
+    """140 m into a neighbouring ward that the layer lacks, yet within the convex hull of two districts."""
+    districts = _districts(south=(0, 0, 600, 100), west=(0, 100, 100, 600))
+    found = find_districts(_cores((240, 240)), districts, 10)
+    assert (found["district_how"][0], found["district_distance_m"][0]) == ("outside", 140)
+    assert pd.isna(found["district"][0])
 
 
 def test_without_a_layer_or_a_position_there_is_no_district():
@@ -63,7 +71,7 @@ def test_without_a_layer_or_a_position_there_is_no_district():
 def test_of_districts_equally_near_the_first_by_name_takes_the_core():
     """Half way across a gap of 100 m, on the middle line of both."""
     districts = _districts(west=(0, 0, 100, 100), east=(200, 0, 300, 100))
-    found = find_districts(_cores((150, 50)), districts, 10)
+    found = find_districts(_cores((150, 50)), districts, 50)
     assert found["district"][0] == "east"
     assert found["district_how"][0] == "gap"
     assert found["district_distance_m"][0] == 50

@@ -167,12 +167,12 @@ def _said(overrides):
         (
             {"surfaces": {"asphalt": {"shade": "blue"}}},
             ("p.toml: catalogue.surfaces.asphalt.shade: found 'blue', expected one of: dark, pale. "
-             "Correct it, or add [catalogue.shades.blue]."),
+             "Correct it, or add it as a table to [catalogue.shades]."),
         ),
         (
             {"surfaces": {"asphalt": {"bedding": "sand"}}},
             ("p.toml: catalogue.surfaces.asphalt.bedding: found 'sand', expected one of: pea gravel. "
-             "Correct it, or add [catalogue.materials.bedding.sand]."),
+             "Correct it, or add it as a table to [catalogue.materials.bedding]."),
         ),
         (
             {"surfaces": {"unbound": {"reinstate": True, "shade": "dark"}}},
@@ -191,7 +191,7 @@ def _said(overrides):
         ),
         (
             {"roads": {"local": {"width": "0 m"}}},
-            "p.toml: catalogue.roads.local.width: found 0.0, expected a number greater than 0. Correct it.",
+            "p.toml: catalogue.roads.local.width: found '0 m', expected at least 0.5 m and at most 200 m. Correct it.",
         ),
         (
             {"surfaces": {"asphalt": {"colour": "red"}}},
@@ -200,7 +200,7 @@ def _said(overrides):
         ),
         (
             {"tools": {}},
-            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules. Correct it.",
+            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules, street_words. Correct it.",
         ),
         (
             {"rules": {"pavement-thick": {}}},
@@ -274,3 +274,10 @@ def test_one_programme_leaves_the_catalogue_of_the_next_alone():
     again = load_catalogue({}, "p.toml").surfaces["asphalt"]
     assert again.shade == "dark"
     assert "flex" not in again.aliases
+
+
+@pytest.mark.parametrize("written", [5, {"severity": "fail", "source": "ours"}, {}])
+def test_a_rule_that_does_not_exist_is_refused_whatever_is_written_for_it(written):
+    assert _said({"rules": {"open-to-long": written}}) == [
+        'p.toml: catalogue.rules.open-to-long: no such rule. Did you mean "open-too-long"? `kerfbook rules` lists them.'
+    ]

@@ -46,7 +46,18 @@ def test_the_smallest_mix_is_a_whole_bag_unless_half_bags_are_weighed(half_bags,
         {"waste": "100 %"},
         {"service_level": "0 %"},
         {"service_level": "100 %"},
+        {"waste": "51 %"},
+        {"waste": "-1 %"},
         {"cores_per_week": 0},
+        {"cores_per_week": -1},
+        {"cores_per_week": float("nan")},
+        {"cores_per_week_by_district": {"Mill Bank": -1}},
+        {"detour": float("inf")},
+        {"lead_time": "3000000 day"},
+        {"share_within": "1e99 m"},
+        {"yards": {"Mill Bank": " "}},
+        {"yards": {"Mill Bank": "North yard", "mill bank": "South yard"}},
+        {"items": {"grout dark": {}, "Grout  dark": {}}},
         {"resrve": "5 %"},
     ],
 )
@@ -55,7 +66,18 @@ def test_a_value_that_cannot_be_is_refused(wrong):
         Ordering(**wrong)
 
 
-@pytest.mark.parametrize("wrong", [{"pallet": 0}, {"minimum": 0}, {"price": -1}, {"pack": 3}])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"pallet": 0},
+        {"minimum": 0},
+        {"price": -1},
+        {"price": float("nan")},
+        {"pallet": True},
+        {"pallet": "10"},
+        {"pack": 3},
+    ],
+)
 def test_an_item_that_cannot_be_sold_so_is_refused(wrong):
     with pytest.raises(ValidationError):
         Item(**wrong)
@@ -64,3 +86,30 @@ def test_an_item_that_cannot_be_sold_so_is_refused(wrong):
 def test_nothing_can_be_changed_afterwards():
     with pytest.raises(ValidationError):
         Ordering().period = "month"
+
+
+_ORDERING = Ordering(
+    yards={"Mill Bank": "North yard", "Old Market": " north  YARD"},
+    cores_per_week=10,
+    cores_per_week_by_district={"Mill Bank": 2.5},
+    items={"Grout dark": {"pallet": 10}},
+)
+
+
+@pytest.mark.parametrize(
+    ("district", "yard"),
+    [("Mill Bank", "North yard"), ("MILL BANK ", "North yard"), ("Old Market", "North yard"), ("Quay", "Quay")],
+)
+def test_a_district_has_the_yard_named_for_it_else_its_own(district, yard):
+    assert _ORDERING.yard_of(district) == yard
+
+
+@pytest.mark.parametrize(("district", "rate"), [("mill bank", 2.5), ("Quay", 10)])
+def test_a_district_has_the_rate_named_for_it_else_the_one_for_all(district, rate):
+    assert _ORDERING.cores_per_week_in(district) == rate
+    assert Ordering().cores_per_week_in(district) is None
+
+
+def test_an_item_is_sold_as_named_for_it_else_singly():
+    assert _ORDERING.packing_of("grout dark").pallet == 10
+    assert _ORDERING.packing_of("grout pale") == Item()

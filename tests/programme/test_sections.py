@@ -1,17 +1,27 @@
-"""Quantities of a programme file: with their unit, within their limits."""
+"""Quantities of a programme file: with their unit, within what is possible."""
+
+import datetime as dt
 
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from pipeline.programme.sections import (
+    AuditDay,
+    CoresPerWeek,
     Days,
+    Detour,
     KilometresAnHour,
     Metres,
     Minutes,
+    NamesNear,
+    Packs,
+    PositiveDays,
     PositiveMetres,
+    Price,
+    Reach,
     Section,
     Share,
-    ShareOrNone,
+    Waste,
 )  # fmt: skip
 
 
@@ -26,7 +36,9 @@ def _read(kind, written):
         (Metres, "50 ft", 15.24),
         (PositiveMetres, "1 cm", 0.01),
         (Share, "95 %", 0.95),
-        (ShareOrNone, "0 %", 0),
+        (Waste, "0 %", 0),
+        (Waste, "50 %", 0.5),
+        (Reach, "100 km", 100_000),
         (Days, "2 wk", 14),
         (Days, "0 day", 0),
         (Minutes, "1 h", 60),
@@ -47,21 +59,40 @@ def test_a_percentage_is_exactly_its_hundredth():
 @pytest.mark.parametrize(
     ("kind", "written", "allowed"),
     [
-        (Metres, "-1 m", "at least 0 m"),
-        (PositiveMetres, "0 m", "above 0 m"),
-        (PositiveMetres, "-2 ft", "above 0 m"),
+        (Metres, "-1 m", "at least 0 m and at most 1 km"),
+        (Metres, "1001 m", "at least 0 m and at most 1 km"),
+        (PositiveMetres, "0 m", "above 0 m and at most 1 km"),
+        (PositiveMetres, "-2 ft", "above 0 m and at most 1 km"),
+        (PositiveMetres, "1e99 m", "above 0 m and at most 1 km"),
+        (Reach, "101 km", "at least 0 m and at most 100 km"),
         (Share, "0 %", "above 0 % and below 100 %"),
         (Share, "100 %", "above 0 % and below 100 %"),
-        (ShareOrNone, "120 %", "at least 0 % and below 100 %"),
-        (Days, "-1 day", "at least 0 day"),
-        (Minutes, "0 min", "above 0 min"),
-        (KilometresAnHour, "0 mph", "above 0 km/h"),
+        (Waste, "120 %", "at least 0 % and at most 50 %"),
+        (Waste, "-1 %", "at least 0 % and at most 50 %"),
+        (Days, "-1 day", "at least 0 day and at most 730 day"),
+        (Days, "3000000 day", "at least 0 day and at most 730 day"),
+        (PositiveDays, "0 day", "above 0 day and at most 3650 day"),
+        (PositiveDays, "3651 day", "above 0 day and at most 3650 day"),
+        (Minutes, "0 min", "above 0 min and at most 24 h"),
+        (Minutes, "25 h", "above 0 min and at most 24 h"),
+        (KilometresAnHour, "0 mph", "above 0 km/h and at most 150 km/h"),
+        (KilometresAnHour, "151 km/h", "above 0 km/h and at most 150 km/h"),
+        (Detour, 0.9, "a number from 1 to 10"),
+        (NamesNear, 0, "a number from 1 to 1,000"),
+        (CoresPerWeek, -1, "a number from 0.1 to 10,000"),
+        (CoresPerWeek, float("nan"), "a number from 0.1 to 10,000"),
+        (Packs, 0, "a whole number from 1 to 1,000,000"),
+        (Packs, 1.5, "a whole number from 1 to 1,000,000"),
+        (Price, -1, "a number from 0 to 1,000,000"),
+        (Price, float("inf"), "a number from 0 to 1,000,000"),
+        (AuditDay, dt.date(9999, 12, 31), "a date from 1900-01-01 to 2199-12-31"),
     ],
 )
 def test_beyond_its_limits_a_quantity_is_refused_as_it_was_written(kind, written, allowed):
     with pytest.raises(ValidationError) as error:
         _read(kind, written)
-    assert error.value.errors()[0]["msg"] == f"Value error, found {written!r}, expected {allowed}"
+    found = written if isinstance(written, dt.date) else repr(written)
+    assert error.value.errors()[0]["msg"] == f"Value error, found {found}, expected {allowed}"
 
 
 @pytest.mark.parametrize("written", ["15", 15, "15 kg", None, "m"])

@@ -93,6 +93,21 @@ def test_every_error_has_a_sentence():
     assert len(_said({"name": 7, "count": "x", "colr": 1})) == 3
 
 
+def test_of_very_many_errors_twenty_are_shown():
+    lines = _said({f"key {number}": 1 for number in range(1020)})
+    assert len(lines) == 21
+    assert lines[-1] == "and 1,000 more errors like these."
+
+
+def test_a_huge_key_or_value_is_shown_without_its_middle():
+    (line,) = _said({"count": "x" * 10_000})
+    assert len(line) < 200
+    assert line.startswith("count: found 'xxx")
+    (line,) = _said({"k" * 10_000: 1})
+    assert len(line) < 300
+    assert line.startswith("kkk")
+
+
 def test_something_that_is_no_table_at_all_is_wrong_at_the_top_level():
     assert _said(7) == ["top level: found 7, expected a table. Correct it."]
 

@@ -126,8 +126,8 @@ def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
     ("thresholds", "own", "said"),
     [
         ({"code": "atlantis"}, None, "thresholds.code: found 'atlantis', expected one of: "),
-        ({"where": [{"surface": "lava", "code": "uk"}]}, None, "thresholds.where.0.surface: found 'lava', expected one of"),
-        ({"where": [{"road_class": "lane", "code": "uk"}]}, None, "thresholds.where.0.road_class: found 'lane'"),
+        ({"where": [{"surface": "lava", "code": "uk"}]}, None, "thresholds.where no. 1.surface: found 'lava', expected one of"),
+        ({"where": [{"road_class": "lane", "code": "uk"}]}, None, "thresholds.where no. 1.road_class: found 'lane'"),
         ({"where": [{"surface": "asphalt", "rules": {"no-such": {"limit": "1 m"}}}]}, None, "no rule is called 'no-such'"),
         ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"limit": "1 mm"}}}]}, None, f"catalogue.rules.{_FLUSH}.limit: unknown threshold. Use max_step (now '5 mm')."),
         ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"severity": "note"}}}]}, None, "found a severity, which is the same everywhere"),

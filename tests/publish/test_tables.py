@@ -8,19 +8,28 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, CORE_TABLE, ORDER_COLUMNS
-from pipeline.publish.tables import as_cells, core_table, rounded, write_csv, write_parquet, write_workbook
+from pipeline.publish.tables import as_cells, core_table, iso_texts, rounded, write_csv, write_parquet, write_workbook
 from pipeline.spreadsheet_text import as_written
+
+ZONE = "America/Toronto"
 
 
 def _cores():
     frame = pd.DataFrame({name: [1.0, np.nan] for name in CORE_COLUMNS})
+    dates = pd.Series(pd.to_datetime(["2026-08-03 14:05", None])).dt.tz_localize(ZONE)
     return frame.assign(
-        row=[1, 2], core_id=["A", "B"], status=["pending", "flagged"], street_matched="X", lon=[-82.123456789, np.nan]
+        opened_on=dates.dt.normalize(),
+        reinstated_at=dates,
+        row=[1, 2],
+        core_id=["A", "B"],
+        status=["pending", "flagged"],
+        street_matched="X",
+        lon=[-82.123456789, np.nan],
     )
 
 
@@ -35,6 +44,13 @@ def test_register_columns_whose_names_are_taken_get_a_prefix_without_regard_to_c
         "note",
     ]
     assert table["lon"][0] == -82.12345679
+
+
+def test_dates_are_in_the_table_as_they_were_understood():
+    table = core_table(_cores(), pd.DataFrame({"opened_on": ["3.8.26", None]}))
+    assert table.loc[0, ["opened_on", "reinstated_at"]].tolist() == ["2026-08-03", "2026-08-03T14:05-04:00"]
+    assert table.loc[1, ["opened_on", "reinstated_at"]].isna().all()
+    assert table["register_opened_on"][0] == "3.8.26"
 
 
 def test_a_csv_keeps_text_that_looks_like_something_else(tmp_path):
@@ -117,6 +133,8 @@ def test_numbers_of_the_table_of_cores_have_the_digits_of_their_columns():
     """A tenth of a millimetre of a length on the ground is noise; a litre keeps six places."""
     third = 1 / 3
     cores = pd.DataFrame({column.name: [third] for column in CORE_TABLE})
+    never = pd.Series([pd.NaT], dtype=f"datetime64[us, {ZONE}]")
+    cores = cores.assign(opened_on=never, reinstated_at=never)
     table = core_table(cores, pd.DataFrame({"own": [third]}))
     assert table.loc[0, ["chainage_m", "offset_m", "diameter_mm", "depth_mm"]].tolist() == [0.333] * 4
     assert table.loc[0, ["segment_confidence", "surface_confidence"]].tolist() == [0.3333] * 2
@@ -149,3 +167,31 @@ def test_parquet_keeps_every_kind_and_every_text(tmp_path):
     back = pd.read_parquet(tmp_path / "t.parquet")
     assert back["text"].tolist()[0] == "=1+1"
     assert back.astype({"text": "str"}).equals(table)
+
+
+@pytest.mark.parametrize(
+    ("written", "handed"),
+    [
+        ("2026-08-03", "2026-08-03"),
+        ("2026-08-03 14:05", "2026-08-03T14:05-04:00"),
+        # winter time
+        ("2026-12-03 14:05", "2026-12-03T14:05-05:00"),
+        # midnight counts as no time of day
+        ("2026-08-03 00:00", "2026-08-03"),
+    ],
+)
+def test_dates_are_written_by_iso_8601_with_a_time_only_where_one_was_written(written, handed):
+    instants = pd.Series(pd.to_datetime([written, None]).tz_localize(ZONE), index=[7, 3])
+    texts = iso_texts(instants)
+    assert texts.index.tolist() == [7, 3]
+    assert texts[7] == handed
+    assert pd.isna(texts[3])
+
+
+@settings(max_examples=30)
+@given(st.lists(st.datetimes(pd.Timestamp("2020-01-01"), pd.Timestamp("2030-01-01")), min_size=1, max_size=6))
+def test_a_date_as_it_is_written_can_be_read_back_to_its_minute(moments):
+    instants = pd.Series(pd.to_datetime(moments, utc=True).tz_convert(ZONE).floor("min"))
+    back = [pd.Timestamp(text) for text in iso_texts(instants)]
+    local = [moment if moment.tz is None else moment.tz_convert(ZONE).tz_localize(None) for moment in back]
+    assert local == instants.dt.tz_localize(None).tolist()

@@ -15,7 +15,8 @@ import tomllib
 import pandas as pd
 import pytest
 
-from pipeline.audit.limits import read_limit, widths_limit
+from pipeline.audit.limits import limit_fields, read_limit, widths_limit
+from pipeline.audit.rules.placement import DepressionLimits
 from pipeline.audit.rules.timing import return_to_service_min
 from pipeline.intervals import true_rate
 from pipeline.programme.catalogue import load_catalogue
@@ -29,7 +30,7 @@ _S21 = ((400, 10, 10), (500, 12, 10), (600, 14, 12), (700, 17, 14), (800, 19, 16
 def _bands(rule, file="rules.toml"):
     written = tomllib.loads((shipped("config") / file).read_text("utf-8"))
     rules = written.get("rules", written)
-    return read_limit(rules[rule]["max_depression"], "bands", "test")
+    return read_limit(rules[rule]["max_depression"], limit_fields(DepressionLimits)["max_depression"], "test")
 
 
 @pytest.mark.parametrize("file", ["rules.toml", "codes/uk.toml", "codes/scotland.toml"])

@@ -1,5 +1,6 @@
 """A map layer that is missing, empty, misplaced or mislabelled is refused, with the setting that would mend it."""
 
+import os
 import zipfile
 
 import pytest
@@ -49,7 +50,7 @@ def test_a_condition_that_cannot_be_evaluated_is_refused(town, condition):
         ('"roads.gpkg"', '"districts.gpkg"', ["districts.gpkg"]),
         ('"districts.gpkg"', '"roads.gpkg"', ["roads.gpkg"]),
         ('"cores.gpkg"', '"districts.gpkg"\ncolumns = { core_id = "district", diameter = "district", depth = "district" }', ["no points"]),
-        ('"roads.gpkg"', '"."', ["cannot be read as a map layer"]),
+        ('"roads.gpkg"', '"."', ["this is a folder", "roads.path"]),
     ],
 )  # fmt: skip
 def test_the_wrong_layer_or_column_is_refused(town, old, new, words):
@@ -87,3 +88,37 @@ def test_an_archive_with_two_map_files_is_refused(town):
         archive.write(town.folder / "roads.gpkg", "a.gpkg")
         archive.write(town.folder / "roads.gpkg", "b.gpkg")
     town.refuses(3, "roads.zip", "2 map files (a.gpkg, b.gpkg)")
+
+
+@pytest.mark.parametrize("name", ["link.geojson", "link.gpkg", "link.zip", "link.vrt"])
+def test_a_link_to_other_data_is_refused_whatever_it_is_called(town, name):
+    path = town.use("roads", name)
+    roads = (town.folder / "roads.gpkg").as_posix()
+    link = f"<OGRVRTDataSource><OGRVRTLayer name='roads'><SrcDataSource>{roads}</SrcDataSource></OGRVRTLayer></OGRVRTDataSource>"
+    if path.suffix == ".zip":
+        with zipfile.ZipFile(path, "w") as archive:
+            archive.writestr("roads.gpkg", link)
+    else:
+        path.write_text(link, encoding="utf-8")
+    town.refuses(3, name, "this is a link to other data, not data")
+
+
+@pytest.mark.parametrize(
+    "path", ["https://roads.test/roads.gpkg", "/vsicurl/https://roads.test/roads.gpkg", "PG:host=roads.test"]
+)
+def test_an_address_is_refused(town, path):
+    town.use("roads", path)
+    town.refuses(3, path, "expected the path of a file on this computer", "roads.path")
+
+
+def test_a_pipe_is_refused_and_not_waited_for(town):
+    os.mkfifo(town.use("roads", "roads.fgb"))
+    town.refuses(3, "roads.fgb", "this is a pipe")
+
+
+def test_a_check_leaves_nothing_beside_the_inputs(town):
+    TOWN["roads"].to_file(town.use("roads", "roads.gml"))
+    (town.folder / "roads.xsd").unlink()
+    before = {file.name for file in town.folder.iterdir()} | {"programme.toml"}
+    assert town.check()[0] == 0
+    assert {file.name for file in town.folder.iterdir()} == before

@@ -1,9 +1,22 @@
 """Rules on rows and ids: the same core twice, two cores with one id, rows that do not fit the header."""
 
+from typing import Final
+
+import numpy as np
 import pandas as pd
 
-from pipeline.audit.findings import Findings, find
+from pipeline.audit.figures import days_of
+from pipeline.audit.findings import LABELS, Findings, ItemKind, choose_by, find, found_items
 from pipeline.audit.registry import rule
+from pipeline.contracts import latest_of, plain_ids
+
+# what two registers may record differently about one core
+_SIZES: Final = ("diameter_mm", "depth_mm")
+_DAYS: Final = ("opened_on", "reinstated_at")
+# what has happened to a core, by which one register is further on than another
+_EVENTS: Final = ("opened_on", "plated_on", "backfilled_on", "interim_on", "reinstated_at")
+_SAME_SIZE_MM: Final = 0.5
+_IN_REGISTERS: Final = ("same_core", "register_no", "register", "register_row", "is_copy")
 
 
 @rule("id-missing", shows=["core_id"])
@@ -16,12 +29,10 @@ def id_missing(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("id-duplicated", needs=["core_id"], shows=["same_row"])
+@rule("id-duplicated", needs=["core_id"], shows=["register_no", "same_row"])
 def id_duplicated(cores: pd.DataFrame) -> Findings:
     """Different rows share an id."""
-    # regardless of case and spaces
-    plain = cores["core_id"].str.casefold().str.replace(r"\s+", "", regex=True)
-    rows = cores["same_row"].groupby(plain).transform("nunique")
+    rows = cores["same_row"].groupby([cores["register_no"], plain_ids(cores["core_id"])]).transform("nunique")
     return find(
         cores.assign(times=rows)[rows > 1],
         'Id "{core_id}" is used on {times} different rows.',
@@ -35,7 +46,7 @@ def row_duplicated(cores: pd.DataFrame) -> Findings:
     times = cores["same_row"].groupby(cores["same_row"]).transform("size")
     return find(
         cores.assign(times=times)[times > 1],
-        "The same row appears {times} times; its materials are counted once.",
+        "The same row appears {times} times; it is counted once.",
         "Delete the copies, or record what sets the cores apart.",
     )
 
@@ -47,4 +58,145 @@ def row_ragged(cores: pd.DataFrame) -> Findings:
         cores[cores["ragged"].notna()],
         "The row has {ragged:term}, so cells may be in the wrong columns.",
         "Correct the row in the register.",
+    )
+
+
+def _has_several_registers(cores: pd.DataFrame) -> bool:
+    return bool(cores["register_no"].gt(cores["register_no"].min()).any())
+
+
+def _in_several_registers(cores: pd.DataFrame, group: pd.Series) -> pd.DataFrame:
+    """Return the rows of those groups that have rows of several registers."""
+    if not _has_several_registers(cores):
+        return cores.iloc[:0]
+    return cores[cores["register_no"].groupby(group).transform("nunique").gt(1)]
+
+
+def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
+    """Return the cores that several registers have, each with its counterpart: columns that begin with ``other_``.
+
+    The counterpart is the row of another register that is counted, else the first.
+    """
+    several = _in_several_registers(cores, cores["same_core"]).sort_values(["same_core", "is_copy"], kind="stable")
+    firsts = several.drop_duplicates(["same_core", "register_no"])
+    of_core = firsts.groupby("same_core").cumcount()
+    ranked = {rank: firsts[of_core.eq(rank)].set_index("same_core") for rank in (0, 1)}
+    first, second = (ranked[rank].reindex(several["same_core"]).set_axis(several.index) for rank in (0, 1))
+    other = first.where(first["register_no"].ne(several["register_no"]), second)
+    kinds = {name: cores[name].dtype for name in other}
+    return several.join(other.astype(kinds).add_prefix("other_")).sort_index()
+
+
+def _is_handed_over(pairs: pd.DataFrame) -> pd.Series:
+    """Return whether the row that is not counted is open, and has earlier dates than the one that is."""
+    latest, other_latest = (latest_of(pairs, [f"{prefix}{name}" for name in _EVENTS]) for prefix in ("", "other_"))
+    is_copy = pairs["is_copy"]
+    counted, left = latest.mask(is_copy, other_latest), other_latest.mask(is_copy, latest)
+    is_left_open = pairs["other_is_open"].mask(is_copy, pairs["is_open"]).astype(bool)
+    return is_left_open & counted.notna() & (left.isna() | counted.gt(left))
+
+
+def _differences(pairs: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return for each value whether both registers have it and they differ; a day differs by any other day."""
+    sizes = {name: (pairs[name] - pairs[f"other_{name}"]).abs().gt(_SAME_SIZE_MM) for name in _SIZES}
+    days = {}
+    for name in _DAYS:
+        here, there = days_of(pairs[name]), days_of(pairs[f"other_{name}"])
+        days[name] = here.notna() & there.notna() & here.ne(there)
+    return sizes | days
+
+
+# by whether the registers differ, and whether this row is the one that is counted
+_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
+    (False, True): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
+    "counted once, by this row.",
+    (False, False): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
+    "counted once, by that row.",
+    (True, True): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
+    "{differences}; counted once, by this row.",
+    (True, False): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
+    "{differences}; counted once, by that row.",
+}
+
+
+@rule(
+    "core-in-two-registers",
+    needs=["core_id"],
+    shows=[*_IN_REGISTERS, "is_open", *_SIZES, *_EVENTS],
+)
+def core_in_two_registers(cores: pd.DataFrame) -> Findings:
+    """Two registers have the same core."""
+    pairs = _with_counterparts(cores)
+    differing = _differences(pairs)
+    differ = pd.Series(np.logical_or.reduce([*differing.values()]), pairs.index, dtype=bool)
+    # that one register is further on than the other is a finding of its own
+    differing_sizes = pd.Series(np.logical_or.reduce([differing[name] for name in _SIZES]), pairs.index, dtype=bool)
+    here = ~_is_handed_over(pairs) | differing_sizes
+    kinds = [
+        ItemKind(has & here, "{label:term}", {"label": LABELS[name]}, {"label": name})
+        for name, has in differing.items()
+    ]
+    return find(
+        pairs[here],
+        choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"]),
+        "Find out which register is right, and keep the core in that one.",
+        {"differences": found_items(kinds)},
+    )
+
+
+# by whether this row is the one that is counted, and whether the core is reinstated there
+_HANDED: Final[dict[tuple[bool, ...], str]] = {
+    (True, True): 'Taken over from register "{other_register}", row {other_register_row}, where it is still open; '
+    "counted once, by this row.",
+    (True, False): 'Taken over from register "{other_register}", row {other_register_row}, which has earlier dates; '
+    "counted once, by this row.",
+    (False, True): 'Handed over: reinstated in register "{other_register}", row {other_register_row}; counted once, '
+    "by that row.",
+    (False, False): 'Handed over: register "{other_register}", row {other_register_row}, has later dates; counted '
+    "once, by that row.",
+}
+
+
+@rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
+def core_handed_over(cores: pd.DataFrame) -> Findings:
+    """A core was handed over from one register to another."""
+    pairs = _with_counterparts(cores)
+    here = pairs[_is_handed_over(pairs)]
+    reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
+    return find(
+        here,
+        choose_by(_HANDED, ~here["is_copy"], reinstated),
+        "Close the core in the register that handed it over.",
+    )
+
+
+_ID_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
+    (True,): 'Id "{core_id}" is also used in register "{other_register}", row {other_register_row}, for a core '
+    "{apart_m:.0f} m away.",
+    (False,): 'Id "{core_id}" is also used in register "{other_register}", row {other_register_row}; one of the two '
+    "has no usable position, so they cannot be compared.",
+}
+
+
+@rule("id-in-two-registers", needs=["core_id"], shows=[*_IN_REGISTERS, "x_m", "y_m"])
+def id_in_two_registers(cores: pd.DataFrame) -> Findings:
+    """Two registers use one id for different cores."""
+    # most programmes have one register, and no id of it needs to be compared
+    cores = cores if _has_several_registers(cores) else cores.iloc[:0]
+    table = cores.assign(id=plain_ids(cores["core_id"]), at=np.arange(len(cores)))
+    table = _in_several_registers(table, table["id"])
+    columns = ["id", "same_core", "register_no", "register", "register_row", "x_m", "y_m"]
+    firsts = table.drop_duplicates(["id", "register_no"])[columns]
+    pairs = table.merge(
+        firsts.add_prefix("other_"), left_on="id", right_on="other_id", how="inner", validate="many_to_many"
+    )
+    differ = pairs["register_no"].ne(pairs["other_register_no"]) & pairs["same_core"].ne(pairs["other_same_core"])
+    found = pairs[differ].drop_duplicates("at")
+    found = found.set_axis(cores.index[found["at"]], axis="index").sort_values("at")
+    apart = pd.Series(np.hypot(found["x_m"] - found["other_x_m"], found["y_m"] - found["other_y_m"]), found.index)
+    return find(
+        found,
+        choose_by(_ID_IN_TWO, apart.notna()),
+        "Find out whether these are two cores, and give each an id that no other register uses.",
+        apart_m=apart,
     )

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import Findings, Remedies, find
-from pipeline.audit.limits import Count, Millimetres, Months, Share, months_after
+from pipeline.audit.limits import Count, Millimetres, Months, PositiveMillimetres, Share, months_after
 from pipeline.audit.registry import rule
 
 _MM_PER_M: Final = 1000.0
@@ -21,7 +21,7 @@ class JointLimits:
     """Least pavement between a core and a slab joint or edge; diameter used where none is known."""
 
     min_clear_mm: Millimetres
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class CutAreaLimits:
     """Largest share of a segment's area that may be cut; diameter used where none is known."""
 
     max_share: Share
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.findings import Findings, choose, choose_by, find
-from pipeline.audit.limits import ByWidth, Celsius, LitresPerKilogram, Millimetres, Share, widths_limit
+from pipeline.audit.limits import ByWidth, Celsius, LitresPerKilogram, Millimetres, Share, ShareOrMore, widths_limit
 from pipeline.audit.registry import rule
 
 # registers hold rounded figures; shares that differ by less count as the same
@@ -17,14 +17,14 @@ _ROUNDING: Final = 1e-9
 class GroutShortLimits:
     """Least share of the smallest void that the grout used must fill."""
 
-    min_share: Share
+    min_share: ShareOrMore
 
 
 @dataclass(frozen=True)
 class GroutLongLimits:
     """Largest share of the largest void that the grout used may come to."""
 
-    max_share: Share
+    max_share: ShareOrMore
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.findings import LABELS, Findings, ItemKind, Remedies, find, found_items
-from pipeline.audit.limits import Millimetres
+from pipeline.audit.limits import Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
 from pipeline.contracts import REGISTER_COLUMNS, is_missing
 
@@ -42,7 +42,7 @@ class DiameterLimits:
     """Range of plausible diameters, both ends included."""
 
     min_diameter_mm: Millimetres
-    max_diameter_mm: Millimetres
+    max_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class DepthLimits:
     """Range of plausible depths, both ends included."""
 
     min_depth_mm: Millimetres
-    max_depth_mm: Millimetres
+    max_depth_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)

@@ -10,18 +10,18 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.audit.findings import Findings, Remedies, choose_by, find
-from pipeline.audit.limits import Count, Millimetres
+from pipeline.audit.limits import Count, Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
 
 _MM_PER_M: Final = 1000.0
-_SHOWN: Final = ("core_id", "hole_mm", "same_row", "y_m")
+_SHOWN: Final = ("core_id", "hole_mm", "same_core", "is_copy", "y_m")
 
 
 @dataclass(frozen=True)
 class OverlapLimits:
     """Diameter used where none is known."""
 
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class ClearanceLimits:
     """Least pavement between two cores; diameter used where none is known."""
 
     min_clear_mm: Millimetres
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class ClusterLimits:
 
     max_cores: Count
     min_clear_mm: Millimetres
-    nominal_diameter_mm: Millimetres
+    nominal_diameter_mm: PositiveMillimetres
 
 
 def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimetres) -> pd.DataFrame:
@@ -53,9 +53,9 @@ def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimet
     points = shapely.points(x, y)
     reach = (diameter.max(initial=0.0) + wanted.max(initial=0.0)) / _MM_PER_M
     one, other = shapely.STRtree(points).query(shapely.box(x - reach, y - reach, x + reach, y + reach))
-    same = cores["same_row"].to_numpy()
-    # a row recorded twice is a finding of its own
-    apart = same[one] != same[other]
+    same, is_copy = cores["same_core"].to_numpy(), cores["is_copy"].to_numpy()
+    # a core recorded twice is a finding of its own, and is a neighbour only where it is counted
+    apart = (same[one] != same[other]) & ~is_copy[other]
     one, other = one[apart], other[apart]
     centres = shapely.distance(points[one], points[other]) * _MM_PER_M
     # coordinates of this size hold no more than a hundredth of a millimetre
@@ -131,8 +131,8 @@ def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
 def cores_clustered(cores: pd.DataFrame, limits: ClusterLimits) -> Findings:
     """More cores lie close together, each near the next, than may be reinstated."""
     pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)
-    # a row recorded twice is one core
-    _, core_of = np.unique(cores["same_row"].to_numpy(), return_inverse=True)
+    # a core recorded twice is one core
+    _, core_of = np.unique(cores["same_core"].to_numpy(), return_inverse=True)
     ends = (core_of[pairs["core"].to_numpy()], core_of[pairs["other"].to_numpy()])
     links = coo_array((np.ones(len(pairs), dtype=bool), ends), shape=(len(cores), len(cores)))
     _, group = connected_components(links, directed=False)

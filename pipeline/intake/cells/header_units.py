@@ -123,6 +123,9 @@ def _understood(written: str, dimension: str) -> HeaderUnit | None:
 def _is_certain(written: str, before: str, dimension: str) -> bool:
     """Return whether a unit after a mere blank is one."""
     plain = plain_spelling(written)
+    if re.search(r"(?:\b(?:or|and)|&)$", before.rstrip(), re.IGNORECASE):
+        # "mm or inches" leaves open which
+        return False
     if plain in _CERTAIN_ALONE or len(plain) >= _LETTERS_OF_A_WORD or ambiguous_units(plain, dimension):
         return before.count('"') == 0
     words = [word for word in re.findall(r"[^\W\d_]+", before.casefold()) if word not in _PARTICIPLES]

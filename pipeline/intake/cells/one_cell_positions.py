@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 import pandas as pd
 
 from pipeline.contracts import no_text
-from pipeline.intake.cells.coordinates import tidied
+from pipeline.intake.cells.coordinates import matched, tidied
 
 __all__ = ["Halves", "split_positions"]
 
@@ -43,8 +43,8 @@ _LETTERED: Final = (
     (rf"(?i:{_UP})\s*(?P<a>.+?){_APART}(?i:{_ACROSS})\s*(?P<b>.+)", "y x"),
     (rf"(?i:{_ACROSS})\s*(?P<a>.+?){_APART}(?i:{_UP})\s*(?P<b>.+)", "x y"),
     # letters before both or after both; in "40.77 N 111.90 W" the N belongs to what is before it
-    (rf"(?P<a>[^NSEWnsew]+[NSns])(?![a-z]){_APART}(?P<b>[^NSEWnsew]+[EWew])", "y x"),
-    (rf"(?P<a>[^NSEWnsew]+[EWew])(?![a-z]){_APART}(?P<b>[^NSEWnsew]+[NSns])", "x y"),
+    (rf"(?P<a>[^NSEWnsew]+[NSns]){_APART}(?P<b>[^NSEWnsew]+[EWew])", "y x"),
+    (rf"(?P<a>[^NSEWnsew]+[EWew]){_APART}(?P<b>[^NSEWnsew]+[NSns])", "x y"),
     (rf"(?P<a>[NSns][^NSEWnsew]+?){_APART}(?P<b>[EWew][^NSEWnsew]+)", "y x"),
     (rf"(?P<a>[EWew][^NSEWnsew]+?){_APART}(?P<b>[NSns][^NSEWnsew]+)", "x y"),
 )  # fmt: skip
@@ -89,15 +89,16 @@ def split_positions(text: pd.Series, decimal: str | None, *, is_degrees: bool) -
         left = cells[first.isna() & cells.notna()]
         if not len(left):
             return
-        parts = left.str.extract(rf"^{pattern}$").dropna(subset=["a", "b"])
+        parts = matched(left, pattern).dropna(subset=["a", "b"])
         first.loc[parts.index], second.loc[parts.index] = parts["a"].str.strip(), parts["b"].str.strip()
         if settled:
             order.loc[parts.index] = settled
         if "srid" in parts:
             srid.loc[parts.index] = parts["srid"]
 
-    for pattern, settled in _LETTERED:
-        split(pattern, settled)
+    if cells.str.contains("[A-Za-z]").any():
+        for pattern, settled in _LETTERED:
+            split(pattern, settled)
     # "40,77" is one number with a decimal comma, or two whole ones
     unclear = cells.str.fullmatch(r"[+-]?[0-9]+,[0-9]+").eq(True)
     cells = cells.mask(

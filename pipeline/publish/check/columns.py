@@ -17,7 +17,9 @@ _ORIGINS: Final = {
     "units row": "check.from_units_row",
     "column name": "check.from_column_name",
 }
-_DIGITS: Final = 4
+_DIGITS: Final = 3
+# from here on numbers are shown to the unit
+_WHOLE: Final = 1000
 # more than this share of unreadable cells is shown as a fault of the column
 _MISREAD: Final = 0.05
 
@@ -49,7 +51,7 @@ def cell_shown(cell: Cell, facts: RegisterFacts, voice: Voice) -> str:
     """Return a cell in quotation marks, and where it is; the file is named where the register has several."""
     where = voice.say("check.line" if cell.is_line else "check.row", place=str(cell.place))
     if len(facts.files) > 1:
-        where = voice.say("check.in_file", file=voice.own(cell.file), where=where)
+        where = voice.say("check.in_file", file=voice.own(cell.file_name), where=where)
     return voice.say("check.cell", text=voice.own(cell.text), where=where)
 
 
@@ -86,7 +88,7 @@ def _value(value: float | pd.Timestamp, column: ColumnFacts, voice: Voice) -> st
     """Return a date as the language writes it, or a number with the unit of the contract."""
     if isinstance(value, pd.Timestamp):
         return voice.words.day(value.date())
-    number = voice.words.measure(float(f"{value:.{_DIGITS}g}"))
+    number = voice.words.measure(float(f"{value:.{_DIGITS}g}") if abs(value) < _WHOLE else round(value))
     return voice.say("check.measure", number=number, unit=column.column.shown_unit) if column.column.unit else number
 
 

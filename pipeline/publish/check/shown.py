@@ -32,6 +32,7 @@ def check_shown(checked: Checked, voice: Voice) -> dict[str, Any]:
         "lacking": _lacking(checked, voice),
         "notices": [voice.own_long(notice) for notice in checked.notices],
         "measured": _measured(checked, voice),
+        "cores": _cores(checked, voice),
     }
 
 
@@ -198,6 +199,16 @@ def _input(name: str, voice: Voice) -> str:
         return voice.own(voice.words.translated(_LABELS[name]))
     section, _, column = name.partition(".")
     return voice.own(f"{section}.columns.{column}") if column else voice.say("check.layer", name=name)
+
+
+def _cores(checked: Checked, voice: Voice) -> str:
+    """Return how many cores the rows of all registers are; empty where an audit would refuse them."""
+    if checked.inputs is None:
+        return ""
+    copies = int(checked.inputs.cores["is_copy"].sum())
+    within = sum(facts.copies for facts in checked.registers)
+    rows = len(checked.inputs.cores)
+    return voice.say("check.cores", rows=rows, n=rows - copies, within=within, across=max(copies - within, 0))
 
 
 def _measured(checked: Checked, voice: Voice) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.contracts import (
     CORE_COLUMNS,
+    DATES_UNDERSTOOD,
     HANDED_ALWAYS,
     INTAKE_TABLES,
     REGISTER_COLUMNS,
@@ -24,20 +25,19 @@ from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
-from pipeline.publish.tables import write_csv
+from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.readback.packs import MANIFEST
 from pipeline.results import RunResult
 
 __all__ = ["handed_cores", "handed_findings", "write_handover"]
 
 _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
+# columns of the register that the table of cores has from every register, rounded
+_ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
 # columns of the road layer that a map needs; the others are kept back
 _OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
 # what a road authority must know of a rule; how many cores it could assess is internal
 _OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
-# a day, and a minute with its offset, by ISO 8601
-_DAY: Final = "%Y-%m-%d"
-_MINUTE: Final = "%Y-%m-%dT%H:%M%z"
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
@@ -48,24 +48,13 @@ def handed_cores(result: RunResult) -> pd.DataFrame:
     """
     handed: dict[str, pd.Series] = {"row": result.table["row"]}
     for name in result.settings.handover.columns:
-        if name in result.table and (name in CORE_COLUMNS or name not in _OF_REGISTER):
+        if name in _OF_REGISTER and name not in _ALWAYS_THERE:
+            if _OF_REGISTER[name].name in result.inputs.register.present:
+                cells = result.cores[_OF_REGISTER[name].name]
+                handed[name] = iso_texts(cells) if _OF_REGISTER[name].kind == "instant" else cells
+        elif name in result.table:
             handed[name] = result.table[name]
-        elif name in _OF_REGISTER and _OF_REGISTER[name].name in result.inputs.register.present:
-            cells = result.cores[_OF_REGISTER[name].name]
-            handed[name] = _iso(cells) if _OF_REGISTER[name].kind == "instant" else cells
     return pd.DataFrame(handed)
-
-
-def _iso(instants: pd.Series) -> pd.Series:
-    """Return days where no time of day was written, else minutes with the zone; midnight counts as none."""
-    # a million cores were reinstated on some thousand days: each is written once
-    codes, different = pd.factorize(instants)
-    once = pd.Series(different)
-    is_timed = ~once.dt.normalize().eq(once)
-    texts = once.dt.strftime(_DAY).astype("str")
-    # an offset is written with a colon
-    texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)
-    return pd.Series(texts.reindex(codes).to_numpy(), instants.index, dtype="str")
 
 
 def rules_kept_back(result: RunResult) -> set[str]:
@@ -150,8 +139,9 @@ def _identity(
         "as_of": result.as_of.isoformat(),
         "run": run,
         "crs": view.crs,
-        "cores": len(cores),
-        **{status: int(cores["status"].eq(status).sum()) for status in STATUSES},
+        "rows": len(cores),
+        "cores": len(view.cores),
+        **{status: int(view.cores["status"].eq(status).sum()) for status in STATUSES},
         "unplaced": view.unplaced,
         "left_out_by_where": result.account["left_out_by_where"],
         "diameter_is": result.settings.diameter_is,
@@ -176,6 +166,8 @@ def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataF
 
 def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) -> MapInput:
     """Return the map of what is handed over; it is given no other column, so it cannot hold one."""
+    cores = cores[cores["copy_of"].isna()]
+    findings = findings[findings["row"].isin(cores["row"])]
     days = {name: cores[name].str.slice(0, 10) for name in ("opened_on", "reinstated_at") if name in cores}
     shown = cores.assign(**days)
     if STREET_RECORDED in cores:

@@ -13,7 +13,7 @@ from pipeline.publish.pages.charts import over_time
 from pipeline.publish.record import as_json, record
 from pipeline.publish.report.names import place_name
 from pipeline.publish.words import Words
-from pipeline.readback.runs import Run, register_text
+from pipeline.readback.runs import Run, reinstatement_text
 from pipeline.results import RunResult
 
 __all__ = ["change_words", "changes_between", "changes_shown", "since_last_run", "trend_shown"]
@@ -41,7 +41,7 @@ def since_last_run(result: RunResult, words: Words) -> dict[str, Any]:
 
 def changes_between(before: Run, after: Run) -> Changes:
     """Return the changes between two runs as they were read."""
-    sides = [Side(run.cores, run.findings, register_text(run, "reinstated_at")) for run in (before, after)]
+    sides = [Side(run.cores, run.findings, reinstatement_text(run)) for run in (before, after)]
     return compare(*sides)
 
 

@@ -26,14 +26,15 @@ _LONGEST_FINDING: Final = 220
 def first_page(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the template of the first page."""
     counts = {status: result.account[status] for status in _STATUSES}
-    cores_read = max(result.account["rows_read"], 1)
+    cores_read = max(result.account["cores"], 1)
     return {
         "status_bar": status_bar(counts, "all-cores", words),
         "statuses": [
             {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}
             for status, count in counts.items()
         ],
-        "need_action": _need_action(result.cores, words),
+        "no_reinstatement": _no_reinstatement(result, words),
+        "need_action": _need_action(result.counted_cores, words),
         "materials_needed": _materials_needed(result, words),
         "total_cost": _total_cost(result, words),
         "ordered_cores": result.orders.cores,
@@ -42,6 +43,16 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
         "worst": _act_first(result, words),
         "not_run": _not_run(result, words),
     }
+
+
+def _no_reinstatement(result: RunResult, words: Words) -> list[Markup]:
+    """Return a sentence for each register without a column for the reinstatement date."""
+    registers = result.counted_cores["register"]
+    without = registers[~registers.isin(result.inputs.register.kept.get("reinstated_at", frozenset()))]
+    return [
+        words.say("first.no_reinstatement", register=words.own(name, LONGEST_NAME), n=int(count))
+        for name, count in without.value_counts(sort=False).items()
+    ]
 
 
 def _need_action(cores: pd.DataFrame, words: Words) -> list[Markup]:
@@ -116,7 +127,7 @@ def amount(line: dict[Any, Any], words: Words) -> Markup:
 
 def _act_first(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return the rules to act on first: failures before checks, then by number of cores, then by name."""
-    rules, found = result.audit.rules, result.audit.findings
+    rules, found = result.audit.rules, result.counted_findings
     to_act_on = rules[rules["severity"].isin(_TO_ACT_ON) & rules["found"].gt(0)]
     ranked = to_act_on.assign(order=to_act_on["severity"].map(_TO_ACT_ON.index)).sort_values(
         ["order", "found", "rule"], ascending=[True, False, True]

@@ -6,10 +6,10 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.rates import FEWEST
-from pipeline.contracts import shown_unit
+from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
 from pipeline.publish.pages.charts import curves
-from pipeline.publish.report.names import column_label
+from pipeline.publish.report.names import LONGEST_NAME, column_label
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -44,6 +44,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
             }
             for file in inputs.files
         ],
+        "registers": _registers(result, words),
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.diameter_is,
         "units": _units(inputs.register.units, words),
@@ -69,6 +70,31 @@ def _units(units: dict[str, dict[str, str]], words: Words) -> list[tuple[Markup,
     return [
         (column_label(name, words) or words.own(name), words.own(" / ".join(found)))
         for name, found in sorted(together.items())
+    ]
+
+
+def _registers(result: RunResult, words: Words) -> list[dict[str, Any]]:
+    """Return what each register holds: rows, cores counted, rows set aside, and the columns it keeps."""
+    rows = result.cores["register"].value_counts(sort=False)
+    cores = result.counted_cores["register"].value_counts()
+    set_aside = result.inputs.register.set_aside["register"].value_counts()
+    kept = {
+        name: [
+            column_label(column.name, words)
+            for column in REGISTER_COLUMNS
+            if name in result.inputs.register.kept.get(column.name, ())
+        ]
+        for name in rows.index
+    }
+    return [
+        {
+            "register": words.own(name, LONGEST_NAME),
+            "rows": words.number(count),
+            "cores": words.number(int(cores.get(name, 0))),
+            "set_aside": words.number(int(set_aside.get(name, 0))),
+            "kept": Markup(", ").join(label for label in kept[name] if label is not None),
+        }
+        for name, count in rows.items()
     ]
 
 
@@ -111,7 +137,7 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
 
 def _confidence(result: RunResult, words: Words) -> dict[str, Any]:
     """How many cores each threshold of confidence would flag."""
-    known = {name: result.cores[column].dropna() for name, column in _CONFIDENCES.items()}
+    known = {name: result.counted_cores[column].dropna() for name, column in _CONFIDENCES.items()}
     if not any(len(confidence) for confidence in known.values()):
         return {"curve": None, "confidence_rows": []}
     counts = pd.DataFrame(

@@ -8,7 +8,7 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.contracts import SEVERITIES
 from pipeline.intervals import true_rates
-from pipeline.publish.report.names import column_label, place_name
+from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
 from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -25,7 +25,7 @@ _MOST_NOTICES: Final = 40
 
 def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the templates of rules, examples and gaps."""
-    rules, findings = result.audit.rules, result.audit.findings
+    rules, findings = result.audit.rules, result.counted_findings
     order = rules["severity"].map(SEVERITIES.index)
     ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
     rows = _rule_rows(ranked, words)
@@ -70,7 +70,7 @@ def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
 def _examples(result: RunResult, rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     """Return for each rule its first cores with their findings."""
     places = result.table.set_index("row")[["district", "street"]]
-    findings = result.audit.findings
+    findings = result.counted_findings
     mine = findings[findings["rule"].isin(rules["rule"])]
     shown = mine[mine.groupby("rule").cumcount().lt(mine["severity"].map(_EXAMPLES).astype("int64"))].join(
         places, on="row"
@@ -110,7 +110,11 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "evidence": [
             row
-            | {"label": column_label(row["input"], words), "rules": _short_list(str(row["rules"]).split(", "), words)}
+            | {
+                "label": column_label(row["input"], words),
+                "rules": _short_list(str(row["rules"]).split(", "), words),
+                "reasons": _reasons(row, words),
+            }
             for row in useful.head(_MOST_INPUTS).to_dict("records")
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),
@@ -123,10 +127,17 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
     }
 
 
+def _reasons(row: dict[Any, Any], words: Words) -> list[Markup]:
+    """Return why an input is missing: registers have no column for it, or it is not filled in."""
+    of_all = {"not_kept": int(row["not_kept"]), "left_empty": int(row["left_empty"])}
+    registers = words.own(row["registers"], LONGEST_NAME)
+    return [words.say(f"gaps.{name}", n=n, registers=registers) for name, n in of_all.items() if n]
+
+
 def _unplaced(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return the first cores that are not on the map, each with the finding that says why."""
-    unplaced = result.table[result.cores["x_m"].isna().to_numpy()]
-    findings = result.audit.findings
+    unplaced = result.counted_table[result.counted_cores["x_m"].isna().to_numpy()]
+    findings = result.counted_findings
     findings = findings[findings["rule"].str.startswith("position-") & findings["severity"].ne("note")]
     why = findings.drop_duplicates("row").set_index("row")["message"]
     return [

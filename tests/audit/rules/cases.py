@@ -64,7 +64,16 @@ def apply_rule(slug: str, cores) -> tuple[Wording | None, bool]:
 def sentence(slug: str, change: dict | pd.DataFrame) -> str | None:
     """Return what one rule says about a core that differs from a sound one, or about the first core of a frame."""
     wording, _ = apply_rule(slug, cores_like(change) if isinstance(change, dict) else change)
-    if wording is None:
-        return None
-    found = pd.DataFrame({"row": [1], "core_id": "", "rule": slug, "severity": ""})
+    return None if wording is None else _message(slug, wording, 1)
+
+
+def sentence_of(slug: str, cores: pd.DataFrame, row: int) -> str:
+    """Return what one rule says about a core of a frame that it found."""
+    bound = bound_rule(slug)
+    found = bound.find(cores, bound.assessed(cores), AuditContext(pd.Timestamp(AS_OF), 15.0))
+    return _message(slug, found.worded(state_of(cores), cores["row"]), row)
+
+
+def _message(slug: str, wording: Wording, row: int) -> str:
+    found = pd.DataFrame({"row": [row], "core_id": "", "rule": slug, "severity": ""})
     return finding_table(found, {slug: wording}, _english("en"))["message"].item()

@@ -1,9 +1,11 @@
 """Rules on rows and ids."""
 
 from pipeline.audit import audit
-from tests.audit.frames import AS_OF, SOUND, frame
-from tests.audit.rules.cases import Case, bound_rule, sentence
+from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
+from tests.audit.rules.cases import Case, bound_rule, sentence, sentence_of
 
+# a core of a second register
+_SOUTH = {"register": "south", "register_no": 1, "register_row": 7}
 CASES = {
     "id-missing": Case(
         breach={"core_id": None},
@@ -18,8 +20,29 @@ CASES = {
     ),
     "row-duplicated": Case(
         breach={"same_row": 1},
-        says="The same row appears 2 times; its materials are counted once. Delete the copies, or record what sets the cores apart.",
+        says="The same row appears 2 times; it is counted once. Delete the copies, or record what sets the cores apart.",
         passes={"same_row": 0},
+    ),
+    "core-in-two-registers": Case(
+        breach={**_SOUTH, "same_core": 1, "depth_mm": 250.0},
+        says='Also in register "north", row 1, with another value for: Depth; counted once, by this row. '
+        "Find out which register is right, and keep the core in that one.",
+        passes=_SOUTH,
+        missing={"core_id": None},
+    ),
+    "core-handed-over": Case(
+        breach={**_SOUTH, "same_core": 1, "backfilled_on": "2026-09-10"},
+        says='Taken over from register "north", row 1, which has earlier dates; counted once, by this row. '
+        "Close the core in the register that handed it over.",
+        passes={**_SOUTH, "same_core": 1},
+        missing={"core_id": None},
+    ),
+    "id-in-two-registers": Case(
+        breach={**_SOUTH, "core_id": "a-2"},
+        says='Id "a-2" is also used in register "north", row 1, for a core 100 m away. '
+        "Find out whether these are two cores, and give each an id that no other register uses.",
+        passes=_SOUTH,
+        missing={"core_id": None},
     ),
     "row-ragged": Case(
         breach={"ragged": "9 fields where the header has 8"},
@@ -46,3 +69,75 @@ def test_a_row_written_twice_is_no_duplicated_id():
 
 def test_an_id_is_quoted_as_it_is_written():
     assert sentence("id-duplicated", {"core_id": "a-2"}).startswith('Id "a-2" is used on 2 different rows.')
+
+
+def test_an_id_used_in_two_registers_is_no_duplicated_id():
+    assert _found("id-duplicated", SOUND, {**SOUND, **_SOUTH}) == []
+
+
+def _messages(slug, *cores):
+    """What a rule says of rows that are one core: by row."""
+    return {row: sentence_of(slug, frame(*cores), row) for row in _found(slug, *cores)}
+
+
+def test_both_rows_of_a_core_in_two_registers_name_each_other_and_the_one_that_is_counted():
+    rows = {**SOUND, "same_core": 4, "register_row": 3}, {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True}
+    said = _messages("core-in-two-registers", *rows)
+    assert said[1].startswith(
+        'Also in register "south", row 7, with the same sizes and dates; counted once, by this row.'
+    )
+    assert said[2].startswith(
+        'Also in register "north", row 3, with the same sizes and dates; counted once, by that row.'
+    )
+    assert _messages("core-handed-over", *rows) == {}
+
+
+def test_what_both_registers_have_and_differs_is_listed():
+    first = {**SOUND, "same_core": 4, "diameter_mm": None}
+    second = {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True, "depth_mm": 201.0, "opened_on": "2026-09-08"}
+    said = _messages("core-in-two-registers", first, second)
+    assert "with another value for: Depth" in said[1]
+    assert "Opened; counted once" in said[1]
+    assert "Diameter" not in said[1]
+
+
+def test_a_core_reinstated_in_one_register_and_open_in_the_other_was_handed_over():
+    left = {**SOUND, "same_core": 4, "is_copy": True}
+    taken = {**SOUND, **REINSTATED, **_SOUTH, "same_core": 4}
+    said = _messages("core-handed-over", left, taken)
+    assert said[1].startswith('Handed over: reinstated in register "south", row 7; counted once, by that row.')
+    assert said[2].startswith(
+        'Taken over from register "north", row 1, where it is still open; counted once, by this row.'
+    )
+    assert _found("core-in-two-registers", left, taken) == []
+
+
+def test_a_core_handed_over_with_another_size_is_reported_for_both():
+    left = {**SOUND, "same_core": 4, "is_copy": True, "depth_mm": 150.0}
+    taken = {**SOUND, **REINSTATED, **_SOUTH, "same_core": 4}
+    assert _found("core-handed-over", left, taken) == _found("core-in-two-registers", left, taken) == [1, 2]
+
+
+def test_a_core_reinstated_in_both_registers_was_not_handed_over():
+    one = {**SOUND, **REINSTATED, "same_core": 4}
+    other = {**one, **_SOUTH, "reinstated_at": "2026-09-20", "is_copy": True}
+    assert _found("core-handed-over", one, other) == []
+    assert "another value for: Reinstated" in _messages("core-in-two-registers", one, other)[1]
+
+
+def test_of_three_registers_each_row_names_the_one_that_is_counted():
+    east = {**SOUND, "register": "east", "register_no": 2, "register_row": 9, "same_core": 4, "is_copy": True}
+    said = _messages(
+        "core-in-two-registers", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **_SOUTH, "same_core": 4}, east
+    )
+    assert ['"south"' in said[1], '"north"' in said[2], '"south"' in said[3]] == [True] * 3
+
+
+def test_rows_that_are_one_core_share_no_clashing_id():
+    assert _found("id-in-two-registers", {**SOUND, "same_core": 4}, {**SOUND, **_SOUTH, "same_core": 4}) == []
+
+
+def test_an_id_that_clashes_without_a_position_is_reported_without_a_distance():
+    said = _messages("id-in-two-registers", SOUND, {**SOUND, **_SOUTH, "x_m": None, "y_m": None})
+    assert "one of the two has no usable position" in said[1]
+    assert "one of the two has no usable position" in said[2]

@@ -89,6 +89,14 @@ def test_a_copy_of_a_row_makes_no_cluster():
     assert _found("cores-clustered", *pair, pair[0]).empty
 
 
+def test_a_core_in_two_registers_is_no_pair_and_a_neighbour_only_where_it_is_counted():
+    """Counted at x = 0; its other row, at 5 m, overlaps a third core there only by that register's position."""
+    counted, copy = {"x_m": 0.0, "same_core": 4}, {"x_m": 5.0, "same_core": 4, "is_copy": True}
+    third = {"x_m": 5.2, "core_id": "A-3"}
+    assert _found("cores-overlap", counted, copy)["row"].tolist() == []
+    assert _found("cores-overlap", counted, copy, third)["row"].tolist() == [2]
+
+
 def test_cores_without_a_position_have_no_neighbours():
     assert _found("cores-overlap", {"x_m": None}, {"x_m": None}).empty
     assert len(cores_like({})) == 2

@@ -44,7 +44,9 @@ def test_a_word_that_ends_a_header_is_no_unit(header, wanted):
     assert header_unit(header, wanted) is None
 
 
-@pytest.mark.parametrize("header", ["Dia in/mm", "Depth (in or mm)", "Depth (mm) [in]"])
+@pytest.mark.parametrize(
+    "header", ["Dia in/mm", "Depth (in or mm)", "Depth (mm) [in]", "Size in mm or inches", "Depth mm & in"]
+)
 def test_a_header_with_two_units_states_neither(header):
     assert header_unit(header, "mm") is None
 

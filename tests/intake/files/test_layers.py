@@ -1,7 +1,8 @@
-"""Map layers as files: which layer, which columns, which rows, and what a file is known by."""
+"""Map layers as files: which layer, which columns, which rows, and the sum of what was read."""
 
 import hashlib
 import sqlite3
+import warnings
 import zipfile
 from contextlib import closing
 
@@ -12,9 +13,9 @@ import pyogrio
 import pytest
 import shapely
 
-from pipeline.errors import InputError
-from pipeline.intake.files.layers import fingerprint, read_raw
-from pipeline.programme.settings import Layer
+from pipeline.errors import InputError, SettingsError
+from pipeline.intake.files.layers import read_raw
+from pipeline.programme.settings import Cores, Layer
 
 _FRAME = gpd.GeoDataFrame(
     {"id": ["a", "b", "c"], "width": pd.array([7, None, 9], dtype="Int64"), "Name": ["Quay", "", None]},
@@ -65,7 +66,8 @@ def test_a_condition_that_selects_nothing_is_refused_with_what_there_is(roads):
 def test_of_several_layers_one_has_to_be_named(roads):
     _FRAME.to_file(roads / "roads.gpkg", layer="lanes")
     with pytest.raises(
-        InputError, match=r"the file has 2 layers \(.*\); expected one\. Give its name in roads\.layer\."
+        InputError,
+        match=r"the file has 2 layers \(roads with id, width, Name; lanes with id, width, Name\); expected one\. Give its",
     ):
         _read(roads, "roads.gpkg")
     assert len(_read(roads, "roads.gpkg", layer="lanes").frame) == 3
@@ -153,31 +155,57 @@ def test_parquet_comes_with_or_without_geometry_and_a_named_index_is_a_column(tm
         _read(tmp_path, "empty.parquet")
 
 
-_OSM = """<?xml version="1.0"?><osm version="0.6">
-<node id="1" lat="44.8" lon="-82.2" version="1"/><node id="2" lat="44.81" lon="-82.2" version="1"/>
-<way id="9" version="1"><nd ref="1"/><nd ref="2"/><tag k="highway" v="residential"/><tag k="name" v="Quay"/>
-<tag k="lanes:note" v="two"/></way></osm>"""
+def test_the_sum_is_that_of_what_was_read(roads):
+    expected = hashlib.sha256((roads / "roads.gpkg").read_bytes()).hexdigest()
+    assert _read(roads, "roads.gpkg").sha256 == expected
+    (roads / "cores.csv").write_bytes(b"id\n1\n")
+    table = read_raw(Cores(path="cores.csv"), roads, "cores", None)
+    assert table.sha256 == hashlib.sha256(b"id\n1\n").hexdigest()
 
 
-def test_keys_of_an_openstreetmap_extract_are_columns_when_the_programme_names_them(tmp_path):
-    (tmp_path / "roads.osm").write_text(_OSM, encoding="utf-8")
-    keys = {"columns": {"street": "name", "road_class": "lanes:note"}, "layer": "lines"}
-    table = _read(tmp_path, "roads.osm", ["name", "lanes:note", "osm_id"], **keys)
-    assert table.frame[["name", "lanes:note", "osm_id"]].to_numpy().tolist() == [["Quay", "two", "9"]]
+def test_a_file_that_is_replaced_while_it_is_read_is_refused(roads, monkeypatch):
+    """The other file is read, or the first: either way the sum would be of the wrong one for some."""
+    read = pyogrio.read_dataframe
+
+    def read_slowly(*args, **keys):
+        frame = read(*args, **keys)
+        _FRAME.iloc[:1].to_file(roads / "other.gpkg", layer="roads")
+        (roads / "other.gpkg").replace(roads / "roads.gpkg")
+        return frame
+
+    monkeypatch.setattr(pyogrio, "read_dataframe", read_slowly)
+    with pytest.raises(InputError, match=r"^roads\.gpkg: the file changed while it was read"):
+        _read(roads, "roads.gpkg")
 
 
-def test_a_file_is_known_by_the_sum_of_its_bytes(tmp_path):
-    (tmp_path / "a.csv").write_bytes(b"id\n1\n")
-    assert fingerprint(tmp_path / "a.csv") == hashlib.sha256(b"id\n1\n").hexdigest()
+def test_a_condition_that_is_more_than_one_is_refused_before_the_file_is_opened(tmp_path):
+    with pytest.raises(SettingsError, match=r"^roads\.where: found .*';' is not allowed in one\. Correct it\.$"):
+        _read(tmp_path, "nowhere.gpkg", where=f"1 = 1; VACUUM INTO '{tmp_path / 'x'}'")
+    assert list(tmp_path.iterdir()) == []
 
 
-def test_of_a_shapefile_and_a_folder_every_part_counts_in_the_order_of_names(tmp_path):
-    for name, content in (("a.shp", b"1"), ("a.dbf", b"2"), ("b.shp", b"3")):
-        (tmp_path / name).write_bytes(content)
+def test_messages_name_the_file_as_the_programme_does(tmp_path):
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "deep" / "roads.geojson").write_text("not a map", encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        _read(tmp_path, "deep/roads.geojson")
+    assert str(tmp_path) not in str(error.value)
 
-    def of(*contents):
-        return hashlib.sha256(b"".join(hashlib.sha256(one).digest() for one in contents)).hexdigest()
 
-    assert fingerprint(tmp_path / "a.shp") == of(b"2", b"1")
-    assert fingerprint(tmp_path / "b.shp") == hashlib.sha256(b"3").hexdigest()
-    assert fingerprint(tmp_path) == of(b"2", b"1", b"3")
+def test_a_warning_names_the_file_as_the_programme_does(roads, monkeypatch):
+    def list_layers(path):
+        warnings.warn(f"{path} and {path.parent / 'roads.idx'} are odd; use a keyword", RuntimeWarning, stacklevel=1)
+        return [["roads", "LineString"]]
+
+    monkeypatch.setattr(pyogrio, "list_layers", list_layers)
+    assert _read(roads.parent, f"{roads.name}/roads.gpkg").notices == [
+        f"{roads.name}/roads.gpkg: {roads.name}/roads.gpkg and {roads.name}/roads.gpkg are odd."
+    ]
+
+
+@pytest.mark.parametrize(
+    "kind", ["TIN Z (((0 0 0,0 0 1,0 1 0,0 0 0)))", "TRIANGLE ((0 0,0 1,1 1,0 0))", "POLYGON ((0 0,1 1))"]
+)
+def test_a_geometry_that_cannot_be_built_counts_as_missing(tmp_path, kind):
+    (tmp_path / "roads.csv").write_text(f'id,WKT\na,"{kind}"\nb,POINT M (1 2 3)\n', encoding="utf-8")
+    assert shapely.is_missing(_read(tmp_path, "roads.csv").geometry).tolist() == [True, False]

@@ -18,7 +18,7 @@ def test_a_measure_has_its_range_with_the_cells_at_its_ends():
     assert diameter["header"] == "dia"
     assert diameter["read"] == "all 3"
     assert diameter["unit"] == "mm (programme)"
-    assert diameter["values"] == "300 mm (“300”, line 6) to 457.2 mm (“18 in”, line 5); median 450 mm"
+    assert diameter["values"] == "300 mm (“300”, line 6) to 457 mm (“18 in”, line 5); median 450 mm"
 
 
 def test_cells_that_cannot_be_read_are_shown_with_where_they_are():
@@ -43,7 +43,7 @@ def test_texts_are_counted_and_the_commonest_shown():
 
 
 def test_a_cell_of_several_files_has_the_name_of_its_file():
-    parts = register_of(rows(1, dia="300"), path="06.xlsx"), register_of(rows(1, dia="450"), path="07.xlsx")
+    parts = register_of(rows(1, dia="300"), path="a/06.xlsx"), register_of(rows(1, dia="450"), path="a/07.xlsx")
     assert "300 mm (“300”, 06.xlsx, row 4) to 450 mm (“450”, 07.xlsx, row 4)" in _shown(*parts)["Diameter"]["values"]
 
 

@@ -4,13 +4,9 @@ from types import SimpleNamespace
 
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS
-from pipeline.publish.handover.contents import _iso, handed_cores, handed_findings, rules_kept_back
-
-ZONE = "America/Toronto"
+from pipeline.publish.handover.contents import handed_cores, handed_findings, rules_kept_back
 
 
 def _result(columns, *, present=("street", "crew"), reveals=None):
@@ -41,6 +37,10 @@ def test_a_column_that_the_register_does_not_keep_is_left_out():
     assert list(handed_cores(_result(["remarks", "cover_m"]))) == ["row", *HANDED_ALWAYS]
 
 
+def test_a_date_that_the_register_does_not_keep_is_left_out_though_the_table_has_a_column_for_it():
+    assert list(handed_cores(_result(["opened_on"]))) == ["row", *HANDED_ALWAYS]
+
+
 @pytest.mark.parametrize(
     ("reveals", "kept_back"),
     [
@@ -61,31 +61,3 @@ def test_a_rule_is_kept_back_for_any_column_that_is(reveals, kept_back):
         assert pd.isna(handed.loc[slug, "evidence"]) == (slug in kept_back)
     # the findings themselves stay: their number is part of the account
     assert len(handed) == 2
-
-
-@pytest.mark.parametrize(
-    ("written", "handed"),
-    [
-        ("2026-08-03", "2026-08-03"),
-        ("2026-08-03 14:05", "2026-08-03T14:05-04:00"),
-        # winter time
-        ("2026-12-03 14:05", "2026-12-03T14:05-05:00"),
-        # midnight counts as no time of day
-        ("2026-08-03 00:00", "2026-08-03"),
-    ],
-)
-def test_dates_are_handed_over_by_iso_8601_with_a_time_only_where_one_was_written(written, handed):
-    instants = pd.Series(pd.to_datetime([written, None]).tz_localize(ZONE), index=[7, 3])
-    texts = _iso(instants)
-    assert texts.index.tolist() == [7, 3]
-    assert texts[7] == handed
-    assert pd.isna(texts[3])
-
-
-@settings(deadline=None, max_examples=30)
-@given(st.lists(st.datetimes(pd.Timestamp("2020-01-01"), pd.Timestamp("2030-01-01")), min_size=1, max_size=6))
-def test_a_handed_date_can_be_read_back_to_its_minute(moments):
-    instants = pd.Series(pd.to_datetime(moments, utc=True).tz_convert(ZONE).floor("min"))
-    back = [pd.Timestamp(text) for text in _iso(instants)]
-    local = [moment if moment.tz is None else moment.tz_convert(ZONE).tz_localize(None) for moment in back]
-    assert local == instants.dt.tz_localize(None).tolist()

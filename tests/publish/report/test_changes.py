@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.history import KINDS
-from pipeline.intake.files.layers import fingerprint
+from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.pages import page
 from pipeline.publish.report.changes import changes_between, changes_shown
 from pipeline.publish.report.report import draw_report

@@ -175,3 +175,29 @@ def test_a_filter_that_excludes_rows_is_reported(demo, first):
     register = replace(demo.inputs.register, rows_in_file=403)
     page = first_page_of(draw_report(replace(demo, inputs=replace(demo.inputs, register=register))))
     assert "filter excludes 3 of 403 rows in the register." in page
+
+
+def test_rows_that_repeat_a_core_and_rows_set_aside_are_reported(demo, first):
+    # the demo writes two rows twice
+    assert "2 of 400 rows repeat a core that another row counts." in first
+    assert "set aside" not in first
+    total = pd.DataFrame({"register": ["cores"], "file": "cores.csv", "place": 9, "reason": "a total", "text": "Total"})
+    register = replace(demo.inputs.register, set_aside=total, rows_in_file=401)
+    page = first_page_of(draw_report(replace(demo, inputs=replace(demo.inputs, register=register))))
+    assert "1 row holds no core and was set aside: see <code>set_aside.csv</code>." in page
+    assert "filter" not in page
+
+
+def test_a_register_without_a_reinstatement_date_is_named_with_its_number_of_cores(demo):
+    """North has the first 100 rows, none of them a copy, and keeps no date of reinstatement."""
+    assert not demo.cores["is_copy"].head(100).any()
+    names = pd.Series("south", demo.cores.index, dtype="str").mask(demo.cores["row"].le(100), "north")
+    kept = {"reinstated_at": frozenset({"south"})}
+    inputs = replace(demo.inputs, register=replace(demo.inputs.register, kept=kept))
+    (sentence,) = first_page(replace(demo, cores=demo.cores.assign(register=names), inputs=inputs), _WORDS)[
+        "no_reinstatement"
+    ]
+    assert text_of(sentence) == (
+        "Register north has no column for the reinstatement date: its 100 cores count as pending unless flagged."
+    )
+    assert first_page(demo, _WORDS)["no_reinstatement"] == []

@@ -122,3 +122,20 @@ def test_values_that_the_programme_sets_are_named(demo, page):
     assert demo.catalogue.overridden
     for key, value in demo.catalogue.overridden.items():
         assert f"<code>{key}</code> = <bdi>{escape(value)}</bdi>" in page
+
+
+def test_every_register_is_listed_with_its_rows_cores_and_columns(demo):
+    """South has the rows from 201 on; the demo's copies are both among them or both not, counted by hand here."""
+    south = demo.cores["row"].gt(200)
+    names = pd.Series("north", demo.cores.index, dtype="str").mask(south, "south")
+    kept = {"core_id": frozenset({"north", "south"}), "crew": frozenset({"south"})}
+    aside = pd.DataFrame({"register": ["south"] * 3, "text": ["Total", "", "Checked by"]})
+    inputs = replace(demo.inputs, register=replace(demo.inputs.register, kept=kept, set_aside=aside))
+    shown = method_and_inputs(replace(demo, cores=demo.cores.assign(register=names), inputs=inputs), _WORDS)
+    copies = [int(demo.cores.loc[of, "is_copy"].sum()) for of in (~south, south)]
+    assert sum(copies) == 2
+    rows = [{name: text_of(cell) for name, cell in row.items()} for row in shown["registers"]]
+    assert rows == [
+        {"register": "north", "rows": "200", "cores": str(200 - copies[0]), "set_aside": "0", "kept": "Core id"},
+        {"register": "south", "rows": "200", "cores": str(200 - copies[1]), "set_aside": "3", "kept": "Core id, Crew"},
+    ]

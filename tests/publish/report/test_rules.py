@@ -122,17 +122,23 @@ def test_data_that_would_let_no_core_be_assessed_is_not_asked_for(demo):
         {
             "input": ["crew", "water_l"], "cores": [0, 7], "assessments": [0, 9], "cores_with_others": [3, 1],
             "rules": ["a-b", ", ".join(f"rule-{letter}" for letter in "abcdefg")],
+            "not_kept": [3, 6], "left_empty": [0, 2], "registers": ["north", "north, south"],
         }
     )  # fmt: skip
     (row,) = rules_and_gaps(_with(demo, evidence=evidence), _WORDS)["evidence"]
     assert (row["input"], text_of(row["label"])) == ("water_l", "Water used")
     # five of the seven rules by their labels
+    reasons = ["column not kept by north, south (6 cores)", "empty or unreadable (2 cores)"]
+    assert [text_of(reason) for reason in row["reasons"]] == reasons
     assert text_of(row["rules"]) == "Rule a , Rule b , Rule c , Rule d , Rule e and 2 more"
 
 
 def test_more_data_than_the_table_shows_is_counted(demo):
     evidence = pd.DataFrame(
-        {"input": [f"i{n}" for n in range(14)], "cores": 1, "assessments": 1, "cores_with_others": 0, "rules": "a"}
-    )
+        {
+            "input": [f"i{n}" for n in range(14)], "cores": 1, "assessments": 1, "cores_with_others": 0, "rules": "a",
+            "not_kept": 1, "left_empty": 0, "registers": "north",
+        }
+    )  # fmt: skip
     shown = rules_and_gaps(_with(demo, evidence=evidence), _WORDS)
     assert (len(shown["evidence"]), shown["evidence_left"]) == (12, 2)

@@ -1,0 +1,120 @@
+"""Text files of any encoding as UTF-8, with line ends that are all alike."""
+
+import codecs
+import re
+from typing import Final
+
+from pipeline.errors import InputError, SettingsError
+from pipeline.wording import counted
+
+__all__ = ["as_utf8", "with_line_feeds"]
+
+_MAGIC: Final = {
+    b"PK\x03\x04": "a zip archive or an .xlsx workbook",
+    b"SQLite format 3": "an SQLite file such as a GeoPackage",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet (.xls)",
+    b"%PDF": "a PDF",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"\x1f\x8b": "a gzip archive",
+    b"PAR1": "a Parquet file",
+    b"fgb\x03": "a FlatGeobuf file",
+    b"\x7fELF": "a program",
+}
+# a file with more than one control character in this many is not text
+_CONTROL_SHARE: Final = 1000
+_CONTROLS: Final = bytes([*range(9), *range(14, 32)])
+# a byte that is not UTF-8, as Python marks it -> its letter in Windows-1252
+_WINDOWS_1252: Final = {0xDC00 + byte: bytes([byte]).decode("cp1252", errors="replace") for byte in range(128, 256)}
+_NOT_UTF8: Final = re.compile("[\udc80-\udcff]")
+_OTHER_THAN_ASCII: Final = re.compile("[^\x00-\x7f\udc80-\udcff]")
+
+
+def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) -> bytes:
+    """Return a text in UTF-8, read in the encoding that is set or else found.
+
+    What is not UTF-8 in a file that no setting describes is read as Windows-1252, letter by letter: a few such lines
+    in a file of UTF-8 spoil no other line, and no row is lost.
+
+    Raises
+    ------
+    InputError
+        The file is not text, or not in the encoding that is set.
+    SettingsError
+        There is no such encoding.
+    """
+    for magic, kind in _MAGIC.items():
+        if raw.startswith(magic):
+            raise InputError(
+                f"{label}: this is {kind}, not text. Give the file its proper extension, or export it as CSV."
+            )
+    if encoding is not None:
+        return _decoded(raw, label, encoding).removeprefix("\ufeff").encode("utf-8", errors="replace")
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        text = raw.decode("utf-16", errors="replace").encode()
+    else:
+        text = raw.removeprefix(codecs.BOM_UTF8)
+        try:
+            text.decode("utf-8")
+        except UnicodeDecodeError:
+            text = _repaired(text, label, notices).encode()
+    controls = len(text) - len(text.translate(None, _CONTROLS))
+    if controls * _CONTROL_SHARE > len(text):
+        raise InputError(f"{label}: this is a binary file, not text. Export it as CSV.")
+    # other programs end a text at a NUL
+    return text.replace(b"\x00", "\N{REPLACEMENT CHARACTER}".encode()) if controls else text
+
+
+def _decoded(raw: bytes, label: str, encoding: str) -> str:
+    """Return the text in the encoding that is set."""
+    try:
+        return raw.decode(encoding)
+    except LookupError as error:
+        raise SettingsError(
+            f'cores.encoding: found {encoding!r}, expected an encoding such as "utf-8". Correct it.'
+        ) from error
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            f"{label}: line {line:,}: byte {error.start:,} is not {encoding}. Set cores.encoding to that of the file."
+        ) from error
+
+
+def _repaired(raw: bytes, label: str, notices: list[str]) -> str:
+    """Return a text that is not UTF-8 throughout, and report where it is not."""
+    text = raw.decode("utf-8", errors="surrogateescape")
+    first = _NOT_UTF8.search(text)
+    if first is not None and _OTHER_THAN_ASCII.search(text):
+        line = text.count("\n", 0, first.start()) + 1
+        more = sum(1 for part in text.split("\n")[line:] if _NOT_UTF8.search(part))
+        also = f" and {counted(more, 'later line')}" if more else ""
+        verb = "are" if more else "is"
+        notices.append(
+            f"{label}: line {line:,}{also} {verb} not UTF-8 like the rest; read as Windows-1252. Check the letters."
+        )
+    else:
+        notices.append(f"{label}: not UTF-8, read as Windows-1252. Set cores.encoding if letters look wrong.")
+    return text.translate(_WINDOWS_1252)
+
+
+def with_line_feeds(text: bytes, label: str, notices: list[str]) -> bytes:
+    """Return a text whose lines all end in a line feed.
+
+    A carriage return alone ends a line where the file has more of them than of other line ends. Elsewhere it is a slip
+    inside a cell and is read as a blank.
+    """
+    if b"\r" not in text:
+        return text
+    text = text.replace(b"\r\n", b"\n")
+    alone = text.count(b"\r")
+    if alone == 0:
+        return text
+    if alone > text.count(b"\n"):
+        return text.replace(b"\r", b"\n")
+    line = text.count(b"\n", 0, text.index(b"\r")) + 1
+    notices.append(
+        f"{label}: line {line:,}: {counted(alone, 'carriage return')} inside a line read as a blank."
+        if alone == 1
+        else f"{label}: {counted(alone, 'carriage return')} inside lines read as blanks, the first in line {line:,}."
+    )
+    return text.replace(b"\r", b" ")

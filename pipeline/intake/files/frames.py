@@ -1,0 +1,73 @@
+"""Typed frames as raw tables: attributes as text, geometry apart."""
+
+import re
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pyarrow as pa
+from pyproj import CRS
+
+from pipeline.errors import InputError
+from pipeline.intake.files.tables import RawTable, as_text, unique_names
+
+__all__ = ["first_sentence", "raw_table"]
+
+# a grid of a datum shift, named by a path or an address in place of the name of a grid
+_GRID_ELSEWHERE: Final = re.compile(r"""PARAMETERFILE\["[^"]*","([^"]*[/\\:][^"]*)"|grids=([^\s,"]*[/\\:][^\s,"]*)""")
+
+
+def raw_table(
+    frame: pd.DataFrame, rows: npt.NDArray[np.int64], total: int, label: str, declared: CRS | None, notices: list[str]
+) -> RawTable:
+    """Return a frame as a raw table.
+
+    Parameters
+    ----------
+    frame
+        N rows, with or without geometry.
+    rows
+        N 1-based rows of the file.
+    total
+        Number of rows of the file.
+    label, declared
+        The file's name, and the CRS that it declares.
+    notices
+        Grow by the columns that are renamed.
+
+    Raises
+    ------
+    InputError
+        The text of the file is not UTF-8, or its CRS needs another file.
+    """
+    _refuse_grids_elsewhere(declared, label)
+    geometry = None
+    if isinstance(frame, gpd.GeoDataFrame):
+        geometry = np.asarray(frame.geometry.array)
+        frame = pd.DataFrame(frame.drop(columns=frame.geometry.name))
+    frame.columns = unique_names([str(column) for column in frame.columns], label, notices)
+    try:
+        text = pd.DataFrame({column: as_text(frame[column]) for column in frame}, index=frame.index)
+    except (pa.ArrowException, UnicodeError) as error:
+        raise InputError(
+            f"{label}: its text is not UTF-8 ({first_sentence(error)}). Save it as UTF-8, or put a .cpg file with the "
+            "name of its encoding, such as cp1250, beside the shapefile."
+        ) from error
+    return RawTable(text, rows, total, label, geometry, declared, notices=notices)
+
+
+def _refuse_grids_elsewhere(declared: CRS | None, label: str) -> None:
+    """Stop where a layer's CRS names a file of its own choice, which a transformation would open."""
+    found = _GRID_ELSEWHERE.search(declared.to_wkt()) if declared is not None else None
+    if found:
+        raise InputError(
+            f"{label}: its CRS needs the file {found[1] or found[2]!r}, a link to other data; expected a CRS that is "
+            'complete in itself. Save the layer in a CRS with a code, such as "EPSG:32617".'
+        )
+
+
+def first_sentence(error: object) -> str:
+    """Return the first sentence of a library's message: the rest is advice about the library."""
+    return re.split(r"[\n;]", str(error).strip(), maxsplit=1)[0].rstrip(". ")[:200]

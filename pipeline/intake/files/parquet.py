@@ -1,0 +1,43 @@
+"""Parquet files, with or without geometry."""
+
+from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+from pyarrow import parquet
+from shapely.errors import ShapelyError
+
+from pipeline.errors import InputError
+from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.tables import RawTable
+
+__all__ = ["read_parquet"]
+
+# metadata is free text: what it says may be of any kind
+_UNREADABLE: Final = (
+    pa.ArrowException, OSError, ValueError, RuntimeError, TypeError, LookupError, AttributeError, ShapelyError,
+)  # fmt: skip
+
+
+def read_parquet(path: Path, label: str) -> RawTable:
+    """Return what a Parquet file holds.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or is empty.
+    """
+    try:
+        metadata = parquet.read_schema(path).metadata or {}
+        frame: pd.DataFrame = gpd.read_parquet(path) if b"geo" in metadata else pd.read_parquet(path)
+        # an index with a name is a column
+        frame = frame.reset_index(drop=all(name is None for name in frame.index.names))
+        declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
+    except _UNREADABLE as error:
+        raise InputError(f"{label}: cannot be read as Parquet ({first_sentence(error)}). Export it again.") from error
+    if frame.empty:
+        raise InputError(f"{label}: the file has no rows. Export it again, with the data.")
+    return raw_table(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, [])

@@ -1,0 +1,60 @@
+"""Texts of any encoding, of one or of several, and with any line ends."""
+
+import pytest
+
+from pipeline.errors import InputError, SettingsError
+from pipeline.intake.files.layers import read_raw
+from pipeline.programme.settings import Cores
+
+
+def _csv(tmp_path, data, **settings):
+    (tmp_path / "cores.csv").write_bytes(data if isinstance(data, bytes) else data.encode())
+    return read_raw(Cores(path="cores.csv", **settings), tmp_path, "cores", None)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+def test_encoding_and_delimiter_are_found(tmp_path, encoding, delimiter):
+    table = _csv(tmp_path, f"id{delimiter}straße\n001{delimiter}Höhe\n".encode(encoding))
+    assert table.frame.to_dict("list") == {"id": ["001"], "straße": ["Höhe"]}
+
+
+def test_a_legacy_encoding_is_read_and_said(tmp_path):
+    table = _csv(tmp_path, "id,street\n1,Høyløkka\n".encode("cp1252"))
+    assert table.frame["street"][0] == "Høyløkka"
+    assert "Windows-1252" in table.notices[0]
+    assert _csv(tmp_path, "id,s\n1,ж\n".encode("cp1251"), encoding="cp1251").frame["s"][0] == "ж"
+
+
+def test_a_mark_at_the_start_of_the_file_is_no_part_of_the_first_heading(tmp_path):
+    table = _csv(tmp_path, "id,a\n1,x\n".encode("utf-8-sig"), encoding="utf-8")
+    assert table.frame.columns.tolist() == ["id", "a"]
+
+
+MIXED = "id,street\n1,Høyløkka\n2,Elm\n".encode() + "3,Åsen\n4,Pine\n5,Øra\n".encode("cp1252") + "6,Bø\n".encode()
+
+
+def test_lines_of_another_encoding_spoil_no_other_line_and_are_named(tmp_path):
+    table = _csv(tmp_path, MIXED)
+    assert table.frame["street"].tolist() == ["Høyløkka", "Elm", "Åsen", "Pine", "Øra", "Bø"]
+    assert table.notices == [
+        "cores.csv: line 4 and 1 later line are not UTF-8 like the rest; read as Windows-1252. Check the letters."
+    ]
+
+
+def test_an_encoding_that_does_not_fit_is_refused_with_the_line(tmp_path):
+    with pytest.raises(InputError, match=r"line 4: byte 31 is not utf-8"):
+        _csv(tmp_path, MIXED, encoding="utf-8")
+    with pytest.raises(SettingsError, match="found 'utf-9'"):
+        _csv(tmp_path, MIXED, encoding="utf-9")
+
+
+def test_a_byte_that_no_encoding_defines_loses_no_row(tmp_path):
+    # 0x81 is a byte that Windows-1252 leaves undefined
+    assert _csv(tmp_path, b"id,street\n1,H\x81y\n").frame["street"].tolist() == ["H\ufffdy"]
+
+
+def test_a_carriage_return_inside_a_line_is_a_blank_and_is_reported(tmp_path):
+    table = _csv(tmp_path, "id,dia\rmeter\n1,45\r0\n2,3\n")
+    assert table.frame.to_dict("list") == {"id": ["1", "2"], "dia meter": ["45 0", "3"]}
+    assert table.notices == ["cores.csv: 2 carriage returns inside lines read as blanks, the first in line 1."]

@@ -1,0 +1,70 @@
+"""Parquet files of every oddity: read, or refused in words."""
+
+import json
+
+import geopandas as gpd
+import pandas as pd
+import pyarrow as pa
+import pytest
+import shapely
+from pyarrow import parquet
+
+from pipeline.errors import InputError
+from pipeline.intake.files.parquet import read_parquet
+
+_FRAME = gpd.GeoDataFrame({"id": ["a", "b"]}, geometry=[shapely.Point(0, 0), None], crs=32617)
+
+
+@pytest.fixture
+def spoiled(tmp_path):
+    """Write the frame with other metadata or another geometry column."""
+
+    def write(geo=None, wkb=None, pandas=None):
+        _FRAME.to_parquet(tmp_path / "a.parquet")
+        table = parquet.read_table(tmp_path / "a.parquet")
+        metadata = dict(table.schema.metadata)
+        if wkb is not None:
+            table = table.set_column(1, "geometry", pa.array([wkb, None], pa.binary()))
+        if geo is not None:
+            metadata[b"geo"] = geo if isinstance(geo, bytes) else json.dumps({**json.loads(metadata[b"geo"]), **geo})
+        if pandas is not None:
+            metadata[b"pandas"] = pandas
+        parquet.write_table(table.replace_schema_metadata(metadata), tmp_path / "a.parquet")
+        return tmp_path / "a.parquet"
+
+    return write
+
+
+def test_a_point_may_be_missing(spoiled):
+    table = read_parquet(spoiled(), "a.parquet")
+    assert (table.frame["id"].tolist(), table.crs.to_epsg()) == (["a", "b"], 32617)
+    assert table.geometry[0] == shapely.Point(0, 0)
+    assert table.geometry[1] is None
+
+
+@pytest.mark.parametrize(
+    "how",
+    [
+        {"wkb": b"no geometry"},
+        {"wkb": b"\x01\x02\x00\x00\x00\xff\xff\xff\xff"},
+        {"geo": {"primary_column": "nothing"}},
+        {"geo": {"primary_column": 7}},
+        {"geo": {"columns": []}},
+        {"geo": {"columns": {"geometry": {"encoding": "other"}}}},
+        {"geo": {"columns": {"geometry": {"encoding": "WKB", "crs": "no CRS"}}}},
+        {"geo": {"version": None}},
+        {"geo": b"no json"},
+        {"geo": b"[1, 2]"},
+        {"geo": b"\xff\xfe"},
+        {"pandas": b"no json"},
+    ],
+)
+def test_what_cannot_be_read_is_refused_in_words(spoiled, how):
+    with pytest.raises(InputError, match=r"^a\.parquet: cannot be read as Parquet \(.+\)\. Export it again\.$"):
+        read_parquet(spoiled(**how), "a.parquet")
+
+
+def test_a_file_of_no_rows_is_refused(tmp_path):
+    pd.DataFrame({"a": []}).to_parquet(tmp_path / "a.parquet")
+    with pytest.raises(InputError, match=r"^a\.parquet: the file has no rows\. Export it again, with the data\.$"):
+        read_parquet(tmp_path / "a.parquet", "a.parquet")
