@@ -60,9 +60,8 @@ def print_check(checked: "Checked") -> None:
     # nothing of a register is markup
     console = Console(width=line_width(), highlight=False, markup=False)
     console.print(words.plainly("check.page", name=for_terminal(checked.settings.programme.name)), soft_wrap=True)
+    console.print(shown["verdict"])
     _print_suspicions(console, shown["suspicions"], words)
-    if shown["registers"] and not shown["suspicions"]:
-        console.print(words.plainly("check.nothing"))
     for register in shown["registers"]:
         _print_register(console, register, words)
     if shown["registers"]:
@@ -128,7 +127,7 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
     for row in aside[:_MOST_ASIDE]:
         console.print(f"  {row['file']} {row['place']}: {row['reason']}: {row['text']}", soft_wrap=True)
     if len(register["aside_rows"]) > _MOST_ASIDE:
-        console.print(f"  {len(register['aside_rows']) - _MOST_ASIDE:,} more on the page.")
+        console.print(f"  {len(register['aside_rows']) - _MOST_ASIDE + register['aside_more']:,} more.")
 
 
 def _print_table(console: "Console", words: "Words", rows: list[dict[str, Any]], **heads: str) -> None:

@@ -65,7 +65,13 @@ def test_the_first_error_decides_the_exit_code(monkeypatch):
 
 def test_what_looks_misread_comes_first(printed):
     lines = printed(checked()).splitlines()
-    assert lines[:4] == ["Harbour Vale: check of inputs", "", "Look at these", "  1. North: look here."]
+    assert lines[:5] == [
+        "Harbour Vale: check of inputs",
+        "1 point to look at before an audit.",
+        "",
+        "Look at these",
+        "  1. North: look here.",
+    ]
 
 
 def test_a_sound_check_says_so(printed):

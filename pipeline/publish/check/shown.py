@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from itertools import pairwise
+from pathlib import PurePath
 from typing import Any, Final
 
 import pandas as pd
@@ -17,7 +18,9 @@ from pipeline.results import Checked
 __all__ = ["bands", "check_shown"]
 
 _LABELS: Final = {column.name: column.label for column in REGISTER_COLUMNS}
-_SECONDS_DIGITS: Final = 4
+_DEGREE_DIGITS: Final = 4
+# a sheet of a million blank rows must not make a page of a million lines
+_MOST_ASIDE: Final = 2000
 
 
 def check_shown(checked: Checked, voice: Voice) -> dict[str, Any]:
@@ -31,6 +34,7 @@ def check_shown(checked: Checked, voice: Voice) -> dict[str, Any]:
         "rules": _rules(checked, voice),
         "lacking": _lacking(checked, voice),
         "notices": [voice.own_long(notice) for notice in checked.notices],
+        "verdict": _verdict(checked, voice),
         "measured": _measured(checked, voice),
         "cores": _cores(checked, voice),
     }
@@ -59,6 +63,7 @@ def _register(facts: RegisterFacts, checked: Checked, voice: Voice) -> dict[str,
             [voice.say("check.times", text=voice.own(reason), times=int(count)) for reason, count in reasons.items()]
         ),
         "aside_rows": _aside_rows(facts, voice),
+        "aside_more": max(len(facts.set_aside) - _MOST_ASIDE, 0),
     }
 
 
@@ -121,17 +126,17 @@ def bands(edges: tuple[float, ...], voice: Voice) -> list[str]:
 def _aside_rows(facts: RegisterFacts, voice: Voice) -> list[dict[str, Any]]:
     return [
         {
-            "file": voice.own(row["file"]),
+            "file": voice.own(PurePath(row["file"]).name),
             "place": "" if pd.isna(row["place"]) else str(row["place"]),
             "reason": voice.own(row["reason"]),
             "text": voice.own(row["text"]),
         }
-        for row in facts.set_aside.to_dict("records")
+        for row in facts.set_aside.head(_MOST_ASIDE).to_dict("records")
     ]
 
 
 def _layer(layer: LayerFacts, voice: Voice) -> dict[str, Any]:
-    west, south, east, north = (voice.words.number(side, _SECONDS_DIGITS) for side in layer.extent)
+    west, south, east, north = (voice.words.number(side, _DEGREE_DIGITS) for side in layer.extent)
     columns = [
         voice.say("check.layer_column", name=name, column=voice.own(source), part=filled)
         for name, source, filled in layer.columns
@@ -201,6 +206,15 @@ def _input(name: str, voice: Voice) -> str:
     return voice.own(f"{section}.columns.{column}") if column else voice.say("check.layer", name=name)
 
 
+def _verdict(checked: Checked, voice: Voice) -> str:
+    """Return in one sentence what to make of the inputs."""
+    if checked.errors:
+        return voice.say("check.refused", n=len(checked.errors))
+    if checked.suspicions:
+        return voice.say("check.doubts", n=len(checked.suspicions))
+    return voice.say("check.nothing")
+
+
 def _cores(checked: Checked, voice: Voice) -> str:
     """Return how many cores the rows of all registers are; empty where an audit would refuse them."""
     if checked.inputs is None:
@@ -208,13 +222,14 @@ def _cores(checked: Checked, voice: Voice) -> str:
     copies = int(checked.inputs.cores["is_copy"].sum())
     within = sum(facts.copies for facts in checked.registers)
     rows = len(checked.inputs.cores)
+    if not copies:
+        return voice.say("check.all_cores", n=rows)
     return voice.say("check.cores", rows=rows, n=rows - copies, within=within, across=max(copies - within, 0))
 
 
 def _measured(checked: Checked, voice: Voice) -> str:
-    """Return the closing sentence: whether an audit can use the inputs, and what it measures in."""
-    if checked.errors:
+    """Return whether an audit can use the inputs, and what it measures in."""
+    if checked.errors or checked.crs is None:
         return voice.say("check.refused", n=len(checked.errors))
-    assert checked.crs is not None
     stretch = voice.words.percent(checked.stretch or 0, 2)
     return voice.say("check.valid", crs=voice.own(checked.crs), stretch=stretch)

@@ -24,7 +24,11 @@ def test_the_page_fetches_nothing_and_runs_no_script():
 
 def test_errors_come_before_everything_else():
     page = draw_check(refused())
-    assert page.index("south.csv: no such file.") < page.index('id="look"')
+    assert (
+        page.index("The inputs cannot be used: 1 error.")
+        < page.index("south.csv: no such file.")
+        < page.index('id="look"')
+    )
 
 
 def test_what_a_register_holds_is_escaped_wherever_it_is_shown():

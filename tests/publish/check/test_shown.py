@@ -1,7 +1,9 @@
 """What a check shows, in words: counts, positions, rows set aside, layers, and the rules that lack an input."""
 
 import dataclasses
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 
 from pipeline.publish.check.shown import bands, check_shown
@@ -75,3 +77,31 @@ def test_valid_inputs_end_with_the_crs_and_refused_ones_with_the_number_of_error
     wrong = check_shown(refused(), _VOICE)
     assert wrong["measured"] == "The inputs cannot be used: 1 error."
     assert wrong["errors"] == ["south.csv: no such file."]
+
+
+def test_the_verdict_is_what_to_do_next(shown):
+    assert shown["verdict"] == "1 point to look at before an audit."
+    assert check_shown(checked(suspicions=[]), _VOICE)["verdict"] == "Nothing looks misread."
+    assert check_shown(refused(), _VOICE)["verdict"] == "The inputs cannot be used: 1 error."
+
+
+def test_a_sheet_of_blank_rows_does_not_make_a_page_of_blank_rows():
+    found = checked()
+    aside = pd.DataFrame({"file": "north.csv", "place": range(2003), "reason": "blank", "text": ""})
+    long = dataclasses.replace(found, registers=[dataclasses.replace(found.registers[0], set_aside=aside)])
+    (register,) = check_shown(long, _VOICE)["registers"]
+    assert len(register["aside_rows"]) == 2000
+    assert register["aside_more"] == 3
+    assert register["aside"] == "blank: 2,003"
+
+
+def test_the_rows_of_several_registers_are_counted_as_cores():
+    """Of five rows one repeats a row of its register, and one is the core of another register."""
+    inputs = SimpleNamespace(cores=pd.DataFrame({"is_copy": [False, True, True, False, False]}))
+    found = checked(inputs=inputs)
+    one = dataclasses.replace(found, registers=[dataclasses.replace(found.registers[0], copies=1)])
+    assert check_shown(one, _VOICE)["cores"] == (
+        "5 rows are 3 cores: 1 repeat a row of their register, 1 a core of another register."
+    )
+    alone = SimpleNamespace(cores=pd.DataFrame({"is_copy": [False, False]}))
+    assert check_shown(checked(inputs=alone), _VOICE)["cores"] == "2 cores."
