@@ -44,8 +44,8 @@ _ROW = st.tuples(
 @given(st.lists(_ROW), st.integers(0, 50), st.integers(0, 9))
 def test_the_account_balances_for_every_mix_of_copies(rows, left_out, set_aside):
     statuses, positions, is_copy = ([row[at] for row in rows] for at in range(3))
-    in_file = len(rows) + left_out + set_aside
-    account = _result(statuses, positions, in_file, is_copy, set_aside).account
+    account = _result(statuses, positions, len(rows) + left_out + set_aside, is_copy, set_aside).account
+    assert (account["left_out_by_where"], account["set_aside"]) == (left_out, set_aside)
     assert account["rows_in_file"] == account["left_out_by_where"] + account["set_aside"] + account["rows_read"]
     assert account["rows_read"] == account["copies"] + account["cores"] == len(rows)
     assert account["cores"] == account["flagged"] + account["reinstated"] + account["pending"]

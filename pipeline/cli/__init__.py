@@ -14,6 +14,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     compare,
     rules,
     sample,
+    start,
     verify,
 )
 from pipeline.cli.group import commands, for_terminal

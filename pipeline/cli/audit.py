@@ -1,4 +1,4 @@
-"""The commands for a programme: audit and start."""
+"""The command that audits a programme."""
 
 import datetime as dt
 import sys
@@ -48,18 +48,3 @@ def audit_command(
         summary(result)
     if strict and result.account["flagged"]:
         sys.exit(1)
-
-
-@commands.command("start", short_help="Write a starter programme to edit.")
-@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
-def start_command(folder: Path) -> None:
-    """Write a starter programme into FOLDER.
-
-    It holds the files of the demo town and a programme.toml in which every key is explained. Replace the files with
-    your own and edit the paths and column names.
-    """
-    from pipeline.commands.start import start
-
-    for file in start(folder):
-        click.echo(f"Wrote {file}")
-    click.echo(f"Next: kerfbook audit {folder / 'programme.toml'}")

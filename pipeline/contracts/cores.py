@@ -27,7 +27,11 @@ _STATUSES: Final = (
 INTAKE_COLUMNS: Final = (
     Column("row", "integer", "", "Row", "row of the core, counted through all registers from 1", "always"),
     Column("register", "text", "", "Register", "register that the core is from, as the programme names it"),
-    Column("register_file", "text", "", "Register file", "file of the register that the core is from"),
+    Column(
+        "register_file", "text", "", "Register file", "file of the register that the core is from",
+        reveals=("register",),
+    ),
+    Column("file_no", "integer", "", "Number of the file", "files of the registers in their order, from 0", reveals=()),
     Column(
         "register_row", "integer", "", "Register row",
         "row of the sheet or line of the text as it is found in the register's file",

@@ -1,4 +1,4 @@
-"""Rows that are one core: written twice in one register, or kept in several registers under one id."""
+"""Rows that are one core: written twice in one file, or kept in several files or registers under one id."""
 
 from typing import Final
 
@@ -16,40 +16,42 @@ __all__ = ["EVENTS", "same_cores"]
 EVENTS: Final = (
     "opened_on", "plated_on", "backfilled_on", "interim_on", "reopened_at", "notice_sent_on", "inspected_on",
 )  # fmt: skip
-# an id that one register gives to more rows than this names none of them
+# an id that one file gives to more rows than this names none of them
 _MOST_ROWS: Final = 12
 
 
 def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
     """Return which rows are one core, and which of them is counted.
 
-    Within one register, rows are one core where they are equal in every cell. Across registers, rows with one id,
-    regardless of case and spaces, are one core where they lie within ``same_core_m`` of each other, or where one has no
-    position and both have the same street and sizes; each row is joined to the nearest such row of another register,
-    and a core has no more than one row of a register, copies apart. Counted is the row that is furthest on: the one
-    reinstated last, else the one with the latest of the other dates, else the first.
+    Within one file, rows are one core where they are equal in every cell. Across files, of one register or of several,
+    rows with one id, regardless of case and spaces, are one core where they lie within ``same_core_m`` of each other,
+    or where one has no position and both have the same street and sizes; each row is joined to the nearest such row of
+    another file, and a core has no more than one row of a file, copies apart. Counted is the row that is furthest on:
+    the one reinstated last, else the one with the latest of the other dates, else the first.
 
     Parameters
     ----------
     cores
-        N rows with ``row``, ``register``, ``same_row`` (equal within a register where rows are equal in every cell),
-        ``core_id``, ``x_m``, ``y_m``, ``street``, ``diameter_mm``, ``depth_mm``, ``reinstated_at`` and EVENTS.
+        N rows with ``row``, ``register``, ``register_file``, ``same_row`` (equal within a register where rows are equal
+        in every cell), ``core_id``, ``x_m``, ``y_m``, ``street``, ``diameter_mm``, ``depth_mm``, ``reinstated_at`` and
+        EVENTS.
     same_core_m
         In metres.
 
     Returns
     -------
     pandas.DataFrame
-        On ``cores.index``: ``register_no``, ``same_row`` (numbered anew through all registers), ``same_core``,
-        ``is_copy`` and ``copy_of``, the row that is counted in place of a copy.
+        On ``cores.index``: ``register_no``, ``file_no``, ``same_row`` (numbered anew through all registers),
+        ``same_core``, ``is_copy`` and ``copy_of``, the row that is counted in place of a copy.
     """
     register_no = pd.factorize(cores["register"])[0].astype(np.int64)
+    file_no = cores.groupby(["register", "register_file"], sort=False).ngroup().to_numpy(np.int64)
     keys = pd.DataFrame({"register_no": register_no, "same_row": cores["same_row"].to_numpy()})
     same_row = keys.groupby(["register_no", "same_row"], sort=False).ngroup().to_numpy(np.int64)
     same_core = same_row
-    if register_no.max(initial=0) > 0:
+    if file_no.max(initial=0) > 0:
         once = ~keys.duplicated().to_numpy()
-        component = _joined(cores.loc[once].assign(register_no=register_no[once]), same_core_m)
+        component = _joined(cores.loc[once].assign(file_no=file_no[once]), same_core_m)
         same_core = pd.factorize(component[same_row])[0].astype(np.int64)
     row = cores["row"].to_numpy()
     counted = _counted_rows(cores, same_core)
@@ -57,6 +59,7 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "register_no": register_no,
+            "file_no": file_no,
             "same_row": same_row,
             "same_core": same_core,
             "is_copy": is_copy,
@@ -86,20 +89,20 @@ def _counted_rows(cores: pd.DataFrame, same_core: npt.NDArray[np.integer]) -> np
 
 
 def _joined(rows: pd.DataFrame, same_core_m: float) -> npt.NDArray[np.int64]:
-    """Return a number for each of N different rows, equal where rows of several registers are one core."""
+    """Return a number for each of N different rows, equal where rows of several files are one core."""
     pairs = _nearest_both_ways(_pairs(rows), same_core_m, len(rows))
     links = coo_array((np.ones(len(pairs), dtype=bool), (pairs["one"], pairs["other"])), shape=(len(rows), len(rows)))
     count, component = connected_components(links, directed=False)
-    # a chain of registers may lead back to another row of the first one, which is a core of its own
-    again = pd.DataFrame({"core": component, "register": rows["register_no"].to_numpy()}).duplicated().to_numpy()
+    # a chain of files may lead back to another row of the first one, which is a core of its own
+    again = pd.DataFrame({"core": component, "file": rows["file_no"].to_numpy()}).duplicated().to_numpy()
     numbers: npt.NDArray[np.int64] = np.where(again, count + np.arange(len(rows)), component)
     return numbers
 
 
 def _pairs(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return every pair of rows of two registers with one id, once from each side.
+    """Return every pair of rows of two files with one id, once from each side.
 
-    ``one`` and ``other`` (positions in ``rows``), ``register_other``, ``apart_m``, and ``is_alike``: same street and
+    ``one`` and ``other`` (positions in ``rows``), ``file_other``, ``apart_m``, and ``is_alike``: same street and
     sizes, all of them known.
     """
     ids = plain_ids(rows["core_id"])
@@ -107,22 +110,22 @@ def _pairs(rows: pd.DataFrame) -> pd.DataFrame:
         {
             "at": np.arange(len(rows)),
             "id": ids.mask(is_missing(rows["core_id"])).to_numpy(),
-            "register": rows["register_no"].to_numpy(),
+            "file": rows["file_no"].to_numpy(),
             "street": plain_ids(rows["street"]).to_numpy(),
             **{name: rows[name].to_numpy() for name in ("x_m", "y_m", "diameter_mm", "depth_mm")},
         }
     ).dropna(subset=["id"])
-    several = table.groupby("id")["register"].transform("nunique").gt(1)
+    several = table.groupby("id")["file"].transform("nunique").gt(1)
     table = table[several]
-    table = table[table.groupby(["id", "register"])["at"].transform("size").le(_MOST_ROWS)]
+    table = table[table.groupby(["id", "file"])["at"].transform("size").le(_MOST_ROWS)]
     pairs = table.merge(table, on="id", suffixes=("", "_other"), validate="many_to_many")
-    pairs = pairs[pairs["register"].ne(pairs["register_other"])]
+    pairs = pairs[pairs["file"].ne(pairs["file_other"])]
     alike = [pairs[name].eq(pairs[f"{name}_other"]) for name in ("street", "diameter_mm", "depth_mm")]
     return pd.DataFrame(
         {
             "one": pairs["at"],
             "other": pairs["at_other"],
-            "register_other": pairs["register_other"],
+            "file_other": pairs["file_other"],
             "apart_m": np.hypot(pairs["x_m"] - pairs["x_m_other"], pairs["y_m"] - pairs["y_m_other"]),
             "is_alike": np.logical_and.reduce(alike) if len(pairs) else np.zeros(0, dtype=bool),
         }
@@ -130,9 +133,9 @@ def _pairs(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _nearest_both_ways(pairs: pd.DataFrame, same_core_m: float, count: int) -> pd.DataFrame:
-    """Return the pairs that may be one core, of which each is the nearest to the other in its register."""
+    """Return the pairs that may be one core, of which each is the nearest to the other in its file."""
     apart = pairs["apart_m"]
     near = pairs[apart.le(same_core_m) | (apart.isna() & pairs["is_alike"])]
-    near = near.sort_values(["one", "register_other", "apart_m", "other"]).drop_duplicates(["one", "register_other"])
+    near = near.sort_values(["one", "file_other", "apart_m", "other"]).drop_duplicates(["one", "file_other"])
     there, back = near["one"] * count + near["other"], near["other"] * count + near["one"]
     return near[there.isin(back)]

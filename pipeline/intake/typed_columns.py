@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
 import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS, Column, is_missing, no_text
@@ -109,6 +110,11 @@ def typed_column(
     if column.kind == "text":
         # a blank cell is missing, but "NA" may be an id or a street
         return TypedColumn({column.name: text.str.strip().where(lambda cells: cells.ne(""))})
+    if source is None:
+        nothing: pd.Series = pd.Series(np.nan, text.index)
+        if column.kind == "instant":
+            nothing = pd.Series(pd.DatetimeIndex([pd.NaT] * len(text), dtype=f"datetime64[us, {timezone}]"), text.index)
+        return TypedColumn({column.name: nothing, column.text_name: text, column.problem_name: no_text(text.index)})
     label = f"{table.label}: column {source!r}"
     try:
         if column.kind == "instant":
@@ -125,9 +131,9 @@ def typed_column(
         return ignored
 
 
-def _measures(table: RawTable, column: Column, text: pd.Series, source: str | None, section: Cores) -> TypedColumn:
+def _measures(table: RawTable, column: Column, text: pd.Series, source: str, section: Cores) -> TypedColumn:
     """Return a column of measures or counts."""
-    if source is None or not column.unit:
+    if not column.unit:
         read = read_measures(text, column.unit, None, section.decimal)
         return TypedColumn({column.name: read.values, column.text_name: text, column.problem_name: read.problem})
     key = f"cores.units.{column.short}"

@@ -92,10 +92,8 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
 def _settings(settings: Settings) -> dict[str, Any]:
     """Return the settings as the programme writes them: a lone register as a table, several as a list, each named."""
     written = settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"})
-    registers = written["cores"]
-    if len(registers) > 1:
-        registers = [one | {"name": of.register_name} for one, of in zip(registers, settings.cores, strict=True)]
-    return written | {"cores": registers[0] if len(registers) == 1 else registers}
+    named = [one | {"name": read.register_name} for one, read in zip(written["cores"], settings.cores, strict=True)]
+    return written | {"cores": written["cores"][0] if len(named) == 1 else named}
 
 
 def _only(by_register: dict[str, Any]) -> Any:  # noqa: ANN401 - what a register has, or that by register

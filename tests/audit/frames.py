@@ -16,7 +16,7 @@ _KINDS = {
 _PLAIN_NUMBERS = {
     "bags", "bags_used", "water_l_needed", "name_match", "water_ratio", "slope_percent", "segment_area_m2", "reopened_after_min", "segment_cores",
 }  # fmt: skip
-_WHOLE_NUMBERS = {"register_no", "register_row", "same_core"}
+_WHOLE_NUMBERS = {"register_no", "file_no", "register_row", "same_core"}
 _TRUTHS = {"reinstatable", "is_open", "is_copy", "surface_says_nothing", "is_rigid"}
 # a core with nothing wrong: pending, on asphalt, cut three weeks before the audit
 SOUND = {
@@ -27,7 +27,7 @@ SOUND = {
     "surface_recorded_name": "asphalt", "district": "Mill Bank", "district_how": "inside", "shade": "dark",
     "segment_confidence": 1.0, "surface_confidence": 1.0, "district_confidence": 1.0, "name_match": 1.0,
     "street": "Quay", "street_matched": "Quay", "reinstatable": True, "is_open": True, "is_copy": False, "surface_says_nothing": False,
-    "register": "north", "register_no": 0, "register_row": 1,
+    "register": "north", "register_no": 0, "register_file": "north.csv", "file_no": 0, "register_row": 1,
     "is_rigid": False,
 }  # fmt: skip
 REINSTATED = {"reinstated_at": "2026-09-12", "is_open": False}

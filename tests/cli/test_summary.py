@@ -22,7 +22,7 @@ def printed(capsys):
 def test_it_has_the_account_and_where_the_outputs_are(demo, printed):
     text = printed(summary, demo)
     account = demo.account
-    names = ("rows_read", "flagged", "pending", "reinstated", "unplaced")
+    names = ("cores", "flagged", "pending", "reinstated", "unplaced")
     assert "│ " + " │ ".join(f"{account[name]:,}" for name in names) + " │" in text
     assert "not on the map" in text
     assert "Outputs:" in text
@@ -34,7 +34,7 @@ def test_rows_that_a_filter_excludes_have_a_column_where_there_are_any(demo, pri
     register = replace(demo.inputs.register, rows_in_file=403)
     text = printed(summary, replace(demo, inputs=replace(demo.inputs, register=register)))
     assert "excluded by filter" in text
-    assert re.search(r"│ 12 +│ 3 +│", text)
+    assert re.search(r"│ 12 +│ 2 +│ 3 +│", text)
 
 
 def test_failures_come_first_and_then_the_rules_on_the_most_cores(demo, printed):

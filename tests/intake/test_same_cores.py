@@ -29,6 +29,8 @@ def _frame(*rows):
     for name in (*EVENTS, "reinstated_at"):
         cells = frame[name] if name in frame else pd.Series([None] * len(frame))
         frame[name] = pd.to_datetime(cells.astype("str"), utc=True)
+    files = frame["register_file"] if "register_file" in frame else pd.Series(None, frame.index, dtype="str")
+    frame["register_file"] = files.astype("str").fillna(frame["register"] + ".csv")
     own = frame.groupby("register").cumcount()
     written = frame["same_row"] if "same_row" in frame else pd.Series(np.nan, frame.index)
     return frame.assign(row=range(1, len(frame) + 1), same_row=written.fillna(own).astype("int64"))
@@ -109,6 +111,13 @@ def test_a_core_has_one_row_of_a_register_even_in_a_chain_of_registers():
     cores, _ = _found({}, {**SOUTH, "x_m": 4.0}, east, {"x_m": 9.0})
     assert cores[0] != cores[3]
     assert cores[0] == cores[1]
+
+
+def test_a_core_that_a_later_sheet_of_its_register_carries_on_is_counted_once_by_that_sheet():
+    july, august = {"register_file": "07.csv"}, {"register_file": "08.csv", "reinstated_at": "2026-08-20"}
+    assert _found(july, august) == ([0, 0], [2, 2])
+    # at another place, the id stands for another core
+    assert _found(july, {**august, "x_m": 400.0}) == ([0, 1], [1, 2])
 
 
 def test_an_id_on_very_many_rows_names_none_of_them():

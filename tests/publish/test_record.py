@@ -16,23 +16,28 @@ def entries(demo):
 def test_the_keys_are_stable_for_the_programs_that_read_them(entries):
     assert list(entries) == [
         "programme", "as_of", "programme_file", "inputs", "crs", "settings", "units_of_bare_numbers",
-        "catalogue_overridden", "account", "findings_by_severity", "rules", "thresholds", "orders", "compared_with",
-        "notices", "sources", "versions", "stages",
+        "catalogue_overridden", "account", "findings_by_severity", "rows_of_findings", "rules", "thresholds", "orders",
+        "compared_with", "notices", "sources", "versions", "stages",
     ]  # fmt: skip
 
 
 def test_every_row_is_in_exactly_one_outcome(entries):
     account = entries["account"]
-    assert account["rows_read"] == account["flagged"] + account["reinstated"] + account["pending"]
-    assert account["rows_read"] == account["placed"] + account["unplaced"]
-    assert account["rows_in_file"] == account["rows_read"] + account["left_out_by_where"]
+    assert account["cores"] == account["flagged"] + account["reinstated"] + account["pending"]
+    assert account["cores"] == account["placed"] + account["unplaced"]
+    assert account["rows_read"] == account["cores"] + account["copies"]
+    assert account["rows_in_file"] == account["rows_read"] + account["left_out_by_where"] + account["set_aside"]
 
 
 def test_counts_are_those_of_the_tables(entries, demo):
-    assert sum(entries["findings_by_severity"].values()) == len(demo.audit.findings)
+    copies = demo.cores.loc[demo.cores["is_copy"], "row"]
+    of_copies = demo.audit.findings["row"].isin(copies).sum()
+    assert of_copies == len(copies) == 2
+    assert sum(entries["findings_by_severity"].values()) == len(demo.audit.findings) - of_copies
+    assert entries["rows_of_findings"] == len(demo.audit.findings)
     assert len(entries["rules"]) == len(demo.audit.rules)
     orders = entries["orders"]
-    open_cores = demo.cores["is_open"].sum()
+    open_cores = demo.counted_cores["is_open"].sum()
     assert orders["cores_served"] + orders["cores_left_out"] == open_cores
     assert sum(orders["left_out"].values()) == orders["cores_left_out"]
 

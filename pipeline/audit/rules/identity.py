@@ -16,7 +16,9 @@ _DAYS: Final = ("opened_on", "reinstated_at")
 # what has happened to a core, by which one register is further on than another
 _EVENTS: Final = ("opened_on", "plated_on", "backfilled_on", "interim_on", "reinstated_at")
 _SAME_SIZE_MM: Final = 0.5
-_IN_REGISTERS: Final = ("same_core", "register_no", "register", "register_row", "is_copy")
+_IN_REGISTERS: Final = (
+    "same_core", "register_no", "file_no", "register", "register_file", "register_row", "is_copy",
+)  # fmt: skip
 
 
 @rule("id-missing", shows=["core_id"])
@@ -29,10 +31,11 @@ def id_missing(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("id-duplicated", needs=["core_id"], shows=["register_no", "same_row"])
+@rule("id-duplicated", needs=["core_id"], shows=["register_no", "same_core"])
 def id_duplicated(cores: pd.DataFrame) -> Findings:
     """Different rows share an id."""
-    rows = cores["same_row"].groupby([cores["register_no"], plain_ids(cores["core_id"])]).transform("nunique")
+    # a later sheet of the register may carry the same core on
+    rows = cores["same_core"].groupby([cores["register_no"], plain_ids(cores["core_id"])]).transform("nunique")
     return find(
         cores.assign(times=rows)[rows > 1],
         'Id "{core_id}" is used on {times} different rows.',
@@ -61,28 +64,32 @@ def row_ragged(cores: pd.DataFrame) -> Findings:
     )
 
 
-def _has_several_registers(cores: pd.DataFrame) -> bool:
-    return bool(cores["register_no"].gt(cores["register_no"].min()).any())
+def _has_several(cores: pd.DataFrame, numbers: str) -> bool:
+    """Return whether the cores come from several files, or several registers, by the column that numbers them."""
+    return bool(cores[numbers].gt(cores[numbers].min()).any())
 
 
-def _in_several_registers(cores: pd.DataFrame, group: pd.Series) -> pd.DataFrame:
-    """Return the rows of those groups that have rows of several registers."""
-    if not _has_several_registers(cores):
+def _in_several(cores: pd.DataFrame, group: pd.Series, numbers: str) -> pd.DataFrame:
+    """Return the rows of those groups that have rows of several files, or several registers."""
+    if not _has_several(cores, numbers):
         return cores.iloc[:0]
-    return cores[cores["register_no"].groupby(group).transform("nunique").gt(1)]
+    return cores[cores[numbers].groupby(group).transform("nunique").gt(1)]
 
 
 def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
-    """Return the cores that several registers have, each with its counterpart: columns that begin with ``other_``.
+    """Return the cores that several files have, each with its counterpart: columns that begin with ``other_``.
 
-    The counterpart is the row of another register that is counted, else the first.
+    The counterpart is the row of another file that is counted, else the first. One of the same register is called by
+    its file.
     """
-    several = _in_several_registers(cores, cores["same_core"]).sort_values(["same_core", "is_copy"], kind="stable")
-    firsts = several.drop_duplicates(["same_core", "register_no"])
+    several = _in_several(cores, cores["same_core"], "file_no").sort_values(["same_core", "is_copy"], kind="stable")
+    firsts = several.drop_duplicates(["same_core", "file_no"])
     of_core = firsts.groupby("same_core").cumcount()
     ranked = {rank: firsts[of_core.eq(rank)].set_index("same_core") for rank in (0, 1)}
     first, second = (ranked[rank].reindex(several["same_core"]).set_axis(several.index) for rank in (0, 1))
-    other = first.where(first["register_no"].ne(several["register_no"]), second)
+    other = first.where(first["file_no"].ne(several["file_no"]), second)
+    in_register = other["register_no"].eq(several["register_no"])
+    other["register"] = other["register"].mask(in_register, other["register_file"])
     kinds = {name: cores[name].dtype for name in other}
     return several.join(other.astype(kinds).add_prefix("other_")).sort_index()
 
@@ -125,7 +132,7 @@ _IN_TWO: Final[dict[tuple[bool, ...], str]] = {
     shows=[*_IN_REGISTERS, "is_open", *_SIZES, *_EVENTS],
 )
 def core_in_two_registers(cores: pd.DataFrame) -> Findings:
-    """Two registers have the same core."""
+    """Two registers, or two files of one register, have the same core."""
     pairs = _with_counterparts(cores)
     differing = _differences(pairs)
     differ = pd.Series(np.logical_or.reduce([*differing.values()]), pairs.index, dtype=bool)
@@ -159,14 +166,14 @@ _HANDED: Final[dict[tuple[bool, ...], str]] = {
 
 @rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
 def core_handed_over(cores: pd.DataFrame) -> Findings:
-    """A core was handed over from one register to another."""
+    """A core was carried on in another register, or another file of the same register."""
     pairs = _with_counterparts(cores)
     here = pairs[_is_handed_over(pairs)]
     reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
     return find(
         here,
         choose_by(_HANDED, ~here["is_copy"], reinstated),
-        "Close the core in the register that handed it over.",
+        "Close the core where it is still open, or leave out the earlier file.",
     )
 
 
@@ -182,9 +189,9 @@ _ID_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
 def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers use one id for different cores."""
     # most programmes have one register, and no id of it needs to be compared
-    cores = cores if _has_several_registers(cores) else cores.iloc[:0]
+    cores = cores if _has_several(cores, "register_no") else cores.iloc[:0]
     table = cores.assign(id=plain_ids(cores["core_id"]), at=np.arange(len(cores)))
-    table = _in_several_registers(table, table["id"])
+    table = _in_several(table, table["id"], "register_no")
     columns = ["id", "same_core", "register_no", "register", "register_row", "x_m", "y_m"]
     firsts = table.drop_duplicates(["id", "register_no"])[columns]
     pairs = table.merge(

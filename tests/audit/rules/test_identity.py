@@ -5,7 +5,7 @@ from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 from tests.audit.rules.cases import Case, bound_rule, sentence, sentence_of
 
 # a core of a second register
-_SOUTH = {"register": "south", "register_no": 1, "register_row": 7}
+_SOUTH = {"register": "south", "register_no": 1, "register_file": "south.csv", "file_no": 1, "register_row": 7}
 CASES = {
     "id-missing": Case(
         breach={"core_id": None},
@@ -19,9 +19,9 @@ CASES = {
         missing={"core_id": None},
     ),
     "row-duplicated": Case(
-        breach={"same_row": 1},
+        breach={"same_core": 1},
         says="The same row appears 2 times; it is counted once. Delete the copies, or record what sets the cores apart.",
-        passes={"same_row": 0},
+        passes={"same_core": 0},
     ),
     "core-in-two-registers": Case(
         breach={**_SOUTH, "same_core": 1, "depth_mm": 250.0},
@@ -126,7 +126,15 @@ def test_a_core_reinstated_in_both_registers_was_not_handed_over():
 
 
 def test_of_three_registers_each_row_names_the_one_that_is_counted():
-    east = {**SOUND, "register": "east", "register_no": 2, "register_row": 9, "same_core": 4, "is_copy": True}
+    east = {
+        **SOUND,
+        "register": "east",
+        "register_no": 2,
+        "file_no": 2,
+        "register_row": 9,
+        "same_core": 4,
+        "is_copy": True,
+    }
     said = _messages(
         "core-in-two-registers", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **_SOUTH, "same_core": 4}, east
     )
@@ -141,3 +149,10 @@ def test_an_id_that_clashes_without_a_position_is_reported_without_a_distance():
     said = _messages("id-in-two-registers", SOUND, {**SOUND, **_SOUTH, "x_m": None, "y_m": None})
     assert "one of the two has no usable position" in said[1]
     assert "one of the two has no usable position" in said[2]
+
+
+def test_a_core_that_a_later_sheet_of_the_same_register_carries_on_is_called_by_that_sheet():
+    august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "same_core": 4}
+    said = _messages("core-handed-over", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **REINSTATED, **august})
+    assert said[1].startswith('Handed over: reinstated in register "08.csv", row 5; counted once, by that row.')
+    assert said[2].startswith('Taken over from register "north.csv", row 1, where it is still open')

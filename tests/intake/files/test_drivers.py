@@ -181,3 +181,9 @@ def test_nothing_appears_beside_an_input_and_nothing_in_it_changes(tmp_path, end
     before = {file.name: file.read_bytes() for file in tmp_path.iterdir()}
     assert len(read_raw(Layer(path=f"a.{end}"), tmp_path, "roads", None).frame) == 1
     assert {file.name: file.read_bytes() for file in tmp_path.iterdir()} == before
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_sequence_of_features_may_be_of_one(tmp_path, count):
+    (tmp_path / "a.geojsonl").write_text((json.dumps(_POINT) + "\n") * count, encoding="utf-8")
+    assert len(read_raw(Layer(path="a.geojsonl"), tmp_path, "roads", None).frame) == count

@@ -19,10 +19,10 @@ def first(demo):
 
 
 def test_it_has_the_account_and_the_order(demo, first):
-    for name in ("rows_read", "flagged", "pending", "reinstated"):
+    for name in ("cores", "flagged", "pending", "reinstated"):
         assert f"<b>{demo.account[name]}</b>" in first
     for name in ("flagged", "pending", "reinstated"):
-        assert f"<span>{100 * demo.account[name] / 400:.1f}%</span>" in first
+        assert f"<span>{100 * demo.account[name] / 398:.1f}%</span>" in first
     lines, bought = demo.orders.lines, demo.orders.purchases
     for item in ("grout dark", "grout pale", "pea gravel"):
         mine = lines[lines["item"].eq(item)]

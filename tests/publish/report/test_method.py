@@ -137,5 +137,5 @@ def test_every_register_is_listed_with_its_rows_cores_and_columns(demo):
     rows = [{name: text_of(cell) for name, cell in row.items()} for row in shown["registers"]]
     assert rows == [
         {"register": "north", "rows": "200", "cores": str(200 - copies[0]), "set_aside": "0", "kept": "Core id"},
-        {"register": "south", "rows": "200", "cores": str(200 - copies[1]), "set_aside": "3", "kept": "Core id, Crew"},
+        {"register": "south", "rows": "200", "cores": str(200 - copies[1]), "set_aside": "3", "kept": "Core id , Crew"},
     ]

@@ -1,0 +1,105 @@
+"""A proposed programme in the terminal: its questions asked, and a summary of what was understood."""
+
+from typing import Any
+
+import click
+
+from pipeline.cli.summary import line_width
+from pipeline.propose.questions import PLACEHOLDER, Choice, Key, Question, Section, Value, one_line
+from pipeline.propose.written_answers import problem_with
+from pipeline.wording import counted
+
+__all__ = ["ask", "proposal_summary"]
+
+_MOST_NOTICES = 10
+
+
+def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would slow down the start of every command
+    """Ask the questions of a proposal, and return the answers by the number of the question."""
+    answers = {}
+    questions = proposal.questions
+    if questions:
+        click.echo(f"\n{counted(len(questions), 'question')} that the files leave open. Enter leaves one open.")
+    for number, section, question in questions:
+        answer = _ask(number, section, question)
+        if answer is not None:
+            answers[number] = answer
+    return answers
+
+
+def _ask(number: int, section: Section, question: Question) -> Choice | None:
+    """Ask one question; None where it is left open."""
+    click.echo(f"\n{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
+    if question.examples:
+        click.echo(f"   In the file: {'; '.join(one_line(example) for example in question.examples)}")
+    for place, choice in enumerate(question.choices, start=1):
+        reading = f": {one_line(choice.reading, 200)}" if choice.reading else ""
+        click.echo(f"   {place}  {one_line(choice.label)}{reading}")
+    if len(question.choices) == 1 and PLACEHOLDER in question.choices[0].label:
+        return _written(question.choices[0])
+    allowed = ["", *(str(place) for place in range(1, len(question.choices) + 1))]
+    answer = click.prompt(
+        f"   1 to {len(question.choices)}, or Enter" if len(question.choices) > 1 else "   1, or Enter",
+        type=click.Choice(allowed), default="", show_choices=False, show_default=False,
+    )  # fmt: skip
+    return question.choices[int(answer) - 1] if answer else None
+
+
+def _written(choice: Choice) -> Choice | None:
+    """Ask for a value that only the user knows, such as a time zone; None where it is left open."""
+    if len(choice.gives) > 1:
+        click.echo("   To be written into the programme file.")
+        return None
+    ((key, _),) = choice.gives.items()
+    while True:
+        text = click.prompt(f"   {key[1]}, or Enter", default="", show_default=False).strip()
+        problem = problem_with(key[1], text) if text else ""
+        if not problem:
+            return Choice(f'"{text}"', "", {key: text}) if text else None
+        click.echo(f"   {problem}")
+
+
+def _given(proposal: Any, section: Section, answers: dict[int, Choice]) -> dict[Key, Value]:  # noqa: ANN401 - as above
+    """Return the settings of a section that were given by answers."""
+    return {
+        key: value
+        for number, owner, _ in proposal.questions
+        if owner is section and number in answers
+        for key, value in answers[number].gives.items()
+    }
+
+
+def proposal_summary(proposal: Any, answers: dict[int, Choice]) -> None:  # noqa: ANN401 - as above
+    """Print what was proposed: files, registers, columns, rows set aside, and the questions that are left."""
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.table import Table
+
+    console = Console(width=line_width(), highlight=False)
+    left = [entry for entry in proposal.questions if entry[0] not in answers]
+    for register in proposal.registers:
+        aside = f", {counted(register.set_aside, 'row')} without a core set aside" if register.set_aside else ""
+        console.print(f"{escape(one_line(register.section.label))}: {counted(register.rows, 'row')}{aside}")
+        table = Table("column", "read as", "unit", "shown by")
+        given = _given(proposal, register.section, answers)
+        for line in register.columns:
+            unit = str(given.get(("units", line.meaning), line.unit))
+            is_answered = unit != line.unit or given.get(("columns", line.meaning.rstrip("?"))) == line.header
+            shown_by = "answer" if is_answered else line.shown_by
+            table.add_row(*(escape(one_line(cell)) for cell in (line.header, line.meaning, unit, shown_by)))
+        console.print(table)
+        if register.unmapped:
+            headers = ", ".join(f'"{one_line(header)}"' for header in register.unmapped)
+            console.print(f"Kept as written, without a meaning: {escape(headers)}")
+        for notice in register.notices[:_MOST_NOTICES]:
+            console.print(f"Note: {escape(one_line(notice, 400))}")
+    for layer in proposal.layers:
+        found = ", ".join(f"{name} = {one_line(header)}" for name, header in layer.columns.items())
+        console.print(f"{escape(one_line(layer.section.label))}: {escape(found or 'no columns')}")
+    for why in proposal.missing.values():
+        console.print(f"Missing: {escape(why)}")
+    if left:
+        console.print(f"{counted(len(left), 'question')} left in the programme file:")
+        for number, section, question in left:
+            text = f"  {number}. {one_line(section.label)}: {one_line(question.text, 200)}"
+            console.print(escape(text))

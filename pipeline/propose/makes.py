@@ -1,0 +1,120 @@
+"""Files of one make: monthly lists with the same headers are one register, with a pattern for its path."""
+
+import os
+from collections.abc import Callable
+from itertools import takewhile
+from pathlib import Path
+from typing import Final
+
+from pipeline.errors import InputError
+from pipeline.propose.first_look import Look
+from pipeline.propose.registers import Make
+
+__all__ = ["files_of", "makes_of", "relative"]
+
+_MARKS: Final = "*?["
+
+
+def files_of(written: str) -> list[Path]:
+    """Return the files that a value of ``--from`` stands for: a file, the files of a folder, or those of a pattern.
+
+    Raises
+    ------
+    InputError
+        There is no such file.
+    """
+    path = Path(written)
+    if path.is_file() or path.suffix.lower() == ".gdb":
+        return [path]
+    if path.is_dir():
+        found = [file for file in path.iterdir() if file.is_file()]
+    elif any(mark in written for mark in _MARKS):
+        root = Path(path.anchor) if path.is_absolute() else Path()
+        found = [file for file in root.glob(str(path.relative_to(path.anchor))) if file.is_file()]
+    else:
+        found = []
+    # a spreadsheet program leaves a hidden lock file beside an open workbook
+    found = sorted(file for file in found if not file.name.startswith((".", "~$")))
+    if not found:
+        what = "the folder holds no files" if path.is_dir() else "no such file"
+        raise InputError(f"{written}: {what}. Correct --from.")
+    return found
+
+
+def makes_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> list[Make]:
+    """Return files as registers: those beside each other with the same headers are one, if a pattern finds just them.
+
+    Parameters
+    ----------
+    files
+        The files, in the order in which they were given.
+    folder
+        The folder of the programme.
+    look
+        Returns what the first look finds in a file.
+    """
+    groups: dict[tuple[object, ...], list[Path]] = {}
+    looks = {file: look(file) for file in files}
+    for file in files:
+        found = looks[file]
+        headers = frozenset(name.casefold() for name in found.table.frame.columns)
+        groups.setdefault((file.parent.resolve(), file.suffix.lower(), headers, found.sheet), []).append(file)
+    makes: list[Make] = []
+    taken: set[str] = set()
+    for group in groups.values():
+        pattern = _pattern(group) if len(group) > 1 else None
+        parts = [group] if pattern is not None else [[file] for file in group]
+        for part in parts:
+            path = relative(part[0], folder)
+            if pattern is not None:
+                path = str(Path(path).parent / pattern) if "/" in path else pattern
+            name = _free(_name(part, pattern), taken)
+            makes.append(Make(Path(path).as_posix(), part, [looks[file] for file in part], name))
+    return makes
+
+
+def _pattern(files: list[Path]) -> str | None:
+    """Return a pattern that finds these files in their folder and no others; None where there is none."""
+    names = sorted(file.name for file in files)
+    beside = sorted(file.name for file in files[0].parent.iterdir() if not file.name.startswith((".", "~$")))
+    suffix = files[0].suffix
+    stems = [Path(name).stem for name in names]
+    start = _common_start(stems)
+    end = _common_start([stem[len(start) :][::-1] for stem in stems])[::-1]
+    if any(mark in start + end + suffix for mark in _MARKS):
+        return None
+    for pattern in (f"*{suffix}", f"{start}*{end}{suffix}"):
+        if [name for name in beside if Path(name).match(pattern)] == names:
+            return pattern
+    return None
+
+
+def _common_start(texts: list[str]) -> str:
+    """Return the letters that all texts begin with."""
+    return "".join(
+        letters[0] for letters in takewhile(lambda letters: len(set(letters)) == 1, zip(*texts, strict=False))
+    )
+
+
+def _name(files: list[Path], pattern: str | None) -> str:
+    """Return what a register is called: its file, or the folder of its files, in words."""
+    text = files[0].stem if pattern is None else files[0].resolve().parent.name
+    return text.replace("_", " ").replace("-", " ").strip().capitalize() if text.islower() else text
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """Return a name that no earlier register has."""
+    free, number = name or "cores", 2
+    while free.casefold() in taken:
+        free, number = f"{name} {number}", number + 1
+    taken.add(free.casefold())
+    return free
+
+
+def relative(file: Path, folder: Path) -> str:
+    """Return a path as a programme in a folder writes it."""
+    try:
+        return Path(os.path.relpath(file.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        # on another drive
+        return file.resolve().as_posix()

@@ -1,0 +1,120 @@
+"""The unit of each column of measures: from the header, a row of units or the cells, else a question."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import pandas as pd
+
+from pipeline.contracts import REGISTER_COLUMNS, is_missing
+from pipeline.intake.cells.header_units import header_unit, stated_unit
+from pipeline.intake.cells.measures import read_measures
+from pipeline.intake.files.tables import RawTable
+from pipeline.propose.cell_kinds import examples_of
+from pipeline.propose.questions import Choice, Question
+from pipeline.units import DIMENSION_OF_UNIT
+
+__all__ = ["MEASURED", "ColumnUnit", "propose_unit"]
+
+# columns with a unit, by the short name that programme files use; a count has none
+MEASURED: Final = {column.short: column for column in REGISTER_COLUMNS if column.kind == "number" and column.unit}
+_UNITS: Final = {
+    "length": ("mm", "cm", "m", "in", "ft"),
+    "volume": ("L", "mL", "us gal", "imp gal"),
+    "temperature": ("degC", "degF"),
+}
+# what a core has, in the unit of the column: a unit that puts most cells outside is none that anyone means
+_POSSIBLE: Final = {
+    "diameter": (40.0, 1600.0), "depth": (10.0, 2000.0), "air_temperature": (-40.0, 60.0), "water": (0.05, 100.0),
+    "bedding": (1.0, 400.0), "flush": (-100.0, 100.0), "depression": (0.0, 200.0), "cover": (0.05, 30.0),
+    "position_accuracy": (0.001, 500.0),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ColumnUnit:
+    """The unit of a column's bare numbers: ``unit`` with a ``note`` on what shows it, or a ``question``.
+
+    Without any of them, every cell has its own unit.
+    """
+
+    unit: str | None = None
+    note: str = ""
+    question: Question | None = None
+
+
+def propose_unit(column: str, header: str, table: RawTable) -> ColumnUnit:
+    """Return the unit of a column of measures; never one that its header contradicts.
+
+    Parameters
+    ----------
+    column
+        One of ``MEASURED``.
+    header
+        The file's column.
+    table
+        What the file holds, rows without a core set aside.
+    """
+    contract = MEASURED[column]
+    text = table.frame[header]
+    text = text[~is_missing(text)].drop_duplicates()
+    read = read_measures(text, contract.unit, None, None)
+    bare, which = text[read.problem.isin(["no unit", "thousands or decimals"])], text[read.problem.eq("which gallon")]
+    stated, source = header_unit(header, contract.unit), "the header"
+    if stated is None and header in table.header_units:
+        stated, source = stated_unit(table.header_units[header], contract.unit), "the row of units"
+    if stated is not None and stated.unit is not None:
+        return ColumnUnit(stated.unit, f'from {source}: "{stated.written}"')
+    dimension = DIMENSION_OF_UNIT[contract.unit.lower()]
+    if stated is not None and stated.could_be:
+        return ColumnUnit(
+            question=_ask(column, header, bare if len(bare) else text, stated.could_be, f'"{stated.written}" may be')
+        )
+    if len(which):
+        return ColumnUnit(question=_ask(column, header, which, ("us gal", "imp gal"), "a gallon may be"))
+    if len(bare):
+        found = f'"{stated.written}" in {source} is no unit of {dimension}: it may be' if stated else "it may be"
+        return ColumnUnit(question=_ask(column, header, bare, _UNITS[dimension], found))
+    return ColumnUnit(note="each cell has its unit" if len(text) else "no cell is filled")
+
+
+def _ask(column: str, header: str, text: pd.Series, could_be: tuple[str, ...], why: str) -> Question:
+    """Return the question which unit bare numbers are in, with what the examples would be in each."""
+    contract = MEASURED[column]
+    examples = examples_of(text)
+    possible = [unit for unit in could_be if _is_possible(column, text, unit)] or list(could_be)
+    choices = tuple(
+        Choice(
+            f'"{unit}"',
+            ", ".join(_shown(example, unit, contract.unit) for example in examples),
+            {("units", column): unit},
+        )
+        for unit in possible
+    )
+    if len(possible) == 1:
+        which = f"By the size of its numbers it can only be {possible[0]}; confirm it."
+    else:
+        which = f"{why[0].upper()}{why[1:]} {', '.join(possible[:-1])} or {possible[-1]}."
+    return Question(f'Which unit is "{header}" in? {which}', choices, tuple(examples))
+
+
+def _is_possible(column: str, text: pd.Series, unit: str) -> bool:
+    """Return whether most cells are possible values of the column in a unit."""
+    low, high = _POSSIBLE.get(column, (float("-inf"), float("inf")))
+    # a comma may still turn out to be the decimal mark
+    readings = [read_measures(text, MEASURED[column].unit, unit, mark).values.median() for mark in (".", ",")]
+    return any(pd.isna(middle) or low <= middle <= high for middle in readings)
+
+
+def _shown(example: str, unit: str, wanted: str) -> str:
+    """Return an example as it would be read, such as "4.73 L"."""
+    value = read_measures(pd.Series([example], dtype="str"), wanted, unit, ".").values.iloc[0]
+    if pd.isna(value):
+        return f'"{example}" not read'
+    return (
+        f"{value:.3g} {_PRINTED.get(wanted, wanted)}"
+        if abs(value) < 1000
+        else f"{value:,.0f} {_PRINTED.get(wanted, wanted)}"
+    )
+
+
+_PRINTED: Final = {"degC": "°C"}

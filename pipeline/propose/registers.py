@@ -1,0 +1,237 @@
+"""One register as a proposed section: its file or files, header, columns, units, dates, decimals and position."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.errors import InputError
+from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.tables import RawTable
+from pipeline.programme.settings import Cores
+from pipeline.propose.cell_kinds import Known, column_cells, examples_of
+from pipeline.propose.columns import PLACES, Columns, ask_for_missing, propose_columns
+from pipeline.propose.crs_by_roads import Roads
+from pipeline.propose.dates_and_decimals import (
+    propose_date_order,
+    propose_decimal,
+    propose_serial_dates,
+    propose_timezone,
+)  # fmt: skip
+from pipeline.propose.first_look import TEXTS, Look
+from pipeline.propose.measure_units import MEASURED, ColumnUnit, propose_unit
+from pipeline.propose.positions import propose_position
+from pipeline.propose.questions import Choice, Question, Section, Value, one_line
+
+__all__ = ["ColumnLine", "Make", "Register", "propose_register"]
+
+_DATES: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind == "instant")
+_ORDER: Final = [column.short for column in REGISTER_COLUMNS]
+_REQUIRED: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.required)
+_NUMBERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind == "number")
+
+
+@dataclass(frozen=True)
+class Make:
+    """Files of one make: their paths, what the first look found in each, and the path that stands for all of them."""
+
+    path: str
+    files: list[Path]
+    looks: list[Look]
+    name: str
+
+
+@dataclass(frozen=True)
+class ColumnLine:
+    """A line of the summary: a header, what it means, its unit, and how sure that is."""
+
+    header: str
+    meaning: str
+    unit: str
+    shown_by: str
+
+
+@dataclass
+class Register:
+    """A register as proposed, and what the summary says of it."""
+
+    section: Section
+    columns: list[ColumnLine] = field(default_factory=list)
+    unmapped: list[str] = field(default_factory=list)
+    rows: int = 0
+    set_aside: int = 0
+    notices: list[str] = field(default_factory=list)
+
+
+def propose_register(make: Make, words: dict[str, list[str]], known: Known, roads: Roads | None) -> Register:
+    """Return a register as a proposed section.
+
+    Parameters
+    ----------
+    make
+        Its files.
+    words
+        What headers call each column.
+    known, roads
+        What cells and positions are compared with; without roads the CRS stays a question.
+    """
+    section = Section("cores", make.name)
+    register = Register(section)
+    first = make.looks[0]
+    section.add("", "name", make.name, "what the outputs call the register")
+    count = f"{len(make.files)} files of one make" if len(make.files) > 1 else ""
+    section.add("", "path", make.path, count)
+    _add_reading(section, make)
+    columns = propose_columns(pd.concat([look.table.frame for look in make.looks], ignore_index=True), words, known)
+    tables = [_clean(file, look, columns) for file, look in zip(make.files, make.looks, strict=True)]
+    frame = pd.concat([table.frame for table in tables], ignore_index=True)
+    columns.cells = column_cells(frame)
+    place = propose_position(section, columns, frame, roads)
+    ask_for_missing(columns, known, place)
+    dates = [frame[columns.found[name]] for name in _ORDER if name in _DATES and name in columns.found]
+    if dates:
+        propose_date_order(section, dates)
+        if make.files[0].suffix.lower() in TEXTS:
+            propose_serial_dates(section, dates)
+        propose_timezone(section, dates)
+    numbers = [header for name, header in columns.found.items() if name in _NUMBERS]
+    propose_decimal(section, [frame[header] for header in [*numbers, *_lengths_of(section, place)]])
+    _ask_what_a_diameter_is(section, columns, frame)
+    register.unmapped = [header for header in columns.unmapped if header not in place]
+    _add_columns(register, columns, tables[0].header_units, frame, place)
+    register.rows = len(frame)
+    register.set_aside = sum(len(table.set_aside) for table in tables)
+    register.notices = list(dict.fromkeys(notice for table in tables for notice in table.notices))
+    if not first.is_certain:
+        section.remarks.append(
+            "No row holds names of columns that are known; the first filled row was taken for the header. If it is "
+            "another row, set header_row."
+        )
+    return register
+
+
+def _lengths_of(section: Section, place: list[str]) -> list[str]:
+    """Return the columns of the position if they hold lengths: degrees show nothing about other numbers."""
+    crs = [setting.value for setting in section.settings if setting.key == "crs"]
+    return place if len(place) == 2 and "EPSG:4326" not in crs else []
+
+
+def _add_reading(section: Section, make: Make) -> None:
+    """Add what a file is read with: its sheet, encoding and delimiter."""
+    first = make.looks[0]
+    if first.candidates and first.sheet is not None:
+        choices = tuple(Choice(f'"{name}"', "", {("", "layer"): name}) for name in (first.sheet, *first.candidates))
+        section.ask(Question("Which sheet is the register? The headers of several could be one.", choices))
+    elif first.sheet is not None:
+        others = ", ".join(f'"{name}"' for name in first.others)
+        section.add("", "layer", first.sheet, f"the sheet; not read: {others}" if others else "the sheet")
+    encodings = {look.encoding for look in make.looks}
+    if encodings - {None}:
+        section.add("", "encoding", "cp1252", "not UTF-8: check letters such as é and ø")
+    marks = {look.delimiter for look in make.looks}
+    if len(marks) == 1 and first.delimiter is not None:
+        section.add("", "delimiter", first.delimiter, "found from the header")
+
+
+def _settings(columns: Columns, look: Look) -> dict[str, Any]:
+    """Return the settings of a register as far as its rows can be told from titles and totals."""
+    found = dict(columns.found)
+    for name, question in columns.questions.items():
+        # any of them shows which rows hold cores
+        found[name] = str(next(iter(question.choices[0].gives.values())))
+    place: dict[str, str] = {}
+    if columns.places.get("position"):
+        place = {"position": columns.places["position"][0]}
+    elif columns.places.get("x") and columns.places.get("y"):
+        place = {"x": columns.places["x"][0], "y": columns.places["y"][0]}
+    mapped = {name: header for name, header in found.items() if header in look.table.frame}
+    return {"layer": look.sheet, "delimiter": look.delimiter, "columns": mapped, **place, "encoding": look.encoding}
+
+
+def _clean(file: Path, look: Look, columns: Columns) -> RawTable:
+    """Return a file without the rows that hold no core; as it was looked at where that cannot be told."""
+    settings = _settings(columns, look)
+    if look.table.geometry is not None or not set(settings["columns"]) >= _REQUIRED:
+        return look.table
+    try:
+        table = read_raw(Cores(path=file.name, **settings), file.parent, "cores", None)
+    except InputError:
+        return look.table
+    return table if set(look.table.frame.columns) <= set(table.frame.columns) else look.table
+
+
+def _ask_what_a_diameter_is(section: Section, columns: Columns, frame: pd.DataFrame) -> None:
+    """Add ``diameter_is``: settled by the header, else a question."""
+    header = columns.found.get("diameter")
+    plain = (header or "").casefold()
+    if header is not None and ("hole" in plain or "cut" in plain or "bit" in plain or "opening" in plain):
+        section.add("", "diameter_is", "hole", f'from the header "{one_line(header)}"')
+        return
+    if header is not None and "plug" in plain:
+        section.add("", "diameter_is", "core", f'from the header "{one_line(header)}"')
+        return
+    examples: tuple[str, ...] = ()
+    if header in frame:
+        cells = frame[header].dropna()
+        examples = tuple(examples_of(cells[cells.str.contains("[0-9]", regex=True)]))
+    choices = (
+        Choice('"hole"', "the hole as cut", {("", "diameter_is"): "hole"}),
+        Choice('"core"', "the core that was lifted; two kerfs are added for the hole", {("", "diameter_is"): "core"}),
+    )
+    section.ask(
+        Question("What does the diameter measure? Unanswered, it is read as that of the hole.", choices, examples)
+    )
+
+
+def _add_columns(
+    register: Register, columns: Columns, header_units: dict[str, str], frame: pd.DataFrame, place: list[str]
+) -> None:
+    """Add the columns and their units, and a line of the summary for each."""
+    section = register.section
+    table = RawTable(frame, pd.RangeIndex(len(frame)).to_numpy(), len(frame), section.label, header_units=header_units)
+    units: list[tuple[str, ColumnUnit]] = []
+    for key in PLACES:
+        header = next((str(one.value) for one in section.settings if (one.table, one.key) == ("", key)), "")
+        if header in place:
+            register.columns.append(ColumnLine(header, key, "", "header and cells"))
+    for name in _ORDER:
+        if name in columns.questions:
+            question = columns.questions[name]
+            section.ask(_with_units(question, name, table))
+            register.columns.extend(
+                ColumnLine(choice.label.strip('"'), f"{name}?", "", "question") for choice in question.choices
+            )
+        elif name in columns.found:
+            header = columns.found[name]
+            unit = propose_unit(name, header, table) if name in MEASURED else ColumnUnit()
+            # without its unit an optional column would stop the run
+            waits = unit.question if unit.question is not None and name not in _REQUIRED else None
+            section.add("columns", name, header, question=waits)
+            if name in MEASURED:
+                units.append((name, unit))
+            shown = unit.unit or ("?" if unit.question else "in the cells" if name in MEASURED else "")
+            register.columns.append(
+                ColumnLine(header, name, shown, "question" if unit.question else "header and cells")
+            )
+    for name, unit in units:
+        if unit.question is not None:
+            section.ask(unit.question)
+        elif unit.unit is not None:
+            section.add("units", name, unit.unit, unit.note)
+
+
+def _with_units(question: Question, name: str, table: RawTable) -> Question:
+    """Return a question for a column whose answers give the unit too, where the header or the cells show it."""
+    if name not in MEASURED:
+        return question
+    choices = []
+    for choice in question.choices:
+        header = str(choice.gives["columns", name])
+        unit = propose_unit(name, header, table).unit if header in table.frame else None
+        gives: dict[tuple[str, str], Value] = dict(choice.gives)
+        if unit is not None:
+            gives["units", name] = unit
+        choices.append(Choice(choice.label, choice.reading, gives))
+    return Question(question.text, tuple(choices), question.examples)
