@@ -219,12 +219,15 @@ def _cores(checked: Checked, voice: Voice) -> str:
     """Return how many cores the rows of all registers are; empty where an audit would refuse them."""
     if checked.inputs is None:
         return ""
-    copies = int(checked.inputs.cores["is_copy"].sum())
-    within = sum(facts.copies for facts in checked.registers)
-    rows = len(checked.inputs.cores)
-    if not copies:
-        return voice.say("check.all_cores", n=rows)
-    return voice.say("check.cores", rows=rows, n=rows - copies, within=within, across=max(copies - within, 0))
+    cores = checked.inputs.cores
+    copies = cores[cores["is_copy"]]
+    if copies.empty:
+        return voice.say("check.all_cores", n=len(cores))
+    counted_in = cores.set_index("row")["register"].loc[copies["copy_of"]].to_numpy()
+    within = int((copies["register"].to_numpy() == counted_in).sum())
+    return voice.say(
+        "check.cores", rows=len(cores), n=len(cores) - len(copies), within=within, across=len(copies) - within
+    )
 
 
 def _measured(checked: Checked, voice: Voice) -> str:

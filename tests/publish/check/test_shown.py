@@ -96,12 +96,17 @@ def test_a_sheet_of_blank_rows_does_not_make_a_page_of_blank_rows():
 
 
 def test_the_rows_of_several_registers_are_counted_as_cores():
-    """Of five rows one repeats a row of its register, and one is the core of another register."""
-    inputs = SimpleNamespace(cores=pd.DataFrame({"is_copy": [False, True, True, False, False]}))
-    found = checked(inputs=inputs)
-    one = dataclasses.replace(found, registers=[dataclasses.replace(found.registers[0], copies=1)])
-    assert check_shown(one, _VOICE)["cores"] == (
-        "5 rows are 3 cores: 1 repeat a row of their register, 1 a core of another register."
+    """Rows 2 and 3 repeat row 1, of the same register and of another."""
+    cores = pd.DataFrame(
+        {
+            "row": [1, 2, 3, 4, 5],
+            "register": ["North", "North", "South", "South", "South"],
+            "is_copy": [False, True, True, False, False],
+            "copy_of": pd.array([None, 1, 1, None, None], dtype="Int64"),
+        }
     )
-    alone = SimpleNamespace(cores=pd.DataFrame({"is_copy": [False, False]}))
-    assert check_shown(checked(inputs=alone), _VOICE)["cores"] == "2 cores."
+    assert check_shown(checked(inputs=SimpleNamespace(cores=cores)), _VOICE)["cores"] == (
+        "5 rows are 3 cores: 1 repeat a core of the same register, 1 a core of another register."
+    )
+    alone = cores[~cores["is_copy"]]
+    assert check_shown(checked(inputs=SimpleNamespace(cores=alone)), _VOICE)["cores"] == "3 cores."
