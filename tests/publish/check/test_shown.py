@@ -9,6 +9,7 @@ import pytest
 from pipeline.publish.check.shown import bands, check_shown
 from pipeline.publish.check.voice import for_text
 from pipeline.publish.words import words_of
+from pipeline.results import RuleInputs
 from tests.publish.check.inputs_checked import checked, refused
 
 _VOICE = for_text(words_of("en"))
@@ -110,3 +111,14 @@ def test_the_rows_of_several_registers_are_counted_as_cores():
     )
     alone = cores[~cores["is_copy"]]
     assert check_shown(checked(inputs=SimpleNamespace(cores=alone)), _VOICE)["cores"] == "3 cores."
+
+
+def test_a_rule_that_two_registers_lack_for_different_reasons_is_shown_for_each():
+    found = checked(
+        rules=[RuleInputs("joint-near", "Title.", "check", {"North": (("joints",),), "South": (("plated_on",),)})]
+    )
+    south = dataclasses.replace(found.registers[0], name="South")
+    both = check_shown(dataclasses.replace(found, registers=[*found.registers, south]), _VOICE)
+    assert [(row["lacks"], row["registers"]) for row in both["lacking"]] == [
+        ("layer [joints]", "North"), ("Plated", "South"),
+    ]  # fmt: skip
