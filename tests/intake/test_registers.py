@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
 
@@ -123,6 +123,7 @@ def _register(name, ids):
     return read_register(table, Cores(name=name, path=f"{name}.csv", columns=_COLUMNS), "UTC", _ROADS, _DEGREES)
 
 
+@settings(max_examples=10, deadline=None)
 @given(sizes=st.lists(st.integers(1, 5), min_size=1, max_size=4))
 def test_rows_run_on_and_none_is_lost(sizes):
     registers = merged(
