@@ -69,15 +69,24 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         A required column is missing, sizes have no unit, dates could have day or month first, or no core lies near the
         roads.
     """
-    found = _columns_found(table, section)
+    found, faults = _columns_found(table, section)
     places = table.rows if table.places is None else table.places
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows), "register_row": pd.Series(places)}
-    read = typed_columns(table, found, section, timezone)
+    try:
+        read = typed_columns(table, found, section, timezone)
+    except InputError as error:
+        faults.append(str(error))
+    try:
+        positions = read_positions(table, section, roads, roads_crs)
+    except InputError as error:
+        faults.append(str(error))
+    if faults:
+        # everything that stops the run, so that a sheet can be mended in one go
+        raise InputError("\n".join(faults))
     for typed in read.values():
         columns |= typed.columns
         table.notices.extend(typed.notices)
 
-    positions = read_positions(table, section, roads, roads_crs)
     columns |= positions.columns
     columns["ragged"] = table.ragged if table.ragged is not None else no_text(table.frame.index)
     return Register(
@@ -99,14 +108,15 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
     )
 
 
-def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
-    """Return the file's column for each contract column; stop where one that is set or required is missing."""
+def _columns_found(table: RawTable, section: Cores) -> tuple[dict[str, str | None], list[str]]:
+    """Return the file's column for each contract column, and what is wrong with those that are set or required."""
     found: dict[str, str | None] = {}
     faults = []
     for column in REGISTER_COLUMNS:
         try:
             found[column.name] = find_column(table, section.columns, column, "cores")
         except InputError as error:
+            found[column.name] = None
             faults.append(str(error))
             continue
         if column.required and found[column.name] is None:
@@ -114,9 +124,7 @@ def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
                 f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
                 f'Set cores.columns.{column.short} = "..." in the programme file.'
             )
-    if faults:
-        raise InputError("\n".join(faults))
-    return found
+    return found, faults
 
 
 def find_column(table: RawTable, mapping: dict[str, str], column: Column, section: str) -> str | None:
