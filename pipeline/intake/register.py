@@ -116,14 +116,19 @@ def _columns_found(table: RawTable, section: Cores) -> tuple[dict[str, str | Non
         try:
             found[column.name] = find_column(table, section.columns, column, "cores")
         except InputError as error:
-            found[column.name] = None
             faults.append(str(error))
-            continue
-        if column.required and found[column.name] is None:
-            faults.append(
-                f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
-                f'Set cores.columns.{column.short} = "..." in the programme file.'
-            )
+    missing = [column.short for column in REGISTER_COLUMNS if column.required and found.get(column.name, "") is None]
+    if missing:
+        names = " and ".join(f"`{name}`" for name in missing)
+        keys = ", ".join(f'cores.columns.{name} = "..."' for name in missing)
+        faults.append(
+            f"{table.label}: no column for {names}; the file has: {table.listed_columns} "
+            f"Set {keys} in the programme file."
+        )
+    found = {column.name: found.get(column.name) for column in REGISTER_COLUMNS}
+    if all(found[column.name] is None for column in REGISTER_COLUMNS if column.required):
+        # without any of them the header is not that of a register, and what follows from that would only hide it
+        raise InputError(faults[0])
     return found, faults
 
 
