@@ -1,4 +1,4 @@
-"""The commands audit and start, as they are called."""
+"""The command audit, as it is called."""
 
 from pathlib import Path
 
@@ -64,12 +64,3 @@ def test_a_day_that_is_no_date_is_refused_with_two():
     result = _call("audit", _DEMO, "--as-of", "30/09/2026")
     assert result.exit_code == 2
     assert "Write year, month and day in that order." in result.stderr
-
-
-def test_start_names_every_file_and_the_next_command(tmp_path):
-    result = _call("start", tmp_path / "mine")
-    assert result.exit_code == 0
-    lines = result.stdout.splitlines()
-    written = {line.removeprefix("Wrote ") for line in lines[:-1]}
-    assert written == {str(file) for file in (tmp_path / "mine").iterdir()}
-    assert lines[-1] == f"Next: kerfbook audit {tmp_path / 'mine' / 'programme.toml'}"
