@@ -19,9 +19,9 @@ CASES = {
         missing={"core_id": None},
     ),
     "row-duplicated": Case(
-        breach={"same_core": 1},
+        breach={"same_row": 1},
         says="The same row appears 2 times; it is counted once. Delete the copies, or record what sets the cores apart.",
-        passes={"same_core": 0},
+        passes={"same_row": 0},
     ),
     "core-in-two-registers": Case(
         breach={**_SOUTH, "same_core": 1, "depth_mm": 250.0},
@@ -33,7 +33,7 @@ CASES = {
     "core-handed-over": Case(
         breach={**_SOUTH, "same_core": 1, "backfilled_on": "2026-09-10"},
         says='Taken over from register "north", row 1, which has earlier dates; counted once, by this row. '
-        "Close the core in the register that handed it over.",
+        "Close the core where it is still open, or leave out the earlier file.",
         passes={**_SOUTH, "same_core": 1},
         missing={"core_id": None},
     ),
