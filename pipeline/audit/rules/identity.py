@@ -215,7 +215,8 @@ def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     table = read.assign(id=plain_ids(read["core_id"]), at=np.arange(len(read)))
     table = _in_several(table, table["id"], "register_no")
     columns = ["id", "same_core", "register_no", "register", "register_file", "register_row", "x_m", "y_m"]
-    firsts = table.drop_duplicates(["id", "register_no"])[columns]
+    # a register's row that is counted, before those that it was carried on from
+    firsts = table.sort_values("is_copy", kind="stable").drop_duplicates(["id", "register_no"])[columns]
     pairs = table.merge(
         firsts.add_prefix("other_"), left_on="id", right_on="other_id", how="inner", validate="many_to_many"
     )

@@ -180,3 +180,10 @@ def test_a_row_of_a_register_with_several_files_is_named_by_its_file_too():
     said = _messages("core-in-two-registers", one, {**SOUND, **_SOUTH, "core_id": "B-1"}, other)
     assert said[1].startswith('Also in register "south", file "south-2.csv", row 8, with')
     assert said[3].startswith('Also in register "north", row 1, with')
+
+
+def test_a_clashing_id_leads_to_the_row_that_is_counted():
+    """South carries its core on in a second file, which is counted."""
+    earlier = {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True}
+    later = {**SOUND, **_SOUTH, "register_file": "south-2.csv", "file_no": 2, "register_row": 8, "same_core": 4}
+    assert 'file "south-2.csv", row 8, for' in _messages("id-in-two-registers", SOUND, earlier, later)[1]
