@@ -34,7 +34,8 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
 
     A row stays if its id is shaped like the other ids ("HV-1046" as "A-9"), however empty it is. A row with another id,
     or none, stays if it has a position; if it has a size, unless its id or its first filled cell says that it is a
-    total; and wherever nothing reveals what it is.
+    total, or it has no id and nothing but numbers, with sizes beyond those of all cores; and wherever nothing reveals
+    what it is.
 
     Parameters
     ----------
@@ -72,7 +73,9 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     found = no_text(rows.index)
     # later lines overrule earlier ones
     found = found.mask(~sized & says_note, "footer or note")
-    found = found.mask(~sized & only_numbers & filled.gt(0), "total")
+    found = found.mask(
+        only_numbers & filled.gt(0) & (~sized | _exceeds(rows[sizes], body.loc[is_usual, sizes])), "total"
+    )
     found = found.mask(says_total, "total")
     found = found.mask(filled.eq(0), "ruled line").mask(~has_any, "blank")
     found = found.mask(_all_among(texts, head) & filled.gt(1), "repeated header")
@@ -147,6 +150,15 @@ def _all_numbers(texts: pd.DataFrame) -> pd.Series:
     found = pd.Series(data=True, index=texts.index)
     for column in texts:
         found &= texts[column].isna() | texts[column].str.fullmatch(r"[+-]?[0-9][0-9.,' ]*").eq(True)
+    return found
+
+
+def _exceeds(sizes: pd.DataFrame, of_cores: pd.DataFrame) -> pd.Series:
+    """Return whether each size that a row has is a number greater than that of every core: the sum of a column is."""
+    found = pd.Series(data=True, index=sizes.index)
+    for name in sizes:
+        numbers, most = (pd.to_numeric(one[name], errors="coerce") for one in (sizes, of_cores))
+        found &= numbers.gt(most.max()) | sizes[name].isna()
     return found
 
 
