@@ -14,6 +14,8 @@ __all__ = ["LONGEST_TEXT", "joined_cells", "reasons_to_set_aside"]
 LONGEST_TEXT: Final = 200
 # a shape of ids is usual if it is the shape of at least this share of the rows that have a position or sizes
 _USUAL_SHARE: Final = 0.01
+# shapes are learnt from about this many rows at the most
+_MOST_LEARNT: Final = 10_000
 # a line drawn with characters
 _RULE: Final = r"[-_=~.*+|‒-―\s]+"
 _TOTAL: Final = (
@@ -51,7 +53,11 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     if not core_id:
         return reasons.mask(body.isna().all(axis="columns"), "blank")
     ids = body[core_id[0]].str.strip()
-    is_usual = _usually_shaped(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    usual = _usual_shapes(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    # a row with an id, a position and sizes stays whatever the shape of its id
+    is_core = ids.notna() & _has_digits(body, positions[:1]) & _is_filled(body, sizes)
+    is_usual = is_core.copy()
+    is_usual[~is_core] = _shapes(ids[~is_core]).isin(usual)
     doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
     if not doubtful.any():
         return reasons
@@ -114,17 +120,17 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
     return filled
 
 
-def _usually_shaped(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Series:
-    """Return whether an id is shaped like the ids of the rows that are cores beyond doubt."""
-    shapes = _shapes(ids)
+def _usual_shapes(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Index:
+    """Return the shapes of the ids of rows that are cores beyond doubt; of very many rows, those of a part of them."""
     for is_core in (has_position & has_size, has_position, has_size, ids.notna()):
-        counts = shapes[is_core & ids.notna()].value_counts()
-        if len(counts):
+        known = ids[is_core & ids.notna()]
+        if len(known):
             break
     else:
-        return pd.Series(data=False, index=ids.index)
+        return pd.Index([], dtype="str")
+    counts = _shapes(known.iloc[:: -(-len(known) // _MOST_LEARNT)]).value_counts()
     enough = max(_USUAL_SHARE * counts.sum(), 1 if counts.sum() < 20 else 2)
-    return shapes.isin(counts.index[counts.ge(enough)])
+    return counts.index[counts.ge(enough)]
 
 
 def _shapes(ids: pd.Series) -> pd.Series:
