@@ -10,15 +10,18 @@ import pandas as pd
 from pipeline.audit import Audit
 from pipeline.calibrate import Calibration
 from pipeline.clock import StageCost
+from pipeline.errors import KerfbookError
 from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
+from pipeline.intake.layer_facts import LayerFacts, StockFacts
+from pipeline.intake.understood import RegisterFacts
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Settings
 from pipeline.readback.kept_runs import NO_EARLIER, Earlier
 from pipeline.readback.runs import Run
 
-__all__ = ["Comparison", "RunResult"]
+__all__ = ["Checked", "Comparison", "RuleInputs", "RunResult"]
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,43 @@ class RunResult:
         """The findings about rows that are counted: those of each core once."""
         found = self.audit.findings
         return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
+
+
+@dataclass(frozen=True)
+class RuleInputs:
+    """Whether a rule can be assessed: ``lacking`` has, for each register for which it cannot, what it lacks.
+
+    Of each tuple of inputs any one is enough.
+    """
+
+    rule: str
+    title: str
+    severity: str
+    lacking: dict[str, tuple[tuple[str, ...], ...]]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What was understood of the inputs of a programme.
+
+    ``inputs``: as the audit would use them; None if it would refuse them. ``errors``: why, every input by itself.
+    ``suspicions``: what looks misread, the most telling first. ``crs``: the run's CRS, None where the roads cannot be
+    used; ``stretch``: by what share its metres differ from metres on the ground. ``page``: the page, if it was written.
+    """
+
+    settings: Settings
+    as_of: dt.date
+    registers: list[RegisterFacts]
+    layers: list[LayerFacts]
+    stock: StockFacts | None
+    rules: list[RuleInputs]
+    suspicions: list[str]
+    notices: list[str]
+    errors: list[KerfbookError]
+    crs: str | None
+    stretch: float | None
+    inputs: Inputs | None = None
+    page: Path | None = None
 
 
 @dataclass(frozen=True)

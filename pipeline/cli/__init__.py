@@ -10,6 +10,7 @@ import click
 from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     audit,
     calibrate,
+    check,
     compare,
     rules,
     sample,

@@ -1,4 +1,4 @@
-"""The commands for a programme: audit, check."""
+"""The command that audits a programme."""
 
 import datetime as dt
 import sys
@@ -9,7 +9,7 @@ import click
 
 from pipeline.cli.group import PROGRAMME, Day, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import inputs_table, summary
+from pipeline.cli.summary import summary
 
 if TYPE_CHECKING:
     from pipeline.publish.report.pdf import Paper
@@ -48,14 +48,3 @@ def audit_command(
         summary(result)
     if strict and result.account["flagged"]:
         sys.exit(1)
-
-
-@commands.command("check", short_help="Read and validate a programme's inputs; write nothing.")
-@click.argument("programme", type=PROGRAMME)
-def check_command(programme: Path) -> None:
-    """Read and validate the inputs of PROGRAMME, a TOML file, and show what was understood. Nothing is written."""
-    from pipeline.commands.check import check_inputs
-
-    with progress_of(quiet=False) as progress:
-        inputs = check_inputs(programme, progress)
-    inputs_table(inputs)

@@ -1,7 +1,7 @@
-"""What a command prints when it is done."""
+"""What an audit prints when it is done."""
 
 import shutil
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pipeline.cli.group import WIDTH
 from pipeline.contracts import SEVERITIES
@@ -11,7 +11,7 @@ from pipeline.wording import counted
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["inputs_table", "line_width", "summary"]
+__all__ = ["line_width", "summary"]
 
 _MOST_NOTICES = 10
 
@@ -94,22 +94,3 @@ def _materials(result: RunResult) -> str:
             "reinstatement."
         )
     return sentence
-
-
-def inputs_table(inputs: Any) -> None:  # noqa: ANN401 - its type would slow down the start of every command
-    """Print what was read."""
-    from rich.console import Console
-    from rich.markup import escape
-    from rich.table import Table
-
-    console = Console(width=line_width(), highlight=False)
-    table = Table("input", "file", "rows", "CRS")
-    for file in inputs.files:
-        table.add_row(file.section, escape(file.path), f"{file.rows:,}", file.crs)
-    console.print(table)
-    for notice in inputs.notices:
-        console.print(f"Note: {escape(notice)}")
-    console.print(
-        f"Inputs are valid. Distances are measured in {escape(inputs.crs.name)}, "
-        f"to within {inputs.stretch:.2%} of lengths on the ground."
-    )

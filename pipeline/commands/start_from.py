@@ -39,12 +39,11 @@ class Proposal:
     @property
     def sections(self) -> list[Section]:
         """The sections in the order of the programme file."""
-        return [
-            self.programme,
-            *(register.section for register in self.registers),
-            *([self.yards] if self.yards is not None and self.yards.settings else []),
-            *(layer.section for layer in self.layers),
-        ]
+        layers = [layer.section for layer in self.layers]
+        if self.yards is not None and self.yards.settings:
+            # the stock is the last of them, and waits for the yards
+            layers.insert(len(layers) - 1, self.yards)
+        return [self.programme, *(register.section for register in self.registers), *layers]
 
     @property
     def questions(self) -> list[tuple[int, Section, Question]]:

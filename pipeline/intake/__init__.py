@@ -17,6 +17,7 @@ from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.files.layers import read_raw
+from pipeline.intake.layer_facts import LayerFacts, layer_facts
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
 from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
@@ -28,12 +29,12 @@ from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unm
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
 
-__all__ = ["InputFile", "Inputs", "read_inputs"]
+__all__ = ["LAYERS", "InputFile", "Inputs", "layer_frame", "middle_of", "read_inputs", "read_layer"]
 
 _LINES: Final = ("LineString", "MultiLineString")
 _POLYGONS: Final = ("Polygon", "MultiPolygon")
 # what each map layer is drawn as, and the columns that are read from it
-_LAYERS: Final = {
+LAYERS: Final = {
     "roads": (_LINES, ("segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level")),
     "surfaces": (_POLYGONS, ("surface",)),
     "districts": (_POLYGONS, ("district",)),
@@ -69,6 +70,7 @@ class Inputs:
     """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None.
 
     ``stretch``: by what share metres of the CRS differ from metres on the ground, at most, where the roads are.
+    ``layers``: what was understood of each map layer.
     """
 
     register: Registers
@@ -85,6 +87,7 @@ class Inputs:
     files: list[InputFile]
     notices: list[str]
     credits: list[str]
+    layers: list[LayerFacts]
 
 
 def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
@@ -117,21 +120,21 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
 
 def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
     refuse_unknown_items(settings.orders, catalogue.items)
-    roads = _read_layer(settings.roads, "roads", folder, announce)
+    roads = read_layer(settings.roads, "roads", folder, announce)
     kerf_mm = catalogue.materials.geometry.kerf.value
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce)
-    lon, lat = _middle(roads)
+    lon, lat = middle_of(roads)
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     cores = _in_run_crs(register, crs)
     cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
-    for name in _LAYERS:
+    for name in LAYERS:
         section: Layer | None = getattr(settings, name)
         if name != "roads" and section is not None:
-            layers[name] = _read_layer(section, name, folder, announce)
+            layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
-    frames = {name: _as_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
+    frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
     files = _input_files(register, layers, crs)
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
     stock = None
@@ -150,13 +153,20 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
         planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
+        layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()],
     )  # fmt: skip
 
 
-def _read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
-    """Read one map layer and establish its CRS."""
+def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
+    """Read one map layer and establish its CRS; ``name`` is its section in the programme file.
+
+    Raises
+    ------
+    InputError
+        The file cannot be used.
+    """
     announce(section.path)
-    kinds, columns = _LAYERS[name]
+    kinds, columns = LAYERS[name]
     table = read_raw(section, folder, name, [*section.columns.values(), *columns])
     for key in section.columns:
         # a column that the programme names has to be in the file, whether it is used or not
@@ -164,7 +174,7 @@ def _read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str
     return place_layer(table, section, name, kinds)
 
 
-def _middle(roads: PlacedLayer) -> tuple[float, float]:
+def middle_of(roads: PlacedLayer) -> tuple[float, float]:
     """Return longitude and latitude of the middle of the roads: no wrong position of a core moves it."""
     assert roads.table.geometry is not None
     x, y = np.median(shapely.get_coordinates(roads.table.geometry), axis=0)
@@ -183,7 +193,7 @@ def _in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
     return cores
 
 
-def _as_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
+def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
     """Return a layer as the stages use it, in the run's CRS."""
     timezone, day_first = settings.programme.timezone, settings.day_first
     match layer.name:
@@ -233,7 +243,7 @@ def _accuracy_notices(files: list[InputFile], crs: CRS) -> list[str]:
 
 def _credits(settings: Settings) -> list[str]:
     """Return the credits that map and report have to show, each once."""
-    sections = [*settings.cores, *(getattr(settings, name) for name in _LAYERS)]
+    sections = [*settings.cores, *(getattr(settings, name) for name in LAYERS)]
     lines = []
     for section in sections:
         if section is None:

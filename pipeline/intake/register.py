@@ -8,6 +8,7 @@ from pyproj import CRS
 from pipeline.contracts import REGISTER_COLUMNS, Column, no_text
 from pipeline.errors import InputError
 from pipeline.intake.crs import Extent
+from pipeline.intake.date_columns import DateEvidence
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register_positions import read_positions
 from pipeline.intake.typed_columns import typed_columns
@@ -25,7 +26,10 @@ class Register:
     ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
     ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
     ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
-    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read.
+    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
+    file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
+    for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
+    of each column were understood.
     """
 
     name: str
@@ -38,6 +42,10 @@ class Register:
     units: dict[str, str]
     set_aside: pd.DataFrame
     notices: list[str] = field(default_factory=list)
+    sources: dict[str, str | None] = field(default_factory=dict)
+    position_headers: tuple[str, ...] = ()
+    units_from: dict[str, str] = field(default_factory=dict)
+    evidence: dict[str, DateEvidence] = field(default_factory=dict)
     sha256: str = ""
 
 
@@ -61,44 +69,67 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         A required column is missing, sizes have no unit, dates could have day or month first, or no core lies near the
         roads.
     """
-    found = _columns_found(table, section)
+    found, faults = _columns_found(table, section)
     places = table.rows if table.places is None else table.places
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows), "register_row": pd.Series(places)}
-    units: dict[str, str] = {}
-    for name, typed in typed_columns(table, found, section, timezone).items():
+    try:
+        read = typed_columns(table, found, section, timezone)
+    except InputError as error:
+        faults.append(str(error))
+    try:
+        positions = read_positions(table, section, roads, roads_crs)
+    except InputError as error:
+        faults.append(str(error))
+    if faults:
+        # everything that stops the run, so that a sheet can be mended in one go
+        raise InputError("\n".join(faults))
+    for typed in read.values():
         columns |= typed.columns
         table.notices.extend(typed.notices)
-        if typed.unit_from is not None:
-            units[name] = typed.unit or "in the cells"
 
-    crs, positions = read_positions(table, section, roads, roads_crs)
-    columns |= positions
+    columns |= positions.columns
     columns["ragged"] = table.ragged if table.ragged is not None else no_text(table.frame.index)
     return Register(
         name=section.register_name,
         frame=pd.DataFrame(columns),
         as_read=table.frame,
         present=frozenset(name for name, source in found.items() if source is not None),
-        crs=crs,
+        crs=positions.crs,
         label=table.label,
         rows_in_file=table.rows_in_file,
-        units=units,
+        units={name: typed.unit or "in the cells" for name, typed in read.items() if typed.unit_from is not None},
         set_aside=table.set_aside,
         notices=table.notices,
+        sources=found,
+        position_headers=positions.headers,
+        units_from={name: typed.unit_from for name, typed in read.items() if typed.unit_from is not None},
+        evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
         sha256=table.sha256,
     )
 
 
-def _columns_found(table: RawTable, section: Cores) -> dict[str, str | None]:
-    """Return the file's column for each contract column; stop where a required one is missing."""
-    found = {column.name: find_column(table, section.columns, column, "cores") for column in REGISTER_COLUMNS}
+def _columns_found(table: RawTable, section: Cores) -> tuple[dict[str, str | None], list[str]]:
+    """Return the file's column for each contract column, and what is wrong with those that are set or required."""
+    found: dict[str, str | None] = {}
+    faults = []
     for column in REGISTER_COLUMNS:
-        if column.required and found[column.name] is None:
-            raise InputError(
-                f"{table.label}: no column for `{column.short}`; the file has: {table.listed_columns} "
-                f'Set cores.columns.{column.short} = "..." in the programme file.'
-            )
-    return found
+        try:
+            found[column.name] = find_column(table, section.columns, column, "cores")
+        except InputError as error:
+            faults.append(str(error))
+    missing = [column.short for column in REGISTER_COLUMNS if column.required and found.get(column.name, "") is None]
+    if missing:
+        names = " and ".join(f"`{name}`" for name in missing)
+        keys = ", ".join(f'cores.columns.{name} = "..."' for name in missing)
+        faults.append(
+            f"{table.label}: no column for {names}; the file has: {table.listed_columns} "
+            f"Set {keys} in the programme file."
+        )
+    found = {column.name: found.get(column.name) for column in REGISTER_COLUMNS}
+    if all(found[column.name] is None for column in REGISTER_COLUMNS if column.required):
+        # without any of them the header is not that of a register, and what follows from that would only hide it
+        raise InputError(faults[0])
+    return found, faults
 
 
 def find_column(table: RawTable, mapping: dict[str, str], column: Column, section: str) -> str | None:

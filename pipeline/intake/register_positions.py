@@ -28,11 +28,13 @@ class RegisterPositions(NamedTuple):
 
     ``crs``: of the register. ``columns``: ``x_text``, ``y_text`` (a cell that holds both is ``x_text``, and ``y_text``
     is missing), ``position_problem``, ``position_repair``, ``x`` and ``y`` in that CRS, ``lon``, ``lat``,
-    ``position_step_m``, ``rounding_sigma_m``, ``accuracy_by_register_m``.
+    ``position_step_m``, ``rounding_sigma_m``, ``accuracy_by_register_m``. ``headers``: the file's columns that they
+    were read from; none for the points of a layer.
     """
 
     crs: CRS
     columns: dict[str, pd.Series]
+    headers: tuple[str, ...] = ()
 
 
 def read_positions(
@@ -87,7 +89,9 @@ def read_positions(
     written = {name: text.where(text.notna(), nothing) for name, text in texts.items()}
     accuracy = np.nan if section.position_accuracy_m is None else float(section.position_accuracy_m)
     columns = written | _position_columns(positions, crs)
-    return RegisterPositions(crs, columns | {"accuracy_by_register_m": pd.Series(accuracy, table.frame.index)})
+    # the coordinates of points are no columns of the file, and have no name
+    headers = tuple(str(text.name) for text in texts.values() if text.name is not None)
+    return RegisterPositions(crs, columns | {"accuracy_by_register_m": pd.Series(accuracy, table.frame.index)}, headers)
 
 
 def _read_points(table: RawTable, section: Cores, key: str) -> tuple[CRS, Positions]:

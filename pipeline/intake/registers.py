@@ -19,7 +19,7 @@ from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
-__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_registers"]
+__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_part", "read_registers"]
 
 # rows that hold no core: from which register and file, where in it, why, and what they say
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
@@ -81,6 +81,7 @@ def read_registers(
     for section in settings.cores:
         for path in paths_of(section, folder):
             announce(path)
+<<<<<<< HEAD
             one = section.model_copy(update={"path": path, "name": section.register_name})
             table = read_raw(one, folder, "cores", None)
             _refuse_too_many_columns(table)
@@ -96,6 +97,26 @@ def _refuse_too_many_columns(table: RawTable) -> None:
             f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
             "about the cores, and save the table again."
         )
+=======
+            parts.append(read_part(section, path, settings, folder, roads, roads_crs, kerf_mm))
+    return merged(parts)
+
+
+def read_part(
+    section: Cores, path: str, settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float
+) -> Register:
+    """Read one file of a register; the arguments are those of :func:`read_registers`.
+
+    Raises
+    ------
+    InputError
+        The file cannot be used.
+    """
+    one = section.model_copy(update={"path": path, "name": section.register_name})
+    table = read_raw(one, folder, "cores", None)
+    register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
+    return _as_holes(register, section, settings, kerf_mm)
+>>>>>>> integrate12
 
 
 def paths_of(section: Cores, folder: Path) -> list[str]:

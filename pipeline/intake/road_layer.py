@@ -17,6 +17,8 @@ from pipeline.wording import counted
 
 __all__ = ["as_segments"]
 
+# a segment may be drawn as several lines, but not a town
+_MANY_LINES: Final = 20
 # words in the level or tunnel column of a road layer for a road below ground
 _UNDERGROUND: Final = {"yes", "true", "tunnel", "underground", "culvert", "covered", "building_passage"}
 
@@ -61,6 +63,12 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     length = frame.length
     frame["start_m"] = length.groupby(level=0).cumsum() - length
     repeats = int(ids.duplicated().sum())
+    if repeats == len(ids) - 1 >= _MANY_LINES:
+        raise InputError(
+            f"{layer.table.label}: all {len(ids):,} features have the segment id {ids.iloc[0]!r}; expected an id of "
+            f"its own for each segment. Name another column in {layer.name}.columns.segment_id, or leave that key out: "
+            "segments are then numbered."
+        )
     if repeats:
         layer.table.notices.append(
             f"{layer.table.label}: {counted(repeats, 'feature')} with the segment id of an earlier feature; features "

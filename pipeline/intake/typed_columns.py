@@ -57,10 +57,16 @@ def typed_columns(
     """
     # one column may not show its order where another of the same register does
     order = date_order(table, found)
-    return {
-        column.name: typed_column(table, column, found[column.name], section, timezone, order)
-        for column in REGISTER_COLUMNS
-    }
+    read, faults = {}, []
+    for column in REGISTER_COLUMNS:
+        try:
+            read[column.name] = typed_column(table, column, found[column.name], section, timezone, order)
+        except InputError as error:
+            faults.append(str(error))
+    if faults:
+        # every column that cannot be used, so that a sheet can be mended in one go
+        raise InputError("\n".join(faults))
+    return read
 
 
 def date_order(table: RawTable, found: Mapping[str, str | None]) -> DateOrder:

@@ -30,6 +30,7 @@ _IN_REACH_M: Final = 100_000.0
 _FARTHEST_M: Final = 250.0
 # CRS that put every position in one place are one: NAD83 and its realisations, ETRS89 and WGS 84
 _SAME_M: Final = 5.0
+_EQUAL_M: Final = 0.1
 # a wrong CRS is out of the question if it puts cores this far off, and this many times as far as the best one
 _CLEARLY_OFF_M: Final = 15.0
 _CLEARLY_WORSE: Final = 3.0
@@ -106,9 +107,10 @@ class _Placed:
     y_m: Floats
     median_m: float
 
-    def apart_m(self, other: "_Placed") -> float:
-        """Return how far apart the two put the same positions, at the median."""
-        return float(np.nanmedian(np.hypot(self.x_m - other.x_m, self.y_m - other.y_m)))
+    def is_same(self, other: "_Placed") -> bool:
+        """Return whether the two put the positions in the same place; feet of two kinds are never the same."""
+        apart_m = float(np.nanmedian(np.hypot(self.x_m - other.x_m, self.y_m - other.y_m)))
+        return apart_m <= _EQUAL_M or (apart_m <= _SAME_M and _unit_m(self.crs) == _unit_m(other.crs))
 
 
 def crs_that_fit(first: Floats, second: Floats, roads: Roads) -> list[Fit]:
@@ -143,7 +145,7 @@ def crs_that_fit(first: Floats, second: Floats, roads: Roads) -> list[Fit]:
     plausible = [one for one in placed if one.median_m <= max(_CLEARLY_WORSE * least, _CLEARLY_OFF_M)]
     groups: list[list[_Placed]] = []
     for one in sorted(plausible, key=lambda placed_one: placed_one.median_m):
-        group = next((group for group in groups if group[0].apart_m(one) <= _SAME_M), None)
+        group = next((group for group in groups if group[0].is_same(one)), None)
         if group is None:
             groups.append([one])
         else:
@@ -218,8 +220,12 @@ def _in_reach(crs: CRS, middle: tuple[float, float], roads: Roads) -> bool:
         x, y = Proj(crs)(*roads.middle)
     except ProjError:
         return False
-    unit_m = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
-    return bool(np.hypot(x - middle[0], y - middle[1]) * unit_m <= _IN_REACH_M)
+    return bool(np.hypot(x - middle[0], y - middle[1]) * _unit_m(crs) <= _IN_REACH_M)
+
+
+def _unit_m(crs: CRS) -> float:
+    """Return the length of the unit of a projected CRS, in metres."""
+    return float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
 
 
 def _placed(crs: CRS, x: Floats, y: Floats, roads: Roads, *, swapped: bool) -> _Placed | None:

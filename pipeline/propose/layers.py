@@ -23,7 +23,7 @@ from pipeline.propose.crs_by_roads import Roads, crs_that_fit
 from pipeline.propose.header_words import claims
 from pipeline.propose.questions import Choice, Question, Section
 
-__all__ = ["LAYERS", "ProposedLayer", "add_columns", "propose_layer", "roads_of"]
+__all__ = ["LAYERS", "ProposedLayer", "add_columns", "add_crs", "propose_layer", "roads_of"]
 
 _LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
 # the layers beside the registers, and what of them every run needs
@@ -75,7 +75,7 @@ def propose_layer(
     if table.geometry is None:
         raise InputError(f"{label}: a table without geometry; expected a map layer. Give one for --{_option(name)}.")
     if table.crs is None:
-        _ask_for_crs(section, table, roads)
+        add_crs(section, table, roads)
     return ProposedLayer(section, table, add_columns(section, table, words, LAYERS[name], catalogue))
 
 
@@ -119,7 +119,7 @@ def _layer(file: Path, section: Section, name: str) -> str | None:
     return layers[0]
 
 
-def _ask_for_crs(section: Section, table: RawTable, roads: Roads | None) -> None:
+def add_crs(section: Section, table: RawTable, roads: Roads | None) -> None:
     """Add the CRS of a layer that states none: by where the roads are, else a question."""
     assert table.geometry is not None
     xy = shapely.get_coordinates(table.geometry)

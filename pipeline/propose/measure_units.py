@@ -17,6 +17,9 @@ __all__ = ["MEASURED", "ColumnUnit", "propose_unit"]
 
 # columns with a unit, by the short name that programme files use; a count has none
 MEASURED: Final = {column.short: column for column in REGISTER_COLUMNS if column.kind == "number" and column.unit}
+_PRINTED: Final = {"degC": "°C"}
+# so many cells show how large the numbers are
+_SAMPLE: Final = 300
 _UNITS: Final = {
     "length": ("mm", "cm", "m", "in", "ft"),
     "volume": ("L", "mL", "us gal", "imp gal"),
@@ -42,7 +45,7 @@ class ColumnUnit:
     question: Question | None = None
 
 
-def propose_unit(column: str, header: str, table: RawTable) -> ColumnUnit:
+def propose_unit(column: str, header: str, table: RawTable, decimal: str | None = None) -> ColumnUnit:
     """Return the unit of a column of measures; never one that its header contradicts.
 
     Parameters
@@ -53,11 +56,13 @@ def propose_unit(column: str, header: str, table: RawTable) -> ColumnUnit:
         The file's column.
     table
         What the file holds, rows without a core set aside.
+    decimal
+        The decimal mark, where it is settled.
     """
     contract = MEASURED[column]
     text = table.frame[header]
     text = text[~is_missing(text)].drop_duplicates()
-    read = read_measures(text, contract.unit, None, None)
+    read = read_measures(text, contract.unit, None, decimal)
     bare, which = text[read.problem.isin(["no unit", "thousands or decimals"])], text[read.problem.eq("which gallon")]
     stated, source = header_unit(header, contract.unit), "the header"
     if stated is None and header in table.header_units:
@@ -67,25 +72,34 @@ def propose_unit(column: str, header: str, table: RawTable) -> ColumnUnit:
     dimension = DIMENSION_OF_UNIT[contract.unit.lower()]
     if stated is not None and stated.could_be:
         return ColumnUnit(
-            question=_ask(column, header, bare if len(bare) else text, stated.could_be, f'"{stated.written}" may be')
+            question=_ask(
+                column, header, bare if len(bare) else text, stated.could_be, f'"{stated.written}" may be', decimal
+            )
         )
     if len(which):
-        return ColumnUnit(question=_ask(column, header, which, ("us gal", "imp gal"), "a gallon may be"))
+        return ColumnUnit(question=_ask(column, header, which, ("us gal", "imp gal"), "a gallon may be", decimal))
     if len(bare):
         found = f'"{stated.written}" in {source} is no unit of {dimension}: it may be' if stated else "it may be"
-        return ColumnUnit(question=_ask(column, header, bare, _UNITS[dimension], found))
+        return ColumnUnit(question=_ask(column, header, bare, _UNITS[dimension], found, decimal))
     return ColumnUnit(note="each cell has its unit" if len(text) else "no cell is filled")
 
 
-def _ask(column: str, header: str, text: pd.Series, could_be: tuple[str, ...], why: str) -> Question:
+def _ask(
+    column: str, header: str, text: pd.Series, could_be: tuple[str, ...], why: str, decimal: str | None
+) -> Question:
     """Return the question which unit bare numbers are in, with what the examples would be in each."""
     contract = MEASURED[column]
     examples = examples_of(text)
-    possible = [unit for unit in could_be if _is_possible(column, text, unit)] or list(could_be)
+    kept = pd.Series([*examples, *text.iloc[:_SAMPLE]], dtype="str")
+    readings = {unit: _read(kept, contract.unit, unit, decimal) for unit in could_be}
+    possible = [unit for unit in could_be if any(_is_possible(column, one) for one in readings[unit])] or list(could_be)
     choices = tuple(
         Choice(
             f'"{unit}"',
-            ", ".join(_shown(example, unit, contract.unit) for example in examples),
+            ", ".join(
+                _shown(example, value, contract.unit)
+                for example, value in zip(examples, readings[unit][0], strict=False)
+            ),
             {("units", column): unit},
         )
         for unit in possible
@@ -97,24 +111,22 @@ def _ask(column: str, header: str, text: pd.Series, could_be: tuple[str, ...], w
     return Question(f'Which unit is "{header}" in? {which}', choices, tuple(examples))
 
 
-def _is_possible(column: str, text: pd.Series, unit: str) -> bool:
-    """Return whether most cells are possible values of the column in a unit."""
+def _read(text: pd.Series, wanted: str, unit: str, decimal: str | None) -> list[pd.Series]:
+    """Return bare numbers of a unit as read: once, or once for each decimal mark where that is open and matters."""
+    marks = [decimal] if decimal else [".", ","] if text.str.contains(",", regex=False).any() else ["."]
+    return [read_measures(text, wanted, unit, mark).values for mark in marks]
+
+
+def _is_possible(column: str, values: pd.Series) -> bool:
+    """Return whether most values are possible for the column."""
     low, high = _POSSIBLE.get(column, (float("-inf"), float("inf")))
-    # a comma may still turn out to be the decimal mark
-    readings = [read_measures(text, MEASURED[column].unit, unit, mark).values.median() for mark in (".", ",")]
-    return any(pd.isna(middle) or low <= middle <= high for middle in readings)
+    middle = values.median()
+    return bool(pd.isna(middle) or low <= middle <= high)
 
 
-def _shown(example: str, unit: str, wanted: str) -> str:
+def _shown(example: str, value: float, wanted: str) -> str:
     """Return an example as it would be read, such as "4.73 L"."""
-    value = read_measures(pd.Series([example], dtype="str"), wanted, unit, ".").values.iloc[0]
     if pd.isna(value):
         return f'"{example}" not read'
-    return (
-        f"{value:.3g} {_PRINTED.get(wanted, wanted)}"
-        if abs(value) < 1000
-        else f"{value:,.0f} {_PRINTED.get(wanted, wanted)}"
-    )
-
-
-_PRINTED: Final = {"degC": "°C"}
+    number = f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
+    return f"{number} {_PRINTED.get(wanted, wanted)}"

@@ -174,7 +174,7 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
             "",
             "crs",
             _code(fit),
-            f"{fit.crs.name}: cores lie {fit.median_m:.1f} m from the nearest road line, at the median{same}",
+            f"{fit.crs.name}: cores lie {fit.median_m:.1f} m from the nearest road, at the median{same}",
         )
         if in_one and place.is_open:
             order = _ORDERS[place.is_degrees][0 if fit.swapped else 1]

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+import textwrap
 from typing import Final
 
 from pipeline.propose.questions import Choice, Key, Question, Section, Value, one_line
@@ -13,6 +14,7 @@ __all__ = ["Answers", "numbered", "programme_text", "toml_value"]
 Answers = dict[int, Choice]
 
 _WIDTH: Final = 30
+_LONGEST: Final = 115
 _HEAD: Final = """\
 # A programme proposed by `kerfbook start --from`. Paths are relative to the folder of this file.
 # A line that begins with "#" is switched off. A QUESTION is what the files do not show: delete the "# " of the line
@@ -43,19 +45,19 @@ def programme_text(sections: list[Section], answers: Answers, missing: dict[str,
     """
     lines = [_HEAD.rstrip()]
     numbers = {id(question): number for number, _, question in numbered(sections)}
+    asked: set[int] = set()
     for section in sections:
-        lines += ["", *_section_lines(section, numbers, answers)]
+        lines += ["", *_section_lines(section, numbers, answers, asked)]
     for table, why in missing.items():
         lines += ["", f"# {why}", f"# [{table}]", '# path = "..."']
     return "\n".join(lines) + "\n"
 
 
-def _section_lines(section: Section, numbers: dict[int, int], answers: Answers) -> list[str]:
-    """Return the lines of one section and of its tables."""
+def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, asked: set[int]) -> list[str]:
+    """Return the lines of one section and of its tables; ``asked``: numbers of the questions written, which grows."""
     head = f"[[{section.name}]]" if section.name == "cores" else f"[{section.name}]"
     given = _given(section, numbers, answers)
-    asked: set[int] = set()
-    lines = [*(f"# {one_line(remark, 400)}" for remark in section.remarks), head]
+    lines = [*(line for remark in section.remarks for line in _comment(one_line(remark, 400))), head]
     tables = list(dict.fromkeys(setting.table for setting in section.settings))
     for table in sorted(tables, key=("", "columns", "units").index):
         if table:
@@ -66,7 +68,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers) 
                 continue
             key: Key = (table, setting.key)
             if setting.is_hint:
-                lines.append("# " + _line(setting.key, setting.value, setting.note))
+                lines.append(_off_line(setting.key, setting.value, setting.note))
             elif setting.question is None:
                 lines.append(_line(setting.key, setting.value, setting.note))
             else:
@@ -75,7 +77,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers) 
                     lines.append(_line(setting.key, given[key], f"answer to question {number}"))
                 elif number in answers:
                     # the answer gives another key
-                    lines.append("# " + _line(setting.key, setting.value, f"see question {number}"))
+                    lines.append(_off_line(setting.key, setting.value, f"see question {number}"))
                 else:
                     lines += _question_lines(setting.question, number, key, setting.value, asked)
             written.add(setting.key)
@@ -88,8 +90,8 @@ def _waits(section: Section, numbers: dict[int, int], answers: Answers) -> bool:
     return any(one.question is not None and numbers[id(one.question)] not in answers for one in paths)
 
 
-def _off(line: str) -> str:
-    return line if not line or line.startswith("#") else f"# {line}"
+def _off(lines: str) -> str:
+    return "\n".join(line if not line or line.startswith("#") else f"# {line}" for line in lines.split("\n"))
 
 
 def _given(section: Section, numbers: dict[int, int], answers: Answers) -> dict[Key, Value]:
@@ -115,25 +117,39 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
     lines = []
     if number not in asked:
         asked.add(number)
-        lines.append(f"# QUESTION {number}: {one_line(question.text, 600)}")
+        lines += _comment(f"QUESTION {number}: {one_line(question.text, 600)}")
         if question.examples:
             lines.append(f"#   Examples: {'; '.join(one_line(example) for example in question.examples)}")
     if not choices:
-        return [*lines, "# " + _line(key[1], value, f"with the answer to question {number}")]
+        return [*lines, _off_line(key[1], value, f"with the answer to question {number}")]
     seen: dict[str, None] = {}
     for choice in choices:
         is_first = next(iter(choice.gives)) == key
         note = one_line(choice.reading, 200) if is_first else f"with {one_line(choice.label)}, question {number}"
-        line = "# " + _line(key[1], choice.gives[key], note)
+        line = _off_line(key[1], choice.gives[key], note)
         seen[line] = None
     return [*lines, *seen]
 
 
-def _line(key: str, value: Value | None, note: str = "") -> str:
+def _off_line(key: str, value: Value | None, note: str = "") -> str:
+    """Return one setting, commented out."""
+    return _line(key, value, note, before="# ")
+
+
+def _line(key: str, value: Value | None, note: str = "", *, before: str = "") -> str:
     """Return one setting, with its note if there is one."""
     written = key if re.fullmatch("[A-Za-z0-9_-]+", key) else toml_value(key)
-    text = f"{written} = {toml_value(value)}"
-    return f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}" if note else text
+    text = f"{before}{written} = {toml_value(value)}"
+    if not note:
+        return text
+    line = f"{text:<{_WIDTH - 2}}  # {one_line(note, 300)}"
+    # what is too long for the end of the line comes before it
+    return line if len(line) <= _LONGEST else "\n".join([*_comment(one_line(note, 300)), text])
+
+
+def _comment(text: str) -> list[str]:
+    """Return a text of one line as comments that fit on a page."""
+    return [f"# {line}" for line in textwrap.wrap(text, _LONGEST, subsequent_indent="  ")]
 
 
 def toml_value(value: Value | None) -> str:

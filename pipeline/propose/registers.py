@@ -21,6 +21,7 @@ from pipeline.propose.dates_and_decimals import (
     propose_timezone,
 )  # fmt: skip
 from pipeline.propose.first_look import TEXTS, Look
+from pipeline.propose.layers import add_crs
 from pipeline.propose.measure_units import MEASURED, ColumnUnit, propose_unit
 from pipeline.propose.positions import propose_position
 from pipeline.propose.questions import Choice, Question, Section, Value, one_line
@@ -88,7 +89,11 @@ def propose_register(make: Make, words: dict[str, list[str]], known: Known, road
     tables = [_clean(file, look, columns) for file, look in zip(make.files, make.looks, strict=True)]
     frame = pd.concat([table.frame for table in tables], ignore_index=True)
     columns.cells = column_cells(frame)
-    place = propose_position(section, columns, frame, roads)
+    place: list[str] = []
+    if first.table.geometry is None:
+        place = propose_position(section, columns, frame, roads)
+    elif first.table.crs is None:
+        add_crs(section, first.table, roads)
     ask_for_missing(columns, known, place)
     dates = [frame[columns.found[name]] for name in _ORDER if name in _DATES and name in columns.found]
     if dates:
@@ -192,6 +197,8 @@ def _add_columns(
     section = register.section
     table = RawTable(frame, pd.RangeIndex(len(frame)).to_numpy(), len(frame), section.label, header_units=header_units)
     units: list[tuple[str, ColumnUnit]] = []
+    marks = [one.value for one in section.settings if one.key == "decimal" and one.question is None]
+    decimal = str(marks[0]) if marks else None
     for key in PLACES:
         header = next((str(one.value) for one in section.settings if (one.table, one.key) == ("", key)), "")
         if header in place:
@@ -205,7 +212,7 @@ def _add_columns(
             )
         elif name in columns.found:
             header = columns.found[name]
-            unit = propose_unit(name, header, table) if name in MEASURED else ColumnUnit()
+            unit = propose_unit(name, header, table, decimal) if name in MEASURED else ColumnUnit()
             # without its unit an optional column would stop the run
             waits = unit.question if unit.question is not None and name not in _REQUIRED else None
             section.add("columns", name, header, question=waits)

@@ -1,4 +1,4 @@
-"""The commands audit, check and start, as they are called."""
+"""The command audit, as it is called."""
 
 from pathlib import Path
 
@@ -7,7 +7,6 @@ from click.testing import CliRunner
 
 import pipeline.run
 from pipeline.cli.group import commands
-from pipeline.errors import SettingsError
 
 _DEMO = Path(__file__).parents[2] / "sample_data" / "programme.toml"
 
@@ -65,28 +64,3 @@ def test_a_day_that_is_no_date_is_refused_with_two():
     result = _call("audit", _DEMO, "--as-of", "30/09/2026")
     assert result.exit_code == 2
     assert "Write year, month and day in that order." in result.stderr
-
-
-def test_a_check_prints_the_inputs_and_writes_nothing(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    result = _call("check", _DEMO)
-    assert result.exit_code == 0
-    assert "Inputs are valid." in result.stdout
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_check_of_a_wrong_programme_is_an_error_that_names_it(tmp_path):
-    programme = tmp_path / "programme.toml"
-    programme.write_text("[programme]\n", "utf-8")
-    result = _call("check", programme)
-    assert isinstance(result.exception, SettingsError)
-    assert str(programme) in str(result.exception)
-
-
-def test_start_names_every_file_and_the_next_command(tmp_path):
-    result = _call("start", tmp_path / "mine")
-    assert result.exit_code == 0
-    lines = result.stdout.splitlines()
-    written = {line.removeprefix("Wrote ") for line in lines[:-1]}
-    assert written == {str(file) for file in (tmp_path / "mine").iterdir()}
-    assert lines[-1] == f"Next: kerfbook audit {tmp_path / 'mine' / 'programme.toml'}"

@@ -1,11 +1,11 @@
-"""What an audit and a check print when they are done."""
+"""What an audit prints when it is done."""
 
 import re
 from dataclasses import replace
 
 import pytest
 
-from pipeline.cli.summary import inputs_table, line_width, summary
+from pipeline.cli.summary import line_width, summary
 
 
 @pytest.fixture
@@ -86,13 +86,6 @@ def test_markup_in_a_programmes_name_is_printed_as_it_is(demo, printed):
     programme = demo.settings.programme.model_copy(update={"name": "[bold]Town[/bold]"})
     settings = demo.settings.model_copy(update={"programme": programme})
     assert "[bold]Town[/bold], as of 2026-09-30" in printed(summary, replace(demo, settings=settings))
-
-
-def test_a_check_lists_every_file_and_says_that_the_inputs_are_valid(demo, printed):
-    text = printed(inputs_table, replace(demo.inputs, notices=["Look at [this]."]))
-    for file in demo.inputs.files:
-        assert re.search(rf"│ {file.section} +│ {re.escape(file.path)} +│ {file.rows:,} ", text)
-    assert "Note: Look at [this]. Inputs are valid. Distances are measured in WGS 84 / UTM zone 17N, to within" in text
 
 
 @pytest.mark.parametrize(("columns", "width"), [("60", 60), ("300", 100)])

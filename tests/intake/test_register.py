@@ -208,3 +208,13 @@ def test_a_register_elsewhere_is_refused_with_where_it_is_and_why_rows_have_no_p
     assert said.endswith("Check cores.crs, cores.x, cores.y and roads.path.")
     with pytest.raises(InputError, match=r"\(none has a position; 2 zero\)"):
         _register(tmp_path, lon=["0", "0"], lat=["0", "0"])
+
+
+def test_everything_that_stops_the_run_is_in_one_error(tmp_path):
+    """A column that is not there, sizes without a unit, and positions far from the roads."""
+    with pytest.raises(InputError) as raised:
+        _register(tmp_path, dia=["18", "24"], lat=["10.0", "10.0"], columns={"crew": "gang"})
+    first, second, third = str(raised.value).splitlines()
+    assert "'gang' for `crew`" in first
+    assert "'dia' for `diameter` has bare numbers such as '18'" in second
+    assert "no core lies near the roads" in third

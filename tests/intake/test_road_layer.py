@@ -134,3 +134,13 @@ def test_the_order_of_the_layer_changes_nothing(order):
     plain, _ = _read(lines, segment_id=ids, street=streets)
     mixed, _ = _read([lines[i] for i in order], segment_id=[ids[i] for i in order], street=[streets[i] for i in order])
     pd.testing.assert_frame_equal(pd.DataFrame(plain), pd.DataFrame(mixed))
+
+
+def test_a_layer_of_many_lines_with_one_id_has_no_ids():
+    lines = [_line(10 * number) for number in range(21)]
+    with pytest.raises(
+        InputError, match=r"all 21 features have the segment id 'x'; expected an id of its own for each"
+    ):
+        _read(lines, segment_id=["x"] * 21)
+    segments, notices = _read(lines[:20], segment_id=["x"] * 20)
+    assert (set(segments["segment_id"]), len(notices)) == ({"x"}, 1)

@@ -10,10 +10,12 @@ import pytest
 
 from pipeline.commands.compare import compare_runs
 from pipeline.history import KINDS
+from pipeline.publish.check.page import draw_check
 from pipeline.publish.comparison import draw_comparison
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 from pipeline.run import run_programme
+from tests.publish.check.inputs_checked import checked
 
 _ROOT = Path(__file__).parents[2]
 _PUBLISH = _ROOT / "pipeline" / "publish"
@@ -24,6 +26,7 @@ _TEMPLATES = {name: text for name, text in _PAGES.items() if name not in _NO_PAG
 _FILES = [
     *sorted(file for file in (_PUBLISH / "report").glob("*.py") if file.name != "pdf.py"),
     *sorted((_PUBLISH / "pages").glob("*.py")),
+    *sorted((_PUBLISH / "check").glob("*.py")),
     *(_PUBLISH / f"{name}.py" for name in ("comparison", "handover/how_to_read", "words")),
 ]
 _WORDS = load_words()
@@ -149,6 +152,7 @@ def test_a_page_holds_no_sentence_that_is_not_in_the_words_file(runs):
     # the word before the last item of a list is CLDR's
     assert _unmarked(draw_report(second, words)) <= {"und"}
     assert _unmarked(draw_report(first, words)) <= {"und"}
+    assert _unmarked(draw_check(checked(), words)) == set()
     found = compare_runs(first.folder, second.folder)
     assert _unmarked(draw_comparison(found, ["Local codes decide."], words)) == set()
 

@@ -101,7 +101,7 @@ class Town:
         """Run the command; return its exit code and what it printed to stderr."""
         path = self.folder / "programme.toml"
         path.write_text(self.programme, encoding="utf-8")
-        wanted = ["--out", str(self.folder / "out"), "--quiet", *options] if command == "audit" else []
+        wanted = ["--out", str(self.folder / "out"), "--quiet", *options] if command == "audit" else ["--no-page"]
         arguments = ["kerfbook", command, str(path), *wanted]
         self._monkeypatch.setattr(sys, "argv", arguments)
         try:

@@ -41,7 +41,7 @@ def written_steps(
     """Return the steps that N positions were rounded to along each axis, in the unit of the coordinates.
 
     The step is that of the last digit written, with two exceptions. Programs drop zeros at the end: where a column
-    shows none at its usual length, values one or two digits shorter count as having that length, unless there are more
+    shows none at a usual length, values one or two digits shorter count as having that length, unless there are more
     of them than dropped zeros explain, or both coordinates are two digits shorter. Three digits fewer always count as
     written; with dropped zeros, 1 coordinate in 1,000 has them by chance. Whole numbers that both end in two or more
     zeros are taken to be rounded there; by chance 1 position in 10,000 is.
@@ -78,21 +78,41 @@ def _zeros_lost(axis: Coordinates, text: npt.NDArray[np.bool_]) -> tuple[Floats,
         if not len(rows):
             continue
         decimals = axis.decimals[rows].astype(int)
-        counts = np.bincount(decimals)
-        # of lengths equally frequent, the longest
-        longest = len(counts) - 1 - int(np.argmax(counts[::-1]))
-        usual[rows] = longest
-        if group is text and (axis.zeros[rows][decimals == longest] > 0).any():
-            continue
-        for fewer in range(1, min(_NEVER_LOST, longest + 1)):
-            # 9 in 10 values end in no zero, 9 in 100 in one
-            expected = counts[longest] * 10.0**-fewer
-            found = counts[longest - fewer]
-            if pdtrc(found - 1, expected) >= _CHANCE:
-                # a number that ends in a written zero has lost none
-                no_zero = (axis.zeros[rows] == 0) | (decimals == 0)
-                lost[rows[(decimals == longest - fewer) & no_zero]] = True
+        # a number that ends in a written zero has lost none
+        shows_zeros = (axis.zeros[rows] > 0) & (decimals > 0)
+        keeps_zeros = np.bincount(decimals[shows_zeros], minlength=decimals.max() + 1) > 0
+        length = _usual_lengths(np.bincount(decimals), keeps_zeros & (group is text))
+        usual[rows] = length[decimals]
+        lost[rows] = (length[decimals] > decimals) & ~shows_zeros
     return usual, lost
+
+
+def _usual_lengths(counts: npt.NDArray[np.int64], keeps_zeros: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+    """Return for each number of decimal places the one that such values had before zeros at their end were dropped.
+
+    A column may be put together from sources of several lengths. From the longest down, a length is one of its own
+    unless the zeros dropped from longer ones explain how often it occurs: of their values, 9 in 10 end in no zero, 9 in
+    100 in one.
+
+    Parameters
+    ----------
+    counts
+        How often each number of decimal places occurs, from none.
+    keeps_zeros
+        The lengths at which zeros at the end are written.
+    """
+    usual = np.arange(len(counts))
+    own = np.zeros(len(counts))
+    for length in range(len(counts) - 1, -1, -1):
+        longer = np.arange(length + 1, len(counts))
+        expected = own[longer] * 10.0 ** (length - longer)
+        total = expected.sum()
+        if total > 0 and pdtrc(counts[length] - 1, total) >= _CHANCE:
+            source = int(longer[np.argmax(expected)])
+            usual[length] = source if source - length < _NEVER_LOST else length
+        elif not keeps_zeros[length]:
+            own[length] = counts[length] - total
+    return usual
 
 
 def ground_rounding(x_step: Floats, y_step: Floats, lat: Floats, crs: CRS) -> Rounding:

@@ -143,19 +143,25 @@ def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list
     fields = list(info["fields"])
     asked = {column.strip().casefold() for column in wanted or ()}
     read = [field for field in fields if field.strip().casefold() in asked] if wanted is not None else None
+    # a column may have the name of the feature ids, and Arrow hands on only one of the two
+    is_taken = info["fid_column"] in fields
     # a geometry that cannot be built counts as missing: one broken ring must not stop the run
     frame = pyogrio.read_dataframe(
         path,
         layer=layer,
         where=section.where,
         columns=read,
-        fid_as_index=True,
+        fid_as_index=not is_taken,
         use_arrow=True,
         on_invalid="ignore",
         # whole numbers stay whole in a column with missing values
         arrow_to_pandas_kwargs={"types_mapper": _WHOLE_NUMBERS.get},
     )
-    rows, total = _rows(path, layer, frame.index, selected=section.where is not None)
+    fids = _fids(path, layer, section.where) if is_taken and section.where is not None else frame.index
+    rows, total = _rows(path, layer, fids, selected=section.where is not None)
+    if not is_taken and info["fid_column"] in section.columns.values():
+        frame.insert(0, info["fid_column"], fids)
+        fields.insert(0, info["fid_column"])
     promised = int(info["features"])
     # other formats count deleted features too, and report in their own way that they are cut short
     if path.suffix.lower() == ".fgb" and section.where is None and promised > total:
@@ -186,8 +192,16 @@ def _rows(path: Path, layer: str, fids: pd.Index, *, selected: bool) -> tuple[np
     """Return the 1-based rows of the features read, and how many the file has; feature ids may have gaps."""
     if not selected:
         return np.arange(1, len(fids) + 1), len(fids)
-    every = pyogrio.read_dataframe(path, layer=layer, columns=[], read_geometry=False, fid_as_index=True).index
+    every = _fids(path, layer, None)
     return every.get_indexer(fids) + 1, len(every)
+
+
+def _fids(path: Path, layer: str, where: str | None) -> pd.Index:
+    """Return the ids of the features that a condition selects, in their order."""
+    ids: pd.Index = pyogrio.read_dataframe(
+        path, layer=layer, where=where, columns=[], read_geometry=False, fid_as_index=True
+    ).index
+    return ids
 
 
 def _layer_of(path: Path, label: str, wanted: str | None, name: str) -> str:

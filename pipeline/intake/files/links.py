@@ -10,6 +10,7 @@ __all__ = ["refuse_links"]
 
 _HEAD: Final = 1 << 16
 _BLOCK: Final = 1 << 23
+_GZIP: Final = b"\x1f\x8b"
 _MAGIC: Final = {
     b"SQLite format 3\x00": "an SQLite file such as a GeoPackage",
     b"fgb\x03": "a FlatGeobuf file",
@@ -19,7 +20,7 @@ _MAGIC: Final = {
     b"%PDF": "a PDF",
     b"\x89PNG": "a picture",
     b"\xff\xd8\xff": "a picture",
-    b"\x1f\x8b": "a gzip archive",
+    _GZIP: "a gzip archive",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet (.xls)",
     b"\x7fELF": "a program",
 }
@@ -91,6 +92,8 @@ def _refuse_other_kinds(head: bytes, suffix: str, label: str) -> None:
     if not head or (expected and head.startswith(expected)):
         return
     kind = next((what for magic, what in _MAGIC.items() if head.startswith(magic)), None)
+    if kind == _MAGIC[_GZIP]:
+        raise InputError(f"{label}: this is {kind}, which is not read. Unpack it, and give the path of the file in it.")
     if kind is not None:
         raise InputError(f"{label}: this is {kind}, not what {suffix!r} stands for. Give the file its proper ending.")
 

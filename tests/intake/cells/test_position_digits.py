@@ -95,6 +95,18 @@ def test_whole_metres_are_rounded_to_hundreds_only_where_both_end_in_zeros(x, y,
     assert _steps([x, "512341"], [y, "4512342"], is_degrees=False) == [[step, 1], [step, 1]]
 
 
+def test_a_column_put_together_from_two_sources_has_two_usual_lengths():
+    # both drop zeros at the end, so one value in ten of each is a digit shorter; 40 values really have two decimals
+    rounded = [f"-111.{number:02d}" for number in range(11, 100) if number % 10][:40]
+    texts = [
+        text.rstrip("0") for text in [*_drawn(3000, 8, keeps_zeros=True), *_drawn(2000, 5, keeps_zeros=True), *rounded]
+    ]
+    x_step, _ = _steps(texts, texts)
+    fives = pd.Series(x_step[3000:5000])
+    assert fives.sub(1e-5).abs().lt(1e-9).mean() > 0.98
+    assert x_step[5000:] == pytest.approx([0.01] * 40)
+
+
 def test_a_step_of_degrees_on_the_ground_agrees_with_the_ellipsoid():
     # a second method: the geodesic over one step, to within the flattening of the Earth
     geod = Geod(ellps="WGS84")

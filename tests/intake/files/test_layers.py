@@ -209,3 +209,22 @@ def test_a_warning_names_the_file_as_the_programme_does(roads, monkeypatch):
 def test_a_geometry_that_cannot_be_built_counts_as_missing(tmp_path, kind):
     (tmp_path / "roads.csv").write_text(f'id,WKT\na,"{kind}"\nb,POINT M (1 2 3)\n', encoding="utf-8")
     assert shapely.is_missing(_read(tmp_path, "roads.csv").geometry).tolist() == [True, False]
+
+
+@pytest.mark.parametrize("where", [None, "name <> 'B'"])
+def test_a_column_with_the_name_of_the_feature_ids_is_read_like_any_other(tmp_path, where):
+    features = ",".join(
+        f'{{"type":"Feature","properties":{{"id":{number},"name":"{name}"}},'
+        f'"geometry":{{"type":"LineString","coordinates":[[{number},0],[{number},1]]}}}}'
+        for number, name in ((7, "A"), (5, "B"), (9, "C"))
+    )
+    (tmp_path / "roads.geojson").write_text(f'{{"type":"FeatureCollection","features":[{features}]}}', "utf-8")
+    table = _read(tmp_path, "roads.geojson", where=where)
+    kept = [0, 1, 2] if where is None else [0, 2]
+    assert table.frame["id"].tolist() == [["7", "5", "9"][row] for row in kept]
+    assert table.rows.tolist() == [row + 1 for row in kept]
+
+
+def test_the_ids_of_features_are_a_column_where_the_programme_names_it(roads):
+    assert _read(roads, "roads.gpkg", columns={"segment_id": "fid"}).frame["fid"].tolist() == ["1", "2", "3"]
+    assert "fid" not in _read(roads, "roads.gpkg").frame

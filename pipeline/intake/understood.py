@@ -1,0 +1,177 @@
+"""What was understood of a register: its files, columns, positions, and the rows that hold no core."""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+import pandas as pd
+from pyproj import CRS
+
+from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.intake.cells.date_order import total_order
+from pipeline.intake.column_facts import ColumnFacts, column_facts
+from pipeline.intake.crs import name_of, to_crs
+from pipeline.intake.date_columns import DateEvidence
+from pipeline.intake.position_facts import PositionFacts, RoadTree, position_facts
+from pipeline.intake.register import Register
+
+__all__ = ["RegisterFacts", "understood_register"]
+
+_FACTS: Final = ("file", "x_m", "y_m")
+# how the order of day and month was settled, the least certain first
+_SETTLED: Final[tuple[Literal["open", "setting", "not needed"], ...]] = ("open", "setting", "not needed")
+
+
+@dataclass(frozen=True)
+class RegisterFacts:
+    """What was understood of one register, all files of it together.
+
+    ``rows``: rows that hold a core; ``rows_in_file`` before any filter. ``copies``: rows that repeat another in every
+    cell. ``repeated_ids``: further rows that share their id with another row. ``unused``: columns of the files that
+    nothing is read from. ``set_aside``: the rows that hold no core: ``file``, ``place``, ``reason``, ``text``.
+    ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates. ``deeper``: rows
+    whose depth is more than the diameter; ``sizes_both``: rows with both sizes. ``low_days``: whether no date of a
+    column has a day after the twelfth, by column.
+    """
+
+    name: str
+    files: tuple[str, ...]
+    rows: int
+    rows_in_file: int
+    copies: int
+    repeated_ids: int
+    columns: tuple[ColumnFacts, ...]
+    positions: PositionFacts
+    unused: tuple[str, ...]
+    set_aside: pd.DataFrame
+    dates_backwards: int = 0
+    dates_both: int = 0
+    deeper: int = 0
+    sizes_both: int = 0
+    low_days: tuple[str, ...] = ()
+
+    @property
+    def kept(self) -> frozenset[str]:
+        """The columns of the contract that have at least one value."""
+        return frozenset(facts.column.name for facts in self.columns if facts.read)
+
+    def column(self, name: str) -> ColumnFacts:
+        """Return what was understood of a column of the contract."""
+        return next(facts for facts in self.columns if facts.column.name == name)
+
+
+def understood_register(
+    parts: list[Register], crs: CRS | None, roads: RoadTree | None, as_of: dt.date
+) -> RegisterFacts:
+    """Return what was understood of one register.
+
+    Parameters
+    ----------
+    parts
+        Its files.
+    crs, roads
+        The run's CRS, and the roads in it; None where the roads cannot be used.
+    as_of
+        Day of the audit.
+    """
+    frame = pd.concat([_with_metres(part, crs) for part in parts], ignore_index=True)
+    own = list(dict.fromkeys(str(name) for part in parts for name in part.as_read))
+    headers = {column.name: _distinct(part.sources.get(column.name) for part in parts) for column in REGISTER_COLUMNS}
+    position_headers = _distinct(name for part in parts for name in part.position_headers)
+    used = {*position_headers, *(name for names in headers.values() for name in names)}
+    columns = tuple(
+        column_facts(
+            frame, column, headers[column.name], as_of, _units(parts, column.name), _evidence(parts, column.name)
+        )
+        for column in REGISTER_COLUMNS
+    )
+    copies = _copies(parts)
+    both = frame["opened_on"].notna() & frame["reinstated_at"].notna()
+    sizes = frame["diameter_mm"].notna() & frame["depth_mm"].notna()
+    return RegisterFacts(
+        name=parts[0].name,
+        files=tuple(part.label for part in parts),
+        rows=len(frame),
+        rows_in_file=sum(part.rows_in_file for part in parts),
+        copies=int(copies.sum()),
+        repeated_ids=int((frame["core_id"].notna() & frame["core_id"].duplicated() & ~copies).sum()),
+        columns=columns,
+        positions=position_facts(
+            frame, position_headers, ", ".join(_distinct(name_of(part.crs) for part in parts)), roads
+        ),
+        unused=tuple(name for name in own if name not in used),
+        set_aside=pd.concat(
+            [part.set_aside.assign(file=part.label) for part in parts if len(part.set_aside)] or [_nothing_aside()],
+            ignore_index=True,
+        ),
+        # the day alone: a core may be opened and reinstated on one day
+        dates_backwards=int((frame["reinstated_at"].dt.normalize() < frame["opened_on"].dt.normalize())[both].sum()),
+        dates_both=int(both.sum()),
+        deeper=int(frame["depth_mm"].gt(frame["diameter_mm"])[sizes].sum()),
+        sizes_both=int(sizes.sum()),
+        low_days=tuple(facts.column.name for facts in columns if _has_low_days(frame, facts)),
+    )
+
+
+def _with_metres(part: Register, crs: CRS | None) -> pd.DataFrame:
+    """Return the rows of a file with its name, and with their positions in the run's CRS if there is one."""
+    frame = part.frame.drop(columns=[name for name in _FACTS if name in part.frame])
+    if crs is None:
+        return frame.assign(file=part.label)
+    x_m, y_m = to_crs(frame["x"].to_numpy(), frame["y"].to_numpy(), part.crs, crs)
+    return frame.assign(file=part.label, x_m=x_m, y_m=y_m)
+
+
+def _copies(parts: list[Register]) -> pd.Series:
+    """Return whether each row repeats an earlier row of the register in every cell."""
+    cells = pd.concat(
+        [
+            part.as_read.assign(**{"x position": part.frame["x_text"], "y position": part.frame["y_text"]})
+            for part in parts
+        ],
+        ignore_index=True,
+    )
+    return cells.duplicated()
+
+
+def _units(parts: list[Register], name: str) -> tuple[tuple[str, str], ...]:
+    """Return the unit of a column's bare numbers and what it was taken from, over all files."""
+    return tuple(
+        dict.fromkeys((part.units[name], part.units_from.get(name, "")) for part in parts if name in part.units)
+    )
+
+
+def _evidence(parts: list[Register], name: str) -> DateEvidence | None:
+    """Return how the dates of a column were understood, over all files."""
+    found = [part.evidence[name] for part in parts if name in part.evidence]
+    if not found:
+        return None
+    return DateEvidence(
+        total_order(one.order for one in found),
+        next(word for word in _SETTLED if any(one.settled_by == word for one in found)),
+        sum(one.serial_numbers for one in found),
+        next((one.serial_example for one in found if one.serial_example), ""),
+    )
+
+
+def _has_low_days(frame: pd.DataFrame, facts: ColumnFacts) -> bool:
+    """Return whether many different dates have no day after the twelfth of a month: a sign of exchanged parts."""
+    if facts.column.kind != "instant" or not facts.read:
+        return False
+    days = frame[facts.column.name].dropna().dt.normalize().unique()
+    return len(days) >= _ENOUGH_DAYS and bool(np.all(pd.DatetimeIndex(days).day <= _MONTHS))
+
+
+_MONTHS: Final = 12
+# of twenty different days chosen at random, all lie before the thirteenth once in a hundred million times
+_ENOUGH_DAYS: Final = 20
+
+
+def _distinct(names: Iterable[str | None]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for name in names if name is not None))
+
+
+def _nothing_aside() -> pd.DataFrame:
+    return pd.DataFrame(columns=["place", "reason", "text", "file"], dtype="str")

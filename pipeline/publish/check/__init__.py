@@ -1,0 +1,1 @@
+"""What was understood of the inputs, as a page and as text."""

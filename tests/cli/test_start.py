@@ -1,0 +1,80 @@
+"""The command start, as it is called."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from pipeline.cli.group import commands
+from pipeline.errors import OutputError
+
+_ROADS = Path(__file__).parents[2] / "sample_data" / "roads.gpkg"
+
+
+def _call(*arguments, typed=None):
+    return CliRunner().invoke(commands, [str(argument) for argument in arguments], input=typed)
+
+
+@pytest.fixture
+def register(tmp_path):
+    """Ten cores in Harbour Road, with a gallon of an open kind and a clear diameter."""
+    file = tmp_path / "cores.csv"
+    rows = [f"A-{n},{-82.2029 + n * 1e-4:.4f},44.7977,450,200,1.{n},[b]x" for n in range(10)]
+    file.write_text("id,lon,lat,hole dia (mm),depth (mm),water (gal),code\n" + "\n".join(rows) + "\n", "utf-8")
+    return file
+
+
+def test_start_names_every_file_and_the_next_command(tmp_path):
+    result = _call("start", tmp_path / "mine")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    written = {line.removeprefix("Wrote ") for line in lines[:-1]}
+    assert written == {str(file) for file in (tmp_path / "mine").iterdir()}
+    assert lines[-1] == f"Next: kerfbook audit {tmp_path / 'mine' / 'programme.toml'}"
+
+
+def test_start_from_files_prints_what_was_proposed_and_the_next_command(tmp_path, register):
+    target = tmp_path / "mine" / "programme.toml"
+    result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS)
+    assert result.exit_code == 0
+    # without a terminal nothing is asked
+    assert "1 question left in the programme file:" in result.stdout
+    assert 'Which unit is "water (gal)" in?' in result.stdout
+    assert 'Kept as written, without a meaning: "code"' in result.stdout
+    assert result.stdout.splitlines()[-2:] == [f"Wrote {target}", f"Next: kerfbook check {target}"]
+    assert tomllib.loads(target.read_text("utf-8"))["cores"][0]["path"] == "../cores.csv"
+
+
+def test_an_answer_is_written_into_the_programme(tmp_path, register):
+    result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS, "--ask", typed="2\n")
+    assert result.exit_code == 0
+    assert '2  "imp gal": ' in result.stdout
+    assert "question left" not in result.stdout
+    cores = tomllib.loads((tmp_path / "mine" / "programme.toml").read_text("utf-8"))["cores"][0]
+    assert (cores["columns"]["water"], cores["units"]["water"]) == ("water (gal)", "imp gal")
+
+
+def test_enter_leaves_a_question_open(tmp_path, register):
+    result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS, "--ask", typed="\n")
+    assert result.exit_code == 0
+    cores = tomllib.loads((tmp_path / "mine" / "programme.toml").read_text("utf-8"))["cores"][0]
+    assert "water" not in {**cores["columns"], **cores["units"]}
+
+
+def test_an_interrupted_question_writes_nothing(tmp_path, register):
+    result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS, "--ask", typed="")
+    assert result.exit_code == 1
+    assert not (tmp_path / "mine").exists()
+
+
+def test_a_layer_without_a_register_is_refused_with_two(tmp_path):
+    result = _call("start", tmp_path / "mine", "--planned-works", _ROADS)
+    assert result.exit_code == 2
+    assert "--planned-works: found without --from" in result.stderr
+
+
+def test_a_folder_with_a_programme_is_refused_before_anything_is_read(tmp_path, register):
+    (tmp_path / "programme.toml").write_text("", "utf-8")
+    result = _call("start", tmp_path, "--from", register)
+    assert isinstance(result.exception, OutputError)

@@ -1,0 +1,75 @@
+"""Which header means which column."""
+
+import pandas as pd
+import pytest
+
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.propose.cell_kinds import Known
+from pipeline.propose.columns import ask_for_missing, propose_columns
+from pipeline.propose.header_words import header_words
+
+
+@pytest.fixture(scope="module")
+def known():
+    return Known(load_catalogue({}, "programme.toml"), frozenset({"quay road"}))
+
+
+def _proposed(known, **columns):
+    frame = pd.DataFrame({name.replace("_", " "): pd.Series(cells, dtype="str") for name, cells in columns.items()})
+    return propose_columns(frame, header_words()["register"], known)
+
+
+def test_the_header_decides_where_the_cells_agree(known):
+    found = _proposed(known, Core=["A-1", "A-2"], Cut=["2026-03-01", "2026-03-02"], Deep=["200 mm", "8 in"])
+    assert found.found == {"core_id": "Core", "opened_on": "Cut", "depth": "Deep"}
+
+
+def test_a_word_for_two_columns_is_the_one_that_the_cells_are(known):
+    where = _proposed(known, Where=["44.8, -82.2", "44.9, -82.3"])
+    assert where.places["position"] == ["Where"]
+    street = _proposed(known, Where=["Quay Road", "Quay Road 5"])
+    assert (street.places["position"], street.found) == ([], {"street": "Where"})
+
+
+def test_an_address_that_names_no_street_of_the_roads_is_no_street(known):
+    assert _proposed(known, Address=["Depot", "Unit 5"]).unmapped == ["Address"]
+
+
+def test_two_headers_for_one_measure_are_a_question_with_the_cells_of_both(known):
+    found = _proposed(known, Core_dia=["450", "300"], Hole_dia=["457", "310"])
+    assert "diameter" not in found.found
+    question = found.questions["diameter"]
+    assert [(choice.label, choice.reading) for choice in question.choices] == [
+        ('"Core dia"', "450, 300"), ('"Hole dia"', "457, 310"),
+    ]  # fmt: skip
+
+
+def test_a_longer_header_is_no_proof_that_a_shorter_one_is_not_the_measure(known):
+    found = _proposed(known, Size=["450", "300"], Core_diameter=["457", "310"])
+    assert [choice.label for choice in found.questions["diameter"].choices] == ['"Size"', '"Core diameter"']
+
+
+def test_two_headers_for_one_date_are_a_question_but_a_general_one_is_no_rival(known):
+    days = ["2026-03-01", "2026-03-02"]
+    assert "reinstated_at" in _proposed(known, Closed=days, Completed_on=days).questions
+    found = _proposed(known, Date=days, Date_cut=days)
+    assert (found.found, found.questions) == ({"opened_on": "Date cut"}, {})
+
+
+def test_an_equal_header_comes_before_one_that_contains_the_word(known):
+    found = _proposed(known, Depth=["200", "210"], Depth_as_drawn=["1", "2"])
+    assert found.found == {"depth": "Depth"}
+    assert found.unmapped == ["Depth as drawn"]
+
+
+def test_what_every_register_needs_is_asked_for_with_the_columns_that_could_be_it(known):
+    found = _proposed(known, Kern=["A-1", "A-2"], Durchmesser=["450", "300"], Ort=["hier", "dort"])
+    ask_for_missing(found, known, [])
+    assert [choice.label for choice in found.questions["core_id"].choices] == ['"Kern"', '"Durchmesser"']
+    assert [choice.label for choice in found.questions["diameter"].choices] == ['"Durchmesser"']
+
+
+def test_a_column_of_the_position_is_not_offered_for_anything_else(known):
+    found = _proposed(known, Kern=["A-1", "A-2"], Rechtswert=["405093.25", "405094.25"])
+    ask_for_missing(found, known, ["Rechtswert"])
+    assert [choice.label for choice in found.questions["depth"].choices] == ['"..."']

@@ -1,0 +1,78 @@
+"""Files of one make are one register."""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.errors import InputError
+from pipeline.intake.files.tables import RawTable
+from pipeline.propose.first_look import Look
+from pipeline.propose.makes import files_of, makes_of, relative
+
+
+def _look(headers):
+    return Look(RawTable(pd.DataFrame(columns=headers), np.array([], dtype=np.int64), 0, "a"))
+
+
+def _write(folder, *names):
+    folder.mkdir(exist_ok=True)
+    for name in names:
+        (folder / name).write_text("x", "utf-8")
+    return [folder / name for name in names]
+
+
+def _paths(tmp_path, files, headers):
+    makes = makes_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
+    return [(make.name, make.path) for make in makes]
+
+
+def test_monthly_lists_with_the_same_headers_are_one_pattern_whatever_their_order(tmp_path):
+    files = _write(tmp_path / "lists", "2026-07.csv", "2026-08.csv")
+    headers = {"2026-07.csv": ["No", "Depth"], "2026-08.csv": ["depth", "no"]}
+    assert _paths(tmp_path, files, headers) == [("Lists", "../lists/*.csv")]
+
+
+def test_a_pattern_finds_no_file_that_was_not_given(tmp_path):
+    files = _write(tmp_path / "lists", "cores-07.csv", "cores-08.csv", "prices.csv")[:2]
+    assert _paths(tmp_path, files, {"cores-07.csv": ["No"], "cores-08.csv": ["No"]}) == [
+        ("Lists", "../lists/cores-0*.csv")
+    ]
+
+
+def test_files_that_no_pattern_tells_from_others_are_registers_of_their_own(tmp_path):
+    files = _write(tmp_path / "lists", "a.csv", "b.csv", "c.csv")[:2]
+    assert _paths(tmp_path, files, {"a.csv": ["No"], "b.csv": ["No"]}) == [
+        ("A", "../lists/a.csv"), ("B", "../lists/b.csv"),
+    ]  # fmt: skip
+
+
+def test_files_with_different_headers_are_different_registers(tmp_path):
+    files = _write(tmp_path / "lists", "north_gang.csv", "South.csv")
+    assert _paths(tmp_path, files, {"north_gang.csv": ["No"], "South.csv": ["Core"]}) == [
+        ("North gang", "../lists/north_gang.csv"), ("South", "../lists/South.csv"),
+    ]  # fmt: skip
+
+
+def test_two_registers_never_have_the_same_name(tmp_path):
+    files = [*_write(tmp_path / "a", "cores.csv"), *_write(tmp_path / "b", "cores.csv")]
+    names = [make.name for make in makes_of(files, tmp_path, lambda _: _look(["No"]))]
+    assert names == ["Cores", "Cores 2"]
+
+
+def test_a_folder_or_a_pattern_stands_for_its_files_without_lock_files(tmp_path):
+    lists = _write(tmp_path / "lists", "b.csv", "a.csv", "~$a.csv", ".hidden")[:2]
+    assert files_of(str(tmp_path / "lists")) == sorted(lists)
+    assert files_of(str(tmp_path / "lists" / "a*.csv")) == [tmp_path / "lists" / "a.csv"]
+
+
+@pytest.mark.parametrize(("name", "what"), [("gone.csv", "no such file"), ("empty", "the folder holds no files")])
+def test_what_is_not_there_is_an_error(tmp_path, name, what):
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(InputError, match=rf"{name}: {what}\. Correct --from\."):
+        files_of(str(tmp_path / name))
+
+
+def test_a_path_is_relative_to_the_folder_of_the_programme():
+    assert relative(Path("/a/b/c.csv"), Path("/a/d")) == "../b/c.csv"
