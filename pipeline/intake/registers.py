@@ -81,23 +81,6 @@ def read_registers(
     for section in settings.cores:
         for path in paths_of(section, folder):
             announce(path)
-<<<<<<< HEAD
-            one = section.model_copy(update={"path": path, "name": section.register_name})
-            table = read_raw(one, folder, "cores", None)
-            _refuse_too_many_columns(table)
-            register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
-            parts.append(_as_holes(register, section, settings, kerf_mm))
-    return merged(parts)
-
-
-def _refuse_too_many_columns(table: RawTable) -> None:
-    """Stop where a register has more columns than the outputs can hold."""
-    if (count := len(table.frame.columns)) > _MOST_COLUMNS:
-        raise InputError(
-            f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
-            "about the cores, and save the table again."
-        )
-=======
             parts.append(read_part(section, path, settings, folder, roads, roads_crs, kerf_mm))
     return merged(parts)
 
@@ -114,9 +97,18 @@ def read_part(
     """
     one = section.model_copy(update={"path": path, "name": section.register_name})
     table = read_raw(one, folder, "cores", None)
+    _refuse_too_many_columns(table)
     register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
     return _as_holes(register, section, settings, kerf_mm)
->>>>>>> integrate12
+
+
+def _refuse_too_many_columns(table: RawTable) -> None:
+    """Stop where a register has more columns than the outputs can hold."""
+    if (count := len(table.frame.columns)) > _MOST_COLUMNS:
+        raise InputError(
+            f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
+            "about the cores, and save the table again."
+        )
 
 
 def paths_of(section: Cores, folder: Path) -> list[str]:
