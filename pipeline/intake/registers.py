@@ -2,6 +2,7 @@
 
 from collections import ChainMap
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from pathlib import Path
@@ -11,15 +12,15 @@ import pandas as pd
 from pyproj import CRS
 
 from pipeline.contracts import INTAKE_COLUMNS
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
-from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
-__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_part", "read_registers"]
+__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_parts", "read_registers"]
 
 # rows that hold no core: from which register and file, where in it, why, and what they say
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
@@ -79,26 +80,80 @@ def read_registers(
     """
     parts = []
     for section in settings.cores:
-        for path in paths_of(section, folder):
-            announce(path)
-            parts.append(read_part(section, path, settings, folder, roads, roads_crs, kerf_mm))
+        parts += read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce)
     return merged(parts)
 
 
-def read_part(
-    section: Cores, path: str, settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float
-) -> Register:
-    """Read one file of a register; the arguments are those of :func:`read_registers`.
+def read_parts(
+    section: Cores,
+    settings: Settings,
+    folder: Path,
+    roads: Extent,
+    roads_crs: CRS,
+    kerf_mm: float,
+    announce: Callable[[str], None],
+    trying: Callable[[], AbstractContextManager[None]] = nullcontext,
+) -> list[Register]:
+    """Read every file and sheet of one register; the other arguments are those of :func:`read_registers`.
+
+    A part with a header and no cores, such as that of a quiet month, adds nothing but a notice.
+
+    Parameters
+    ----------
+    trying
+        Entered around each part; may keep its error, and go on with the next.
 
     Raises
     ------
     InputError
-        The file cannot be used.
+        A file cannot be used, the path matches no file, or no part holds a core.
     """
-    one = section.model_copy(update={"path": path, "name": section.register_name})
-    table = read_raw(one, folder, "cores", None)
+    parts: list[Register] = []
+    quiet: list[NoCoresError] = []
+    notices: list[str] = []
+    count = 0
+    for path in paths_of(section, folder):
+        announce(path)
+        with trying():
+            one = section.model_copy(update={"path": path, "name": section.register_name})
+            layers, left_out = layers_of(one, folder)
+            notices += left_out
+            for layer in layers:
+                count += 1
+                with trying():
+                    try:
+                        own = one.model_copy(update={"layer": layer})
+                        part = _read_part(own, settings, folder, roads, roads_crs, kerf_mm)
+                        parts.append(_with_layer(part, path, layer) if len(layers) > 1 else part)
+                    except NoCoresError as error:
+                        quiet.append(error)
+    if quiet and len(quiet) == count:
+        with trying():
+            raise quiet[0] if count == 1 else _all_quiet(quiet, section)
+    notices += [f"{error.label}: {error.what}, so it adds no core to {section.register_name}." for error in quiet]
+    return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
+
+
+def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
+    """Return the error for a register of several parts none of which holds a core."""
+    return InputError(
+        f"{section.path}: none of {len(quiet):,} files or sheets holds a core, the first being {quiet[0].label} "
+        f"({quiet[0].what}); expected one row per core. Export them again with the data."
+    )
+
+
+def _with_layer(part: Register, path: str, layer: str | None) -> Register:
+    """Return one layer of a file with the layer named in its label, so that a row can be found."""
+    return replace(part, label=f"{path}, layer {layer}") if part.label == path else part
+
+
+def _read_part(
+    section: Cores, settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float
+) -> Register:
+    """Read one file, or one sheet of it."""
+    table = read_raw(section, folder, "cores", None)
     _refuse_too_many_columns(table)
-    register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
+    register = read_register(table, section, settings.programme.timezone, roads, roads_crs)
     return _as_holes(register, section, settings, kerf_mm)
 
 
