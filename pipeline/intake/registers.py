@@ -11,7 +11,7 @@ from typing import Final
 import pandas as pd
 from pyproj import CRS
 
-from pipeline.contracts import INTAKE_COLUMNS
+from pipeline.contracts import INTAKE_COLUMNS, REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
 from pipeline.intake.files.layers import layers_of, read_raw
@@ -26,6 +26,7 @@ __all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_parts",
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
 # a GeoPackage holds no more than 2,000 columns, ours among them
 _MOST_COLUMNS: Final = 1900
+_OPTIONAL: Final = frozenset(column.name for column in REGISTER_COLUMNS if not column.required)
 _ORDER: Final = [column.name for column in INTAKE_COLUMNS]
 
 
@@ -108,7 +109,7 @@ def read_parts(
     InputError
         A file cannot be used, the path matches no file, or no part holds a core.
     """
-    parts: list[Register] = []
+    found: list[tuple[Cores, RawTable]] = []
     quiet: list[NoCoresError] = []
     notices: list[str] = []
     count = 0
@@ -122,16 +123,48 @@ def read_parts(
                 count += 1
                 with trying():
                     try:
-                        own = one.model_copy(update={"layer": layer})
-                        part = _read_part(own, settings, folder, roads, roads_crs, kerf_mm)
-                        parts.append(_with_layer(part, path, layer) if len(layers) > 1 else part)
+                        found.append(_raw_part(one, layer, folder, is_alone=len(layers) == 1))
                     except NoCoresError as error:
                         quiet.append(error)
     if quiet and len(quiet) == count:
         with trying():
             raise quiet[0] if count == 1 else _all_quiet(quiet, section)
     notices += [f"{error.label}: {error.what}, so it adds no core to {section.register_name}." for error in quiet]
+    parts: list[Register] = []
+    for own, table in _without_absent_columns(found):
+        with trying():
+            part = read_register(table, own, settings.programme.timezone, roads, roads_crs)
+            parts.append(_as_holes(part, section, settings, kerf_mm))
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
+
+
+def _raw_part(section: Cores, layer: str | None, folder: Path, *, is_alone: bool) -> tuple[Cores, RawTable]:
+    """Return one file, or one sheet or layer of it, with the settings that it is read by."""
+    own = section.model_copy(update={"layer": layer})
+    table = read_raw(own, folder, "cores", None)
+    _refuse_too_many_columns(table)
+    if not is_alone and table.label == section.path:
+        # so that a row can be found
+        table.label = f"{section.path}, layer {layer}"
+    return own, table
+
+
+def _without_absent_columns(found: list[tuple[Cores, RawTable]]) -> list[tuple[Cores, RawTable]]:
+    """Return the parts of a register with settings that ask none for an optional column that only other parts have."""
+    held = [{str(name).strip().casefold() for name in table.frame} for _, table in found]
+    anywhere = set().union(*held)
+    parts = []
+    for (section, table), names in zip(found, held, strict=True):
+        asked = {name: column.strip().casefold() for name, column in section.columns.items() if name in _OPTIONAL}
+        absent = [name for name, column in asked.items() if column not in names and column in anywhere]
+        table.notices += [
+            f"{table.label}: no column {section.columns[name]!r}, which other parts of the register have."
+            for name in absent
+        ]
+        columns = {name: column for name, column in section.columns.items() if name not in absent}
+        units = {name: unit for name, unit in section.units.items() if name not in absent}
+        parts.append((section.model_copy(update={"columns": columns, "units": units}), table))
+    return parts
 
 
 def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
@@ -140,21 +173,6 @@ def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
         f"{section.path}: none of {len(quiet):,} files or sheets holds a core, the first being {quiet[0].label} "
         f"({quiet[0].what}); expected one row per core. Export them again with the data."
     )
-
-
-def _with_layer(part: Register, path: str, layer: str | None) -> Register:
-    """Return one layer of a file with the layer named in its label, so that a row can be found."""
-    return replace(part, label=f"{path}, layer {layer}") if part.label == path else part
-
-
-def _read_part(
-    section: Cores, settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float
-) -> Register:
-    """Read one file, or one sheet of it."""
-    table = read_raw(section, folder, "cores", None)
-    _refuse_too_many_columns(table)
-    register = read_register(table, section, settings.programme.timezone, roads, roads_crs)
-    return _as_holes(register, section, settings, kerf_mm)
 
 
 def _refuse_too_many_columns(table: RawTable) -> None:

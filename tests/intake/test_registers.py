@@ -148,6 +148,17 @@ def test_a_quiet_month_adds_no_core_and_is_told_of(tmp_path):
         _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS})
 
 
+def test_a_column_that_only_some_parts_have_is_blank_in_the_others_and_told_of(tmp_path):
+    sheets = {"North": [_HEADER, ["N1", *_SIZES]], "South": [[*_HEADER, "Gang"], ["S1", *_SIZES, "Gang 4"]]}
+    _book(tmp_path, "book.xlsx", sheets)
+    section = {"path": "book.xlsx", "columns": _COLUMNS | {"crew": "gang"}}
+    read = _read(tmp_path, section | {"layer": "*"})
+    assert read.frame["crew"].fillna("").tolist() == ["", "Gang 4"]
+    assert read.notices == ["book.xlsx, sheet North: no column 'gang', which other parts of the register have."]
+    with pytest.raises(InputError, match="sheet North: no column 'gang' for `crew`"):
+        _read(tmp_path, section | {"layer": "North"})
+
+
 def test_a_file_without_rows_whose_header_lacks_a_name_is_no_quiet_month(tmp_path):
     _write(tmp_path, "m/1.csv", [",".join(_HEADER), "A1,-82.2,44.8,18 in,8 in"])
     _write(tmp_path, "m/2.csv", ["id,lon,lat,width,depth"])
