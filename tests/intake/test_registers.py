@@ -1,5 +1,6 @@
 """Several registers as one: where each row is from, and what each register keeps."""
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,6 +8,7 @@ import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
+from shapely import Point
 
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
@@ -157,6 +159,27 @@ def test_a_column_that_only_some_parts_have_is_blank_in_the_others_and_told_of(t
     assert read.notices == ["book.xlsx, sheet North: no column 'gang', which other parts of the register have."]
     with pytest.raises(InputError, match="sheet North: no column 'gang' for `crew`"):
         _read(tmp_path, section | {"layer": "North"})
+
+
+def test_a_part_of_which_the_condition_selects_nothing_is_told_of(tmp_path):
+    for month in ("1", "2"):
+        _write(tmp_path, f"m/{month}.csv", [",".join(_HEADER), f"{month},-82.2,44.8,18 in,8 in"])
+    read = _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS, "where": "id = 2"})
+    assert read.frame["core_id"].tolist() == ["2"]
+    assert read.notices[0] == ("m/1.csv: cores.where = 'id = 2' selects none of its 1 row, so it adds no core to m.")
+    with pytest.raises(InputError, match="none of 2 files or sheets holds a core"):
+        _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS, "where": "id = 3"})
+
+
+def test_several_layers_of_a_map_file_are_one_register_and_each_row_names_its_layer(tmp_path):
+    for layer in ("jan", "feb"):
+        cores = {"id": [layer], "dia": ["18 in"], "depth": ["8 in"], "geometry": [Point(-82.2, 44.8)]}
+        gpd.GeoDataFrame(cores, crs=4326).to_file(tmp_path / "a.gpkg", layer=layer)
+    cores = _read(tmp_path, {"path": "a.gpkg", "columns": _COLUMNS, "layer": ["jan", "feb"]}).frame
+    assert cores[["core_id", "register_file"]].to_numpy().tolist() == [
+        ["jan", "a.gpkg, layer jan"],
+        ["feb", "a.gpkg, layer feb"],
+    ]
 
 
 def test_a_file_without_rows_whose_header_lacks_a_name_is_no_quiet_month(tmp_path):

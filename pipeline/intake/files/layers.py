@@ -17,7 +17,7 @@ import pyogrio
 from pyogrio.errors import DataLayerError, DataSourceError
 from shapely.errors import ShapelyError
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.checksums import unchanged
 from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
@@ -136,10 +136,11 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
 def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
     """Stop where a file, or the condition on it, gives no features."""
     if table.frame.shape[0] == 0 and section.where is not None and table.rows_in_file:
-        raise InputError(
-            f"{table.label}: {name}.where = {section.where!r} selects no features; the file has "
-            f"{table.rows_in_file:,}. Correct the condition."
-        )
+        noun = "row" if isinstance(section, Cores) else "feature"
+        what = f"{name}.where = {section.where!r} selects none of its {counted(table.rows_in_file, noun)}"
+        if isinstance(section, Cores):
+            raise NoCoresError(table.label, what, "Correct the condition.")
+        raise InputError(f"{table.label}: {what}. Correct the condition.")
     if table.frame.shape[0] == 0:
         raise InputError(f"{table.label}: the layer has no features. Give one that has in {name}.path or {name}.layer.")
 
