@@ -55,10 +55,15 @@ def read(proposed):
     settings, _, _, inputs = read_programme(proposed[1])
     rows = inputs.register.frame
     # files are told from each other by their names
-    rows = rows.assign(name=rows["register_file"].map(lambda path: Path(path).name)).set_index(["name", "register_row"])
+    rows = rows.assign(name=rows["register_file"].map(_file_name)).set_index(["name", "register_row"])
     truth = pd.read_csv(_CONTRACTORS / "truth.csv", dtype=str, keep_default_na=False).astype({"place": int})
     truth = truth.assign(name=truth["file"].map(lambda path: Path(path).name)).set_index(["name", "place"])
     return settings, rows.sort_index(), truth.sort_index(), inputs
+
+
+def _file_name(label):
+    """Return the name of a file from what a row calls it: a sheet of a workbook is named as well."""
+    return Path(label.split(", sheet ")[0]).name
 
 
 def test_only_what_the_files_do_not_show_is_asked(proposed):
@@ -83,7 +88,7 @@ def test_every_core_is_read_and_no_other_row_is(read):
 def test_every_row_without_a_core_in_the_sheets_that_are_read_is_set_aside(read):
     _, _, _, inputs = read
     aside = inputs.register.set_aside
-    found = {(Path(file).name, place) for file, place in zip(aside["file"], aside["place"])}
+    found = {(_file_name(file), place) for file, place in zip(aside["file"], aside["place"])}
     others = pd.read_csv(_CONTRACTORS / "not_cores.csv", dtype=str, keep_default_na=False).astype({"place": int})
     of_cores = others[others["sheet"].isin(["", "Cores 2026"]) & ~others["why"].isin(["blank", "header"])]
     assert {(Path(file).name, place) for file, place in zip(of_cores["file"], of_cores["place"])} <= found
