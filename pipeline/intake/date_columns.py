@@ -119,7 +119,11 @@ def _refuse_contradiction(order: DateOrder, together: DateOrder, *, day_first: b
             "Write all dates in one order, best as 2026-09-30.",
         )
     if found:
-        raise UnusableColumnError(found, f"Set cores.day_first = {'false' if day_first else 'true'}.")
+        other = "false" if day_first else "true"
+        raise UnusableColumnError(
+            found,
+            f"Set cores.day_first = {other}; if other files of the register are right, give this one its [[cores]].",
+        )
 
 
 def _unread(text: pd.Series, unread: pd.Series, filled: int, why: str, remedy: str) -> list[str]:

@@ -76,10 +76,11 @@ def test_a_setting_that_many_cells_contradict_is_refused_with_the_count_and_the_
     cells = ["25/03/2026"] * 2 + ["26/03/2026", "03/04/2026"]
     assert _refusal(cells, day_first=False) == (
         "has 3 dates that can only be day first, such as '25/03/2026', but the programme file has "
-        "cores.day_first = false. Set cores.day_first = true."
+        "cores.day_first = false. Set cores.day_first = true; if other files of the register are right, give this one "
+        "its [[cores]]."
     )
     flipped = [f"{cell[3:5]}/{cell[:2]}/2026" for cell in cells]
-    assert _refusal(flipped, day_first=True).endswith("cores.day_first = true. Set cores.day_first = false.")
+    assert _refusal(flipped, day_first=True).startswith("has 3 dates that can only be month first")
     assert _column(cells, day_first=True)[2] == []
 
 

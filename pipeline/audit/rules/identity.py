@@ -160,7 +160,9 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     differ = pd.Series(np.logical_or.reduce([*differing.values()]), pairs.index, dtype=bool)
     # that one register is further on than the other is a finding of its own
     differing_sizes = pd.Series(np.logical_or.reduce([differing[name] for name in _SIZES]), pairs.index, dtype=bool)
-    here = ~_is_handed_over(pairs) | differing_sizes
+    # a later sheet of the same register carries its cores on, which is no fault
+    is_same_register = pairs["register_no"].eq(pairs["other_register_no"])
+    here = (~_is_handed_over(pairs) | differing_sizes) & (differ | ~is_same_register)
     kinds = [
         ItemKind(has & here, "{label:term}", {"label": LABELS[name]}, {"label": name})
         for name, has in differing.items()
@@ -186,9 +188,9 @@ _HANDED: Final = _wherever(
 
 @rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
 def core_handed_over(cores: pd.DataFrame) -> Findings:
-    """A core was carried on in another register, or another file of the same register."""
+    """A core was carried on in another register."""
     pairs = _with_counterparts(cores)
-    here = pairs[_is_handed_over(pairs)]
+    here = pairs[_is_handed_over(pairs) & pairs["register_no"].ne(pairs["other_register_no"])]
     reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
     return find(
         here,

@@ -48,7 +48,8 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
             raise InputError(
                 f"{label}: this is {kind}, not text. Give the file its proper extension, or export it as CSV."
             )
-    if encoding is not None:
+    # the mark at the beginning is certain, whatever is set for the other files of the register
+    if encoding is not None and not raw.startswith(codecs.BOM_UTF8):
         return _decoded(raw, label, encoding).removeprefix("\ufeff").encode("utf-8", errors="replace")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = raw.decode("utf-16", errors="replace").encode()

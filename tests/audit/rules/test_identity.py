@@ -153,19 +153,19 @@ def test_an_id_that_clashes_without_a_position_is_reported_without_a_distance():
     assert "one of the two has no usable position" in said[2]
 
 
-def test_a_core_that_a_later_sheet_of_the_same_register_carries_on_is_called_by_that_sheet():
+def test_a_later_sheet_of_the_same_register_may_carry_a_core_on():
     august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "same_core": 4}
-    said = _messages("core-handed-over", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **REINSTATED, **august})
-    assert said[1].startswith('Carried on in file "08.csv", row 5, where it is reinstated; counted once, by that row.')
-    assert said[2].startswith('Carried on from file "north.csv", row 1, where it is still open')
+    earlier = {**SOUND, "same_core": 4, "is_copy": True}
+    assert _messages("core-handed-over", earlier, {**SOUND, **REINSTATED, **august}) == {}
+    assert _messages("core-in-two-registers", earlier, {**SOUND, **august}) == {}
+    said = _messages("core-in-two-registers", earlier, {**SOUND, **august, "depth_mm": 300.0})
+    assert said[1].startswith('Also in file "08.csv", row 5, with ')
+    assert said[2].startswith('Also in file "north.csv", row 1, with ')
 
 
-def test_a_row_that_a_later_sheet_repeats_is_named_by_the_sheet_and_is_no_repeated_row_of_one_file():
+def test_a_row_that_a_later_sheet_repeats_is_no_repeated_row_of_one_file():
     august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "is_copy": True}
     rows = {**SOUND, "same_row": 4}, {**SOUND, **august, "same_row": 4}
-    said = _messages("core-in-two-registers", *rows)
-    assert said[1].startswith('Also in file "08.csv", row 5, with the same sizes and dates; counted once, by this row.')
-    assert said[2].startswith('Also in file "north.csv", row 1, with the same')
     assert _found("row-duplicated", *rows) == []
     assert _found("row-duplicated", *rows, rows[0]) == [1, 3]
 

@@ -19,6 +19,11 @@ def test_encoding_and_delimiter_are_found(tmp_path, encoding, delimiter):
     assert table.frame.to_dict("list") == {"id": ["001"], "straße": ["Höhe"]}
 
 
+def test_the_mark_of_utf_8_is_believed_whatever_is_set_for_the_other_files(tmp_path):
+    table = _csv(tmp_path, "id,straße\n001,Höhe\n".encode("utf-8-sig"), encoding="cp1252")
+    assert table.frame.to_dict("list") == {"id": ["001"], "straße": ["Höhe"]}
+
+
 def test_a_legacy_encoding_is_read_and_said(tmp_path):
     table = _csv(tmp_path, "id,street\n1,Høyløkka\n".encode("cp1252"))
     assert table.frame["street"][0] == "Høyløkka"
