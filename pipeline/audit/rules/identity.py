@@ -116,13 +116,13 @@ def _differences(pairs: pd.DataFrame) -> dict[str, pd.Series]:
 # by whether the registers differ, and whether this row is the one that is counted
 _IN_TWO: Final[dict[tuple[bool, ...], str]] = {
     (False, True): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
-    "counted once, by this row.",
+    "counted once, in this row.",
     (False, False): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
-    "counted once, by that row.",
-    (True, True): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
-    "{differences}; counted once, by this row.",
-    (True, False): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
-    "{differences}; counted once, by that row.",
+    "counted once, in that row.",
+    (True, True): 'Also in register "{other_register}", row {other_register_row}, with different values for: '
+    "{differences}; counted once, in this row.",
+    (True, False): 'Also in register "{other_register}", row {other_register_row}, with different values for: '
+    "{differences}; counted once, in that row.",
 }
 
 
@@ -146,7 +146,7 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     return find(
         pairs[here],
         choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"]),
-        "Find out which register is right, and keep the core in that one.",
+        "Find out which register is right, and keep the core in that one only.",
         {"differences": found_items(kinds)},
     )
 
@@ -154,9 +154,9 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
 # by whether this row is the one that is counted, and whether the core is reinstated there
 _HANDED: Final[dict[tuple[bool, ...], str]] = {
     (True, True): 'Taken over from register "{other_register}", row {other_register_row}, where it is still open; '
-    "counted once, by this row.",
+    "counted once, in this row.",
     (True, False): 'Taken over from register "{other_register}", row {other_register_row}, which has earlier dates; '
-    "counted once, by this row.",
+    "counted once, in this row.",
     (False, True): 'Handed over: reinstated in register "{other_register}", row {other_register_row}; counted once, '
     "by that row.",
     (False, False): 'Handed over: register "{other_register}", row {other_register_row}, has later dates; counted '

@@ -112,7 +112,7 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
 
 
 def _usually_shaped(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Series:
-    """Return whether an id is shaped like the ids of the rows that are cores beyond doubt."""
+    """Return whether an id is shaped like the ids of the rows that are certainly cores."""
     shapes = _shapes(ids)
     for is_core in (has_position & has_size, has_position, has_size, ids.notna()):
         counts = shapes[is_core & ids.notna()].value_counts()
