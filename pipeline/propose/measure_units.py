@@ -109,7 +109,7 @@ def _ask(
         for unit in possible
     )
     if len(possible) == 1:
-        which = f"Judging by its numbers, it can only be {possible[0]}: please confirm."
+        which = f"Judging by its numbers, it can only be {possible[0]}; confirm it."
     else:
         which = f"{why[0].upper()}{why[1:]} {', '.join(possible[:-1])} or {possible[-1]}."
     return Question(f'Which unit is "{header}" in? {which}', choices, tuple(examples))

@@ -39,7 +39,7 @@ def test_start_from_files_prints_what_was_proposed_and_the_next_command(tmp_path
     result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS)
     assert result.exit_code == 0
     # without a terminal nothing is asked
-    assert "1 question left in the programme file:" in result.stdout
+    assert "1 open question, marked QUESTION in the programme file:" in result.stdout
     assert 'Which unit is "water (gal)" in?' in result.stdout
     assert 'Kept as written, without a meaning: "code"' in result.stdout
     assert result.stdout.splitlines()[-2:] == [f"Wrote {target}", f"Next: kerfbook check {target}"]

@@ -158,9 +158,9 @@ _HANDED: Final[dict[tuple[bool, ...], str]] = {
     (True, False): 'Taken over from register "{other_register}", row {other_register_row}, which has earlier dates; '
     "counted once, in this row.",
     (False, True): 'Handed over: reinstated in register "{other_register}", row {other_register_row}; counted once, '
-    "by that row.",
+    "in that row.",
     (False, False): 'Handed over: register "{other_register}", row {other_register_row}, has later dates; counted '
-    "once, by that row.",
+    "once, in that row.",
 }
 
 

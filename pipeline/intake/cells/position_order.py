@@ -55,7 +55,7 @@ def settle_order(
             )
     votes = {"y x": int(near(b, a).sum()), "x y": int(near(a, b).sum())}
     if order := _clear(votes):
-        return Settled(order, f"in this order {votes[order]:,} of {counted(total, 'position')} lie near the roads")
+        return Settled(order, f"in this order the roads are near {votes[order]:,} of {counted(total, 'position')}")
     if any(votes.values()):
         return Settled(None, "both orders give positions near the roads")
     # nothing lies near the roads, whatever the order: what is wrong is something else

@@ -81,7 +81,7 @@ def test_valid_inputs_end_with_the_crs_and_refused_ones_with_the_number_of_error
 
 
 def test_the_verdict_is_what_to_do_next(shown):
-    assert shown["verdict"] == "1 point to look at before an audit."
+    assert shown["verdict"] == "1 point to check before an audit."
     assert check_shown(checked(suspicions=[]), _VOICE)["verdict"] == "Nothing looks misread."
     assert check_shown(refused(), _VOICE)["verdict"] == "The inputs cannot be used: 1 error."
 
