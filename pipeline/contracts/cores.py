@@ -262,7 +262,7 @@ _FIGURES: Final = (
     Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
            made_from=("position",), reveals=("lon", "lat")),
-    Column("spacing_x_m", "number", "m", "Easting, where it is written finely enough to judge spacing",
+    Column("spacing_x_m", "number", "m", "Easting, where it is precise enough to judge spacing",
            "easting in the run's CRS; missing where the position is only written to more than 2 m",
            made_from=("position",), reveals=("lon", "lat")),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",

@@ -141,7 +141,7 @@ def _serial_words(cells: pd.Series) -> tuple[str, str]:
     )
     return (
         "which may be the serial number of a spreadsheet",
-        f'If it means {of_1900}, set cores.dates = "serial"; if it means {of_1904}, "serial 1904".',
+        f'If that number means {of_1900}, set cores.dates = "serial"; if it means {of_1904}, "serial 1904".',
     )
 
 

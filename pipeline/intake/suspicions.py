@@ -120,7 +120,10 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
     if aside > max(_FEW, _ASIDE_SHARE * (rows + aside)):
         yield (
             0.5,
-            f"{counted(aside, 'row')} set aside as holding no core, and {counted(rows, 'core')} kept. Check the rows set aside.",
+            (
+                f"{counted(aside, 'row')} set aside as holding no core, and {counted(rows, 'core')} kept. "
+                "Check the rows set aside."
+            ),
         )
     headers = [header for column in facts.columns for header in column.headers]
     for header in dict.fromkeys(name for name in headers if headers.count(name) > 1):

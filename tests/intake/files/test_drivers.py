@@ -146,7 +146,7 @@ def test_a_format_that_is_not_read_is_refused_with_those_that_are(tmp_path):
         InputError, match=r"^a\.doc: found the extension '\.doc'; expected a map layer in one of: parquet, zip"
     ):
         drivers_for(tmp_path / "a.doc", "a.doc")
-    with pytest.raises(InputError, match=r"^a: found no ending; expected a map layer"):
+    with pytest.raises(InputError, match=r"^a: found no extension; expected a map layer"):
         drivers_for(tmp_path / "a", "a")
 
 
