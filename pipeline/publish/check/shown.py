@@ -95,7 +95,10 @@ def _positions(facts: RegisterFacts, voice: Voice) -> list[str]:
     ]
     for key, counts in (("check.unplaced", positions.unplaced), ("check.repaired", positions.repaired)):
         if counts:
-            reasons = [voice.say("check.times", text=reason, times=count) for reason, count in counts.items()]
+            reasons = [
+                voice.say("check.times", text=voice.say("check.dms") if reason == "dms" else reason, times=count)
+                for reason, count in counts.items()
+            ]
             lines.append(voice.say(key, reasons=voice.listed(reasons)))
     if positions.steps is not None:
         named = zip(bands(STEP_BANDS_M, voice), positions.steps, strict=True)
