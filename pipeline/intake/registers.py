@@ -137,7 +137,8 @@ def _as_holes(register: Register, section: Cores, settings: Settings, kerf_mm: f
         return register
     diameter = hole_mm(register.frame["diameter_mm"], section.diameter_is, kerf_mm)
     notice = (
-        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, since other registers give the hole."
+        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, because other registers give that "
+        "of the hole."
     )
     return replace(register, frame=register.frame.assign(diameter_mm=diameter), notices=[*register.notices, notice])
 

@@ -35,7 +35,7 @@ class MapLayer(Layer):
 
 
 class Cores(Layer):
-    """A register of cores: a table, a point layer, or several files of one make."""
+    """A register of cores: a table, a point layer, or several files with the same header."""
 
     name: str | None = Field(default=None, min_length=1)  # None: taken from the path
     x: str | None = None

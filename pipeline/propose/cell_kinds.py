@@ -144,7 +144,7 @@ def is_measures(cells: ColumnCells, unit: str) -> bool:
 
 
 def is_id(cells: ColumnCells, _: Known) -> bool:
-    """Return whether cells can be ids: nearly each its own, with a digit, and no dates or positions."""
+    """Return whether cells can be ids: nearly all different, with a digit, and no dates or positions."""
     has_digit = cells.share(cells.text.str.contains("[0-9]", regex=True)) >= _MOST
     is_own = cells.filled * 2 >= cells.rows and cells.distinct >= _UNIQUE * cells.filled
     return has_digit and is_own and not cells.are_dates and not cells.are_positions

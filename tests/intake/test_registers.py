@@ -83,7 +83,7 @@ def test_where_registers_differ_in_what_a_diameter_is_all_become_the_hole(two):
     # 450 mm and two kerfs of 9 mm
     assert registers.frame["diameter_mm"].tolist() == pytest.approx([457.2, 457.2, 468])
     assert registers.notices == [
-        "south.csv: two kerfs of 9 mm added to each diameter, since other registers give the hole."
+        "south.csv: two kerfs of 9 mm added to each diameter, because other registers give that of the hole."
     ]
     alone = _read(folder, south | {"diameter_is": "core"})
     assert (alone.frame["diameter_mm"].tolist(), alone.notices) == ([450], [])

@@ -114,8 +114,8 @@ def with_line_feeds(text: bytes, label: str, notices: list[str]) -> bytes:
         return text.replace(b"\r", b"\n")
     line = text.count(b"\n", 0, text.index(b"\r")) + 1
     notices.append(
-        f"{label}: line {line:,}: {counted(alone, 'carriage return')} inside a line read as a blank."
+        f"{label}: line {line:,}: {counted(alone, 'carriage return')} inside a line read as a space."
         if alone == 1
-        else f"{label}: {counted(alone, 'carriage return')} inside lines read as blanks, the first in line {line:,}."
+        else f"{label}: {counted(alone, 'carriage return')} inside lines read as spaces, the first in line {line:,}."
     )
     return text.replace(b"\r", b" ")

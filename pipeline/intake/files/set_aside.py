@@ -124,7 +124,7 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
 
 
 def _usual_shapes(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Index:
-    """Return the shapes of the ids of rows that are cores beyond doubt; of very many rows, those of a part of them."""
+    """Return the shapes of the ids of rows that are certainly cores; of very many rows, only some are looked at."""
     for is_core in (has_position & has_size, has_position, has_size, ids.notna()):
         known = ids[is_core & ids.notna()]
         if len(known):

@@ -62,4 +62,4 @@ def test_a_byte_that_no_encoding_defines_loses_no_row(tmp_path):
 def test_a_carriage_return_inside_a_line_is_a_blank_and_is_reported(tmp_path):
     table = _csv(tmp_path, "id,dia\rmeter\n1,45\r0\n2,3\n")
     assert table.frame.to_dict("list") == {"id": ["1", "2"], "dia meter": ["45 0", "3"]}
-    assert table.notices == ["cores.csv: 2 carriage returns inside lines read as blanks, the first in line 1."]
+    assert table.notices == ["cores.csv: 2 carriage returns inside lines read as spaces, the first in line 1."]

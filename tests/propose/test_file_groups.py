@@ -1,4 +1,4 @@
-"""Files of one make are one register."""
+"""Files with the same header are one register."""
 
 from pathlib import Path
 
@@ -8,8 +8,8 @@ import pytest
 
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
+from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look
-from pipeline.propose.makes import files_of, makes_of, relative
 
 
 def _look(headers):
@@ -24,8 +24,8 @@ def _write(folder, *names):
 
 
 def _paths(tmp_path, files, headers):
-    makes = makes_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
-    return [(make.name, make.path) for make in makes]
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
+    return [(group.name, group.path) for group in groups]
 
 
 def test_monthly_lists_with_the_same_headers_are_one_pattern_whatever_their_order(tmp_path):
@@ -57,7 +57,7 @@ def test_files_with_different_headers_are_different_registers(tmp_path):
 
 def test_two_registers_never_have_the_same_name(tmp_path):
     files = [*_write(tmp_path / "a", "cores.csv"), *_write(tmp_path / "b", "cores.csv")]
-    names = [make.name for make in makes_of(files, tmp_path, lambda _: _look(["No"]))]
+    names = [group.name for group in groups_of(files, tmp_path, lambda _: _look(["No"]))]
     assert names == ["Cores", "Cores 2"]
 
 
