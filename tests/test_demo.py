@@ -71,6 +71,7 @@ def test_the_record_adds_up_with_the_tables(demo):
     assert {file["section"] for file in record["inputs"]} == {
         "cores",
         "roads",
+        "stock",
         "surfaces",
         "districts",
         "joints",

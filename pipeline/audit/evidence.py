@@ -24,7 +24,7 @@ _LAYERS = {
 _POSITION = "position"
 _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can supply: it follows from the position
-_FOUND = ({column.name for column in LOCATED_COLUMNS if column.made_from is None} | {"x_m"}) - set(_LAYERS)
+_FOUND = {column.name for column in LOCATED_COLUMNS if column.made_from is None} - set(_LAYERS) | {"x_m", "spacing_x_m"}
 _COLUMNS = list(names_of(AUDIT_TABLES["evidence"]))
 
 

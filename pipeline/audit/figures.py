@@ -11,6 +11,8 @@ from pipeline.programme.materials import Grout
 
 __all__ = ["days_of", "minutes_between", "water_ratio", "with_figures", "yes_or_no"]
 
+# the coarsest step of a position that tells two cores apart: 0.00001 degrees are 1.1 m, 0.0001 degrees 11 m
+_FINE_STEP_M: Final = 2.0
 # figures that say yes or no, and the date that shows it
 _YES_OR_NO: Final = {
     "plate_known": "plated_on",
@@ -81,5 +83,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
         shade_used_name=catalogue.shade_names(cores["shade_used"]),
         is_rigid=cores["surface"].isin([name for name, surface in catalogue.surfaces.items() if surface.is_rigid]),
         segment_cores=cores["segment_id"].map(counted).astype(float),
+        # two positions written to three decimals of a degree may be equal, and the cores 80 m apart
+        spacing_x_m=cores["x_m"].mask(cores["position_step_m"].gt(_FINE_STEP_M)),
         **answers,
     )

@@ -29,7 +29,6 @@ INTAKE_COLUMNS: Final = (
     Column("register", "text", "", "Register", "register that the core is from, as the programme names it"),
     Column(
         "register_file", "text", "", "Register file", "file of the register that the core is from",
-        reveals=("register",),
     ),
     Column("file_no", "integer", "", "Number of the file", "files of the registers in their order, from 0", reveals=()),
     Column(
@@ -262,6 +261,9 @@ _FIGURES: Final = (
            "catalogue name of the shade that was used", made_from=("shade_used",)),
     Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
+           made_from=("position",), reveals=("lon", "lat")),
+    Column("spacing_x_m", "number", "m", "Easting, where it is written finely enough to judge spacing",
+           "easting in the run's CRS; missing where the position is only written to more than 2 m",
            made_from=("position",), reveals=("lon", "lat")),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",
            made_from=("plated_on",)),

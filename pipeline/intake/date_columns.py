@@ -73,9 +73,10 @@ def date_column(
         text, timezone, day_first=section.day_first, written_in=section.timezone, serial=serial, is_1904=is_1904
     )
     filled = int((~is_missing(text)).sum())
+    serials = dates.problem.eq("spreadsheet serial number")
     notices = [
         *_unread(text, dates.problem.eq("day or month first"), filled, *_order_words(together)),
-        *_unread(text, dates.problem.eq("spreadsheet serial number"), filled, *_SERIAL_WORDS),
+        *_unread(text, serials, filled, *_serial_words(text[serials])),
     ]
     numbers, example = 0, ""
     if serial is not None:
@@ -131,10 +132,17 @@ def _unread(text: pd.Series, unread: pd.Series, filled: int, why: str, remedy: s
     return [f"has {counted(int(unread.sum()), 'date')} not read, such as {example!r}, {why}. {remedy}"]
 
 
-_SERIAL_WORDS: Final = (
-    "which may be the serial number of a spreadsheet",
-    'If 46082 means 2026-03-01, set cores.dates = "serial"; if it means 2030-03-02, "serial 1904".',
-)
+def _serial_words(cells: pd.Series) -> tuple[str, str]:
+    """Return why cells that may be serial numbers were not read, and what to do, by what the first would mean."""
+    first = cells.iloc[:1]
+    of_1900, of_1904 = (
+        serial_times(first, is_1904=is_1904).dt.strftime("%Y-%m-%d").item() if len(first) else ""
+        for is_1904 in (False, True)
+    )
+    return (
+        "which may be the serial number of a spreadsheet",
+        f'If it means {of_1900}, set cores.dates = "serial"; if it means {of_1904}, "serial 1904".',
+    )
 
 
 def _order_words(order: DateOrder) -> tuple[str, str]:

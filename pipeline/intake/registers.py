@@ -14,6 +14,7 @@ from pipeline.contracts import INTAKE_COLUMNS
 from pipeline.errors import InputError
 from pipeline.intake.crs import Extent
 from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
@@ -22,6 +23,8 @@ __all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_part", 
 
 # rows that hold no core: from which register and file, where in it, why, and what they say
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
+# a GeoPackage holds no more than 2,000 columns, ours among them
+_MOST_COLUMNS: Final = 1900
 _ORDER: Final = [column.name for column in INTAKE_COLUMNS]
 
 
@@ -108,8 +111,18 @@ def read_part(
     """
     one = section.model_copy(update={"path": path, "name": section.register_name})
     table = read_raw(one, folder, "cores", None)
+    _refuse_too_many_columns(table)
     register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
     return _as_holes(register, section, settings, kerf_mm)
+
+
+def _refuse_too_many_columns(table: RawTable) -> None:
+    """Stop where a register has more columns than the outputs can hold."""
+    if (count := len(table.frame.columns)) > _MOST_COLUMNS:
+        raise InputError(
+            f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
+            "about the cores, and save the table again."
+        )
 
 
 def paths_of(section: Cores, folder: Path) -> list[str]:

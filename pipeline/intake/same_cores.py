@@ -27,7 +27,8 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
     rows with one id, regardless of case and spaces, are one core where they lie within ``same_core_m`` of each other,
     or where one has no position and both have the same street and sizes; each row is joined to the nearest such row of
     another file, and a core has no more than one row of a file, copies apart. Counted is the row that is furthest on:
-    the one reinstated last, else the one with the latest of the other dates, else the first.
+    the one reinstated last, else the one with the latest of the other dates; of equals, that of the first register, and
+    of its files that of the last by name.
 
     Parameters
     ----------
@@ -54,7 +55,7 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
         component = _joined(cores.loc[once].assign(file_no=file_no[once]), same_core_m)
         same_core = pd.factorize(component[same_row])[0].astype(np.int64)
     row = cores["row"].to_numpy()
-    counted = _counted_rows(cores, same_core)
+    counted = _counted_rows(cores.assign(register_no=register_no, file_no=file_no), same_core)
     is_copy = row != counted
     return pd.DataFrame(
         {
@@ -80,9 +81,13 @@ def _counted_rows(cores: pd.DataFrame, same_core: npt.NDArray[np.integer]) -> np
             "core": same_core[~alone],
             "reinstated": latest_of(several, ["reinstated_at"]).to_numpy(),
             "latest": latest_of(several, EVENTS).to_numpy(),
+            "register": several["register_no"].to_numpy(),
+            "file": several["file_no"].to_numpy(),
             "row": row[~alone],
         }
-    ).sort_values(["core", "reinstated", "latest", "row"], ascending=[True, False, False, True])
+    ).sort_values(
+        ["core", "reinstated", "latest", "register", "file", "row"], ascending=[True, False, False, True, False, True]
+    )
     first = ranked.drop_duplicates("core").set_index("core")["row"]
     counted[~alone] = first.reindex(same_core[~alone]).to_numpy()
     return counted

@@ -28,9 +28,9 @@ def _number(least: float, most: float, *, is_whole: bool = False) -> BeforeValid
     return BeforeValidator(partial(number_within, least=least, most=most, is_whole=is_whole))
 
 
-# distances around a core: none of them is longer than a road is wide, positions by cell tower included
-Metres = Annotated[float, _quantity(Range("m", least="0 m", most="1 km"))]
-PositiveMetres = Annotated[float, _quantity(Range("m", above="0 m", most="1 km"))]
+# distances around a core; a large one makes no sense, but can be meant where positions are rounded or roads are sparse
+Metres = Annotated[float, _quantity(Range("m", least="0 m", most="100 km"))]
+PositiveMetres = Annotated[float, _quantity(Range("m", above="0 m", most="100 km"))]
 # as far as a crew drives with one mix
 Reach = Annotated[float, _quantity(Range("m", least="0 m", most="100 km"))]
 Share = Annotated[float, _quantity(Range("%", above="0 %", below="100 %"))]

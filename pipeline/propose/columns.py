@@ -7,7 +7,7 @@ import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.propose.cell_kinds import ColumnCells, Known, column_cells, examples_of, fits, is_measures, street_share
-from pipeline.propose.header_words import claims
+from pipeline.propose.header_words import Claim, claims, plain_header
 from pipeline.propose.questions import Choice, Question
 
 __all__ = ["PLACES", "Columns", "ask_for_missing", "propose_columns"]
@@ -19,7 +19,10 @@ _VAGUE_STREETS: Final = frozenset({"address", "street address", "site address", 
 _STREETS_FOUND: Final = 0.3
 _MOST_CHOICES: Final = 6
 _LABELS: Final = {column.short: column.label.lower() for column in REGISTER_COLUMNS}
-_IS_MEASURED: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind == "number")
+# a wrong column of these changes numbers and delays
+_MATTERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind in {"number", "instant"})
+# a header that says less than another is no rival of it
+_GENERAL: Final = frozenset({"date", "day", "start", "end", "number", "no"})
 
 
 @dataclass
@@ -65,7 +68,7 @@ def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Kno
             header
             for header, claim in left
             if claim.column == column
-            and (claim.strength == best or (column in _IS_MEASURED and is_equal and claim.is_equal))
+            and (claim.strength == best or (column in _MATTERS and is_equal and _is_rival(header, claim)))
         ]
         if len(rivals) == 1:
             columns.found[column] = rivals[0]
@@ -75,6 +78,11 @@ def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Kno
         left = [(header, claim) for header, claim in left if claim.column != column and header not in taken]
     columns.unmapped = [header for header in cells if header not in taken]
     return columns
+
+
+def _is_rival(header: str, claim: Claim) -> bool:
+    """Return whether a header is as good a name for a column as a longer one."""
+    return claim.is_equal and plain_header(header) not in _GENERAL
 
 
 def _is_vague(header: str, words: dict[str, list[str]]) -> bool:

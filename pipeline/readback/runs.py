@@ -32,7 +32,7 @@ _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 _NEEDED: Final = ("row", "core_id", "status", "findings", "district", "lon", "lat")
 # a run that has this column counts each core once; in an older one, columns of these names are the register's own
 _COPIES: Final = "copy_of"
-_LATER: Final = ("opened_on", "reinstated_at", "register", "register_row", _COPIES)
+_LATER: Final = ("opened_on", "reinstated_at", "register", "register_row", "register_file", _COPIES)
 _REPEATED: Final = r"(?:^|;)row-duplicated(?:;|$)"
 _UNREADABLE: Final = r"(?:^|;)reinstatement-date-unreadable(?:;|$)"
 

@@ -66,7 +66,11 @@ def _column(name, cells):
 
 
 def frame(*cores):
-    """Return one row per core; a column that a core does not name is empty."""
+    """Return one row per core; a column that a core does not name is empty.
+
+    Positions are fine enough to judge spacing, unless a core says otherwise.
+    """
+    cores = [{"spacing_x_m": core.get("x_m"), **core} for core in cores]
     rows = _sound().iloc[[0] * len(cores)].reset_index(drop=True)
     named = sorted({*SOUND, *(name for core in cores for name in core)} - {"same_row", "same_core"})
     cells = {name: [core.get(name) for core in cores] for name in named}

@@ -70,6 +70,13 @@ def test_an_empty_cell_says_no_only_in_a_register_that_keeps_the_column():
     assert figures["inspection_known"].isna().all()
 
 
+def test_spacing_is_judged_by_positions_that_are_written_to_2_m_or_finer():
+    """Five decimals of a degree are 1.1 m and four are 11 m; a layer's points have no digits."""
+    cores = frame(*({**SOUND, "x_m": 7.0, "position_step_m": step} for step in (None, 1.11, 2.0, 11.1)))
+    spacing = with_figures(cores, load_catalogue({}, "test"), {})["spacing_x_m"]
+    assert spacing.fillna(-1.0).tolist() == [7.0, 7.0, 7.0, -1.0]
+
+
 def test_the_demo_counts_each_core_of_a_segment_once_and_keeps_columns_that_a_register_lacks_silent(demo):
     cores = demo.cores
     once = cores[~cores["is_copy"]]

@@ -50,8 +50,9 @@ def test_digits_in_a_text_are_read_as_dates_only_where_the_programme_says_so():
     message = _refusal(["46082", "46083", "2026-03-02"])
     assert message == (
         "has dates such as '46082', which may be the serial number of a spreadsheet. "
-        'If 46082 means 2026-03-01, set cores.dates = "serial"; if it means 2030-03-02, "serial 1904".'
+        'If it means 2026-03-01, set cores.dates = "serial"; if it means 2030-03-02, "serial 1904".'
     )
+    assert "46083', which may be the serial number of a spreadsheet. If it means 2026-03-02, " in _refusal(["46083"])
     assert _days(_column(["46082"], dates="serial")) == ["2026-03-01"]
     assert _days(_column(["46082"], dates="serial 1904")) == ["2030-03-02"]
     # in a workbook too, a cell of text is no number

@@ -107,6 +107,19 @@ def test_a_file_whose_name_holds_the_marks_of_a_pattern_is_itself(tmp_path):
     assert paths_of(Cores(path=f"{tmp_path}/cores*"), tmp_path / "elsewhere") == [f"{tmp_path}/cores [final].csv"]
 
 
+@pytest.mark.parametrize(("further", "is_refused"), [(1895, False), (1896, True)])
+def test_a_register_with_more_columns_than_the_outputs_hold_is_refused(tmp_path, further, is_refused):
+    """Five columns and further ones: 1,900 are kept."""
+    names, cells = (",".join(f"{sign}{number}" for number in range(further)) for sign in ("c", "x"))
+    _write(tmp_path, "a.csv", [f"id,lon,lat,dia,depth,{names}", f"N1,-82.20,44.80,18 in,8 in,{cells}"])
+    section = {"path": "a.csv", "columns": _COLUMNS}
+    if is_refused:
+        with pytest.raises(InputError, match=r"a\.csv: 1,901 columns, expected at most 1,900\. Delete the columns"):
+            _read(tmp_path, section)
+    else:
+        assert len(_read(tmp_path, section).as_read.columns) == 1900
+
+
 def test_equal_rows_of_one_register_are_copies_and_those_of_two_are_not(tmp_path):
     row = "1,-82.2,44.8,18 in,8 in"
     for name in ("a", "b"):

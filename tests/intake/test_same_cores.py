@@ -120,6 +120,14 @@ def test_a_core_that_a_later_sheet_of_its_register_carries_on_is_counted_once_by
     assert _found(july, {**august, "x_m": 400.0}) == ([0, 1], [1, 2])
 
 
+def test_of_rows_that_say_the_same_the_one_of_the_last_file_of_the_first_register_is_counted():
+    july, august = {"register_file": "2026-07.csv"}, {"register_file": "2026-08.csv", "depth_mm": 210.0}
+    # August keeps the core unchanged but for its depth, which was corrected
+    assert _found(july, august)[1] == [2, 2]
+    assert _found(july, august, SOUTH)[1] == [2, 2, 2]
+    assert _found(SOUTH, july, august)[1] == [1, 1, 1]
+
+
 def test_an_id_on_very_many_rows_names_none_of_them():
     rows = [{"x_m": float(at)} for at in range(13)]
     assert len(set(_found(*rows, SOUTH)[0])) == 14

@@ -59,11 +59,11 @@ def test_a_percentage_is_exactly_its_hundredth():
 @pytest.mark.parametrize(
     ("kind", "written", "allowed"),
     [
-        (Metres, "-1 m", "at least 0 m and at most 1 km"),
-        (Metres, "1001 m", "at least 0 m and at most 1 km"),
-        (PositiveMetres, "0 m", "above 0 m and at most 1 km"),
-        (PositiveMetres, "-2 ft", "above 0 m and at most 1 km"),
-        (PositiveMetres, "1e99 m", "above 0 m and at most 1 km"),
+        (Metres, "-1 m", "at least 0 m and at most 100 km"),
+        (Metres, "100001 m", "at least 0 m and at most 100 km"),
+        (PositiveMetres, "0 m", "above 0 m and at most 100 km"),
+        (PositiveMetres, "-2 ft", "above 0 m and at most 100 km"),
+        (PositiveMetres, "1e99 m", "above 0 m and at most 100 km"),
         (Reach, "101 km", "at least 0 m and at most 100 km"),
         (Share, "0 %", "above 0 % and below 100 %"),
         (Share, "100 %", "above 0 % and below 100 %"),

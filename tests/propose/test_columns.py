@@ -49,6 +49,13 @@ def test_a_longer_header_is_no_proof_that_a_shorter_one_is_not_the_measure(known
     assert [choice.label for choice in found.questions["diameter"].choices] == ['"Size"', '"Core diameter"']
 
 
+def test_two_headers_for_one_date_are_a_question_but_a_general_one_is_no_rival(known):
+    days = ["2026-03-01", "2026-03-02"]
+    assert "reinstated_at" in _proposed(known, Closed=days, Completed_on=days).questions
+    found = _proposed(known, Date=days, Date_cut=days)
+    assert (found.found, found.questions) == ({"opened_on": "Date cut"}, {})
+
+
 def test_an_equal_header_comes_before_one_that_contains_the_word(known):
     found = _proposed(known, Depth=["200", "210"], Depth_as_drawn=["1", "2"])
     assert found.found == {"depth": "Depth"}

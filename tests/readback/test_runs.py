@@ -62,7 +62,7 @@ def test_its_columns_are_of_the_contracts_kinds():
     assert kinds["row"] == "int64"
     texts = {
         "core_id", "status", "findings", "segment_id", "street", "side", "runner_up_id", "surface", "surface_from",
-        "district", "shade", "bedding", "opened_on", "reinstated_at", "register",
+        "district", "shade", "bedding", "opened_on", "reinstated_at", "register", "register_file",
     }  # fmt: skip
     whole = dict.fromkeys(("register_row", "copy_of"), "Int64")
     for name in set(CORE_COLUMNS) - {"row"}:
@@ -100,7 +100,7 @@ def test_a_column_that_a_later_version_added_is_empty_in_an_older_run(folder):
 
 def _older(folder):
     """Make the run one of a version that counted rows: without the columns of copies, dates and registers."""
-    later = ["opened_on", "reinstated_at", "register", "register_row", "copy_of"]
+    later = ["opened_on", "reinstated_at", "register", "register_row", "register_file", "copy_of"]
     _change_cores(folder, lambda table: table.drop(columns=[name for name in later if name in table]))
 
     def of_rows(record):

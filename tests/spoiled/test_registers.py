@@ -16,7 +16,7 @@ from tests.spoiled.town import HEADER, ROW, use_register
         (HEADER.replace(",x,y", ",a,b") + ROW, ["for the position", "cores.x"]),
         (
             HEADER + ROW.replace(" mm", ""),
-            ["'diameter'", "bare numbers such as '450'", 'cores.units = { diameter = "mm" }'],
+            ["'diameter'", "bare numbers such as '450'", "cores.units"],
         ),
         (HEADER + '"A1' + ROW * 4, ["quotation mark"]),
         # another town, 100 km away

@@ -43,13 +43,14 @@ def id_duplicated(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("row-duplicated", shows=["same_row"])
+@rule("row-duplicated", shows=["same_row", "file_no"])
 def row_duplicated(cores: pd.DataFrame) -> Findings:
-    """The same row appears more than once."""
-    times = cores["same_row"].groupby(cores["same_row"]).transform("size")
+    """The same row appears more than once in a file."""
+    # a later sheet may carry the row on: that is a finding of its own, which names the sheet
+    times = cores["same_row"].groupby([cores["file_no"], cores["same_row"]]).transform("size")
     return find(
         cores.assign(times=times)[times > 1],
-        "The same row appears {times} times; it is counted once.",
+        "The same row appears {times} times in its file; it is counted once.",
         "Delete the copies, or record what sets the cores apart.",
     )
 
@@ -76,11 +77,36 @@ def _in_several(cores: pd.DataFrame, group: pd.Series, numbers: str) -> pd.DataF
     return cores[cores[numbers].groupby(group).transform("nunique").gt(1)]
 
 
+# where the other row is, by whether it is in a file of the same register, and whether its register has several files
+_ELSEWHERE: Final[dict[tuple[bool, bool], str]] = {
+    (False, False): 'register "{other_register}", row {other_register_row}',
+    (False, True): 'register "{other_register}", file "{other_register_file}", row {other_register_row}',
+    (True, True): 'file "{other_register_file}", row {other_register_row}',
+}
+
+
+def _wherever(templates: dict[tuple[bool, ...], str]) -> dict[tuple[bool, ...], str]:
+    """Return the templates for each place that ``other`` may be in; the key of the place comes last."""
+    return {
+        (*key, *at): template.replace("{other}", place)
+        for key, template in templates.items()
+        for at, place in _ELSEWHERE.items()
+    }
+
+
+def _elsewhere(cores: pd.DataFrame, pairs: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Return the key of the place of the other row, for each row of ``pairs``; a register's files are among cores."""
+    files = cores.groupby("register_no")["file_no"].nunique()
+    return (
+        pairs["register_no"].eq(pairs["other_register_no"]),
+        pairs["other_register_no"].map(files).gt(1),
+    )
+
+
 def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
     """Return the cores that several files have, each with its counterpart: columns that begin with ``other_``.
 
-    The counterpart is the row of another file that is counted, else the first. One of the same register is called by
-    its file.
+    The counterpart is the row of another file that is counted, else the first.
     """
     several = _in_several(cores, cores["same_core"], "file_no").sort_values(["same_core", "is_copy"], kind="stable")
     firsts = several.drop_duplicates(["same_core", "file_no"])
@@ -88,8 +114,6 @@ def _with_counterparts(cores: pd.DataFrame) -> pd.DataFrame:
     ranked = {rank: firsts[of_core.eq(rank)].set_index("same_core") for rank in (0, 1)}
     first, second = (ranked[rank].reindex(several["same_core"]).set_axis(several.index) for rank in (0, 1))
     other = first.where(first["file_no"].ne(several["file_no"]), second)
-    in_register = other["register_no"].eq(several["register_no"])
-    other["register"] = other["register"].mask(in_register, other["register_file"])
     kinds = {name: cores[name].dtype for name in other}
     return several.join(other.astype(kinds).add_prefix("other_")).sort_index()
 
@@ -114,16 +138,14 @@ def _differences(pairs: pd.DataFrame) -> dict[str, pd.Series]:
 
 
 # by whether the registers differ, and whether this row is the one that is counted
-_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
-    (False, True): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
-    "counted once, by this row.",
-    (False, False): 'Also in register "{other_register}", row {other_register_row}, with the same sizes and dates; '
-    "counted once, by that row.",
-    (True, True): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
-    "{differences}; counted once, by this row.",
-    (True, False): 'Also in register "{other_register}", row {other_register_row}, with another value for: '
-    "{differences}; counted once, by that row.",
-}
+_IN_TWO: Final = _wherever(
+    {
+        (False, True): "Also in {other}, with the same sizes and dates; counted once, by this row.",
+        (False, False): "Also in {other}, with the same sizes and dates; counted once, by that row.",
+        (True, True): "Also in {other}, with another value for: {differences}; counted once, by this row.",
+        (True, False): "Also in {other}, with another value for: {differences}; counted once, by that row.",
+    }
+)
 
 
 @rule(
@@ -145,23 +167,21 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     ]
     return find(
         pairs[here],
-        choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"]),
+        choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"], *_elsewhere(cores, pairs[here])),
         "Find out which register is right, and keep the core in that one.",
         {"differences": found_items(kinds)},
     )
 
 
 # by whether this row is the one that is counted, and whether the core is reinstated there
-_HANDED: Final[dict[tuple[bool, ...], str]] = {
-    (True, True): 'Taken over from register "{other_register}", row {other_register_row}, where it is still open; '
-    "counted once, by this row.",
-    (True, False): 'Taken over from register "{other_register}", row {other_register_row}, which has earlier dates; '
-    "counted once, by this row.",
-    (False, True): 'Handed over: reinstated in register "{other_register}", row {other_register_row}; counted once, '
-    "by that row.",
-    (False, False): 'Handed over: register "{other_register}", row {other_register_row}, has later dates; counted '
-    "once, by that row.",
-}
+_HANDED: Final = _wherever(
+    {
+        (True, True): "Carried on from {other}, where it is still open; counted once, by this row.",
+        (True, False): "Carried on from {other}, which has earlier dates; counted once, by this row.",
+        (False, True): "Carried on in {other}, where it is reinstated; counted once, by that row.",
+        (False, False): "Carried on in {other}, which has later dates; counted once, by that row.",
+    }
+)
 
 
 @rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
@@ -172,38 +192,41 @@ def core_handed_over(cores: pd.DataFrame) -> Findings:
     reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
     return find(
         here,
-        choose_by(_HANDED, ~here["is_copy"], reinstated),
+        choose_by(_HANDED, ~here["is_copy"], reinstated, *_elsewhere(cores, here)),
         "Close the core where it is still open, or leave out the earlier file.",
     )
 
 
-_ID_IN_TWO: Final[dict[tuple[bool, ...], str]] = {
-    (True,): 'Id "{core_id}" is also used in register "{other_register}", row {other_register_row}, for a core '
-    "{apart_m:.0f} m away.",
-    (False,): 'Id "{core_id}" is also used in register "{other_register}", row {other_register_row}; one of the two '
-    "has no usable position, so they cannot be compared.",
-}
+# by whether both have a position
+_ID_IN_TWO: Final = _wherever(
+    {
+        (True,): 'Id "{core_id}" is also used in {other}, for a core {apart_m:.0f} m away.',
+        (False,): 'Id "{core_id}" is also used in {other}; one of the two has no usable position, so they cannot be '
+        "compared.",
+    }
+)
 
 
 @rule("id-in-two-registers", needs=["core_id"], shows=[*_IN_REGISTERS, "x_m", "y_m"])
 def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers use one id for different cores."""
     # most programmes have one register, and no id of it needs to be compared
-    cores = cores if _has_several(cores, "register_no") else cores.iloc[:0]
-    table = cores.assign(id=plain_ids(cores["core_id"]), at=np.arange(len(cores)))
+    read = cores if _has_several(cores, "register_no") else cores.iloc[:0]
+    table = read.assign(id=plain_ids(read["core_id"]), at=np.arange(len(read)))
     table = _in_several(table, table["id"], "register_no")
-    columns = ["id", "same_core", "register_no", "register", "register_row", "x_m", "y_m"]
-    firsts = table.drop_duplicates(["id", "register_no"])[columns]
+    columns = ["id", "same_core", "register_no", "register", "register_file", "register_row", "x_m", "y_m"]
+    # a register's row that is counted, before those that it was carried on from
+    firsts = table.sort_values("is_copy", kind="stable").drop_duplicates(["id", "register_no"])[columns]
     pairs = table.merge(
         firsts.add_prefix("other_"), left_on="id", right_on="other_id", how="inner", validate="many_to_many"
     )
     differ = pairs["register_no"].ne(pairs["other_register_no"]) & pairs["same_core"].ne(pairs["other_same_core"])
     found = pairs[differ].drop_duplicates("at")
-    found = found.set_axis(cores.index[found["at"]], axis="index").sort_values("at")
+    found = found.set_axis(read.index[found["at"]], axis="index").sort_values("at")
     apart = pd.Series(np.hypot(found["x_m"] - found["other_x_m"], found["y_m"] - found["other_y_m"]), found.index)
     return find(
         found,
-        choose_by(_ID_IN_TWO, apart.notna()),
+        choose_by(_ID_IN_TWO, apart.notna(), *_elsewhere(read, found)),
         "Find out whether these are two cores, and give each an id that no other register uses.",
         apart_m=apart,
     )

@@ -1,4 +1,7 @@
-"""Rules on neighbouring cores: one core recorded twice, or too little pavement left between two."""
+"""Rules on neighbouring cores: one core recorded twice, or too little pavement left between two.
+
+A core whose position is written too coarsely is not assessed, and is no neighbour of another.
+"""
 
 from dataclasses import dataclass
 from typing import Final
@@ -49,7 +52,7 @@ def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimet
     """
     wanted = np.broadcast_to(np.asarray(clear_mm, dtype=float), len(cores))
     diameter = cores["hole_mm"].fillna(nominal_mm).to_numpy()
-    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
+    x, y = cores["spacing_x_m"].to_numpy(), cores["y_m"].to_numpy()
     points = shapely.points(x, y)
     reach = (diameter.max(initial=0.0) + wanted.max(initial=0.0)) / _MM_PER_M
     one, other = shapely.STRtree(points).query(shapely.box(x - reach, y - reach, x + reach, y + reach))
@@ -99,7 +102,7 @@ _TOO_CLOSE: Final[dict[tuple[bool, ...], str]] = {
 }
 
 
-@rule("cores-overlap", needs=["x_m"], shows=_SHOWN)
+@rule("cores-overlap", needs=["spacing_x_m"], shows=_SHOWN)
 def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
     """Two cores overlap by their recorded positions."""
     near = _nearest_of(cores, _neighbours(cores, 0.0, limits.nominal_diameter_mm))
@@ -110,7 +113,7 @@ def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
     )
 
 
-@rule("cores-too-close", needs=["x_m"], shows=_SHOWN)
+@rule("cores-too-close", needs=["spacing_x_m"], shows=_SHOWN)
 def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
     """Too little pavement is left between two cores."""
     pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)
@@ -127,7 +130,7 @@ def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
     )
 
 
-@rule("cores-clustered", needs=["x_m"], shows=_SHOWN)
+@rule("cores-clustered", needs=["spacing_x_m"], shows=_SHOWN)
 def cores_clustered(cores: pd.DataFrame, limits: ClusterLimits) -> Findings:
     """More cores lie close together, each near the next, than may be reinstated."""
     pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)

@@ -25,6 +25,8 @@ __all__ = ["read_csv"]
 # where a header is searched for
 _HEAD_BYTES: Final = 1 << 20
 _HEAD_RECORDS: Final = 1000
+# the block size of the reader is a 32-bit number
+_MOST_BLOCK_BYTES: Final = 2**31 - 1
 
 
 class _TextHead(NamedTuple):
@@ -173,11 +175,11 @@ def _parse(
         odd.append((row.number - 1, row.text))
         return "skip"
 
-    def parsed(*, every_row_fits: bool) -> pa.Table:
+    def parsed(*, every_row_fits: bool, block: int = _HEAD_BYTES) -> pa.Table:
         return arrow_csv.read_csv(
             pa.BufferReader(body),
             # a row that does not fit has its number only if a single thread reads
-            read_options=arrow_csv.ReadOptions(use_threads=every_row_fits, column_names=names, block_size=_HEAD_BYTES),
+            read_options=arrow_csv.ReadOptions(use_threads=every_row_fits, column_names=names, block_size=block),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=mark,
                 newlines_in_values=True,
@@ -196,7 +198,9 @@ def _parse(
         try:
             table = parsed(every_row_fits=True)
         except pa.ArrowInvalid:
-            table = parsed(every_row_fits=False)
+            # a row may be longer than a block: then the whole text is one
+            odd.clear()
+            table = parsed(every_row_fits=False, block=min(max(len(body) + 1, _HEAD_BYTES), _MOST_BLOCK_BYTES))
     except pa.ArrowInvalid as error:
         longest = max(map(len, body.split(b"\n")))
         if longest > _HEAD_BYTES:

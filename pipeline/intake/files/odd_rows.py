@@ -46,11 +46,13 @@ def refuse_other_delimiter(
 
 
 def _fields(text: str, mark: str) -> list[str]:
-    """Return the fields of a line; one that holds a cell too long to be read is a single field."""
+    """Return the fields of a line; where a cell is too long to be read, the first quoted one takes in the rest."""
     try:
         return next(csv.reader(io.StringIO(text), delimiter=mark), [])
     except csv.Error:
-        return [text]
+        before, quote, rest = text.partition('"')
+        *fields, begun = before.split(mark)
+        return [*fields, begun + quote + rest]
 
 
 def with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) -> tuple[pd.DataFrame, pd.Series]:

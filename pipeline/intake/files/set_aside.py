@@ -14,6 +14,8 @@ __all__ = ["LONGEST_TEXT", "joined_cells", "reasons_to_set_aside"]
 LONGEST_TEXT: Final = 200
 # a shape of ids is usual if it is the shape of at least this share of the rows that have a position or sizes
 _USUAL_SHARE: Final = 0.01
+# shapes are learnt from about this many rows at the most
+_MOST_LEARNT: Final = 10_000
 # a line drawn with characters
 _RULE: Final = r"[-_=~.*+|‒-―\s]+"
 _TOTAL: Final = (
@@ -34,7 +36,8 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
 
     A row stays if its id is shaped like the other ids ("HV-1046" as "A-9"), however empty it is. A row with another id,
     or none, stays if it has a position; if it has a size, unless its id or its first filled cell says that it is a
-    total; and wherever nothing reveals what it is.
+    total, or it has no id and nothing but numbers, with sizes beyond those of all cores; and wherever nothing reveals
+    what it is.
 
     Parameters
     ----------
@@ -50,7 +53,11 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     if not core_id:
         return reasons.mask(body.isna().all(axis="columns"), "blank")
     ids = body[core_id[0]].str.strip()
-    is_usual = _usually_shaped(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    usual = _usual_shapes(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    # a row with an id, a position and sizes stays whatever the shape of its id
+    is_core = ids.notna() & _has_digits(body, positions[:1]) & _is_filled(body, sizes)
+    is_usual = is_core.copy()
+    is_usual[~is_core] = _shapes(ids[~is_core]).isin(usual)
     doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
     if not doubtful.any():
         return reasons
@@ -72,7 +79,9 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     found = no_text(rows.index)
     # later lines overrule earlier ones
     found = found.mask(~sized & says_note, "footer or note")
-    found = found.mask(~sized & only_numbers & filled.gt(0), "total")
+    found = found.mask(
+        only_numbers & filled.gt(0) & (~sized | _exceeds(rows[sizes], body.loc[is_usual, sizes])), "total"
+    )
     found = found.mask(says_total, "total")
     found = found.mask(filled.eq(0), "ruled line").mask(~has_any, "blank")
     found = found.mask(_all_among(texts, head) & filled.gt(1), "repeated header")
@@ -111,17 +120,17 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
     return filled
 
 
-def _usually_shaped(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Series:
-    """Return whether an id is shaped like the ids of the rows that are cores beyond doubt."""
-    shapes = _shapes(ids)
+def _usual_shapes(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Index:
+    """Return the shapes of the ids of rows that are cores beyond doubt; of very many rows, those of a part of them."""
     for is_core in (has_position & has_size, has_position, has_size, ids.notna()):
-        counts = shapes[is_core & ids.notna()].value_counts()
-        if len(counts):
+        known = ids[is_core & ids.notna()]
+        if len(known):
             break
     else:
-        return pd.Series(data=False, index=ids.index)
+        return pd.Index([], dtype="str")
+    counts = _shapes(known.iloc[:: -(-len(known) // _MOST_LEARNT)]).value_counts()
     enough = max(_USUAL_SHARE * counts.sum(), 1 if counts.sum() < 20 else 2)
-    return shapes.isin(counts.index[counts.ge(enough)])
+    return counts.index[counts.ge(enough)]
 
 
 def _shapes(ids: pd.Series) -> pd.Series:
@@ -147,6 +156,15 @@ def _all_numbers(texts: pd.DataFrame) -> pd.Series:
     found = pd.Series(data=True, index=texts.index)
     for column in texts:
         found &= texts[column].isna() | texts[column].str.fullmatch(r"[+-]?[0-9][0-9.,' ]*").eq(True)
+    return found
+
+
+def _exceeds(sizes: pd.DataFrame, of_cores: pd.DataFrame) -> pd.Series:
+    """Return whether each size that a row has is a number greater than that of every core: the sum of a column is."""
+    found = pd.Series(data=True, index=sizes.index)
+    for name in sizes:
+        numbers, most = (pd.to_numeric(one[name], errors="coerce") for one in (sizes, of_cores))
+        found &= numbers.gt(most.max()) | sizes[name].isna()
     return found
 
 

@@ -19,9 +19,9 @@ CASES = {
         missing={"core_id": None},
     ),
     "row-duplicated": Case(
-        breach={"same_core": 1},
-        says="The same row appears 2 times; it is counted once. Delete the copies, or record what sets the cores apart.",
-        passes={"same_core": 0},
+        breach={"same_row": 1},
+        says="The same row appears 2 times in its file; it is counted once. Delete the copies, or record what sets the cores apart.",
+        passes={"same_row": 0},
     ),
     "core-in-two-registers": Case(
         breach={**_SOUTH, "same_core": 1, "depth_mm": 250.0},
@@ -32,8 +32,8 @@ CASES = {
     ),
     "core-handed-over": Case(
         breach={**_SOUTH, "same_core": 1, "backfilled_on": "2026-09-10"},
-        says='Taken over from register "north", row 1, which has earlier dates; counted once, by this row. '
-        "Close the core in the register that handed it over.",
+        says='Carried on from register "north", row 1, which has earlier dates; counted once, by this row. '
+        "Close the core where it is still open, or leave out the earlier file.",
         passes={**_SOUTH, "same_core": 1},
         missing={"core_id": None},
     ),
@@ -105,9 +105,11 @@ def test_a_core_reinstated_in_one_register_and_open_in_the_other_was_handed_over
     left = {**SOUND, "same_core": 4, "is_copy": True}
     taken = {**SOUND, **REINSTATED, **_SOUTH, "same_core": 4}
     said = _messages("core-handed-over", left, taken)
-    assert said[1].startswith('Handed over: reinstated in register "south", row 7; counted once, by that row.')
+    assert said[1].startswith(
+        'Carried on in register "south", row 7, where it is reinstated; counted once, by that row.'
+    )
     assert said[2].startswith(
-        'Taken over from register "north", row 1, where it is still open; counted once, by this row.'
+        'Carried on from register "north", row 1, where it is still open; counted once, by this row.'
     )
     assert _found("core-in-two-registers", left, taken) == []
 
@@ -154,5 +156,34 @@ def test_an_id_that_clashes_without_a_position_is_reported_without_a_distance():
 def test_a_core_that_a_later_sheet_of_the_same_register_carries_on_is_called_by_that_sheet():
     august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "same_core": 4}
     said = _messages("core-handed-over", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **REINSTATED, **august})
-    assert said[1].startswith('Handed over: reinstated in register "08.csv", row 5; counted once, by that row.')
-    assert said[2].startswith('Taken over from register "north.csv", row 1, where it is still open')
+    assert said[1].startswith('Carried on in file "08.csv", row 5, where it is reinstated; counted once, by that row.')
+    assert said[2].startswith('Carried on from file "north.csv", row 1, where it is still open')
+
+
+def test_a_row_that_a_later_sheet_repeats_is_named_by_the_sheet_and_is_no_repeated_row_of_one_file():
+    august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "is_copy": True}
+    rows = {**SOUND, "same_row": 4}, {**SOUND, **august, "same_row": 4}
+    said = _messages("core-in-two-registers", *rows)
+    assert said[1].startswith('Also in file "08.csv", row 5, with the same sizes and dates; counted once, by this row.')
+    assert said[2].startswith('Also in file "north.csv", row 1, with the same')
+    assert _found("row-duplicated", *rows) == []
+    assert _found("row-duplicated", *rows, rows[0]) == [1, 3]
+
+
+def test_a_row_of_a_register_with_several_files_is_named_by_its_file_too():
+    """South has two files, north has one."""
+    second = {**_SOUTH, "register_file": "south-2.csv", "file_no": 2, "register_row": 8}
+    clash = _messages("id-in-two-registers", SOUND, {**SOUND, **_SOUTH, "core_id": "B-1"}, {**SOUND, **second})
+    assert 'in register "south", file "south-2.csv", row 8, for a core 0 m away' in clash[1]
+    assert 'in register "north", row 1, for' in clash[3]
+    one, other = {**SOUND, "same_core": 4}, {**SOUND, **second, "same_core": 4, "is_copy": True}
+    said = _messages("core-in-two-registers", one, {**SOUND, **_SOUTH, "core_id": "B-1"}, other)
+    assert said[1].startswith('Also in register "south", file "south-2.csv", row 8, with')
+    assert said[3].startswith('Also in register "north", row 1, with')
+
+
+def test_a_clashing_id_leads_to_the_row_that_is_counted():
+    """South carries its core on in a second file, which is counted."""
+    earlier = {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True}
+    later = {**SOUND, **_SOUTH, "register_file": "south-2.csv", "file_no": 2, "register_row": 8, "same_core": 4}
+    assert 'file "south-2.csv", row 8, for' in _messages("id-in-two-registers", SOUND, earlier, later)[1]

@@ -40,6 +40,15 @@ def test_both_cores_of_a_pair_are_found():
     assert _found("cores-overlap", {"x_m": 0.0}, {"x_m": 0.3, "core_id": "A-2"})["row"].tolist() == [1, 2]
 
 
+@pytest.mark.parametrize("slug", ["cores-overlap", "cores-too-close", "cores-clustered"])
+def test_a_core_whose_position_is_written_too_coarsely_is_neither_assessed_nor_a_neighbour(slug):
+    """Three cores 700 mm apart, written to three decimals of a degree, beside one that is known to the centimetre."""
+    coarse = [{**SOUND, "x_m": 0.7 * place, "spacing_x_m": None, "core_id": f"C-{place}"} for place in range(3)]
+    result = audit(frame(*coarse, {**SOUND, "x_m": 0.2}), [bound_rule(slug)], AS_OF, 15.0)
+    assert result.findings.empty
+    assert result.rules[["assessed", "not_assessed"]].to_numpy().tolist() == [[1, 3]]
+
+
 def test_a_row_recorded_twice_is_no_pair():
     twice = {"same_row": 5}
     assert _found("cores-overlap", twice, twice).empty

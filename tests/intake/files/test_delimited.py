@@ -38,6 +38,21 @@ def test_a_quotation_mark_never_closed_stops_the_run_for_it_swallows_rows(tmp_pa
         _csv(tmp_path, 'id,a,b\n1,x,y\n2,"x,y\n3,x,y\n4,x,y\n')
 
 
+def test_a_cell_longer_than_a_block_of_the_reader_is_read(tmp_path):
+    """The reader takes a mebibyte at a time; a row that does not fit the header stays in its place."""
+    remark = "x" * (3 << 20)
+    table = _csv(tmp_path, f"id,a,b\n1,x,y\n2,x\n3,{remark},y\n4,x,y\n")
+    assert table.frame["id"].tolist() == ["1", "2", "3", "4"]
+    assert table.frame["a"].tolist() == ["x", "x", remark, "x"]
+    assert table.ragged.notna().tolist() == [False, True, False, False]
+
+
+def test_a_quotation_mark_never_closed_in_a_long_file_is_named_by_its_line(tmp_path):
+    rows = "".join(f"{row},x,y\n" for row in range(200_000))
+    with pytest.raises(InputError, match="line 2, column 'a': a quotation mark opens a cell that spans 200001 lines"):
+        _csv(tmp_path, 'id,a,b\n1,"x,y\n' + rows)
+
+
 def test_a_cell_of_several_lines_is_one_cell(tmp_path):
     assert _csv(tmp_path, 'id,a,b\n1,"x\ny",z\n').frame["a"][0] == "x\ny"
 

@@ -38,6 +38,8 @@ def cores_table(own=None):
         side=["left", "right", None, "left", "left", "left"],
         surface_from=["polygon", "segment", "register", "none", "none", "none"],
         street_matched="Quay",
+        opened_on=pd.Timestamp("2026-09-01", tz="America/Toronto"),
+        reinstated_at=pd.Series([pd.NaT] * 6, dtype="datetime64[us, America/Toronto]"),
     )
     return core_table(frame, pd.DataFrame(own or {}, index=frame.index))
 

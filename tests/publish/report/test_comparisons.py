@@ -85,10 +85,10 @@ def test_only_groups_that_were_compared_are_counted(demo):
 
 def test_surfaces_are_counted_by_where_they_come_from(demo):
     shown = {text_of(row["surface"]): row for row in comparisons(demo, _WORDS)["surface_sources"]}
-    counts = demo.cores.groupby(["surface", "surface_from"]).size()
+    counts = demo.counted_cores.groupby(["surface", "surface_from"]).size()
     for name, row in shown.items():
         for source in ("polygon", "segment", "register", "none"):
             assert row[source] == counts.get((name, source), 0)
-        assert row["cores"] == demo.cores["surface"].eq(name).sum()
+        assert row["cores"] == demo.counted_cores["surface"].eq(name).sum()
     assert (text_of(shown["concrete"]["suitable"]), text_of(shown["concrete"]["shade"])) == ("yes", "pale")
     assert (text_of(shown["block paving"]["suitable"]), text_of(shown["block paving"]["shade"])) == ("no", "")

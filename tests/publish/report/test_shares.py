@@ -62,5 +62,5 @@ def test_groups_are_those_of_one_grouping_and_measure(demo):
     crews = groups_of(demo, "crew", "workmanship")
     assert set(crews["by"]) == {"crew"}
     assert set(crews["measure"]) == {"workmanship"}
-    assert crews["cores"].sum() == demo.cores.loc[demo.cores["reinstated_at"].notna(), "crew"].notna().sum()
+    assert crews["cores"].sum() == demo.counted_cores.loc[demo.counted_cores["reinstated_at"].notna(), "crew"].count()
     assert groups_of(demo, "no such grouping").empty
