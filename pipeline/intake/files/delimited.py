@@ -82,7 +82,7 @@ def read_csv(
     body = text[start:].rstrip(b"\n")
     if not body.strip():
         raise InputError(f"{label}: a header and no rows; expected one line per core. Export it again.")
-    frame, odd = _parse(body, names, found.mark, label, found.lines + 1)
+    frame, odd = _parse(body, names, found.mark, label)
     places = _places(body, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
@@ -162,13 +162,8 @@ def _offset(text: bytes, lines: int) -> int:
     return at
 
 
-def _parse(
-    body: bytes, names: list[str], mark: str, label: str, first: int
-) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
-    """Return the rows that fit the header, and the number and text of those that do not.
-
-    ``first`` is the line that the rows begin in.
-    """
+def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
+    """Return the rows that fit the header, and the number and text of those that do not."""
     odd: list[tuple[int, str]] = []
 
     def keep_apart(row: Any) -> str:  # noqa: ANN401 - pyarrow names no type for it
@@ -202,13 +197,6 @@ def _parse(
             odd.clear()
             table = parsed(every_row_fits=False, block=min(max(len(body) + 1, _HEAD_BYTES), _MOST_BLOCK_BYTES))
     except pa.ArrowInvalid as error:
-        longest = max(map(len, body.split(b"\n")))
-        if longest > _HEAD_BYTES:
-            line = first + [len(text) for text in body.split(b"\n")].index(longest)
-            raise InputError(
-                f"{label}: line {line:,} has {longest:,} characters, expected at most {_HEAD_BYTES:,}. Shorten its "
-                "longest cell, or export the file again."
-            ) from error
         raise InputError(
             f"{label}: cannot be read as a table ({error}); expected one line per core and one delimiter throughout "
             f"({mark!r} was used). Close an open quotation mark, set cores.delimiter, or export the file again."

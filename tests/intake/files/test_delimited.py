@@ -151,9 +151,3 @@ def test_a_row_of_units_is_set_aside_and_kept_as_the_unit_of_each_column(tmp_pat
     assert table.header_units == {"Dia": "in", "Depth": "mm", "Lat": "°", "Lon": "deg"}
     assert table.set_aside.to_numpy().tolist() == [[2, "units", "(in) | [mm] | ° | deg"]]
     assert table.frame["Core ID"].tolist() == ["HV-1"]
-
-
-def test_an_endless_line_is_named(tmp_path):
-    (tmp_path / "cores.csv").write_text("id,street\n1,a\n2," + "y" * (3 << 20) + "\n", "utf-8")
-    with pytest.raises(InputError, match=r"line 3 has 3,145,730 characters, expected at most 1,048,576\. Shorten"):
-        read_raw(Cores(path="cores.csv"), tmp_path, "cores", None)
