@@ -16,7 +16,7 @@ __all__ = ["Cores", "Layer", "MapLayer"]
 class Layer(Section):
     """One input file: where it lies, and what its columns are called."""
 
-    path: str
+    path: str = Field(min_length=1)
     layer: str | None = None
     where: str | None = None
     crs: str | None = None

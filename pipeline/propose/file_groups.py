@@ -36,7 +36,7 @@ def files_of(written: str) -> list[Path]:
     # a spreadsheet program leaves a hidden lock file beside an open workbook
     found = sorted(file for file in found if not file.name.startswith((".", "~$")))
     if not found:
-        what = "the folder holds no files" if path.is_dir() else "no such file"
+        what = "the folder holds no files" if path.is_dir() else "not a file" if path.exists() else "no such file"
         raise InputError(f"{written}: {what}. Correct --from.")
     return found
 

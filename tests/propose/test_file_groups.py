@@ -1,5 +1,6 @@
 """Files with the same header are one register."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -76,3 +77,9 @@ def test_what_is_not_there_is_an_error(tmp_path, name, what):
 
 def test_a_path_is_relative_to_the_folder_of_the_programme():
     assert relative(Path("/a/b/c.csv"), Path("/a/d")) == "../b/c.csv"
+
+
+def test_a_pipe_is_not_said_to_be_missing(tmp_path):
+    os.mkfifo(tmp_path / "cores.csv")
+    with pytest.raises(InputError, match=r"cores\.csv: not a file"):
+        files_of(str(tmp_path / "cores.csv"))

@@ -63,3 +63,20 @@ def test_a_carriage_return_inside_a_line_is_a_blank_and_is_reported(tmp_path):
     table = _csv(tmp_path, "id,dia\rmeter\n1,45\r0\n2,3\n")
     assert table.frame.to_dict("list") == {"id": ["1", "2"], "dia meter": ["45 0", "3"]}
     assert table.notices == ["cores.csv: 2 carriage returns inside lines read as spaces, the first in line 1."]
+
+
+def test_a_stray_control_character_does_not_make_a_short_text_binary(tmp_path):
+    assert _csv(tmp_path, "id,street\n1,Mill Street\n\x1a").frame["id"].tolist()[0] == "1"
+    assert _csv(tmp_path, "id,street\n1,Mill\x00Street\n").frame["street"].tolist() == ["Mill\ufffdStreet"]
+
+
+def test_rows_that_only_carriage_returns_separate_stay_rows(tmp_path):
+    table = _csv(tmp_path, "id,street,dia\n1,a,4\r2,b,5\n3,c,6\n4,d,7\n")
+    assert table.frame["id"].tolist() == ["1", "2", "3", "4"]
+    assert table.places.tolist() == [2, 3, 4, 5]
+
+
+def test_a_carriage_return_inside_a_cell_makes_no_row_of_its_halves(tmp_path):
+    # three fields on each side of the slip, where a row has five
+    table = _csv(tmp_path, "id,a,b,c,d\n1,2,x\ry,4,5\n2,3,z,5,6\n3,4,z,6,7\n")
+    assert table.frame["b"].tolist() == ["x y", "z", "z"]
