@@ -29,7 +29,8 @@ class Register:
     the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
     file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
     for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood. ``sheet``: of a workbook. ``header_place``: the row or line that the names are in, 0
+    of each column were understood. ``path``, ``sheet``: the file as the programme names it,
+    and its sheet or layer where there is one to name. ``header_place``: the row or line that the names are in, 0
     for a map layer.
     """
 
@@ -48,6 +49,7 @@ class Register:
     units_from: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
     sha256: str = ""
+    path: str = ""
     sheet: str = ""
     header_place: int = 0
 

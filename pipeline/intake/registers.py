@@ -80,9 +80,23 @@ def read_registers(
         A file cannot be used, or a path matches no file.
     """
     parts = []
+    first: dict[tuple[Path, str, str | None], Register] = {}
     for section in settings.cores:
-        parts += read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce)
+        for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce):
+            rows = (folder / part.path).resolve(), part.sheet, section.where
+            _refuse_repeated_file(part, first.setdefault(rows, part))
+            parts.append(part)
     return merged(parts)
+
+
+def _refuse_repeated_file(part: Register, first: Register) -> None:
+    """Stop where two registers are the same rows: every core would count twice."""
+    if part.name != first.name:
+        raise InputError(
+            f"{part.label}: the register {part.name!r} reads the same rows as {first.name!r} ({first.label}); expected "
+            "files, sheets or conditions of its own for each. Delete one of the two [[cores]], or correct its path, "
+            "layer or where."
+        )
 
 
 def read_parts(
@@ -134,6 +148,7 @@ def read_parts(
     for own, table in _without_absent_columns(found):
         with trying():
             part = read_register(table, own, settings.programme.timezone, roads, roads_crs)
+            part = replace(part, path=own.path, sheet=part.sheet or str(own.layer or ""))
             parts.append(_as_holes(part, section, settings, kerf_mm))
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
 
@@ -190,7 +205,7 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     Raises
     ------
     InputError
-        A pattern matches no file.
+        A pattern matches no file, or an output of a run.
     """
     if not section.is_pattern or (folder / section.path).exists():
         return [section.path]
@@ -198,9 +213,16 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     root = Path(path.anchor) if path.is_absolute() else folder
     pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else section.path
     # a spreadsheet program leaves a hidden lock file beside an open workbook
-    files = sorted(file for file in root.glob(pattern) if file.is_file() and not file.name.startswith((".", "~$")))
+    # a link whose file is gone stays, for the error that no month goes missing
+    files = sorted(file for file in root.glob(pattern) if not file.is_dir() and not file.name.startswith((".", "~$")))
     if not files:
         raise InputError(f"{section.path}: no file matches (looked in {root}). Correct cores.path.")
+    for file in files:
+        if any((above / "run.json").is_file() for above in (file.parent, file.parent.parent)):
+            raise InputError(
+                f"{section.path}: matches {file}, which is an output of an audit; expected registers alone. Correct "
+                "cores.path, or move the outputs to another folder."
+            )
     return [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
 
 
@@ -210,7 +232,8 @@ def _as_holes(register: Register, section: Cores, settings: Settings, kerf_mm: f
         return register
     diameter = hole_mm(register.frame["diameter_mm"], section.diameter_is, kerf_mm)
     notice = (
-        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, since other registers give the hole."
+        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, because other registers give that "
+        "of the hole."
     )
     return replace(register, frame=register.frame.assign(diameter_mm=diameter), notices=[*register.notices, notice])
 

@@ -16,7 +16,7 @@ __all__ = ["Cores", "Layer", "MapLayer"]
 class Layer(Section):
     """One input file: where it lies, and what its columns are called."""
 
-    path: str
+    path: str = Field(min_length=1)
     layer: str | list[str] | None = None  # several, or a pattern, only for a register
     where: str | None = None
     crs: str | None = None
@@ -37,7 +37,7 @@ class MapLayer(Layer):
 
 
 class Cores(Layer):
-    """A register of cores: a table, a point layer, or several files of one make."""
+    """A register of cores: a table, a point layer, or several files with the same header."""
 
     name: str | None = Field(default=None, min_length=1)  # None: taken from the path
     layer: str | list[str] | None = None  # sheets of a workbook: a name, names, or a pattern such as "2026-*"

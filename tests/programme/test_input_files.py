@@ -23,3 +23,8 @@ def test_sheets_are_a_name_a_list_or_a_pattern_and_are_kept_as_they_were_written
         Cores(path="a.xlsx", layer=["Jan", "Feb", "Jan"])
     with pytest.raises(ValidationError, match="valid string"):
         MapLayer(path="a.gpkg", layer=["a", "b"])
+
+
+def test_an_empty_path_is_refused():
+    with pytest.raises(ValidationError, match="at least 1 character"):
+        Cores(path="")
