@@ -182,6 +182,14 @@ def test_several_layers_of_a_map_file_are_one_register_and_each_row_names_its_la
     ]
 
 
+def test_a_sheet_that_two_registers_read_is_refused_and_two_sheets_of_a_workbook_are_not(tmp_path):
+    _book(tmp_path, "book.xlsx", {title: [_HEADER, [title, *_SIZES]] for title in ("Jan", "Feb")})
+    one, other = ({"name": name, "path": "book.xlsx", "columns": _COLUMNS} for name in ("North", "South"))
+    assert len(_read(tmp_path, one | {"layer": "Jan"}, other | {"layer": "Feb"}).frame) == 2
+    with pytest.raises(InputError, match=r"sheet Feb: the register 'South' reads the same rows as 'North'"):
+        _read(tmp_path, one | {"layer": "*"}, other | {"layer": "Feb"})
+
+
 def test_a_file_without_rows_whose_header_lacks_a_name_is_no_quiet_month(tmp_path):
     _write(tmp_path, "m/1.csv", [",".join(_HEADER), "A1,-82.2,44.8,18 in,8 in"])
     _write(tmp_path, "m/2.csv", ["id,lon,lat,width,depth"])
