@@ -174,7 +174,9 @@ def _look_at_workbook(path: Path, label: str, words: dict[str, list[str]]) -> Lo
         rows = [list(table.frame.columns), *table.frame.head(_SEARCHED_ROWS).fillna("").to_numpy().tolist()]
         found.append((best_header(rows, words), name, table))
     if not found:
-        raise problem or InputError(f"{label}: no visible sheet holds a table; expected one row per core. Name a file.")
+        raise problem or InputError(
+            f"{label}: no visible sheet holds a table; expected one row per core. Save it with one."
+        )
     head, name, table = max(found, key=lambda one: one[0].score)
     if head.row > 0 and head.score:
         table = read_sheet(path, label, name, Wanted(needed=tuple((cell,) for cell in head.names)))
