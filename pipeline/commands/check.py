@@ -18,8 +18,9 @@ from pipeline.errors import InputError, KerfbookError, SettingsError
 from pipeline.intake import Inputs
 from pipeline.intake.crs import name_of
 from pipeline.intake.layer_facts import LayerFacts, stock_facts
+from pipeline.intake.outliers import Ranges
 from pipeline.intake.position_facts import RoadTree
-from pipeline.intake.suspicions import Ranges, suspicions_of
+from pipeline.intake.suspicions import suspicions_of
 from pipeline.intake.understood import RegisterFacts, understood_register
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.check.page import write_check
@@ -101,8 +102,8 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         by_name.setdefault(part.name, []).append(part)
     # positions are measured only where there is something to measure to
     crs = None if roads is None else read.crs
-    registers = [understood_register(parts, crs, roads, day) for parts in by_name.values()]
     limits = _plausible(rules)
+    registers = [understood_register(parts, crs, roads, day, limits) for parts in by_name.values()]
     stock = settings.orders.stock
     return Checked(
         settings=settings,
