@@ -1,7 +1,6 @@
 """The inputs of a programme read, and what was understood of them, with nothing written but a page."""
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -13,8 +12,9 @@ import shapely
 from pipeline.audit import BoundRule
 from pipeline.audit.assessable import lacking_inputs
 from pipeline.clock import Clock, Progress
+from pipeline.commands.alike import alike_errors, alike_sentences
 from pipeline.commands.separate_inputs import SeparateInputs, read_separately
-from pipeline.errors import InputError, KerfbookError, SettingsError
+from pipeline.errors import InputError, SettingsError
 from pipeline.intake import Inputs
 from pipeline.intake.crs import name_of
 from pipeline.intake.layer_facts import LayerFacts, stock_facts
@@ -72,7 +72,7 @@ def check_inputs(path: Path, out: Path | None = None, progress: Progress | None 
         except (InputError, SettingsError) as error:
             announce = clock.progress.detail if clock.progress else lambda _: None
             read = read_separately(settings, path, catalogue, announce)
-            read.errors = _distinct([error, *read.errors])
+            read.errors = alike_errors([error, *read.errors])
         else:
             read = _as_read(inputs)
     with clock.stage("check"):
@@ -96,7 +96,10 @@ def _as_read(inputs: Inputs) -> SeparateInputs:
 def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, inputs: Inputs | None) -> Checked:
     """Return what was understood of the inputs that were read."""
     day = settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
-    roads = None if read.segments is None else RoadTree(shapely.STRtree(np.asarray(read.segments.geometry.array)))
+    roads = None
+    if read.segments is not None:
+        lines = shapely.STRtree(np.asarray(read.segments.geometry.array))
+        roads = RoadTree(lines, read.segments["half_width_m"].to_numpy("float64"), settings.matching.accuracy_m)
     by_name: dict[str, list[Register]] = {}
     for part in read.parts:
         by_name.setdefault(part.name, []).append(part)
@@ -113,7 +116,7 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         stock=None if stock is None or read.stock is None else stock_facts(stock.path, read.stock),
         rules=_rule_inputs(rules, registers, read.layers) if registers else [],
         suspicions=[sentence for facts in registers for sentence in suspicions_of(facts, limits, day)],
-        notices=list(dict.fromkeys(read.notices)),
+        notices=alike_sentences(read.notices),
         errors=read.errors,
         crs=None if read.crs is None else f"{read.crs.name} ({name_of(read.crs)})",
         stretch=None if inputs is None else inputs.stretch,
@@ -149,8 +152,3 @@ def _rule_inputs(rules: list[BoundRule], registers: list[RegisterFacts], layers:
         )
         for bound in rules
     ]
-
-
-def _distinct(errors: Sequence[KerfbookError]) -> list[KerfbookError]:
-    """Return the errors without repetitions."""
-    return list({str(error): error for error in errors}.values())

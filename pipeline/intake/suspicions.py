@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.column_facts import Cell, ColumnFacts
 from pipeline.intake.outliers import PLAUSIBLE, Outliers, Ranges
+from pipeline.intake.position_suspicions import of_positions
 from pipeline.intake.understood import RegisterFacts
 from pipeline.wording import counted
 
@@ -23,8 +24,6 @@ _SHARE: Final = 0.05
 _MOST: Final = 0.5
 # files named for one column
 _MOST_FILES: Final = 5
-_FAR_M: Final = 50.0
-_FAR_SHARE: Final = 0.2
 _ASIDE_SHARE: Final = 0.3
 _FIRST_YEAR: Final = 1990
 # air that varies less over a register is no air
@@ -61,7 +60,7 @@ def suspicions_of(facts: RegisterFacts, limits: Ranges, as_of: dt.date) -> list[
         Day of the audit.
     """
     ranges = {**PLAUSIBLE, **limits}
-    found: list[tuple[float, str]] = [*_of_register(facts), *_of_positions(facts)]
+    found: list[tuple[float, str]] = [*_of_register(facts), *of_positions(facts.positions)]
     for column in facts.columns:
         if column.is_kept:
             found += _of_column(column, facts)
@@ -117,27 +116,6 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
     for header in dict.fromkeys(name for name in headers if headers.count(name) > 1):
         labels = [column.column.label for column in facts.columns if header in column.headers]
         yield 0.8, f'column "{header}" is read twice: {" and ".join(labels)}.'
-
-
-def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
-    positions = facts.positions
-    if positions.distances is not None and positions.placed >= _FEW:
-        far = positions.beyond(_FAR_M)
-        if far > _FAR_SHARE * positions.placed:
-            yield (
-                1.0,
-                (
-                    f"{far:,} of {counted(positions.placed, 'position')} are over {_FAR_M:g} m from any road. "
-                    f"Check the CRS ({positions.crs}), the columns of the position, and the extent of the roads."
-                ),
-            )
-    unplaced = positions.rows - positions.placed
-    if positions.rows >= _FEW and unplaced > _SHARE * positions.rows:
-        why = ", ".join(f"{reason} {count:,}" for reason, count in positions.unplaced.items())
-        yield unplaced / positions.rows, f"{unplaced:,} of {counted(positions.rows, 'row')} have no position ({why})."
-    for repair, count in positions.repaired.items():
-        if repair == "swapped" and count > _MOST * positions.rows:
-            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Exchange cores.x and cores.y."
 
 
 def _of_column(column: ColumnFacts, facts: RegisterFacts) -> Iterator[tuple[float, str]]:

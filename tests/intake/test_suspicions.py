@@ -77,11 +77,6 @@ def test_a_register_without_dates_of_reinstatement_can_have_no_reinstated_core()
     assert "no core of this register can count as reinstated" in said[0]
 
 
-def test_positions_far_from_every_road_are_a_fault_of_the_crs():
-    said = _said(_sound(n="4961200"))
-    assert said[0].startswith("North: 30 of 30 positions are over 50 m from any road. Check the CRS (EPSG:32617)")
-
-
 @pytest.mark.parametrize(
     ("cells", "columns", "sentence"),
     [
