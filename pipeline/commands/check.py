@@ -39,6 +39,9 @@ _LIMITS: Final = {
     "depth_mm": ("depth-implausible", "min_depth_mm", "max_depth_mm"),
 }
 
+# in the notice of a workbook that has other sheets than the one that is read
+_OTHER_SHEETS: Final = "; not read: "
+
 
 def check_inputs(path: Path, out: Path | None = None, progress: Progress | None = None) -> Checked:
     """Return what was understood of the inputs of a programme.
@@ -108,6 +111,9 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
     limits = _plausible(rules)
     registers = [understood_register(parts, crs, roads, day, limits) for parts in by_name.values()]
     stock = settings.orders.stock
+    notices = alike_sentences(read.notices)
+    # rows that nobody read are no detail
+    unread_sheets = [notice for notice in notices if _OTHER_SHEETS in notice]
     return Checked(
         settings=settings,
         as_of=day,
@@ -115,8 +121,11 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         layers=read.layers,
         stock=None if stock is None or read.stock is None else stock_facts(stock.path, read.stock),
         rules=_rule_inputs(rules, registers, read.layers) if registers else [],
-        suspicions=[sentence for facts in registers for sentence in suspicions_of(facts, limits, day)],
-        notices=alike_sentences(read.notices),
+        suspicions=[
+            *(sentence for facts in registers for sentence in suspicions_of(facts, limits, day)),
+            *unread_sheets,
+        ],
+        notices=[notice for notice in notices if notice not in unread_sheets],
         errors=read.errors,
         crs=None if read.crs is None else f"{read.crs.name} ({name_of(read.crs)})",
         stretch=None if inputs is None else inputs.stretch,

@@ -53,6 +53,7 @@ class RegisterFacts:
     sizes_both: int = 0
     low_days: tuple[str, ...] = ()
     outliers: Mapping[str, Outliers] = field(default_factory=dict)
+    headers: tuple[tuple[str, int], ...] = ()
 
     @property
     def kept(self) -> frozenset[str]:
@@ -117,6 +118,7 @@ def understood_register(
         deeper=int(frame["depth_mm"].gt(frame["diameter_mm"])[sizes].sum()),
         sizes_both=int(sizes.sum()),
         low_days=tuple(facts.column.name for facts in columns if _has_low_days(frame, facts)),
+        headers=tuple((part.sheet, part.header_place) for part in parts),
         outliers={
             column.name: outliers_of(frame, column, ranges) for column in REGISTER_COLUMNS if headers[column.name]
         },

@@ -91,6 +91,7 @@ def read_csv(
     table = as_raw_table(
         Body(frame, places, found.above, found.blank, found.head.texts, ragged), label, wanted, notices
     )
+    table.header_place = found.lines
     table.hint = _hint(found, wanted, notices)
     return table
 

@@ -90,6 +90,7 @@ def read_sheet(path: Path, label: str, sheet: str | None, wanted: Wanted = ANY_T
     notices.extend(_notices(found, label))
     table = _as_table(found, label, wanted, notices)
     table.is_1904 = is_1904
+    table.sheet, table.header_place = found.name, found.line
     if not found.head.holds_all:
         table.hint = (
             f"Row {found.line:,} of sheet {found.name!r} was taken for the header; if it is another row or sheet, set "
