@@ -40,7 +40,7 @@ def of_positions(positions: PositionFacts) -> Iterator[tuple[float, str]]:
         yield unplaced / positions.rows, f"{unplaced:,} of {counted(positions.rows, 'row')} have no position ({why})."
     for repair, count in positions.repaired.items():
         if repair == "swapped" and count > _MOST * positions.rows:
-            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Exchange cores.x and cores.y."
+            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Swap cores.x and cores.y."
 
 
 def _beside_roads(positions: PositionFacts) -> Iterator[tuple[float, str]]:

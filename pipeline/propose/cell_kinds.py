@@ -25,6 +25,8 @@ _MOST: Final = 0.6
 _UNIQUE: Final = 0.8
 _WORDS_KNOWN: Final = 0.3
 _EXAMPLES: Final = 3
+# no date, measure or position is longer, and patterns take long over endless cells
+_LONGEST: Final = 300
 _DATE_LIKE: Final = r"[0-9](?:st|nd|rd|th)?[-/. ]+[A-Za-z0-9]+\.?[-/., ]+[0-9]|[A-Za-z]{3,}\.? [0-9]{1,2}\w*,? [0-9]{2}"
 _TWO_NUMBERS: Final = r"[0-9].*[,;\s/|°].*[0-9]"
 # a projected coordinate is longer than any number of degrees
@@ -86,7 +88,7 @@ def column_cells(frame: pd.DataFrame) -> dict[str, ColumnCells]:
     found = {}
     for header in frame:
         text = frame[header][~is_missing(frame[header])].str.strip()
-        kept = text.iloc[np.linspace(0, len(text) - 1, min(len(text), _SAMPLE)).astype(int)]
+        kept = text.iloc[np.linspace(0, len(text) - 1, min(len(text), _SAMPLE)).astype(int)].str.slice(0, _LONGEST)
         found[str(header)] = ColumnCells(str(header), kept, len(frame), len(text), text.nunique())
     return found
 
@@ -144,7 +146,7 @@ def is_measures(cells: ColumnCells, unit: str) -> bool:
 
 
 def is_id(cells: ColumnCells, _: Known) -> bool:
-    """Return whether cells can be ids: nearly each its own, with a digit, and no dates or positions."""
+    """Return whether cells can be ids: nearly all different, with a digit, and no dates or positions."""
     has_digit = cells.share(cells.text.str.contains("[0-9]", regex=True)) >= _MOST
     is_own = cells.filled * 2 >= cells.rows and cells.distinct >= _UNIQUE * cells.filled
     return has_digit and is_own and not cells.are_dates and not cells.are_positions

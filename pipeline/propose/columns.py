@@ -119,7 +119,7 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     choices = tuple(
         Choice(
             f'"{header}"',
-            ", ".join(examples_of(cells[header].text)) or "no cell is filled",
+            ", ".join(examples_of(cells[header].text)) or "every cell is blank",
             {("columns", column): header},
         )
         for header in headers[:_MOST_CHOICES]
@@ -127,6 +127,6 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     label = _LABELS.get(column, column)
     if not choices:
         text = f"Which column is the {label} (`{column}`)? No header is known; the file has: {', '.join(cells)}."
-        return Question(text, (Choice('"..."', "the header of the column", {("columns", column): "..."}),))
-    why = f"{len(headers)} headers could be meant" if len(headers) > 1 else "the header does not say so"
+        return Question(text, (Choice('"..."', "the header of that column", {("columns", column): "..."}),))
+    why = f"{len(headers)} headers are possible" if len(headers) > 1 else "the header does not say so"
     return Question(f"Which column is the {label} (`{column}`)? {why[0].upper()}{why[1:]}.", choices)

@@ -82,7 +82,7 @@ class Header(NamedTuple):
 
 
 def best_header(rows: Iterable[Sequence[str]], words: dict[str, list[str]]) -> Header:
-    """Return the row that names most columns, the first of equals; a name that is equal to a word counts twice."""
+    """Return the row that names most columns, the first in a tie; a name that is equal to a word counts twice."""
     best = Header(0, 0, [])
     for number, cells in enumerate(rows):
         if _holds_data(cells):

@@ -26,7 +26,7 @@ from pipeline.propose.measure_units import MEASURED, ColumnUnit, propose_unit
 from pipeline.propose.positions import propose_position
 from pipeline.propose.questions import Choice, Question, Section, Value, one_line
 
-__all__ = ["ColumnLine", "Make", "Register", "propose_register"]
+__all__ = ["ColumnLine", "FileGroup", "Register", "propose_register"]
 
 _DATES: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind == "instant")
 _ORDER: Final = [column.short for column in REGISTER_COLUMNS]
@@ -35,8 +35,8 @@ _NUMBERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if colum
 
 
 @dataclass(frozen=True)
-class Make:
-    """Files of one make: their paths, what the first look found in each, and the path that stands for all of them."""
+class FileGroup:
+    """Files with the same header: their paths, what the first look found in each, and the path for all of them."""
 
     path: str
     files: list[Path]
@@ -66,27 +66,27 @@ class Register:
     notices: list[str] = field(default_factory=list)
 
 
-def propose_register(make: Make, words: dict[str, list[str]], known: Known, roads: Roads | None) -> Register:
+def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known, roads: Roads | None) -> Register:
     """Return a register as a proposed section.
 
     Parameters
     ----------
-    make
+    group
         Its files.
     words
         What headers call each column.
     known, roads
         What cells and positions are compared with; without roads the CRS stays a question.
     """
-    section = Section("cores", make.name)
+    section = Section("cores", group.name)
     register = Register(section)
-    first = make.looks[0]
-    section.add("", "name", make.name, "what the outputs call the register")
-    count = f"{len(make.files)} files of one make" if len(make.files) > 1 else ""
-    section.add("", "path", make.path, count)
-    _add_reading(section, make)
-    columns = propose_columns(pd.concat([look.table.frame for look in make.looks], ignore_index=True), words, known)
-    tables = [_clean(file, look, columns) for file, look in zip(make.files, make.looks, strict=True)]
+    first = group.looks[0]
+    section.add("", "name", group.name, "name of the register in the outputs")
+    count = f"{len(group.files)} files with the same header" if len(group.files) > 1 else ""
+    section.add("", "path", group.path, count)
+    _add_reading(section, group)
+    columns = propose_columns(pd.concat([look.table.frame for look in group.looks], ignore_index=True), words, known)
+    tables = [_clean(file, look, columns) for file, look in zip(group.files, group.looks, strict=True)]
     frame = pd.concat([table.frame for table in tables], ignore_index=True)
     columns.cells = column_cells(frame)
     place: list[str] = []
@@ -98,7 +98,7 @@ def propose_register(make: Make, words: dict[str, list[str]], known: Known, road
     dates = [frame[columns.found[name]] for name in _ORDER if name in _DATES and name in columns.found]
     if dates:
         propose_date_order(section, dates)
-        if make.files[0].suffix.lower() in TEXTS:
+        if group.files[0].suffix.lower() in TEXTS:
             propose_serial_dates(section, dates)
         propose_timezone(section, dates)
     numbers = [header for name, header in columns.found.items() if name in _NUMBERS]
@@ -111,7 +111,7 @@ def propose_register(make: Make, words: dict[str, list[str]], known: Known, road
     register.notices = list(dict.fromkeys(notice for table in tables for notice in table.notices))
     if not first.is_certain:
         section.remarks.append(
-            "No row holds names of columns that are known; the first filled row was taken for the header. If it is "
+            "No row holds known names of columns; the first filled row was taken for the header. If it is "
             "another row, set header_row."
         )
     return register
@@ -123,19 +123,19 @@ def _lengths_of(section: Section, place: list[str]) -> list[str]:
     return place if len(place) == 2 and "EPSG:4326" not in crs else []
 
 
-def _add_reading(section: Section, make: Make) -> None:
+def _add_reading(section: Section, group: FileGroup) -> None:
     """Add what a file is read with: its sheet, encoding and delimiter."""
-    first = make.looks[0]
+    first = group.looks[0]
     if first.candidates and first.sheet is not None:
         choices = tuple(Choice(f'"{name}"', "", {("", "layer"): name}) for name in (first.sheet, *first.candidates))
-        section.ask(Question("Which sheet is the register? The headers of several could be one.", choices))
+        section.ask(Question("Which sheet is the register? Several have a header that could be one.", choices))
     elif first.sheet is not None:
         others = ", ".join(f'"{name}"' for name in first.others)
         section.add("", "layer", first.sheet, f"the sheet; not read: {others}" if others else "the sheet")
-    encodings = {look.encoding for look in make.looks}
+    encodings = {look.encoding for look in group.looks}
     if encodings - {None}:
-        section.add("", "encoding", "cp1252", "not UTF-8: check letters such as é and ø")
-    marks = {look.delimiter for look in make.looks}
+        section.add("", "encoding", "cp1252", "not UTF-8: check that letters such as é and ø look right")
+    marks = {look.delimiter for look in group.looks}
     if len(marks) == 1 and first.delimiter is not None:
         section.add("", "delimiter", first.delimiter, "found from the header")
 
@@ -186,7 +186,9 @@ def _ask_what_a_diameter_is(section: Section, columns: Columns, frame: pd.DataFr
         Choice('"core"', "the core that was lifted; two kerfs are added for the hole", {("", "diameter_is"): "core"}),
     )
     section.ask(
-        Question("What does the diameter measure? Unanswered, it is read as that of the hole.", choices, examples)
+        Question(
+            "What does the diameter measure? Without an answer, it is read as that of the hole.", choices, examples
+        )
     )
 
 

@@ -35,7 +35,7 @@ def test_each_answer_is_shown_with_what_the_examples_would_read():
 
 def test_a_written_answer_is_asked_again_until_it_exists():
     printed, answers = _asked(_ZONE, "Toronto\nAmerica/Toronto\n")
-    assert '"Toronto" is no IANA time zone' in printed
+    assert '"Toronto" is not an IANA time zone' in printed
     assert answers[1].gives == {("", "timezone"): "America/Toronto"}
 
 

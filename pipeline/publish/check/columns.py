@@ -21,7 +21,7 @@ _ORIGINS: Final = {
 _DIGITS: Final = 3
 # a number with more digits than anybody types: a workbook stores 17 of them
 _LONG_NUMBER: Final = re.compile(r"-?\d{1,9}\.\d{10,}", re.ASCII)
-# from here on numbers are shown to the unit
+# numbers from here on are shown without decimals
 _WHOLE: Final = 1000
 # more than this share of unreadable cells is shown as a fault of the column
 _MISREAD: Final = 0.05

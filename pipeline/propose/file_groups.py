@@ -1,4 +1,4 @@
-"""Files of one make: monthly lists with the same headers are one register, with a pattern for its path."""
+"""Files with the same header: monthly lists are one register, with a pattern for its path."""
 
 import os
 from collections.abc import Callable
@@ -8,9 +8,9 @@ from typing import Final
 
 from pipeline.errors import InputError
 from pipeline.propose.first_look import Look
-from pipeline.propose.registers import Make
+from pipeline.propose.registers import FileGroup
 
-__all__ = ["files_of", "makes_of", "relative"]
+__all__ = ["files_of", "groups_of", "relative"]
 
 _MARKS: Final = "*?["
 
@@ -36,12 +36,12 @@ def files_of(written: str) -> list[Path]:
     # a spreadsheet program leaves a hidden lock file beside an open workbook
     found = sorted(file for file in found if not file.name.startswith((".", "~$")))
     if not found:
-        what = "the folder holds no files" if path.is_dir() else "no such file"
+        what = "the folder holds no files" if path.is_dir() else "not a file" if path.exists() else "no such file"
         raise InputError(f"{written}: {what}. Correct --from.")
     return found
 
 
-def makes_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> list[Make]:
+def groups_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> list[FileGroup]:
     """Return files as registers: those beside each other with the same headers are one, if a pattern finds just them.
 
     Parameters
@@ -53,24 +53,24 @@ def makes_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> l
     look
         Returns what the first look finds in a file.
     """
-    groups: dict[tuple[object, ...], list[Path]] = {}
+    alike: dict[tuple[object, ...], list[Path]] = {}
     looks = {file: look(file) for file in files}
     for file in files:
         found = looks[file]
         headers = frozenset(name.casefold() for name in found.table.frame.columns)
-        groups.setdefault((file.parent.resolve(), file.suffix.lower(), headers, found.sheet), []).append(file)
-    makes: list[Make] = []
+        alike.setdefault((file.parent.resolve(), file.suffix.lower(), headers, found.sheet), []).append(file)
+    groups: list[FileGroup] = []
     taken: set[str] = set()
-    for group in groups.values():
-        pattern = _pattern(group) if len(group) > 1 else None
-        parts = [group] if pattern is not None else [[file] for file in group]
+    for paths in alike.values():
+        pattern = _pattern(paths) if len(paths) > 1 else None
+        parts = [paths] if pattern is not None else [[file] for file in paths]
         for part in parts:
             path = relative(part[0], folder)
             if pattern is not None:
                 path = str(Path(path).parent / pattern) if "/" in path else pattern
             name = _free(_name(part, pattern), taken)
-            makes.append(Make(Path(path).as_posix(), part, [looks[file] for file in part], name))
-    return makes
+            groups.append(FileGroup(Path(path).as_posix(), part, [looks[file] for file in part], name))
+    return groups
 
 
 def _pattern(files: list[Path]) -> str | None:

@@ -1,5 +1,6 @@
-"""Files of one make are one register."""
+"""Files with the same header are one register."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -8,8 +9,8 @@ import pytest
 
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
+from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look
-from pipeline.propose.makes import files_of, makes_of, relative
 
 
 def _look(headers):
@@ -24,8 +25,8 @@ def _write(folder, *names):
 
 
 def _paths(tmp_path, files, headers):
-    makes = makes_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
-    return [(make.name, make.path) for make in makes]
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
+    return [(group.name, group.path) for group in groups]
 
 
 def test_monthly_lists_with_the_same_headers_are_one_pattern_whatever_their_order(tmp_path):
@@ -57,7 +58,7 @@ def test_files_with_different_headers_are_different_registers(tmp_path):
 
 def test_two_registers_never_have_the_same_name(tmp_path):
     files = [*_write(tmp_path / "a", "cores.csv"), *_write(tmp_path / "b", "cores.csv")]
-    names = [make.name for make in makes_of(files, tmp_path, lambda _: _look(["No"]))]
+    names = [group.name for group in groups_of(files, tmp_path, lambda _: _look(["No"]))]
     assert names == ["Cores", "Cores 2"]
 
 
@@ -76,3 +77,9 @@ def test_what_is_not_there_is_an_error(tmp_path, name, what):
 
 def test_a_path_is_relative_to_the_folder_of_the_programme():
     assert relative(Path("/a/b/c.csv"), Path("/a/d")) == "../b/c.csv"
+
+
+def test_a_pipe_is_not_said_to_be_missing(tmp_path):
+    os.mkfifo(tmp_path / "cores.csv")
+    with pytest.raises(InputError, match=r"cores\.csv: not a file"):
+        files_of(str(tmp_path / "cores.csv"))
