@@ -6,8 +6,17 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS
-from pipeline.propose.cell_kinds import ColumnCells, Known, column_cells, examples_of, fits, is_measures, street_share
-from pipeline.propose.header_words import Claim, claims, plain_header
+from pipeline.propose.cell_kinds import (
+    ColumnCells,
+    Known,
+    column_cells,
+    examples_of,
+    fits,
+    is_measures,
+    is_own_id,
+    street_share,
+)
+from pipeline.propose.header_words import Claim, claims, names_other_measure, plain_header
 from pipeline.propose.questions import Choice, Question
 
 __all__ = ["PLACES", "Columns", "ask_for_missing", "propose_columns"]
@@ -70,6 +79,9 @@ def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Kno
             if claim.column == column
             and (claim.strength == best or (column in _MATTERS and is_equal and _is_rival(header, claim)))
         ]
+        if column == "core_id" and len(rivals) > 1:
+            # of two names as good, the one whose cells do not repeat
+            rivals = [header for header in rivals if is_own_id(cells[header])] or rivals
         if len(rivals) == 1:
             columns.found[column] = rivals[0]
         else:
@@ -110,7 +122,11 @@ def ask_for_missing(columns: Columns, known: Known, place: list[str]) -> None:
         if column == "core_id":
             could_be = [header for header, cells in free.items() if fits(column, cells, known, is_equal=False)]
         else:
-            could_be = [header for header, cells in free.items() if cells.filled and is_measures(cells, "mm")]
+            could_be = [
+                header
+                for header, cells in free.items()
+                if cells.filled and is_measures(cells, "mm") and not names_other_measure(header)
+            ]
         columns.questions[column] = _which(column, could_be, columns.cells)
 
 
@@ -127,6 +143,7 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     label = _LABELS.get(column, column)
     if not choices:
         text = f"Which column is the {label} (`{column}`)? No header is known; the file has: {', '.join(cells)}."
-        return Question(text, (Choice('"..."', "the header of the column", {("columns", column): "..."}),))
+        choice = Choice('"..."', "the header of the column", {("columns", column): "..."})
+        return Question(text, (choice,), allowed=tuple(cells))
     why = f"{len(headers)} headers could be meant" if len(headers) > 1 else "the header does not say so"
     return Question(f"Which column is the {label} (`{column}`)? {why[0].upper()}{why[1:]}.", choices)

@@ -28,11 +28,15 @@ class Choice:
 
 @dataclass(frozen=True)
 class Question:
-    """What the files do not show: the question, up to three examples from the file, and the possible answers."""
+    """What the files do not show: the question, up to three examples from the file, and the possible answers.
+
+    ``allowed``: the headers of the file, where the answer is written by hand and has to be one of them.
+    """
 
     text: str
     choices: tuple[Choice, ...]
     examples: tuple[str, ...] = ()
+    allowed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

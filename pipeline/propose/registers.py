@@ -1,6 +1,6 @@
 """One register as a proposed section: its file or files, header, columns, units, dates, decimals and position."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -241,4 +241,4 @@ def _with_units(question: Question, name: str, table: RawTable) -> Question:
         if unit is not None:
             gives["units", name] = unit
         choices.append(Choice(choice.label, choice.reading, gives))
-    return Question(question.text, tuple(choices), question.examples)
+    return replace(question, choices=tuple(choices))

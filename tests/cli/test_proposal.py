@@ -39,6 +39,16 @@ def test_a_written_answer_is_asked_again_until_it_exists():
     assert answers[1].gives == {("", "timezone"): "America/Toronto"}
 
 
+def test_a_header_is_asked_for_again_until_the_file_has_it():
+    choice = Choice('"..."', "the header of the column", {("columns", "depth"): "..."})
+    question = Question("Which column is the depth?", (choice,), allowed=("Tiefe", "Kern"))
+    printed, answers = _asked(question, "1\nDepth\ntiefe\n")
+    assert "   Type the header of the column.\n" in printed
+    assert "   1  " not in printed
+    assert '"1" is no header of the file; expected one of: Tiefe, Kern.' in printed
+    assert answers[1].gives == {("columns", "depth"): "Tiefe"}
+
+
 def test_a_written_answer_may_be_left_open():
     assert _asked(_ZONE, "\n")[1] == {}
 

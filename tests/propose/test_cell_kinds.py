@@ -59,3 +59,9 @@ def test_examples_are_different_and_from_all_of_the_column():
 
 def test_the_share_of_streets_counts_cells_that_hold_a_name_of_the_road_layer(known):
     assert street_share(_cells("12 Quay Road", "MILL STREET 3", "Depot", "Yard"), known) == 0.5
+
+
+def test_an_example_has_no_noise_of_a_formula():
+    assert examples_of(pd.Series(["609.5999999999999", "18.5", "60.1234567"], dtype="str")) == [
+        "609.6", "18.5", "60.1234567",
+    ]  # fmt: skip
