@@ -1,5 +1,7 @@
 """A proposed programme in the terminal: its questions asked, and a summary of what was understood."""
 
+from collections import defaultdict
+from dataclasses import replace
 from typing import Any
 
 import click
@@ -16,13 +18,18 @@ _MOST_NOTICES = 10
 
 def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would slow down the start of every command
     """Ask the questions of a proposal, and return the answers by the number of the question."""
-    answers = {}
+    answers: dict[int, Choice] = {}
+    settled: defaultdict[str, set[Key]] = defaultdict(set)
     questions = proposal.questions
     if questions:
         click.echo(f"\n{counted(len(questions), 'question')} that the files leave open. Enter leaves one open.")
     for number, section, question in questions:
+        # what an earlier answer has settled is no choice any more
+        choices = tuple(choice for choice in question.choices if not choice.gives.keys() & settled[section.label])
+        if not choices:
+            continue
         try:
-            answer = _ask(number, section, question)
+            answer = _ask(number, section, replace(question, choices=choices))
         except click.Abort as error:
             if not isinstance(error.__context__, EOFError):
                 raise
@@ -30,6 +37,7 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
             break
         if answer is not None:
             answers[number] = answer
+            settled[section.label] |= answer.gives.keys()
     return answers
 
 

@@ -17,9 +17,9 @@ from pipeline.propose.cell_kinds import (
     street_share,
 )
 from pipeline.propose.header_words import Claim, claims, names_other_measure, plain_header
-from pipeline.propose.questions import Choice, Question
+from pipeline.propose.questions import Choice, Question, one_line
 
-__all__ = ["PLACES", "Columns", "ask_for_missing", "propose_columns"]
+__all__ = ["PLACES", "Columns", "ask_for_dates", "ask_for_missing", "propose_columns"]
 
 # columns of a position, which are settled by where the roads are
 PLACES: Final = ("position", "x", "y")
@@ -30,6 +30,7 @@ _MOST_CHOICES: Final = 6
 _LABELS: Final = {column.short: column.label.lower() for column in REGISTER_COLUMNS}
 # a wrong column of these changes numbers and delays
 _MATTERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind in {"number", "instant"})
+_DATES: Final = tuple(column.short for column in REGISTER_COLUMNS if column.kind == "instant")
 # a header that says less than another is no rival of it
 _GENERAL: Final = frozenset({"date", "day", "start", "end", "number", "no"})
 
@@ -40,6 +41,7 @@ class Columns:
 
     ``found``: header by column. ``places``: the headers that may hold a position, by "position", "x" and "y".
     ``questions``: by column, where two headers fit or none does. ``unmapped``: headers that mean nothing known.
+    ``dates``: a question for each of these that is all dates.
     """
 
     found: dict[str, str] = field(default_factory=dict)
@@ -47,6 +49,7 @@ class Columns:
     questions: dict[str, Question] = field(default_factory=dict)
     unmapped: list[str] = field(default_factory=list)
     cells: dict[str, ColumnCells] = field(default_factory=dict)
+    dates: list[Question] = field(default_factory=list)
 
 
 def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Known) -> Columns:
@@ -128,6 +131,26 @@ def ask_for_missing(columns: Columns, known: Known, place: list[str]) -> None:
                 if cells.filled and is_measures(cells, "mm") and not names_other_measure(header)
             ]
         columns.questions[column] = _which(column, could_be, columns.cells)
+
+
+def ask_for_dates(columns: Columns, place: list[str]) -> None:
+    """Add a question for each column of dates that means nothing known: a delay may be counted by it.
+
+    Parameters
+    ----------
+    columns
+        Grows by the questions.
+    place
+        The headers of the position.
+    """
+    open_dates = [name for name in _DATES if name not in columns.found and name not in columns.questions]
+    for header in columns.unmapped:
+        cells = columns.cells.get(header)
+        if cells is None or header in place or not cells.filled or not cells.are_dates or not open_dates:
+            continue
+        choices = tuple(Choice(f"`{name}`", _LABELS[name], {("columns", name): header}) for name in open_dates)
+        text = f'Which date is "{one_line(header)}"? Its header is not known. Unanswered, it is kept as read.'
+        columns.dates.append(Question(text, choices, tuple(examples_of(cells.text))))
 
 
 def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Question:

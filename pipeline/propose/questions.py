@@ -7,7 +7,7 @@ from typing import Final
 
 __all__ = ["PLACEHOLDER", "Choice", "Key", "Question", "Section", "Setting", "Value", "one_line"]
 
-Value = str | bool | int | dt.date
+Value = str | bool | int | dt.date | tuple[str, ...]
 # the table within the section, "" for the section itself, and the key in it
 Key = tuple[str, str]
 

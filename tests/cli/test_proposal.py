@@ -62,3 +62,20 @@ def test_text_of_a_file_cannot_control_the_terminal():
     printed, _ = _asked(question, "\n")
     assert "\x1b" not in printed
     assert "\x07" not in printed
+
+
+def test_what_an_earlier_answer_has_settled_is_offered_no_more():
+    programme = Section("programme", "the programme")
+    for header in ("Von", "Bis"):
+        names = ("opened_on", "reinstated_at")
+        choices = tuple(Choice(name, "", {("columns", name): header}) for name in names)
+        programme.ask(Question(f"Which date is {header}?", choices))
+    answers = {}
+
+    @click.command()
+    def command():
+        answers.update(ask(Proposal(programme)))
+
+    result = CliRunner().invoke(command, input="1\n1\n")
+    assert result.exit_code == 0
+    assert [answers[number].label for number in (1, 2)] == ["opened_on", "reinstated_at"]

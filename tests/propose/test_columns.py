@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.propose.cell_kinds import Known
-from pipeline.propose.columns import ask_for_missing, propose_columns
+from pipeline.propose.columns import ask_for_dates, ask_for_missing, propose_columns
 from pipeline.propose.header_words import header_words
 
 
@@ -101,3 +101,13 @@ def test_a_column_of_the_position_is_not_offered_for_anything_else(known):
     found = _proposed(known, Kern=["A-1", "A-2"], Rechtswert=["405093.25", "405094.25"])
     ask_for_missing(found, known, ["Rechtswert"])
     assert [choice.label for choice in found.questions["depth"].choices] == ['"..."']
+
+
+def test_a_column_of_dates_that_nothing_names_is_asked_about(known):
+    found = _proposed(known, Cut=["2026-03-01", "2026-03-02"], Fertig=["2026-03-03", "2026-03-04"], Rest=["a", "b"])
+    ask_for_dates(found, [])
+    (question,) = found.dates
+    assert question.text.startswith('Which date is "Fertig"?')
+    gives = [key for choice in question.choices for key in choice.gives]
+    assert ("columns", "reinstated_at") in gives
+    assert ("columns", "opened_on") not in gives
