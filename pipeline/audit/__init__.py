@@ -22,6 +22,8 @@ from pipeline.errors import ContractError
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
 
 _Limits = TypeVar("_Limits")
+# the family of rules about rows and ids, which holds for rows that are not counted too
+_OF_RECORDS: Final = "identity"
 # of no register is it known what it keeps
 NOTHING_KEPT: Final[Mapping[str, frozenset[str]]] = MappingProxyType({})
 
@@ -56,6 +58,16 @@ class Audit:
         return self.rules.loc[self.rules["assessed"].eq(0) & self.rules["not_assessed"].gt(0), "rule"].tolist()
 
 
+def _is_superseded(cores: pd.DataFrame) -> pd.Series:
+    """Return whether a row tells an earlier state of a core that another row, which differs, is counted for.
+
+    What is wrong with the core is found on the row that is counted: "open for 271 days" would mislead where another
+    register has reinstated it.
+    """
+    counted = cores["copy_of"].map(cores.set_index("row")["same_row"])
+    return cores["is_copy"] & counted.notna() & counted.ne(cores["same_row"])
+
+
 def audit(
     cores: pd.DataFrame,
     rules: list[BoundRule],
@@ -82,10 +94,13 @@ def audit(
         By contract column, the names of the registers that keep it.
     """
     context = AuditContext(pd.Timestamp(as_of), reach_m, holidays)
+    superseded = _is_superseded(cores)
     found: dict[str, Findings] = {}
     asked: dict[str, tuple[pd.Series, pd.Series]] = {}
     for bound in rules:
         asked[bound.rule.slug] = able, _ = bound.assessed(cores), bound.applies(cores)
+        if bound.rule.family != _OF_RECORDS:
+            able = able & ~superseded
         found[bound.rule.slug] = bound.find(cores, able, context)
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)

@@ -91,7 +91,7 @@ def rank_evidence(
 def _kept_or_empty(
     register: pd.Series, lacking: npt.NDArray[np.bool_], source: str, kept: Mapping[str, frozenset[str]]
 ) -> dict[str, Any]:
-    """Of the cores that lack an input, how many are in registers without a column for it, and which these are."""
+    """Return how many cores that lack an input are in registers without a column for it, and which these are."""
     if source not in (*_RECORDED, _POSITION):
         return {"not_kept": 0, "left_empty": 0, "registers": ""}
     # every register has positions

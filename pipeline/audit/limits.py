@@ -83,7 +83,7 @@ Minutes = Annotated[_Number, _Unit("min", "_min", Range("min", least="0 min", mo
 Celsius = Annotated[_Number, _Unit("degC", "_c", Range("degC", least="-60 degC", most="100 degC"))]
 LitresPerKilogram = Annotated[_Number, _Unit("L/kg", "_l_per_kg", Range("L/kg", above="0 L/kg", most="2 L/kg"))]
 Share = Annotated[_Number, _Unit("%", within=Range("%", least="0 %", most="100 %"))]
-# of what is needed, say: more than the whole is possible
+# such as a share of what is needed, which may exceed 100 %
 ShareOrMore = Annotated[_Number, _Unit("%", within=Range("%", least="0 %", most="1000 %"))]
 Count = Annotated[_Number, _Unit("", within=Range("", least="0", most="1000000"))]
 Day = Annotated[pd.Timestamp | pd.Series, _Unit("date")]

@@ -80,7 +80,7 @@ def _print_layers(console: "Console", shown: dict[str, Any], words: "Words") -> 
         console.print(f"\n{words.plainly('check.layers')}")
     for layer in shown["layers"]:
         parts = [layer["geometry"], layer["crs"], layer["extent"], *layer["columns"], *layer["notes"]]
-        console.print(f"[{layer['name']}] {layer['file']}: {layer['rows']}; {'; '.join(parts)}")
+        console.print(f"[{layer['name']}] {layer['file']}: features: {layer['rows']}; {'; '.join(parts)}")
     if shown["stock"]:
         console.print(shown["stock"])
 

@@ -22,7 +22,7 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
     settled: defaultdict[str, set[Key]] = defaultdict(set)
     questions = proposal.questions
     if questions:
-        click.echo(f"\n{counted(len(questions), 'question')} that the files leave open. Enter leaves one open.")
+        click.echo(f"\nThe files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
     for number, section, question in questions:
         # what an earlier answer has settled is no choice any more
         choices = tuple(choice for choice in question.choices if not choice.gives.keys() & settled[section.label])
@@ -54,7 +54,7 @@ def _ask(number: int, section: Section, question: Question) -> Choice | None:
         click.echo(f"   {place}  {one_line(choice.label)}{reading}")
     allowed = ["", *(str(place) for place in range(1, len(question.choices) + 1))]
     answer = click.prompt(
-        f"   1 to {len(question.choices)}, or Enter" if len(question.choices) > 1 else "   1, or Enter",
+        f"   1 to {len(question.choices)}, or Enter to skip" if len(question.choices) > 1 else "   1, or Enter to skip",
         type=click.Choice(allowed), default="", show_choices=False, show_default=False,
     )  # fmt: skip
     return question.choices[int(answer) - 1] if answer else None
@@ -64,11 +64,11 @@ def _written(question: Question) -> Choice | None:
     """Ask for a value that only the user knows, such as a time zone; None where it is left open."""
     choice = question.choices[0]
     if len(choice.gives) > 1:
-        click.echo("   To be written into the programme file.")
+        click.echo("   Write the answer into the programme file.")
         return None
     ((key, _),) = choice.gives.items()
     while True:
-        text = click.prompt(f"   {key[1]}, or Enter", default="", show_default=False).strip()
+        text = click.prompt(f"   {key[1]}, or Enter to skip", default="", show_default=False).strip()
         # a header in other letters is that header
         text = next((header for header in question.allowed if header.casefold() == text.casefold()), text)
         problem = problem_with(key[1], text, question.allowed) if text else ""
@@ -96,9 +96,9 @@ def proposal_summary(proposal: Any, answers: dict[int, Choice]) -> None:  # noqa
     console = Console(width=line_width(), highlight=False)
     left = [entry for entry in proposal.questions if entry[0] not in answers]
     for register in proposal.registers:
-        aside = f", {counted(register.set_aside, 'row')} without a core set aside" if register.set_aside else ""
+        aside = f"; {counted(register.set_aside, 'row')} set aside: no core" if register.set_aside else ""
         console.print(f"{escape(one_line(register.section.label))}: {counted(register.rows, 'row')}{aside}")
-        table = Table("column", "read as", "unit", "shown by")
+        table = Table("header", "read as", "unit", "evidence")
         given = _given(proposal, register.section, answers)
         for line in register.columns:
             unit = str(given.get(("units", line.meaning), line.unit))
@@ -108,7 +108,7 @@ def proposal_summary(proposal: Any, answers: dict[int, Choice]) -> None:  # noqa
         console.print(table)
         if register.unmapped:
             headers = ", ".join(f'"{one_line(header)}"' for header in register.unmapped)
-            console.print(f"Kept as written, without a meaning: {escape(headers)}")
+            console.print(f"Columns not used, kept as written: {escape(headers)}")
         for notice in register.notices[:_MOST_NOTICES]:
             console.print(f"Note: {escape(one_line(notice, 400))}")
     for layer in proposal.layers:
@@ -117,7 +117,7 @@ def proposal_summary(proposal: Any, answers: dict[int, Choice]) -> None:  # noqa
     for why in proposal.missing.values():
         console.print(f"Missing: {escape(why)}")
     if left:
-        console.print(f"{counted(len(left), 'question')} left in the programme file:")
+        console.print(f"{counted(len(left), 'open question')}, marked QUESTION in the programme file:")
         for number, section, question in left:
             text = f"  {number}. {one_line(section.label)}: {one_line(question.text, 200)}"
             console.print(escape(text))

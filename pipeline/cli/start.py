@@ -57,8 +57,8 @@ def start_command(folder: Path, registers: tuple[str, ...], asks: bool | None, *
         return
     if given:
         raise click.UsageError(
-            f"--{next(iter(given)).replace('_', '-')}: found without --from, which names the register that a programme "
-            "is proposed from. Add --from FILE."
+            f"--{next(iter(given)).replace('_', '-')}: found without --from, expected together with the registers "
+            "that a programme is proposed from. Add --from FILE."
         )
     from pipeline.commands.start import start
 

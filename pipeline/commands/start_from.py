@@ -12,10 +12,10 @@ from pipeline.errors import OutputError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.propose.cell_kinds import Known
 from pipeline.propose.diameters import ask_once
+from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look, first_look
 from pipeline.propose.header_words import HeaderWords, header_words
 from pipeline.propose.layers import LAYERS, ProposedLayer, propose_layer, roads_of
-from pipeline.propose.makes import files_of, makes_of, relative
 from pipeline.propose.programme_text import Answers, numbered, programme_text
 from pipeline.propose.questions import PLACEHOLDER, Choice, Question, Section
 from pipeline.propose.registers import Register, propose_register
@@ -94,15 +94,15 @@ def propose_programme(
         announce(file.name)
         return first_look(file, str(file), words["register"])
 
-    for make in makes_of(files, folder, look, words["register"]):
-        announce(f"columns of {make.name}")
-        proposal.registers.append(propose_register(make, words["register"], known, roads))
+    for group in groups_of(files, folder, look, words["register"]):
+        announce(f"columns of {group.name}")
+        proposal.registers.append(propose_register(group, words["register"], known, roads))
     ask_once([register.section for register in proposal.registers])
     _propose_stock(proposal, layers, folder, words)
     _fill_programme(proposal, folder)
     if "roads" not in layers:
         proposal.missing["roads"] = (
-            "Every run needs the road lines, and they show the CRS of positions: start again with --roads, or give "
+            "Every run needs road lines, and they show the CRS of positions. Start again with --roads, or give "
             "them here."
         )
     return proposal
@@ -115,7 +115,7 @@ def _fill_programme(proposal: Proposal, folder: Path) -> None:
     settings = [setting for register in proposal.registers for setting in register.section.settings]
     zone = Choice(f'"{PLACEHOLDER}"', 'an IANA time zone, such as "America/Toronto"', {("", "timezone"): PLACEHOLDER})
     if any(setting.key == "timezone" for setting in settings):
-        text = "Which time zone is the town in? Some cells give a time of day. Unanswered, it is UTC."
+        text = "Which time zone is the town in? Some cells give a time of day. Without an answer, it is UTC."
         section.ask(Question(text, (zone,)))
     else:
         section.hint("timezone", "America/Toronto", 'IANA time zone of times written without one. Default: "UTC"')

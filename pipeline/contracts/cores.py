@@ -25,7 +25,7 @@ _STATUSES: Final = (
 )
 
 INTAKE_COLUMNS: Final = (
-    Column("row", "integer", "", "Row", "row of the core, counted through all registers from 1", "always"),
+    Column("row", "integer", "", "Row", "row number, counted from 1 through all registers", "always"),
     Column("register", "text", "", "Register", "register that the core is from, as the programme names it"),
     Column(
         "register_file", "text", "", "Register file", "file of the register that the core is from",
@@ -33,7 +33,7 @@ INTAKE_COLUMNS: Final = (
     Column("file_no", "integer", "", "Number of the file", "files of the registers in their order, from 0", reveals=()),
     Column(
         "register_row", "integer", "", "Register row",
-        "row of the sheet or line of the text as it is found in the register's file",
+        "row of the sheet, or line of the text, that the core is in",
     ),
     *(part for column in REGISTER_COLUMNS for part in (column, *cell_columns(column))),
     Column("x_text", "text", "", "Easting or longitude, as written", "cell of the first coordinate", cell_of="x"),
@@ -58,7 +58,7 @@ INTAKE_COLUMNS: Final = (
         "accuracy that the programme sets for the register, used where a core has neither an accuracy nor a method "
         "with one", reveals=(),
     ),
-    Column("ragged", "text", "", "Fields", "how the row's fields do not fit the heading", reveals=()),
+    Column("ragged", "text", "", "Fields", "how the row's fields do not fit the header", reveals=()),
     Column("x_m", "number", "m", "Easting in the run's CRS", "easting in the run's CRS", reveals=("lon",)),
     Column("y_m", "number", "m", "Northing in the run's CRS", "northing in the run's CRS", reveals=("lat",)),
     Column("register_no", "integer", "", "Number of the register", "registers in their order, from 0", reveals=()),
@@ -262,7 +262,7 @@ _FIGURES: Final = (
     Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
            made_from=("position",), reveals=("lon", "lat")),
-    Column("spacing_x_m", "number", "m", "Easting, where it is written finely enough to judge spacing",
+    Column("spacing_x_m", "number", "m", "Easting, where it is precise enough to judge spacing",
            "easting in the run's CRS; missing where the position is only written to more than 2 m",
            made_from=("position",), reveals=("lon", "lat")),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",

@@ -115,15 +115,15 @@ AUDIT_TABLES: Final = {
             "cores_with_others", "integer", "", "Cores, with others", "cores that need it together with other inputs"
         ),
         Column("rules", "text", "", "Rules", "rules that need it"),
-        Column("not_kept", "integer", "", "Not kept", "of all these cores, those whose register does not keep it"),
+        Column("not_kept", "integer", "", "Not kept", "of all these cores, those whose register has no column for it"),
         Column(
             "left_empty",
             "integer",
             "",
             "Left empty",
-            "of all these cores, those whose register keeps it, but not for them",
+            "of all these cores, those whose register has a column for it, but whose cell is empty or unreadable",
         ),
-        Column("registers", "text", "", "Registers without it", "registers that do not keep it"),
+        Column("registers", "text", "", "Registers without it", "registers without a column for it"),
     ),
     "rates": (
         Column("measure", "text", "", "Measure", "what is counted: flagged, or workmanship"),

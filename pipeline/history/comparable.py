@@ -57,7 +57,7 @@ def _runs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
             "differences come from their inputs or settings, not from the passage of time."
         )
     if ("cores" in _part(before, "account")) != ("cores" in _part(after, "account")):
-        yield "One of the runs counts every row, the other every core once: copies make its counts higher."
+        yield "One run counts every row, the other each core once: repeated rows make the counts of the first higher."
     versions = [str(_part(record, "versions").get("kerfbook", "unknown")) for record in (before, after)]
     if versions[0] != versions[1]:
         yield (

@@ -1,4 +1,4 @@
-"""The unit of a column's bare numbers, from the programme, the header or a row of units, and where these disagree."""
+"""The unit of a column's bare numbers, from the programme, the header or a units row, and where these disagree."""
 
 from typing import Literal, NamedTuple
 
@@ -23,7 +23,7 @@ class ColumnUnit(NamedTuple):
     """The unit of a column's bare numbers.
 
     ``unit``: None where each cell has its own. ``unit_from``: what it was taken from. ``stated``: what the header or
-    the row of units says. ``notice``: what the user should know, empty if nothing.
+    the units row states. ``notice``: what the user should know, empty if nothing.
     """
 
     unit: str | None
@@ -46,7 +46,7 @@ def column_unit(column: Column, source: str, in_row: str | None, in_programme: s
     source
         The header of the file's column.
     in_row
-        Its cell in the row of units under the header, if the file has one.
+        Its cell in the units row under the header, if the file has one.
     in_programme
         The unit that the programme gives it.
     key
@@ -60,7 +60,7 @@ def column_unit(column: Column, source: str, in_row: str | None, in_programme: s
     header = header_unit(source, column.unit)
     row = stated_unit(in_row, column.unit) if in_row else None
     if header and row and header.unit and row.unit and not same_unit(header.unit, row.unit):
-        found = f'has the unit "{header.written}" in its header and "{row.written}" in the row below'
+        found = f'has the unit "{header.written}" in its header and "{row.written}" in the units row'
         if in_programme and any(same_unit(in_programme, unit) for unit in (header.unit, row.unit)):
             return ColumnUnit(
                 in_programme, "programme", header, f"{found}; {key} = {_quoted((in_programme,))} is used."
@@ -120,7 +120,7 @@ def missing_unit(column: Column, unit: ColumnUnit, example: str, key: str) -> Un
         )
     return UnusableColumnError(
         f'{found}, and its header says "{stated.written}", which is not a unit of {dimension}',
-        f"Choose another column for `{column.short}`. If it is the right one: s{choose[1:]}",
+        f"Choose another column for `{column.short}`. If it is the right one, s{choose[1:]}",
     )
 
 

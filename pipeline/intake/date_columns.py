@@ -41,7 +41,7 @@ def date_column(
     timezone: str,
     register_order: DateOrder | None = None,
 ) -> tuple[DateReading, DateEvidence, list[str]]:
-    """Return a column of dates as read, how it was understood, and what the user should know of it.
+    """Return a column of dates as read, how it was understood, and what the user should know about it.
 
     Parameters
     ----------
@@ -116,10 +116,14 @@ def _refuse_contradiction(order: DateOrder, together: DateOrder, *, day_first: b
     if found and agree > SLIPS:
         raise UnusableColumnError(
             f"{found}, and {counted(agree, 'date')} of the register can only be the other way round",
-            "Write all dates in one order, best as 2026-09-30.",
+            "Write all dates in one order, preferably as 2026-09-30.",
         )
     if found:
-        raise UnusableColumnError(found, f"Set cores.day_first = {'false' if day_first else 'true'}.")
+        other = "false" if day_first else "true"
+        raise UnusableColumnError(
+            found,
+            f"Set cores.day_first = {other}; if other files of the register are right, give this one its [[cores]].",
+        )
 
 
 def _unread(text: pd.Series, unread: pd.Series, filled: int, why: str, remedy: str) -> list[str]:
@@ -141,20 +145,23 @@ def _serial_words(cells: pd.Series) -> tuple[str, str]:
     )
     return (
         "which may be the serial number of a spreadsheet",
-        f'If it means {of_1900}, set cores.dates = "serial"; if it means {of_1904}, "serial 1904".',
+        f'If that number means {of_1900}, set cores.dates = "serial"; if it means {of_1904}, "serial 1904".',
     )
 
 
 def _order_words(order: DateOrder) -> tuple[str, str]:
     """Return why dates whose order is not set were not read, and what to do: the value only where the cells show it."""
     day, month = counted(order.day_first, "date"), counted(order.month_first, "date")
-    why = "where day or month may come first"
+    why = "which may be day first or month first"
     if order.day_first >= _ENOUGH and order.month_first == 0:
-        shown = f"{day} of the register can only be day first, such as {order.day_first_example!r}, none month first"
+        shown = (
+            f"{day} of the register can only be day first, such as {order.day_first_example!r}, and none month first"
+        )
         return f"{why}; {shown}", "Set cores.day_first = true."
     if order.month_first >= _ENOUGH and order.day_first == 0:
         shown = (
-            f"{month} of the register can only be month first, such as {order.month_first_example!r}, none day first"
+            f"{month} of the register can only be month first, such as {order.month_first_example!r}, and none day "
+            "first"
         )
         return f"{why}; {shown}", "Set cores.day_first = false."
     if order.day_first and order.month_first:
@@ -162,5 +169,5 @@ def _order_words(order: DateOrder) -> tuple[str, str]:
             f"{day} of the register can only be day first, such as {order.day_first_example!r}, and {month} only month "
             f"first, such as {order.month_first_example!r}"
         )
-        return f"{why}; {shown}", "Write all dates in one order, best as 2026-09-30, or set cores.day_first."
+        return f"{why}; {shown}", "Write all dates in one order, preferably as 2026-09-30, or set cores.day_first."
     return why, "Set cores.day_first = true or false in the programme file."

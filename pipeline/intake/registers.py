@@ -78,11 +78,25 @@ def read_registers(
         A file cannot be used, or a path matches no file.
     """
     parts = []
+    first: dict[tuple[Path, str | None, str | None], Register] = {}
     for section in settings.cores:
         for path in paths_of(section, folder):
             announce(path)
-            parts.append(read_part(section, path, settings, folder, roads, roads_crs, kerf_mm))
+            part = read_part(section, path, settings, folder, roads, roads_crs, kerf_mm)
+            rows = (folder / path).resolve(), section.layer, section.where
+            _refuse_repeated_file(part, first.setdefault(rows, part))
+            parts.append(part)
     return merged(parts)
+
+
+def _refuse_repeated_file(part: Register, first: Register) -> None:
+    """Stop where two registers are the same rows: every core would count twice."""
+    if part.name != first.name:
+        raise InputError(
+            f"{part.label}: the register {part.name!r} reads the same rows as {first.name!r} ({first.label}); expected "
+            "files, sheets or conditions of its own for each. Delete one of the two [[cores]], or correct its path, "
+            "layer or where."
+        )
 
 
 def read_part(
@@ -117,7 +131,7 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     Raises
     ------
     InputError
-        A pattern matches no file.
+        A pattern matches no file, or an output of a run.
     """
     if not section.is_pattern or (folder / section.path).exists():
         return [section.path]
@@ -125,9 +139,16 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     root = Path(path.anchor) if path.is_absolute() else folder
     pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else section.path
     # a spreadsheet program leaves a hidden lock file beside an open workbook
-    files = sorted(file for file in root.glob(pattern) if file.is_file() and not file.name.startswith((".", "~$")))
+    # a link whose file is gone stays, for the error that no month goes missing
+    files = sorted(file for file in root.glob(pattern) if not file.is_dir() and not file.name.startswith((".", "~$")))
     if not files:
         raise InputError(f"{section.path}: no file matches (looked in {root}). Correct cores.path.")
+    for file in files:
+        if any((above / "run.json").is_file() for above in (file.parent, file.parent.parent)):
+            raise InputError(
+                f"{section.path}: matches {file}, which is an output of an audit; expected registers alone. Correct "
+                "cores.path, or move the outputs to another folder."
+            )
     return [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
 
 
@@ -137,7 +158,8 @@ def _as_holes(register: Register, section: Cores, settings: Settings, kerf_mm: f
         return register
     diameter = hole_mm(register.frame["diameter_mm"], section.diameter_is, kerf_mm)
     notice = (
-        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, since other registers give the hole."
+        f"{register.label}: two kerfs of {kerf_mm:g} mm added to each diameter, because other registers give that "
+        "of the hole."
     )
     return replace(register, frame=register.frame.assign(diameter_mm=diameter), notices=[*register.notices, notice])
 

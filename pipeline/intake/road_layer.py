@@ -65,8 +65,8 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     repeats = int(ids.duplicated().sum())
     if repeats == len(ids) - 1 >= _MANY_LINES:
         raise InputError(
-            f"{layer.table.label}: all {len(ids):,} features have the segment id {ids.iloc[0]!r}; expected an id of "
-            f"its own for each segment. Name another column in {layer.name}.columns.segment_id, or leave that key out: "
+            f"{layer.table.label}: all {len(ids):,} features have the segment id {ids.iloc[0]!r}; expected a different "
+            f"id for each segment. Name another column in {layer.name}.columns.segment_id, or leave that key out: "
             "segments are then numbered."
         )
     if repeats:

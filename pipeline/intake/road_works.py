@@ -67,7 +67,7 @@ def as_works(layer: PlacedLayer, crs: CRS, date: str, timezone: str, *, day_firs
         unsettled = days.problem.eq("day or month first")
         why = f" (in {text[unsettled].iloc[0]!r} day or month may come first)" if unsettled.any() else ""
         layer.table.notices.append(
-            f"{layer.table.label}: {counted(undated, 'feature')} without a date that can be read in `{date}` ignored"
+            f"{layer.table.label}: {counted(undated, 'feature')} ignored: no readable date in `{date}`"
             f"{why}. Write dates such as 2026-09-30."
         )
     return frame.dropna(subset="on").reset_index(drop=True)

@@ -16,6 +16,8 @@ __all__ = ["EVENTS", "same_cores"]
 EVENTS: Final = (
     "opened_on", "plated_on", "backfilled_on", "interim_on", "reopened_at", "notice_sent_on", "inspected_on",
 )  # fmt: skip
+# diameters that differ by more than this are no two measurements of one hole
+_OTHER_DIAMETER_MM: Final = 50.0
 # an id that one file gives to more rows than this names none of them
 _MOST_ROWS: Final = 12
 
@@ -26,7 +28,9 @@ def same_cores(cores: pd.DataFrame, same_core_m: float) -> pd.DataFrame:
     Within one file, rows are one core where they are equal in every cell. Across files, of one register or of several,
     rows with one id, regardless of case and spaces, are one core where they lie within ``same_core_m`` of each other,
     or where one has no position and both have the same street and sizes; each row is joined to the nearest such row of
-    another file, and a core has no more than one row of a file, copies apart. Counted is the row that is furthest on:
+    another file, and a core has no more than one row of a file, copies apart. Rows are two cores
+    whatever their id where one was opened after the other was reinstated, or where they differ in diameter and in the
+    day of opening. Counted is the row that is furthest on:
     the one reinstated last, else the one with the latest of the other dates; of equals, that of the first register, and
     of its files that of the last by name.
 
@@ -118,13 +122,14 @@ def _pairs(rows: pd.DataFrame) -> pd.DataFrame:
             "file": rows["file_no"].to_numpy(),
             "street": plain_ids(rows["street"]).to_numpy(),
             **{name: rows[name].to_numpy() for name in ("x_m", "y_m", "diameter_mm", "depth_mm")},
+            **{name: _days(rows[name]) for name in ("opened_on", "reinstated_at")},
         }
     ).dropna(subset=["id"])
     several = table.groupby("id")["file"].transform("nunique").gt(1)
     table = table[several]
     table = table[table.groupby(["id", "file"])["at"].transform("size").le(_MOST_ROWS)]
     pairs = table.merge(table, on="id", suffixes=("", "_other"), validate="many_to_many")
-    pairs = pairs[pairs["file"].ne(pairs["file_other"])]
+    pairs = pairs[pairs["file"].ne(pairs["file_other"]) & ~_is_another_opening(pairs)]
     alike = [pairs[name].eq(pairs[f"{name}_other"]) for name in ("street", "diameter_mm", "depth_mm")]
     return pd.DataFrame(
         {
@@ -135,6 +140,21 @@ def _pairs(rows: pd.DataFrame) -> pd.DataFrame:
             "is_alike": np.logical_and.reduce(alike) if len(pairs) else np.zeros(0, dtype=bool),
         }
     )
+
+
+def _days(instants: pd.Series) -> npt.NDArray[np.datetime64]:
+    """Return the local day of each instant."""
+    days: npt.NDArray[np.datetime64] = instants.dt.tz_localize(None).dt.normalize().to_numpy()
+    return days
+
+
+def _is_another_opening(pairs: pd.DataFrame) -> pd.Series:
+    """Return whether the rows of a pair cannot be one core by their dates and sizes."""
+    is_later = pairs["opened_on"].gt(pairs["reinstated_at_other"]) | pairs["opened_on_other"].gt(pairs["reinstated_at"])
+    opened = pairs["opened_on"].notna() & pairs["opened_on_other"].notna()
+    other_day = opened & pairs["opened_on"].ne(pairs["opened_on_other"])
+    other_size = (pairs["diameter_mm"] - pairs["diameter_mm_other"]).abs().gt(_OTHER_DIAMETER_MM)
+    return is_later | (other_day & other_size)
 
 
 def _nearest_both_ways(pairs: pd.DataFrame, same_core_m: float, count: int) -> pd.DataFrame:

@@ -63,7 +63,8 @@ def read_stock(
     Raises
     ------
     InputError
-        A column is missing, a number or a date cannot be read, an item cannot be ordered, or a yard supplies nobody.
+        A column is missing, a number or a date cannot be read, an item cannot be ordered, or a yard supplies no
+        district.
     """
     raw = read_raw(Layer(path=stock.path, layer=stock.layer, columns=stock.columns), folder, "orders.stock", None)
     cells = {name: raw.frame[source].str.strip() for name, source in _columns_found(raw, stock).items()}

@@ -37,7 +37,7 @@ _FAR_M: Final = 50.0
 _FAR_SHARE: Final = 0.2
 _ASIDE_SHARE: Final = 0.3
 _FIRST_YEAR: Final = 1990
-# air that varies less over a register is no air
+# air temperature varies more than this over a register
 _LEAST_SPREAD_C: Final = 3.0
 # dates that may lie ahead
 _AHEAD: Final = {"planned_on", "permit_expires_on"}
@@ -76,7 +76,7 @@ def suspicions_of(facts: RegisterFacts, limits: Ranges, as_of: dt.date) -> list[
         if column.is_kept:
             found += _of_column(column, facts)
             found += _of_dates(column, facts, as_of) if column.column.kind == "instant" else _of_values(column, ranges)
-    # of equals, the order of the register is kept
+    # ties keep the order of the register
     return [f"{facts.name}: {sentence}" for _, sentence in sorted(found, key=lambda one: -one[0])]
 
 
@@ -102,8 +102,8 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
         yield (
             0.9,
             (
-                f"{facts.deeper:,} of {counted(facts.sizes_both, 'core')} are deeper than wide. Check that "
-                f"{_header(facts.column('diameter_mm'))} and {_header(facts.column('depth_mm'))} are not exchanged."
+                f"{facts.deeper:,} of {counted(facts.sizes_both, 'core')} are deeper than they are wide. Check that "
+                f"{_header(facts.column('diameter_mm'))} and {_header(facts.column('depth_mm'))} are not swapped."
             ),
         )
     if facts.dates_both and facts.dates_backwards > _SHARE * facts.dates_both:
@@ -118,7 +118,13 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
         )
     aside = len(facts.set_aside)
     if aside > max(_FEW, _ASIDE_SHARE * (rows + aside)):
-        yield 0.5, f"{counted(aside, 'row')} set aside as no core, beside {counted(rows, 'core')}. Check the list."
+        yield (
+            0.5,
+            (
+                f"{counted(aside, 'row')} set aside as holding no core, and {counted(rows, 'core')} kept. "
+                "Check the rows set aside."
+            ),
+        )
     headers = [header for column in facts.columns for header in column.headers]
     for header in dict.fromkeys(name for name in headers if headers.count(name) > 1):
         labels = [column.column.label for column in facts.columns if header in column.headers]
@@ -143,7 +149,7 @@ def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
         yield unplaced / positions.rows, f"{unplaced:,} of {counted(positions.rows, 'row')} have no position ({why})."
     for repair, count in positions.repaired.items():
         if repair == "swapped" and count > _MOST * positions.rows:
-            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Exchange cores.x and cores.y."
+            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Swap cores.x and cores.y."
 
 
 def _of_column(column: ColumnFacts, facts: RegisterFacts) -> Iterator[tuple[float, str]]:
@@ -208,7 +214,7 @@ def _of_dates(column: ColumnFacts, facts: RegisterFacts, as_of: dt.date) -> Iter
     if column.read >= _FEW and first == last:
         yield 0.7, f"all {counted(column.read, 'date')} of {label} are {first.isoformat()}."
     if first.year < _FIRST_YEAR:
-        yield 0.1, f"{label} begins on {first.isoformat()} ({_quoted(column.low.cell, facts)})."
+        yield 0.1, f"the earliest date of {label} is {first.isoformat()} ({_quoted(column.low.cell, facts)})."
     if column.ahead and column.column.name not in _AHEAD:
         share = column.ahead / column.read
         hint = " Check the order of day and month." if share > _SHARE else ""
@@ -216,7 +222,7 @@ def _of_dates(column: ColumnFacts, facts: RegisterFacts, as_of: dt.date) -> Iter
             0.9 if share > _SHARE else 0.1,
             (
                 f"{counted(column.ahead, 'date')} of {label} {'lies' if column.ahead == 1 else 'lie'} after "
-                f"{as_of.isoformat()}, the last "
+                f"the day of the audit, {as_of.isoformat()}; the latest is "
                 f"{last.isoformat()} ({_quoted(column.high.cell, facts)}).{hint}"
             ),
         )
@@ -224,7 +230,7 @@ def _of_dates(column: ColumnFacts, facts: RegisterFacts, as_of: dt.date) -> Iter
         yield (
             0.9,
             (
-                f"no date of {label} has a day after the 12th of a month, as if day and month were exchanged. "
+                f"no date of {label} has a day after the 12th of a month, as if day and month were swapped. "
                 "Check cores.day_first."
             ),
         )

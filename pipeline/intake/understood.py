@@ -157,7 +157,7 @@ def _evidence(parts: list[Register], name: str) -> DateEvidence | None:
 
 
 def _has_low_days(frame: pd.DataFrame, facts: ColumnFacts) -> bool:
-    """Return whether many different dates have no day after the twelfth of a month: a sign of exchanged parts."""
+    """Return whether many different dates have no day after the twelfth: a sign that day and month are swapped."""
     if facts.column.kind != "instant" or not facts.read:
         return False
     days = frame[facts.column.name].dropna().dt.normalize().unique()

@@ -21,7 +21,7 @@ _NO_THRESHOLD: Final = "these thresholds apply to no core"
 
 
 class _Named(NamedTuple):
-    """Names under one key, what the data call so, what such a thing is, and what follows where none is."""
+    """The names under one key, the names in the data, the noun for them, and what follows if a name matches nothing."""
 
     key: str
     names: Iterable[str]

@@ -16,7 +16,7 @@ __all__ = ["Cores", "Layer", "MapLayer"]
 class Layer(Section):
     """One input file: where it lies, and what its columns are called."""
 
-    path: str
+    path: str = Field(min_length=1)
     layer: str | None = None
     where: str | None = None
     crs: str | None = None
@@ -35,7 +35,7 @@ class MapLayer(Layer):
 
 
 class Cores(Layer):
-    """A register of cores: a table, a point layer, or several files of one make."""
+    """A register of cores: a table, a point layer, or several files with the same header."""
 
     name: str | None = Field(default=None, min_length=1)  # None: taken from the path
     x: str | None = None

@@ -1,4 +1,4 @@
-"""A TOML file that someone has written, read within bounds: what is no such file is refused in words."""
+"""A TOML file written by a user, read within limits; anything else is refused with a clear error."""
 
 import tomllib
 from pathlib import Path
@@ -25,7 +25,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         # a pipe would wait for ever, and a device never end
         if path.exists() and not path.is_file():
-            kind = "a folder" if path.is_dir() else "no ordinary file"
+            kind = "a folder" if path.is_dir() else "something that is not a regular file"
             raise SettingsError(
                 f"{path}: found {kind}, expected a programme file. Give the path of a TOML file; {_START}."
             )
@@ -59,8 +59,8 @@ def read_toml(path: Path) -> dict[str, Any]:
 
 def _too_deep(path: Path) -> SettingsError:
     return SettingsError(
-        f"{path}: found tables or lists inside each other more than {_DEEPEST} deep, expected at most {_DEEPEST}. "
-        f"Remove the brackets or dots that are too many; {_START}."
+        f"{path}: found tables or lists nested more than {_DEEPEST} deep, expected at most {_DEEPEST}. "
+        f"Remove the surplus brackets or dots; {_START}."
     )
 
 

@@ -33,6 +33,8 @@ _WORDS_KNOWN: Final = 0.3
 _EXAMPLES: Final = 3
 # 609.5999999999999 is 609.6 from a formula
 _NOISE: Final = re.compile(r"(?<![0-9.])[0-9]+[.][0-9]{10,}(?![0-9.])")
+# no date, measure or position is longer, and patterns take long over endless cells
+_LONGEST: Final = 300
 _DATE_LIKE: Final = r"[0-9](?:st|nd|rd|th)?[-/. ]+[A-Za-z0-9]+\.?[-/., ]+[0-9]|[A-Za-z]{3,}\.? [0-9]{1,2}\w*,? [0-9]{2}"
 _TWO_NUMBERS: Final = r"[0-9].*[,;\s/|°].*[0-9]"
 # a projected coordinate is longer than any number of degrees
@@ -94,7 +96,7 @@ def column_cells(frame: pd.DataFrame) -> dict[str, ColumnCells]:
     found = {}
     for header in frame:
         text = frame[header][~is_missing(frame[header])].str.strip()
-        kept = text.iloc[np.linspace(0, len(text) - 1, min(len(text), _SAMPLE)).astype(int)]
+        kept = text.iloc[np.linspace(0, len(text) - 1, min(len(text), _SAMPLE)).astype(int)].str.slice(0, _LONGEST)
         found[str(header)] = ColumnCells(str(header), kept, len(frame), len(text), text.nunique())
     return found
 

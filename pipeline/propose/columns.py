@@ -149,7 +149,7 @@ def ask_for_dates(columns: Columns, place: list[str]) -> None:
         if cells is None or header in place or not cells.filled or not cells.are_dates or not open_dates:
             continue
         choices = tuple(Choice(f"`{name}`", _LABELS[name], {("columns", name): header}) for name in open_dates)
-        text = f'Which date is "{one_line(header)}"? Its header is not known. Unanswered, it is kept as read.'
+        text = f'Which date is "{one_line(header)}"? Its header is not known. Without an answer, it is kept as read.'
         columns.dates.append(Question(text, choices, tuple(examples_of(cells.text))))
 
 
@@ -158,7 +158,7 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     choices = tuple(
         Choice(
             f'"{header}"',
-            ", ".join(examples_of(cells[header].text)) or "no cell is filled",
+            ", ".join(examples_of(cells[header].text)) or "every cell is blank",
             {("columns", column): header},
         )
         for header in headers[:_MOST_CHOICES]
@@ -166,7 +166,7 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     label = _LABELS.get(column, column)
     if not choices:
         text = f"Which column is the {label} (`{column}`)? No header is known; the file has: {', '.join(cells)}."
-        choice = Choice('"..."', "the header of the column", {("columns", column): "..."})
+        choice = Choice('"..."', "the header of that column", {("columns", column): "..."})
         return Question(text, (choice,), allowed=tuple(cells))
-    why = f"{len(headers)} headers could be meant" if len(headers) > 1 else "the header does not say so"
+    why = f"{len(headers)} headers are possible" if len(headers) > 1 else "the header does not say so"
     return Question(f"Which column is the {label} (`{column}`)? {why[0].upper()}{why[1:]}.", choices)

@@ -172,7 +172,7 @@ def _order(crs: CRS, roads: Roads) -> tuple[bool, bool, bool, bool, int]:
 
 
 _USUAL: Final = (("EPSG", "4326"), ("EPSG", "4269"), ("EPSG", "4258"))
-# of satellite positioning before 1987, and metres beside its successor: nobody has kept positions in it since
+# WGS 72 and 72BE, used by satellite positioning before 1987 and metres away from WGS 84
 _HISTORIC: Final = (("EPSG", "4322"), ("EPSG", "4324"))
 # realisations of one datum are decimetres apart, and costly to transform
 _REALISATION: Final = re.compile(r"^(NAD83|ETRS89|ETRF|WGS 84|GDA2020|SIRGAS)\b.*")

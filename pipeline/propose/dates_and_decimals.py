@@ -37,7 +37,7 @@ def propose_date_order(section: Section, columns: Iterable[pd.Series]) -> None:
     ):
         if agree >= _ENOUGH and against <= few and agree > 10 * against:
             dates = counted(agree, "date")
-            note = f'{dates} can only be read so, such as "{one_line(example)}"'
+            note = f'{dates} can only be read this way, such as "{one_line(example)}"'
             section.add("", "day_first", day_first, note if not against else f"{note}; {against} only the other way")
             return
     open_ones = pd.concat(texts)
@@ -51,10 +51,12 @@ def propose_date_order(section: Section, columns: Iterable[pd.Series]) -> None:
         )
         for day_first in (True, False)
     )
-    why = "no date can be read in one order only"
+    why = "every date can be read in both orders"
     if order.day_first or order.month_first:
         why = f"{counted(order.day_first, 'date')} can only be day first and {order.month_first:,} only month first"
-    section.ask(Question(f"Does the day come first in the dates? {why[0].upper()}{why[1:]}.", choices, tuple(examples)))
+    section.ask(
+        Question(f"Does the day come before the month in dates? {why[0].upper()}{why[1:]}.", choices, tuple(examples))
+    )
 
 
 def _read(example: str, *, day_first: bool) -> str:
@@ -83,7 +85,8 @@ def propose_serial_dates(section: Section, columns: Iterable[pd.Series]) -> None
     found = f"{counted(len(numbers), 'date')} {'is a bare number' if len(numbers) == 1 else 'are bare numbers'}"
     section.ask(
         Question(
-            f"Do bare numbers in the date columns count days? {found}; spreadsheets count from 1900 or from 1904.",
+            f"Are bare numbers in the date columns the serial numbers of a spreadsheet? {found}; spreadsheets "
+            "count days from 1900 or from 1904.",
             choices,
             tuple(examples),
         )
@@ -103,7 +106,7 @@ def propose_timezone(section: Section, columns: Iterable[pd.Series]) -> None:
     if len(times):
         section.ask(
             Question(
-                "Which time zone are the times of this register in? Unanswered, it is that of the programme.",
+                "Which time zone are the times of this register in? Without an answer, it is the programme's.",
                 (
                     Choice(
                         f'"{PLACEHOLDER}"',
@@ -138,7 +141,7 @@ def propose_decimal(section: Section, columns: Iterable[pd.Series]) -> None:
         )
         section.ask(
             Question(
-                "Which is the decimal mark? A comma before three digits may separate thousands.",
+                "Which character is the decimal mark? A comma before three digits may separate thousands.",
                 choices,
                 tuple(examples),
             )

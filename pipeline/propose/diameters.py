@@ -30,7 +30,9 @@ def ask_what_a_diameter_is(section: Section, columns: Columns, frame: pd.DataFra
         Choice('"core"', "the core that was lifted; two kerfs are added for the hole", {("", "diameter_is"): "core"}),
     )
     section.ask(
-        Question("What does the diameter measure? Unanswered, it is read as that of the hole.", choices, examples)
+        Question(
+            "What does the diameter measure? Without an answer, it is read as that of the hole.", choices, examples
+        )
     )
 
 
@@ -49,8 +51,8 @@ def ask_once(sections: list[Section]) -> None:
     *labels, last = (one_line(section.label) for section, _ in waiting)
     names = f"{', '.join(labels)} and {last}"
     text = (
-        f"What do the diameters of {names} measure? Unanswered, they are read as those of holes. If the registers "
-        "differ, leave this open and write it under each."
+        f"What do the diameters of {names} measure? Without an answer, they are read as those of holes. If the "
+        "registers differ, leave this open and write it under each."
     )
     question = replace(first, text=text)
     for section, place in waiting:

@@ -34,7 +34,7 @@ _SEARCHED_BYTES: Final = 1 << 18
 _FEWEST_NAMES: Final = 2
 # a row with so many numbers and dates holds data
 _MOST_NUMBERS: Final = 0.3
-# without these, the words of headers are too few to tell a make
+# without these, the words of headers are too few to tell registers apart
 _NEEDED: Final = frozenset({"core_id", "diameter", "depth"})
 _NAMES_SHOWN: Final = 5
 _NUMBER: Final = re.compile(r"[+-]?[0-9][0-9.,:/ -]*")
@@ -86,7 +86,7 @@ class Header(NamedTuple):
 
 
 def best_header(rows: Iterable[Sequence[str]], words: dict[str, list[str]]) -> Header:
-    """Return the row that names most columns, the first of equals; a name that is equal to a word counts twice."""
+    """Return the row that names most columns, the first in a tie; a name that is equal to a word counts twice."""
     best = Header(0, 0, [])
     for number, cells in enumerate(rows):
         if _holds_data(cells):
@@ -200,7 +200,7 @@ def _look_at_workbook(path: Path, label: str, words: dict[str, list[str]]) -> Lo
 
 
 def columns_key(table: RawTable, words: dict[str, list[str]]) -> object:
-    """Return what two tables of one make have in common: the headers that mean something, and their units.
+    """Return what two tables of one register have in common: the headers that mean something, and their units.
 
     Remarks and what is written in the margin do not count. Where the headers are of another language, all count.
     """

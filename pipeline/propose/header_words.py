@@ -1,4 +1,4 @@
-"""What the header of a column calls it, by the words of ``config/column_names.toml``."""
+"""Which column a header means, by the words of ``config/column_names.toml``."""
 
 import re
 import tomllib
@@ -27,7 +27,7 @@ _EQUAL: Final = 100
 
 
 class Claim(NamedTuple):
-    """How well a header fits a column: ``strength`` orders claims, ``is_equal`` tells an equal name from a part."""
+    """How well a header fits a column: ``strength`` orders claims; ``is_equal``: it is a word, and not a part of it."""
 
     column: str
     strength: int

@@ -103,7 +103,7 @@ def _option(name: str) -> str:
 
 
 def _layer(file: Path, section: Section, name: str) -> str | None:
-    """Return the layer to read of a file with several: the one called like the section, else the first that fits."""
+    """Return the layer to read of a file with several: the one named like the section, else the first that fits."""
     try:
         layers = [
             str(layer) for layer, kind in pyogrio.list_layers(file) if kind is not None and layer != "layer_styles"
@@ -119,7 +119,7 @@ def _layer(file: Path, section: Section, name: str) -> str | None:
         return "lines"
     alike = [layer for layer in layers if name.rstrip("s") in layer.casefold()]
     if len(alike) == 1:
-        section.add("", "layer", alike[0], f"of {len(layers)} layers, by its name")
+        section.add("", "layer", alike[0], f"of {len(layers)} layers, chosen by name")
         return alike[0]
     choices = tuple(Choice(f'"{layer}"', "", {("", "layer"): layer}) for layer in layers[:_MOST_CHOICES])
     section.ask(Question(f"Which layer holds the {name.replace('_', ' ')}?", choices))
@@ -132,7 +132,7 @@ def add_crs(section: Section, table: RawTable, roads: Roads | None) -> None:
     xy = shapely.get_coordinates(table.geometry)
     fits = crs_that_fit(xy[:, 0], xy[:, 1], roads) if roads is not None and len(xy) else []
     if len(fits) == 1 and not fits[0].swapped:
-        section.add("", "crs", name_of(fits[0].crs), "the file states none; in this one it lies on the roads")
+        section.add("", "crs", name_of(fits[0].crs), "the file states no CRS; in this one the layer lies on the roads")
         table.crs = fits[0].crs
         return
     west, south, east, north = shapely.total_bounds(table.geometry)
@@ -141,8 +141,8 @@ def add_crs(section: Section, table: RawTable, roads: Roads | None) -> None:
     reading = "degrees" if could_be_degrees else "the code of the CRS"
     section.ask(
         Question(
-            f"Which CRS is the layer in? The file states none; it extends from {west:.6g}, {south:.6g} to {east:.6g}, "
-            f"{north:.6g}.",
+            f"Which CRS is the layer in? The file states no CRS; it extends from {west:.6g}, {south:.6g} to "
+            f"{east:.6g}, {north:.6g}.",
             (Choice(f'"{code}"', reading, {("", "crs"): code}),),
         )
     )
@@ -218,6 +218,6 @@ def _which(column: str, headers: list[str], frame: pd.DataFrame) -> Question:
     if not choices:
         listed = ", ".join(map(str, frame.columns)) or "no columns"
         text = f"Which column is `{column}`? No header is known; the file has: {listed}."
-        choice = Choice('"..."', "the header of the column", {("columns", column): "..."})
+        choice = Choice('"..."', "the header of that column", {("columns", column): "..."})
         return Question(text, (choice,), allowed=tuple(map(str, frame.columns)))
     return Question(f"Which column is `{column}`?", choices)

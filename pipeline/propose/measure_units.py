@@ -1,4 +1,4 @@
-"""The unit of each column of measures: from the header, a row of units or the cells, else a question."""
+"""The unit of each column of measures: from the header, a units row or the cells, else a question."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -66,7 +66,7 @@ def propose_unit(column: str, header: str, table: RawTable, decimal: str | None 
     bare, which = text[read.problem.isin(["no unit", "thousands or decimals"])], text[read.problem.eq("which gallon")]
     stated, source = header_unit(header, contract.unit), "the header"
     if stated is None and header in table.header_units:
-        stated, source = stated_unit(table.header_units[header], contract.unit), "the row of units"
+        stated, source = stated_unit(table.header_units[header], contract.unit), "the units row"
     if stated is not None and stated.unit is not None:
         return ColumnUnit(stated.unit, f'from {source}: "{stated.written}"')
     dimension = DIMENSION_OF_UNIT[contract.unit.lower()]
@@ -79,9 +79,13 @@ def propose_unit(column: str, header: str, table: RawTable, decimal: str | None 
     if len(which):
         return ColumnUnit(question=_ask(column, header, which, ("us gal", "imp gal"), "a gallon may be", decimal))
     if len(bare):
-        found = f'"{stated.written}" in {source} is no unit of {dimension}: it may be' if stated else "it may be"
+        found = (
+            f'"{stated.written}" in {source} is not a unit of {dimension}; the unit may be'
+            if stated
+            else "the unit may be"
+        )
         return ColumnUnit(question=_ask(column, header, bare, _UNITS[dimension], found, decimal))
-    return ColumnUnit(note="each cell has its unit" if len(text) else "no cell is filled")
+    return ColumnUnit(note="each cell has its own unit" if len(text) else "every cell is blank")
 
 
 def _ask(
@@ -105,7 +109,7 @@ def _ask(
         for unit in possible
     )
     if len(possible) == 1:
-        which = f"By the size of its numbers it can only be {possible[0]}; confirm it."
+        which = f"Judging by its numbers, it can only be {possible[0]}; confirm it."
     else:
         which = f"{why[0].upper()}{why[1:]} {', '.join(possible[:-1])} or {possible[-1]}."
     return Question(f'Which unit is "{header}" in? {which}', choices, tuple(examples))

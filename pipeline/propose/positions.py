@@ -81,7 +81,7 @@ def propose_position(section: Section, columns: Columns, frame: pd.DataFrame, ro
         if other is not best and other.fits:
             section.remarks.append(
                 f"The position is also in {_quoted(other.headers)}: {other.fits[0].median_m:.1f} m from the nearest "
-                f"road line, at the median."
+                f"road line (median)."
             )
     _add_crs(section, best, frame, roads)
     return list(best.headers)
@@ -169,12 +169,12 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
     in_one = len(place.headers) == 1
     if len(place.fits) == 1:
         fit = place.fits[0]
-        same = f"; {', '.join(fit.same)} would put them in the same place" if fit.same else ""
+        same = f"; {', '.join(fit.same)} would give the same positions" if fit.same else ""
         section.add(
             "",
             "crs",
             _code(fit),
-            f"{fit.crs.name}: cores lie {fit.median_m:.1f} m from the nearest road, at the median{same}",
+            f"{fit.crs.name}: cores lie {fit.median_m:.1f} m from the nearest road (median){same}",
         )
         if in_one and place.is_open:
             order = _ORDERS[place.is_degrees][0 if fit.swapped else 1]
@@ -188,7 +188,7 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
             if in_one and place.is_open:
                 gives["", "position_order"] = _ORDERS[place.is_degrees][0 if fit.swapped else 1]
             same = f"; the same as {', '.join(fit.same)}" if fit.same else ""
-            reading = f"{fit.crs.name}: {fit.median_m:.1f} m from the nearest road line, at the median{same}"
+            reading = f"{fit.crs.name}: {fit.median_m:.1f} m from the nearest road line (median){same}"
             choices.append(Choice(f'"{name_of(fit.crs)}"', reading, gives))
         text = f"Which CRS is {_quoted(place.headers)} in? These all put the cores near the roads, in different places."
         section.ask(Question(text, tuple(choices), examples))
@@ -198,9 +198,9 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
         if roads is None
         else ("no CRS puts the cores near the roads: the roads may be those of another place, or the grid a local one")
     )
-    text = f"Which CRS is {_quoted(place.headers)} in? This is open, because {why}."
+    text = f"Which CRS is {_quoted(place.headers)} in? It is not known, because {why}."
     code = "EPSG:4326" if place.is_degrees else _UNKNOWN_CRS
-    reading = "degrees, as from satellite positioning" if place.is_degrees else "the code of the CRS"
+    reading = "degrees, as GPS receivers give them" if place.is_degrees else "the code of the CRS"
     section.ask(Question(text, (Choice(f'"{code}"', reading, {("", "crs"): code}),), examples))
     if in_one and place.is_open:
         orders = tuple(

@@ -17,8 +17,9 @@ _WIDTH: Final = 30
 _LONGEST: Final = 115
 _HEAD: Final = """\
 # A programme proposed by `kerfbook start --from`. Paths are relative to the folder of this file.
-# A line that begins with "#" is switched off. A QUESTION is what the files do not show: delete the "# " of the line
-# that is right, and of the lines that refer to the question. The starter of `kerfbook start` explains every other key.
+# Lines that begin with "#" have no effect. A QUESTION is something that the files do not show: delete the "# " before
+# the right answer, and before the lines that refer to the question. `kerfbook start FOLDER` writes a file that explains
+# every other key.
 """
 
 
@@ -126,11 +127,13 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
         if question.examples:
             lines.append(f"#   Examples: {'; '.join(one_line(example) for example in question.examples)}")
     if not choices:
-        return [*lines, _off_line(key[1], value, f"with the answer to question {number}")]
+        return [*lines, _off_line(key[1], value, f"needs the answer to question {number}")]
     seen: dict[str, None] = {}
     for choice in choices:
         is_first = next(iter(choice.gives)) == key
-        note = one_line(choice.reading, 200) if is_first else f"with {one_line(choice.label)}, question {number}"
+        note = (
+            one_line(choice.reading, 200) if is_first else f"if question {number} is answered {one_line(choice.label)}"
+        )
         note += f"; question {number}" if is_first and is_again else ""
         line = _off_line(key[1], choice.gives[key], note)
         seen[line] = None

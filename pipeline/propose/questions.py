@@ -89,7 +89,7 @@ class Section:
 
 
 def one_line(text: object, longest: int = _LONGEST) -> str:
-    """Return text without line breaks and control characters, so that it can neither end a comment nor a line."""
+    """Return text without line breaks and control characters, so that it can end neither a comment nor a line."""
     clean = "".join(" " if unicodedata.category(letter)[0] in "CZ" else letter for letter in str(text))
     clean = " ".join(clean.split())
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"

@@ -28,7 +28,7 @@ from pipeline.propose.positions import propose_position
 from pipeline.propose.programme_text import toml_value
 from pipeline.propose.questions import Choice, Question, Section, Value, one_line
 
-__all__ = ["ColumnLine", "Make", "Register", "propose_register"]
+__all__ = ["ColumnLine", "FileGroup", "Register", "propose_register"]
 
 _DATES: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind == "instant")
 _ORDER: Final = [column.short for column in REGISTER_COLUMNS]
@@ -37,8 +37,8 @@ _NUMBERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if colum
 
 
 @dataclass(frozen=True)
-class Make:
-    """Files of one make: their paths, what the first look found in each, and the path that stands for all of them."""
+class FileGroup:
+    """Files with the same header: their paths, what the first look found in each, and the path for all of them."""
 
     path: str
     files: list[Path]  # of each look, so that a workbook comes once for each of its sheets
@@ -78,30 +78,30 @@ class Register:
     notices: list[str] = field(default_factory=list)
 
 
-def propose_register(make: Make, words: dict[str, list[str]], known: Known, roads: Roads | None) -> Register:
+def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known, roads: Roads | None) -> Register:
     """Return a register as a proposed section.
 
     Parameters
     ----------
-    make
+    group
         Its files.
     words
         What headers call each column.
     known, roads
         What cells and positions are compared with; without roads the CRS stays a question.
     """
-    section = Section("cores", make.name)
+    section = Section("cores", group.name)
     register = Register(section)
-    first = make.looks[0]
-    section.add("", "name", make.name, "what the outputs call the register")
-    several = len(set(make.files))
-    count = f"{several} files of one make" if several > 1 else ""
-    section.add("", "path", make.path, count)
-    _add_reading(section, make)
-    loose = _loose(make)
-    frames = [_without(look.table.frame, loose) for look in make.looks]
+    first = group.looks[0]
+    section.add("", "name", group.name, "name of the register in the outputs")
+    several = len(set(group.files))
+    count = f"{several} files of one group" if several > 1 else ""
+    section.add("", "path", group.path, count)
+    _add_reading(section, group)
+    loose = _loose(group)
+    frames = [_without(look.table.frame, loose) for look in group.looks]
     columns = propose_columns(pd.concat(frames, ignore_index=True), words, known)
-    tables = [_clean(file, look, columns) for file, look in zip(make.files, make.looks, strict=True)]
+    tables = [_clean(file, look, columns) for file, look in zip(group.files, group.looks, strict=True)]
     frame = pd.concat([_without(table.frame, loose) for table in tables], ignore_index=True)
     columns.cells = column_cells(frame)
     place: list[str] = []
@@ -114,7 +114,7 @@ def propose_register(make: Make, words: dict[str, list[str]], known: Known, road
     dates = [frame[columns.found[name]] for name in _ORDER if name in _DATES and name in columns.found]
     if dates:
         propose_date_order(section, dates)
-        if make.files[0].suffix.lower() in TEXTS:
+        if group.files[0].suffix.lower() in TEXTS:
             propose_serial_dates(section, dates)
         propose_timezone(section, dates)
     numbers = [header for name, header in columns.found.items() if name in _NUMBERS]
@@ -134,17 +134,17 @@ def propose_register(make: Make, words: dict[str, list[str]], known: Known, road
     register.notices = list(dict.fromkeys(notice for table in tables for notice in table.notices))
     if not first.is_certain:
         section.remarks.append(
-            "No row holds names of columns that are known; the first filled row was taken for the header. If it is "
+            "No row holds known names of columns; the first filled row was taken for the header. If it is "
             "another row, set header_row."
         )
     return register
 
 
-def _loose(make: Make) -> list[str]:
-    """Return the headers that not all files or sheets of a make have."""
-    headers = [{name.casefold() for name in map(str, look.table.frame.columns)} for look in make.looks]
+def _loose(group: FileGroup) -> list[str]:
+    """Return the headers that not all files or sheets of a group have."""
+    headers = [{name.casefold() for name in map(str, look.table.frame.columns)} for look in group.looks]
     common = set.intersection(*headers)
-    every = dict.fromkeys(str(name) for look in make.looks for name in look.table.frame.columns)
+    every = dict.fromkeys(str(name) for look in group.looks for name in look.table.frame.columns)
     return [name for name in every if name.casefold() not in common]
 
 
@@ -158,23 +158,23 @@ def _lengths_of(section: Section, place: list[str]) -> list[str]:
     return place if len(place) == 2 and "EPSG:4326" not in crs else []
 
 
-def _add_reading(section: Section, make: Make) -> None:
+def _add_reading(section: Section, group: FileGroup) -> None:
     """Add what a file is read with: its sheet, encoding and delimiter."""
-    first = make.looks[0]
-    alike = make.sheets if len(make.sheets) > 1 else ()
+    first = group.looks[0]
+    alike = group.sheets if len(group.sheets) > 1 else ()
     own: Value | None = alike or first.sheet
-    if make.candidates and own is not None:
-        choices = tuple(Choice(toml_value(one), "", {("", "layer"): one}) for one in (own, *make.candidates))
-        section.ask(Question("Which sheet is the register? The headers of several could be one.", choices))
+    if group.candidates and own is not None:
+        choices = tuple(Choice(toml_value(one), "", {("", "layer"): one}) for one in (own, *group.candidates))
+        section.ask(Question("Which sheet is the register? Several have a header that could be one.", choices))
     elif alike:
         section.add("", "layer", alike, "sheets with the same columns, all read; delete those that are no registers")
     elif first.sheet is not None:
         others = ", ".join(f'"{name}"' for name in first.others)
         section.add("", "layer", first.sheet, f"the sheet; not read: {others}" if others else "the sheet")
-    encodings = {look.encoding for look in make.looks}
+    encodings = {look.encoding for look in group.looks}
     if encodings - {None}:
-        section.add("", "encoding", "cp1252", "not UTF-8: check letters such as é and ø")
-    marks = {look.delimiter for look in make.looks}
+        section.add("", "encoding", "cp1252", "not UTF-8: check that letters such as é and ø look right")
+    marks = {look.delimiter for look in group.looks}
     if len(marks) == 1 and first.delimiter is not None:
         section.add("", "delimiter", first.delimiter, "found from the header")
 

@@ -18,10 +18,10 @@ def problem_with(key: str, text: str, allowed: tuple[str, ...] = ()) -> str:
     if allowed and text not in allowed:
         return f'"{text}" is no header of the file; expected one of: {", ".join(map(one_line, allowed))}.'
     if key == "timezone" and text not in available_timezones():
-        return f'"{text}" is no IANA time zone; expected one such as "America/Toronto".'
+        return f'"{text}" is not an IANA time zone; expected one such as "America/Toronto".'
     if key == "crs":
         try:
             CRS.from_user_input(text)
         except CRSError:
-            return f'"{text}" is no CRS; expected a code such as "EPSG:32617".'
+            return f'"{text}" is not a known CRS; expected a code such as "EPSG:32617".'
     return ""

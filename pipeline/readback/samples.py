@@ -83,7 +83,7 @@ def read_filled(path: Path) -> pd.DataFrame:
     -------
     pandas.DataFrame
         N rows as text: ``row``, ``core_id``, ``result``, ``remark`` (missing if the file has no such column), and
-        ``line``, the 1-based data row of the file, and ``ragged``, how its fields do not fit the heading (missing where
+        ``line``, the 1-based data row of the file, and ``ragged``, how its fields do not fit the header (missing where
         they do). Blank rows are left out.
 
     Raises
@@ -108,7 +108,7 @@ def read_filled(path: Path) -> pd.DataFrame:
         if name not in by_form:
             raise InputError(
                 f"{path}: no column {name!r}; the file has: {', '.join(map(str, table.frame.columns))}. "
-                "Fill in the sheet as `kerfbook sample` wrote it, and keep its heading."
+                "Fill in the sheet as `kerfbook sample` wrote it, and keep its header."
             )
     found = pd.DataFrame(
         {

@@ -58,6 +58,8 @@ def _column(name, cells):
         return instants.astype(f"datetime64[us, {_ZONE}]")
     if name in _WHOLE_NUMBERS:
         return pd.Series(cells).fillna(0).astype("int64")
+    if name == "copy_of":
+        return pd.Series(cells, dtype="Int64")
     if name in _TRUTHS:
         return pd.Series(cells, dtype=bool)
     if name.endswith(("_mm", "_m", "_l", "_kg", "_c", "_confidence")) or name in _PLAIN_NUMBERS:

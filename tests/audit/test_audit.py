@@ -29,6 +29,20 @@ def test_status_is_flagged_before_reinstated_before_pending():
     assert result.slugs.tolist() == ["", "pavement-thin", "diameter-missing"]
 
 
+def test_a_row_that_another_is_counted_for_has_no_findings_of_its_own_but_on_records():
+    """One register has had the core open for 40 days, the other has reinstated it."""
+    left = {**SOUND, "opened_on": opened_days_ago(40), "same_core": 4, "same_row": 0, "is_copy": True, "copy_of": 2}
+    taken = {**SOUND, **REINSTATED, "same_core": 4, "same_row": 1, "register": "south", "register_no": 1, "file_no": 1}
+    result = audit(frame(left, taken), shipped_rules(), AS_OF, 15.0)
+    assert result.slugs.tolist() == ["core-handed-over", "core-handed-over"]
+    assert result.status.tolist() == ["pending", "reinstated"]
+    # a row that repeats the counted one cell by cell has the same findings
+    twice = {**left, "copy_of": None, "is_copy": False}, {**left, "copy_of": 1}
+    assert ["open-too-long" in slugs for slugs in audit(frame(*twice), shipped_rules(), AS_OF, 15.0).slugs] == [
+        True
+    ] * 2
+
+
 def test_slugs_are_sorted_and_findings_come_by_core_then_rule():
     cores = cores_like({"core_id": None, **_THIN, "opened_on": opened_days_ago(40)})
     result = audit(cores, shipped_rules(), AS_OF, 15.0)

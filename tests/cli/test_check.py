@@ -67,9 +67,9 @@ def test_what_looks_misread_comes_first(printed):
     lines = printed(checked()).splitlines()
     assert lines[:5] == [
         "Harbour Vale: check of inputs",
-        "1 point to look at before an audit.",
+        "1 point to check before an audit.",
         "",
-        "Look at these",
+        "Check these first",
         "  1. North: look here.",
     ]
 

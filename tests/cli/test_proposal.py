@@ -35,15 +35,15 @@ def test_each_answer_is_shown_with_what_the_examples_would_read():
 
 def test_a_written_answer_is_asked_again_until_it_exists():
     printed, answers = _asked(_ZONE, "Toronto\nAmerica/Toronto\n")
-    assert '"Toronto" is no IANA time zone' in printed
+    assert '"Toronto" is not an IANA time zone' in printed
     assert answers[1].gives == {("", "timezone"): "America/Toronto"}
 
 
 def test_a_header_is_asked_for_again_until_the_file_has_it():
-    choice = Choice('"..."', "the header of the column", {("columns", "depth"): "..."})
+    choice = Choice('"..."', "the header of that column", {("columns", "depth"): "..."})
     question = Question("Which column is the depth?", (choice,), allowed=("Tiefe", "Kern"))
     printed, answers = _asked(question, "1\nDepth\ntiefe\n")
-    assert "   Type the header of the column.\n" in printed
+    assert "   Type the header of that column.\n" in printed
     assert "   1  " not in printed
     assert '"1" is no header of the file; expected one of: Tiefe, Kern.' in printed
     assert answers[1].gives == {("columns", "depth"): "Tiefe"}

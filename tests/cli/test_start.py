@@ -40,9 +40,9 @@ def test_start_from_files_prints_what_was_proposed_and_the_next_command(tmp_path
     result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS)
     assert result.exit_code == 0
     # without a terminal nothing is asked
-    assert "1 question left in the programme file:" in result.stdout
+    assert "1 open question, marked QUESTION in the programme file:" in result.stdout
     assert 'Which unit is "water (gal)" in?' in result.stdout
-    assert 'Kept as written, without a meaning: "code"' in result.stdout
+    assert 'Columns not used, kept as written: "code"' in result.stdout
     assert result.stdout.splitlines()[-2:] == [f"Wrote {target}", f"Next: kerfbook check {target}"]
     assert tomllib.loads(target.read_text("utf-8"))["cores"][0]["path"] == "../cores.csv"
 

@@ -50,7 +50,7 @@ def test_runs_that_differ_in_day_and_register_alone_give_no_caveat():
         ({"catalogue_overridden": {"rules.open-too-long.limit": "20 day"}}, "rules.open-too-long.limit was not set, is 20 day"),
         ({"inputs": [{"section": "cores", "sha256": "c2"}, {"section": "roads", "sha256": "r2"}]}, "read different files for: roads."),
         ({"inputs": RECORD["inputs"]}, "the same register"),
-        ({"account": {"cores": 398}}, "One of the runs counts every row, the other every core once"),
+        ({"account": {"cores": 398}}, "One run counts every row, the other each core once"),
         ({"rules": RECORD["rules"][:1]}, "Rules in the earlier run only: shade-wrong."),
         ({"rules": [*RECORD["rules"], {"rule": "new-rule"}]}, "Rules in the later run only: new-rule."),
         ({"rules": [RECORD["rules"][0] | {"limits": "limit 20 day"}, RECORD["rules"][1]]}, "open-too-long (was limit 30 day, is limit 20 day)"),

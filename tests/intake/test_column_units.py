@@ -66,12 +66,12 @@ def test_a_header_of_another_dimension_is_reported_and_the_programme_is_followed
 
 def test_a_header_and_a_row_of_units_that_differ_are_settled_by_the_programme_alone():
     assert _refusal(_DEPTH, "Depth (in)", "mm") == (
-        'has the unit "in" in its header and "mm" in the row below',
+        'has the unit "in" in its header and "mm" in the units row',
         'Correct the file, or set cores.units.depth to "in" or "mm".',
     )
     found = _unit(_DEPTH, "Depth (in)", "mm", "mm")
     assert found.unit == "mm"
-    assert found.notice.endswith('and "mm" in the row below; cores.units.depth = "mm" is used.')
+    assert found.notice.endswith('and "mm" in the units row; cores.units.depth = "mm" is used.')
     _refusal(_DEPTH, "Depth (in)", "mm", "cm")
 
 
@@ -96,6 +96,6 @@ def test_of_a_gallon_it_is_asked_which():
 def test_a_header_in_a_unit_of_another_dimension_puts_the_column_in_question():
     assert _missing(_WATER, "Water (kg)") == (
         "has bare numbers such as '5', and its header says \"kg\", which is not a unit of volume. Choose another column "
-        "for `water`. If it is the right one: set cores.units.water to the unit of these numbers: one of L, mL, m^3, "
+        "for `water`. If it is the right one, set cores.units.water to the unit of these numbers: one of L, mL, m^3, "
         "us gal, imp gal, us qt."
     )

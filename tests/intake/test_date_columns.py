@@ -50,9 +50,11 @@ def test_digits_in_a_text_are_read_as_dates_only_where_the_programme_says_so():
     message = _refusal(["46082", "46083", "2026-03-02"])
     assert message == (
         "has dates such as '46082', which may be the serial number of a spreadsheet. "
-        'If it means 2026-03-01, set cores.dates = "serial"; if it means 2030-03-02, "serial 1904".'
+        'If that number means 2026-03-01, set cores.dates = "serial"; if it means 2030-03-02, "serial 1904".'
     )
-    assert "46083', which may be the serial number of a spreadsheet. If it means 2026-03-02, " in _refusal(["46083"])
+    assert "46083', which may be the serial number of a spreadsheet. If that number means 2026-03-02, " in _refusal(
+        ["46083"]
+    )
     assert _days(_column(["46082"], dates="serial")) == ["2026-03-01"]
     assert _days(_column(["46082"], dates="serial 1904")) == ["2030-03-02"]
     # in a workbook too, a cell of text is no number
@@ -76,10 +78,11 @@ def test_a_setting_that_many_cells_contradict_is_refused_with_the_count_and_the_
     cells = ["25/03/2026"] * 2 + ["26/03/2026", "03/04/2026"]
     assert _refusal(cells, day_first=False) == (
         "has 3 dates that can only be day first, such as '25/03/2026', but the programme file has "
-        "cores.day_first = false. Set cores.day_first = true."
+        "cores.day_first = false. Set cores.day_first = true; if other files of the register are right, give this one "
+        "its [[cores]]."
     )
     flipped = [f"{cell[3:5]}/{cell[:2]}/2026" for cell in cells]
-    assert _refusal(flipped, day_first=True).endswith("cores.day_first = true. Set cores.day_first = false.")
+    assert _refusal(flipped, day_first=True).startswith("has 3 dates that can only be month first")
     assert _column(cells, day_first=True)[2] == []
 
 
@@ -101,19 +104,19 @@ def test_columns_of_a_register_in_different_orders_have_no_setting_that_fits():
     register = DateOrder(day_first=3, month_first=40, day_first_example="25/03/2026")
     message = _refusal(["25/03/2026"] * 3, day_first=False, register=register)
     assert "40 dates of the register can only be the other way round" in message
-    assert message.endswith("Write all dates in one order, best as 2026-09-30.")
+    assert message.endswith("Write all dates in one order, preferably as 2026-09-30.")
 
 
 def test_without_a_setting_the_order_that_the_register_shows_is_proposed_and_not_used():
     cells = ["03/04/2026", "05/06/2026"]
     assert _refusal(cells) == (
-        "has dates such as '03/04/2026', where day or month may come first. "
+        "has dates such as '03/04/2026', which may be day first or month first. "
         "Set cores.day_first = true or false in the programme file."
     )
     shown = count_orders(pd.Series(["25/03/2026"] * 214, dtype="str"))
     assert _refusal(cells, register=shown) == (
-        "has dates such as '03/04/2026', where day or month may come first; 214 dates of the register can only be day "
-        "first, such as '25/03/2026', none month first. Set cores.day_first = true."
+        "has dates such as '03/04/2026', which may be day first or month first; 214 dates of the register can only be day "
+        "first, such as '25/03/2026', and none month first. Set cores.day_first = true."
     )
     shown = count_orders(pd.Series(["03/25/2026"] * 3, dtype="str"))
     assert _refusal(cells, register=shown).endswith("none day first. Set cores.day_first = false.")

@@ -45,8 +45,8 @@ def test_an_order_that_both_fit_is_refused_with_examples_and_both_readings():
     with pytest.raises(InputError) as caught:
         _read("44.9, 45.1", "44.8, 45.2", "44.7, 45.3", "44.6, 45.4", roads=roads)
     assert str(caught.value) == (
-        'cores.csv: the order of the coordinates in the column "GPS" is not known, because both orders lie near the '
-        'roads: "44.9, 45.1" is latitude 44.9, longitude 45.1 or longitude 44.9, latitude 45.1; '
+        'cores.csv: the order of the coordinates in the column "GPS" is not known, because both orders give positions near '
+        'the roads: "44.9, 45.1" is latitude 44.9, longitude 45.1 or longitude 44.9, latitude 45.1; '
         '"44.8, 45.2" is latitude 44.8, longitude 45.2 or longitude 44.8, latitude 45.2; '
         '"44.7, 45.3" is latitude 44.7, longitude 45.3 or longitude 44.7, latitude 45.3. '
         'Set cores.position_order = "lat lon" or "lon lat" in the programme file.'
@@ -63,7 +63,7 @@ def test_lengths_need_a_crs():
     crs, found, notices = _read("424000.5 / 4513000.5", crs="EPSG:32612")
     assert crs == CRS.from_epsg(32612)
     assert (found.x[0], found.y[0]) == (424000.5, 4513000.5)
-    assert "are read as easting, northing: in this order 1 of 1 cell lie" in notices[0]
+    assert "are read as easting, northing: in this order the roads are near 1 of 1 position" in notices[0]
 
 
 def test_the_code_in_the_cells_is_their_crs_and_no_other_is_mixed_in():

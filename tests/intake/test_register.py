@@ -52,7 +52,7 @@ def test_dates_that_could_be_either_stop_the_run_only_where_the_column_was_asked
     register = _register(tmp_path, opened_on=dates)
     assert register.frame["opened_on"].isna().all()
     assert "it is ignored. Set cores.day_first" in register.notices[0]
-    with pytest.raises(InputError, match="day or month may come first"):
+    with pytest.raises(InputError, match="which may be day first or month first"):
         _register(tmp_path, cut=dates, columns={"opened_on": "cut"})
 
 

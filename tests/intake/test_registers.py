@@ -83,7 +83,7 @@ def test_where_registers_differ_in_what_a_diameter_is_all_become_the_hole(two):
     # 450 mm and two kerfs of 9 mm
     assert registers.frame["diameter_mm"].tolist() == pytest.approx([457.2, 457.2, 468])
     assert registers.notices == [
-        "south.csv: two kerfs of 9 mm added to each diameter, since other registers give the hole."
+        "south.csv: two kerfs of 9 mm added to each diameter, because other registers give that of the hole."
     ]
     alone = _read(folder, south | {"diameter_is": "core"})
     assert (alone.frame["diameter_mm"].tolist(), alone.notices) == ([450], [])
@@ -147,3 +147,32 @@ def test_rows_run_on_and_none_is_lost(sizes):
     assert registers.frame["row"].is_unique
     assert registers.rows_in_file == sum(sizes) + len(sizes)
     assert registers.frame["register"].value_counts().to_dict() == {f"R{n}": size for n, size in enumerate(sizes)}
+
+
+def _both(**settings):
+    return {"crs": "EPSG:4326", "columns": _COLUMNS, "x": "lon", "y": "lat", **settings}
+
+
+def test_the_same_rows_in_two_registers_are_refused(tmp_path):
+    _write(tmp_path, "a.csv", ["id,lon,lat,dia,depth", "N1,-82.20,44.80,18 in,8 in", "N2,-82.21,44.81,18 in,8 in"])
+    with pytest.raises(InputError, match=r"^\./a\.csv: the register 'S' reads the same rows as 'N' \(a\.csv\)"):
+        _read(tmp_path, _both(name="N", path="a.csv"), _both(name="S", path="./a.csv"))
+    # each has its own rows of the file
+    parts = [_both(name=name, path="a.csv", where=f"id = '{name}'") for name in ("N1", "N2")]
+    assert _read(tmp_path, *parts).frame["core_id"].tolist() == ["N1", "N2"]
+
+
+def test_a_month_whose_link_is_broken_is_not_passed_over(tmp_path):
+    _write(tmp_path, "07.csv", ["id,lon,lat,dia,depth", "N1,-82.20,44.80,18 in,8 in"])
+    (tmp_path / "08.csv").symlink_to("nowhere.csv")
+    with pytest.raises(InputError, match=r"08\.csv: no such file"):
+        _read(tmp_path, _both(name="N", path="*.csv"))
+
+
+@pytest.mark.parametrize("output", ["out/2026-09-30/cores.csv", "out/2026-09-30/handover/cores.csv"])
+def test_a_pattern_that_matches_an_output_is_refused(tmp_path, output):
+    (tmp_path / output).parent.mkdir(parents=True)
+    (tmp_path / output).write_text("core_id\n", "utf-8")
+    (tmp_path / "out/2026-09-30/run.json").write_text("{}", "utf-8")
+    with pytest.raises(InputError, match="which is an output of an audit"):
+        paths_of(Cores(path="**/*.csv"), tmp_path)

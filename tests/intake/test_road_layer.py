@@ -138,9 +138,7 @@ def test_the_order_of_the_layer_changes_nothing(order):
 
 def test_a_layer_of_many_lines_with_one_id_has_no_ids():
     lines = [_line(10 * number) for number in range(21)]
-    with pytest.raises(
-        InputError, match=r"all 21 features have the segment id 'x'; expected an id of its own for each"
-    ):
+    with pytest.raises(InputError, match=r"all 21 features have the segment id 'x'; expected a different id for each"):
         _read(lines, segment_id=["x"] * 21)
     segments, notices = _read(lines[:20], segment_id=["x"] * 20)
     assert (set(segments["segment_id"]), len(notices)) == ({"x"}, 1)

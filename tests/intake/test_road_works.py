@@ -56,7 +56,7 @@ def test_works_without_a_day_that_can_be_read_are_left_out_and_reported():
     assert works["on"].dt.year.tolist() == [2024]
     assert works.index.tolist() == [0]
     assert notices == [
-        "works.gpkg: 2 features without a date that can be read in `resurfaced_on` ignored. Write dates such as 2026-09-30."
+        "works.gpkg: 2 features ignored: no readable date in `resurfaced_on`. Write dates such as 2026-09-30."
     ]
 
 
@@ -80,8 +80,8 @@ def test_dates_of_a_layer_in_an_order_that_is_not_set_are_reported_as_such():
     assert works["on"].dt.month.tolist() == [5]
     (notice,) = notices
     assert notice == (
-        "works.gpkg: 1 feature without a date that can be read in `resurfaced_on` ignored (in '03/04/2024' day or month "
-        "may come first). Write dates such as 2026-09-30."
+        "works.gpkg: 1 feature ignored: no readable date in `resurfaced_on` (in '03/04/2024' day or month may "
+        "come first). Write dates such as 2026-09-30."
     )
 
 

@@ -128,6 +128,23 @@ def test_of_rows_that_say_the_same_the_one_of_the_last_file_of_the_first_registe
     assert _found(SOUTH, july, august)[1] == [1, 1, 1]
 
 
+def test_an_opening_after_the_reinstatement_is_another_core_that_took_the_id():
+    closed = {"opened_on": "2026-03-13", "reinstated_at": "2026-04-02"}
+    later = {**SOUTH, "x_m": 4.0, "opened_on": "2026-06-26"}
+    assert _found(closed, later) == ([0, 1], [1, 2])
+    # opened on the day of the reinstatement, or of no known day, it may be the same
+    assert _found(closed, {**later, "opened_on": "2026-04-02"}) == ([0, 0], [1, 1])
+    assert _found(closed, {**later, "opened_on": None}) == ([0, 0], [1, 1])
+
+
+def test_another_diameter_and_another_day_are_another_core():
+    other = {**SOUTH, "diameter_mm": 610.0, "opened_on": "2026-08-02"}
+    assert _found({}, other) == ([0, 1], [1, 2])
+    assert _found({}, {**other, "opened_on": "2026-08-01"})[0] == [0, 0]
+    # 500 mm is as much as two people may measure
+    assert _found({}, {**other, "diameter_mm": 500.0})[0] == [0, 0]
+
+
 def test_an_id_on_very_many_rows_names_none_of_them():
     rows = [{"x_m": float(at)} for at in range(13)]
     assert len(set(_found(*rows, SOUTH)[0])) == 14

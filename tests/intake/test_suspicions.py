@@ -58,7 +58,9 @@ def test_day_and_month_exchanged_show_in_days_that_all_come_before_the_thirteent
 
 def test_many_dates_ahead_raise_the_order_of_day_and_month_and_one_alone_does_not():
     one = _said(_sound(done=["2026-05-01"] * 29 + ["2026-12-24"]))
-    assert one == ['North: 1 date of "done" lies after 2026-09-30, the last 2026-12-24 ("2026-12-24" in line 33).']
+    assert one == [
+        'North: 1 date of "done" lies after the day of the audit, 2026-09-30; the latest is 2026-12-24 ("2026-12-24" in line 33).'
+    ]
     many = _said(_sound(done=["2026-05-01"] * 28 + ["2026-12-24"] * 2))
     assert many[0].endswith("Check the order of day and month.")
 
@@ -86,7 +88,11 @@ def test_positions_far_from_every_road_are_a_fault_of_the_crs():
     ("cells", "columns", "sentence"),
     [
         ({"id": "N1"}, {}, '29 of 30 rows repeat the id of another row. Check that "id" holds the ids of cores.'),
-        ({"dia": "200", "depth": "450"}, {}, '30 of 30 cores are deeper than wide. Check that "dia" and "depth"'),
+        (
+            {"dia": "200", "depth": "450"},
+            {},
+            '30 of 30 cores are deeper than they are wide. Check that "dia" and "depth"',
+        ),
         ({"done": "2026-03-01"}, {}, "30 of 30 cores were reinstated before they were opened."),
         ({"done": "2026-06-01"}, {}, 'all 30 dates of "done" are 2026-06-01.'),
         ({"road": "Quay"}, {"street": "road"}, "all 30 cores are on one street, 'Quay'."),
@@ -94,7 +100,11 @@ def test_positions_far_from_every_road_are_a_fault_of_the_crs():
         ({}, {"plated_on": "cut"}, 'column "cut" is read twice: Opened and Plated.'),
         ({"n": ["4961003"] * 27 + [""] * 3}, {}, "3 of 30 rows have no position (missing 3)."),
         ({"cut": ["2026-04-01"] * 14 + [""] * 16}, {}, '"cut" has the day of opening for only 14 of 30 rows.'),
-        ({"cut": ["1900-01-01"] + ["2026-04-02"] * 29}, {}, '"cut" begins on 1900-01-01 ("1900-01-01" in line 4).'),
+        (
+            {"cut": ["1900-01-01"] + ["2026-04-02"] * 29},
+            {},
+            'the earliest date of "cut" is 1900-01-01 ("1900-01-01" in line 4).',
+        ),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
@@ -104,5 +114,7 @@ def test_what_is_unlikely_of_a_whole_register_is_said(cells, columns, sentence):
 
 def test_a_large_share_of_rows_set_aside_is_said():
     aside = pd.DataFrame({"place": range(20), "reason": "total", "text": "Total"})
-    assert _said(_sound(), set_aside=aside) == ["North: 20 rows set aside as no core, beside 30 cores. Check the list."]
+    assert _said(_sound(), set_aside=aside) == [
+        "North: 20 rows set aside as holding no core, and 30 cores kept. Check the rows set aside."
+    ]
     assert _said(_sound(), set_aside=aside.head(5)) == []

@@ -105,5 +105,5 @@ def test_a_column_that_only_happens_to_have_the_name_is_ignored_and_reported():
     assert typed.columns["opened_on_problem"].isna().all()
     assert typed.notices[0].startswith(
         "cores.csv: column 'opened_on' has dates such as '46082', which may be the serial number of a spreadsheet; it is "
-        "ignored. If 46082"
+        "ignored. If that number"
     )

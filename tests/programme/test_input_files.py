@@ -1,6 +1,7 @@
 """The input files of a programme: their names and keys."""
 
 import pytest
+from pydantic import ValidationError
 
 from pipeline.programme.input_files import Cores
 
@@ -10,3 +11,8 @@ from pipeline.programme.input_files import Cores
 )
 def test_a_register_without_a_name_has_that_of_its_file_or_folder(path, name):
     assert Cores(path=path).register_name == name
+
+
+def test_an_empty_path_is_refused():
+    with pytest.raises(ValidationError, match="at least 1 character"):
+        Cores(path="")

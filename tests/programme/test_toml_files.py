@@ -32,7 +32,9 @@ def test_a_folder_is_refused_as_such(tmp_path):
 
 def test_a_pipe_is_refused_without_waiting_for_it(tmp_path):
     os.mkfifo(tmp_path / "programme.toml")
-    assert _refused(tmp_path / "programme.toml").startswith("found no ordinary file, expected a programme file.")
+    assert _refused(tmp_path / "programme.toml").startswith(
+        "found something that is not a regular file, expected a programme file."
+    )
 
 
 def test_a_file_that_is_not_there_is_refused(tmp_path):
@@ -53,11 +55,11 @@ def test_a_huge_file_is_refused_before_it_is_read(tmp_path):
         ("a = 1\na = 2\n", "not valid TOML: Cannot overwrite a value"),
         ("a = 2026-02-30\n", "not valid TOML: Invalid date or datetime"),
         ("a = " + "1" * 5000, "not valid TOML: Exceeds the limit"),
-        ("a = " + "[" * 3000 + "]" * 3000, "found tables or lists inside each other more than 20 deep"),
-        ("a = " + "[" * 21 + "]" * 21, "found tables or lists inside each other more than 20 deep"),
-        (".".join("a" * 3000) + " = 1", "found tables or lists inside each other more than 20 deep"),
-        ("[" + ".".join("a" * 3000) + "]", "found tables or lists inside each other more than 20 deep"),
-        ("a = " + "{a = " * 3000 + "1" + "}" * 3000, "found tables or lists inside each other more than 20 deep"),
+        ("a = " + "[" * 3000 + "]" * 3000, "found tables or lists nested more than 20 deep"),
+        ("a = " + "[" * 21 + "]" * 21, "found tables or lists nested more than 20 deep"),
+        (".".join("a" * 3000) + " = 1", "found tables or lists nested more than 20 deep"),
+        ("[" + ".".join("a" * 3000) + "]", "found tables or lists nested more than 20 deep"),
+        ("a = " + "{a = " * 3000 + "1" + "}" * 3000, "found tables or lists nested more than 20 deep"),
     ],
 )
 def test_what_cannot_be_read_is_refused_in_words(tmp_path, content, said):

@@ -24,7 +24,7 @@ def _values(section):
 def test_three_dates_that_can_only_be_day_first_settle_the_order():
     section = _with(propose_date_order, ["25/03/2026", "03/04/2026", "26/03/2026"], ["27/03/2026"])
     assert _values(section) == {"day_first": True}
-    assert section.settings[0].note == '3 dates can only be read so, such as "25/03/2026"'
+    assert section.settings[0].note == '3 dates can only be read this way, such as "25/03/2026"'
 
 
 def test_dates_that_can_only_be_month_first_settle_it_the_other_way():

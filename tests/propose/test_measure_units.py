@@ -40,7 +40,7 @@ def test_a_gallon_in_the_cells_is_a_question_too():
 
 def test_cells_with_their_units_need_none():
     found = _unit("diameter", "Ø", "18 in", "450 mm", "1'6\"")
-    assert (found.unit, found.question, found.note) == (None, None, "each cell has its unit")
+    assert (found.unit, found.question, found.note) == (None, None, "each cell has its own unit")
 
 
 def test_bare_numbers_are_a_question_with_the_units_that_are_possible():

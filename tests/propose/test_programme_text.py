@@ -32,7 +32,7 @@ def test_a_question_is_written_once_with_its_examples_and_every_answer_is_commen
     text = programme_text([_register()], {}, {})
     assert text.count("# QUESTION 1: ") == 1
     assert "#   Examples: 1.25; 1.5\n" in text
-    assert '# water = "Water"             # with the answer to question 1\n' in text
+    assert '# water = "Water"             # needs the answer to question 1\n' in text
     assert (
         '# water = "us gal"            # 4.7 L; question 1\n# water = "imp gal"           # 5.7 L; question 1\n' in text
     )

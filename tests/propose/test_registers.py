@@ -12,7 +12,7 @@ from pipeline.propose.cell_kinds import Known
 from pipeline.propose.crs_by_roads import Roads
 from pipeline.propose.first_look import first_look
 from pipeline.propose.header_words import header_words
-from pipeline.propose.registers import Make, propose_register
+from pipeline.propose.registers import FileGroup, propose_register
 
 _WORDS = header_words()["register"]
 _ROADS = Roads(np.array([shapely.LineString([(-82.21, 44.8), (-82.19, 44.8)])]), pyproj.CRS.from_epsg(4326))
@@ -26,7 +26,7 @@ def known():
 
 def _proposed(known, *files):
     looks = [first_look(file, file.name, _WORDS) for file in files]
-    return propose_register(Make("a", list(files), looks, "Gang"), _WORDS, known, _ROADS)
+    return propose_register(FileGroup("a", list(files), looks, "Gang"), _WORDS, known, _ROADS)
 
 
 def _text(folder, *rows, dia="Hole dia (mm)", name="a.csv"):
@@ -112,7 +112,7 @@ def _book(folder, **sheets):
 def _of_workbook(known, file):
     found = first_look(file, file.name, _WORDS)
     looks = found.alike or [found]
-    return propose_register(Make("a", [file] * len(looks), looks, "Gang"), _WORDS, known, _ROADS)
+    return propose_register(FileGroup("a", [file] * len(looks), looks, "Gang"), _WORDS, known, _ROADS)
 
 
 def test_all_sheets_with_the_same_columns_are_read_and_what_one_has_more_is_kept_as_read(tmp_path, known):

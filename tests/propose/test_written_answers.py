@@ -11,7 +11,7 @@ def test_what_exists_is_taken(key, text):
 
 
 @pytest.mark.parametrize(
-    ("key", "text", "problem"), [("timezone", "Toronto", "no IANA time zone"), ("crs", "EPSG:1", "no CRS")]
+    ("key", "text", "problem"), [("timezone", "Toronto", "not an IANA time zone"), ("crs", "EPSG:1", "not a known CRS")]
 )
 def test_what_does_not_exist_is_refused_with_what_was_expected(key, text, problem):
     assert f'"{text}" is {problem}; expected' in problem_with(key, text)

@@ -107,7 +107,7 @@ def test_a_semicolon_and_a_workbook_are_read_as_well(tmp_path):
 def test_a_sheet_without_a_column_it_needs_is_refused_with_the_columns_it_has(tmp_path, name):
     heading = [column for column in ("row", "core_id", "result") if column != name]
     file = _sheet(tmp_path, ",".join(heading) + "\n1,A\n")
-    _refused(lambda: read_filled(file), f"no column {name!r}; the file has: {', '.join(heading)}", "keep its heading")
+    _refused(lambda: read_filled(file), f"no column {name!r}; the file has: {', '.join(heading)}", "keep its header")
 
 
 def test_a_sheet_that_is_missing_or_a_folder_is_refused(tmp_path):

@@ -140,10 +140,10 @@ def _differences(pairs: pd.DataFrame) -> dict[str, pd.Series]:
 # by whether the registers differ, and whether this row is the one that is counted
 _IN_TWO: Final = _wherever(
     {
-        (False, True): "Also in {other}, with the same sizes and dates; counted once, by this row.",
-        (False, False): "Also in {other}, with the same sizes and dates; counted once, by that row.",
-        (True, True): "Also in {other}, with another value for: {differences}; counted once, by this row.",
-        (True, False): "Also in {other}, with another value for: {differences}; counted once, by that row.",
+        (False, True): "Also in {other}, with the same sizes and dates; counted once, in this row.",
+        (False, False): "Also in {other}, with the same sizes and dates; counted once, in that row.",
+        (True, True): "Also in {other}, with different values for: {differences}; counted once, in this row.",
+        (True, False): "Also in {other}, with different values for: {differences}; counted once, in that row.",
     }
 )
 
@@ -160,7 +160,9 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     differ = pd.Series(np.logical_or.reduce([*differing.values()]), pairs.index, dtype=bool)
     # that one register is further on than the other is a finding of its own
     differing_sizes = pd.Series(np.logical_or.reduce([differing[name] for name in _SIZES]), pairs.index, dtype=bool)
-    here = ~_is_handed_over(pairs) | differing_sizes
+    # a later sheet of the same register carries its cores on, which is no fault
+    is_same_register = pairs["register_no"].eq(pairs["other_register_no"])
+    here = (~_is_handed_over(pairs) | differing_sizes) & (differ | ~is_same_register)
     kinds = [
         ItemKind(has & here, "{label:term}", {"label": LABELS[name]}, {"label": name})
         for name, has in differing.items()
@@ -168,7 +170,7 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     return find(
         pairs[here],
         choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"], *_elsewhere(cores, pairs[here])),
-        "Find out which register is right, and keep the core in that one.",
+        "Find out which register is right, and keep the core in that one only.",
         {"differences": found_items(kinds)},
     )
 
@@ -176,19 +178,19 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
 # by whether this row is the one that is counted, and whether the core is reinstated there
 _HANDED: Final = _wherever(
     {
-        (True, True): "Carried on from {other}, where it is still open; counted once, by this row.",
-        (True, False): "Carried on from {other}, which has earlier dates; counted once, by this row.",
-        (False, True): "Carried on in {other}, where it is reinstated; counted once, by that row.",
-        (False, False): "Carried on in {other}, which has later dates; counted once, by that row.",
+        (True, True): "Continued from {other}, where it is still open; counted once, in this row.",
+        (True, False): "Continued from {other}, which has earlier dates; counted once, in this row.",
+        (False, True): "Continued in {other}, where it is reinstated; counted once, in that row.",
+        (False, False): "Continued in {other}, which has later dates; counted once, in that row.",
     }
 )
 
 
 @rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
 def core_handed_over(cores: pd.DataFrame) -> Findings:
-    """A core was carried on in another register, or another file of the same register."""
+    """A core was carried on in another register."""
     pairs = _with_counterparts(cores)
-    here = pairs[_is_handed_over(pairs)]
+    here = pairs[_is_handed_over(pairs) & pairs["register_no"].ne(pairs["other_register_no"])]
     reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
     return find(
         here,

@@ -31,7 +31,7 @@ def position_missing(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["position_problem"].eq("missing")],
         "No coordinates are recorded, so the core cannot be shown on the map.",
-        "Take its position on site.",
+        "Measure its position on site.",
     )
 
 
@@ -94,14 +94,14 @@ def position_sign_lost(cores: pd.DataFrame) -> Findings:
 
 @rule("position-swapped", needs=["x_text"], shows=["y_text", "position_repair"], quotes_numbers=True)
 def position_swapped(cores: pd.DataFrame) -> Findings:
-    """The two coordinates were in the wrong order; they have been exchanged."""
+    """The two coordinates were in the wrong order; they have been swapped."""
     found = cores[cores["position_repair"].eq("swapped")]
     return find(
         found,
         _written(
             found,
-            "were in each other's columns and have been exchanged.",
-            "has its coordinates in the opposite order to the rest of the register; they have been exchanged.",
+            "were in each other's columns and have been swapped.",
+            "has its coordinates in the opposite order to the rest of the register; they have been swapped.",
         ),
         "Confirm the position, and correct the register.",
     )
@@ -143,9 +143,9 @@ def position_rounded(cores: pd.DataFrame, limits: RoundingLimits) -> Findings:
         found,
         _written(found, f"are {rounded}", f"is {rounded}"),
         Remedies(
-            if_open="Take its position on site before the core is reinstated.",
-            if_reinstated="Take its position on site, and correct the register.",
-            if_unknown="Take its position on site, and correct the register.",
+            if_open="Measure its position on site before the core is reinstated.",
+            if_reinstated="Measure its position on site, and correct the register.",
+            if_unknown="Measure its position on site, and correct the register.",
         ),
         step_m=step_m.where(step_m.gt(limits.max_step_m), found["position_step_m"]),
         max_step_m=limits.max_step_m,

@@ -155,7 +155,7 @@ def _decimals_of_plain(text: pd.Series) -> pd.Series:
 def _decimals_of_odd(text: pd.Series, value: pd.Series) -> pd.Series:
     """Return the decimal places of N numbers with commas or groups, read as ``value``; missing where not known."""
     parts = matched(text, r"[+-]?(?P<before>[0-9.,]*)[.,](?P<after>[0-9]*)").reindex(text.index)
-    digits = pd.to_numeric(parts["before"].str.replace(r"[.,]", "", regex=True).fillna("0"))
+    digits = pd.to_numeric(parts["before"].str.replace(r"[.,]", "", regex=True).fillna("0"), errors="coerce")
     after = parts["after"].str.len().fillna(0)
     # a last mark that separates thousands leaves a whole number
     has_decimals = np.floor(value.abs()).eq(digits)

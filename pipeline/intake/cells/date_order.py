@@ -1,4 +1,4 @@
-"""What dates show by themselves about whether the day or the month comes first."""
+"""The order of day and month, as far as the dates themselves show it."""
 
 from collections.abc import Iterable
 from typing import Final, NamedTuple

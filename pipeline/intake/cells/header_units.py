@@ -80,7 +80,7 @@ def header_unit(header: str, unit: str) -> HeaderUnit | None:
 
 
 def stated_unit(written: str, unit: str) -> HeaderUnit | None:
-    """Return the unit that a cell in a row of units states, as for :func:`header_unit`; None where it states none."""
+    """Return the unit that a cell in a units row states, as for :func:`header_unit`; None where it states none."""
     return _understood(re.sub(r"^[(\[{]|[)\]}]$", "", written.strip()).strip(), DIMENSION_OF_UNIT[unit.lower()])
 
 

@@ -78,7 +78,8 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     mixed_parts = clean.str.extract(_MIXED)
     number = read_numbers(plain_parts["number"], decimal)
     number = number.fillna(
-        _ratio(mixed_parts["top"], mixed_parts["low"]) + pd.to_numeric(mixed_parts["whole"]).fillna(0)
+        _ratio(mixed_parts["top"], mixed_parts["low"])
+        + _whole(mixed_parts["whole"]).where(mixed_parts["whole"].notna(), 0.0)
     )
     written_unit = plain_parts["unit"].fillna(mixed_parts["unit"])
     meant, is_open = _units_meant(written_unit, dimension, bare)
@@ -130,4 +131,9 @@ def _units_meant(written: pd.Series, dimension: str, bare: str | None) -> tuple[
 
 def _ratio(top: pd.Series, low: pd.Series) -> pd.Series:
     """Return the value of a written fraction; missing where the denominator is zero."""
-    return pd.to_numeric(top) / pd.to_numeric(low).where(lambda number: number > 0)
+    return _whole(top) / _whole(low).where(lambda number: number > 0)
+
+
+def _whole(digits: pd.Series) -> pd.Series:
+    """Return written whole numbers; missing where there are more digits than a number can have."""
+    return pd.to_numeric(digits, errors="coerce").astype(float)

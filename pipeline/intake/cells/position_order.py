@@ -1,4 +1,4 @@
-"""Which of two numbers in one cell is which: said by the cell, by the setting, by the numbers, or by where they lie."""
+"""The order of two numbers in one cell: from the cell, the setting, the numbers, or where the positions lie."""
 
 from collections.abc import Callable
 from typing import Final, NamedTuple
@@ -30,7 +30,7 @@ class Settled(NamedTuple):
 def settle_order(
     first: Coordinates, second: Coordinates, is_open: npt.NDArray[np.bool_], near: _Near, *, is_degrees: bool
 ) -> Settled:
-    """Return the order of the cells that do not say it themselves, as the register as a whole shows it.
+    """Return the order of the cells that do not show it themselves, from the register as a whole.
 
     Parameters
     ----------
@@ -55,9 +55,9 @@ def settle_order(
             )
     votes = {"y x": int(near(b, a).sum()), "x y": int(near(a, b).sum())}
     if order := _clear(votes):
-        return Settled(order, f"in this order {votes[order]:,} of {counted(total, 'cell')} lie near the roads")
+        return Settled(order, f"in this order the roads are near {votes[order]:,} of {counted(total, 'position')}")
     if any(votes.values()):
-        return Settled(None, "both orders lie near the roads")
+        return Settled(None, "both orders give positions near the roads")
     # nothing lies near the roads, whatever the order: what is wrong is something else
     return Settled("y x" if is_degrees else "x y", "")
 

@@ -43,7 +43,7 @@ def serial_times(text: pd.Series, *, is_1904: bool) -> pd.Series:
 
 
 def _days_from_1900(text: pd.Series, *, is_1904: bool) -> pd.Series:
-    """Return serial numbers as the count from 1900; missing where a text is none."""
+    """Return serial numbers as the count from 1900; missing where a text is not one."""
     digits = text.str.strip()
     days = pd.to_numeric(digits.where(digits.str.fullmatch(_WRITTEN).eq(True)), errors="coerce")
     days = days + (_DAYS_BETWEEN if is_1904 else 0)

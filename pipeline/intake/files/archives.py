@@ -60,8 +60,8 @@ def _the_one_map(archive: zipfile.ZipFile, label: str) -> str:
     outside = next((name for name in names if ".." in PurePosixPath(name).parts or name.startswith("/")), None)
     if outside is not None:
         raise InputError(
-            f"{label}: the archive has a file named {outside!r}, which lies outside of it; expected names within the "
-            "archive. Do not use this archive; ask for another."
+            f"{label}: the archive has a file named {outside!r}, whose path leads out of it; expected paths within the "
+            "archive. Do not use this archive: ask for a new one."
         )
     whole = {re.sub(r"(\.gdb/).*", r"\1", name, flags=re.IGNORECASE) for name in names}
     found = sorted(name for name in whole if name.lower().endswith(_MAPS))
@@ -98,8 +98,8 @@ def _refuse_excess(members: list[zipfile.ZipInfo], label: str, scratch: Path) ->
     gigabytes = size / 1e9
     if size > _SMALL_BYTES and size > _MOST_RATIO * packed:
         raise InputError(
-            f"{label}: {packed:,} bytes unpack to {gigabytes:,.1f} GB, which no map layer does. Unpack it yourself if "
-            "you trust it, and give the path of the file."
+            f"{label}: {packed:,} bytes unpack to {gigabytes:,.1f} GB, far more than any map layer holds. Unpack it "
+            "yourself if you trust it, and give the path of the file."
         )
     if size > shutil.disk_usage(scratch).free:
         raise InputError(

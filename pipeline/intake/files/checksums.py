@@ -47,7 +47,8 @@ def parts_of(path: Path) -> list[Path]:
     for file in beside:
         if not stat.S_ISREG(file.stat().st_mode):
             raise InputError(
-                f"{path.name}: {file.name} beside it belongs to it, but is no file. Remove it, or copy the file itself."
+                f"{path.name}: {file.name} beside it belongs to it, but is not a file. Remove it, or copy "
+                "the file itself."
             )
     return sorted([path, *beside])
 
@@ -82,8 +83,8 @@ def unchanged(path: Path, label: str) -> Iterator[str]:
     # a file that was only touched is still the same
     if _marks(path) != marks and fingerprint(path) != sha256:
         raise InputError(
-            f"{label}: the file changed while it was read; expected it to stay as it is. Run again when nothing writes "
-            "to it."
+            f"{label}: the file changed while it was being read; expected it to stay unchanged. "
+            "Run again when no program is writing to it."
         )
 
 

@@ -67,8 +67,8 @@ def settled_copy(path: Path, label: str, scratch: Path) -> Path:
     journal, log = (path.with_name(path.name + end) for end in ("-journal", "-wal"))
     if journal.exists() and journal.read_bytes()[:8] == _UNFINISHED:
         raise InputError(
-            f"{label}: a change to it was not finished ({journal.name} lies beside it). Open and close the file in the "
-            "program that writes it, then run again."
+            f"{label}: a change to it was never finished ({journal.name} is beside it). Open and close the file in the "
+            "program that wrote it, then run again."
         )
     with path.open("rb") as file:
         is_logged = file.read(20)[18:] == _IS_WAL
@@ -85,8 +85,11 @@ def settled_copy(path: Path, label: str, scratch: Path) -> Path:
             mode = database.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
     except sqlite3.Error as error:
         raise InputError(
-            f"{label}: cannot be read as a map layer ({error}). Close it where it is open, and run again."
+            f"{label}: cannot be read as a map layer ({error}). Close it in the program that has it open, and run "
+            "again."
         ) from error
     if mode != "delete":
-        raise InputError(f"{label}: its write-ahead log cannot be read. Close it where it is open, and run again.")
+        raise InputError(
+            f"{label}: its write-ahead log cannot be read. Close it in the program that has it open, and run again."
+        )
     return copy

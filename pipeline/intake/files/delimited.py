@@ -96,7 +96,7 @@ def read_csv(
 
 
 def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, skipped: int) -> _TextHead:
-    """Return the header, by the delimiter that gives most of the names wanted; of equals by the most frequent one."""
+    """Return the header, by the delimiter that gives most of the names wanted; in a tie, by the most frequent one."""
     start = _offset(text, skipped)
     sample = text[start : start + _HEAD_BYTES].decode("utf-8", errors="ignore")
     best: tuple[tuple[int, int, int], _TextHead] | None = None
@@ -108,8 +108,8 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
             row = next((n for n, end in enumerate(ends) if lines[n] <= wanted.header_row <= skipped + end), None)
             if row is None or not any(records[row]):
                 raise InputError(
-                    f"{label}: line {wanted.header_row:,} is blank or beyond the file, expected the header there. "
-                    f"Correct {wanted.section}.header_row."
+                    f"{label}: line {wanted.header_row:,} is blank or beyond the end of the file; expected the header "
+                    f"there. Correct {wanted.section}.header_row."
                 )
         head = find_head(records, (), wanted, row)
         if head is None:
@@ -231,7 +231,7 @@ def _hint(found: _TextHead, wanted: Wanted, notices: list[str]) -> str:
         hint = f"The header in line {found.line:,} holds one column only: set {section}.delimiter."
     elif not found.head.held and not found.head.hints:
         hint = (
-            f"No line holds a name that is expected; line {found.line:,} was taken for the header. If the file has no "
+            f"No line holds an expected name; line {found.line:,} was taken for the header. If the file has no "
             f"header, add one; if it is another line, set {section}.header_row."
         )
     else:

@@ -68,7 +68,7 @@ _LOCK: Final = threading.RLock()
 
 
 def drivers_for(path: Path, label: str) -> tuple[str, ...]:
-    """Return GDAL's drivers for a file, by the ending of its name.
+    """Return GDAL's drivers for a file, by its extension.
 
     Raises
     ------
@@ -77,11 +77,11 @@ def drivers_for(path: Path, label: str) -> tuple[str, ...]:
     """
     drivers = _DRIVERS.get(path.suffix.lower())
     if drivers is None:
-        what = f"the ending {path.suffix!r}" if path.suffix else "no ending"
+        what = f"the extension {path.suffix!r}" if path.suffix else "no extension"
         raise InputError(
             f"{label}: found {what}; expected a map layer in one of: parquet, zip, kmz, "
             f"{', '.join(ending.removeprefix('.') for ending in _DRIVERS)}. Save the layer in one of these, or give "
-            "the file its proper ending."
+            "the file its proper extension."
         )
     return drivers
 

@@ -2,6 +2,7 @@
 
 import codecs
 import re
+from collections import Counter
 from typing import Final
 
 from pipeline.errors import InputError, SettingsError
@@ -23,6 +24,9 @@ _MAGIC: Final = {
 }
 # a file with more than one control character in this many is not text
 _CONTROL_SHARE: Final = 1000
+# slips, however short the file
+_STRAY_CONTROLS: Final = 5
+_DELIMITERS: Final = (b",", b";", b"\t", b"|")
 _CONTROLS: Final = bytes([*range(9), *range(14, 32)])
 # a byte that is not UTF-8, as Python marks it -> its letter in Windows-1252
 _WINDOWS_1252: Final = {0xDC00 + byte: bytes([byte]).decode("cp1252", errors="replace") for byte in range(128, 256)}
@@ -48,7 +52,8 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
             raise InputError(
                 f"{label}: this is {kind}, not text. Give the file its proper extension, or export it as CSV."
             )
-    if encoding is not None:
+    # the mark at the beginning is certain, whatever is set for the other files of the register
+    if encoding is not None and not raw.startswith(codecs.BOM_UTF8):
         return _decoded(raw, label, encoding).removeprefix("\ufeff").encode("utf-8", errors="replace")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = raw.decode("utf-16", errors="replace").encode()
@@ -59,7 +64,7 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
         except UnicodeDecodeError:
             text = _repaired(text, label, notices).encode()
     controls = len(text) - len(text.translate(None, _CONTROLS))
-    if controls * _CONTROL_SHARE > len(text):
+    if controls > _STRAY_CONTROLS and controls * _CONTROL_SHARE > len(text):
         raise InputError(f"{label}: this is a binary file, not text. Export it as CSV.")
     # other programs end a text at a NUL
     return text.replace(b"\x00", "\N{REPLACEMENT CHARACTER}".encode()) if controls else text
@@ -100,8 +105,8 @@ def _repaired(raw: bytes, label: str, notices: list[str]) -> str:
 def with_line_feeds(text: bytes, label: str, notices: list[str]) -> bytes:
     """Return a text whose lines all end in a line feed.
 
-    A carriage return alone ends a line where the file has more of them than of other line ends. Elsewhere it is a slip
-    inside a cell and is read as a blank.
+    A carriage return alone ends a line where the file has more of them than of other line ends, and where each part of
+    the line has as many fields as the other lines. Elsewhere it is a slip inside a cell and is read as a blank.
     """
     if b"\r" not in text:
         return text
@@ -111,10 +116,28 @@ def with_line_feeds(text: bytes, label: str, notices: list[str]) -> bytes:
         return text
     if alone > text.count(b"\n"):
         return text.replace(b"\r", b"\n")
+    text = _with_rows_apart(text)
+    alone = text.count(b"\r")
+    if alone == 0:
+        return text
     line = text.count(b"\n", 0, text.index(b"\r")) + 1
     notices.append(
-        f"{label}: line {line:,}: {counted(alone, 'carriage return')} inside a line read as a blank."
+        f"{label}: line {line:,}: {counted(alone, 'carriage return')} inside a line read as a space."
         if alone == 1
-        else f"{label}: {counted(alone, 'carriage return')} inside lines read as blanks, the first in line {line:,}."
+        else f"{label}: {counted(alone, 'carriage return')} inside lines read as spaces, the first in line {line:,}."
     )
     return text.replace(b"\r", b" ")
+
+
+def _with_rows_apart(text: bytes) -> bytes:
+    """Return a text in which rows that only carriage returns separate are lines of their own."""
+    lines = text.split(b"\n")
+    for mark in _DELIMITERS:
+        others = Counter(line.count(mark) for line in lines if b"\r" not in line and line.strip())
+        usual = others.most_common(1)[0][0] if others else 0
+        if not usual:
+            continue
+        for number, line in enumerate(lines):
+            if b"\r" in line and all(part.count(mark) == usual for part in line.split(b"\r")):
+                lines[number] = line.replace(b"\r", b"\n")
+    return b"\n".join(lines)

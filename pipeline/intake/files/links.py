@@ -93,9 +93,13 @@ def _refuse_other_kinds(head: bytes, suffix: str, label: str) -> None:
         return
     kind = next((what for magic, what in _MAGIC.items() if head.startswith(magic)), None)
     if kind == _MAGIC[_GZIP]:
-        raise InputError(f"{label}: this is {kind}, which is not read. Unpack it, and give the path of the file in it.")
+        raise InputError(
+            f"{label}: this is {kind}, which cannot be read. Unpack it, and give the path of the file in it."
+        )
     if kind is not None:
-        raise InputError(f"{label}: this is {kind}, not what {suffix!r} stands for. Give the file its proper ending.")
+        raise InputError(
+            f"{label}: this is {kind}, not what {suffix!r} stands for. Give the file its proper extension."
+        )
 
 
 def _refuse_json_links(path: Path, head: bytes, tail: bytes, label: str) -> None:

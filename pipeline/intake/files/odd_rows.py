@@ -39,8 +39,8 @@ def refuse_other_delimiter(
         fitting = [number for number, text in lines if len(_fields(text, other)) == width]
         if len(fitting) > 1:
             raise InputError(
-                f"{label}: line {places[fitting[0]]:,}: the fields are separated by {other!r}, in the header by "
-                f"{mark!r}; so are {len(fitting):,} lines in all. Export the file again with one delimiter, or "
+                f"{label}: line {places[fitting[0]]:,}: the fields are separated by {other!r}, those of the header "
+                f"by {mark!r}; so are {len(fitting):,} lines in all. Export the file again with one delimiter, or "
                 "give each part as a file of its own."
             )
 

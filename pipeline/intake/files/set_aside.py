@@ -53,9 +53,12 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     if not core_id:
         return reasons.mask(body.isna().all(axis="columns"), "blank")
     ids = body[core_id[0]].str.strip()
-    usual = _usual_shapes(ids, _is_filled(body, positions), _is_filled(body, sizes))
+    # a header that is repeated has words there
+    is_placed = _has_digits(body, positions[:1])
+    is_sized = _is_filled(body, sizes) & ~ids.str.casefold().eq(core_id[0].casefold())
+    usual = _usual_shapes(ids, is_placed, is_sized)
     # a row with an id, a position and sizes stays whatever the shape of its id
-    is_core = ids.notna() & _has_digits(body, positions[:1]) & _is_filled(body, sizes)
+    is_core = ids.notna() & is_placed & is_sized
     is_usual = is_core.copy()
     is_usual[~is_core] = _shapes(ids[~is_core]).isin(usual)
     doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
@@ -121,7 +124,7 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
 
 
 def _usual_shapes(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Index:
-    """Return the shapes of the ids of rows that are cores beyond doubt; of very many rows, those of a part of them."""
+    """Return the shapes of the ids of rows that are certainly cores; of very many rows, only some are looked at."""
     for is_core in (has_position & has_size, has_position, has_size, ids.notna()):
         known = ids[is_core & ids.notna()]
         if len(known):

@@ -1,4 +1,4 @@
-"""What the reader of workbooks does not report of a sheet: its size, errors, formulas without values, hidden rows."""
+"""What the workbook reader does not report about a sheet: its size, errors, formulas without values, hidden rows."""
 
 import html
 import re

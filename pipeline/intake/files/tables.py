@@ -32,7 +32,7 @@ class RawTable:
     missing where they do. ``rows_in_file``: number of rows before any ``where``. ``fields``: names of all columns of
     the file, where only some were read. ``places``: N numbers of the row of the sheet or the line of the text, as a
     person finds it in the file; None where a format has none. ``set_aside``: the rows that hold no core, with their
-    ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a row of units under the header.
+    ``place``, ``reason`` and ``text``. ``header_units``: unit by column, from a units row under the header.
     ``stored_as_number``: N rows, one column of truths per column of ``frame``: the workbook stores the cell as a
     number; None for formats without types. ``is_1904``: the workbook counts days from 1904. ``hint``: what is
     likely where a name is not among the columns, for errors; empty where the header holds every name. ``sha256``: of

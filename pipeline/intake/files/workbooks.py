@@ -173,7 +173,7 @@ def _load(book: CalamineWorkbook, path: Path, label: str, number: int, wanted: W
     row_set = None if wanted.header_row is None else wanted.header_row - first_row
     if row_set is not None and not (0 <= row_set < len(rows) and any(cell != "" for cell in rows[row_set])):
         raise InputError(
-            f"{label}: row {wanted.header_row:,} of sheet {name!r} is blank or beyond the table, expected the header "
+            f"{label}: row {wanted.header_row:,} of sheet {name!r} is blank or beyond the table; expected the header "
             f"there. Correct {wanted.section}.header_row."
         )
     head = find_head(rows, merges, wanted, row_set)

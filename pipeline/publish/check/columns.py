@@ -18,7 +18,7 @@ _ORIGINS: Final = {
     "column name": "check.from_column_name",
 }
 _DIGITS: Final = 3
-# from here on numbers are shown to the unit
+# numbers from here on are shown without decimals
 _WHOLE: Final = 1000
 # more than this share of unreadable cells is shown as a fault of the column
 _MISREAD: Final = 0.05

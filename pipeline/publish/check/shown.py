@@ -1,4 +1,4 @@
-"""What a check shows, in the order in which it is read: errors, doubts, registers, rules, layers, notes."""
+"""What a check shows, in the order in which it is read: errors, suspicions, registers, rules, layers, notes."""
 
 from collections import defaultdict
 from itertools import pairwise
@@ -95,7 +95,10 @@ def _positions(facts: RegisterFacts, voice: Voice) -> list[str]:
     ]
     for key, counts in (("check.unplaced", positions.unplaced), ("check.repaired", positions.repaired)):
         if counts:
-            reasons = [voice.say("check.times", text=reason, times=count) for reason, count in counts.items()]
+            reasons = [
+                voice.say("check.times", text=voice.say("check.dms") if reason == "dms" else reason, times=count)
+                for reason, count in counts.items()
+            ]
             lines.append(voice.say(key, reasons=voice.listed(reasons)))
     if positions.steps is not None:
         named = zip(bands(STEP_BANDS_M, voice), positions.steps, strict=True)
@@ -175,7 +178,7 @@ def _rules(checked: Checked, voice: Voice) -> str:
 
 
 def _lacking(checked: Checked, voice: Voice) -> list[dict[str, Any]]:
-    """Return the rules that cannot be assessed, by what they lack and for which registers."""
+    """Return the rules that cannot be assessed, by the missing data and the registers without them."""
     groups: dict[tuple[tuple[tuple[str, ...], ...], tuple[str, ...]], list[str]] = defaultdict(list)
     for one in checked.rules:
         for lacking in dict.fromkeys(one.lacking.values()):
@@ -207,11 +210,11 @@ def _input(name: str, voice: Voice) -> str:
 
 
 def _verdict(checked: Checked, voice: Voice) -> str:
-    """Return in one sentence what to make of the inputs."""
+    """Return one sentence on whether the inputs can be used."""
     if checked.errors:
         return voice.say("check.refused", n=len(checked.errors))
     if checked.suspicions:
-        return voice.say("check.doubts", n=len(checked.suspicions))
+        return voice.say("check.points", n=len(checked.suspicions))
     return voice.say("check.nothing")
 
 

@@ -17,11 +17,10 @@ _LONGEST_SENTENCE: Final = 2000
 
 @dataclass(frozen=True)
 class Voice:
-    """How sentences are put.
+    """How sentences are formatted.
 
     ``say``: a sentence with its values filled in. ``own``: text from a register, layer or setting, shortened;
-    ``own_long``: a sentence that may hold such text. ``joined``: parts
-    with a text between them.
+    ``own_long``: a sentence that may hold such text. ``joined``: parts with a text between them.
     """
 
     words: Words
@@ -36,7 +35,7 @@ class Voice:
 
 
 def for_page(words: Words) -> Voice:
-    """Return the voice of a page: everything is escaped."""
+    """Return the format for a page: everything is escaped."""
 
     def joined(between: str, parts: Iterable[str]) -> str:
         return Markup.escape(between).join(parts)
@@ -51,7 +50,7 @@ def for_page(words: Words) -> Voice:
 
 
 def for_text(words: Words) -> Voice:
-    """Return the voice of a terminal: on one line, without control characters."""
+    """Return the format for a terminal: on one line, without control characters."""
     return Voice(
         words,
         words.plainly,

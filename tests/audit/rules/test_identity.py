@@ -25,14 +25,14 @@ CASES = {
     ),
     "core-in-two-registers": Case(
         breach={**_SOUTH, "same_core": 1, "depth_mm": 250.0},
-        says='Also in register "north", row 1, with another value for: Depth; counted once, by this row. '
-        "Find out which register is right, and keep the core in that one.",
+        says='Also in register "north", row 1, with different values for: Depth; counted once, in this row. '
+        "Find out which register is right, and keep the core in that one only.",
         passes=_SOUTH,
         missing={"core_id": None},
     ),
     "core-handed-over": Case(
         breach={**_SOUTH, "same_core": 1, "backfilled_on": "2026-09-10"},
-        says='Carried on from register "north", row 1, which has earlier dates; counted once, by this row. '
+        says='Continued from register "north", row 1, which has earlier dates; counted once, in this row. '
         "Close the core where it is still open, or leave out the earlier file.",
         passes={**_SOUTH, "same_core": 1},
         missing={"core_id": None},
@@ -84,10 +84,10 @@ def test_both_rows_of_a_core_in_two_registers_name_each_other_and_the_one_that_i
     rows = {**SOUND, "same_core": 4, "register_row": 3}, {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True}
     said = _messages("core-in-two-registers", *rows)
     assert said[1].startswith(
-        'Also in register "south", row 7, with the same sizes and dates; counted once, by this row.'
+        'Also in register "south", row 7, with the same sizes and dates; counted once, in this row.'
     )
     assert said[2].startswith(
-        'Also in register "north", row 3, with the same sizes and dates; counted once, by that row.'
+        'Also in register "north", row 3, with the same sizes and dates; counted once, in that row.'
     )
     assert _messages("core-handed-over", *rows) == {}
 
@@ -96,7 +96,7 @@ def test_what_both_registers_have_and_differs_is_listed():
     first = {**SOUND, "same_core": 4, "diameter_mm": None}
     second = {**SOUND, **_SOUTH, "same_core": 4, "is_copy": True, "depth_mm": 201.0, "opened_on": "2026-09-08"}
     said = _messages("core-in-two-registers", first, second)
-    assert "with another value for: Depth" in said[1]
+    assert "with different values for: Depth" in said[1]
     assert "Opened; counted once" in said[1]
     assert "Diameter" not in said[1]
 
@@ -106,10 +106,10 @@ def test_a_core_reinstated_in_one_register_and_open_in_the_other_was_handed_over
     taken = {**SOUND, **REINSTATED, **_SOUTH, "same_core": 4}
     said = _messages("core-handed-over", left, taken)
     assert said[1].startswith(
-        'Carried on in register "south", row 7, where it is reinstated; counted once, by that row.'
+        'Continued in register "south", row 7, where it is reinstated; counted once, in that row.'
     )
     assert said[2].startswith(
-        'Carried on from register "north", row 1, where it is still open; counted once, by this row.'
+        'Continued from register "north", row 1, where it is still open; counted once, in this row.'
     )
     assert _found("core-in-two-registers", left, taken) == []
 
@@ -124,7 +124,7 @@ def test_a_core_reinstated_in_both_registers_was_not_handed_over():
     one = {**SOUND, **REINSTATED, "same_core": 4}
     other = {**one, **_SOUTH, "reinstated_at": "2026-09-20", "is_copy": True}
     assert _found("core-handed-over", one, other) == []
-    assert "another value for: Reinstated" in _messages("core-in-two-registers", one, other)[1]
+    assert "different values for: Reinstated" in _messages("core-in-two-registers", one, other)[1]
 
 
 def test_of_three_registers_each_row_names_the_one_that_is_counted():
@@ -153,19 +153,19 @@ def test_an_id_that_clashes_without_a_position_is_reported_without_a_distance():
     assert "one of the two has no usable position" in said[2]
 
 
-def test_a_core_that_a_later_sheet_of_the_same_register_carries_on_is_called_by_that_sheet():
+def test_a_later_sheet_of_the_same_register_may_carry_a_core_on():
     august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "same_core": 4}
-    said = _messages("core-handed-over", {**SOUND, "same_core": 4, "is_copy": True}, {**SOUND, **REINSTATED, **august})
-    assert said[1].startswith('Carried on in file "08.csv", row 5, where it is reinstated; counted once, by that row.')
-    assert said[2].startswith('Carried on from file "north.csv", row 1, where it is still open')
+    earlier = {**SOUND, "same_core": 4, "is_copy": True}
+    assert _messages("core-handed-over", earlier, {**SOUND, **REINSTATED, **august}) == {}
+    assert _messages("core-in-two-registers", earlier, {**SOUND, **august}) == {}
+    said = _messages("core-in-two-registers", earlier, {**SOUND, **august, "depth_mm": 300.0})
+    assert said[1].startswith('Also in file "08.csv", row 5, with ')
+    assert said[2].startswith('Also in file "north.csv", row 1, with ')
 
 
-def test_a_row_that_a_later_sheet_repeats_is_named_by_the_sheet_and_is_no_repeated_row_of_one_file():
+def test_a_row_that_a_later_sheet_repeats_is_no_repeated_row_of_one_file():
     august = {"register_file": "08.csv", "file_no": 1, "register_row": 5, "is_copy": True}
     rows = {**SOUND, "same_row": 4}, {**SOUND, **august, "same_row": 4}
-    said = _messages("core-in-two-registers", *rows)
-    assert said[1].startswith('Also in file "08.csv", row 5, with the same sizes and dates; counted once, by this row.')
-    assert said[2].startswith('Also in file "north.csv", row 1, with the same')
     assert _found("row-duplicated", *rows) == []
     assert _found("row-duplicated", *rows, rows[0]) == [1, 3]
 

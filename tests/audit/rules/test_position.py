@@ -7,7 +7,7 @@ from tests.audit.rules.cases import Case, cores_like, sentence
 CASES = {
     "position-missing": Case(
         breach={"position_problem": "missing", "x_m": None},
-        says="No coordinates are recorded, so the core cannot be shown on the map. Take its position on site.",
+        says="No coordinates are recorded, so the core cannot be shown on the map. Measure its position on site.",
         passes={"position_problem": "zero"},
     ),
     "position-unreadable": Case(
@@ -42,7 +42,7 @@ CASES = {
     ),
     "position-swapped": Case(
         breach={"position_repair": "swapped"},
-        says='Coordinates "-82.2", "44.8" were in each other\'s columns and have been exchanged. Confirm the position, and correct the register.',
+        says='Coordinates "-82.2", "44.8" were in each other\'s columns and have been swapped. Confirm the position, and correct the register.',
         passes={"position_repair": "dms"},
         missing={"x_text": None},
     ),
@@ -60,7 +60,7 @@ CASES = {
     ),
     "position-rounded": Case(
         breach={"position_step_m": 8429.0},
-        says='Coordinates "-82.2", "44.8" are only written to the nearest 8,400 m (limit 5 m). Take its position on site before the core is reinstated.',
+        says='Coordinates "-82.2", "44.8" are only written to the nearest 8,400 m (limit 5 m). Measure its position on site before the core is reinstated.',
         passes={"position_step_m": 1.1},
         on_limit={"position_step_m": 5.0},
         missing={"position_step_m": None},
@@ -123,7 +123,7 @@ def _in_one_cell(slug, **cells):
         (
             "position-swapped",
             {"position_repair": "swapped"},
-            'Position "44.8, -82.2" has its coordinates in the opposite order to the rest of the register; they have been exchanged.',
+            'Position "44.8, -82.2" has its coordinates in the opposite order to the rest of the register; they have been swapped.',
         ),
         (
             "position-decimal-comma",

@@ -99,3 +99,8 @@ def test_degrees_minutes_and_seconds_add_up_whatever_signs_are_used(degrees, min
     expected = -value if letter in "SW" else value
     for text in (f"{degrees}°{minutes}'{seconds}\"{letter}", f"{letter} {degrees} {minutes} {seconds}"):
         assert _read(text)[:2] == pytest.approx((expected, 0.001 / 3600))
+
+
+@pytest.mark.parametrize("is_degrees", [True, False])
+def test_a_number_of_endless_digits_with_a_comma_stops_nothing(is_degrees):
+    assert np.isnan(_read("1" * 5000 + ",5", ",", is_degrees=is_degrees)[0])

@@ -172,3 +172,10 @@ def test_the_index_is_kept_and_repeats_are_read_once_and_given_to_all():
     read = read_measures(cells, "mm", None, None)
     assert read.values.index.tolist() == [7, 3, 9]
     assert read.values.dropna().tolist() == pytest.approx([457.2, 457.2])
+
+
+@pytest.mark.parametrize("written", ["{}/2 in", "1/{} in", "{} 1/2 in"])
+def test_a_fraction_of_endless_digits_is_unreadable_and_stops_nothing(written):
+    read = _read(written.format("1" * 5000), "1/2 in")
+    assert read.problem[0] == "unreadable"
+    assert read.values[1] == pytest.approx(12.7)

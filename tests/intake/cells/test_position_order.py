@@ -35,11 +35,11 @@ def test_a_number_beyond_ninety_cannot_be_a_latitude():
 
 def test_otherwise_the_roads_show_the_order():
     found = _settle([44.8, 44.9, 10], [-82.2, -82.1, 10], (-83, 44, -82, 45))
-    assert found == ("y x", "in this order 2 of 3 cells lie near the roads")
+    assert found == ("y x", "in this order the roads are near 2 of 3 positions")
     found = _settle(
         [512_000, 513_000], [4_512_000, 4_513_000], (500_000, 4_500_000, 520_000, 4_520_000), is_degrees=False
     )
-    assert found == ("x y", "in this order 2 of 2 cells lie near the roads")
+    assert found == ("x y", "in this order the roads are near 2 of 2 positions")
 
 
 def test_roads_that_both_orders_lie_near_leave_it_open():

@@ -54,7 +54,7 @@ def test_the_schema_beside_a_gml_file_counts_and_what_gdal_learnt_of_it_does_not
 def test_a_part_that_is_a_pipe_is_refused_and_not_waited_for(tmp_path):
     _write(tmp_path, a_shp=b"1")
     os.mkfifo(tmp_path / "a.dbf")
-    with pytest.raises(InputError, match=r"^a\.shp: a\.dbf beside it belongs to it, but is no file\."):
+    with pytest.raises(InputError, match=r"^a\.shp: a\.dbf beside it belongs to it, but is not a file\."):
         fingerprint(tmp_path / "a.shp")
 
 
@@ -84,7 +84,7 @@ def test_a_file_that_changes_while_it_is_read_is_refused(tmp_path, change):
     with pytest.raises(InputError) as error, unchanged(path, "a.shp"):
         spoil()
     assert str(error.value) == (
-        "a.shp: the file changed while it was read; expected it to stay as it is. Run again when nothing writes to it."
+        "a.shp: the file changed while it was being read; expected it to stay unchanged. Run again when no program is writing to it."
     )
 
 

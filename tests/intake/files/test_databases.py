@@ -113,7 +113,7 @@ def test_a_change_that_was_never_finished_is_refused(tmp_path):
     # the first bytes of a journal in SQLite's file format; zeros once the change is finished
     journal.write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(20))
     with pytest.raises(
-        InputError, match=r"^a\.gpkg: a change to it was not finished \(a\.gpkg-journal lies beside it\)"
+        InputError, match=r"^a\.gpkg: a change to it was never finished \(a\.gpkg-journal is beside it\)"
     ):
         settled_copy(path, "a.gpkg", tmp_path)
     journal.write_bytes(bytes(28))

@@ -103,7 +103,7 @@ def test_the_header_can_be_set_where_its_names_are_elsewhere_too(tmp_path):
     data = HEADER.replace("Lat", "Breadth") + HEADER + "HV-1;450;300;44.8;-82\n"
     assert _register(tmp_path, data, header_row=2).frame["Lat"].tolist() == ["44.8"]
     assert _register(tmp_path, "\n" + data, header_row=3).places.tolist() == [4]
-    with pytest.raises(InputError, match=r"line 9 is blank or beyond the file.*cores\.header_row"):
+    with pytest.raises(InputError, match=r"line 9 is blank or beyond the end of the file.*cores\.header_row"):
         _register(tmp_path, data, header_row=9)
 
 
@@ -112,7 +112,9 @@ def test_a_delimiter_that_changes_half_way_is_named_with_its_line(tmp_path, befo
     after = "," if before == ";" else ";"
     rows = "".join(f"HV-{n};450;300;44.8;-82\n" for n in range(6)).replace(";", before)
     later = "".join(f"HV-{n};450;300;44.8;-82\n" for n in range(6, 9)).replace(";", after)
-    with pytest.raises(InputError, match=f"line 8: the fields are separated by '{after}', in the header by '{before}'"):
+    with pytest.raises(
+        InputError, match=f"line 8: the fields are separated by '{after}', those of the header by '{before}'"
+    ):
         _register(tmp_path, HEADER.replace(";", before) + rows + later)
 
 
@@ -141,7 +143,7 @@ def test_what_is_likely_is_said_where_names_are_missing(tmp_path):
     one = _csv(tmp_path, "id,a\n1,2\n", delimiter=";").hint
     assert one == "The header in line 1 holds one column only: set cores.delimiter."
     none = _csv(tmp_path, "HV-1,450,300\nHV-2,450,300\n").hint
-    assert none.startswith("No line holds a name that is expected; line 1 was taken for the header.")
+    assert none.startswith("No line holds an expected name; line 1 was taken for the header.")
     legacy = _csv(tmp_path, "id,průměr\n1,2\n".encode("cp1250")).hint
     assert 'set cores.encoding, such as "cp1250"' in legacy
 

@@ -143,10 +143,10 @@ def test_every_driver_that_is_named_exists(tmp_path):
 
 def test_a_format_that_is_not_read_is_refused_with_those_that_are(tmp_path):
     with pytest.raises(
-        InputError, match=r"^a\.doc: found the ending '\.doc'; expected a map layer in one of: parquet, zip"
+        InputError, match=r"^a\.doc: found the extension '\.doc'; expected a map layer in one of: parquet, zip"
     ):
         drivers_for(tmp_path / "a.doc", "a.doc")
-    with pytest.raises(InputError, match=r"^a: found no ending; expected a map layer"):
+    with pytest.raises(InputError, match=r"^a: found no extension; expected a map layer"):
         drivers_for(tmp_path / "a", "a")
 
 

@@ -19,6 +19,11 @@ def test_encoding_and_delimiter_are_found(tmp_path, encoding, delimiter):
     assert table.frame.to_dict("list") == {"id": ["001"], "straße": ["Höhe"]}
 
 
+def test_the_mark_of_utf_8_is_believed_whatever_is_set_for_the_other_files(tmp_path):
+    table = _csv(tmp_path, "id,straße\n001,Höhe\n".encode("utf-8-sig"), encoding="cp1252")
+    assert table.frame.to_dict("list") == {"id": ["001"], "straße": ["Höhe"]}
+
+
 def test_a_legacy_encoding_is_read_and_said(tmp_path):
     table = _csv(tmp_path, "id,street\n1,Høyløkka\n".encode("cp1252"))
     assert table.frame["street"][0] == "Høyløkka"
@@ -57,4 +62,21 @@ def test_a_byte_that_no_encoding_defines_loses_no_row(tmp_path):
 def test_a_carriage_return_inside_a_line_is_a_blank_and_is_reported(tmp_path):
     table = _csv(tmp_path, "id,dia\rmeter\n1,45\r0\n2,3\n")
     assert table.frame.to_dict("list") == {"id": ["1", "2"], "dia meter": ["45 0", "3"]}
-    assert table.notices == ["cores.csv: 2 carriage returns inside lines read as blanks, the first in line 1."]
+    assert table.notices == ["cores.csv: 2 carriage returns inside lines read as spaces, the first in line 1."]
+
+
+def test_a_stray_control_character_does_not_make_a_short_text_binary(tmp_path):
+    assert _csv(tmp_path, "id,street\n1,Mill Street\n\x1a").frame["id"].tolist()[0] == "1"
+    assert _csv(tmp_path, "id,street\n1,Mill\x00Street\n").frame["street"].tolist() == ["Mill\ufffdStreet"]
+
+
+def test_rows_that_only_carriage_returns_separate_stay_rows(tmp_path):
+    table = _csv(tmp_path, "id,street,dia\n1,a,4\r2,b,5\n3,c,6\n4,d,7\n")
+    assert table.frame["id"].tolist() == ["1", "2", "3", "4"]
+    assert table.places.tolist() == [2, 3, 4, 5]
+
+
+def test_a_carriage_return_inside_a_cell_makes_no_row_of_its_halves(tmp_path):
+    # three fields on each side of the slip, where a row has five
+    table = _csv(tmp_path, "id,a,b,c,d\n1,2,x\ry,4,5\n2,3,z,5,6\n3,4,z,6,7\n")
+    assert table.frame["b"].tolist() == ["x y", "z", "z"]

@@ -174,7 +174,7 @@ def test_a_file_that_is_replaced_while_it_is_read_is_refused(roads, monkeypatch)
         return frame
 
     monkeypatch.setattr(pyogrio, "read_dataframe", read_slowly)
-    with pytest.raises(InputError, match=r"^roads\.gpkg: the file changed while it was read"):
+    with pytest.raises(InputError, match=r"^roads\.gpkg: the file changed while it was being read"):
         _read(roads, "roads.gpkg")
 
 

@@ -51,7 +51,7 @@ def test_a_point_may_be_missing(spoiled):
         {"geo": {"primary_column": 7}},
         {"geo": {"columns": []}},
         {"geo": {"columns": {"geometry": {"encoding": "other"}}}},
-        {"geo": {"columns": {"geometry": {"encoding": "WKB", "crs": "no CRS"}}}},
+        {"geo": {"columns": {"geometry": {"encoding": "WKB", "crs": "not a known CRS"}}}},
         {"geo": {"version": None}},
         {"geo": b"no json"},
         {"geo": b"[1, 2]"},

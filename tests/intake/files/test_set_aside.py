@@ -116,3 +116,11 @@ def test_whatever_else_it_holds_a_row_with_a_usual_id_is_a_core(cells):
 def test_the_text_of_a_row_is_its_filled_cells_and_is_cut():
     rows = pd.DataFrame({"a": [" Total ", None], "b": [None, "x" * 300], "c": ["5", ""]}, dtype="str")
     assert joined_cells(rows) == ["Total | 5", "x" * 200]
+
+
+def test_headers_repeated_on_every_page_teach_no_shape_of_ids():
+    header, total = list(COLUMNS), ["Subtotal", None, None, None, None, "24 cores", "120", None]
+    pages = [*CORES[:10], total, header] * 4
+    body = pd.DataFrame(pages, columns=COLUMNS, dtype="str")
+    reasons = reasons_to_set_aside(body, WANTED, HEAD)
+    assert reasons.value_counts().to_dict() == {"total": 4, "repeated header": 4}

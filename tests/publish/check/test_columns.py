@@ -24,7 +24,7 @@ def test_a_measure_has_its_range_with_the_cells_at_its_ends():
 def test_cells_that_cannot_be_read_are_shown_with_where_they_are():
     diameter = _shown(register_of(rows(3, dia=["450", "large", ""])))["Diameter"]
     assert diameter["read"] == "1 of 3"
-    assert diameter["unread"] == ["1 not read, unreadable: “large”, line 5"]
+    assert diameter["unread"] == ["1 not read (unreadable): “large”, line 5"]
     assert diameter["is_misread"]
 
 
@@ -32,7 +32,9 @@ def test_dates_have_a_first_and_a_last_and_how_their_order_was_settled():
     cells = rows(3, cut=["03/04/2026", "25/04/2026", "2026-03-01"])
     opened = _shown(register_of(cells, columns={"opened_on": "cut"}, day_first=True))["Opened"]
     assert opened["values"] == "1 Mar 2026 (“2026-03-01”, line 6) to 25 Apr 2026 (“25/04/2026”, line 5)"
-    assert opened["order"] == "Order of day and month: as set; 1 only day first; 1 in both orders"
+    assert (
+        opened["order"] == "Order of day and month: as set in the programme; 1 can only be day first; 1 could be either"
+    )
 
 
 def test_texts_are_counted_and_the_commonest_shown():

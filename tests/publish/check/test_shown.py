@@ -38,6 +38,15 @@ def test_positions_have_their_columns_crs_and_distances(shown):
     }  # fmt: skip
 
 
+def test_positions_that_were_converted_or_repaired_are_named_in_words():
+    inputs = checked()
+    (facts,) = inputs.registers
+    positions = dataclasses.replace(facts.positions, repaired={"dms": 2, "swapped": 1})
+    facts = dataclasses.replace(facts, positions=positions)
+    (register,) = check_shown(dataclasses.replace(inputs, registers=[facts]), _VOICE)["registers"]
+    assert "Repaired: degrees, minutes and seconds: 2, swapped: 1." in register["positions"]
+
+
 def test_the_last_band_has_no_upper_end():
     assert bands((0, 0.1, 1), _VOICE) == ["0 – 0.1", "0.1 – 1", "over 1"]
 
@@ -81,7 +90,7 @@ def test_valid_inputs_end_with_the_crs_and_refused_ones_with_the_number_of_error
 
 
 def test_the_verdict_is_what_to_do_next(shown):
-    assert shown["verdict"] == "1 point to look at before an audit."
+    assert shown["verdict"] == "1 point to check before an audit."
     assert check_shown(checked(suspicions=[]), _VOICE)["verdict"] == "Nothing looks misread."
     assert check_shown(refused(), _VOICE)["verdict"] == "The inputs cannot be used: 1 error."
 

@@ -179,7 +179,7 @@ def test_a_filter_that_excludes_rows_is_reported(demo, first):
 
 def test_rows_that_repeat_a_core_and_rows_set_aside_are_reported(demo, first):
     # the demo writes two rows twice
-    assert "2 of 400 rows repeat a core that another row counts." in first
+    assert "2 of 400 rows repeat a core that is counted in another row." in first
     assert "set aside" not in first
     total = pd.DataFrame({"register": ["cores"], "file": "cores.csv", "place": 9, "reason": "a total", "text": "Total"})
     register = replace(demo.inputs.register, set_aside=total, rows_in_file=401)

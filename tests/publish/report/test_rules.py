@@ -128,7 +128,7 @@ def test_data_that_would_let_no_core_be_assessed_is_not_asked_for(demo):
     (row,) = rules_and_gaps(_with(demo, evidence=evidence), _WORDS)["evidence"]
     assert (row["input"], text_of(row["label"])) == ("water_l", "Water used")
     # five of the seven rules by their labels
-    reasons = ["column not kept by north, south (6 cores)", "empty or unreadable (2 cores)"]
+    reasons = ["no column in north, south (6 cores)", "empty or unreadable (2 cores)"]
     assert [text_of(reason) for reason in row["reasons"]] == reasons
     assert text_of(row["rules"]) == "Rule a , Rule b , Rule c , Rule d , Rule e and 2 more"
 

@@ -1,4 +1,4 @@
-"""Files of one make: monthly lists with the same headers are one register, with a pattern for its path."""
+"""Files with the same header: monthly lists are one register, with a pattern for its path."""
 
 import os
 from collections.abc import Callable
@@ -8,9 +8,9 @@ from typing import Final
 
 from pipeline.errors import InputError
 from pipeline.propose.first_look import Look, columns_key
-from pipeline.propose.registers import Make
+from pipeline.propose.registers import FileGroup
 
-__all__ = ["files_of", "makes_of", "relative"]
+__all__ = ["files_of", "groups_of", "relative"]
 
 _MARKS: Final = "*?["
 
@@ -36,12 +36,14 @@ def files_of(written: str) -> list[Path]:
     # a spreadsheet program leaves a hidden lock file beside an open workbook
     found = sorted(file for file in found if not file.name.startswith((".", "~$")))
     if not found:
-        what = "the folder holds no files" if path.is_dir() else "no such file"
+        what = "the folder holds no files" if path.is_dir() else "not a file" if path.exists() else "no such file"
         raise InputError(f"{written}: {what}. Correct --from.")
     return found
 
 
-def makes_of(files: list[Path], folder: Path, look: Callable[[Path], Look], words: dict[str, list[str]]) -> list[Make]:
+def groups_of(
+    files: list[Path], folder: Path, look: Callable[[Path], Look], words: dict[str, list[str]]
+) -> list[FileGroup]:
     """Return files as registers: those beside each other with the same columns are one, if a pattern finds just them.
 
     Parameters
@@ -55,28 +57,30 @@ def makes_of(files: list[Path], folder: Path, look: Callable[[Path], Look], word
     words
         What headers call each column.
     """
-    groups: dict[tuple[object, ...], list[Path]] = {}
+    alike: dict[tuple[object, ...], list[Path]] = {}
     looks = {file: look(file) for file in files}
     for file in files:
         found = looks[file]
         sheets = tuple(one.sheet for one in found.alike) or found.sheet
         key = (file.parent.resolve(), file.suffix.lower(), columns_key(found.table, words), sheets)
-        groups.setdefault(key, []).append(file)
-    makes: list[Make] = []
+        alike.setdefault(key, []).append(file)
+    groups: list[FileGroup] = []
     taken: set[str] = set()
-    for group in groups.values():
-        pattern = _pattern(group) if len(group) > 1 else None
+    for paths in alike.values():
+        pattern = _pattern(paths) if len(paths) > 1 else None
         if pattern is not None:
-            group.sort(key=lambda file: file.name)
-        parts = [group] if pattern is not None else [[file] for file in group]
+            paths.sort(key=lambda file: file.name)
+        parts = [paths] if pattern is not None else [[file] for file in paths]
         for part in parts:
             path = relative(part[0], folder)
             if pattern is not None:
                 path = str(Path(path).parent / pattern) if "/" in path else pattern
             name = _free(_name(part, pattern), taken)
             pairs = [(file, one) for file in part for one in looks[file].alike or [looks[file]]]
-            makes.append(Make(Path(path).as_posix(), [file for file, _ in pairs], [one for _, one in pairs], name))
-    return sorted(makes, key=lambda make: files.index(make.files[0]))
+            groups.append(
+                FileGroup(Path(path).as_posix(), [file for file, _ in pairs], [one for _, one in pairs], name)
+            )
+    return sorted(groups, key=lambda group: files.index(group.files[0]))
 
 
 def _pattern(files: list[Path]) -> str | None:

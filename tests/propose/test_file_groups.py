@@ -1,5 +1,6 @@
-"""Files of one make are one register."""
+"""Files with the same header are one register."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -8,9 +9,9 @@ import pytest
 
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
+from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look
 from pipeline.propose.header_words import header_words
-from pipeline.propose.makes import files_of, makes_of, relative
 
 _WORDS = header_words()["register"]
 
@@ -27,8 +28,8 @@ def _write(folder, *names):
 
 
 def _paths(tmp_path, files, headers):
-    makes = makes_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
-    return [(make.name, make.path) for make in makes]
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
+    return [(group.name, group.path) for group in groups]
 
 
 def test_monthly_lists_with_the_same_headers_are_one_pattern_whatever_their_order(tmp_path):
@@ -41,8 +42,8 @@ def test_a_note_in_the_margin_of_one_month_makes_no_register_of_its_own(tmp_path
     files = _write(tmp_path / "lists", "02.csv", "03.csv", "01.csv")
     own = ["No", "Bore", "Depth"]
     headers = {"01.csv": own, "02.csv": own, "03.csv": [*own, "column 12", "notes"]}
-    makes = makes_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
-    assert [[file.name for file in make.files] for make in makes] == [["01.csv", "02.csv", "03.csv"]]
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
+    assert [[file.name for file in group.files] for group in groups] == [["01.csv", "02.csv", "03.csv"]]
 
 
 def test_another_unit_or_a_crew_more_is_another_register(tmp_path):
@@ -58,8 +59,8 @@ def test_the_sheets_of_a_workbook_with_the_same_columns_are_one_register(tmp_pat
     (file,) = _write(tmp_path, "book.xlsx")
     found = _look(["No"])
     found.alike = [Look(found.table, sheet=name) for name in ("Jan", "Feb")]
-    (make,) = makes_of([file], tmp_path, lambda _: found, _WORDS)
-    assert (make.files, make.sheets) == ([file, file], ("Jan", "Feb"))
+    (group,) = groups_of([file], tmp_path, lambda _: found, _WORDS)
+    assert (group.files, group.sheets) == ([file, file], ("Jan", "Feb"))
 
 
 def test_a_pattern_finds_no_file_that_was_not_given(tmp_path):
@@ -85,7 +86,7 @@ def test_files_with_different_headers_are_different_registers(tmp_path):
 
 def test_two_registers_never_have_the_same_name(tmp_path):
     files = [*_write(tmp_path / "a", "cores.csv"), *_write(tmp_path / "b", "cores.csv")]
-    names = [make.name for make in makes_of(files, tmp_path, lambda _: _look(["No"]), _WORDS)]
+    names = [group.name for group in groups_of(files, tmp_path, lambda _: _look(["No"]), _WORDS)]
     assert names == ["Cores", "Cores 2"]
 
 
@@ -104,3 +105,9 @@ def test_what_is_not_there_is_an_error(tmp_path, name, what):
 
 def test_a_path_is_relative_to_the_folder_of_the_programme():
     assert relative(Path("/a/b/c.csv"), Path("/a/d")) == "../b/c.csv"
+
+
+def test_a_pipe_is_not_said_to_be_missing(tmp_path):
+    os.mkfifo(tmp_path / "cores.csv")
+    with pytest.raises(InputError, match=r"cores\.csv: not a file"):
+        files_of(str(tmp_path / "cores.csv"))
