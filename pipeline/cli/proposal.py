@@ -1,5 +1,7 @@
 """A proposed programme in the terminal: its questions asked, and a summary of what was understood."""
 
+from collections import defaultdict
+from dataclasses import replace
 from typing import Any
 
 import click
@@ -16,14 +18,26 @@ _MOST_NOTICES = 10
 
 def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would slow down the start of every command
     """Ask the questions of a proposal, and return the answers by the number of the question."""
-    answers = {}
+    answers: dict[int, Choice] = {}
+    settled: defaultdict[str, set[Key]] = defaultdict(set)
     questions = proposal.questions
     if questions:
         click.echo(f"\nThe files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
     for number, section, question in questions:
-        answer = _ask(number, section, question)
+        # what an earlier answer has settled is no choice any more
+        choices = tuple(choice for choice in question.choices if not choice.gives.keys() & settled[section.label])
+        if not choices:
+            continue
+        try:
+            answer = _ask(number, section, replace(question, choices=choices))
+        except click.Abort as error:
+            if not isinstance(error.__context__, EOFError):
+                raise
+            click.echo("\nEnd of input: the rest is written into the programme as questions.")
+            break
         if answer is not None:
             answers[number] = answer
+            settled[section.label] |= answer.gives.keys()
     return answers
 
 
@@ -32,11 +46,12 @@ def _ask(number: int, section: Section, question: Question) -> Choice | None:
     click.echo(f"\n{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
     if question.examples:
         click.echo(f"   In the file: {'; '.join(one_line(example) for example in question.examples)}")
+    if len(question.choices) == 1 and PLACEHOLDER in question.choices[0].label:
+        click.echo(f"   Type {one_line(question.choices[0].reading, 200)}.")
+        return _written(question)
     for place, choice in enumerate(question.choices, start=1):
         reading = f": {one_line(choice.reading, 200)}" if choice.reading else ""
         click.echo(f"   {place}  {one_line(choice.label)}{reading}")
-    if len(question.choices) == 1 and PLACEHOLDER in question.choices[0].label:
-        return _written(question.choices[0])
     allowed = ["", *(str(place) for place in range(1, len(question.choices) + 1))]
     answer = click.prompt(
         f"   1 to {len(question.choices)}, or Enter to skip" if len(question.choices) > 1 else "   1, or Enter to skip",
@@ -45,15 +60,18 @@ def _ask(number: int, section: Section, question: Question) -> Choice | None:
     return question.choices[int(answer) - 1] if answer else None
 
 
-def _written(choice: Choice) -> Choice | None:
+def _written(question: Question) -> Choice | None:
     """Ask for a value that only the user knows, such as a time zone; None where it is left open."""
+    choice = question.choices[0]
     if len(choice.gives) > 1:
         click.echo("   Write the answer into the programme file.")
         return None
     ((key, _),) = choice.gives.items()
     while True:
         text = click.prompt(f"   {key[1]}, or Enter to skip", default="", show_default=False).strip()
-        problem = problem_with(key[1], text) if text else ""
+        # a header in other letters is that header
+        text = next((header for header in question.allowed if header.casefold() == text.casefold()), text)
+        problem = problem_with(key[1], text, question.allowed) if text else ""
         if not problem:
             return Choice(f'"{text}"', "", {key: text}) if text else None
         click.echo(f"   {problem}")

@@ -11,6 +11,7 @@ from typing import Final
 from pipeline.errors import OutputError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.propose.cell_kinds import Known
+from pipeline.propose.diameters import ask_once
 from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look, first_look
 from pipeline.propose.header_words import HeaderWords, header_words
@@ -93,9 +94,10 @@ def propose_programme(
         announce(file.name)
         return first_look(file, str(file), words["register"])
 
-    for group in groups_of(files, folder, look):
+    for group in groups_of(files, folder, look, words["register"]):
         announce(f"columns of {group.name}")
         proposal.registers.append(propose_register(group, words["register"], known, roads))
+    ask_once([register.section for register in proposal.registers])
     _propose_stock(proposal, layers, folder, words)
     _fill_programme(proposal, folder)
     if "roads" not in layers:

@@ -1,5 +1,6 @@
 """What the cells of a column show about what it can hold."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,16 +16,23 @@ from pipeline.intake.cells.measures import read_measures
 from pipeline.intake.cells.one_cell_positions import split_positions
 from pipeline.intake.cells.serial_dates import could_be_serial
 from pipeline.programme.catalogue import Catalogue
+from pipeline.propose.header_words import plain_header
 
-__all__ = ["ColumnCells", "Known", "column_cells", "examples_of", "fits"]
+__all__ = ["ColumnCells", "Known", "cells_of", "column_cells", "examples_of", "fits"]
 
 # so many cells show what a column holds
 _SAMPLE: Final = 300
 _MOST: Final = 0.6
 # a few ids are written twice
 _UNIQUE: Final = 0.8
+# monthly lists of a year repeat an open core twelve times, and a few times more
+_SHARE_OF_IDS: Final = 0.04
+_ABOVE_CORES: Final = frozenset({"job", "item", "asset"})
+_VAGUE_IDS: Final = frozenset({"core", "hole"})
 _WORDS_KNOWN: Final = 0.3
 _EXAMPLES: Final = 3
+# 609.5999999999999 is 609.6 from a formula
+_NOISE: Final = re.compile(r"(?<![0-9.])[0-9]+[.][0-9]{10,}(?![0-9.])")
 # no date, measure or position is longer, and patterns take long over endless cells
 _LONGEST: Final = 300
 _DATE_LIKE: Final = r"[0-9](?:st|nd|rd|th)?[-/. ]+[A-Za-z0-9]+\.?[-/., ]+[0-9]|[A-Za-z]{3,}\.? [0-9]{1,2}\w*,? [0-9]{2}"
@@ -94,7 +102,12 @@ def column_cells(frame: pd.DataFrame) -> dict[str, ColumnCells]:
 
 
 def examples_of(text: pd.Series) -> list[str]:
-    """Return up to three different cells, taken from all of the column."""
+    """Return up to three different cells, taken from all of the column, without the noise of a computed number."""
+    return list(dict.fromkeys(_NOISE.sub(lambda found: f"{float(found[0]):.10g}", cell) for cell in cells_of(text)))
+
+
+def cells_of(text: pd.Series) -> list[str]:
+    """Return up to three different cells as they are written, taken from all of the column."""
     distinct = text.dropna().str.strip().drop_duplicates()
     return [
         str(cell)
@@ -118,6 +131,8 @@ def fits(column: str, cells: ColumnCells, known: Known, *, is_equal: bool) -> bo
     """
     if not cells.filled:
         return is_equal and column not in {"core_id", "position", "x", "y"}
+    if column == "core_id" and is_equal:
+        return is_repeated_id(cells)
     test = _TESTS.get(column)
     if test is not None:
         return test(cells, known)
@@ -146,10 +161,28 @@ def is_measures(cells: ColumnCells, unit: str) -> bool:
 
 
 def is_id(cells: ColumnCells, _: Known) -> bool:
-    """Return whether cells can be ids: nearly all different, with a digit, and no dates or positions."""
+    """Return whether cells can be ids: nearly each its own, with a digit, and no dates or positions."""
+    return is_own_id(cells) and _can_be_id(cells)
+
+
+def is_own_id(cells: ColumnCells) -> bool:
+    """Return whether nearly each cell is its own."""
+    return cells.distinct >= _UNIQUE * cells.filled
+
+
+def is_repeated_id(cells: ColumnCells) -> bool:
+    """Return whether cells under the name of an id can be ids, even if monthly lists name each core again."""
+    if not _can_be_id(cells):
+        return False
+    words = plain_header(cells.header)
+    # a job has several cores, and "core" may head its size
+    is_of_others = words.split()[0] in _ABOVE_CORES or (words in _VAGUE_IDS and is_measures(cells, "mm"))
+    return is_own_id(cells) or (not is_of_others and cells.distinct >= max(2, _SHARE_OF_IDS * cells.filled))
+
+
+def _can_be_id(cells: ColumnCells) -> bool:
     has_digit = cells.share(cells.text.str.contains("[0-9]", regex=True)) >= _MOST
-    is_own = cells.filled * 2 >= cells.rows and cells.distinct >= _UNIQUE * cells.filled
-    return has_digit and is_own and not cells.are_dates and not cells.are_positions
+    return has_digit and cells.filled * 2 >= cells.rows and not cells.are_dates and not cells.are_positions
 
 
 def is_position(cells: ColumnCells, _: Known) -> bool:

@@ -6,11 +6,20 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS
-from pipeline.propose.cell_kinds import ColumnCells, Known, column_cells, examples_of, fits, is_measures, street_share
-from pipeline.propose.header_words import Claim, claims, plain_header
-from pipeline.propose.questions import Choice, Question
+from pipeline.propose.cell_kinds import (
+    ColumnCells,
+    Known,
+    column_cells,
+    examples_of,
+    fits,
+    is_measures,
+    is_own_id,
+    street_share,
+)
+from pipeline.propose.header_words import Claim, claims, names_other_measure, plain_header
+from pipeline.propose.questions import Choice, Question, one_line
 
-__all__ = ["PLACES", "Columns", "ask_for_missing", "propose_columns"]
+__all__ = ["PLACES", "Columns", "ask_for_dates", "ask_for_missing", "propose_columns"]
 
 # columns of a position, which are settled by where the roads are
 PLACES: Final = ("position", "x", "y")
@@ -21,6 +30,7 @@ _MOST_CHOICES: Final = 6
 _LABELS: Final = {column.short: column.label.lower() for column in REGISTER_COLUMNS}
 # a wrong column of these changes numbers and delays
 _MATTERS: Final = frozenset(column.short for column in REGISTER_COLUMNS if column.kind in {"number", "instant"})
+_DATES: Final = tuple(column.short for column in REGISTER_COLUMNS if column.kind == "instant")
 # a header that says less than another is no rival of it
 _GENERAL: Final = frozenset({"date", "day", "start", "end", "number", "no"})
 
@@ -31,6 +41,7 @@ class Columns:
 
     ``found``: header by column. ``places``: the headers that may hold a position, by "position", "x" and "y".
     ``questions``: by column, where two headers fit or none does. ``unmapped``: headers that mean nothing known.
+    ``dates``: a question for each of these that is all dates.
     """
 
     found: dict[str, str] = field(default_factory=dict)
@@ -38,6 +49,7 @@ class Columns:
     questions: dict[str, Question] = field(default_factory=dict)
     unmapped: list[str] = field(default_factory=list)
     cells: dict[str, ColumnCells] = field(default_factory=dict)
+    dates: list[Question] = field(default_factory=list)
 
 
 def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Known) -> Columns:
@@ -70,6 +82,9 @@ def propose_columns(frame: pd.DataFrame, words: dict[str, list[str]], known: Kno
             if claim.column == column
             and (claim.strength == best or (column in _MATTERS and is_equal and _is_rival(header, claim)))
         ]
+        if column == "core_id" and len(rivals) > 1:
+            # of two names as good, the one whose cells do not repeat
+            rivals = [header for header in rivals if is_own_id(cells[header])] or rivals
         if len(rivals) == 1:
             columns.found[column] = rivals[0]
         else:
@@ -110,8 +125,32 @@ def ask_for_missing(columns: Columns, known: Known, place: list[str]) -> None:
         if column == "core_id":
             could_be = [header for header, cells in free.items() if fits(column, cells, known, is_equal=False)]
         else:
-            could_be = [header for header, cells in free.items() if cells.filled and is_measures(cells, "mm")]
+            could_be = [
+                header
+                for header, cells in free.items()
+                if cells.filled and is_measures(cells, "mm") and not names_other_measure(header)
+            ]
         columns.questions[column] = _which(column, could_be, columns.cells)
+
+
+def ask_for_dates(columns: Columns, place: list[str]) -> None:
+    """Add a question for each column of dates that means nothing known: a delay may be counted by it.
+
+    Parameters
+    ----------
+    columns
+        Grows by the questions.
+    place
+        The headers of the position.
+    """
+    open_dates = [name for name in _DATES if name not in columns.found and name not in columns.questions]
+    for header in columns.unmapped:
+        cells = columns.cells.get(header)
+        if cells is None or header in place or not cells.filled or not cells.are_dates or not open_dates:
+            continue
+        choices = tuple(Choice(f"`{name}`", _LABELS[name], {("columns", name): header}) for name in open_dates)
+        text = f'Which date is "{one_line(header)}"? Its header is not known. Without an answer, it is kept as read.'
+        columns.dates.append(Question(text, choices, tuple(examples_of(cells.text))))
 
 
 def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Question:
@@ -127,6 +166,7 @@ def _which(column: str, headers: list[str], cells: dict[str, ColumnCells]) -> Qu
     label = _LABELS.get(column, column)
     if not choices:
         text = f"Which column is the {label} (`{column}`)? No header is known; the file has: {', '.join(cells)}."
-        return Question(text, (Choice('"..."', "the header of that column", {("columns", column): "..."}),))
+        choice = Choice('"..."', "the header of that column", {("columns", column): "..."})
+        return Question(text, (choice,), allowed=tuple(cells))
     why = f"{len(headers)} headers are possible" if len(headers) > 1 else "the header does not say so"
     return Question(f"Which column is the {label} (`{column}`)? {why[0].upper()}{why[1:]}.", choices)

@@ -150,7 +150,8 @@ def crs_that_fit(first: Floats, second: Floats, roads: Roads) -> list[Fit]:
             groups.append([one])
         else:
             group.append(one)
-    return [_fit(group, roads) for group in groups]
+    # that of the roads comes first, however near the others are
+    return sorted((_fit(group, roads) for group in groups), key=lambda fit: fit.crs != roads.crs)
 
 
 def _fit(group: list[_Placed], roads: Roads) -> Fit:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
-from pipeline.propose.first_look import Look
+from pipeline.propose.first_look import Look, columns_key
 from pipeline.propose.registers import FileGroup
 
 __all__ = ["files_of", "groups_of", "relative"]
@@ -41,8 +41,10 @@ def files_of(written: str) -> list[Path]:
     return found
 
 
-def groups_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> list[FileGroup]:
-    """Return files as registers: those beside each other with the same headers are one, if a pattern finds just them.
+def groups_of(
+    files: list[Path], folder: Path, look: Callable[[Path], Look], words: dict[str, list[str]]
+) -> list[FileGroup]:
+    """Return files as registers: those beside each other with the same columns are one, if a pattern finds just them.
 
     Parameters
     ----------
@@ -52,25 +54,33 @@ def groups_of(files: list[Path], folder: Path, look: Callable[[Path], Look]) -> 
         The folder of the programme.
     look
         Returns what the first look finds in a file.
+    words
+        What headers call each column.
     """
     alike: dict[tuple[object, ...], list[Path]] = {}
     looks = {file: look(file) for file in files}
     for file in files:
         found = looks[file]
-        headers = frozenset(name.casefold() for name in found.table.frame.columns)
-        alike.setdefault((file.parent.resolve(), file.suffix.lower(), headers, found.sheet), []).append(file)
+        sheets = tuple(one.sheet for one in found.alike) or found.sheet
+        key = (file.parent.resolve(), file.suffix.lower(), columns_key(found.table, words), sheets)
+        alike.setdefault(key, []).append(file)
     groups: list[FileGroup] = []
     taken: set[str] = set()
     for paths in alike.values():
         pattern = _pattern(paths) if len(paths) > 1 else None
+        if pattern is not None:
+            paths.sort(key=lambda file: file.name)
         parts = [paths] if pattern is not None else [[file] for file in paths]
         for part in parts:
             path = relative(part[0], folder)
             if pattern is not None:
                 path = str(Path(path).parent / pattern) if "/" in path else pattern
             name = _free(_name(part, pattern), taken)
-            groups.append(FileGroup(Path(path).as_posix(), part, [looks[file] for file in part], name))
-    return groups
+            pairs = [(file, one) for file in part for one in looks[file].alike or [looks[file]]]
+            groups.append(
+                FileGroup(Path(path).as_posix(), [file for file, _ in pairs], [one for _, one in pairs], name)
+            )
+    return sorted(groups, key=lambda group: files.index(group.files[0]))
 
 
 def _pattern(files: list[Path]) -> str | None:

@@ -23,7 +23,7 @@ from pipeline.programme.settings import Cores
 from pipeline.propose.header_words import claims
 from pipeline.propose.questions import one_line
 
-__all__ = ["SHEETS", "TEXTS", "Header", "Look", "best_header", "first_look"]
+__all__ = ["SHEETS", "TEXTS", "Header", "Look", "best_header", "columns_key", "first_look"]
 
 TEXTS: Final = (".csv", ".tsv", ".txt")
 SHEETS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
@@ -34,6 +34,8 @@ _SEARCHED_BYTES: Final = 1 << 18
 _FEWEST_NAMES: Final = 2
 # a row with so many numbers and dates holds data
 _MOST_NUMBERS: Final = 0.3
+# without these, the words of headers are too few to tell registers apart
+_NEEDED: Final = frozenset({"core_id", "diameter", "depth"})
 _NAMES_SHOWN: Final = 5
 _NUMBER: Final = re.compile(r"[+-]?[0-9][0-9.,:/ -]*")
 
@@ -43,7 +45,8 @@ class Look:
     """What a file holds, with the settings that it was read with.
 
     ``sheet``: None if it needs no name. ``delimiter``, ``encoding``: of a text. ``is_certain``: names of columns were
-    recognised in the header. ``candidates``: other sheets whose header is as good.
+    recognised in the header. ``candidates``: other sheets whose header is as good. ``alike``: the sheets that hold the
+    same columns, this one among them, in the order of the workbook; none where it is the only one.
     """
 
     table: RawTable
@@ -52,6 +55,7 @@ class Look:
     encoding: str | None = None
     is_certain: bool = True
     candidates: list[str] = field(default_factory=list)
+    alike: list["Look"] = field(default_factory=list)
     others: list[str] = field(default_factory=list)
 
 
@@ -174,17 +178,34 @@ def _look_at_workbook(path: Path, label: str, words: dict[str, list[str]]) -> Lo
         rows = [list(table.frame.columns), *table.frame.head(_SEARCHED_ROWS).fillna("").to_numpy().tolist()]
         found.append((best_header(rows, words), name, table))
     if not found:
-        raise problem or InputError(
-            f"{label}: no visible sheet holds a table; expected one row per core. Save it with one."
-        )
-    head, name, table = max(found, key=lambda one: one[0].score)
-    if head.row > 0 and head.score:
-        table = read_sheet(path, label, name, Wanted(needed=tuple((cell,) for cell in head.names)))
-    rivals = [
-        other
-        for other_head, other, _ in found
-        if other != name and head.score and other_head.score * 4 >= head.score * 3
-    ]
-    others = [other for _, other, _ in found if other != name]
-    sheet = name if len(sheets) > 1 else None
-    return Look(table, sheet=sheet, is_certain=head.score > 0, candidates=rivals, others=others)
+        raise problem or InputError(f"{label}: no visible sheet holds a table; expected one row per core. Name a file.")
+    head = max((one[0] for one in found), key=lambda one: one.score)
+    looks = {}
+    for other, name, table in found:
+        if other is head or (head.score and other.score * 4 >= head.score * 3):
+            if other.row > 0 and other.score:
+                wanted = Wanted(needed=tuple((cell,) for cell in other.names))
+                read = read_sheet(path, label, name, wanted)
+            else:
+                read = table
+            looks[name] = Look(read, sheet=name if len(sheets) > 1 else None, is_certain=head.score > 0)
+    best = next(name for other, name, _ in found if other is head)
+    look = looks[best]
+    own = columns_key(look.table, words)
+    alike = [name for name, one in looks.items() if head.score and columns_key(one.table, words) == own]
+    look.candidates = [name for name in looks if name != best and name not in alike]
+    look.alike = [looks[name] for name in alike] if len(alike) > 1 else []
+    look.others = [name for _, name, _ in found if name != best and name not in alike]
+    return look
+
+
+def columns_key(table: RawTable, words: dict[str, list[str]]) -> object:
+    """Return what two tables of one register have in common: the headers that mean something, and their units.
+
+    Remarks and what is written in the margin do not count. Where the headers are of another language, all count.
+    """
+    meant = {name.casefold(): one for name in map(str, table.frame.columns) if (one := claims(name, words)[:1])}
+    if not {claim.column for ones in meant.values() for claim in ones} >= _NEEDED:
+        return frozenset(name.casefold() for name in map(str, table.frame.columns))
+    units = {name.casefold(): unit for name, unit in table.header_units.items()}
+    return frozenset((name, units.get(name)) for name, (claim,) in meant.items() if claim.column != "remarks")

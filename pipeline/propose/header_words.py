@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 from pipeline.programme.resources import shipped
 from pipeline.units import SPELLINGS, plain_spelling
 
-__all__ = ["Claim", "HeaderWords", "claims", "header_words", "plain_header"]
+__all__ = ["Claim", "HeaderWords", "claims", "header_words", "names_other_measure", "plain_header"]
 
 _CAMEL: Final = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _BRACKETS: Final = re.compile(r"[(\[{][^()\[\]{}]*[)\]}]")
@@ -15,6 +15,13 @@ _UNITS: Final = frozenset(
     {spelling for spellings in SPELLINGS.values() for spelling in spellings if spelling}
     | {"gal", "gals", "gallon", "gallons", "°", "deg"}
 ) - {"bag", "bags", "sack", "sacks", "in", "day", "days"}
+# what heads a column that holds no lengths
+_NO_LENGTHS: Final = frozenset({
+    "age", "d", "day", "days", "h", "hr", "hrs", "hour", "hours", "min", "mins", "minutes", "week", "weeks", "month",
+    "months", "year", "years", "date", "time", "count", "qty", "no", "nr", "number", "cost", "price", "amount", "kg",
+    "t", "l", "ml", "litre", "litres", "liter", "liters", "gal", "gals", "gallons", "c", "f", "degc", "degf", "temp",
+    "temperature", "bags", "sacks", "percent",
+})  # fmt: skip
 # the equal header comes before one that contains the words
 _EQUAL: Final = 100
 
@@ -77,3 +84,8 @@ def claims(header: str, columns: dict[str, list[str]]) -> list[Claim]:
         if best > 0:
             found.append(Claim(column, best))
     return sorted(found, key=lambda claim: (-claim.strength, list(columns).index(claim.column)))
+
+
+def names_other_measure(header: str) -> bool:
+    """Return whether a header says that its numbers are no lengths: days, litres, money, a count."""
+    return not _NO_LENGTHS.isdisjoint(_words(plain_spelling(header).casefold().replace("%", " percent ")))

@@ -37,6 +37,8 @@ LAYERS: Final = {
 }
 _DATES: Final = frozenset({"resurfaced_on", "due_on", "arrives_on", "expires_on"})
 _NUMBERS: Final = frozenset({"width", "slope", "packs"})
+# the layers of an OpenStreetMap extract
+_EXTRACT: Final = frozenset({"points", "lines", "multilinestrings", "multipolygons"})
 _MOST: Final = 0.6
 _MOST_CHOICES: Final = 6
 
@@ -71,7 +73,8 @@ def propose_layer(
     section = Section(name, label)
     section.add("", "path", label)
     layer = _layer(file, section, name)
-    table = read_raw(Layer(path=file.name, layer=layer), file.parent, name, None)
+    where = next((str(one.value) for one in section.settings if one.key == "where"), None)
+    table = read_raw(Layer(path=file.name, layer=layer, where=where), file.parent, name, None)
     if table.geometry is None:
         raise InputError(f"{label}: a table without geometry; expected a map layer. Give one for --{_option(name)}.")
     if table.crs is None:
@@ -110,6 +113,10 @@ def _layer(file: Path, section: Section, name: str) -> str | None:
         return None
     if len(layers) < 2:
         return None
+    if name == "roads" and set(layers) >= _EXTRACT:
+        section.add("", "layer", "lines", "the ways of an OpenStreetMap extract")
+        section.add("", "where", "highway IS NOT NULL", "the ways that are roads or paths")
+        return "lines"
     alike = [layer for layer in layers if name.rstrip("s") in layer.casefold()]
     if len(alike) == 1:
         section.add("", "layer", alike[0], f"of {len(layers)} layers, chosen by name")
@@ -211,5 +218,6 @@ def _which(column: str, headers: list[str], frame: pd.DataFrame) -> Question:
     if not choices:
         listed = ", ".join(map(str, frame.columns)) or "no columns"
         text = f"Which column is `{column}`? No header is known; the file has: {listed}."
-        return Question(text, (Choice('"..."', "the header of that column", {("columns", column): "..."}),))
+        choice = Choice('"..."', "the header of that column", {("columns", column): "..."})
+        return Question(text, (choice,), allowed=tuple(map(str, frame.columns)))
     return Question(f"Which column is `{column}`?", choices)

@@ -10,7 +10,7 @@ from pipeline.contracts import is_missing
 from pipeline.intake.cells.coordinates import read_column
 from pipeline.intake.cells.one_cell_positions import split_positions
 from pipeline.intake.crs import name_of
-from pipeline.propose.cell_kinds import ColumnCells, examples_of, is_measures
+from pipeline.propose.cell_kinds import ColumnCells, cells_of, is_measures
 from pipeline.propose.columns import Columns
 from pipeline.propose.crs_by_roads import Fit, Floats, Roads, crs_that_fit
 from pipeline.propose.questions import Choice, Question, Section, Value
@@ -187,7 +187,8 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
             gives: dict[tuple[str, str], Value] = {("", "crs"): _code(fit)}
             if in_one and place.is_open:
                 gives["", "position_order"] = _ORDERS[place.is_degrees][0 if fit.swapped else 1]
-            reading = f"{fit.crs.name}: {fit.median_m:.1f} m from the nearest road line (median)"
+            same = f"; the same as {', '.join(fit.same)}" if fit.same else ""
+            reading = f"{fit.crs.name}: {fit.median_m:.1f} m from the nearest road line (median){same}"
             choices.append(Choice(f'"{name_of(fit.crs)}"', reading, gives))
         text = f"Which CRS is {_quoted(place.headers)} in? These all put the cores near the roads, in different places."
         section.ask(Question(text, tuple(choices), examples))
@@ -225,7 +226,7 @@ def _add_crs(section: Section, place: _Place, frame: pd.DataFrame, roads: Roads 
 def _example_rows(frame: pd.DataFrame) -> list[tuple[object, ...]]:
     """Return up to three rows that are filled."""
     filled = frame.dropna()
-    chosen = examples_of(filled.iloc[:, 0])
+    chosen = cells_of(filled.iloc[:, 0])
     rows = filled[filled.iloc[:, 0].isin(chosen)].drop_duplicates(subset=filled.columns[0])
     return list(rows.itertuples(index=False, name=None))
 

@@ -63,9 +63,13 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, 
     for table in sorted(tables, key=("", "columns", "units").index):
         if table:
             lines += ["", f"[{section.name}.{table}]"]
-        written: set[str] = set()
+        # a key that is written, by what is shown for it: a question, or None for a line that counts
+        written: set[tuple[str, int | None]] = set()
         for setting in section.settings:
-            if setting.table != table or setting.key in written:
+            shown = None if setting.question is None else id(setting.question)
+            if setting.table != table or {(setting.key, None), (setting.key, shown)} & written:
+                continue
+            if setting.question is None and any(known == setting.key for known, _ in written):
                 continue
             key: Key = (table, setting.key)
             if setting.is_hint:
@@ -81,7 +85,7 @@ def _section_lines(section: Section, numbers: dict[int, int], answers: Answers, 
                     lines.append(_off_line(setting.key, setting.value, f"see question {number}"))
                 else:
                     lines += _question_lines(setting.question, number, key, setting.value, asked)
-            written.add(setting.key)
+            written.add((setting.key, None if key in given else shown))
     return [_off(line) for line in lines] if _waits(section, numbers, answers) else lines
 
 
@@ -116,7 +120,8 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
     """Return a question as comments, once, and the settings that wait for its answer, commented out."""
     choices = [choice for choice in question.choices if key in choice.gives]
     lines = []
-    if number not in asked:
+    is_again = number in asked
+    if not is_again:
         asked.add(number)
         lines += _comment(f"QUESTION {number}: {one_line(question.text, 600)}")
         if question.examples:
@@ -129,6 +134,7 @@ def _question_lines(question: Question, number: int, key: Key, value: Value | No
         note = (
             one_line(choice.reading, 200) if is_first else f"if question {number} is answered {one_line(choice.label)}"
         )
+        note += f"; question {number}" if is_first and is_again else ""
         line = _off_line(key[1], choice.gives[key], note)
         seen[line] = None
     return [*lines, *seen]
@@ -161,5 +167,7 @@ def toml_value(value: Value | None) -> str:
         return "true" if value else "false"
     if isinstance(value, int | dt.date):
         return str(value)
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(toml_value, value))}]"
     # a string of JSON is one of TOML, once the one control character that JSON leaves is escaped
     return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -7,7 +7,7 @@ from typing import Final
 
 __all__ = ["PLACEHOLDER", "Choice", "Key", "Question", "Section", "Setting", "Value", "one_line"]
 
-Value = str | bool | int | dt.date
+Value = str | bool | int | dt.date | tuple[str, ...]
 # the table within the section, "" for the section itself, and the key in it
 Key = tuple[str, str]
 
@@ -28,11 +28,15 @@ class Choice:
 
 @dataclass(frozen=True)
 class Question:
-    """What the files do not show: the question, up to three examples from the file, and the possible answers."""
+    """What the files do not show: the question, up to three examples from the file, and the possible answers.
+
+    ``allowed``: the headers of the file, where the answer is written by hand and has to be one of them.
+    """
 
     text: str
     choices: tuple[Choice, ...]
     examples: tuple[str, ...] = ()
+    allowed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """One register as a proposed section: its file or files, header, columns, units, dates, decimals and position."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,8 +11,8 @@ from pipeline.errors import InputError
 from pipeline.intake.files.layers import read_raw
 from pipeline.intake.files.tables import RawTable
 from pipeline.programme.settings import Cores
-from pipeline.propose.cell_kinds import Known, column_cells, examples_of
-from pipeline.propose.columns import PLACES, Columns, ask_for_missing, propose_columns
+from pipeline.propose.cell_kinds import Known, column_cells
+from pipeline.propose.columns import PLACES, Columns, ask_for_dates, ask_for_missing, propose_columns
 from pipeline.propose.crs_by_roads import Roads
 from pipeline.propose.dates_and_decimals import (
     propose_date_order,
@@ -20,10 +20,12 @@ from pipeline.propose.dates_and_decimals import (
     propose_serial_dates,
     propose_timezone,
 )  # fmt: skip
+from pipeline.propose.diameters import ask_what_a_diameter_is
 from pipeline.propose.first_look import TEXTS, Look
 from pipeline.propose.layers import add_crs
 from pipeline.propose.measure_units import MEASURED, ColumnUnit, propose_unit
 from pipeline.propose.positions import propose_position
+from pipeline.propose.programme_text import toml_value
 from pipeline.propose.questions import Choice, Question, Section, Value, one_line
 
 __all__ = ["ColumnLine", "FileGroup", "Register", "propose_register"]
@@ -39,9 +41,19 @@ class FileGroup:
     """Files with the same header: their paths, what the first look found in each, and the path for all of them."""
 
     path: str
-    files: list[Path]
+    files: list[Path]  # of each look, so that a workbook comes once for each of its sheets
     looks: list[Look]
     name: str
+
+    @property
+    def sheets(self) -> tuple[str, ...]:
+        """The sheets that are read of each workbook, each once."""
+        return tuple(dict.fromkeys(look.sheet for look in self.looks if look.sheet is not None))
+
+    @property
+    def candidates(self) -> tuple[str, ...]:
+        """The sheets with other columns that could be the register too."""
+        return tuple(dict.fromkeys(name for look in self.looks for name in look.candidates))
 
 
 @dataclass(frozen=True)
@@ -82,12 +94,15 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
     register = Register(section)
     first = group.looks[0]
     section.add("", "name", group.name, "name of the register in the outputs")
-    count = f"{len(group.files)} files with the same header" if len(group.files) > 1 else ""
+    several = len(set(group.files))
+    count = f"{several} files of one group" if several > 1 else ""
     section.add("", "path", group.path, count)
     _add_reading(section, group)
-    columns = propose_columns(pd.concat([look.table.frame for look in group.looks], ignore_index=True), words, known)
+    loose = _loose(group)
+    frames = [_without(look.table.frame, loose) for look in group.looks]
+    columns = propose_columns(pd.concat(frames, ignore_index=True), words, known)
     tables = [_clean(file, look, columns) for file, look in zip(group.files, group.looks, strict=True)]
-    frame = pd.concat([table.frame for table in tables], ignore_index=True)
+    frame = pd.concat([_without(table.frame, loose) for table in tables], ignore_index=True)
     columns.cells = column_cells(frame)
     place: list[str] = []
     if first.table.geometry is None:
@@ -95,6 +110,7 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
     elif first.table.crs is None:
         add_crs(section, first.table, roads)
     ask_for_missing(columns, known, place)
+    ask_for_dates(columns, place)
     dates = [frame[columns.found[name]] for name in _ORDER if name in _DATES and name in columns.found]
     if dates:
         propose_date_order(section, dates)
@@ -103,9 +119,16 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
         propose_timezone(section, dates)
     numbers = [header for name, header in columns.found.items() if name in _NUMBERS]
     propose_decimal(section, [frame[header] for header in [*numbers, *_lengths_of(section, place)]])
-    _ask_what_a_diameter_is(section, columns, frame)
-    register.unmapped = [header for header in columns.unmapped if header not in place]
+    ask_what_a_diameter_is(section, columns, frame)
+    register.unmapped = [header for header in columns.unmapped if header not in place] + loose
+    if loose:
+        section.remarks.append(
+            "Kept as read, since not all files and sheets of the register have it: "
+            f"{', '.join(one_line(header) for header in loose)}."
+        )
     _add_columns(register, columns, tables[0].header_units, frame, place)
+    for question in columns.dates:
+        section.ask(question)
     register.rows = len(frame)
     register.set_aside = sum(len(table.set_aside) for table in tables)
     register.notices = list(dict.fromkeys(notice for table in tables for notice in table.notices))
@@ -117,6 +140,18 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
     return register
 
 
+def _loose(group: FileGroup) -> list[str]:
+    """Return the headers that not all files or sheets of a group have."""
+    headers = [{name.casefold() for name in map(str, look.table.frame.columns)} for look in group.looks]
+    common = set.intersection(*headers)
+    every = dict.fromkeys(str(name) for look in group.looks for name in look.table.frame.columns)
+    return [name for name in every if name.casefold() not in common]
+
+
+def _without(frame: pd.DataFrame, headers: list[str]) -> pd.DataFrame:
+    return frame.drop(columns=headers, errors="ignore")
+
+
 def _lengths_of(section: Section, place: list[str]) -> list[str]:
     """Return the columns of the position if they hold lengths: degrees show nothing about other numbers."""
     crs = [setting.value for setting in section.settings if setting.key == "crs"]
@@ -126,9 +161,13 @@ def _lengths_of(section: Section, place: list[str]) -> list[str]:
 def _add_reading(section: Section, group: FileGroup) -> None:
     """Add what a file is read with: its sheet, encoding and delimiter."""
     first = group.looks[0]
-    if first.candidates and first.sheet is not None:
-        choices = tuple(Choice(f'"{name}"', "", {("", "layer"): name}) for name in (first.sheet, *first.candidates))
+    alike = group.sheets if len(group.sheets) > 1 else ()
+    own: Value | None = alike or first.sheet
+    if group.candidates and own is not None:
+        choices = tuple(Choice(toml_value(one), "", {("", "layer"): one}) for one in (own, *group.candidates))
         section.ask(Question("Which sheet is the register? Several have a header that could be one.", choices))
+    elif alike:
+        section.add("", "layer", alike, "sheets with the same columns, all read; delete those that are no registers")
     elif first.sheet is not None:
         others = ", ".join(f'"{name}"' for name in first.others)
         section.add("", "layer", first.sheet, f"the sheet; not read: {others}" if others else "the sheet")
@@ -165,31 +204,6 @@ def _clean(file: Path, look: Look, columns: Columns) -> RawTable:
     except InputError:
         return look.table
     return table if set(look.table.frame.columns) <= set(table.frame.columns) else look.table
-
-
-def _ask_what_a_diameter_is(section: Section, columns: Columns, frame: pd.DataFrame) -> None:
-    """Add ``diameter_is``: settled by the header, else a question."""
-    header = columns.found.get("diameter")
-    plain = (header or "").casefold()
-    if header is not None and ("hole" in plain or "cut" in plain or "bit" in plain or "opening" in plain):
-        section.add("", "diameter_is", "hole", f'from the header "{one_line(header)}"')
-        return
-    if header is not None and "plug" in plain:
-        section.add("", "diameter_is", "core", f'from the header "{one_line(header)}"')
-        return
-    examples: tuple[str, ...] = ()
-    if header in frame:
-        cells = frame[header].dropna()
-        examples = tuple(examples_of(cells[cells.str.contains("[0-9]", regex=True)]))
-    choices = (
-        Choice('"hole"', "the hole as cut", {("", "diameter_is"): "hole"}),
-        Choice('"core"', "the core that was lifted; two kerfs are added for the hole", {("", "diameter_is"): "core"}),
-    )
-    section.ask(
-        Question(
-            "What does the diameter measure? Without an answer, it is read as that of the hole.", choices, examples
-        )
-    )
 
 
 def _add_columns(
@@ -243,4 +257,4 @@ def _with_units(question: Question, name: str, table: RawTable) -> Question:
         if unit is not None:
             gives["units", name] = unit
         choices.append(Choice(choice.label, choice.reading, gives))
-    return Question(question.text, tuple(choices), question.examples)
+    return replace(question, choices=tuple(choices))

@@ -39,6 +39,16 @@ def test_a_written_answer_is_asked_again_until_it_exists():
     assert answers[1].gives == {("", "timezone"): "America/Toronto"}
 
 
+def test_a_header_is_asked_for_again_until_the_file_has_it():
+    choice = Choice('"..."', "the header of that column", {("columns", "depth"): "..."})
+    question = Question("Which column is the depth?", (choice,), allowed=("Tiefe", "Kern"))
+    printed, answers = _asked(question, "1\nDepth\ntiefe\n")
+    assert "   Type the header of that column.\n" in printed
+    assert "   1  " not in printed
+    assert '"1" is no header of the file; expected one of: Tiefe, Kern.' in printed
+    assert answers[1].gives == {("columns", "depth"): "Tiefe"}
+
+
 def test_a_written_answer_may_be_left_open():
     assert _asked(_ZONE, "\n")[1] == {}
 
@@ -52,3 +62,20 @@ def test_text_of_a_file_cannot_control_the_terminal():
     printed, _ = _asked(question, "\n")
     assert "\x1b" not in printed
     assert "\x07" not in printed
+
+
+def test_what_an_earlier_answer_has_settled_is_offered_no_more():
+    programme = Section("programme", "the programme")
+    for header in ("Von", "Bis"):
+        names = ("opened_on", "reinstated_at")
+        choices = tuple(Choice(name, "", {("columns", name): header}) for name in names)
+        programme.ask(Question(f"Which date is {header}?", choices))
+    answers = {}
+
+    @click.command()
+    def command():
+        answers.update(ask(Proposal(programme)))
+
+    result = CliRunner().invoke(command, input="1\n1\n")
+    assert result.exit_code == 0
+    assert [answers[number].label for number in (1, 2)] == ["opened_on", "reinstated_at"]

@@ -3,6 +3,7 @@
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
@@ -62,9 +63,21 @@ def test_enter_leaves_a_question_open(tmp_path, register):
     assert "water" not in {**cores["columns"], **cores["units"]}
 
 
-def test_an_interrupted_question_writes_nothing(tmp_path, register):
+def test_at_the_end_of_input_the_rest_is_written_as_questions(tmp_path, register):
     result = _call("start", tmp_path / "mine", "--from", register, "--roads", _ROADS, "--ask", typed="")
-    assert result.exit_code == 1
+    assert result.exit_code == 0
+    assert "End of input: the rest is written into the programme as questions." in result.stdout
+    assert "QUESTION 1: Which unit" in (tmp_path / "mine" / "programme.toml").read_text("utf-8")
+
+
+def test_an_interrupted_question_writes_nothing(tmp_path, register, monkeypatch):
+    def interrupt(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("click.termui.visible_prompt_func", interrupt)
+    arguments = ["start", str(tmp_path / "mine"), "--from", str(register), "--roads", str(_ROADS), "--ask"]
+    with pytest.raises(click.Abort):
+        commands.main(arguments, standalone_mode=False)
     assert not (tmp_path / "mine").exists()
 
 

@@ -69,11 +69,9 @@ def _file_name(label):
 def test_only_what_the_files_do_not_show_is_asked(proposed):
     asked = sorted((section.label, question.text.split("?")[0]) for _, section, question in proposed[0].questions)
     assert asked == [
-        ("Harbour cutters", "What does the diameter measure"),
+        ("Harbour cutters", "What do the diameters of Harbour cutters, Vale reinstatement and North gang measure"),
         ("Harbour cutters", "Which time zone are the times of this register in"),
         ("Harbour cutters", 'Which unit is "Water (gal)" in'),
-        ("North gang", "What does the diameter measure"),
-        ("Vale reinstatement", "What does the diameter measure"),
         ("the programme", "Which time zone is the town in"),
         *[("the yards", f'Which yard supplies "{district}"') for district in sorted(_YARDS)],
     ]

@@ -13,6 +13,11 @@ def test_a_register_without_a_name_has_that_of_its_file_or_folder(path, name):
     assert Cores(path=path).register_name == name
 
 
+def test_an_empty_path_is_refused():
+    with pytest.raises(ValidationError, match="at least 1 character"):
+        Cores(path="")
+
+
 def test_sheets_are_a_name_a_list_or_a_pattern_and_are_kept_as_they_were_written():
     for layer in (None, "Jan", "2026-*", ["Jan", "Feb"]):
         assert Cores(path="a.xlsx", layer=layer).model_dump()["layer"] == layer
@@ -23,8 +28,3 @@ def test_sheets_are_a_name_a_list_or_a_pattern_and_are_kept_as_they_were_written
         Cores(path="a.xlsx", layer=["Jan", "Feb", "Jan"])
     with pytest.raises(ValidationError, match="valid string"):
         MapLayer(path="a.gpkg", layer=["a", "b"])
-
-
-def test_an_empty_path_is_refused():
-    with pytest.raises(ValidationError, match="at least 1 character"):
-        Cores(path="")

@@ -61,6 +61,12 @@ def test_the_share_of_streets_counts_cells_that_hold_a_name_of_the_road_layer(kn
     assert street_share(_cells("12 Quay Road", "MILL STREET 3", "Depot", "Yard"), known) == 0.5
 
 
+def test_an_example_has_no_noise_of_a_formula():
+    assert examples_of(pd.Series(["609.5999999999999", "18.5", "60.1234567"], dtype="str")) == [
+        "609.6", "18.5", "60.1234567",
+    ]  # fmt: skip
+
+
 def test_an_endless_cell_is_only_looked_at_where_it_begins():
     # the pattern of dates looks at each pair of letters in turn
     assert _cells("x" * 80_000).text.str.len().max() == 300

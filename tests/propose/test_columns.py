@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.propose.cell_kinds import Known
-from pipeline.propose.columns import ask_for_missing, propose_columns
+from pipeline.propose.columns import ask_for_dates, ask_for_missing, propose_columns
 from pipeline.propose.header_words import header_words
 
 
@@ -69,7 +69,45 @@ def test_what_every_register_needs_is_asked_for_with_the_columns_that_could_be_i
     assert [choice.label for choice in found.questions["diameter"].choices] == ['"Durchmesser"']
 
 
+def test_an_id_by_its_name_may_repeat_since_monthly_lists_name_a_core_again(known):
+    months = ["A-1", "A-2", "A-1", "A-2", "A-1", "A-3"]
+    for header in ("Core ID", "Core no.", "ID"):
+        frame = pd.DataFrame({header: pd.Series(months, dtype="str")})
+        assert propose_columns(frame, header_words()["register"], known).found == {"core_id": header}
+
+
+def test_of_two_names_as_good_the_one_that_does_not_repeat_is_the_id(known):
+    found = _proposed(known, No=["1", "2", "1", "2"], Ref=["A-1", "A-2", "A-3", "A-4"])
+    assert found.found == {"core_id": "Ref"}
+
+
+def test_a_job_or_a_size_that_repeats_is_no_id(known):
+    assert _proposed(known, Job_no=["J1", "J1", "J2", "J2"]).found == {}
+    assert _proposed(known, Core=["450", "300", "450", "300"]).found == {}
+
+
+def test_days_are_not_offered_as_a_size(known):
+    found = _proposed(known, Bohrung=["450", "300"], Age_d=["20", "30"])
+    ask_for_missing(found, known, [])
+    assert [choice.label for choice in found.questions["diameter"].choices] == ['"Bohrung"']
+
+
+def test_made_good_is_the_reinstatement(known):
+    found = _proposed(known, Excavated_on=["2026-03-01", "2026-03-02"], Made_good_on=["2026-03-03", "2026-03-04"])
+    assert found.found == {"opened_on": "Excavated on", "reinstated_at": "Made good on"}
+
+
 def test_a_column_of_the_position_is_not_offered_for_anything_else(known):
     found = _proposed(known, Kern=["A-1", "A-2"], Rechtswert=["405093.25", "405094.25"])
     ask_for_missing(found, known, ["Rechtswert"])
     assert [choice.label for choice in found.questions["depth"].choices] == ['"..."']
+
+
+def test_a_column_of_dates_that_nothing_names_is_asked_about(known):
+    found = _proposed(known, Cut=["2026-03-01", "2026-03-02"], Fertig=["2026-03-03", "2026-03-04"], Rest=["a", "b"])
+    ask_for_dates(found, [])
+    (question,) = found.dates
+    assert question.text.startswith('Which date is "Fertig"?')
+    gives = [key for choice in question.choices for key in choice.gives]
+    assert ("columns", "reinstated_at") in gives
+    assert ("columns", "opened_on") not in gives

@@ -11,6 +11,9 @@ from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
 from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look
+from pipeline.propose.header_words import header_words
+
+_WORDS = header_words()["register"]
 
 
 def _look(headers):
@@ -25,7 +28,7 @@ def _write(folder, *names):
 
 
 def _paths(tmp_path, files, headers):
-    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]))
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
     return [(group.name, group.path) for group in groups]
 
 
@@ -33,6 +36,31 @@ def test_monthly_lists_with_the_same_headers_are_one_pattern_whatever_their_orde
     files = _write(tmp_path / "lists", "2026-07.csv", "2026-08.csv")
     headers = {"2026-07.csv": ["No", "Depth"], "2026-08.csv": ["depth", "no"]}
     assert _paths(tmp_path, files, headers) == [("Lists", "../lists/*.csv")]
+
+
+def test_a_note_in_the_margin_of_one_month_makes_no_register_of_its_own(tmp_path):
+    files = _write(tmp_path / "lists", "02.csv", "03.csv", "01.csv")
+    own = ["No", "Bore", "Depth"]
+    headers = {"01.csv": own, "02.csv": own, "03.csv": [*own, "column 12", "notes"]}
+    groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
+    assert [[file.name for file in group.files] for group in groups] == [["01.csv", "02.csv", "03.csv"]]
+
+
+def test_another_unit_or_a_crew_more_is_another_register(tmp_path):
+    files = _write(tmp_path / "lists", "01.csv", "02.csv", "03.csv")
+    headers = {
+        "01.csv": ["No", "Bore (mm)", "Depth"], "02.csv": ["No", "Bore (in)", "Depth"],
+        "03.csv": ["No", "Bore (mm)", "Depth", "Crew"],
+    }  # fmt: skip
+    assert [name for name, _ in _paths(tmp_path, files, headers)] == ["01", "02", "03"]
+
+
+def test_the_sheets_of_a_workbook_with_the_same_columns_are_one_register(tmp_path):
+    (file,) = _write(tmp_path, "book.xlsx")
+    found = _look(["No"])
+    found.alike = [Look(found.table, sheet=name) for name in ("Jan", "Feb")]
+    (group,) = groups_of([file], tmp_path, lambda _: found, _WORDS)
+    assert (group.files, group.sheets) == ([file, file], ("Jan", "Feb"))
 
 
 def test_a_pattern_finds_no_file_that_was_not_given(tmp_path):
@@ -58,7 +86,7 @@ def test_files_with_different_headers_are_different_registers(tmp_path):
 
 def test_two_registers_never_have_the_same_name(tmp_path):
     files = [*_write(tmp_path / "a", "cores.csv"), *_write(tmp_path / "b", "cores.csv")]
-    names = [group.name for group in groups_of(files, tmp_path, lambda _: _look(["No"]))]
+    names = [group.name for group in groups_of(files, tmp_path, lambda _: _look(["No"]), _WORDS)]
     assert names == ["Cores", "Cores 2"]
 
 

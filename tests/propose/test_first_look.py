@@ -59,10 +59,16 @@ def test_the_sheet_is_the_visible_one_that_names_most_columns(tmp_path):
     assert list(look.table.frame.columns) == _HEAD
 
 
-def test_two_sheets_that_could_be_registers_are_both_given(tmp_path):
-    file = _workbook(tmp_path / "a.xlsx", July=[_HEAD, _ROW], August=[_HEAD, _ROW])
+def test_sheets_with_the_same_columns_are_alike_and_come_in_the_order_of_the_workbook(tmp_path):
+    file = _workbook(tmp_path / "a.xlsx", July=[_HEAD, _ROW], August=[[*_HEAD, "notes"], [*_ROW, "x"]])
     look = first_look(file, "a.xlsx", _WORDS)
-    assert (look.sheet, look.candidates) == ("July", ["August"])
+    assert ([one.sheet for one in look.alike], look.candidates, look.others) == (["July", "August"], [], [])
+
+
+def test_sheets_with_different_columns_that_could_be_registers_are_both_given(tmp_path):
+    file = _workbook(tmp_path / "a.xlsx", North=[[*_HEAD, "permit no"], [*_ROW, "P1"]], South=[_HEAD, _ROW])
+    look = first_look(file, "a.xlsx", _WORDS)
+    assert (look.sheet, look.candidates, look.alike) == ("North", ["South"], [])
 
 
 def test_a_file_without_a_header_is_refused_since_its_first_core_would_be_lost(tmp_path):

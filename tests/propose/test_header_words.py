@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS
-from pipeline.propose.header_words import claims, header_words, plain_header
+from pipeline.propose.header_words import claims, header_words, names_other_measure, plain_header
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,10 @@ def test_no_word_is_listed_twice_for_a_column():
     for columns in header_words().values():
         for column, words in columns.items():
             assert len(set(words)) == len(words), column
+
+
+@pytest.mark.parametrize(
+    ("header", "is_other"), [("Age d", True), ("Days open", True), ("Fill %", True), ("Core (mm)", False)]
+)
+def test_a_header_of_days_or_shares_is_of_no_length(header, is_other):
+    assert names_other_measure(header) == is_other

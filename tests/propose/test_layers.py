@@ -84,3 +84,17 @@ def test_a_layer_of_roads_without_lines_is_refused(tmp_path, catalogue):
     found = _proposed(tmp_path, "roads", catalogue, [_BOX], seg_id=["1"])
     with pytest.raises(InputError, match=r"a\.gpkg: the layer has no lines"):
         roads_of(found)
+
+
+def test_of_a_map_extract_the_ways_that_are_roads_are_proposed(tmp_path, catalogue):
+    ways = "".join(
+        f'<way id="{n}" version="1"><nd ref="1"/><nd ref="2"/><tag k="{key}" v="{value}"/><tag k="name" v="Quay"/></way>'
+        for n, (key, value) in enumerate([("highway", "residential"), ("waterway", "river")], start=1)
+    )
+    nodes = '<node id="1" version="1" lat="44.8" lon="-82.2"/><node id="2" version="1" lat="44.8" lon="-82.1"/>'
+    (tmp_path / "a.osm").write_text(f'<osm version="0.6">{nodes}{ways}</osm>', "utf-8")
+    found = propose_layer(tmp_path / "a.osm", "a.osm", "roads", header_words()["roads"], catalogue, None)
+    values = {one.key: one.value for one in found.section.settings if not one.table}
+    assert values == {"path": "a.osm", "layer": "lines", "where": "highway IS NOT NULL"}
+    assert (len(found.table.frame), found.columns["street"], found.columns["road_class"]) == (1, "name", "highway")
+    assert roads_of(found) is not None

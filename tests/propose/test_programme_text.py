@@ -33,7 +33,9 @@ def test_a_question_is_written_once_with_its_examples_and_every_answer_is_commen
     assert text.count("# QUESTION 1: ") == 1
     assert "#   Examples: 1.25; 1.5\n" in text
     assert '# water = "Water"             # needs the answer to question 1\n' in text
-    assert '# water = "us gal"            # 4.7 L\n# water = "imp gal"           # 5.7 L\n' in text
+    assert (
+        '# water = "us gal"            # 4.7 L; question 1\n# water = "imp gal"           # 5.7 L; question 1\n' in text
+    )
     assert tomllib.loads(text) == {"cores": [{"path": "a.csv", "columns": {"core_id": "No."}, "units": {}}]}
 
 
@@ -82,3 +84,20 @@ def test_any_text_comes_back_from_a_value_and_none_leaves_its_comment(cell):
     section.add("", "path", cell, cell)
     section.ask(question)
     assert tomllib.loads(programme_text([section], {}, {"roads": "none"})) == {"cores": [{"path": cell}]}
+
+
+def test_several_names_are_a_list():
+    written = toml_value(("Jan", 'F"eb'))
+    assert tomllib.loads(f"a = {written}") == {"a": ["Jan", 'F"eb']}
+
+
+def test_two_questions_may_give_one_key_and_both_are_written():
+    section = Section("cores", "A")
+    for header in ("Von", "Bis"):
+        choices = tuple(Choice(name, "", {("columns", name): header}) for name in ("opened_on", "reinstated_at"))
+        section.ask(Question(f"Which date is {header}?", choices))
+    text = programme_text([section], {}, {})
+    assert "# QUESTION 1: Which date is Von?" in text
+    assert "# QUESTION 2: Which date is Bis?" in text
+    answered = programme_text([section], {1: section.questions[0].choices[0], 2: section.questions[1].choices[1]}, {})
+    assert tomllib.loads(answered)["cores"][0]["columns"] == {"opened_on": "Von", "reinstated_at": "Bis"}

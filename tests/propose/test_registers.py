@@ -97,17 +97,34 @@ def test_a_register_without_known_headers_asks_for_its_columns_and_says_which_ro
     assert "the first filled row was taken for the header" in register.section.remarks[0]
 
 
-def test_the_sheet_is_written_down_and_two_that_could_be_it_are_a_question(tmp_path, known):
-    file = tmp_path / "a.xlsx"
+def _book(folder, **sheets):
+    """Return a workbook with three cores in each sheet, whose header may have more names."""
+    file = folder / "a.xlsx"
     with xlsxwriter.Workbook(file) as book:
-        for name in ("July", "August"):
+        for part, (name, more) in enumerate(sheets.items()):
             sheet = book.add_worksheet(name)
-            sheet.write_row(0, 0, _HEAD.format(dia="Hole dia (mm)").split(","))
-            for number, row in enumerate(_rows(3), start=1):
-                sheet.write_row(number, 0, row.split(","))
-    register = _proposed(known, file)
+            sheet.write_row(0, 0, [*_HEAD.format(dia="Hole dia (mm)").split(","), *more])
+            for number, row in enumerate(_rows(3, first=1 + 3 * part), start=1):
+                sheet.write_row(number, 0, [*row.split(","), *("x" for _ in more)])
+    return file
+
+
+def _of_workbook(known, file):
+    found = first_look(file, file.name, _WORDS)
+    looks = found.alike or [found]
+    return propose_register(FileGroup("a", [file] * len(looks), looks, "Gang"), _WORDS, known, _ROADS)
+
+
+def test_all_sheets_with_the_same_columns_are_read_and_what_one_has_more_is_kept_as_read(tmp_path, known):
+    register = _of_workbook(known, _book(tmp_path, Jan=[], Feb=["notes"], Mar=[]))
+    assert _values(register)["", "layer"] == ("Jan", "Feb", "Mar")
+    assert (register.rows, register.unmapped, register.section.questions) == (9, ["notes"], [])
+
+
+def test_sheets_with_different_columns_that_could_be_the_register_are_a_question(tmp_path, known):
+    register = _of_workbook(known, _book(tmp_path, North=[], South=["Crew"]))
     assert ("", "layer") not in _values(register)
-    assert [choice.label for choice in register.section.questions[0].choices] == ['"July"', '"August"']
+    assert [choice.label for choice in register.section.questions[0].choices] == ['"South"', '"North"']
 
 
 def test_a_point_layer_needs_no_columns_for_the_position(tmp_path, known):
