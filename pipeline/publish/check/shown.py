@@ -13,7 +13,7 @@ from pipeline.intake.position_facts import DISTANCE_BANDS_M, STEP_BANDS_M
 from pipeline.intake.understood import RegisterFacts
 from pipeline.publish.check.columns import cell_shown, columns_shown, share_shown
 from pipeline.publish.check.voice import Voice
-from pipeline.publish.header_place import header_shown
+from pipeline.publish.pages.header_place import header_shown
 from pipeline.results import Checked
 
 __all__ = ["bands", "check_shown"]

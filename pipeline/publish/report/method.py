@@ -8,8 +8,8 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
-from pipeline.publish.header_place import header_shown
 from pipeline.publish.pages.charts import curves
+from pipeline.publish.pages.header_place import header_shown
 from pipeline.publish.report.names import LONGEST_NAME, column_label
 from pipeline.publish.words import Words
 from pipeline.results import RunResult

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.publish.header_place import header_shown
+from pipeline.publish.pages.header_place import header_shown
 from pipeline.publish.words import words_of
 
 
