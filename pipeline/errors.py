@@ -1,6 +1,6 @@
 """The named errors, each with the exit code of the command line."""
 
-__all__ = ["ContractError", "InputError", "KerfbookError", "OutputError", "SettingsError"]
+__all__ = ["ContractError", "InputError", "KerfbookError", "NoCoresError", "OutputError", "SettingsError"]
 
 
 class KerfbookError(Exception):
@@ -19,6 +19,15 @@ class InputError(KerfbookError):
     """A register or a layer cannot be used."""
 
     exit_code = 3
+
+
+class NoCoresError(InputError):
+    """A table of a register has a header, and no row with a core: ``label`` names it, ``what`` says what it has."""
+
+    def __init__(self, label: str, what: str, remedy: str) -> None:
+        super().__init__(f"{label}: {what}; expected one row per core. {remedy}")
+        self.label = label
+        self.what = what
 
 
 class OutputError(KerfbookError):

@@ -105,6 +105,8 @@ def _print_suspicions(console: "Console", suspicions: list[str], words: "Words")
 def _print_register(console: "Console", register: dict[str, Any], words: "Words") -> None:
     say = words.plainly
     console.print(f"\n{say('check.register', name=register['name'])}: {register['files']}")
+    if register["headers"]:
+        console.print(f"{register['headers'][:1].upper()}{register['headers'][1:]}.")
     console.print(f"{register['counts']}.")
     for line in register["positions"]:
         console.print(line)
@@ -122,10 +124,9 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
             console.print(say(f"check.{key}", names=register[key]))
     if register["aside_rows"]:
         console.print(f"{say('check.set_aside')}: {register['aside']}")
-    # blank rows, which say nothing, come last
-    aside = sorted(register["aside_rows"], key=lambda row: not row["text"])
-    for row in aside[:_MOST_ASIDE]:
-        console.print(f"  {row['file']} {row['place']}: {row['reason']}: {row['text']}", soft_wrap=True)
+    for row in register["aside_rows"][:_MOST_ASIDE]:
+        where = " ".join(filter(None, [row["file"], row["place"]]))
+        console.print("  " + ": ".join(filter(None, [where, row["reason"], row["text"]])), soft_wrap=True)
     if len(register["aside_rows"]) > _MOST_ASIDE:
         console.print(f"  {len(register['aside_rows']) - _MOST_ASIDE + register['aside_more']:,} more.")
 

@@ -1,7 +1,6 @@
 """The inputs of a programme read, and what was understood of them, with nothing written but a page."""
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -13,13 +12,15 @@ import shapely
 from pipeline.audit import BoundRule
 from pipeline.audit.assessable import lacking_inputs
 from pipeline.clock import Clock, Progress
+from pipeline.commands.alike import alike_errors, alike_sentences
 from pipeline.commands.separate_inputs import SeparateInputs, read_separately
-from pipeline.errors import InputError, KerfbookError, SettingsError
+from pipeline.errors import InputError, SettingsError
 from pipeline.intake import Inputs
 from pipeline.intake.crs import name_of
 from pipeline.intake.layer_facts import LayerFacts, stock_facts
+from pipeline.intake.outliers import Ranges
 from pipeline.intake.position_facts import RoadTree
-from pipeline.intake.suspicions import Ranges, suspicions_of
+from pipeline.intake.suspicions import suspicions_of
 from pipeline.intake.understood import RegisterFacts, understood_register
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.check.page import write_check
@@ -37,6 +38,9 @@ _LIMITS: Final = {
     "diameter_mm": ("diameter-implausible", "min_diameter_mm", "max_diameter_mm"),
     "depth_mm": ("depth-implausible", "min_depth_mm", "max_depth_mm"),
 }
+
+# in the notice of a workbook that has other sheets than the one that is read
+_OTHER_SHEETS: Final = "; not read: "
 
 
 def check_inputs(path: Path, out: Path | None = None, progress: Progress | None = None) -> Checked:
@@ -71,7 +75,7 @@ def check_inputs(path: Path, out: Path | None = None, progress: Progress | None 
         except (InputError, SettingsError) as error:
             announce = clock.progress.detail if clock.progress else lambda _: None
             read = read_separately(settings, path, catalogue, announce)
-            read.errors = _distinct([error, *read.errors])
+            read.errors = alike_errors([error, *read.errors])
         else:
             read = _as_read(inputs)
     with clock.stage("check"):
@@ -95,15 +99,21 @@ def _as_read(inputs: Inputs) -> SeparateInputs:
 def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, inputs: Inputs | None) -> Checked:
     """Return what was understood of the inputs that were read."""
     day = settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
-    roads = None if read.segments is None else RoadTree(shapely.STRtree(np.asarray(read.segments.geometry.array)))
+    roads = None
+    if read.segments is not None:
+        lines = shapely.STRtree(np.asarray(read.segments.geometry.array))
+        roads = RoadTree(lines, read.segments["half_width_m"].to_numpy("float64"), settings.matching.accuracy_m)
     by_name: dict[str, list[Register]] = {}
     for part in read.parts:
         by_name.setdefault(part.name, []).append(part)
     # positions are measured only where there is something to measure to
     crs = None if roads is None else read.crs
-    registers = [understood_register(parts, crs, roads, day) for parts in by_name.values()]
     limits = _plausible(rules)
+    registers = [understood_register(parts, crs, roads, day, limits) for parts in by_name.values()]
     stock = settings.orders.stock
+    notices = alike_sentences(read.notices)
+    # rows that nobody read are no detail
+    unread_sheets = [notice for notice in notices if _OTHER_SHEETS in notice]
     return Checked(
         settings=settings,
         as_of=day,
@@ -111,8 +121,11 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         layers=read.layers,
         stock=None if stock is None or read.stock is None else stock_facts(stock.path, read.stock),
         rules=_rule_inputs(rules, registers, read.layers) if registers else [],
-        suspicions=[sentence for facts in registers for sentence in suspicions_of(facts, limits, day)],
-        notices=list(dict.fromkeys(read.notices)),
+        suspicions=[
+            *(sentence for facts in registers for sentence in suspicions_of(facts, limits, day)),
+            *unread_sheets,
+        ],
+        notices=[notice for notice in notices if notice not in unread_sheets],
         errors=read.errors,
         crs=None if read.crs is None else f"{read.crs.name} ({name_of(read.crs)})",
         stretch=None if inputs is None else inputs.stretch,
@@ -148,8 +161,3 @@ def _rule_inputs(rules: list[BoundRule], registers: list[RegisterFacts], layers:
         )
         for bound in rules
     ]
-
-
-def _distinct(errors: Sequence[KerfbookError]) -> list[KerfbookError]:
-    """Return the errors without repetitions."""
-    return list({str(error): error for error in errors}.values())

@@ -18,7 +18,7 @@ from pipeline.intake.crs import parse_crs, run_crs
 from pipeline.intake.layer_facts import LayerFacts, layer_facts
 from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
 from pipeline.intake.register import Register
-from pipeline.intake.registers import paths_of, read_part
+from pipeline.intake.registers import read_parts
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import yard_names
 from pipeline.programme.catalogue import Catalogue
@@ -87,15 +87,12 @@ def read_separately(
     kerf_mm = catalogue.materials.geometry.kerf.value
     for register in settings.cores:
         with read.trying(programme):
-            for path in paths_of(register, folder):
-                announce(path)
-                with read.trying(programme):
-                    extent, crs = _EVERYWHERE, _own_crs(register)
-                    if roads is not None:
-                        extent, crs = roads.extent, roads.crs
-                    part = read_part(register, path, settings, folder, extent, crs, kerf_mm)
-                    read.parts.append(part)
-                    read.notices += part.notices
+            extent, crs = (_EVERYWHERE, _own_crs(register)) if roads is None else (roads.extent, roads.crs)
+            parts = read_parts(
+                register, settings, folder, extent, crs, kerf_mm, announce, lambda: read.trying(programme)
+            )
+            read.parts += parts
+            read.notices += [notice for part in parts for notice in part.notices]
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
         with read.trying(programme):

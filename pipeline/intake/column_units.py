@@ -68,12 +68,16 @@ def column_unit(column: Column, source: str, in_row: str | None, in_programme: s
         raise UnusableColumnError(found, f'Correct the file, or set {key} to "{header.unit}" or "{row.unit}".')
     by_row = bool(row and row.unit) or header is None
     stated = row if by_row else header
+    is_own = source.strip().casefold() == column.name
+    said_by: UnitFrom = "units row" if by_row else "column name" if is_own else "header"
     if in_programme:
-        return ColumnUnit(in_programme, "programme", stated, _contradiction(column, stated, in_programme, key))
+        # a programme may repeat what the header says
+        is_repeated = stated is not None and stated.unit is not None and same_unit(in_programme, stated.unit)
+        notice = _contradiction(column, stated, in_programme, key)
+        return ColumnUnit(in_programme, said_by if is_repeated else "programme", stated, notice)
     if stated is None or stated.unit is None:
         return ColumnUnit(None, "cells", stated)
-    is_own = source.strip().casefold() == column.name
-    return ColumnUnit(stated.unit, "units row" if by_row else "column name" if is_own else "header", stated)
+    return ColumnUnit(stated.unit, said_by, stated)
 
 
 def _contradiction(column: Column, stated: HeaderUnit | None, in_programme: str, key: str) -> str:

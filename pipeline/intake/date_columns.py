@@ -15,6 +15,8 @@ from pipeline.wording import counted
 
 __all__ = ["DateEvidence", "date_column"]
 
+# written where nothing has happened yet: as good as an empty cell
+_NOT_YET: Final = frozenset({"open", "still open", "not yet", "not done", "outstanding", "pending"})
 # so many dates that can be read in one order only are enough to propose that order
 _ENOUGH: Final = 3
 
@@ -64,6 +66,7 @@ def date_column(
         Most cells have an order that is not set, or are serial numbers in text; or the order that is set contradicts
         more than a few.
     """
+    text = text.mask(text.str.strip().str.casefold().isin(_NOT_YET))
     order = count_orders(text)
     together = register_order or order
     if section.day_first is not None:

@@ -29,7 +29,8 @@ class Register:
     the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
     file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
     for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood.
+    of each column were understood. ``sheet``: of a workbook. ``header_place``: the row or line that the names are in, 0
+    for a map layer.
     """
 
     name: str
@@ -47,6 +48,8 @@ class Register:
     units_from: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
     sha256: str = ""
+    sheet: str = ""
+    header_place: int = 0
 
 
 def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
@@ -105,6 +108,8 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         units_from={name: typed.unit_from for name, typed in read.items() if typed.unit_from is not None},
         evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
         sha256=table.sha256,
+        sheet=table.sheet,
+        header_place=table.header_place,
     )
 
 

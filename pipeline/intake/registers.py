@@ -2,6 +2,7 @@
 
 from collections import ChainMap
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from pathlib import Path
@@ -10,21 +11,22 @@ from typing import Final
 import pandas as pd
 from pyproj import CRS
 
-from pipeline.contracts import INTAKE_COLUMNS
-from pipeline.errors import InputError
+from pipeline.contracts import INTAKE_COLUMNS, REGISTER_COLUMNS
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
-from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
-__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_part", "read_registers"]
+__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_parts", "read_registers"]
 
 # rows that hold no core: from which register and file, where in it, why, and what they say
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
 # a GeoPackage holds no more than 2,000 columns, ours among them
 _MOST_COLUMNS: Final = 1900
+_OPTIONAL: Final = frozenset(column.name for column in REGISTER_COLUMNS if not column.required)
 _ORDER: Final = [column.name for column in INTAKE_COLUMNS]
 
 
@@ -78,13 +80,10 @@ def read_registers(
         A file cannot be used, or a path matches no file.
     """
     parts = []
-    first: dict[tuple[Path, str | None, str | None], Register] = {}
+    first: dict[tuple[Path, str | None], Register] = {}
     for section in settings.cores:
-        for path in paths_of(section, folder):
-            announce(path)
-            part = read_part(section, path, settings, folder, roads, roads_crs, kerf_mm)
-            rows = (folder / path).resolve(), section.layer, section.where
-            _refuse_repeated_file(part, first.setdefault(rows, part))
+        for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce):
+            _refuse_repeated_file(part, first.setdefault(((folder / part.label).resolve(), section.where), part))
             parts.append(part)
     return merged(parts)
 
@@ -99,21 +98,94 @@ def _refuse_repeated_file(part: Register, first: Register) -> None:
         )
 
 
-def read_part(
-    section: Cores, path: str, settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float
-) -> Register:
-    """Read one file of a register; the arguments are those of :func:`read_registers`.
+def read_parts(
+    section: Cores,
+    settings: Settings,
+    folder: Path,
+    roads: Extent,
+    roads_crs: CRS,
+    kerf_mm: float,
+    announce: Callable[[str], None],
+    trying: Callable[[], AbstractContextManager[None]] = nullcontext,
+) -> list[Register]:
+    """Read every file and sheet of one register; the other arguments are those of :func:`read_registers`.
+
+    A part with a header and no cores, such as that of a quiet month, adds nothing but a notice.
+
+    Parameters
+    ----------
+    trying
+        Entered around each part; may keep its error, and go on with the next.
 
     Raises
     ------
     InputError
-        The file cannot be used.
+        A file cannot be used, the path matches no file, or no part holds a core.
     """
-    one = section.model_copy(update={"path": path, "name": section.register_name})
-    table = read_raw(one, folder, "cores", None)
+    found: list[tuple[Cores, RawTable]] = []
+    quiet: list[NoCoresError] = []
+    notices: list[str] = []
+    count = 0
+    for path in paths_of(section, folder):
+        announce(path)
+        with trying():
+            one = section.model_copy(update={"path": path, "name": section.register_name})
+            layers, left_out = layers_of(one, folder)
+            notices += left_out
+            for layer in layers:
+                count += 1
+                with trying():
+                    try:
+                        found.append(_raw_part(one, layer, folder, is_alone=len(layers) == 1))
+                    except NoCoresError as error:
+                        quiet.append(error)
+    if quiet and len(quiet) == count:
+        with trying():
+            raise quiet[0] if count == 1 else _all_quiet(quiet, section)
+    notices += [f"{error.label}: {error.what}, so it adds no core to {section.register_name}." for error in quiet]
+    parts: list[Register] = []
+    for own, table in _without_absent_columns(found):
+        with trying():
+            part = read_register(table, own, settings.programme.timezone, roads, roads_crs)
+            parts.append(_as_holes(part, section, settings, kerf_mm))
+    return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
+
+
+def _raw_part(section: Cores, layer: str | None, folder: Path, *, is_alone: bool) -> tuple[Cores, RawTable]:
+    """Return one file, or one sheet or layer of it, with the settings that it is read by."""
+    own = section.model_copy(update={"layer": layer})
+    table = read_raw(own, folder, "cores", None)
     _refuse_too_many_columns(table)
-    register = read_register(table, one, settings.programme.timezone, roads, roads_crs)
-    return _as_holes(register, section, settings, kerf_mm)
+    if not is_alone and table.label == section.path:
+        # so that a row can be found
+        table.label = f"{section.path}, layer {layer}"
+    return own, table
+
+
+def _without_absent_columns(found: list[tuple[Cores, RawTable]]) -> list[tuple[Cores, RawTable]]:
+    """Return the parts of a register with settings that ask none for an optional column that only other parts have."""
+    held = [{str(name).strip().casefold() for name in table.frame} for _, table in found]
+    anywhere = set().union(*held)
+    parts = []
+    for (section, table), names in zip(found, held, strict=True):
+        asked = {name: column.strip().casefold() for name, column in section.columns.items() if name in _OPTIONAL}
+        absent = [name for name, column in asked.items() if column not in names and column in anywhere]
+        table.notices += [
+            f"{table.label}: no column {section.columns[name]!r}, which other parts of the register have."
+            for name in absent
+        ]
+        columns = {name: column for name, column in section.columns.items() if name not in absent}
+        units = {name: unit for name, unit in section.units.items() if name not in absent}
+        parts.append((section.model_copy(update={"columns": columns, "units": units}), table))
+    return parts
+
+
+def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
+    """Return the error for a register of several parts none of which holds a core."""
+    return InputError(
+        f"{section.path}: none of {len(quiet):,} files or sheets holds a core, the first being {quiet[0].label} "
+        f"({quiet[0].what}); expected one row per core. Export them again with the data."
+    )
 
 
 def _refuse_too_many_columns(table: RawTable) -> None:

@@ -1,40 +1,29 @@
 """What looks misread in a register, the most telling first: each a sentence with its counts and an example."""
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
+from pathlib import PurePath
 from typing import Final
 
 import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.column_facts import Cell, ColumnFacts
+from pipeline.intake.outliers import PLAUSIBLE, Outliers, Ranges
+from pipeline.intake.position_suspicions import of_positions
 from pipeline.intake.understood import RegisterFacts
 from pipeline.wording import counted
 
-__all__ = ["Ranges", "suspicions_of"]
+__all__ = ["suspicions_of"]
 
-# by contract column, the least and the greatest plausible value, in its unit
-Ranges = Mapping[str, tuple[float, float]]
-
-# beside the limits of the rule book: what no core is likely to have, whatever the code of practice
-_PLAUSIBLE: Final[Ranges] = {
-    "position_accuracy_m": (0.001, 200),
-    "bags_used": (0, 20),
-    "water_l": (0, 60),
-    "air_temperature_c": (-30, 45),
-    "bedding_mm": (0, 500),
-    "flush_mm": (-100, 100),
-    "depression_mm": (0, 100),
-    "cover_m": (0.05, 10),
-}
 _LABELS: Final = {column.name: column.label.lower() for column in REGISTER_COLUMNS}
 # fewer cells than this show nothing
 _FEW: Final = 10
 # more than this share of a column is no slip of single rows
 _SHARE: Final = 0.05
 _MOST: Final = 0.5
-_FAR_M: Final = 50.0
-_FAR_SHARE: Final = 0.2
+# files named for one column
+_MOST_FILES: Final = 5
 _ASIDE_SHARE: Final = 0.3
 _FIRST_YEAR: Final = 1990
 # air temperature varies more than this over a register
@@ -70,12 +59,16 @@ def suspicions_of(facts: RegisterFacts, limits: Ranges, as_of: dt.date) -> list[
     as_of
         Day of the audit.
     """
-    ranges = {**_PLAUSIBLE, **limits}
-    found: list[tuple[float, str]] = [*_of_register(facts), *_of_positions(facts)]
+    ranges = {**PLAUSIBLE, **limits}
+    found: list[tuple[float, str]] = [*_of_register(facts), *of_positions(facts.positions)]
     for column in facts.columns:
         if column.is_kept:
             found += _of_column(column, facts)
-            found += _of_dates(column, facts, as_of) if column.column.kind == "instant" else _of_values(column, ranges)
+            found += (
+                _of_dates(column, facts, as_of)
+                if column.column.kind == "instant"
+                else _of_values(column, facts, ranges)
+            )
     # ties keep the order of the register
     return [f"{facts.name}: {sentence}" for _, sentence in sorted(found, key=lambda one: -one[0])]
 
@@ -131,27 +124,6 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
         yield 0.8, f'column "{header}" is read twice: {" and ".join(labels)}.'
 
 
-def _of_positions(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
-    positions = facts.positions
-    if positions.distances is not None and positions.placed >= _FEW:
-        far = positions.beyond(_FAR_M)
-        if far > _FAR_SHARE * positions.placed:
-            yield (
-                1.0,
-                (
-                    f"{far:,} of {counted(positions.placed, 'position')} are over {_FAR_M:g} m from any road. "
-                    f"Check the CRS ({positions.crs}), the columns of the position, and the extent of the roads."
-                ),
-            )
-    unplaced = positions.rows - positions.placed
-    if positions.rows >= _FEW and unplaced > _SHARE * positions.rows:
-        why = ", ".join(f"{reason} {count:,}" for reason, count in positions.unplaced.items())
-        yield unplaced / positions.rows, f"{unplaced:,} of {counted(positions.rows, 'row')} have no position ({why})."
-    for repair, count in positions.repaired.items():
-        if repair == "swapped" and count > _MOST * positions.rows:
-            yield 0.8, f"{count:,} of {counted(positions.rows, 'position')} were swapped. Swap cores.x and cores.y."
-
-
 def _of_column(column: ColumnFacts, facts: RegisterFacts) -> Iterator[tuple[float, str]]:
     if column.filled >= _FEW and column.unreadable > _SHARE * column.filled:
         first = column.unread[0]
@@ -184,7 +156,7 @@ def _named_by(column: ColumnFacts) -> tuple[bool, str]:
     return own, " and ".join(_LABELS[name] for name in others)
 
 
-def _of_values(column: ColumnFacts, ranges: Ranges) -> Iterator[tuple[float, str]]:
+def _of_values(column: ColumnFacts, facts: RegisterFacts, ranges: Ranges) -> Iterator[tuple[float, str]]:
     """Return what is implausible about numbers."""
     if column.low is None or column.high is None or column.middle is None or column.column.name not in ranges:
         return
@@ -196,10 +168,47 @@ def _of_values(column: ColumnFacts, ranges: Ranges) -> Iterator[tuple[float, str
         expected = f"{least:g} to {most:g} {unit}".strip()
         median = f"{column.middle:.4g} {unit}".strip()
         yield 1.0, f"{_header(column)} has a median {label} of {median}, expected {expected}. {check}"
-    elif column.column.name == "air_temperature_c" and column.read >= _FEW:
+        return
+    yield from _of_outliers(column, facts, ranges, check)
+    if column.column.name == "air_temperature_c" and column.read >= _FEW:
         low, high = column.low.value, column.high.value
         if isinstance(low, float) and isinstance(high, float) and high - low < _LEAST_SPREAD_C:
             yield 0.8, (f"{_header(column)} has only {label}s from {low:.3g} to {high:.3g} {unit}. {check}")
+
+
+def _of_outliers(column: ColumnFacts, facts: RegisterFacts, ranges: Ranges, check: str) -> Iterator[tuple[float, str]]:
+    """Return which files may be in another unit, and which single values no core is likely to have."""
+    outliers = facts.outliers.get(column.column.name, Outliers())
+    unit, label = shown_unit(column.column.unit), column.column.label.lower()
+    for odd in outliers.odd_files:
+        yield (
+            0.95,
+            (
+                f"{_header(column)} of {PurePath(odd.file).name} may be in another unit: its median {label} is "
+                f"{odd.middle:.4g} {unit}, of the other files {odd.others:.4g} {unit}, a factor of {odd.factor:.3g}. "
+                f"{check}"
+            ),
+        )
+    if not outliers.number:
+        return
+    least, most = ranges[column.column.name]
+    is_one = outliers.number == 1
+    files = ""
+    if len(facts.files) > 1:
+        listed = [f"{PurePath(file).name} {count:,}" for file, count in outliers.outside[:_MOST_FILES]]
+        listed += [f"{counted(len(outliers.outside) - _MOST_FILES, 'more file')}"] * (
+            len(outliers.outside) > _MOST_FILES
+        )
+        files = f" ({', '.join(listed)})"
+    cells = ", ".join(_quoted(cell, facts) for cell in outliers.cells)
+    yield (
+        0.9 if outliers.number > _SHARE * column.read else 0.3,
+        (
+            f"{outliers.number:,} of {counted(column.read, 'value')} of {_header(column)} "
+            f"{'is' if is_one else 'are'} no likely {label}{files}{': ' if is_one else ', such as '}{cells}; expected "
+            f"{f'{least:g} to {most:g} {unit}'.strip()}. {check}"
+        ),
+    )
 
 
 def _of_dates(column: ColumnFacts, facts: RegisterFacts, as_of: dt.date) -> Iterator[tuple[float, str]]:

@@ -1,8 +1,8 @@
 """What was understood of a register: its files, columns, positions, and the rows that hold no core."""
 
 import datetime as dt
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
@@ -14,6 +14,7 @@ from pipeline.intake.cells.date_order import total_order
 from pipeline.intake.column_facts import ColumnFacts, column_facts
 from pipeline.intake.crs import name_of, to_crs
 from pipeline.intake.date_columns import DateEvidence
+from pipeline.intake.outliers import PLAUSIBLE, Outliers, Ranges, outliers_of
 from pipeline.intake.position_facts import PositionFacts, RoadTree, position_facts
 from pipeline.intake.register import Register
 
@@ -51,6 +52,8 @@ class RegisterFacts:
     deeper: int = 0
     sizes_both: int = 0
     low_days: tuple[str, ...] = ()
+    outliers: Mapping[str, Outliers] = field(default_factory=dict)
+    headers: tuple[tuple[str, int], ...] = ()
 
     @property
     def kept(self) -> frozenset[str]:
@@ -63,7 +66,7 @@ class RegisterFacts:
 
 
 def understood_register(
-    parts: list[Register], crs: CRS | None, roads: RoadTree | None, as_of: dt.date
+    parts: list[Register], crs: CRS | None, roads: RoadTree | None, as_of: dt.date, limits: Ranges | None = None
 ) -> RegisterFacts:
     """Return what was understood of one register.
 
@@ -75,7 +78,10 @@ def understood_register(
         The run's CRS, and the roads in it; None where the roads cannot be used.
     as_of
         Day of the audit.
+    limits
+        Plausible values from the rule book, by contract column.
     """
+    ranges = {**PLAUSIBLE, **(limits or {})}
     frame = pd.concat([_with_metres(part, crs) for part in parts], ignore_index=True)
     own = list(dict.fromkeys(str(name) for part in parts for name in part.as_read))
     headers = {column.name: _distinct(part.sources.get(column.name) for part in parts) for column in REGISTER_COLUMNS}
@@ -112,6 +118,10 @@ def understood_register(
         deeper=int(frame["depth_mm"].gt(frame["diameter_mm"])[sizes].sum()),
         sizes_both=int(sizes.sum()),
         low_days=tuple(facts.column.name for facts in columns if _has_low_days(frame, facts)),
+        headers=tuple((part.sheet, part.header_place) for part in parts),
+        outliers={
+            column.name: outliers_of(frame, column, ranges) for column in REGISTER_COLUMNS if headers[column.name]
+        },
     )
 
 

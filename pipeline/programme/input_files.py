@@ -17,7 +17,7 @@ class Layer(Section):
     """One input file: where it lies, and what its columns are called."""
 
     path: str = Field(min_length=1)
-    layer: str | None = None
+    layer: str | list[str] | None = None  # several, or a pattern, only for a register
     where: str | None = None
     crs: str | None = None
     columns: dict[str, str] = Field(default_factory=dict)
@@ -26,6 +26,8 @@ class Layer(Section):
 
 class MapLayer(Layer):
     """One map layer beside the register."""
+
+    layer: str | None = None
 
     @field_validator("columns")
     @classmethod
@@ -38,6 +40,7 @@ class Cores(Layer):
     """A register of cores: a table, a point layer, or several files with the same header."""
 
     name: str | None = Field(default=None, min_length=1)  # None: taken from the path
+    layer: str | list[str] | None = None  # sheets of a workbook: a name, names, or a pattern such as "2026-*"
     x: str | None = None
     y: str | None = None
     units: dict[str, str] = Field(default_factory=dict)
@@ -52,6 +55,17 @@ class Cores(Layer):
     dates: Literal["serial", "serial 1904"] | None = None  # bare numbers in date columns count days
     timezone: str | None = None  # None: the programme's
     position_accuracy_m: PositiveMetres | None = Field(default=None, alias="position_accuracy")
+
+    @field_validator("layer", mode="before")
+    @classmethod
+    def _names_sheets(cls, layer: object) -> object:
+        names = layer if isinstance(layer, list) else [layer]
+        if layer is not None and not (names and all(isinstance(name, str) and name for name in names)):
+            raise ValueError("expected the name of a sheet or layer, a list of names, or a pattern with *")
+        twice = [name for name in names if names.count(name) > 1]
+        if twice:
+            raise ValueError(f"found {twice[0]!r} twice, expected each name once")
+        return layer
 
     @field_validator("columns")
     @classmethod

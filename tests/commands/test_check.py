@@ -4,7 +4,9 @@ import hashlib
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
+import xlsxwriter
 
 from pipeline.commands.check import check_inputs
 from pipeline.errors import InputError, SettingsError
@@ -151,3 +153,27 @@ def test_a_register_that_cannot_be_read_does_not_hide_the_other(town):
     checked = check_inputs(town)
     assert [facts.name for facts in checked.registers] == ["South"]
     assert "'nr'" in str(checked.errors[0])
+
+
+def test_sheets_that_nobody_read_are_looked_at_first(town):
+    cores = pd.read_csv(town.parent / "cores.csv", dtype="str", keep_default_na=False)
+    with xlsxwriter.Workbook(str(town.parent / "cores.xlsx")) as book:
+        sheet, other = book.add_worksheet("Cores"), book.add_worksheet("Crews")
+        for number, row in enumerate([cores.columns.tolist(), *cores.to_numpy().tolist()]):
+            sheet.write_row(number, 0, row)
+        other.write_row(0, 0, ["Gang", "Van"])
+        other.write_row(1, 0, ["A", "2"])
+    _changed(town, ('path = "cores.csv"', 'path = "cores.xlsx"'))
+    checked = check_inputs(town)
+    notice = "cores.xlsx: sheet 'Cores' is read, its header in row 1; not read: 'Crews'."
+    assert notice in checked.suspicions
+    assert notice not in checked.notices
+
+
+def test_one_cause_in_all_files_of_a_register_is_one_error(town):
+    for month in ("jan", "feb"):
+        shutil.copy(town.parent / "cores.csv", town.parent / f"{month}-cores.csv")
+    _changed(town, ('path = "cores.csv"', 'path = "*-cores.csv"'), ('core_id = "id"', 'core_id = "nr"'))
+    found = [str(error) for error in check_inputs(town).errors if "'nr'" in str(error)]
+    assert len(found) == 1
+    assert found[0].startswith("feb-cores.csv, jan-cores.csv: ")

@@ -54,6 +54,8 @@ def roads():
     return RoadTree(shapely.STRtree([shapely.LineString([(490000, 4961000), (510000, 4961000)])]))
 
 
-def understood(*registers, is_on_roads=True):
+def understood(*registers, is_on_roads=True, limits=None):
     """What was understood of a register made of files."""
-    return understood_register(list(registers), UTM if is_on_roads else None, roads() if is_on_roads else None, AS_OF)
+    return understood_register(
+        list(registers), UTM if is_on_roads else None, roads() if is_on_roads else None, AS_OF, limits
+    )

@@ -26,7 +26,7 @@ def _refusal(column, source, in_row=None, in_programme=None):
         ("Depth", None, None, None, "cells"),
         ("Depth", None, "in", "in", "programme"),
         ("Depth (in)", None, None, "in", "header"),
-        ("Depth (in)", None, "inches", "inches", "programme"),
+        ("Depth (in)", None, "inches", "inches", "header"),
         ("depth_mm", None, None, "mm", "column name"),
         ("Depth", "in", None, "in", "units row"),
         ("Depth (in)", "inches", None, "in", "units row"),

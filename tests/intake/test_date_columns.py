@@ -143,3 +143,9 @@ def test_how_the_order_was_settled_is_kept(cells, settings, settled):
     evidence = _column(cells, **settings)[1]
     assert evidence.settled_by == settled
     assert evidence.order == count_orders(pd.Series(cells, dtype="str"))
+
+
+def test_a_word_for_not_yet_is_an_empty_cell():
+    column = _column(["2026-03-01", "open", " Not yet", "until revoked"])
+    assert _days(column) == ["2026-03-01", "", "", ""]
+    assert column[0].problem.fillna("").tolist() == ["", "", "", "unreadable"]

@@ -1,11 +1,14 @@
 """Several registers as one: where each row is from, and what each register keeps."""
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
+from shapely import Point
 
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable
@@ -99,6 +102,91 @@ def test_a_pattern_reads_the_files_of_a_folder_by_name_as_one_register(tmp_path)
     assert registers.frame["register_file"].tolist() == ["sheets/01.csv", "sheets/02.csv"]
     with pytest.raises(InputError, match=r"^2025/\*\.csv: no file matches \(looked in .*\)\. Correct cores\.path\.$"):
         _read(tmp_path, {"path": "2025/*.csv"})
+
+
+def _book(folder, name, sheets):
+    with xlsxwriter.Workbook(str(folder / name)) as book:
+        for title, rows in sheets.items():
+            sheet = book.add_worksheet(title)
+            for number, row in enumerate(rows):
+                sheet.write_row(number, 0, row)
+
+
+_HEADER = ["id", "lon", "lat", "dia", "depth"]
+_SIZES = [-82.2, 44.8, "18 in", "8 in"]
+
+
+@pytest.mark.parametrize(("layer", "ids"), [("*", ["J1", "F1", "F2"]), (["Feb", "Jan"], ["F1", "F2", "J1"])])
+def test_several_sheets_are_one_register_and_each_row_names_its_sheet(tmp_path, layer, ids):
+    jan, feb = [["January"], _HEADER, ["J1", *_SIZES]], [_HEADER, ["F1", *_SIZES], [], ["F2", *_SIZES]]
+    _book(tmp_path, "book.xlsx", {"Jan": jan, "Feb": feb})
+    cores = _read(tmp_path, {"path": "book.xlsx", "columns": _COLUMNS, "layer": layer}).frame.set_index("core_id")
+    assert cores.index.tolist() == ids
+    assert cores.loc[["J1", "F1", "F2"], "register_row"].tolist() == [3, 2, 4]
+    files = ["book.xlsx, sheet Jan", "book.xlsx, sheet Feb", "book.xlsx, sheet Feb"]
+    assert cores.loc[["J1", "F1", "F2"], "register_file"].tolist() == files
+    assert set(cores["register"]) == {"book"}
+
+
+def test_the_sheets_of_every_workbook_that_a_path_matches_are_read(tmp_path):
+    for name in ("north", "south"):
+        _book(tmp_path, f"{name}.xlsx", {title: [_HEADER, [f"{name} {title}", *_SIZES]] for title in ("Jan", "Feb")})
+    registers = _read(tmp_path, {"path": "*.xlsx", "columns": _COLUMNS, "layer": ["Jan", "Feb"], "name": "Town"})
+    assert registers.frame["core_id"].tolist() == ["north Jan", "north Feb", "south Jan", "south Feb"]
+
+
+def test_a_quiet_month_adds_no_core_and_is_told_of(tmp_path):
+    _book(tmp_path, "book.xlsx", {"Jan": [_HEADER, ["J1", *_SIZES]], "Feb": [_HEADER]})
+    read = _read(tmp_path, {"path": "book.xlsx", "columns": _COLUMNS, "layer": "*"})
+    assert read.frame["core_id"].tolist() == ["J1"]
+    assert read.notices == ["book.xlsx, sheet Feb: a header and no rows, so it adds no core to book."]
+    _write(tmp_path, "m/1.csv", [",".join(_HEADER)])
+    with pytest.raises(InputError, match=r"m/1\.csv: a header and no rows; expected one row per core"):
+        _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS})
+    _write(tmp_path, "m/2.csv", [",".join(_HEADER)])
+    with pytest.raises(
+        InputError, match=r"m/\*\.csv: none of 2 files or sheets holds a core, the first being m/1\.csv"
+    ):
+        _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS})
+
+
+def test_a_column_that_only_some_parts_have_is_blank_in_the_others_and_told_of(tmp_path):
+    sheets = {"North": [_HEADER, ["N1", *_SIZES]], "South": [[*_HEADER, "Gang"], ["S1", *_SIZES, "Gang 4"]]}
+    _book(tmp_path, "book.xlsx", sheets)
+    section = {"path": "book.xlsx", "columns": _COLUMNS | {"crew": "gang"}}
+    read = _read(tmp_path, section | {"layer": "*"})
+    assert read.frame["crew"].fillna("").tolist() == ["", "Gang 4"]
+    assert read.notices == ["book.xlsx, sheet North: no column 'gang', which other parts of the register have."]
+    with pytest.raises(InputError, match="sheet North: no column 'gang' for `crew`"):
+        _read(tmp_path, section | {"layer": "North"})
+
+
+def test_a_part_of_which_the_condition_selects_nothing_is_told_of(tmp_path):
+    for month in ("1", "2"):
+        _write(tmp_path, f"m/{month}.csv", [",".join(_HEADER), f"{month},-82.2,44.8,18 in,8 in"])
+    read = _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS, "where": "id = 2"})
+    assert read.frame["core_id"].tolist() == ["2"]
+    assert read.notices[0] == ("m/1.csv: cores.where = 'id = 2' selects none of its 1 row, so it adds no core to m.")
+    with pytest.raises(InputError, match="none of 2 files or sheets holds a core"):
+        _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS, "where": "id = 3"})
+
+
+def test_several_layers_of_a_map_file_are_one_register_and_each_row_names_its_layer(tmp_path):
+    for layer in ("jan", "feb"):
+        cores = {"id": [layer], "dia": ["18 in"], "depth": ["8 in"], "geometry": [Point(-82.2, 44.8)]}
+        gpd.GeoDataFrame(cores, crs=4326).to_file(tmp_path / "a.gpkg", layer=layer)
+    cores = _read(tmp_path, {"path": "a.gpkg", "columns": _COLUMNS, "layer": ["jan", "feb"]}).frame
+    assert cores[["core_id", "register_file"]].to_numpy().tolist() == [
+        ["jan", "a.gpkg, layer jan"],
+        ["feb", "a.gpkg, layer feb"],
+    ]
+
+
+def test_a_file_without_rows_whose_header_lacks_a_name_is_no_quiet_month(tmp_path):
+    _write(tmp_path, "m/1.csv", [",".join(_HEADER), "A1,-82.2,44.8,18 in,8 in"])
+    _write(tmp_path, "m/2.csv", ["id,lon,lat,width,depth"])
+    with pytest.raises(InputError, match=r"m/2\.csv: a header and no rows"):
+        _read(tmp_path, {"path": "m/*.csv", "columns": _COLUMNS})
 
 
 def test_a_file_whose_name_holds_the_marks_of_a_pattern_is_itself(tmp_path):

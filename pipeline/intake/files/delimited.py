@@ -17,7 +17,7 @@ from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.encodings import as_utf8, with_line_feeds
 from pipeline.intake.files.header_rows import ANY_TABLE, Head, Wanted, find_head
 from pipeline.intake.files.odd_rows import DELIMITERS, refuse_open_quotes, refuse_other_delimiter, with_odd_rows
-from pipeline.intake.files.table_body import Body, as_raw_table
+from pipeline.intake.files.table_body import Body, as_raw_table, no_cores
 from pipeline.intake.files.tables import RawTable, unique_names
 
 __all__ = ["read_csv"]
@@ -81,16 +81,16 @@ def read_csv(
     start = _offset(text, found.lines)
     body = text[start:].rstrip(b"\n")
     if not body.strip():
-        raise InputError(f"{label}: a header and no rows; expected one line per core. Export it again.")
+        raise no_cores(label, "a header and no rows", "Export it again.", is_known=found.head.holds_all)
     frame, odd = _parse(body, names, found.mark, label)
     places = _places(body, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
     if len(frame) < body.count(b"\n") + 1:
         refuse_open_quotes(frame, places, found.mark, label)
-    table = as_raw_table(
-        Body(frame, places, found.above, found.blank, found.head.texts, ragged), label, wanted, notices
-    )
+    whole = Body(frame, places, found.above, found.blank, found.head.texts, ragged, is_known=found.head.holds_all)
+    table = as_raw_table(whole, label, wanted, notices)
+    table.header_place = found.lines
     table.hint = _hint(found, wanted, notices)
     return table
 

@@ -40,8 +40,9 @@ class Wanted:
 
     ``needed``: per name that the header has to hold, the ways it may be written. ``known``: further names that reveal a
     header. ``header_row``: 1-based row of the sheet or line of the text that is the header, or its lowest row; None to
-    search. ``core_id``, ``position``, ``sizes``: names that the columns of these may have. ``section``:
-    where the settings of the table are, for errors.
+    search. ``core_id``, ``position``, ``sizes``: names that the columns of these may have. ``serving``: per name
+    without which no core can be read, the ways it may be written. ``section``: where the settings of the table are,
+    for errors.
     """
 
     needed: tuple[tuple[str, ...], ...] = ()
@@ -50,6 +51,7 @@ class Wanted:
     core_id: tuple[str, ...] = ()
     position: tuple[str, ...] = ()
     sizes: tuple[str, ...] = ()
+    serving: tuple[tuple[str, ...], ...] = ()
     section: str = "cores"
 
     @property
@@ -65,7 +67,8 @@ class Head(NamedTuple):
     """A header as found.
 
     ``top``, ``bottom``: its 0-based rows. ``names``: of the columns. ``held``: how many of the needed names it holds.
-    ``hints``: how many of the known ones. ``texts``: every text of its rows, folded.
+    ``hints``: how many of the known ones. ``texts``: every text of its rows, folded. ``serves``: whether it holds each
+    name without which no core can be read, or where none is known every needed one.
     """
 
     top: int
@@ -75,6 +78,7 @@ class Head(NamedTuple):
     hints: int
     holds_all: bool
     texts: frozenset[str]
+    serves: bool
 
 
 def wanted_of(section: Layer, key: str) -> Wanted:
@@ -92,12 +96,10 @@ def wanted_of(section: Layer, key: str) -> Wanted:
     needed += [
         by_name[column.name] for column in REGISTER_COLUMNS if column.required and column.name not in section.columns
     ]
-    if section.position is not None:
-        position: tuple[str, ...] = (section.position,)
-    elif section.x is not None or section.y is not None:
-        position = tuple(name for name in (section.x, section.y) if name is not None)
-    else:
-        position = (*_LON_LAT, *_X_Y)
+    of_position = (section.x, section.y) if section.position is None else (section.position,)
+    set_names = [name for name in of_position if name is not None]
+    position = tuple(set_names) if set_names else (*_LON_LAT, *_X_Y)
+    places = [(name,) for name in set_names] if set_names else [position]
     return Wanted(
         needed=tuple(needed),
         known=(*(name for column in REGISTER_COLUMNS for name in (column.name, column.short)), *_LON_LAT, *_X_Y),
@@ -105,6 +107,7 @@ def wanted_of(section: Layer, key: str) -> Wanted:
         core_id=by_name["core_id"],
         position=position,
         sizes=(*by_name["diameter_mm"], *by_name["depth_mm"]),
+        serving=(*(by_name[column.name] for column in REGISTER_COLUMNS if column.required), *places),
         section=key,
     )
 
@@ -172,7 +175,9 @@ def _head(rows: Rows, merges: Sequence[Merge], bottom: int, wanted: Wanted) -> H
     held = sum(any(fold(name) in have for name in ways) for ways in wanted.needed)
     texts = frozenset(fold(cell) for cells in rows[top : bottom + 1] for cell in cells) - {""}
     hints = len(have & {fold(name) for name in wanted.known})
-    return Head(top, bottom, names, held, hints, held == len(wanted.needed), texts)
+    holds_all = held == len(wanted.needed)
+    serves = all(any(fold(name) in have for name in ways) for ways in wanted.serving) if wanted.serving else holds_all
+    return Head(top, bottom, names, held, hints, holds_all, texts, serves)
 
 
 def _forms(rows: Rows, merges: Sequence[Merge], bottom: int) -> set[str]:

@@ -17,7 +17,7 @@ import pyogrio
 from pyogrio.errors import DataLayerError, DataSourceError
 from shapely.errors import ShapelyError
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.checksums import unchanged
 from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
@@ -27,13 +27,14 @@ from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.osm import osm_keys
 from pipeline.intake.files.parquet import read_parquet
 from pipeline.intake.files.paths import input_path
+from pipeline.intake.files.sheet_choice import matching_sheets
 from pipeline.intake.files.staging import staged
 from pipeline.intake.files.tables import RawTable, select_rows
 from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.settings import Cores, Layer
 from pipeline.wording import counted
 
-__all__ = ["read_raw"]
+__all__ = ["layers_of", "read_raw"]
 
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
@@ -88,13 +89,40 @@ def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) 
     return table
 
 
+def layers_of(section: Cores, folder: Path) -> tuple[list[str | None], list[str]]:
+    """Return the sheets or layers of one file that a register asks for, and notices of those left out.
+
+    Raises
+    ------
+    InputError
+        The file is missing, is no workbook, or does not have what is asked for.
+    """
+    asked, suffix = section.layer, Path(section.path).suffix.lower()
+    names = asked if isinstance(asked, list) else [asked] if asked is not None else []
+    if suffix in _SHEETS and any("*" in name or len(names) > 1 for name in names):
+        path = input_path(section.path, folder, "cores")
+        found, notices = matching_sheets(path, section.path, names, wanted_of(section, "cores"))
+        return [*found], notices
+    # texts have no layers
+    return ([None] if not names or suffix in _TEXT | _PARQUET else [*names]), []
+
+
+def _one_layer(section: Layer, name: str) -> str | None:
+    """Return the layer that is set; stop where there are several."""
+    if not isinstance(section.layer, list):
+        return section.layer
+    if len(section.layer) > 1:
+        raise InputError(f"{section.path}: {name}.layer names {len(section.layer)} layers, expected one. Name one.")
+    return section.layer[0]
+
+
 def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read a file by the format that its name ends in."""
     suffix = path.suffix.lower()
     if suffix in _TEXT and isinstance(section, Cores):
         table = read_csv(path, label, section.encoding, section.delimiter, wanted_of(section, name))
     elif suffix in _SHEETS:
-        table = read_sheet(path, label, section.layer, wanted_of(section, name))
+        table = read_sheet(path, label, _one_layer(section, name), wanted_of(section, name))
     elif suffix in _PARQUET:
         table = read_parquet(path, label)
     else:
@@ -108,10 +136,11 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
 def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
     """Stop where a file, or the condition on it, gives no features."""
     if table.frame.shape[0] == 0 and section.where is not None and table.rows_in_file:
-        raise InputError(
-            f"{table.label}: {name}.where = {section.where!r} selects no features; the file has "
-            f"{table.rows_in_file:,}. Correct the condition."
-        )
+        noun = "row" if isinstance(section, Cores) else "feature"
+        what = f"{name}.where = {section.where!r} selects none of its {counted(table.rows_in_file, noun)}"
+        if isinstance(section, Cores):
+            raise NoCoresError(table.label, what, "Correct the condition.")
+        raise InputError(f"{table.label}: {what}. Correct the condition.")
     if table.frame.shape[0] == 0:
         raise InputError(f"{table.label}: the layer has no features. Give one that has in {name}.path or {name}.layer.")
 
@@ -138,7 +167,7 @@ def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[
 
 def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read one layer of a file that GDAL may open."""
-    layer = _layer_of(path, label, section.layer, name)
+    layer = _layer_of(path, label, _one_layer(section, name), name)
     info = pyogrio.read_info(path, layer=layer)
     fields = list(info["fields"])
     asked = {column.strip().casefold() for column in wanted or ()}

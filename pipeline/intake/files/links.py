@@ -6,7 +6,7 @@ from typing import Final
 
 from pipeline.errors import InputError
 
-__all__ = ["refuse_links"]
+__all__ = ["kind_of", "refuse_links"]
 
 _HEAD: Final = 1 << 16
 _BLOCK: Final = 1 << 23
@@ -20,10 +20,13 @@ _MAGIC: Final = {
     b"%PDF": "a PDF",
     b"\x89PNG": "a picture",
     b"\xff\xd8\xff": "a picture",
+    b"GIF8": "a picture",
     _GZIP: "a gzip archive",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet (.xls)",
     b"\x7fELF": "a program",
 }
+# nothing can be read from these, whatever they are called
+_TO_LOOK_AT: Final = ("a PDF", "a picture")
 # what the first bytes have to be; other formats have no fixed beginning
 _EXPECTED: Final = {
     ".gpkg": b"SQLite format 3\x00",
@@ -91,7 +94,12 @@ def _refuse_other_kinds(head: bytes, suffix: str, label: str) -> None:
     expected = _EXPECTED.get(suffix)
     if not head or (expected and head.startswith(expected)):
         return
-    kind = next((what for magic, what in _MAGIC.items() if head.startswith(magic)), None)
+    kind = kind_of(head)
+    if kind in _TO_LOOK_AT:
+        raise InputError(
+            f"{label}: this is {kind}: no table and no layer can be read from it. Ask for the data itself, such as a "
+            "workbook, a CSV file or a GeoPackage, and give the path of that file."
+        )
     if kind == _MAGIC[_GZIP]:
         raise InputError(
             f"{label}: this is {kind}, which cannot be read. Unpack it, and give the path of the file in it."
@@ -100,6 +108,11 @@ def _refuse_other_kinds(head: bytes, suffix: str, label: str) -> None:
         raise InputError(
             f"{label}: this is {kind}, not what {suffix!r} stands for. Give the file its proper extension."
         )
+
+
+def kind_of(head: bytes) -> str | None:
+    """Return what the first bytes of a file say that it is; None where they do not tell."""
+    return next((what for magic, what in _MAGIC.items() if head.startswith(magic)), None)
 
 
 def _refuse_json_links(path: Path, head: bytes, tail: bytes, label: str) -> None:

@@ -6,12 +6,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.header_rows import Wanted, units_in
 from pipeline.intake.files.set_aside import LONGEST_TEXT, joined_cells, reasons_to_set_aside
 from pipeline.intake.files.tables import SET_ASIDE, RawTable
 
-__all__ = ["Body", "as_raw_table"]
+__all__ = ["Body", "as_raw_table", "no_cores"]
 
 
 @dataclass
@@ -21,6 +21,7 @@ class Body:
     ``frame``: N rows, as text. ``places``: N numbers of the row of the sheet or the line of the text. ``above``: place
     and text of each filled row above the header. ``blank``: places of the blank rows, which ``frame`` is without.
     ``head``: every text of the header, folded. ``ragged``, ``stored_as_number``: as in a raw table, or None.
+    ``is_known``: whether the header holds every name that was wanted.
     """
 
     frame: pd.DataFrame
@@ -30,6 +31,7 @@ class Body:
     head: frozenset[str] = frozenset()
     ragged: pd.Series | None = None
     stored_as_number: pd.DataFrame | None = None
+    is_known: bool = True
 
 
 def as_raw_table(body: Body, label: str, wanted: Wanted, notices: list[str]) -> RawTable:
@@ -51,10 +53,8 @@ def as_raw_table(body: Body, label: str, wanted: Wanted, notices: list[str]) -> 
     kept = reasons.isna().to_numpy()
     if not kept.any():
         what = f"none of its {len(frame):,} rows holds a core" if len(frame) else "a header and no rows"
-        raise InputError(
-            f"{label}: {what}; expected one row per core. Export it again with the data"
-            + (f", or correct {wanted.section}.header_row." if wanted.header_row else ".")
-        )
+        remedy = f", or correct {wanted.section}.header_row." if wanted.header_row else "."
+        raise no_cores(label, what, f"Export it again with the data{remedy}", is_known=body.is_known)
     table = RawTable(
         frame=frame if kept.all() else frame[kept].reset_index(drop=True),
         # elsewhere a row number leads to the row in the file, blank rows counted
@@ -71,6 +71,12 @@ def as_raw_table(body: Body, label: str, wanted: Wanted, notices: list[str]) -> 
     if units is not None:
         table.header_units = {name: unit for name, unit in zip(frame.columns, units, strict=True) if unit}
     return table
+
+
+def no_cores(label: str, what: str, remedy: str, *, is_known: bool) -> InputError:
+    """Return the error for a table without rows; one whose header is known may be a part of a register all the same."""
+    error = NoCoresError(label, what, remedy)
+    return error if is_known else InputError(str(error))
 
 
 def _rows_of(frame: pd.DataFrame, kept: npt.NDArray[np.bool_]) -> pd.DataFrame:

@@ -1,5 +1,6 @@
 """What is checked of a workbook before it is opened: some would abort the process, others need their own answer."""
 
+import re
 import subprocess
 import sys
 import zipfile
@@ -7,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
+from pipeline.intake.files.links import kind_of
 from pipeline.intake.files.sheet_xml import MOST_CELLS, SheetFacts
 
 __all__ = ["damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusable"]
@@ -14,6 +16,10 @@ __all__ = ["damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusabl
 _MOST_BYTES: Final = 4 << 30
 _OLD_WORKBOOK: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED: Final = "EncryptedPackage".encode("utf-16-le")
+_HEAD: Final = 4096
+_PAGE: Final = re.compile(rb"<(?:!doctype\s+html|html|head|body|meta|table|div|style|!--)", re.IGNORECASE)
+# control characters that no text has
+_NO_TEXT: Final = re.compile(rb"[\x00-\x08\x0e-\x1f]")
 _NEW_FORMATS: Final = (".xlsx", ".xlsm", ".xlsb", ".ods")
 _ATTEMPT: Final = """
 import sys
@@ -35,11 +41,12 @@ def refuse_unusable(path: Path, label: str) -> None:
     InputError
         The workbook cannot be used.
     """
+    with path.open("rb") as file:
+        head = file.read(_HEAD)
+    _refuse_other_kinds(head, path.suffix, label)
     if path.suffix.lower() not in _NEW_FORMATS:
         return
-    with path.open("rb") as file:
-        is_old = file.read(len(_OLD_WORKBOOK)) == _OLD_WORKBOOK
-    if is_old:
+    if head.startswith(_OLD_WORKBOOK):
         if _ENCRYPTED in path.read_bytes():
             raise _protected(label)
         raise InputError(
@@ -61,6 +68,27 @@ def refuse_unusable(path: Path, label: str) -> None:
             f"{label}: the workbook unpacks to {size / 2**30:,.0f} GiB, expected at most {_MOST_BYTES >> 30} GiB. Save "
             "the sheet alone in a new workbook, or export it as CSV."
         )
+
+
+def _refuse_other_kinds(head: bytes, suffix: str, label: str) -> None:
+    """Stop at a page, a text or a picture that has the name of a workbook."""
+    kind = kind_of(head)
+    if kind is not None and kind.endswith(("picture", "PDF")):
+        raise InputError(
+            f"{label}: this is {kind}, not a workbook: no cells can be read from it. Ask for the table itself, as a "
+            "workbook or CSV."
+        )
+    text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if text.startswith(b"<"):
+        what = "a web page (HTML)" if _PAGE.match(text) else "a text with tags (XML)"
+    elif text and kind is None and not _NO_TEXT.search(head):
+        what = "a text file such as a CSV"
+    else:
+        return
+    raise InputError(
+        f"{label}: this is {what} that was saved with the extension {suffix}, not a workbook. Open it in a spreadsheet "
+        "program, and save it as .xlsx or CSV."
+    )
 
 
 def damaged(label: str, error: Exception) -> InputError:

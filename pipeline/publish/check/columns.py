@@ -1,5 +1,6 @@
 """What was understood of the columns of a register, in words."""
 
+import re
 from typing import Any, Final
 
 import pandas as pd
@@ -18,6 +19,8 @@ _ORIGINS: Final = {
     "column name": "check.from_column_name",
 }
 _DIGITS: Final = 3
+# a number with more digits than anybody types: a workbook stores 17 of them
+_LONG_NUMBER: Final = re.compile(r"-?\d{1,9}\.\d{10,}", re.ASCII)
 # numbers from here on are shown without decimals
 _WHOLE: Final = 1000
 # more than this share of unreadable cells is shown as a fault of the column
@@ -52,7 +55,12 @@ def cell_shown(cell: Cell, facts: RegisterFacts, voice: Voice) -> str:
     where = voice.say("check.line" if cell.is_line else "check.row", place=str(cell.place))
     if len(facts.files) > 1:
         where = voice.say("check.in_file", file=voice.own(cell.file_name), where=where)
-    return voice.say("check.cell", text=voice.own(cell.text), where=where)
+    return voice.say("check.cell", text=voice.own(_as_typed(cell.text)), where=where)
+
+
+def _as_typed(text: str) -> str:
+    """Return a number without the digits that a workbook adds to what was typed: 609.6 for 609.5999999999999."""
+    return f"{float(text):.12g}" if _LONG_NUMBER.fullmatch(text) else text
 
 
 def _units(column: ColumnFacts, voice: Voice) -> str:

@@ -1,6 +1,6 @@
 """What a check shows, in the order in which it is read: errors, suspicions, registers, rules, layers, notes."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from itertools import pairwise
 from pathlib import PurePath
 from typing import Any, Final
@@ -13,6 +13,7 @@ from pipeline.intake.position_facts import DISTANCE_BANDS_M, STEP_BANDS_M
 from pipeline.intake.understood import RegisterFacts
 from pipeline.publish.check.columns import cell_shown, columns_shown, share_shown
 from pipeline.publish.check.voice import Voice
+from pipeline.publish.header_place import header_shown
 from pipeline.results import Checked
 
 __all__ = ["bands", "check_shown"]
@@ -46,6 +47,7 @@ def _register(facts: RegisterFacts, checked: Checked, voice: Voice) -> dict[str,
     return {
         "name": voice.own(facts.name),
         "files": voice.listed([voice.own(file) for file in facts.files]),
+        "headers": _headers(facts, voice),
         "rows": facts.rows,
         "counts": _counts(facts, voice),
         "columns": columns_shown(facts, voice),
@@ -63,8 +65,23 @@ def _register(facts: RegisterFacts, checked: Checked, voice: Voice) -> dict[str,
             [voice.say("check.times", text=voice.own(reason), times=int(count)) for reason, count in reasons.items()]
         ),
         "aside_rows": _aside_rows(facts, voice),
-        "aside_more": max(len(facts.set_aside) - _MOST_ASIDE, 0),
+        "aside_more": max(int(facts.set_aside["text"].fillna("").str.strip().ne("").sum()) - _MOST_ASIDE, 0),
     }
+
+
+def _headers(facts: RegisterFacts, voice: Voice) -> str:
+    """Return where the tables begin: once where all files are alike, else file by file."""
+    shown = [
+        (file, header_shown(file, sheet, place, voice.say, voice.own))
+        for file, (sheet, place) in zip(facts.files, facts.headers, strict=True)
+    ]
+    alike = {where for _, where in shown}
+    if len(alike) == 1:
+        return alike.pop()
+    return voice.joined(
+        "; ",
+        [voice.say("check.times", text=voice.own(PurePath(file).name), times=where) for file, where in shown if where],
+    )
 
 
 def _counts(facts: RegisterFacts, voice: Voice) -> str:
@@ -101,7 +118,9 @@ def _positions(facts: RegisterFacts, voice: Voice) -> list[str]:
             ]
             lines.append(voice.say(key, reasons=voice.listed(reasons)))
     if positions.steps is not None:
-        named = zip(bands(STEP_BANDS_M, voice), positions.steps, strict=True)
+        metres = [voice.say("unit.m", v=band) for band in bands(STEP_BANDS_M, voice)]
+        names = [voice.say("check.finer", m=voice.words.measure(STEP_BANDS_M[1])), *metres[1:]]
+        named = zip(names, positions.steps, strict=True)
         steps = [voice.say("check.times", text=name, times=count) for name, count in named if count]
         lines.append(voice.say("check.digits", steps=voice.listed(steps)))
     if positions.farthest is not None and positions.median_m is not None:
@@ -127,14 +146,28 @@ def bands(edges: tuple[float, ...], voice: Voice) -> list[str]:
 
 
 def _aside_rows(facts: RegisterFacts, voice: Voice) -> list[dict[str, Any]]:
-    return [
+    # rows that say nothing are counted, not listed
+    is_blank = facts.set_aside["text"].fillna("").str.strip().eq("")
+    blank = Counter(zip(*(facts.set_aside.loc[is_blank, name].map(str) for name in ("file", "reason")), strict=True))
+    listed = [
         {
             "file": voice.own(PurePath(row["file"]).name),
             "place": "" if pd.isna(row["place"]) else str(row["place"]),
             "reason": voice.own(row["reason"]),
             "text": voice.own(row["text"]),
         }
-        for row in facts.set_aside.head(_MOST_ASIDE).to_dict("records")
+        for row in facts.set_aside[~is_blank].head(_MOST_ASIDE).to_dict("records")
+    ]
+    return listed + [
+        {
+            "file": voice.own(PurePath(file).name),
+            "place": "",
+            "reason": voice.say("check.blank_rows", n=count)
+            if reason == "blank"
+            else voice.say("check.times", text=voice.own(reason), times=count),
+            "text": "",
+        }
+        for (file, reason), count in blank.items()
     ]
 
 

@@ -8,6 +8,7 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
+from pipeline.publish.header_place import header_shown
 from pipeline.publish.pages.charts import curves
 from pipeline.publish.report.names import LONGEST_NAME, column_label
 from pipeline.publish.words import Words
@@ -28,12 +29,17 @@ _UNITS: Final = {
 def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the template of confidence, inputs, method and thresholds."""
     inputs, matching = result.inputs, result.settings.matching
+    headers = {
+        (part.name, part.label): header_shown(part.label, part.sheet, part.header_place, words.say, words.own)
+        for part in inputs.register.parts
+    }
     return {
         **_confidence(result, words),
         "files": [
             {
                 "section": file.section,
                 "path": words.own(file.path),
+                "header": headers.get((file.register, file.path), ""),
                 "rows": words.number(file.rows),
                 "in_file": words.number(file.rows_in_file),
                 "crs": words.own(file.crs),

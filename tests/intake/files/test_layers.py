@@ -59,7 +59,7 @@ def test_a_condition_that_selects_nothing_is_refused_with_what_there_is(roads):
     with pytest.raises(InputError) as error:
         _read(roads, "roads.gpkg", where="id = 'z'")
     assert str(error.value) == (
-        "roads.gpkg: roads.where = \"id = 'z'\" selects no features; the file has 3. Correct the condition."
+        "roads.gpkg: roads.where = \"id = 'z'\" selects none of its 3 features. Correct the condition."
     )
 
 

@@ -101,7 +101,7 @@ def test_a_crs_across_the_border_of_two_blocks_is_seen(tmp_path, monkeypatch):
         ("a.geojson", b"SQLite format 3\x00", "an SQLite file such as a GeoPackage"),
         ("a.gpkg", b"fgb\x03fgb", "a FlatGeobuf file"),
         ("a.gpkg", b"PK\x03\x04", "a zip archive or an .xlsx workbook"),
-        ("a.shp", b"%PDF-1.7", "a PDF"),
+        ("a.shp", b"PAR1", "a Parquet file"),
     ],
 )
 def test_a_file_of_another_kind_is_refused_with_its_own(tmp_path, name, start, what):
@@ -114,3 +114,11 @@ def test_a_file_of_another_kind_is_refused_with_its_own(tmp_path, name, start, w
 
 def test_a_folder_passes(tmp_path):
     refuse_links(tmp_path, "a.gdb")
+
+
+@pytest.mark.parametrize(("content", "kind"), [(b"%PDF-1.7", "a PDF"), (b"GIF89a", "a picture")])
+def test_what_people_can_only_look_at_is_refused_whatever_its_name(tmp_path, content, kind):
+    for name in ("a.pdf", "a.gpkg"):
+        (tmp_path / name).write_bytes(content)
+        with pytest.raises(InputError, match=f"{name}: this is {kind}: no table and no layer can be read from it"):
+            refuse_links(tmp_path / name, name)

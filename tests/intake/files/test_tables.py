@@ -31,7 +31,7 @@ def test_a_condition_selects_rows_and_keeps_their_numbers(tmp_path):
 def test_a_condition_that_is_no_sql_or_leaves_nothing_is_refused(tmp_path):
     with pytest.raises(SettingsError, match=r"cores\.where: found 'diameter > 1'.*Its columns: id, dia"):
         _csv(tmp_path, "id,dia\n1,450\n", where="diameter > 1")
-    with pytest.raises(InputError, match="selects no features; the file has 1"):
+    with pytest.raises(InputError, match="selects none of its 1 row"):
         _csv(tmp_path, "id,dia\n1,450\n", where="id = 9")
 
 

@@ -86,3 +86,24 @@ def test_a_workbook_that_unpacks_to_gigabytes_is_refused_by_its_directory(tmp_pa
     path.write_bytes(data)
     with pytest.raises(InputError, match="unpacks to 8 GiB, expected at most 4 GiB"):
         read_sheet(path, "cores.xlsx", None)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "message"),
+    [
+        ("a.xlsx", b"\x89PNG\r\n\x1a\n\x00\x00", r"a\.xlsx: this is a picture, not a workbook: no cells can be read"),
+        ("a.xlsx", b"%PDF-1.7\n", "this is a PDF, not a workbook"),
+        (
+            "a.xls",
+            b"\xef\xbb\xbf\n<HTML><table>",
+            r"this is a web page \(HTML\) that was saved with the extension \.xls",
+        ),
+        ("a.xls", b"<?xml version='1.0'?><Workbook>", r"this is a text with tags \(XML\)"),
+        ("a.xls", b"id\tdepth\n1\t2\n", "this is a text file such as a CSV that was saved with the extension"),
+        ("a.xlsx", b"PK\x03\x04 cut short", "it is damaged or cut short"),
+    ],
+)
+def test_what_only_has_the_name_of_a_workbook_is_told_as_what_it_is(tmp_path, name, content, message):
+    (tmp_path / name).write_bytes(content)
+    with pytest.raises(InputError, match=message):
+        read_sheet(tmp_path / name, name, None)

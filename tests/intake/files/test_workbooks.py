@@ -108,11 +108,11 @@ def test_several_sheets_that_could_be_meant_are_listed_with_their_headers(tmp_pa
         _sheet(book, "April", ["April"], [*HEADER, "street", "crew", "bags", "notes"], ROW)
 
     _book(tmp_path, fill)
-    with pytest.raises(InputError, match="2 sheets hold every column") as caught:
+    with pytest.raises(InputError, match="2 sheets hold the columns that are needed") as caught:
         _read(tmp_path)
     assert "'March' (row 1: core_id, lat, lon, diameter, depth)" in str(caught.value)
     assert "'April' (row 2: core_id, lat, lon, diameter, depth, street, crew, bags, ...)" in str(caught.value)
-    assert "Name the sheet in cores.layer." in str(caught.value)
+    assert 'Name one in cores.layer, or several, such as layer = ["Jan", "Feb"]' in str(caught.value)
 
 
 def test_sheets_none_of_which_holds_the_names_are_listed_and_a_single_one_is_read(tmp_path):

@@ -1,9 +1,13 @@
 """The columns of a register in words: what was read, in which unit, from where to where."""
 
-from pipeline.publish.check.columns import columns_shown
+import pytest
+
+from pipeline.intake.column_facts import Cell
+from pipeline.publish.check.columns import cell_shown, columns_shown
 from pipeline.publish.check.voice import for_text
 from pipeline.publish.words import words_of
 from tests.intake.registers_understood import register_of, rows, understood
+from tests.publish.check.inputs_checked import checked
 
 _VOICE = for_text(words_of("en"))
 
@@ -57,3 +61,11 @@ def test_units_that_each_cell_gives_are_no_unit_of_the_column():
 
 def test_a_column_that_the_register_lacks_is_not_shown():
     assert "Crew" not in _shown(register_of(rows(1)))
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [("609.5999999999999", "609.6"), ("304.79999999999995", "304.8"), ("12.50", "12.50"), ("0.1234567890123x", None)],
+)
+def test_a_cell_is_shown_without_the_digits_that_a_workbook_adds(text, shown):
+    assert cell_shown(Cell(text, "a.xlsx", 3), checked().registers[0], _VOICE) == f"“{shown or text}”, row 3"

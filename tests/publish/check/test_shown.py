@@ -100,9 +100,39 @@ def test_a_sheet_of_blank_rows_does_not_make_a_page_of_blank_rows():
     aside = pd.DataFrame({"file": "north.csv", "place": range(2003), "reason": "blank", "text": ""})
     long = dataclasses.replace(found, registers=[dataclasses.replace(found.registers[0], set_aside=aside)])
     (register,) = check_shown(long, _VOICE)["registers"]
-    assert len(register["aside_rows"]) == 2000
-    assert register["aside_more"] == 3
+    assert register["aside_rows"] == [{"file": "north.csv", "place": "", "reason": "2,003 blank rows", "text": ""}]
+    assert register["aside_more"] == 0
     assert register["aside"] == "blank: 2,003"
+
+
+def test_rows_set_aside_beyond_the_most_are_counted():
+    found = checked()
+    aside = pd.DataFrame({"file": "north.csv", "place": range(2003), "reason": "total", "text": "Total"})
+    long = dataclasses.replace(found, registers=[dataclasses.replace(found.registers[0], set_aside=aside)])
+    (register,) = check_shown(long, _VOICE)["registers"]
+    assert (len(register["aside_rows"]), register["aside_more"]) == (2000, 3)
+
+
+def _where(files, headers):
+    found = checked()
+    facts = dataclasses.replace(found.registers[0], files=files, headers=headers)
+    return check_shown(dataclasses.replace(found, registers=[facts]), _VOICE)["registers"][0]["headers"]
+
+
+def test_the_sheet_and_the_row_of_the_header_are_said_once_where_all_files_are_alike():
+    assert _where(("a.xlsx", "b.xlsx"), (("Cores", 4), ("Cores", 4))) == "sheet “Cores”, header in row 4"
+    assert _where(("a.xlsx", "b.csv"), (("Cores", 4), ("", 1))) == (
+        "a.xlsx: sheet “Cores”, header in row 4; b.csv: header in line 1"
+    )
+    assert _where(("cores.gpkg",), (("", 0),)) == ""
+
+
+def test_what_positions_are_written_to_has_a_unit():
+    found = checked()
+    positions = dataclasses.replace(found.registers[0].positions, steps=(34, 0, 0, 5, 1))
+    facts = dataclasses.replace(found.registers[0], positions=positions)
+    lines = check_shown(dataclasses.replace(found, registers=[facts]), _VOICE)["registers"][0]["positions"]
+    assert "Positions written to the nearest: 0.1 m or finer: 34, 10 – 100 m: 5, over 100 m: 1." in lines
 
 
 def test_the_rows_of_several_registers_are_counted_as_cores():

@@ -86,7 +86,8 @@ def test_inputs_are_shown_with_rows_crs_and_checksum(demo, page):
     table = table_of(page, "inputs-table")
     for file in demo.inputs.files:
         assert f"<code>{file.section}</code>" in table
-        assert f'<bdi>{file.path}</bdi></td><td class="n">{file.rows:,}</td>' in table
+        header = '<br><span class="small">header in line 1</span>' if file.section == "cores" else ""
+        assert f'<bdi>{file.path}</bdi>{header}</td><td class="n">{file.rows:,}</td>' in table
         assert f"<code>{file.sha256[:12]}</code>" in table
 
 
