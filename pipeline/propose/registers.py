@@ -95,7 +95,7 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
     first = group.looks[0]
     section.add("", "name", group.name, "name of the register in the outputs")
     several = len(set(group.files))
-    count = f"{several} files of one group" if several > 1 else ""
+    count = f"{several} files with the same columns" if several > 1 else ""
     section.add("", "path", group.path, count)
     _add_reading(section, group)
     loose = _loose(group)
