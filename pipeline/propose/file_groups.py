@@ -6,7 +6,7 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Final
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.propose.first_look import Look, columns_key
 from pipeline.propose.registers import FileGroup
 
@@ -58,16 +58,26 @@ def groups_of(
         What headers call each column.
     """
     alike: dict[tuple[object, ...], list[Path]] = {}
-    looks = {file: look(file) for file in files}
+    # lists of months without a core may be found by a pattern too
+    resting: list[Path] = []
+    looks: dict[Path, Look] = {}
+    quiet: list[NoCoresError] = []
     for file in files:
-        found = looks[file]
+        try:
+            looks[file] = look(file)
+        except NoCoresError as error:
+            quiet.append(error)
+            resting.append(file)
+    if not looks and quiet:
+        raise quiet[0]
+    for file, found in looks.items():
         sheets = tuple(one.sheet for one in found.alike) or found.sheet
         key = (file.parent.resolve(), file.suffix.lower(), columns_key(found.table, words), sheets)
         alike.setdefault(key, []).append(file)
     groups: list[FileGroup] = []
     taken: set[str] = set()
     for paths in alike.values():
-        pattern = _pattern(paths) if len(paths) > 1 else None
+        pattern = _pattern(paths, resting) if len(paths) > 1 else None
         if pattern is not None:
             paths.sort(key=lambda file: file.name)
         parts = [paths] if pattern is not None else [[file] for file in paths]
@@ -83,10 +93,11 @@ def groups_of(
     return sorted(groups, key=lambda group: files.index(group.files[0]))
 
 
-def _pattern(files: list[Path]) -> str | None:
+def _pattern(files: list[Path], resting: list[Path]) -> str | None:
     """Return a pattern that finds these files in their folder and no others; None where there is none."""
     names = sorted(file.name for file in files)
     beside = sorted(file.name for file in files[0].parent.iterdir() if not file.name.startswith((".", "~$")))
+    empty = {file.name for file in resting if file.parent == files[0].parent}
     suffix = files[0].suffix
     stems = [Path(name).stem for name in names]
     start = _common_start(stems)
@@ -94,7 +105,7 @@ def _pattern(files: list[Path]) -> str | None:
     if any(mark in start + end + suffix for mark in _MARKS):
         return None
     for pattern in (f"*{suffix}", f"{start}*{end}{suffix}"):
-        if [name for name in beside if Path(name).match(pattern)] == names:
+        if [name for name in beside if Path(name).match(pattern) and name not in empty] == names:
             return pattern
     return None
 

@@ -178,7 +178,10 @@ def _look_at_workbook(path: Path, label: str, words: dict[str, list[str]]) -> Lo
         rows = [list(table.frame.columns), *table.frame.head(_SEARCHED_ROWS).fillna("").to_numpy().tolist()]
         found.append((best_header(rows, words), name, table))
     if not found:
-        raise problem or InputError(f"{label}: no visible sheet holds a table; expected one row per core. Name a file.")
+        raise problem or InputError(
+            f"{label}: no visible sheet holds a table; expected one row per core. Give a workbook with a register for "
+            "--from."
+        )
     head = max((one[0] for one in found), key=lambda one: one.score)
     looks = {}
     for other, name, table in found:

@@ -95,7 +95,7 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
     first = group.looks[0]
     section.add("", "name", group.name, "name of the register in the outputs")
     several = len(set(group.files))
-    count = f"{several} files of one group" if several > 1 else ""
+    count = f"{several} files with the same columns" if several > 1 else ""
     section.add("", "path", group.path, count)
     _add_reading(section, group)
     loose = _loose(group)
@@ -131,13 +131,23 @@ def propose_register(group: FileGroup, words: dict[str, list[str]], known: Known
         section.ask(question)
     register.rows = len(frame)
     register.set_aside = sum(len(table.set_aside) for table in tables)
-    register.notices = list(dict.fromkeys(notice for table in tables for notice in table.notices))
+    register.notices = _one_for_several([notice for table in tables for notice in table.notices])
     if not first.is_certain:
         section.remarks.append(
             "No row holds known names of columns; the first filled row was taken for the header. If it is "
             "another row, set header_row."
         )
     return register
+
+
+def _one_for_several(notices: list[str]) -> list[str]:
+    """Return notices, those that say the same of several files as one."""
+    files: dict[str, list[str]] = {}
+    for notice in dict.fromkeys(notices):
+        file, _, text = notice.partition(": ") if ": " in notice else ("", "", notice)
+        files.setdefault(text, []).append(file)
+    more = {text: f" and {len(names) - 1} more" if len(names) > 1 else "" for text, names in files.items()}
+    return [f"{names[0]}{more[text]}: {text}" if names[0] else text for text, names in files.items()]
 
 
 def _loose(group: FileGroup) -> list[str]:

@@ -49,13 +49,18 @@ def proposed(tmp_path_factory):
     return proposal, write_programme(folder, proposal, answers)
 
 
+def _file(label):
+    """Return the name of the file, where a label names its sheet too."""
+    return Path(label.partition(", sheet ")[0]).name
+
+
 @pytest.fixture(scope="module")
 def read(proposed):
     """The rows that the proposed programme reads, by file and place, beside the truth of the same place."""
     settings, _, _, inputs = read_programme(proposed[1])
     rows = inputs.register.frame
     # files are told from each other by their names
-    rows = rows.assign(name=rows["register_file"].map(_file_name)).set_index(["name", "register_row"])
+    rows = rows.assign(name=rows["register_file"].map(_file)).set_index(["name", "register_row"])
     truth = pd.read_csv(_CONTRACTORS / "truth.csv", dtype=str, keep_default_na=False).astype({"place": int})
     truth = truth.assign(name=truth["file"].map(lambda path: Path(path).name)).set_index(["name", "place"])
     return settings, rows.sort_index(), truth.sort_index(), inputs
@@ -86,7 +91,7 @@ def test_every_core_is_read_and_no_other_row_is(read):
 def test_every_row_without_a_core_in_the_sheets_that_are_read_is_set_aside(read):
     _, _, _, inputs = read
     aside = inputs.register.set_aside
-    found = {(_file_name(file), place) for file, place in zip(aside["file"], aside["place"])}
+    found = {(_file(label), place) for label, place in zip(aside["file"], aside["place"])}
     others = pd.read_csv(_CONTRACTORS / "not_cores.csv", dtype=str, keep_default_na=False).astype({"place": int})
     of_cores = others[others["sheet"].isin(["", "Cores 2026"]) & ~others["why"].isin(["blank", "header"])]
     assert {(Path(file).name, place) for file, place in zip(of_cores["file"], of_cores["place"])} <= found

@@ -94,3 +94,14 @@ def test_roads_of_another_town_fit_nothing():
 def test_no_positions_fit_nothing():
     roads, _, _ = _street(-82.2, 44.8)
     assert crs_that_fit(np.array([np.nan]), np.array([1.0]), roads) == []
+
+
+def test_where_two_are_possible_that_of_the_roads_is_offered_first():
+    # one road lies where the cores are in the one grid, the other a little beside where they are in the other
+    _, lons, lats = _street(24.9, 60.17)
+    x, y = _written(lons, lats, 23035)
+    there = np.column_stack(pyproj.Transformer.from_crs(23035, 32635, always_xy=True).transform(x, y))
+    lines = np.array([shapely.LineString(there), shapely.LineString(np.column_stack([x + 6, y]))])
+    fits = crs_that_fit(x, y, Roads(lines, pyproj.CRS.from_epsg(3067)))
+    assert [fit.crs.to_epsg() for fit in fits] == [3067, 23035]
+    assert fits[0].median_m > fits[1].median_m

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.tables import RawTable
 from pipeline.propose.file_groups import files_of, groups_of, relative
 from pipeline.propose.first_look import Look
@@ -44,6 +44,19 @@ def test_a_note_in_the_margin_of_one_month_makes_no_register_of_its_own(tmp_path
     headers = {"01.csv": own, "02.csv": own, "03.csv": [*own, "column 12", "notes"]}
     groups = groups_of(files, tmp_path / "mine", lambda file: _look(headers[file.name]), _WORDS)
     assert [[file.name for file in group.files] for group in groups] == [["01.csv", "02.csv", "03.csv"]]
+
+
+def test_a_month_without_a_core_does_not_stop_the_others(tmp_path):
+    files = _write(tmp_path / "lists", "01.csv", "02.csv", "03.csv")
+
+    def look(file):
+        if file.name == "02.csv":
+            raise NoCoresError("02.csv", "a header and no rows", "Export it again.")
+        return _look(["No"])
+
+    assert [one.path for one in groups_of(files, tmp_path / "mine", look, _WORDS)] == ["../lists/*.csv"]
+    with pytest.raises(NoCoresError, match=r"02\.csv"):
+        groups_of(files[1:2], tmp_path / "mine", look, _WORDS)
 
 
 def test_another_unit_or_a_crew_more_is_another_register(tmp_path):

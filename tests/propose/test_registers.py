@@ -147,3 +147,14 @@ def test_the_summary_has_a_line_per_column_and_names_what_has_no_meaning(tmp_pat
         ("Depth", "depth", "in the cells"),
     ]  # fmt: skip
     assert register.unmapped == ["Code"]
+
+
+def test_a_notice_of_several_files_comes_once(tmp_path, known):
+    files = []
+    for month in (1, 2, 3):
+        file = tmp_path / f"{month}.csv"
+        rows = [f"A-{month}{n},{-82.2 + n * 1e-4:.4f},44.8,450,200,x" for n in range(3)]
+        file.write_text("\n".join(["Core no,Lon,Lat,Hole dia (mm),Depth (mm),", *rows]) + "\n", "utf-8")
+        files.append(file)
+    (notice,) = _proposed(known, *files).notices
+    assert notice.startswith("1.csv and 2 more: column 6 has no name")

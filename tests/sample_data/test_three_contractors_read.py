@@ -25,7 +25,8 @@ def both(inputs):
         "lon", "lat", "position_within_m", "diameter_mm", "depth_mm", "temperature_c", "water_l", "bags_used",
     ]  # fmt: skip
     truth[numbers] = truth[numbers].astype(float)
-    read = inputs.cores.rename(columns={"register_file": "file", "register_row": "place"}).drop(columns="register")
+    read = inputs.cores.assign(register_file=inputs.cores["register_file"].str.replace(", sheet Cores 2026", ""))
+    read = read.rename(columns={"register_file": "file", "register_row": "place"}).drop(columns="register")
     return truth.merge(read, on=["file", "place"], how="outer", suffixes=("_true", ""), indicator=True)
 
 

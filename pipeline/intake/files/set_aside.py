@@ -56,11 +56,7 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     # a header that is repeated has words there
     is_placed = _has_digits(body, positions[:1])
     is_sized = _is_filled(body, sizes) & ~ids.str.casefold().eq(core_id[0].casefold())
-    usual = _usual_shapes(ids, is_placed, is_sized)
-    # a row with an id, a position and sizes stays whatever the shape of its id
-    is_core = ids.notna() & is_placed & is_sized
-    is_usual = is_core.copy()
-    is_usual[~is_core] = _shapes(ids[~is_core]).isin(usual)
+    is_usual = _is_usual(ids, is_placed, is_sized)
     doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
     if not doubtful.any():
         return reasons
@@ -121,6 +117,14 @@ def _is_filled(body: pd.DataFrame, columns: list[str]) -> pd.Series:
     """Return whether a row is filled in one of these columns."""
     filled: pd.Series = body[columns].notna().any(axis="columns")
     return filled
+
+
+def _is_usual(ids: pd.Series, is_placed: pd.Series, is_sized: pd.Series) -> pd.Series:
+    """Return whether an id is shaped like the others; one with a position and sizes counts whatever its shape."""
+    usual = _usual_shapes(ids, is_placed, is_sized)
+    found = ids.notna() & is_placed & is_sized
+    found[~found] = _shapes(ids[~found]).isin(usual)
+    return found
 
 
 def _usual_shapes(ids: pd.Series, has_position: pd.Series, has_size: pd.Series) -> pd.Index:
