@@ -66,11 +66,6 @@ def read(proposed):
     return settings, rows.sort_index(), truth.sort_index(), inputs
 
 
-def _file_name(label):
-    """Return the name of a file from what a row calls it: a sheet of a workbook is named as well."""
-    return Path(label.split(", sheet ")[0]).name
-
-
 def test_only_what_the_files_do_not_show_is_asked(proposed):
     asked = sorted((section.label, question.text.split("?")[0]) for _, section, question in proposed[0].questions)
     assert asked == [
