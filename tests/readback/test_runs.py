@@ -85,7 +85,9 @@ def test_the_registers_own_cells_are_found_by_the_contracts_name():
 
 def test_a_column_that_is_named_as_the_contract_names_it_needs_no_setting(folder):
     _change_record(folder, lambda record: record["settings"]["cores"].update(columns={}))
-    _change_cores(folder, lambda table: table.rename(columns={"done": "Reinstated_At", "register_shade": "shade_used"}))
+    _change_cores(
+        folder, lambda table: table.rename(columns={"done": "register_Reinstated_At", "register_shade": "shade_used"})
+    )
     run = read_run(folder)
     assert register_text(run, "reinstated_at").notna().sum() == pd.read_csv(folder / "cores.csv")["done"].notna().sum()
     assert register_text(run, "shade_used").notna().any()
