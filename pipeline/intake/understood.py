@@ -30,9 +30,9 @@ class RegisterFacts:
     """What was understood of one register, all files of it together.
 
     ``rows``: rows that hold a core; ``rows_in_file`` before any filter. ``copies``: rows that repeat another in every
-    cell. ``repeated_ids``: further rows that share their id with another row. ``unused``: columns of the files that
-    nothing is read from. ``set_aside``: the rows that hold no core: ``file``, ``place``, ``reason``, ``text``.
-    ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates. ``deeper``: rows
+    cell. ``repeated_ids``: further rows that share their id with another row of their file. ``unused``: columns of the
+    files that nothing is read from. ``set_aside``: the rows that hold no core: ``file``, ``place``, ``reason`` and
+    ``text``. ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates. ``deeper``: rows
     whose depth is more than the diameter; ``sizes_both``: rows with both sizes. ``low_days``: whether no date of a
     column has a day after the twelfth, by column.
     """
@@ -102,7 +102,8 @@ def understood_register(
         rows=len(frame),
         rows_in_file=sum(part.rows_in_file for part in parts),
         copies=int(copies.sum()),
-        repeated_ids=int((frame["core_id"].notna() & frame["core_id"].duplicated() & ~copies).sum()),
+        # a later file of the register may carry its cores on
+        repeated_ids=int((frame["core_id"].notna() & frame.duplicated(["file", "core_id"]) & ~copies).sum()),
         columns=columns,
         positions=position_facts(
             frame, position_headers, ", ".join(_distinct(name_of(part.crs) for part in parts)), roads

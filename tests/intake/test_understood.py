@@ -27,6 +27,11 @@ def test_a_row_that_repeats_another_in_every_cell_is_a_copy_and_no_repeated_id()
     assert (facts.copies, facts.repeated_ids) == (1, 1)
 
 
+def test_a_later_file_that_carries_a_core_on_repeats_no_id():
+    first, second = register_of(rows(2), path="06.csv"), register_of(rows(2, road="Mill"), path="07.csv")
+    assert understood(first, second).repeated_ids == 0
+
+
 def test_dates_in_the_wrong_order_and_sizes_deeper_than_wide_are_counted():
     cells = rows(3, dia=["450", "200", "450"], depth=["200", "450", "450"],
                  cut=["2026-04-02", "2026-04-02", ""], done=["2026-04-01", "2026-04-02", "2026-04-03"])  # fmt: skip

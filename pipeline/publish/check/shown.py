@@ -1,6 +1,7 @@
 """What a check shows, in the order in which it is read: errors, suspicions, registers, rules, layers, notes."""
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import PurePath
 from typing import Any, Final
@@ -16,7 +17,7 @@ from pipeline.publish.check.voice import Voice
 from pipeline.publish.pages.header_place import header_shown
 from pipeline.results import Checked
 
-__all__ = ["bands", "check_shown"]
+__all__ = ["bands", "check_shown", "sheets_together"]
 
 _LABELS: Final = {column.name: column.label for column in REGISTER_COLUMNS}
 _DEGREE_DIGITS: Final = 4
@@ -46,7 +47,7 @@ def _register(facts: RegisterFacts, checked: Checked, voice: Voice) -> dict[str,
     reasons = facts.set_aside["reason"].value_counts()
     return {
         "name": voice.own(facts.name),
-        "files": voice.listed([voice.own(file) for file in facts.files]),
+        "files": voice.listed([voice.own(file) for file in sheets_together(facts.files)]),
         "headers": _headers(facts, voice),
         "rows": facts.rows,
         "counts": _counts(facts, voice),
@@ -78,10 +79,26 @@ def _headers(facts: RegisterFacts, voice: Voice) -> str:
     alike = {where for _, where in shown}
     if len(alike) == 1:
         return alike.pop()
+    names = {where: [PurePath(file).name for file, here in shown if here == where] for _, where in shown if where}
     return voice.joined(
         "; ",
-        [voice.say("check.times", text=voice.own(PurePath(file).name), times=where) for file, where in shown if where],
+        [
+            voice.say(
+                "check.times", text=voice.listed([voice.own(name) for name in sheets_together(files)]), times=where
+            )
+            for where, files in names.items()
+        ],
     )
+
+
+def sheets_together(files: Sequence[str]) -> list[str]:
+    """Return the names of files; of the sheets of one workbook, each after the first by its own name alone."""
+    shown, book = [], ""
+    for file in files:
+        here, is_sheet, sheet = file.partition(", sheet ")
+        shown.append(sheet if is_sheet and here == book else file)
+        book = here if is_sheet else ""
+    return shown
 
 
 def _counts(facts: RegisterFacts, voice: Voice) -> str:

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from pipeline.publish.check.shown import bands, check_shown
+from pipeline.publish.check.shown import bands, check_shown, sheets_together
 from pipeline.publish.check.voice import for_text
 from pipeline.publish.words import words_of
 from pipeline.results import RuleInputs
@@ -161,3 +161,8 @@ def test_a_rule_that_two_registers_lack_for_different_reasons_is_shown_for_each(
     assert [(row["lacks"], row["registers"]) for row in both["lacking"]] == [
         ("layer [joints]", "North"), ("Plated", "South"),
     ]  # fmt: skip
+
+
+def test_the_sheets_of_a_workbook_stand_after_its_name():
+    files = ["a.xlsx, sheet Jan", "a.xlsx, sheet Feb", "b.csv", "c.xlsx, sheet Jan"]
+    assert sheets_together(files) == ["a.xlsx, sheet Jan", "Feb", "b.csv", "c.xlsx, sheet Jan"]
