@@ -32,9 +32,9 @@ class RegisterFacts:
     ``rows``: rows that hold a core; ``rows_in_file`` before any filter. ``copies``: rows that repeat another in every
     cell. ``repeated_ids``: further rows that share their id with another row of their file. ``unused``: columns of the
     files that nothing is read from. ``set_aside``: the rows that hold no core: ``file``, ``place``, ``reason`` and
-    ``text``. ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates. ``deeper``: rows
-    whose depth is more than the diameter; ``sizes_both``: rows with both sizes. ``low_days``: whether no date of a
-    column has a day after the twelfth, by column.
+    ``text``. ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates.
+    ``deeper``: rows whose depth is more than the diameter; ``sizes_both``: rows with both sizes. ``low_days``: whether
+    no date of a column has a day after the twelfth, by column.
     """
 
     name: str
