@@ -74,25 +74,33 @@ def read_csv(
     if declared:
         # a first line for spreadsheets, which names the delimiter and is not the header
         delimiter = delimiter or declared[1].decode()
-    if not text.strip():
+    if not text or text.isspace():
         raise InputError(f"{label}: the file is empty; expected a header line and one line per core. Export it again.")
     found = _find_head(text, label, delimiter, wanted, 1 if declared else 0)
     names = unique_names(found.head.names, label, notices)
-    start = _offset(text, found.lines)
-    body = text[start:].rstrip(b"\n")
-    if not body.strip():
+    body = _without_end(text, _offset(text, found.lines))
+    if not body or body.isspace():
         raise no_cores(label, "a header and no rows", "Export it again.", is_known=found.head.holds_all)
     frame, odd = _parse(body, names, found.mark, label)
-    places = _places(body, frame, odd, found.lines + 1)
+    lines = body.count(b"\n") + 1
+    places = _places(lines, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
-    if len(frame) < body.count(b"\n") + 1:
+    if len(frame) < lines:
         refuse_open_quotes(frame, places, found.mark, label)
     whole = Body(frame, places, found.above, found.blank, found.head.texts, ragged, is_known=found.head.holds_all)
     table = as_raw_table(whole, label, wanted, notices)
     table.header_place = found.lines
     table.hint = _hint(found, wanted, notices)
     return table
+
+
+def _without_end(text: bytes, start: int) -> bytes:
+    """Return a text from a place on, without the line feeds at its end; a large text is copied once only."""
+    end = len(text)
+    while end > start and text[end - 1] == ord("\n"):
+        end -= 1
+    return text[start:end]
 
 
 def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, skipped: int) -> _TextHead:
@@ -170,6 +178,9 @@ def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.Dat
         odd.append((row.number - 1, row.text))
         return "skip"
 
+    # only a quoted cell holds line feeds
+    may_span_lines = b'"' in body
+
     def parsed(*, every_row_fits: bool, block: int = _HEAD_BYTES) -> pa.Table:
         return arrow_csv.read_csv(
             pa.BufferReader(body),
@@ -177,7 +188,7 @@ def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.Dat
             read_options=arrow_csv.ReadOptions(use_threads=every_row_fits, column_names=names, block_size=block),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=mark,
-                newlines_in_values=True,
+                newlines_in_values=may_span_lines,
                 ignore_empty_lines=False,
                 invalid_row_handler=None if every_row_fits else keep_apart,
             ),
@@ -204,10 +215,10 @@ def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.Dat
     return table.to_pandas(), odd
 
 
-def _places(body: bytes, frame: pd.DataFrame, odd: list[tuple[int, str]], first: int) -> npt.NDArray[np.int64]:
+def _places(lines: int, frame: pd.DataFrame, odd: list[tuple[int, str]], first: int) -> npt.NDArray[np.int64]:
     """Return the line that each row begins in; a quoted cell may span several."""
     count = len(frame) + len(odd)
-    if body.count(b"\n") + 1 == count:
+    if lines == count:
         return np.arange(first, first + count)
     more = np.zeros(count, dtype=np.int64)
     fitting = np.arange(count)

@@ -60,7 +60,8 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
     else:
         text = raw.removeprefix(codecs.BOM_UTF8)
         try:
-            text.decode("utf-8")
+            if not text.isascii():
+                text.decode("utf-8")
         except UnicodeDecodeError:
             text = _repaired(text, label, notices).encode()
     controls = len(text) - len(text.translate(None, _CONTROLS))

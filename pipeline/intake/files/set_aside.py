@@ -55,9 +55,10 @@ def reasons_to_set_aside(body: pd.DataFrame, wanted: Wanted, head: frozenset[str
     ids = body[core_id[0]].str.strip()
     # a header that is repeated has words there
     is_placed = _has_digits(body, positions[:1])
-    is_sized = _is_filled(body, sizes) & ~ids.str.casefold().eq(core_id[0].casefold())
+    is_header = ids.str.lower().eq(core_id[0].lower())
+    is_sized = _is_filled(body, sizes) & ~is_header
     is_usual = _is_usual(ids, is_placed, is_sized)
-    doubtful = ~is_usual | ids.str.casefold().eq(core_id[0].casefold())
+    doubtful = ~is_usual | is_header
     if not doubtful.any():
         return reasons
     # few rows: what follows may look at every cell
