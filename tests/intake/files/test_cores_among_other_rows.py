@@ -1,6 +1,6 @@
 """Every core of a sheet arrives, and no other row does, whatever is written between the cores.
 
-Source: the cores and the other rows that each sheet is made of, drawn before it is written.
+The answer is the cores and the other rows that each sheet is made of, drawn before it is written.
 """
 
 import csv

@@ -1,6 +1,6 @@
 """Which rows of three registers hold a core, against the answers that were written with them.
 
-Source: ``sample_data/three_contractors/truth.csv`` and ``not_cores.csv``, which its scripts write from what they drew, without
+Answers: ``sample_data/three_contractors/truth.csv`` and ``not_cores.csv``, which its scripts write from what they drew, without
 this project's readers. ``tests/sample_data/test_three_contractors.py`` shows that the two account for every row.
 """
 
