@@ -5,7 +5,8 @@ from typing import Final
 from pipeline.contracts.column import Column
 
 __all__ = [
-    "CORRECTION_TABLE", "DECIDED_COLUMNS", "DECISIONS", "DECISION_REPORT", "DECISION_SHEET", "ENTRY_TEXTS", "STANDINGS",
+    "CORRECTION_TABLE", "DECIDED_COLUMNS", "DECIDED_HANDED", "DECISIONS", "DECISION_REPORT", "DECISION_SHEET",
+    "ENTRY_TEXTS", "STANDINGS",
 ]  # fmt: skip
 
 # accept: known, and left as it is. correct: the register is wrong, and the value is given. dispute: the finding is
@@ -37,6 +38,9 @@ DECIDED_COLUMNS: Final = (
         "holds, expired, or evidence changed: then the finding has returned",
     ),
 )  # fmt: skip
+
+# of these, what the road authority is handed: what was decided, when and until when, not by whom and why
+DECIDED_HANDED: Final = ("decision", "decided_on", "decided_until", "decision_standing")
 
 # what an entry may hold, besides its dates, by the names of its columns
 ENTRY_TEXTS: Final = (

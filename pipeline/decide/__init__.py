@@ -13,16 +13,17 @@ What a decision does is one rule for every page and table:
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from pipeline.contracts import names_of
-from pipeline.contracts.decisions import DECIDED_COLUMNS, STANDINGS
+from pipeline.contracts.decisions import CORRECTION_TABLE, DECIDED_COLUMNS, DECISION_REPORT, STANDINGS
 from pipeline.decide.matching import matched_pairs
 from pipeline.decide.reporting import correction_table, entry_report, problem_notices
 
-__all__ = ["Decided", "decide", "is_accepted"]
+__all__ = ["NOTHING_DECIDED", "Decided", "decide", "is_accepted"]
 
 _NAMES = names_of(DECIDED_COLUMNS)
 
@@ -40,6 +41,14 @@ class Decided:
     report: pd.DataFrame
     corrections: pd.DataFrame
     notices: list[str]
+
+
+NOTHING_DECIDED: Final = Decided(
+    pd.DataFrame(columns=list(_NAMES), dtype="str"),
+    pd.DataFrame(columns=list(names_of(DECISION_REPORT))),
+    pd.DataFrame(columns=list(names_of(CORRECTION_TABLE))),
+    [],
+)
 
 
 def decide(

@@ -23,11 +23,11 @@ _WIDTH: Final = 15
 _FIRST_FILLED: Final = "decision"
 _HOW: Final = (
     "Each row is a finding that awaits a decision. Rows without a decision are skipped.",
-    "decision: accept (known, and left as it is), correct (the register is wrong), dispute (the finding is wrong), defer.",
+    "decision: accept (known, and left so), correct (the register is wrong), dispute (the finding is wrong), or defer.",
     "decided_by, reason: who decided, and why. Both are needed.",
     "decided_on, until: dates such as 2026-09-30. until is the last day on which the decision holds.",
     "Without until, it holds as long as the evidence is the same. A hazard can only be accepted with a last day.",
-    "To correct: column is the column of the register, value the right value, original what the register has there now.",
+    "To correct: column is the column of the register, value the right value, original what the register has now.",
     "Leave fingerprint and evidence_mark as they are. Name this file in the programme file: [decisions] path = ...",
 )
 

@@ -59,7 +59,10 @@ def decision_counts(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]
         index=list(DECISIONS), columns=list(STANDINGS), fill_value=0
     )
     return [
-        {"decision": words.say(f"decisions.{decision}"), "counts": [words.number(count) if count else "" for count in row]}
+        {
+            "decision": words.say(f"decisions.{decision}"),
+            "counts": [words.number(count) if count else "" for count in row],
+        }
         for decision, row in zip(counts.index, counts.to_numpy().tolist(), strict=True)
         if any(row)
     ]
@@ -105,4 +108,4 @@ def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
 def _day(text: object, words: Words) -> Markup:
     """Return a day as the language writes it, what else was written as it is, and nothing for an empty cell."""
     day = pd.to_datetime(pd.Series([text], dtype="object"), format="%Y-%m-%d", errors="coerce").iloc[0]
-    return words.own(None if pd.isna(text) else text) if pd.isna(day) else words.date(day.date())  # type: ignore[call-overload]
+    return words.own(None if pd.isna(text) else text) if pd.isna(day) else words.date(day.date())
