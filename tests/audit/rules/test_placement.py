@@ -8,7 +8,7 @@ from tests.audit.rules.cases import Case, sentence
 CASES = {
     "grout-short": Case(
         breach=reinstated(grout_used_l=3.9, grout_least_l=4.0, grout_judged_by="stated range"),
-        says="3.9 L of grout was used, but filling the kerf, pilot hole and bed takes at least 4.0 L (stated range). Lift the core and regrout it.",
+        says="3.9 L of grout was used, but filling the kerf, pilot hole and bed takes at least 4.0 L (stated range). Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
         passes=reinstated(grout_used_l=6.0, grout_least_l=4.0),
         on_limit=reinstated(grout_used_l=4.0, grout_least_l=4.0),
         missing=reinstated(grout_used_l=None, grout_least_l=4.0),
@@ -45,7 +45,7 @@ CASES = {
     ),
     "flush-out-of-tolerance": Case(
         breach=reinstated(flush_mm=-5.1),
-        says="The core is 5.1 mm below the road (limit 5 mm): a trip hazard and a jolt to traffic. Lift and reset it.",
+        says="The core is 5.1 mm below the road (limit 5 mm): a trip hazard and a jolt to traffic. Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
         passes=reinstated(flush_mm=0.0),
         on_limit=reinstated(flush_mm=5.0),
         missing={"flush_mm": None, **REINSTATED},
@@ -53,7 +53,7 @@ CASES = {
     # 457.2 mm is in the band up to 500 mm: 12 mm
     "surface-depression": Case(
         breach=reinstated(depression_mm=12.1),
-        says="The surface has sunk 12.1 mm (limit 12 mm for a width of 457 mm). Lift and reset the core.",
+        says="The surface has sunk 12.1 mm (limit 12 mm for a width of 457 mm). Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
         passes=reinstated(depression_mm=3.0),
         on_limit=reinstated(depression_mm=12.0),
         missing=reinstated(depression_mm=None),
