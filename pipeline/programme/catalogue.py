@@ -35,6 +35,7 @@ __all__ = [
 
 _FILE_NAMES: Final = ("surfaces", "shades", "conditions", "materials", "roads", "rules", "street_words")
 Severity = Literal["fail", "check", "note"]
+Urgency = Literal["hazard", "overdue", "quality", "record"]
 
 
 class Surface(Sourced):
@@ -69,10 +70,11 @@ class Road(Sourced):
 
 
 class RuleSetting(BaseModel):
-    """Severity, source and thresholds of one rule; the rule itself names the unit of a threshold."""
+    """Severity, urgency, source and thresholds of one rule; the rule itself names the unit of a threshold."""
 
     model_config = ConfigDict(extra="allow", frozen=True)
     severity: Severity
+    urgency: Urgency
     source: str = Field(min_length=1)
 
     @property
@@ -169,15 +171,12 @@ def load_catalogue(
     written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILE_NAMES}
     overridden: dict[str, object] = {}
     rules = deepcopy(written["rules"])
-    thresholds = thresholds or Thresholds()
-    if thresholds.code is not None:
-        lay_code_over(written["rules"], code_of_practice(thresholds.code, f"{programme_file}: thresholds.code"))
-    unknown = [
-        f"catalogue.{name}: unknown key. Known here: {', '.join(_FILE_NAMES)}. Correct it."
-        for name in overrides
-        if name not in _FILE_NAMES
-    ]
-    _refuse(unknown, programme_file)
+    scoped = thresholds or Thresholds()
+    if scoped.code is not None:
+        lay_code_over(written["rules"], code_of_practice(scoped.code, f"{programme_file}: thresholds.code"))
+    known = f"Known here: {', '.join(_FILE_NAMES)}."
+    unknown = [name for name in overrides if name not in _FILE_NAMES]
+    _refuse([f"catalogue.{name}: unknown key. {known} Correct it." for name in unknown], programme_file)
     for name, values in overrides.items():
         lay_over(written[name], values, f"catalogue.{name}", overridden, programme)
     for name in overrides.get("rules", {}):
@@ -201,7 +200,7 @@ def load_catalogue(
         overridden,
         cautions,
         files.street_words.by_long,
-        _settings_of_rules(rules, thresholds, overrides.get("rules", {}), files, programme_file, programme),
+        _settings_of_rules(rules, scoped, overrides.get("rules", {}), files, programme_file, programme),
     )
 
 

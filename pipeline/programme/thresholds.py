@@ -33,8 +33,10 @@ __all__ = [
 
 # what a threshold can be limited to, as columns of the located cores
 SCOPE_COLUMNS: Final = ("road_authority", "road_class", "surface")
+# the same for all roads
+_EVERYWHERE: Final = ("severity", "urgency")
 # keys of a rule that are no threshold
-NO_THRESHOLD: Final = ("severity", "source")
+NO_THRESHOLD: Final = (*_EVERYWHERE, "source")
 # the United Kingdom has a law for each of its countries
 _SEVERAL_COUNTRIES: Final = ("uk", "gb", "united-kingdom", "great-britain")
 _ORIGIN_OF_CODE: Final = "code "
@@ -137,10 +139,11 @@ def threshold_settings(
             # what this code does not set is not that of the code that applies elsewhere
             found += _instead_of_codes(found, defaults, one.scope)
             found += _of_code(one.code, one.scope, f"{here}.code")
-        if any("severity" in rule for rule in one.rules.values() if isinstance(rule, dict)):
-            raise SettingsError(
-                f"{here}.rules: found a severity, which is the same everywhere. Set it under catalogue.rules."
-            )
+        for name in _EVERYWHERE:
+            if any(name in rule for rule in one.rules.values() if isinstance(rule, dict)):
+                raise SettingsError(
+                    f"{here}.rules: found {name}, which is the same everywhere. Set it under catalogue.rules."
+                )
         found += _by_programme(_settings(one.rules, "programme", one.scope, here, one.source), programme)
     for setting in found:
         if setting.rule not in shipped_rules:

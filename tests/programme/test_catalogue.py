@@ -254,29 +254,6 @@ def test_a_changed_value_keeps_a_source_only_if_the_programme_gives_one():
     assert named.surfaces["asphalt"].source == "set by Quay 2026"
 
 
-def test_the_condition_of_a_core_has_its_fault_or_none():
-    cells = pd.Series(
-        ["Sound", "OK", "open-cracks", "layers apart", "undercut", "TOO SHORT", "see photo", None], dtype="str"
-    )
-    faults = _CATALOGUE.core_faults(cells).fillna("").tolist()
-    assert faults == ["none", "none", "cracked", "delaminated", "undermined", "too short", "", ""]
-
-
-@pytest.mark.parametrize(
-    "written", ["crcp", "JRCP", "Reinforced concrete", "continuously reinforced concrete pavement"]
-)
-def test_reinforced_concrete_is_rigid_and_no_core_is_put_back_into_it_unasked(written):
-    name = _CATALOGUE.surface_names(pd.Series([written], dtype="str"))[0]
-    surface = _CATALOGUE.surfaces[name]
-    assert (name, surface.reinstate, surface.shade, surface.is_rigid) == ("reinforced concrete", False, None, True)
-    assert "unless the road authority agrees" in surface.cautions[0]
-
-
-@pytest.mark.parametrize("written", ["jpcp", "concrete", "pcc"])
-def test_plain_concrete_stays_plain(written):
-    assert _CATALOGUE.surface_names(pd.Series([written], dtype="str"))[0] == "concrete"
-
-
 def test_what_a_programme_overrides_is_listed_by_its_dotted_key():
     overrides = {
         "surfaces": {"asphalt": {"aliases": ["flex"], "shade": "pale"}},
