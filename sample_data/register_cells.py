@@ -12,8 +12,8 @@ __all__ = ["AS_OF", "COLUMNS", "SHADES", "Cells", "Core", "fill_cells"]
 AS_OF = dt.date(2026, 9, 30)
 COLUMNS = (
     "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done",
-    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "sag", "cover", "condition", "permit", "permit_to", "planned",
-    "interim", "notice", "inspected", "crew", "remarks",
+    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "sag", "cover", "condition", "permit",
+    "permit_to", "planned", "interim", "notice", "inspected", "crew", "remarks",
 )  # fmt: skip
 
 Cells = dict[str, str]
