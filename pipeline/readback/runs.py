@@ -23,7 +23,7 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.readback.findings import damaged, read_findings
 
-__all__ = ["Run", "read_run", "register_text", "reinstatement_text"]
+__all__ = ["Run", "read_run", "register_sections", "register_text", "reinstatement_text"]
 
 _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
@@ -133,6 +133,11 @@ def register_text(run: Run, name: str) -> pd.Series:
                 found.loc[here] = run.cores.loc[here, own[plain]]
                 break
     return found
+
+
+def register_sections(run: Run) -> list[dict[str, Any]]:
+    """Return the settings of each register of a run."""
+    return _sections(run.record)
 
 
 def reinstatement_text(run: Run) -> pd.Series:
