@@ -11,7 +11,15 @@ import pandas as pd
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
-from pipeline.calibrate import Calibration, Rounding, calibrate, grout_used_l, judged_grout, records_of_use
+from pipeline.calibrate import (
+    Calibration,
+    Rounding,
+    calibrate,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    records_of_use,
+)
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import (
     AUDIT_FRAME,
@@ -171,7 +179,8 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         )
         used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
-        calibrated = judged_grout(calibration, specified, sizes, used, catalogue)
+        used_range = grout_used_range_l(cores, catalogue.materials.grout)
+        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(used_range)
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
     return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
 

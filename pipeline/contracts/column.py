@@ -30,7 +30,8 @@ class Column(NamedTuple):
     by their published names, the columns that can be read out of a value; None leaves that to ``made_from`` and to the
     column itself. ``made_from``: the inputs that it is worked out from, by the names a programme knows them under.
     ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables.
-    ``shown_digits``: those on the map. ``never_negative``: a number below zero cannot be. ``values``: where only certain values can occur, each with its meaning.
+    ``shown_digits``: those on the map. ``never_negative``: a number below zero cannot be. ``values``: where only
+    certain values can occur, each with its meaning.
     """
 
     name: str

@@ -47,6 +47,8 @@ _FEWEST_VALUES: Final = 5
 _CHANCE: Final = 0.01
 # a crew with fewer cells is judged by its register
 _FEWEST_CELLS: Final = 30
+# the share of its cells that show that a crew writes as finely as its register
+_AS_FINE: Final = 0.1
 _TOLERANCE: Final = 1e-6
 
 
@@ -113,13 +115,15 @@ def _steps(column: Column, distinct: pd.DataFrame, codes: Ints, registers: Ints,
     """Return the step of each of N cells that were written in one unit, in that unit."""
     by_register, of_register, _ = _of_groups(column, distinct, codes, registers)
     by_crew, of_crew, cells = _of_groups(column, distinct, codes, crews)
-    # what nearly all of a register shows holds for a crew too that has fewer different values to show it
-    steps: Floats = np.fmax(by_crew, of_register)
-    few = cells < _FEWEST_CELLS
-    # whether a short cell of such a crew has lost its zeros cannot be told, so its digits count as they are
-    own = np.fmax(by_register, distinct["digit_step"].to_numpy()[codes])
-    alone = np.bincount(registers)[registers] == cells
-    return np.where(few & ~alone, np.where(np.isfinite(of_register), of_register, own), steps)
+    written = distinct["digit_step"].to_numpy()[codes]
+    # a coarser step that a register shows holds for a crew with too few different values to show it, unless that crew
+    # hardly writes so finely at all
+    as_fine = _share(crews, written <= of_register, np.ones(len(codes)), crews.max() + 1)[crews] >= _AS_FINE
+    steps = np.where(np.isnan(of_crew) & as_fine, of_register, np.fmax(by_crew, of_register))
+    # whether a short cell of a crew with few cells has lost its zeros cannot be told, so its digits count as they are
+    few = (cells < _FEWEST_CELLS) & (np.bincount(registers)[registers] > cells)
+    of_few = np.where(as_fine, of_register, np.fmax(np.fmax(by_register, written), of_register))
+    return np.where(few, of_few, steps)
 
 
 def _of_groups(column: Column, distinct: pd.DataFrame, codes: Ints, groups: Ints) -> tuple[Floats, Floats, Floats]:
@@ -127,11 +131,13 @@ def _of_groups(column: Column, distinct: pd.DataFrame, codes: Ints, groups: Ints
     numbers, where, counts = np.unique(groups * len(distinct) + codes, return_inverse=True, return_counts=True)
     named, group = np.unique(numbers // len(distinct), return_inverse=True)
     table = distinct.iloc[numbers % len(distinct)]
-    pairs = _Pairs(group, *(table[name].to_numpy() for name in ("number", "digit_step", "decimals")), counts)
+    number, digit_step, decimals = (table[name].to_numpy(float) for name in ("number", "digit_step", "decimals"))
+    pairs = _Pairs(group, number, digit_step, decimals, counts.astype(float))
     pairs = pairs._replace(digit_step=_with_lost_zeros(pairs))
     coarser = np.full(len(numbers), np.nan) if column.name == _IN_SIZES else _coarser(pairs, column.name, len(named))
     steps = np.where(np.isfinite(coarser), coarser, pairs.digit_step)
-    return steps[where], coarser[where], np.bincount(group, counts)[group][where]
+    cells = np.bincount(group, pairs.cells).astype(np.float64)
+    return steps[where], coarser[where], cells[group][where]
 
 
 def _with_lost_zeros(pairs: _Pairs) -> Floats:
@@ -155,7 +161,7 @@ def _with_lost_zeros(pairs: _Pairs) -> Floats:
 
 
 def _coarser(pairs: _Pairs, name: str, groups: int) -> Floats:
-    """Return for each text the coarser step that its group was written to, missing where it is none of its multiples."""
+    """Return for each text the coarser step that its group was written to; missing if it is no multiple of it."""
     found = np.full(len(pairs.number), np.nan)
     settled = np.zeros(groups, dtype=bool)
     ladder = _PORTIONS if name == _IN_PORTIONS else ()
@@ -182,7 +188,7 @@ def _coarser(pairs: _Pairs, name: str, groups: int) -> Floats:
 
 def _share(group: Ints, true: npt.NDArray[np.bool_], weight: Floats, groups: int) -> Floats:
     """Return for each group the share of the weight for which something is true."""
-    share: Floats = np.bincount(group, weight * true, groups) / np.bincount(group, weight, groups)
+    share: Floats = np.bincount(group, weight * true, groups) / np.fmax(np.bincount(group, weight, groups), 1.0)
     return share
 
 

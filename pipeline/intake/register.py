@@ -30,9 +30,9 @@ class Register:
     the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
     file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
     for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood. ``written``: the numbers of each measured column as they were written. ``path``, ``sheet``: the file as the programme names it,
-    and its sheet or layer where there is one to name. ``header_place``: the row or line that the names are in, 0
-    for a map layer.
+    of each column were understood. ``written``: the numbers of each measured column as they were written. ``path``,
+    ``sheet``: the file as the programme names it, and its sheet or layer where there is one to name.
+    ``header_place``: the row or line that the names are in, 0 for a map layer.
     """
 
     name: str

@@ -96,23 +96,10 @@ def _read_uniques(
             here = meant.eq(spelling) & number.notna()
             values[here] = convert(number[here], spelling, unit)
 
-    is_feet = pd.Series(data=False, index=text.index)
-    names = meant.map(spellings)
-    written = written_numbers(plain_parts["number"], mixed_parts["low"], number, names, decimal)
+    written = written_numbers(plain_parts["number"], mixed_parts["low"], number, meant.map(spellings), decimal)
     if "ft" in spellings:
-        feet = clean.str.extract(_FEET_AND_INCHES)
-        is_feet = feet["feet"].notna()
-        inches = read_numbers(feet["inches"], decimal).where(feet["inches"].notna(), 0.0)
-        for top, low in (("top", "low"), ("only_top", "only_low")):
-            inches += _ratio(feet[top], feet[low]).where(feet[top].notna(), 0.0)
-        total = convert(read_numbers(feet["feet"], decimal), "ft", unit) + convert(inches, "in", unit)
-        values = values.mask(is_feet, pd.Series(total, text.index))
-        low = feet["low"].fillna(feet["only_low"])
-        in_inches = written_numbers(
-            feet["inches"].fillna("0").where(is_feet), low,
-            pd.Series(total / convert(1.0, "in", unit), text.index), pd.Series(spellings["in"], text.index), decimal,
-        )  # fmt: skip
-        written = written.mask(is_feet, in_inches)
+        total, in_inches = _feet_and_inches(clean, unit, decimal)
+        values, written = values.mask(total.notna(), total), written.mask(total.notna(), in_inches)
 
     problem = no_text(text.index)
     unread = values.isna() & text.notna()
@@ -122,6 +109,25 @@ def _read_uniques(
     lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     problem[unread & lone_group & (decimal is None)] = "thousands or decimals"
     return values, problem, written.where(values.notna())
+
+
+def _feet_and_inches(text: pd.Series, unit: str, decimal: str | None) -> tuple[pd.Series, pd.DataFrame]:
+    """Return lengths written in feet and inches, and their inches as :class:`Written` describes them; else missing."""
+    parts = text.str.extract(_FEET_AND_INCHES)
+    is_feet = parts["feet"].notna()
+    inches = read_numbers(parts["inches"], decimal).where(parts["inches"].notna(), 0.0)
+    for top, low in (("top", "low"), ("only_top", "only_low")):
+        inches += _ratio(parts[top], parts[low]).where(parts[top].notna(), 0.0)
+    feet = read_numbers(parts["feet"], decimal)
+    total = pd.Series(convert(feet, "ft", unit) + convert(inches, "in", unit), text.index)
+    written = written_numbers(
+        parts["inches"].fillna("0").where(is_feet),
+        parts["low"].fillna(parts["only_low"]),
+        12 * feet + inches,
+        pd.Series(SPELLINGS["length"]["in"], text.index),
+        decimal,
+    )
+    return total, written.where(is_feet)
 
 
 def _units_meant(written: pd.Series, dimension: str, bare: str | None) -> tuple[pd.Series, pd.Series]:

@@ -1,4 +1,4 @@
-"""The digits of written measures: the number of a cell in the unit it was written in, and the step of its last digit."""
+"""The digits of written measures: each cell in the unit it was written in, and the step of its last digit."""
 
 from typing import Final, NamedTuple
 
@@ -49,7 +49,7 @@ def written_numbers(
     decimals = decimals_of(plain_numbers(digits, decimal))
     low = pd.to_numeric(denominator, errors="coerce").astype(float)
     is_fraction = low.gt(0)
-    step = np.power(10.0, -decimals).mask(is_fraction, 1 / low.where(is_fraction))
+    step = pd.Series(10.0 ** -decimals.to_numpy(), number.index).mask(is_fraction, 1 / low.where(is_fraction))
     return pd.DataFrame(
         {"number": number, "unit": unit, "digit_step": step, "decimals": decimals.mask(is_fraction)}, index=number.index
     )
