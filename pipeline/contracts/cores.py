@@ -1,6 +1,5 @@
 """The frame of cores, one row per core: the columns that each stage adds to it, in the order of the stages."""
 
-from collections.abc import Iterable
 from typing import Final
 
 from pipeline.contracts.column import Column, cell_columns
@@ -9,7 +8,7 @@ from pipeline.contracts.value_words import SIDE_WORDS, STATE_WORDS, STATUS_WORDS
 
 __all__ = [
     "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "CALIBRATED_COLUMNS", "INTAKE_COLUMNS", "LOCATED_COLUMNS",
-    "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS", "shade_chances",
+    "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS",
 ]  # fmt: skip
 
 INTAKE_COLUMNS: Final = (
@@ -188,22 +187,6 @@ LOCATED_COLUMNS: Final = (
 )  # fmt: skip
 
 
-def shade_chances(shades: Iterable[str]) -> tuple[Column, ...]:
-    """Return the columns that say how likely each core takes each shade; only weighed positions have them."""
-    return tuple(
-        Column(
-            f"shade_{shade}_chance",
-            "number",
-            "",
-            f"Chance of shade {shade} (0 to 1)",
-            f"probability that the core takes shade {shade}",
-            optional=True,
-            reveals=(),
-        )
-        for shade in sorted(set(shades))
-    )
-
-
 SPECIFIED_COLUMNS: Final = (
     Column("reinstatable", "boolean", "", "Reinstatable", "whether a core can be bonded into that surface", reveals=()),
     Column("shade", "text", "", "Shade", "shade of grout that matches the surface", "by default"),
@@ -259,6 +242,7 @@ _FIGURES: Final = (
            reveals=()),
     Column("shade_used_name", "text", "", "Shade used, by its catalogue name",
            "catalogue name of the shade that was used", made_from=("shade_used",)),
+    Column("core_fault", "text", "", "Fault of the core", "bar to its reuse, or none", made_from=("core_condition",)),
     Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
            made_from=("position",), reveals=("lon", "lat")),

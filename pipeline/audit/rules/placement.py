@@ -12,6 +12,7 @@ from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below, b
 
 # what the range of the void depends on besides its own columns
 _SIZES: Final = ("hole_mm", "depth_believed_mm", "diameter_step_mm", "depth_step_mm")
+_RESET: Final = "Agree the remedy with the road authority. If the core is to be reset, lift it by machine."
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ def grout_short(cores: pd.DataFrame, limits: GroutShortLimits) -> Findings:
         cores[short.sure],
         "{grout_used_l:.1f vs needed_l} L of grout was used, but filling the kerf, pilot hole and bed takes at least "
         "{needed_l:.1f vs grout_used_l} L ({grout_judged_by:term}).",
-        "Lift the core and regrout it.",
+        "Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
         needed_l=needed,
     )
     return short.on(findings)
@@ -220,7 +221,7 @@ def flush_out_of_tolerance(cores: pd.DataFrame, limits: StepLimits) -> Findings:
             "The core is {step_mm:g} mm below the road (limit {max_step_mm:g} mm): "
             "a trip hazard and a jolt to traffic.",
         ),
-        "Lift and reset it.",
+        _RESET,
         max_step_mm=limits.max_step_mm,
     )
     return verdict.on(findings)
@@ -246,7 +247,7 @@ def surface_depression(cores: pd.DataFrame, limits: DepressionLimits) -> Finding
     findings = find(
         cores[sunk.sure],
         "The surface has sunk {depression_mm:g} mm (limit {limit_mm:g} mm for a width of {hole_mm:.0f} mm).",
-        "Lift and reset the core.",
+        _RESET,
         limit_mm=limit,
     )
     return sunk.on(findings)
