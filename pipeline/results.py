@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.audit import Audit
 from pipeline.calibrate import Calibration
 from pipeline.clock import StageCost
+from pipeline.decide import NOTHING_DECIDED, Decided, is_accepted
 from pipeline.errors import KerfbookError
 from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
@@ -30,7 +31,7 @@ class RunResult:
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
     ``cores.csv`` has them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
-    earlier dates that are kept there.
+    earlier dates that are kept there. ``decided``: what became of the decisions.
     """
 
     settings: Settings
@@ -45,6 +46,7 @@ class RunResult:
     calibration: Calibration
     folder: Path | None = None
     earlier: Earlier = NO_EARLIER
+    decided: Decided = NOTHING_DECIDED
 
     @property
     def account(self) -> dict[str, int]:
@@ -84,6 +86,12 @@ class RunResult:
         """The findings about rows that are counted: those of each core once."""
         found = self.audit.findings
         return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
+
+    @property
+    def findings_to_act_on(self) -> pd.DataFrame:
+        """The findings about rows that are counted, without those that are accepted by a decision that holds."""
+        found = self.counted_findings
+        return found[~is_accepted(found)]
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from typing import Final
 
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
+from pipeline.contracts.decisions import DECIDED_COLUMNS, DECIDED_HANDED
 from pipeline.contracts.ledger import FOLLOWED_COLUMNS
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
@@ -80,10 +81,10 @@ _WORDED: Final = (
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
     _URGENCY,
 )
-FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS)
+FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS, *DECIDED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
-# how a finding is followed and by whom is the utility's own business
-HANDED_FINDING_COLUMNS: Final = names_of(_WORDED)
+# how a finding is followed, and who decided about it and why, is the utility's own business
+HANDED_FINDING_COLUMNS: Final = (*names_of(_WORDED), *DECIDED_HANDED)
 AUDIT_TABLES: Final = {
     "findings": (*_FOUND, _URGENCY),
     "rules": (

@@ -100,6 +100,9 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     for name in ("findings", "rules", "thresholds", "evidence", "rates"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
+    if result.settings.decisions is not None:
+        write_csv(result.decided.report, folder / "decisions_report.csv")
+        write_csv(result.decided.corrections, folder / "corrections.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
