@@ -97,7 +97,7 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     units = result.settings.orders.units
     write_csv(result.table, folder / "cores.csv")
     write_parquet(result.table, folder / "cores.parquet")
-    for name in ("findings", "rules", "thresholds", "evidence", "rates"):
+    for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
     if result.settings.decisions is not None:
