@@ -15,6 +15,7 @@ from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
 from pipeline.intake.layer_facts import LayerFacts, StockFacts
 from pipeline.intake.understood import RegisterFacts
+from pipeline.locate import Reasons
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Settings
@@ -29,7 +30,7 @@ class RunResult:
     """The results of a run.
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
-    ``cores.csv`` has them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
+    ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
     earlier dates that are kept there.
     """
 
@@ -43,6 +44,7 @@ class RunResult:
     orders: Orders
     costs: list[StageCost]
     calibration: Calibration
+    reasons: Reasons
     folder: Path | None = None
     earlier: Earlier = NO_EARLIER
 

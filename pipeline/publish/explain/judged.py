@@ -1,0 +1,159 @@
+"""Each rule on one row's core: its limit with source and who set it, what was compared, and the outcome."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import pandas as pd
+from markupsafe import Markup
+
+from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, PASSED
+from pipeline.contracts import AUDIT_FRAME, MADE_FROM, REGISTER_COLUMNS, SEVERITIES
+from pipeline.programme.names import folded
+from pipeline.programme.thresholds import SCOPE_COLUMNS
+from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
+from pipeline.readback.basis import Basis, CoreBasis
+
+__all__ = ["limits_in_force", "rules_sections"]
+
+# one table per outcome, in this order; the others are named in a sentence
+_TABLES: Final = {FOUND: "found", AT_LIMIT: "at_limit", NOT_ASSESSED: "not_assessed", PASSED: "passed"}
+_OF_REGISTER: Final = frozenset(column.name for column in REGISTER_COLUMNS)
+
+
+def limits_in_force(limits: pd.DataFrame, core: Mapping[str, Any]) -> pd.DataFrame:
+    """Return the setting of each limit that applies to a core: of those whose road and surface are its own, the last."""
+    here = pd.Series(data=True, index=limits.index)
+    for name in SCOPE_COLUMNS:
+        own = folded(str(core[name])) if is_given(core[name]) else None
+        here &= limits[name].isna() | limits[name].map(folded, na_action="ignore").eq(own)
+    return limits[here].drop_duplicates(["rule", "threshold"], keep="last")
+
+
+def rules_sections(
+    row: CoreBasis, basis: Basis, book: Sequence[Mapping[str, Any]], findings: pd.DataFrame, show: Shown
+) -> list[Section]:
+    """Return a section per outcome.
+
+    Parameters
+    ----------
+    row, basis
+        The row's tables, and those of the run.
+    book
+        The rules of the run's record, in their order.
+    findings
+        The findings about the row.
+    show
+        How values are shown.
+    """
+    say = show.words.say
+    limits = limits_in_force(basis.limits, row.core)
+    reads = {str(one["rule"]): one for one in basis.rules.to_dict("records")}
+    messages = dict(zip(findings["rule"], findings["message"], strict=True))
+    sections = []
+    for code, name in _TABLES.items():
+        rules = [rule for rule in book if row.outcomes.get(rule["rule"]) == code]
+        if code == FOUND:
+            rules.sort(key=lambda rule: SEVERITIES.index(rule["severity"]))
+        if not rules:
+            continue
+        compared = "missing" if code == NOT_ASSESSED else "compared"
+        heads = tuple(say(f"explain.head_{head}") for head in ("rule", "limit", compared))
+        rows = tuple(
+            (
+                _rule(rule, messages.get(rule["rule"]), show),
+                _limits(limits[limits["rule"].eq(rule["rule"])], show),
+                _missing(rule, reads.get(rule["rule"], {}), row.core, show)
+                if code == NOT_ASSESSED
+                else _compared(reads.get(rule["rule"], {}), row.core, show),
+            )
+            for rule in rules
+        )
+        title = say(f"explain.{name}", n=len(rules))
+        sections.append(Section(title, (Paragraph(say(f"explain.{name}_means")), Grid(title, heads, rows))))
+    return [*sections, *_not_applicable(row, book, show)]
+
+
+def _not_applicable(row: CoreBasis, book: Sequence[Mapping[str, Any]], show: Shown) -> list[Section]:
+    say = show.words.say
+    rules = [rule for rule in book if row.outcomes.get(rule["rule"]) == NOT_APPLICABLE]
+    parts = []
+    for applies_to in ("open", "reinstated", "all"):
+        named = [show.words.rule_label(rule["rule"]) for rule in rules if rule["applies_to"] == applies_to]
+        if named:
+            listed = show.words.listed(named)
+            parts.append(Paragraph(say(f"explain.applies_to_{applies_to}", n=len(named), rules=listed)))
+    return [Section(say("explain.not_applicable", n=len(rules)), tuple(parts))] if parts else []
+
+
+def _rule(rule: Mapping[str, Any], message: object, show: Shown) -> Cell:
+    """The rule by its label, severity and title, and the finding if there is one."""
+    say, words = show.words.say, show.words
+    grade = words.listed(words.translated(rule[name]) for name in ("severity", "urgency") if is_given(rule.get(name)))
+    title = words.translated(rule["title"])
+    head = say("explain.rule", label=words.rule_label(rule["rule"]), grade=grade, title=title)
+    return head if message is None else say("explain.rule_found", rule=head, message=words.own(message, 4000))
+
+
+def _limits(limits: pd.DataFrame, show: Shown) -> Cell:
+    """Each limit in force with its source and who set it, one after the other."""
+    say = show.words.say
+    shown = [
+        say(
+            "explain.limit",
+            name=show.words.translated(str(one["threshold"]).replace("_", " ")),
+            value=one["value"],
+            where="" if one["where"] == "everywhere" else say("explain.where", where=show.named(one["where"])),
+            source=show.words.own(one["source"]),
+            by=_set_by(str(one["origin"]), show),
+        )
+        for one in limits.to_dict("records")
+    ]
+    return Markup(" ").join(shown) if shown else say("explain.no_limit")
+
+
+def _set_by(origin: str, show: Shown) -> Cell:
+    kind, _, name = origin.partition(" ")
+    return show.words.say("explain.set_code", code=show.words.own(name)) if kind == "code" else show.words.say(f"explain.set_{kind}")
+
+
+def _read_by(rule: Mapping[str, Any], *groups: str) -> list[str]:
+    names = [name for group in groups for name in str(rule.get(group) or "").split(";") if name]
+    return [name for name in dict.fromkeys(names) if name != "core_id"]
+
+
+def _compared(rule: Mapping[str, Any], core: Mapping[str, Any], show: Shown) -> Cell:
+    """The values that the rule read; of those that it can do without, the ones that are there."""
+    needed = _read_by(rule, "needs")
+    others = [name for name in _read_by(rule, "needs_any", "shows") if name not in needed and is_given(core.get(name))]
+    values = [
+        show.words.say("explain.pair", label=show.label(name), value=show.value(name, core.get(name)))
+        for name in (*needed, *others)
+    ]
+    return Markup("; ").join(values) if values else show.words.say("explain.none")
+
+
+def _missing(rule: Mapping[str, Any], reads: Mapping[str, Any], core: Mapping[str, Any], show: Shown) -> Cell:
+    """What the rule would have needed, with the inputs that would give it."""
+    say = show.words.say
+    lacking = [name for name in _read_by(reads, "needs") if not is_given(core.get(name))]
+    any_of = _read_by(reads, "needs_any")
+    if sum(is_given(core.get(name)) for name in any_of) < int(reads.get("at_least") or 0) and any_of:
+        lacking += [name for name in any_of if not is_given(core.get(name))]
+    if rule["applies_to"] != "all" and not (core["is_open"] or is_given(core["reinstated_at"])):
+        lacking.append("reinstated_at")
+    shown = [_lacking(name, core, show) for name in dict.fromkeys(lacking)]
+    return show.words.listed(shown) if shown else say("explain.superseded")
+
+
+def _lacking(name: str, core: Mapping[str, Any], show: Shown) -> Cell:
+    """A column that is missing, with the columns of the register that it is made from and that are missing too."""
+    from_register = [
+        source for source in MADE_FROM.get(name, ()) if source in _OF_REGISTER and not is_given(core.get(source))
+    ]
+    label = show.label(name)
+    if name in _OF_REGISTER and is_given(core.get(AUDIT_FRAME[name].problem_name)):
+        return show.words.say("explain.lacks_readable", label=label)
+    if not from_register or name in _OF_REGISTER:
+        return label
+    sources = show.words.listed(show.label(source) for source in from_register)
+    return show.words.say("explain.lacks_from", label=label, sources=sources)
