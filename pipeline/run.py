@@ -194,7 +194,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         facts = with_figures(facts, catalogue, inputs.register.kept)
         reach_m, holidays = settings.matching.max_distance_m, settings.programme.holidays
         audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
-        facts = facts.assign(status=audited.status, findings=audited.slugs)
+        facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")

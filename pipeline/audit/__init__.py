@@ -14,9 +14,10 @@ from pipeline.audit.evidence import rank_evidence
 from pipeline.audit.figures import with_figures
 from pipeline.audit.findings import Findings, Wording, state_of
 from pipeline.audit.limits import limit_in_words
+from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, outcome_of
 from pipeline.audit.rates import rates_of_findings
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
-from pipeline.contracts import AUDIT_TABLES, MADE_FROM, names_of
+from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
 from pipeline.errors import ContractError
 
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
@@ -24,6 +25,8 @@ __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", 
 _Limits = TypeVar("_Limits")
 # the family of rules about rows and ids, which holds for rows that are not counted too
 _OF_RECORDS: Final = "identity"
+# the outcomes that are counted for each rule
+_COUNTED: Final = {"found": FOUND, "not_assessed": NOT_ASSESSED, "not_applicable": NOT_APPLICABLE, "at_limit": AT_LIMIT}
 # of no register is it known what it keeps
 NOTHING_KEPT: Final[Mapping[str, frozenset[str]]] = MappingProxyType({})
 
@@ -33,19 +36,23 @@ class Audit:
     """The result of an audit.
 
     ``findings``: one row per finding, by row, then rule, those on copies included: ``row``, ``core_id``, ``rule``,
-    ``severity``. ``wordings``: by rule, the templates and values of its findings, from which ``publish`` makes
-    ``message`` and ``evidence``. ``status`` and ``slugs``: on the cores' index. ``rules``: one row per rule: ``rule``,
-    ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``, ``applies_to``, ``assessed``, ``found``,
-    ``not_assessed``, ``not_applicable``; the counts add up to the number of cores, ``found`` apart, which is part of
-    ``assessed``. ``thresholds``: one row per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``,
-    ``origin``, ``source``, and the number of ``cores`` it applies to. ``evidence`` and ``rates``: see their modules.
+    ``severity``, ``urgency``. ``wordings``: by rule, the templates and values of its findings, from which ``publish``
+    makes ``message`` and ``evidence``. ``status``, ``urgency`` (of the most urgent failure or check, missing without
+    any) and ``slugs``: on the cores' index. ``outcomes``: on the same index, a column per rule; see ``outcomes.py``.
+    ``rules``: one row per rule: ``rule``, ``family``, ``title``, ``severity``, ``limits``, ``source``, ``needs``,
+    ``applies_to``, ``assessed``, ``found``, ``not_assessed``, ``not_applicable``, ``urgency``, ``at_limit``; the counts
+    add up to the number of cores, ``found`` and ``at_limit`` apart, which are part of ``assessed``. ``thresholds``: one
+    row per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``, ``origin``, ``source``, and the number
+    of ``cores`` it applies to. ``evidence`` and ``rates``: see their modules.
     ``reveals``: by rule, the columns that its sentences can reveal.
     """
 
     findings: pd.DataFrame
     wordings: Mapping[str, Wording]
     status: pd.Series
+    urgency: pd.Series
     slugs: pd.Series
+    outcomes: pd.DataFrame
     rules: pd.DataFrame
     thresholds: pd.DataFrame
     evidence: pd.DataFrame
@@ -102,6 +109,9 @@ def audit(
         if bound.rule.family != _OF_RECORDS:
             able = able & ~superseded
         found[bound.rule.slug] = bound.find(cores, able, context)
+    outcomes = pd.DataFrame(
+        {slug: outcome_of(cores.index, *asked[slug], one) for slug, one in found.items()}, index=cores.index
+    )
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
@@ -109,11 +119,13 @@ def audit(
     states, once = state_of(cores), ~cores["is_copy"]
     families = {bound.rule.slug: bound.rule.family for bound in rules}
     return Audit(
-        findings=every[["row", "core_id", "rule", "severity"]].astype({"core_id": "str"}),
+        findings=every[["row", "core_id", "rule", "severity", "urgency"]].astype({"core_id": "str"}),
         wordings={slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)},
         status=pd.Series(status, cores.index, dtype="str"),
+        urgency=_most_urgent(every, len(cores)).set_axis(cores.index),
         slugs=_joined(every, len(cores)).set_axis(cores.index),
-        rules=pd.DataFrame([_counted(bound, found[bound.rule.slug], *asked[bound.rule.slug], once) for bound in rules]),
+        outcomes=outcomes,
+        rules=pd.DataFrame([_counted(bound, outcomes.loc[once, bound.rule.slug]) for bound in rules]),
         thresholds=_thresholds(cores[once], rules),
         evidence=rank_evidence(cores, rules, asked, kept),
         rates=rates_of_findings(cores, every, families, flagged, as_of),
@@ -128,19 +140,18 @@ def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Finding
         at = cores.index.get_indexer(found[bound.rule.slug].templates.index)
         if len(set(at)) < len(at):
             raise ContractError(f"rule {bound.rule.slug}: two findings about one core")
-        tables.append(pd.DataFrame({"core": at, "rule": bound.rule.slug, "severity": bound.severity}))
+        tables.append(
+            pd.DataFrame({"core": at, "rule": bound.rule.slug, "severity": bound.severity, "urgency": bound.urgency})
+        )
     every = pd.concat(tables).sort_values(["core", "rule"], kind="stable").reset_index(drop=True)
     return every.assign(row=cores["row"].to_numpy()[every["core"]], core_id=cores["core_id"].to_numpy()[every["core"]])
 
 
-def _counted(bound: BoundRule, found: Findings, able: pd.Series, applies: pd.Series, once: pd.Series) -> dict[str, Any]:
-    """The rule's row of the rule book, with the number of cores in each outcome, each core ``once``."""
-    return rule_book([bound])[0] | {
-        "assessed": int((able & once).sum()),
-        "found": int(once.loc[found.templates.index].sum()),
-        "not_assessed": int((applies & ~able & once).sum()),
-        "not_applicable": int((~applies & once).sum()),
-    }
+def _counted(bound: BoundRule, outcomes: pd.Series) -> dict[str, Any]:
+    """The rule's row of the rule book, with the number of cores in each outcome."""
+    counts = {name: int(outcomes.eq(code).sum()) for name, code in _COUNTED.items()}
+    assessed = len(outcomes) - counts["not_assessed"] - counts["not_applicable"]
+    return rule_book([bound])[0] | {"assessed": assessed, **counts, "urgency": bound.urgency}
 
 
 def limits_of(rules: list[BoundRule], slug: str, kind: type[_Limits], cores: pd.DataFrame) -> _Limits:
@@ -207,6 +218,14 @@ def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
                         }
                     )
     return pd.DataFrame(rows, columns=list(names_of(AUDIT_TABLES["thresholds"])))
+
+
+def _most_urgent(findings: pd.DataFrame, count: int) -> pd.Series:
+    """The urgency of each of ``count`` cores: the most urgent among its failures and checks, missing without any."""
+    to_act_on = findings[findings["severity"].ne("note")]
+    rank = to_act_on["urgency"].map({name: at for at, name in enumerate(URGENCIES)})
+    least = rank.groupby(to_act_on["core"]).min().reindex(range(count))
+    return least.map(dict(enumerate(URGENCIES))).astype("str")
 
 
 def _joined(findings: pd.DataFrame, count: int) -> pd.Series:

@@ -1,15 +1,16 @@
 """The figures that rules compare and no register writes: one function per figure, whole columns at a time."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from pipeline.contracts import AUDIT_FRAME, no_text
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
-__all__ = ["days_of", "minutes_between", "water_ratio", "with_figures", "yes_or_no"]
+__all__ = ["core_state", "days_of", "minutes_between", "water_ratio", "with_figures", "yes_or_no"]
 
 # the coarsest step of a position that tells two cores apart: 0.00001 degrees are 1.1 m, 0.0001 degrees 11 m
 _FINE_STEP_M: Final = 2.0
@@ -46,6 +47,22 @@ def yes_or_no(instants: pd.Series, problems: pd.Series) -> pd.Series:
     return answer.where(problems.isna())
 
 
+def core_state(cores: pd.DataFrame, keeping: Collection[str]) -> pd.Series:
+    """Return where each of N cores is: open, plated, interim, back or unknown.
+
+    Parameters
+    ----------
+    cores
+        With ``register``, ``reinstated_at`` and its problem, ``interim_on``, ``plated_on``.
+    keeping
+        Names of the registers that keep the reinstatement date; whether a core of another is back is not known.
+    """
+    back = cores["reinstated_at"].notna()
+    unknown = cores["reinstated_at_problem"].notna() | ~cores["register"].isin(list(keeping))
+    known = [back, unknown, cores["interim_on"].notna(), cores["plated_on"].notna()]
+    return pd.Series(np.select(known, ["back", "unknown", "interim", "plated"], "open"), cores.index, dtype="str")
+
+
 def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, frozenset[str]]) -> pd.DataFrame:
     """Add the figures that rules compare.
 
@@ -62,7 +79,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
     Returns
     -------
     pandas.DataFrame
-        ``cores`` with the figures of ``contracts.AUDITED_COLUMNS``, all but ``status`` and ``findings``.
+        ``cores`` with the figures of ``contracts.AUDITED_COLUMNS``, all but ``status``, ``findings`` and ``urgency``.
     """
     answers = {
         name: yes_or_no(cores[column], cores[AUDIT_FRAME[column].problem_name]).where(
@@ -75,6 +92,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
     return cores.assign(
         # an unreadable reinstatement date may still mean that the core was reinstated: it does not count as open
         is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
+        state=core_state(cores, kept.get("reinstated_at", frozenset())),
         water_ratio=water_ratio(cores["water_l"], cores["bags_used"], catalogue.materials.grout),
         bedding_specified_mm=cores["bedding"].map(thickness).astype(float),
         reopened_after_min=minutes_between(

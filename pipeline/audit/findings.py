@@ -88,11 +88,14 @@ class Findings:
 
     ``templates``: on the cores' index, ``fault`` and a remedy for each of ``STATES``. ``values``: on the same index,
     the typed values that any of them names. ``lists``: by name in a template, the things that are listed there.
+    ``at_limit``: further cores, for which the rule cannot tell: of the values that would have been written as the
+    core's is, some breach the limit and some do not.
     """
 
     templates: pd.DataFrame
     values: pd.DataFrame
     lists: Mapping[str, tuple[Item, ...]] = field(default_factory=dict)
+    at_limit: pd.Index = field(default_factory=lambda: pd.Index([]))
 
     def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
         """Return the findings by row number, each with the remedy for the state of its core."""

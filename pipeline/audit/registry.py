@@ -1,4 +1,4 @@
-"""The rule book: every rule registers here with what it needs, and is given its severity and limits."""
+"""The rule book: every rule registers here with what it needs, and is given its severity, urgency and limits."""
 
 import inspect
 from collections.abc import Callable, Sequence
@@ -84,10 +84,11 @@ class Rule:
 
 @dataclass(frozen=True)
 class BoundRule:
-    """A rule with its severity and limits; of two settings of a limit, the later one applies."""
+    """A rule with its severity, urgency and limits; of two settings of a limit, the later one applies."""
 
     rule: Rule
     severity: str
+    urgency: str
     source: str
     settings: list[tuple[ThresholdSetting, Limit]]
 
@@ -183,7 +184,7 @@ def rule(
 
 
 def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
-    """Return every rule with its severity and limits.
+    """Return every rule with its severity, urgency and limits.
 
     Raises
     ------
@@ -194,7 +195,8 @@ def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
     for slug, one in RULES.items():
         if slug not in catalogue.rules:
             raise SettingsError(
-                f"{where}: catalogue.rules.{slug}: missing. Add a table with severity and source to config/rules.toml."
+                f"{where}: catalogue.rules.{slug}: missing. "
+                "Add a table with severity, urgency and source to config/rules.toml."
             )
         settings = [setting for setting in catalogue.threshold_settings if setting.rule == slug]
         wanted, named = one.limit_fields, {setting.name for setting in settings}
@@ -212,7 +214,8 @@ def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
             raise SettingsError(f"{where}: catalogue.rules.{slug}: {line}. Correct one of them.")
         everywhere = [setting for setting in settings if not setting.scope]
         source = everywhere[-1].source if everywhere else catalogue.rules[slug].source
-        bound.append(BoundRule(one, catalogue.rules[slug].severity, source, limits))
+        written_rule = catalogue.rules[slug]
+        bound.append(BoundRule(one, written_rule.severity, written_rule.urgency, source, limits))
     return bound
 
 

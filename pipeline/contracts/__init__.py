@@ -1,11 +1,13 @@
 """The columns between the stages, each described once; what a stage hands on is checked against them."""
 
 from pipeline.contracts.cells import (
+    CORE_STATES,
     MISSING_WORDS,
     NO_DATE,
     NO_DISTRICT,
     SEVERITIES,
     STATUSES,
+    URGENCIES,
     is_missing,
     latest_of,
     no_text,
@@ -50,12 +52,12 @@ from pipeline.contracts.tables import (
 
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
-    "CORE_COLUMNS", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_ALWAYS",
-    "HANDED_COLUMNS",
+    "CORE_COLUMNS", "CORE_STATES", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE",
+    "HANDED_ALWAYS", "HANDED_COLUMNS",
     "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
     "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
     "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
-    "STATUS_COUNTS", "STREET_RECORDED", "Column",
+    "STATUS_COUNTS", "STREET_RECORDED", "URGENCIES", "Column",
     "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "latest_of", "names_of",
     "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Values that several stages write or read in the same way: statuses, severities, cells without content, stand-ins."""
+"""Values that several stages write or read alike: statuses, states, severities, urgencies, empty cells, stand-ins."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 
 __all__ = [
+    "CORE_STATES",
     "MISSING_WORDS",
     "NO_DATE",
     "NO_DISTRICT",
     "SEVERITIES",
     "STATUSES",
+    "URGENCIES",
     "is_missing",
     "latest_of",
     "no_text",
@@ -22,6 +24,11 @@ __all__ = [
 STATUSES: Final = ("flagged", "pending", "reinstated")
 # of a finding, the most urgent first
 SEVERITIES: Final = ("fail", "check", "note")
+# of a finding, the most urgent first: someone can be hurt or the road damaged; a legal or contractual time has passed;
+# put back, or to be put back, not as it should be; the register cannot be true, or the core cannot be judged
+URGENCIES: Final = ("hazard", "overdue", "quality", "record")
+# where a core is
+CORE_STATES: Final = ("open", "plated", "interim", "back", "unknown")
 # written in orders and groups for a core without a district, or without a day
 NO_DISTRICT: Final = "(no district)"
 NO_DATE: Final = "(no date)"

@@ -5,24 +5,12 @@ from typing import Final
 
 from pipeline.contracts.column import Column, cell_columns
 from pipeline.contracts.register import REGISTER_COLUMNS, STREET_RECORDED
+from pipeline.contracts.value_words import SIDE_WORDS, STATE_WORDS, STATUS_WORDS, SURFACE_SOURCE_WORDS, URGENCY_WORDS
 
 __all__ = [
     "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "CALIBRATED_COLUMNS", "INTAKE_COLUMNS", "LOCATED_COLUMNS",
     "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS", "shade_chances",
 ]  # fmt: skip
-
-_SIDES: Final = (("left", "Left of the segment's direction"), ("right", "Right of the segment's direction"))
-_SURFACE_SOURCES: Final = (
-    ("polygon", "Surface polygon that the core lies in"),
-    ("segment", "Road segment"),
-    ("register", "Register alone"),
-    ("none", "Unknown: no source gives it"),
-)
-_STATUSES: Final = (
-    ("flagged", "Flagged: do not rely on this core until someone acts"),
-    ("pending", "Pending: open, not yet reinstated"),
-    ("reinstated", "Reinstated: back in the road; no finding is a failure"),
-)
 
 INTAKE_COLUMNS: Final = (
     Column("row", "integer", "", "Row", "row number, counted from 1 through all registers", "always"),
@@ -85,7 +73,7 @@ LOCATED_COLUMNS: Final = (
     Column("offset_m", "number", "m", "Offset", "distance from the segment's centreline", "by default", digits=3),
     Column(
         "side", "text", "", "Side", "left or right of the segment's direction; missing on the line itself",
-        "by default", values=_SIDES,
+        "by default", values=SIDE_WORDS,
     ),
     Column(
         "segment_confidence", "number", "", "Confidence in the segment (0 to 1)",
@@ -142,7 +130,8 @@ LOCATED_COLUMNS: Final = (
     Column("surface", "text", "", "Surface", "surface of the road there, by its catalogue name", "by default"),
     Column(
         "surface_from", "text", "", "Source of the surface",
-        "where the surface is known from: polygon, segment, register or none", "by default", values=_SURFACE_SOURCES,
+        "where the surface is known from: polygon, segment, register or none", "by default",
+        values=SURFACE_SOURCE_WORDS,
     ),
     Column(
         "surface_on_map", "text", "", "Surface on the map",
@@ -251,6 +240,7 @@ QUANTIFIED_COLUMNS: Final = (
 # figures that rules compare and no register writes
 _FIGURES: Final = (
     Column("is_open", "boolean", "", "Open", "whether the core is not yet reinstated", reveals=()),
+    Column("state", "text", "", "State", "open, plated, interim, back or unknown", "by default", values=STATE_WORDS),
     Column("water_ratio", "number", "L/kg", "Water to grout", "litres of water per kilogram of dry grout",
            made_from=("bags_used", "water_l")),
     Column("bedding_specified_mm", "number", "mm", "Bedding specified",
@@ -276,8 +266,17 @@ _FIGURES: Final = (
 )  # fmt: skip
 AUDITED_COLUMNS: Final = (
     *_FIGURES,
-    Column("status", "text", "", "Status", "flagged, pending or reinstated", "always", values=_STATUSES),
+    Column("status", "text", "", "Status", "flagged, pending or reinstated", "always", values=STATUS_WORDS),
     Column("findings", "text", "", "Findings", "rules that the core breaches, separated by semicolons", "always"),
+    Column(
+        "urgency",
+        "text",
+        "",
+        "Urgency",
+        "the most urgent of its failures and checks: hazard, overdue, quality or record; empty without any",
+        "by default",
+        values=URGENCY_WORDS,
+    ),
 )
 
 # what a rule may ask for: every column of the frame that the audit reads

@@ -4,6 +4,7 @@ from typing import Final
 
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
+from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
     "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "INTAKE_TABLES", "LAYER_COLUMNS", "ORDER_COLUMNS",
@@ -63,12 +64,8 @@ INTAKE_TABLES: Final = {
         Column("expires_on", "day", "", "Expires", "last day of use; missing where not given"),
     ),
 }
-_SEVERITIES: Final = (
-    ("fail", "Fail: do not rely on this core until someone acts"),
-    ("check", "Check: someone should look"),
-    ("note", "Note: for information"),
-)
-_SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=_SEVERITIES)
+_URGENCY: Final = Column("urgency", "text", "", "Urgency", "hazard, overdue, quality or record", values=URGENCY_WORDS)
+_SEVERITY: Final = Column("severity", "text", "", "Severity", "fail, check or note", values=SEVERITY_WORDS)
 _FOUND: Final = (
     Column("row", "integer", "", "Row", "row of the core in the register"),
     Column("core_id", "text", "", "Core id", "id of the core"),
@@ -80,10 +77,11 @@ FINDING_TABLE: Final = (
     *_FOUND,
     Column("message", "text", "", "Finding", "what was found, and what to do"),
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
+    _URGENCY,
 )
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
 AUDIT_TABLES: Final = {
-    "findings": _FOUND,
+    "findings": (*_FOUND, _URGENCY),
     "rules": (
         _RULE,
         Column("family", "text", "", "Family", "group of rules it belongs to"),
@@ -97,6 +95,14 @@ AUDIT_TABLES: Final = {
         Column("found", "integer", "", "Findings", "cores with this finding"),
         Column("not_assessed", "integer", "", "Not assessed", "cores without the inputs that the rule needs"),
         Column("not_applicable", "integer", "", "Not applicable", "cores that the rule does not apply to"),
+        _URGENCY,
+        Column(
+            "at_limit",
+            "integer",
+            "",
+            "At the limit",
+            "assessed cores whose recorded value is too coarse to tell on which side of the limit it lies",
+        ),
     ),
     "thresholds": (
         _RULE,

@@ -37,6 +37,7 @@ __all__ = [
 _FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules", "street_words")
 _STREET_WORDS: Final = "catalogue.street_words.short"
 Severity = Literal["fail", "check", "note"]
+Urgency = Literal["hazard", "overdue", "quality", "record"]
 
 
 class Surface(Sourced):
@@ -64,10 +65,11 @@ class Road(Sourced):
 
 
 class RuleSetting(BaseModel):
-    """Severity, source and thresholds of one rule; the rule itself names the unit of a threshold."""
+    """Severity, urgency, source and thresholds of one rule; the rule itself names the unit of a threshold."""
 
     model_config = ConfigDict(extra="allow", frozen=True)
     severity: Severity
+    urgency: Urgency
     source: str = Field(min_length=1)
 
     @property

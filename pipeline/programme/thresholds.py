@@ -21,7 +21,9 @@ __all__ = ["SCOPE_COLUMNS", "ThresholdSetting", "codes", "threshold_settings", "
 
 # what a threshold can be limited to, as columns of the located cores
 SCOPE_COLUMNS: Final = ("road_authority", "road_class", "surface")
-_NO_THRESHOLD: Final = {"severity", "source"}
+# the same for all roads
+_EVERYWHERE: Final = ("severity", "urgency")
+_NO_THRESHOLD: Final = {*_EVERYWHERE, "source"}
 
 
 @dataclass(frozen=True)
@@ -84,10 +86,11 @@ def threshold_settings(
         if one.code is not None:
             found += _of_code(one.code, one.scope, f"{here}.code")
         sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}
-        if any("severity" in rule for rule in sourced.values()):
-            raise SettingsError(
-                f"{here}.rules: found a severity, which is the same everywhere. Set it under catalogue.rules."
-            )
+        for name in _EVERYWHERE:
+            if any(name in rule for rule in sourced.values()):
+                raise SettingsError(
+                    f"{here}.rules: found {name}, which is the same everywhere. Set it under catalogue.rules."
+                )
         found += _settings(sourced, "programme", one.scope, here)
     for setting in found:
         if setting.rule not in shipped_rules:

@@ -66,7 +66,7 @@ def finding_table(findings: pd.DataFrame, wordings: Mapping[str, Wording], words
     Parameters
     ----------
     findings
-        One row per finding: ``row``, ``core_id``, ``rule``, ``severity``.
+        One row per finding: ``row``, ``core_id``, ``rule``, ``severity``, and further columns of ``FINDING_COLUMNS``.
     wordings
         By rule, the templates and values of its findings.
     words
@@ -80,7 +80,8 @@ def finding_table(findings: pd.DataFrame, wordings: Mapping[str, Wording], words
         rows = findings.loc[here, "row"]
         message.loc[here] = filler.message(wording).loc[rows].to_numpy()
         evidence.loc[here] = _evidence(wording).loc[rows].to_numpy()
-    return findings.assign(message=message, evidence=evidence)[list(FINDING_COLUMNS)]
+    told = findings.assign(message=message, evidence=evidence)
+    return told[[name for name in FINDING_COLUMNS if name in told]]
 
 
 @dataclasses.dataclass(frozen=True)

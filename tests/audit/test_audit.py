@@ -55,6 +55,7 @@ def test_findings_name_the_row_and_the_core_and_hold_no_sentence():
     result = audit(cores_like(_THIN), _FEW, AS_OF, 15.0)
     assert result.findings.to_dict("list") == {
         "row": [1], "core_id": ["A-1"], "rule": ["pavement-thin"], "severity": ["fail"],
+        "urgency": ["quality"],
     }  # fmt: skip
     assert result.wordings["pavement-thin"].values.loc[1, "depth_mm"] == 80.0
     assert list(result.wordings) == ["pavement-thin"]
@@ -113,7 +114,7 @@ def test_two_findings_of_one_rule_about_one_core_are_refused():
 
     made = Rule("twice", "tests", "Twice.", twice, (), (), 1, None, False, "all", (), False)
     with pytest.raises(ContractError, match="rule twice: two findings about one core"):
-        audit(frame(SOUND), [BoundRule(made, "note", "here", [])], AS_OF, 15.0)
+        audit(frame(SOUND), [BoundRule(made, "note", "record", "here", [])], AS_OF, 15.0)
 
 
 def test_no_cores_are_audited_to_nothing():

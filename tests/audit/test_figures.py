@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.figures import days_of, minutes_between, water_ratio, with_figures, yes_or_no
+from pipeline.audit.figures import core_state, days_of, minutes_between, water_ratio, with_figures, yes_or_no
 from pipeline.programme.catalogue import load_catalogue
 from tests.audit.frames import SOUND, frame
 
@@ -87,3 +87,16 @@ def test_the_demo_counts_each_core_of_a_segment_once_and_keeps_columns_that_a_re
     # an unreadable reinstatement date may still mean that the core was reinstated
     assert not cores.loc[cores["reinstated_at_problem"].notna(), "is_open"].any()
     assert cores.loc[cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(), "is_open"].all()
+
+
+def test_a_core_is_in_one_state():
+    """Back beats all; a date that cannot be read is not known; an interim reinstatement beats the plate under it."""
+    back = {**SOUND, "reinstated_at": pd.Timestamp("2026-09-01 10:00"), "interim_on": pd.Timestamp("2026-08-01")}
+    unread = {**SOUND, "reinstated_at_problem": "unreadable"}
+    plated = {**SOUND, "plated_on": pd.Timestamp("2026-08-01")}
+    interim = {**plated, "interim_on": pd.Timestamp("2026-08-02")}
+    cores = frame(back, unread, interim, plated, SOUND)
+    keeping = cores["register"].unique()
+    assert core_state(cores, keeping).tolist() == ["back", "unknown", "interim", "plated", "open"]
+    # whether a core of a register without a reinstatement date is back, nobody knows
+    assert core_state(cores, []).tolist() == ["back", *["unknown"] * 4]

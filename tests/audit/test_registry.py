@@ -134,7 +134,7 @@ def test_every_rule_is_in_the_configuration_and_the_other_way_round():
 def test_a_rule_without_a_table_in_the_configuration_is_named():
     rule("new-rule")(_nothing)
     with pytest.raises(
-        SettingsError, match=r"catalogue\.rules\.new-rule: missing\. Add a table with severity and source"
+        SettingsError, match=r"catalogue\.rules\.new-rule: missing\. Add a table with severity, urgency and source"
     ):
         bind_rules(load_catalogue({}, "p"), "p")
 

@@ -8,6 +8,7 @@ from pipeline.contracts import (
     AUDIT_TABLES,
     AUDITED_COLUMNS,
     CALIBRATED_COLUMNS,
+    CORE_STATES,
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
@@ -20,6 +21,7 @@ from pipeline.contracts import (
     SPECIFIED_COLUMNS,
     STATUS_COUNTS,
     STATUSES,
+    URGENCIES,
     shade_chances,
 )
 
@@ -85,7 +87,7 @@ def test_short_names_of_the_register_differ():
 
 def test_a_rule_may_ask_for_everything_but_what_the_audit_itself_finds():
     names = {column.name for column in OF_CORES}
-    assert names - AUDIT_COLUMNS == {"status", "findings"}
+    assert names - AUDIT_COLUMNS == {"status", "findings", "urgency"}
 
 
 def test_the_chances_of_shades_are_one_optional_column_per_shade_in_order():
@@ -96,8 +98,10 @@ def test_the_chances_of_shades_are_one_optional_column_per_shade_in_order():
 
 def test_fixed_values_are_explained_each_once():
     lists = {column.name: dict(column.values) for column in EVERY if column.values}
-    assert set(lists) == {"status", "side", "surface_from", "severity"}
+    assert set(lists) == {"status", "side", "surface_from", "severity", "state", "urgency"}
     assert tuple(lists["status"]) == STATUSES
+    assert tuple(lists["state"]) == CORE_STATES
+    assert tuple(lists["urgency"]) == URGENCIES
     for column in EVERY:
         assert len(dict(column.values)) == len(column.values)
 
