@@ -19,10 +19,11 @@ from pipeline.locate import Reasons
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Settings
+from pipeline.readback.basis import Basis
 from pipeline.readback.kept_runs import NO_EARLIER, Earlier
 from pipeline.readback.runs import Run
 
-__all__ = ["Checked", "Comparison", "RuleInputs", "RunResult"]
+__all__ = ["Checked", "Comparison", "ExplainedCore", "RuleInputs", "RunResult"]
 
 
 @dataclass(frozen=True)
@@ -147,3 +148,27 @@ class Comparison:
     def trend(self) -> pd.DataFrame:
         """The history, one row per run kept."""
         return trend(self.records)
+
+
+@dataclass(frozen=True)
+class ExplainedCore:
+    """One core of a finished run, with all that its answers follow from.
+
+    ``basis``: of each row that is explained. ``other_rows``: further rows with the same id. By row, ``headers`` has the
+    register's name of each column that was used, ``other_cells`` the cells of those that were not, and
+    ``order_lines`` the lines of the core's district and period. ``ids``: ids of the cores that share a mix with it, by
+    row. ``history``: ``as_of``, ``row``, ``status`` and ``findings`` of the core in each run up to this one. ``later``:
+    dates of the runs kept after it. ``notices``: which runs were left out, and why.
+    """
+
+    run: Run
+    basis: Basis
+    other_rows: list[int]
+    headers: dict[int, dict[str, str]]
+    other_cells: dict[int, dict[str, str]]
+    order_lines: dict[int, pd.DataFrame]
+    ids: dict[int, str]
+    history: pd.DataFrame
+    later: list[str]
+    notices: list[str]
+    cautions: list[str]

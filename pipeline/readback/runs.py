@@ -6,7 +6,7 @@ import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import pandas as pd
 import pyarrow as pa
@@ -25,7 +25,15 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.spreadsheet_text import as_written
 
-__all__ = ["Run", "read_run", "register_text", "reinstatement_text"]
+__all__ = [
+    "Header",
+    "Run",
+    "read_run",
+    "register_headers",
+    "register_text",
+    "reinstatement_text",
+    "sections_of",
+]
 
 _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
@@ -119,18 +127,48 @@ def register_text(run: Run, name: str) -> pd.Series:
     pandas.Series
         N texts on the index of ``run.cores``.
     """
-    column = next(column for column in REGISTER_COLUMNS if column.name == name)
-    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
-    sections = _sections(run.record)
+    sections = sections_of(run.record)
     found = no_text(run.cores.index)
     for section in sections:
-        wanted = section["columns"].get(name)
-        here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
-        for tried in [wanted] if wanted is not None else [column.name, column.short]:
+        header = register_headers(run, section).get(name)
+        if header is not None:
+            here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
+            found.loc[here] = run.cores.loc[here, header.column]
+    return found
+
+
+class Header(NamedTuple):
+    """A column of a register: its name there, and in the table of cores, which has names of its own."""
+
+    written: str
+    column: str
+
+
+def register_headers(run: Run, section: dict[str, Any]) -> dict[str, Header]:
+    """Return the columns of one register that were used, by contract column, x, y and position.
+
+    Parameters
+    ----------
+    run
+        The run.
+    section
+        The settings of the register, one of ``sections_of``.
+    """
+    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
+    wanted = {
+        column.name: [section["columns"][column.name]]
+        if section["columns"].get(column.name) is not None
+        else [column.name, column.short]
+        for column in REGISTER_COLUMNS
+    }
+    wanted |= {name: [section[name]] for name in ("position", "x", "y") if section.get(name)}
+    found = {}
+    for name, choices in wanted.items():
+        for tried in choices:
             # a name that the table of cores has taken is there as register_<name>
             (plain,) = own_names([tried.strip().casefold()])
             if plain in own:
-                found.loc[here] = run.cores.loc[here, own[plain]]
+                found[name] = Header(tried.strip(), own[plain])
                 break
     return found
 
@@ -143,7 +181,7 @@ def reinstatement_text(run: Run) -> pd.Series:
     return run.cores["reinstated_at"].mask(run.cores["reinstated_at"].isna() & unreadable, "unreadable")
 
 
-def _sections(record: dict[str, Any]) -> list[dict[str, Any]]:
+def sections_of(record: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the settings of each register."""
     cores = record["settings"]["cores"]
     return cores if isinstance(cores, list) else [cores]
@@ -157,7 +195,7 @@ def _record(path: Path) -> dict[str, Any]:
         dt.date.fromisoformat(record["as_of"])
         sections = {file["section"]: file["sha256"] for file in record["inputs"]}
         entries = (record["programme"], sections["cores"], record["account"]["rows_read"])
-        columns = [name for section in _sections(record) for name in section["columns"].values()]
+        columns = [name for section in sections_of(record) for name in section["columns"].values()]
         severities = record["findings_by_severity"].values()
         is_sound = (
             re.fullmatch("[0-9a-f]{64}", entries[1]) is not None

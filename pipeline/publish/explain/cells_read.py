@@ -1,12 +1,16 @@
 """What was read of one row: each cell as written and as understood, and how the position was repaired."""
 
+import re
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
 
 __all__ = ["cells_read"]
+
+# a cell with any of these has a unit of its own
+_UNIT: Final = re.compile(r"[^\W\d_]|['\"°%′″]")
 
 
 def cells_read(
@@ -87,7 +91,8 @@ def _remark(core: Mapping[str, Any], name: str, unit: str | None, show: Shown) -
     problem = core.get(f"{name}_problem")
     if is_given(problem):
         return show.words.own(problem)
-    return show.words.say("explain.bare_unit", unit=shown_unit(unit)) if unit else ""
+    is_bare = not _UNIT.search(str(core.get(f"{name}_text", "")))
+    return show.words.say("explain.bare_unit", unit=shown_unit(unit)) if unit and is_bare else ""
 
 
 def _position_written(core: Mapping[str, Any], show: Shown) -> Cell:

@@ -17,6 +17,9 @@ __all__ = ["limits_in_force", "rules_sections"]
 
 # one table per outcome, in this order; the others are named in a sentence
 _TABLES: Final = {FOUND: "found", AT_LIMIT: "at_limit", NOT_ASSESSED: "not_assessed", PASSED: "passed"}
+# columns that a rule compares row by row and that say nothing by themselves
+_INTERNAL: Final = {"same_core", "same_row", "is_copy", "file_no", "register_no", "segment"}
+_POSITION: Final = {"x_m", "y_m", "x", "y", "lon", "lat", "spacing_x_m"}
 _OF_REGISTER: Final = frozenset(column.name for column in REGISTER_COLUMNS)
 
 
@@ -49,6 +52,7 @@ def rules_sections(
     limits = limits_in_force(basis.limits, row.core)
     reads = {str(one["rule"]): one for one in basis.rules.to_dict("records")}
     messages = dict(zip(findings["rule"], findings["message"], strict=True))
+    evidence = dict(zip(findings["rule"], findings["evidence"], strict=True))
     sections = []
     for code, name in _TABLES.items():
         rules = [rule for rule in book if row.outcomes.get(rule["rule"]) == code]
@@ -64,51 +68,60 @@ def rules_sections(
                 _limits(limits[limits["rule"].eq(rule["rule"])], show),
                 _missing(rule, reads.get(rule["rule"], {}), row.core, show)
                 if code == NOT_ASSESSED
-                else _compared(reads.get(rule["rule"], {}), row.core, show),
+                else _compared(reads.get(rule["rule"], {}), row.core, evidence.get(rule["rule"]), show),
             )
             for rule in rules
         )
         title = say(f"explain.{name}", n=len(rules))
-        sections.append(Section(title, (Paragraph(say(f"explain.{name}_means")), Grid(title, heads, rows))))
+        sections.append(Section(title, (Grid(say(f"explain.{name}_means"), heads, rows),)))
     return [*sections, *_not_applicable(row, book, show)]
 
 
 def _not_applicable(row: CoreBasis, book: Sequence[Mapping[str, Any]], show: Shown) -> list[Section]:
     say = show.words.say
     rules = [rule for rule in book if row.outcomes.get(rule["rule"]) == NOT_APPLICABLE]
-    parts = []
-    for applies_to in ("open", "reinstated", "all"):
+    if not rules:
+        return []
+    # a rule for all cores does not apply to a row only where another row of the same core is judged in its place
+    is_superseded = any(rule["applies_to"] == "all" for rule in rules)
+    parts = [Paragraph(say("explain.superseded", row=int(row.core["copy_of"])))] if is_superseded else []
+    for applies_to in () if is_superseded else ("open", "reinstated"):
         named = [show.words.rule_label(rule["rule"]) for rule in rules if rule["applies_to"] == applies_to]
         if named:
-            listed = show.words.listed(named)
-            parts.append(Paragraph(say(f"explain.applies_to_{applies_to}", n=len(named), rules=listed)))
-    return [Section(say("explain.not_applicable", n=len(rules)), tuple(parts))] if parts else []
+            parts.append(Paragraph(say(f"explain.applies_to_{applies_to}", rules=show.words.listed(named))))
+    return [Section(say("explain.not_applicable", n=len(rules)), tuple(parts))]
 
 
 def _rule(rule: Mapping[str, Any], message: object, show: Shown) -> Cell:
     """The rule by its label, severity and title, and the finding if there is one."""
     say, words = show.words.say, show.words
-    grade = words.listed(words.translated(rule[name]) for name in ("severity", "urgency") if is_given(rule.get(name)))
+    grades = [words.translated(rule[name]) for name in ("severity", "urgency") if is_given(rule.get(name))]
+    grade = Markup(", ").join(grades)
     title = words.translated(rule["title"])
     head = say("explain.rule", label=words.rule_label(rule["rule"]), grade=grade, title=title)
     return head if message is None else say("explain.rule_found", rule=head, message=words.own(message, 4000))
 
 
 def _limits(limits: pd.DataFrame, show: Shown) -> Cell:
-    """Each limit in force with its source and who set it, one after the other."""
+    """The limits in force, those of one source together, with that source and who set them."""
     say = show.words.say
     shown = [
         say(
             "explain.limit",
-            name=show.words.translated(str(one["threshold"]).replace("_", " ")),
-            value=one["value"],
-            where="" if one["where"] == "everywhere" else say("explain.where", where=show.named(one["where"])),
-            source=show.words.own(one["source"]),
-            by=_set_by(str(one["origin"]), show),
+            limits=Markup("; ").join(_limit(one, show) for one in group.to_dict("records")),
+            source=show.words.own(source, 2000),
+            by=_set_by(str(origin), show),
         )
-        for one in limits.to_dict("records")
+        for (source, origin), group in limits.groupby(["source", "origin"], sort=False)
     ]
     return Markup(" ").join(shown) if shown else say("explain.no_limit")
+
+
+def _limit(one: Mapping[Any, Any], show: Shown) -> Cell:
+    say = show.words.say
+    name = show.words.translated(str(one["threshold"]).replace("_", " "))
+    where = "" if one["where"] == "everywhere" else say("explain.where", where=show.named(one["where"]))
+    return say("explain.one_limit", name=name, value=one["value"], where=where)
 
 
 def _set_by(origin: str, show: Shown) -> Cell:
@@ -121,15 +134,24 @@ def _read_by(rule: Mapping[str, Any], *groups: str) -> list[str]:
     return [name for name in dict.fromkeys(names) if name != "core_id"]
 
 
-def _compared(rule: Mapping[str, Any], core: Mapping[str, Any], show: Shown) -> Cell:
+def _compared(rule: Mapping[str, Any], core: Mapping[str, Any], evidence: object, show: Shown) -> Cell:
     """The values that the rule read; of those that it can do without, the ones that are there."""
+    say = show.words.say
     needed = _read_by(rule, "needs")
     others = [name for name in _read_by(rule, "needs_any", "shows") if name not in needed and is_given(core.get(name))]
+    read = [name for name in (*needed, *others) if name not in _INTERNAL]
     values = [
-        show.words.say("explain.pair", label=show.label(name), value=show.value(name, core.get(name)))
-        for name in (*needed, *others)
+        say("explain.pair", label=show.label(name), value=show.value(name, core.get(name)))
+        for name in read
+        if name not in _POSITION
     ]
-    return Markup("; ").join(values) if values else show.words.say("explain.none")
+    if any(name in _POSITION for name in read) and is_given(core["lon"]):
+        lon, lat = (show.words.number(core[name], 7) for name in ("lon", "lat"))
+        place = say("explain.lon_lat", lon=lon, lat=lat)
+        values.insert(0, say("explain.pair", label=say("explain.position"), value=place))
+    if is_given(evidence) and evidence != "":
+        values.append(say("explain.evidence", evidence=show.words.own(evidence, 4000)))
+    return Markup("; ").join(values) if values else say("explain.none")
 
 
 def _missing(rule: Mapping[str, Any], reads: Mapping[str, Any], core: Mapping[str, Any], show: Shown) -> Cell:
@@ -142,7 +164,7 @@ def _missing(rule: Mapping[str, Any], reads: Mapping[str, Any], core: Mapping[st
     if rule["applies_to"] != "all" and not (core["is_open"] or is_given(core["reinstated_at"])):
         lacking.append("reinstated_at")
     shown = [_lacking(name, core, show) for name in dict.fromkeys(lacking)]
-    return show.words.listed(shown) if shown else say("explain.superseded")
+    return show.words.listed(shown) if shown else say("explain.none")
 
 
 def _lacking(name: str, core: Mapping[str, Any], show: Shown) -> Cell:

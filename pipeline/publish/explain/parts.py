@@ -6,7 +6,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.contracts import AUDIT_FRAME, AUDITED_COLUMNS, Column
+from pipeline.contracts import AUDIT_FRAME, AUDITED_COLUMNS, REGISTER_COLUMNS, Column
 from pipeline.publish.words import Words
 
 __all__ = ["Cell", "Document", "Grid", "Listing", "Paragraph", "Section", "Shown", "is_given"]
@@ -15,6 +15,10 @@ Cell = Markup | str
 _COLUMNS: Final = AUDIT_FRAME | {column.name: column for column in AUDITED_COLUMNS}
 # a share of one is shown in percent
 _SHARES: Final = ("_confidence", "_chance", "_match")
+# text that people wrote into a register: it is quoted, while our own words are not
+_QUOTED: Final = frozenset(column.name for column in REGISTER_COLUMNS) | {
+    column.name for column in _COLUMNS.values() if column.cell_of
+}
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,10 @@ class Shown:
             if name.endswith(_SHARES) and column.unit == "":
                 return self.share(float(value))
             return self.measure(float(value), column.shown_unit)
-        return self.quoted(value)
+        meanings = dict(column.values)
+        if value in meanings:
+            return self.words.translated(meanings[str(value)])
+        return self.quoted(value) if name in _QUOTED else self.words.own(self.words.translated(str(value)))
 
     def quoted(self, text: object) -> Markup:
         """Return text of a register or layer between quotation marks."""

@@ -11,7 +11,7 @@ from pipeline.readback.basis import CoreBasis
 __all__ = ["position_section", "segment_section", "surface_section"]
 
 
-def position_section(row: CoreBasis, matching: Mapping[str, Any], crs: str, show: Shown) -> Section:
+def position_section(row: CoreBasis, crs: str, show: Shown) -> Section:
     """Return how accurate the position is taken to be, and where that is from."""
     say, core = show.words.say, row.core
     if not is_given(core["x_m"]):
@@ -119,9 +119,11 @@ def surface_section(row: CoreBasis, show: Shown) -> Section:
     parts: list[Paragraph | Grid] = [
         Paragraph(say("explain.surface_is", surface=words.translated(core["surface"]), source=source), is_strong=True)
     ]
-    # without a position nothing is weighed: the register's surface stands alone
     chances = row.surfaces.sort_values(["chance", "surface", "source"], ascending=[False, True, True])
-    if is_given(core["x_m"]) and len(chances):
+    # without a position nothing is weighed, and a surface without another near it has no source but the one found
+    if is_given(core["x_m"]) and chances["surface"].nunique() == 1:
+        parts.append(Paragraph(say("explain.one_surface")))
+    elif is_given(core["x_m"]) and len(chances):
         rows = tuple(
             (words.translated(one["surface"]), say(f"explain.from_{one['source']}"), show.share(one["chance"]))
             for one in chances.to_dict("records")
