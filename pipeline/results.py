@@ -31,8 +31,8 @@ class RunResult:
     """The results of a run.
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
-    ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
-    earlier dates that are kept there.
+    ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None
+    if none were written. ``earlier``: the runs of earlier dates that are kept there.
     """
 
     settings: Settings

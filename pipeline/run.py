@@ -177,7 +177,9 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
         calibrated = judged_grout(calibration, specified, sizes, used, catalogue)
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
-    return Prepared(settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration)
+    return Prepared(
+        settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration
+    )
 
 
 def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:

@@ -11,7 +11,9 @@ from pipeline.cli.summary import line_width
 @commands.command("explain", short_help="Show everything about one core, for a dispute or a court.")
 @click.argument("run", type=click.Path(path_type=Path, file_okay=False))
 @click.argument("core", required=False)
-@click.option("--row", type=click.IntRange(min=1), help="One row, where several carry the id, or for a core without one.")
+@click.option(
+    "--row", type=click.IntRange(min=1), help="One row, where several carry the id, or for a core without one."
+)
 @click.option("--page", type=click.Path(path_type=Path, dir_okay=False), help="Also write it as a page that prints.")
 def explain_command(run: Path, core: str | None, row: int | None, page: Path | None) -> None:
     """Show everything about core CORE of run RUN, a folder such as outputs/<programme>/<as_of>.

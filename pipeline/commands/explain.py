@@ -1,6 +1,5 @@
 """One core of a finished run explained, as text and as a page; everything comes from the run's own folder."""
 
-from collections.abc import Iterable
 from pathlib import Path
 
 import pandas as pd
@@ -77,7 +76,8 @@ def explain_core(folder: Path, core: str | None = None, row: int | None = None) 
     lines = read_order_lines(run)
     by_row = {int(row.core["row"]): row for row in basis.rows}
     mixed = {int(number) for row in basis.rows for number in row.mix["row"]}
-    ids = run.cores[run.cores["row"].isin(mixed)].set_index("row")["core_id"].dropna()
+    sharing = run.cores[run.cores["row"].isin(mixed) & run.cores["core_id"].notna()]
+    ids = dict(zip(sharing["row"].tolist(), sharing["core_id"].tolist(), strict=True))
     return ExplainedCore(
         run=run,
         basis=basis,
@@ -85,7 +85,7 @@ def explain_core(folder: Path, core: str | None = None, row: int | None = None) 
         headers={number: _headers(run, row) for number, row in by_row.items()},
         other_cells={number: _other_cells(run, row) for number, row in by_row.items()},
         order_lines={number: _lines(lines, row) for number, row in by_row.items()},
-        ids={int(number): str(name) for number, name in ids.items()},
+        ids=ids,
         history=history.runs,
         later=history.later,
         notices=history.notices,
@@ -135,7 +135,7 @@ def _settings(run: Run, row: CoreBasis) -> dict[str, object]:
 def _other_cells(run: Run, row: CoreBasis) -> dict[str, str]:
     """Return the cells of the register's columns that were not used, as they were read."""
     used = {header.column for header in register_headers(run, _settings(run, row)).values()}
-    own: Iterable[str] = map(str, run.cores.columns[len(CORE_COLUMNS) :])
+    own = [str(name) for name in run.cores.columns[len(CORE_COLUMNS) :]]
     cells = run.cores[run.cores["row"].eq(row.core["row"])].iloc[0]
     return {name: cells[name] for name in own if name not in used and isinstance(cells[name], str)}
 

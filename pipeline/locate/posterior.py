@@ -70,9 +70,7 @@ class Pieces(NamedTuple):
     length: npt.NDArray[np.float64]
 
 
-def pair_likelihood(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence
-) -> Weights:
+def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence) -> Weights:
     """Return how likely each of P cores is on its line, and why.
 
     Parameters

@@ -96,7 +96,8 @@ def _ratio(
     part: npt.NDArray[np.float64], total: npt.NDArray[np.float64], otherwise: npt.NDArray[np.float64]
 ) -> npt.NDArray[np.float64]:
     """Return part / total; ``otherwise`` where the total is zero."""
-    return np.divide(part, total, out=otherwise.astype(float), where=total > 0)
+    ratio: npt.NDArray[np.float64] = np.divide(part, total, out=otherwise.astype(float), where=total > 0)
+    return ratio
 
 
 def nearest_candidates(pairs: Pairs, best: BestTwo) -> pd.DataFrame:

@@ -47,7 +47,7 @@ def basis_tables(result: RunResult) -> dict[str, pd.DataFrame]:
         "candidates": reasons.candidates.assign(
             row=row.to_numpy()[reasons.candidates["core"]],
             **{name: segments[name].to_numpy()[reasons.candidates["segment"]] for name in segments},
-        ).astype({name: "str" for name in segments}),
+        ).astype(dict.fromkeys(segments, "str")),
         "surfaces": _surfaces(result),
         "plan": plan.assign(row=row.loc[plan.index]).sort_values("row"),
         "limits": _limits(result.catalogue),

@@ -14,7 +14,11 @@ _UNIT: Final = re.compile(r"[^\W\d_]|['\"°%′″]")
 
 
 def cells_read(
-    core: Mapping[str, Any], headers: Mapping[str, str], units: Mapping[str, str], others: Mapping[str, str], show: Shown
+    core: Mapping[str, Any],
+    headers: Mapping[str, str],
+    units: Mapping[str, str],
+    others: Mapping[str, str],
+    show: Shown,
 ) -> Section:
     """Return the cells of one row.
 

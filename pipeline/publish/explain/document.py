@@ -20,7 +20,6 @@ from pipeline.results import ExplainedCore
 __all__ = ["explain_document"]
 
 
-
 def explain_document(explained: ExplainedCore, words: Words) -> Document:
     """Return the document; the same run gives the same document."""
     run, show, say = explained.run, Shown(words), words.say
@@ -117,11 +116,16 @@ def _section(record: Mapping[str, Any], register: str) -> Mapping[str, Any]:
 def _in_short(core: Mapping[str, Any], findings: pd.DataFrame, show: Shown) -> tuple[Paragraph | Grid, ...]:
     """The row's answer in a few lines."""
     say, words = show.words.say, show.words
-    rules = [words.rule_label(rule) for rule in findings["rule"]]
+    found = [
+        say(
+            "explain.finding", rule=Markup("<b>{}</b>").format(words.rule_label(rule)), message=words.own(message, 4000)
+        )
+        for rule, message in zip(findings["rule"], findings["message"], strict=True)
+    ]
     rows: list[tuple[Cell, Cell]] = [
         (show.label("status"), show.value("status", core["status"])),
         (show.label("state"), _word("state", core, show)),
-        (say("explain.found_short"), words.listed(rules) if rules else say("explain.none")),
+        (say("explain.found_short"), Markup(" ").join(found) if found else say("explain.none")),
         (show.label("urgency"), _word("urgency", core, show)),
         (show.label("street_matched"), show.named(core["street_matched"])),
         (show.label("district"), show.named(core["district"])),

@@ -1,5 +1,6 @@
 """Each rule on one row's core: its limit with source and who set it, what was compared, and the outcome."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -7,7 +8,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, PASSED
-from pipeline.contracts import AUDIT_FRAME, MADE_FROM, REGISTER_COLUMNS, SEVERITIES
+from pipeline.contracts import AUDIT_FRAME, LOCATED_COLUMNS, MADE_FROM, REGISTER_COLUMNS, SEVERITIES
 from pipeline.programme.names import folded
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
@@ -19,16 +20,19 @@ __all__ = ["limits_in_force", "rules_sections"]
 _TABLES: Final = {FOUND: "found", AT_LIMIT: "at_limit", NOT_ASSESSED: "not_assessed", PASSED: "passed"}
 # columns that a rule compares row by row and that say nothing by themselves
 _INTERNAL: Final = {"same_core", "same_row", "is_copy", "file_no", "register_no", "segment"}
+_EVIDENCE_NAME: Final = re.compile(r"(?:^|; )(\w+)=")
 _POSITION: Final = {"x_m", "y_m", "x", "y", "lon", "lat", "spacing_x_m"}
+# what the position gives, directly or with the layers
+_BY_POSITION: Final = _POSITION | {column.name for column in LOCATED_COLUMNS} - {"surface_recorded_name"}
 _OF_REGISTER: Final = frozenset(column.name for column in REGISTER_COLUMNS)
 
 
 def limits_in_force(limits: pd.DataFrame, core: Mapping[str, Any]) -> pd.DataFrame:
-    """Return the setting of each limit that applies to a core: of those whose road and surface are its own, the last."""
+    """Return the setting of each limit that applies to a core: the last of those for its road and surface."""
     here = pd.Series(data=True, index=limits.index)
     for name in SCOPE_COLUMNS:
-        own = folded(str(core[name])) if is_given(core[name]) else None
-        here &= limits[name].isna() | limits[name].map(folded, na_action="ignore").eq(own)
+        own = [folded(str(core[name]))] if is_given(core[name]) else []
+        here &= limits[name].isna() | limits[name].map(folded, na_action="ignore").isin(own)
     return limits[here].drop_duplicates(["rule", "threshold"], keep="last")
 
 
@@ -50,7 +54,7 @@ def rules_sections(
     """
     say = show.words.say
     limits = limits_in_force(basis.limits, row.core)
-    reads = {str(one["rule"]): one for one in basis.rules.to_dict("records")}
+    reads: dict[str, dict[Any, Any]] = {str(one["rule"]): one for one in basis.rules.to_dict("records")}
     messages = dict(zip(findings["rule"], findings["message"], strict=True))
     evidence = dict(zip(findings["rule"], findings["evidence"], strict=True))
     sections = []
@@ -98,7 +102,8 @@ def _rule(rule: Mapping[str, Any], message: object, show: Shown) -> Cell:
     grades = [words.translated(rule[name]) for name in ("severity", "urgency") if is_given(rule.get(name))]
     grade = Markup(", ").join(grades)
     title = words.translated(rule["title"])
-    head = say("explain.rule", label=words.rule_label(rule["rule"]), grade=grade, title=title)
+    label = Markup("<b>{}</b>").format(words.rule_label(rule["rule"]))
+    head = say("explain.rule", label=label, grade=grade, title=title)
     return head if message is None else say("explain.rule_found", rule=head, message=words.own(message, 4000))
 
 
@@ -126,15 +131,16 @@ def _limit(one: Mapping[Any, Any], show: Shown) -> Cell:
 
 def _set_by(origin: str, show: Shown) -> Cell:
     kind, _, name = origin.partition(" ")
-    return show.words.say("explain.set_code", code=show.words.own(name)) if kind == "code" else show.words.say(f"explain.set_{kind}")
+    say = show.words.say
+    return say("explain.set_code", code=show.words.own(name)) if kind == "code" else say(f"explain.set_{kind}")
 
 
-def _read_by(rule: Mapping[str, Any], *groups: str) -> list[str]:
+def _read_by(rule: Mapping[Any, Any], *groups: str) -> list[str]:
     names = [name for group in groups for name in str(rule.get(group) or "").split(";") if name]
     return [name for name in dict.fromkeys(names) if name != "core_id"]
 
 
-def _compared(rule: Mapping[str, Any], core: Mapping[str, Any], evidence: object, show: Shown) -> Cell:
+def _compared(rule: Mapping[Any, Any], core: Mapping[str, Any], evidence: object, show: Shown) -> Cell:
     """The values that the rule read; of those that it can do without, the ones that are there."""
     say = show.words.say
     needed = _read_by(rule, "needs")
@@ -149,12 +155,13 @@ def _compared(rule: Mapping[str, Any], core: Mapping[str, Any], evidence: object
         lon, lat = (show.words.number(core[name], 7) for name in ("lon", "lat"))
         place = say("explain.lon_lat", lon=lon, lat=lat)
         values.insert(0, say("explain.pair", label=say("explain.position"), value=place))
-    if is_given(evidence) and evidence != "":
+    # what the finding worked out besides, such as a number of days
+    if is_given(evidence) and set(_EVIDENCE_NAME.findall(str(evidence))) - {*needed, *others}:
         values.append(say("explain.evidence", evidence=show.words.own(evidence, 4000)))
     return Markup("; ").join(values) if values else say("explain.none")
 
 
-def _missing(rule: Mapping[str, Any], reads: Mapping[str, Any], core: Mapping[str, Any], show: Shown) -> Cell:
+def _missing(rule: Mapping[str, Any], reads: Mapping[Any, Any], core: Mapping[str, Any], show: Shown) -> Cell:
     """What the rule would have needed, with the inputs that would give it."""
     say = show.words.say
     lacking = [name for name in _read_by(reads, "needs") if not is_given(core.get(name))]
@@ -163,19 +170,23 @@ def _missing(rule: Mapping[str, Any], reads: Mapping[str, Any], core: Mapping[st
         lacking += [name for name in any_of if not is_given(core.get(name))]
     if rule["applies_to"] != "all" and not (core["is_open"] or is_given(core["reinstated_at"])):
         lacking.append("reinstated_at")
-    shown = [_lacking(name, core, show) for name in dict.fromkeys(lacking)]
+    shown = dict.fromkeys(_lacking(name, core, show) for name in lacking)
     return show.words.listed(shown) if shown else say("explain.none")
 
 
 def _lacking(name: str, core: Mapping[str, Any], show: Shown) -> Cell:
-    """A column that is missing, with the columns of the register that it is made from and that are missing too."""
-    from_register = [
-        source for source in MADE_FROM.get(name, ()) if source in _OF_REGISTER and not is_given(core.get(source))
-    ]
+    """A column that is missing, with what it is made from and that is missing too."""
+    say, made_from = show.words.say, MADE_FROM.get(name, ())
+    if not is_given(core["x_m"]) and (name in _BY_POSITION or "position" in made_from):
+        return say("explain.position")
     label = show.label(name)
-    if name in _OF_REGISTER and is_given(core.get(AUDIT_FRAME[name].problem_name)):
-        return show.words.say("explain.lacks_readable", label=label)
-    if not from_register or name in _OF_REGISTER:
+    if name in _OF_REGISTER:
+        is_unreadable = is_given(core.get(AUDIT_FRAME[name].problem_name))
+        return say("explain.lacks_readable", label=label) if is_unreadable else label
+    sources = [source for source in made_from if source in _OF_REGISTER and not is_given(core.get(source))]
+    # volumes and beds follow from the surface too
+    if not sources and name not in _BY_POSITION and core["surface"] == "unknown":
+        sources = ["surface"]
+    if not sources:
         return label
-    sources = show.words.listed(show.label(source) for source in from_register)
-    return show.words.say("explain.lacks_from", label=label, sources=sources)
+    return say("explain.lacks_from", label=label, sources=show.words.listed(show.label(source) for source in sources))

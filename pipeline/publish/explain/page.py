@@ -4,7 +4,6 @@ from pathlib import Path
 
 from pipeline.errors import OutputError
 from pipeline.publish.explain.document import explain_document
-from pipeline.publish.explain.parts import Document
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
 from pipeline.results import ExplainedCore
@@ -20,8 +19,7 @@ def run_words(explained: ExplainedCore) -> Words:
 def draw_explanation(explained: ExplainedCore, words: Words | None = None) -> str:
     """Return the page; the same run gives the same text. ``words``: a language instead of the run's."""
     words = words or run_words(explained)
-    document: Document = explain_document(explained, words)
-    return render_page("explain.html", words, document=document)
+    return render_page("explain.html", words, document=explain_document(explained, words))
 
 
 def write_explanation(explained: ExplainedCore, path: Path) -> None:

@@ -13,8 +13,7 @@ __all__ = ["Cell", "Document", "Grid", "Listing", "Paragraph", "Section", "Shown
 
 Cell = Markup | str
 _COLUMNS: Final = AUDIT_FRAME | {column.name: column for column in AUDITED_COLUMNS}
-# a share of one is shown in percent
-_SHARES: Final = ("_confidence", "_chance", "_match")
+_NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 # text that people wrote into a register: it is quoted, while our own words are not
 _QUOTED: Final = frozenset(column.name for column in REGISTER_COLUMNS) | {
     column.name for column in _COLUMNS.values() if column.cell_of
@@ -68,7 +67,7 @@ class Document:
 
 def is_given(value: object) -> bool:
     """Return whether a cell holds a value."""
-    return not pd.isna(value)  # type: ignore[call-overload, no-any-return]  # a cell is never a list
+    return bool(pd.notna(value))  # type: ignore[call-overload]  # a cell is never a list
 
 
 @dataclass(frozen=True)
@@ -91,8 +90,6 @@ class Shown:
         if column.kind in {"instant", "day"} and isinstance(value, pd.Timestamp):
             return self.instant(value)
         if isinstance(value, (int, float)):
-            if name.endswith(_SHARES) and column.unit == "":
-                return self.share(float(value))
             return self.measure(float(value), column.shown_unit)
         meanings = dict(column.values)
         if value in meanings:
@@ -109,7 +106,7 @@ class Shown:
 
     def measure(self, value: float, unit: str = "") -> str:
         """Return a number with the digits it has, six significant ones at most, and its unit."""
-        return f"{self.words.measure(value)} {unit}".strip()
+        return _NO_BREAK.join([self.words.measure(value), unit] if unit else [self.words.measure(value)])
 
     def likelihood(self, value: float) -> str:
         """Return a likelihood, which may be very small, with four significant digits."""

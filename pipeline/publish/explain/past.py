@@ -24,7 +24,9 @@ def decisions_section(findings: pd.DataFrame, show: Shown) -> Section:
     for one in findings.to_dict("records"):
         kept = [(name, one[name]) for name in known if is_given(one[name]) and one[name] != ""]
         if kept:
-            pairs = [say("explain.pair", label=say(f"explain.past_{name}"), value=words.own(cell)) for name, cell in kept]
+            pairs = [
+                say("explain.pair", label=say(f"explain.past_{name}"), value=words.own(cell)) for name, cell in kept
+            ]
             rows.append((words.rule_label(one["rule"]), words.number(int(one["row"])), Markup("; ").join(pairs)))
     parts: list[Paragraph | Grid] = []
     if rows:

@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from typing import Any
 
-import pandas as pd
-
 from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
 from pipeline.readback.basis import CoreBasis
 
@@ -143,10 +141,18 @@ def _district(core: Mapping[str, Any], show: Shown) -> Cell:
     say = show.words.say
     if not is_given(core["district"]):
         return say("explain.no_district")
-    how = core.get("district_how")
-    chance: object = core.get("district_confidence")
-    if not is_given(chance):
-        key = "explain.district_nearest" if how in {"gap", "outside"} else "explain.district"
-        return say(key, district=show.named(core["district"]), distance=show.value("district_distance_m", core["district_distance_m"]))
-    other = say("explain.district_next", district=show.named(core["district_next"])) if is_given(core["district_next"]) else ""
-    return say("explain.district_chance", district=show.named(core["district"]), chance=show.share(float(pd.to_numeric(chance))), other=other)
+    district = show.named(core["district"])
+    if not is_given(core["district_confidence"]):
+        key = "district_nearest" if core["district_how"] in {"gap", "outside"} else "district"
+        return say(
+            f"explain.{key}",
+            district=district,
+            distance=show.value("district_distance_m", core["district_distance_m"]),
+        )
+    other = core["district_next"]
+    return say(
+        "explain.district_chance",
+        district=district,
+        chance=show.share(float(core["district_confidence"])),
+        other=say("explain.district_next", district=show.named(other)) if is_given(other) else "",
+    )

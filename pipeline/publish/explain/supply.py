@@ -45,7 +45,8 @@ def supply_section(row: CoreBasis, ids: Mapping[int, str], lines: pd.DataFrame, 
     if len(lines):
         heads = tuple(say(f"explain.head_{name}") for name in ("item", "needed", "order", "packs"))
         rows = tuple(_line(line, show) for line in lines.to_dict("records"))
-        caption = say("explain.lines_of", district=show.named(lines["district"].iloc[0]), period=show.named(plan["period"]))
+        district = show.named(lines["district"].iloc[0])
+        caption = say("explain.lines_of", district=district, period=show.named(plan["period"]))
         parts.append(Grid(caption, heads, rows))
     return Section(title, tuple(parts))
 
@@ -67,7 +68,11 @@ def _mix(row: CoreBasis, ids: Mapping[int, str], show: Shown) -> list[Paragraph 
     if len(row.mix) == 1:
         return [Paragraph(say("explain.own_mix", mix=number, bags=bags))]
     rows = tuple(
-        (show.named(ids.get(int(one["row"]))), words.number(one["row"]), show.measure(float(f"{one['bags_mixed']:.4g}")))
+        (
+            show.named(ids.get(int(one["row"]))),
+            words.number(one["row"]),
+            show.measure(float(f"{one['bags_mixed']:.4g}")),
+        )
         for one in row.mix.sort_values("row").to_dict("records")
     )
     heads = tuple(say(f"explain.head_{name}") for name in ("core", "row", "bags_mixed"))

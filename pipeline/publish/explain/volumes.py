@@ -21,7 +21,13 @@ def volumes_section(core: Mapping[str, Any], materials: pd.DataFrame, diameter_i
         return Section(say("explain.volumes"), (Paragraph(_why_none(core, show), is_strong=True),))
     values = _values(materials)
     parts = (
-        Paragraph(say("explain.sizes", hole=_hole(core, values, diameter_is, show), depth=_mm(core["depth_believed_mm"], show))),
+        Paragraph(
+            say(
+                "explain.sizes",
+                hole=_hole(core, values, diameter_is, show),
+                depth=_mm(core["depth_believed_mm"], show),
+            )
+        ),
         Listing(_void_lines(core, values, show), is_sum=True),
         Listing(_need_lines(core, values, show), is_sum=True),
         Paragraph(say("explain.rounded")),
@@ -67,7 +73,7 @@ def _void_lines(core: Mapping[str, Any], values: Mapping[str, float], show: Show
     kerf, pilot, gap, fill = (values[f"geometry.{name}"] for name in ("kerf", "pilot_hole", "gap", "bed_fill"))
     put_in = {
         "hole": _mm(hole[0], show), "depth": _mm(depth[0], show), "kerf": _mm(kerf, show), "pilot": _mm(pilot, show),
-        "gap": _mm(gap, show), "fill": show.measure(fill), "voids": show.measure(voids[0]),
+        "gap": _mm(gap, show), "fill": show.words.percent(fill, 1), "voids": show.words.percent(voids[0], 1),
         "thickness": _mm(thickness[0], show),
     }  # fmt: skip
     litres = {
@@ -84,6 +90,7 @@ def _need_lines(core: Mapping[str, Any], values: Mapping[str, float], show: Show
     """What is mixed and laid for that void."""
     number = show.words.number
     bed = f"bedding.{core['bedding']}"
+    bed_litres = disc_l(pd.Series([float(core["hole_mm"])]), pd.Series([values[f"{bed}.thickness"]]))[0]
     put_in = {
         "net": number(core["grout_net_l"], _DIGITS),
         "wet": number(core["grout_l"], _DIGITS),
@@ -91,14 +98,14 @@ def _need_lines(core: Mapping[str, Any], values: Mapping[str, float], show: Show
         "kg": number(core["grout_kg"], _DIGITS),
         "water": number(core["water_l_needed"], _DIGITS),
         "gravel": number(core["gravel_kg"], _DIGITS),
-        "overfill": show.measure(values["grout.overfill"]),
+        "overfill": show.words.percent(values["grout.overfill"], 1),
         "density": show.measure(values["grout.wet_density"]),
         "bag": show.measure(values["grout.bag"]),
         "water_per_bag": show.measure(values["grout.water_per_bag"]),
         "hole": _mm(core["hole_mm"], show),
         "thickness": _mm(values[f"{bed}.thickness"], show),
         "bulk": show.measure(values[f"{bed}.bulk_density"]),
-        "bed": number(disc_l(pd.Series([float(core["hole_mm"])]), pd.Series([values[f"{bed}.thickness"]]))[0], _DIGITS),
+        "bed": number(bed_litres, _DIGITS),
     }
     keys = ("wet_grout", "bags", "dry_grout", "water", "gravel")
     return tuple(show.words.say(f"explain.need_{key}", **put_in) for key in keys)
@@ -116,7 +123,8 @@ def _sources(core: Mapping[str, Any], materials: pd.DataFrame, show: Shown) -> G
         key = str(one["name"]).removeprefix(bed).rpartition(".")[-1]
         is_share = one["unit"] == "%"
         value = show.words.percent(one["value"], 1) if is_share else show.measure(one["value"], str(one["unit"]))
-        rows.append((say(f"explain.value_{key}"), value, show.words.own(one["source"]), say(f"explain.set_{one['origin']}")))
+        source, by = show.words.own(one["source"]), say(f"explain.set_{one['origin']}")
+        rows.append((say(f"explain.value_{key}"), value, source, by))
     heads = tuple(say(f"explain.head_{name}") for name in ("value", "used", "source", "set_by"))
     return Grid(say("explain.values"), heads, tuple(rows))
 
