@@ -15,7 +15,7 @@ from pipeline.publish.explain.text import as_text
 from pipeline.readback.basis import CoreBasis, read_basis
 from pipeline.readback.core_history import read_core_history
 from pipeline.readback.order_lines import read_order_lines
-from pipeline.readback.runs import Run, read_run, register_headers, sections_of
+from pipeline.readback.runs import Run, read_run, register_headers, register_sections
 from pipeline.results import ExplainedCore
 
 __all__ = ["explain_core", "explain_in_words"]
@@ -128,7 +128,7 @@ def _headers(run: Run, row: CoreBasis) -> dict[str, str]:
 
 
 def _settings(run: Run, row: CoreBasis) -> dict[str, object]:
-    sections = sections_of(run.record)
+    sections = register_sections(run)
     return next((one for one in sections if one.get("name") == row.core["register"]), sections[0])
 
 

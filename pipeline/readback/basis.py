@@ -11,6 +11,7 @@ from pyarrow import parquet
 
 from pipeline.errors import InputError
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.readback.findings import damaged
 from pipeline.readback.runs import Run
 
 __all__ = ["BASIS", "BASIS_FORMAT", "BASIS_TABLES", "Basis", "CoreBasis", "read_basis"]
@@ -94,7 +95,7 @@ def read_basis(run: Run, rows: Sequence[int]) -> Basis:
     plan = _read(folder, "plan")
     lost = sorted(set(rows) - set(by_row["cores"]["row"]))
     if lost:
-        raise _altered(folder / "cores.parquet", f"no row {lost[0]}")
+        raise damaged(folder / "cores.parquet", f"no row {lost[0]}")
     return Basis(
         tuple(_one_row(int(row), by_row, plan) for row in rows),
         *(_read(folder, name) for name in ("limits", "rules", "materials")),
@@ -125,9 +126,9 @@ def _refuse_altered(folder: Path, sums: object) -> None:
         try:
             digest = fingerprint(file)
         except OSError as error:
-            raise _altered(file, error.strerror or "cannot be read") from error
+            raise damaged(file, error.strerror or "cannot be read") from error
         if digest != recorded.get(file.name):
-            raise _altered(file, f"its checksum is {digest[:16]}, another one than run.json records")
+            raise damaged(file, f"its checksum is {digest[:16]}, another one than run.json records")
 
 
 def _read(folder: Path, name: str, filters: list[tuple[str, str, list[int]]] | None = None) -> pd.DataFrame:
@@ -135,14 +136,7 @@ def _read(folder: Path, name: str, filters: list[tuple[str, str, list[int]]] | N
     try:
         table: pd.DataFrame = parquet.read_table(file, filters=filters).to_pandas()
     except (OSError, ValueError, pa.ArrowException) as error:
-        raise _altered(file, str(error)) from error
+        raise damaged(file, str(error)) from error
     if lost := [column for column in BASIS_TABLES[name] if column not in table]:
-        raise _altered(file, f"no column {lost[0]!r}")
+        raise damaged(file, f"no column {lost[0]!r}")
     return table
-
-
-def _altered(file: Path, found: str) -> InputError:
-    return InputError(
-        f"{file}: cannot be used ({found.rstrip('.')}), expected the file as the audit wrote it. Run the audit again, "
-        "or copy the folder again."
-    )

@@ -5,7 +5,7 @@ import pyarrow as pa
 from pyarrow import csv as arrow_csv
 
 from pipeline.contracts import ORDER_COLUMNS
-from pipeline.errors import InputError
+from pipeline.readback.findings import damaged
 from pipeline.readback.runs import Run
 from pipeline.spreadsheet_text import as_written
 
@@ -31,8 +31,5 @@ def read_order_lines(run: Run) -> pd.DataFrame:
             ),
         ).to_pandas()
     except (OSError, ValueError, KeyError, pa.ArrowException) as error:
-        raise InputError(
-            f"{file}: cannot be used ({error}), expected the file as the audit wrote it. Run the audit again, or copy "
-            "the folder again."
-        ) from error
+        raise damaged(file, str(error)) from error
     return table.astype("str").apply(as_written)

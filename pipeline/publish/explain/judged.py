@@ -10,6 +10,7 @@ from markupsafe import Markup
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, PASSED
 from pipeline.contracts import AUDIT_FRAME, LOCATED_COLUMNS, MADE_FROM, REGISTER_COLUMNS, SEVERITIES
 from pipeline.programme.names import folded
+from pipeline.programme.sources import outside_source
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
 from pipeline.readback.basis import Basis, CoreBasis
@@ -114,7 +115,7 @@ def _limits(limits: pd.DataFrame, show: Shown) -> Cell:
         say(
             "explain.limit",
             limits=Markup("; ").join(_limit(one, show) for one in group.to_dict("records")),
-            source=show.words.own(source, 2000),
+            source=show.words.own(outside_source(str(source)), 2000),
             by=_set_by(str(origin), show),
         )
         for (source, origin), group in limits.groupby(["source", "origin"], sort=False)

@@ -5,6 +5,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipeline.programme.sources import outside_source
 from pipeline.publish.explain.parts import Cell, Grid, Listing, Paragraph, Section, Shown, is_given
 from pipeline.quantify import annulus_l, bed_l, disc_l, pilot_hole_l
 
@@ -123,7 +124,7 @@ def _sources(core: Mapping[str, Any], materials: pd.DataFrame, show: Shown) -> G
         key = str(one["name"]).removeprefix(bed).rpartition(".")[-1]
         is_share = one["unit"] == "%"
         value = show.words.percent(one["value"], 1) if is_share else show.measure(one["value"], str(one["unit"]))
-        source, by = show.words.own(one["source"]), say(f"explain.set_{one['origin']}")
+        source, by = show.words.own(outside_source(str(one["source"]))), say(f"explain.set_{one['origin']}")
         rows.append((say(f"explain.value_{key}"), value, source, by))
     heads = tuple(say(f"explain.head_{name}") for name in ("value", "used", "source", "set_by"))
     return Grid(say("explain.values"), heads, tuple(rows))
