@@ -30,8 +30,8 @@ RATES: Final = (
         "text",
         "",
         "Differs",
-        "more or less: a difference that holds. raw only, adjusted only: the two disagree. Else not shown, too few, not "
-        "recorded or not compared",
+        "more or less: a difference that holds. raw only, adjusted only: the two disagree. Else not shown, too few, "
+        "not recorded or not compared",
     ),
     Column("checks", "integer", "", "Checks", "assessments of these cores by the rules counted"),
     Column("at_limit", "integer", "", "At the limit", "of these checks, those whose value is too coarse to decide"),
