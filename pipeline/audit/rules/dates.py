@@ -160,8 +160,10 @@ def open_too_long(cores: pd.DataFrame, limits: OpenLimits, context: AuditContext
     # an interim reinstatement has a limit of its own
     days = (context.as_of - days_of(cores["opened_on"])).dt.days
     return find(
-        cores.assign(days=days)[days.gt(limits.max_open_days) & cores["interim_on"].isna()],
-        "Open for {days:day}, since {opened_on} (limit {max_open_days:day}).",
+        cores.assign(days=days, overdue_days=days - limits.max_open_days)[
+            days.gt(limits.max_open_days) & cores["interim_on"].isna()
+        ],
+        "Open for {days:day}, since {opened_on} (limit {max_open_days:day}): {overdue_days:day} over.",
         "Reinstate it now.",
         max_open_days=limits.max_open_days,
     )
