@@ -96,7 +96,7 @@ def _to_act_on(result: RunResult) -> str:
 
     actions = actions_of(result)
     parts = [
-        f"{actions.repair:,} to repair or settle on the road",
+        f"{actions.repair:,} to put right on site or with the road authority",
         f"{actions.correct:,} to correct in the register",
         *([f"{actions.settled:,} with accepted findings only"] if actions.settled else []),
     ]

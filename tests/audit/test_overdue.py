@@ -3,7 +3,10 @@
 import pandas as pd
 import pytest
 
+from pipeline.audit.findings import state_of
 from pipeline.audit.overdue import OVERDUE_DAYS, overdue_days
+from pipeline.audit.registry import AuditContext
+from pipeline.ledger.fingerprints import evidence_marks
 from tests.audit.rules import test_dates, test_timing
 from tests.audit.rules.cases import apply_rule, cores_like, shipped_rules
 
@@ -28,3 +31,20 @@ def test_days_are_those_of_the_rule_and_the_row_and_missing_for_a_rule_without_a
     days = overdue_days(findings, wordings)
     assert days.iloc[0] == 1
     assert days.iloc[1:].isna().all()
+
+
+@pytest.mark.parametrize("slug", [*_OVERDUE, "open-uncovered"])
+def test_one_more_day_is_no_other_evidence(slug):
+    """Otherwise a decision about a core would end on the day after it."""
+    bound = next(bound for bound in shipped_rules() if bound.rule.slug == slug)
+    cores = cores_like(_CASES[slug].breach)
+    marks = [
+        evidence_marks(
+            bound.find(cores, bound.assessed(cores), AuditContext(pd.Timestamp(day), 15.0)).worded(
+                state_of(cores), cores["row"]
+            ),
+            bound.rule.moving,
+        )
+        for day in ("2026-09-30", "2026-10-01")
+    ]
+    assert marks[0][1] == marks[1][1]

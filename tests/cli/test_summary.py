@@ -60,13 +60,16 @@ def test_states_are_counted_apart_from_statuses(demo, printed):
 
 
 def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(demo, printed):
-    """Of the demo's 52 flagged cores 30 are slips of the register."""
+    """Of the demo's 54 flagged cores 30 are slips of the register."""
     text = printed(summary, demo)
-    assert "Of 52 flagged cores: 22 to repair or settle on the road, 30 to correct in the register." in text
+    assert (
+        "Of 54 flagged cores: 24 to put right on site or with the road authority, 30 to correct in the register."
+        in text
+    )
     assert "accepted" not in text
     everything = demo.audit.findings.assign(decision="accept", decision_standing="holds")
     text = printed(summary, replace(demo, audit=replace(demo.audit, findings=everything)))
-    assert "0 to correct in the register, 52 with accepted findings only." in text
+    assert "0 to correct in the register, 54 with accepted findings only." in text
 
 
 def test_only_a_rule_that_applies_to_some_core_can_lack_data(demo, printed):

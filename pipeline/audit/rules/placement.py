@@ -11,6 +11,7 @@ from pipeline.audit.registry import rule
 
 # registers hold rounded figures; shares that differ by less count as the same
 _ROUNDING: Final = 1e-9
+_RESET: Final = "Agree the remedy with the road authority. If the core is to be reset, lift it by machine."
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ def grout_short(cores: pd.DataFrame, limits: GroutShortLimits) -> Findings:
         cores[cores["grout_used_l"].lt(needed - _ROUNDING)],
         "{grout_used_l:.1f vs needed_l} L of grout was used, but filling the kerf, pilot hole and bed takes at least "
         "{needed_l:.1f vs grout_used_l} L ({grout_judged_by:term}).",
-        "Lift the core and regrout it.",
+        "Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
         needed_l=needed,
     )
 
@@ -186,7 +187,7 @@ def flush_out_of_tolerance(cores: pd.DataFrame, limits: StepLimits) -> Findings:
             "The core is {step_mm:g} mm below the road (limit {max_step_mm:g} mm): "
             "a trip hazard and a jolt to traffic.",
         ),
-        "Lift and reset it.",
+        _RESET,
         max_step_mm=limits.max_step_mm,
     )
 
@@ -198,7 +199,7 @@ def surface_depression(cores: pd.DataFrame, limits: DepressionLimits) -> Finding
     return find(
         cores[cores["depression_mm"].gt(limit)],
         "The surface has sunk {depression_mm:g} mm (limit {limit_mm:g} mm for a width of {hole_mm:.0f} mm).",
-        "Lift and reset the core.",
+        _RESET,
         limit_mm=limit,
     )
 

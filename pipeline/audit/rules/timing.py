@@ -70,7 +70,13 @@ class InspectionLimits:
     inspection_window_months: Months
 
 
-@rule("plated-too-long", needs=["plate_known"], applies_to="open", shows=["plated_on"])
+@rule(
+    "plated-too-long",
+    needs=["plate_known"],
+    applies_to="open",
+    shows=["plated_on"],
+    moving=["days", "overdue_days"],
+)
 def plated_too_long(cores: pd.DataFrame, limits: PlateLimits, context: AuditContext) -> Findings:
     """The core has been plated longer than allowed."""
     days = (context.as_of - days_of(cores["plated_on"])).dt.days
@@ -86,6 +92,7 @@ def plated_too_long(cores: pd.DataFrame, limits: PlateLimits, context: AuditCont
     "open-uncovered",
     needs=["opened_on", "reinstatement_known", "plate_known", "interim_known"],
     applies_to="open",
+    moving=["days", "overdue_days"],
 )
 def open_uncovered(cores: pd.DataFrame, limits: UncoveredLimits, context: AuditContext) -> Findings:
     """The core has been open for days with neither a plate nor an interim reinstatement recorded."""
@@ -102,7 +109,13 @@ def open_uncovered(cores: pd.DataFrame, limits: UncoveredLimits, context: AuditC
     )
 
 
-@rule("interim-too-old", needs=["interim_known"], applies_to="open", shows=["interim_on"])
+@rule(
+    "interim-too-old",
+    needs=["interim_known"],
+    applies_to="open",
+    shows=["interim_on"],
+    moving=["overdue_days"],
+)
 def interim_too_old(cores: pd.DataFrame, limits: InterimLimits, context: AuditContext) -> Findings:
     """The interim reinstatement should have been made permanent by now."""
     due = months_after(days_of(cores["interim_on"]), limits.max_interim_months)
@@ -115,7 +128,13 @@ def interim_too_old(cores: pd.DataFrame, limits: InterimLimits, context: AuditCo
     )
 
 
-@rule("permit-expired", needs=["permit_expires_on"], applies_to="open", shows=["permit_no"])
+@rule(
+    "permit-expired",
+    needs=["permit_expires_on"],
+    applies_to="open",
+    shows=["permit_no"],
+    moving=["overdue_days"],
+)
 def permit_expired(cores: pd.DataFrame, context: AuditContext) -> Findings:
     """The core is open and its permit has expired."""
     overdue = (context.as_of - days_of(cores["permit_expires_on"])).dt.days
@@ -195,7 +214,13 @@ def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
     )
 
 
-@rule("notice-late", needs=["reinstated_at", "notice_known"], applies_to="reinstated", shows=["notice_sent_on"])
+@rule(
+    "notice-late",
+    needs=["reinstated_at", "notice_known"],
+    applies_to="reinstated",
+    shows=["notice_sent_on"],
+    moving=["days", "overdue_days"],
+)
 def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext) -> Findings:
     """The notice of completion was sent late, or has not been sent."""
     until = days_of(cores["notice_sent_on"]).fillna(context.as_of)
@@ -214,6 +239,7 @@ def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext
             "{max_delay_working_days:g}); it was due on {due}, {overdue_days:day} ago.",
         ),
         choose(is_sent, _SETTLE, "Send it now."),
+        keeps=["reinstated_at", "notice_sent_on"],
         max_delay_working_days=allowed,
     )
 
@@ -244,6 +270,7 @@ def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: Audi
     needs=["reinstated_at", "inspection_known"],
     applies_to="reinstated",
     shows=["inspected_on"],
+    moving=["overdue_days"],
 )
 def inspection_missed(cores: pd.DataFrame, limits: InspectionLimits, context: AuditContext) -> Findings:
     """The time for the inspection after completion has passed without one."""

@@ -11,6 +11,7 @@ from pipeline.contracts import (
     CORE_COLUMNS,
     DATES_UNDERSTOOD,
     HANDED_ALWAYS,
+    HANDED_FINDING_COLUMNS,
     INTAKE_TABLES,
     REGISTER_COLUMNS,
     STATUS_COUNTS,
@@ -18,6 +19,7 @@ from pipeline.contracts import (
     STREET_RECORDED,
     names_of,
 )
+from pipeline.programme.sources import outside_source
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
@@ -70,6 +72,7 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
     findings = result.audit.findings
+    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
@@ -113,7 +116,8 @@ def write_handover(
     detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
-    write_csv(result.audit.rules[[*_OF_RULES]], pack / "rules.csv")
+    rules = result.audit.rules[[*_OF_RULES]]
+    write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
     detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
     detail("handover/map.html")
@@ -147,6 +151,7 @@ def _identity(
         "diameter_is": result.settings.diameter_is,
         "findings": len(findings),
         "columns": list(cores),
+        "columns_of_findings": list(findings),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
     }
 
