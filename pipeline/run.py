@@ -11,7 +11,15 @@ import pandas as pd
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
-from pipeline.calibrate import Calibration, Rounding, calibrate, grout_used_l, judged_grout, records_of_use
+from pipeline.calibrate import (
+    Calibration,
+    Rounding,
+    calibrate,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    records_of_use,
+)
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import (
     AUDIT_FRAME,
@@ -38,7 +46,7 @@ from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import with_fingerprints
-from pipeline.locate import Works, locate
+from pipeline.locate import Reasons, Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
@@ -112,6 +120,7 @@ class Prepared:
     """The results of the first four stages, which the audit and ``kerfbook calibrate`` share.
 
     ``cores``, ``located``, ``specified``, ``calibrated``: N rows each, as ``pipeline.contracts`` describes them.
+    ``reasons``: why each core was placed where it is.
     """
 
     settings: Settings
@@ -121,6 +130,7 @@ class Prepared:
     day: dt.date
     cores: pd.DataFrame
     located: pd.DataFrame
+    reasons: Reasons
     specified: pd.DataFrame
     calibrated: pd.DataFrame
     calibration: Calibration
@@ -155,7 +165,9 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
-        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
+        located, reasons = locate(
+            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works
+        )
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
@@ -174,9 +186,12 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         )
         used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
-        calibrated = judged_grout(calibration, specified, sizes, used, catalogue)
+        used_range = grout_used_range_l(cores, catalogue.materials.grout)
+        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(used_range)
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
-    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
+    return Prepared(
+        settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration
+    )
 
 
 def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
@@ -213,6 +228,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
+        ready.reasons,
         decided=decided,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))

@@ -13,6 +13,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     check,
     compare,
     decide,
+    explain,
     rules,
     sample,
     start,

@@ -7,6 +7,7 @@ from pyproj import CRS
 
 from pipeline.contracts import REGISTER_COLUMNS, Column, no_text
 from pipeline.errors import InputError
+from pipeline.intake.cells.written_digits import Written
 from pipeline.intake.corrections import NO_CORRECTIONS, with_corrections
 from pipeline.intake.crs import Extent
 from pipeline.intake.date_columns import DateEvidence
@@ -31,9 +32,10 @@ class Register:
     the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
     file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
     for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood. ``path``, ``sheet``: the file as the programme names it,
-    and its sheet or layer where there is one to name. ``header_place``: the row or line that the names are in, 0
-    for a map layer. ``corrections``: the cells that decisions correct; ``as_read`` has them as they were.
+    of each column were understood. ``written``: the numbers of each measured column as they were written. ``path``,
+    ``sheet``: the file as the programme names it, and its sheet or layer where there is one to name.
+    ``header_place``: the row or line that the names are in, 0 for a map layer. ``corrections``: the cells that
+    decisions correct; ``as_read`` has them as they were.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Register:
     position_headers: tuple[str, ...] = ()
     units_from: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
+    written: dict[str, Written] = field(default_factory=dict)
     sha256: str = ""
     path: str = ""
     sheet: str = ""
@@ -146,6 +149,7 @@ def _typed(
         position_headers=positions.headers,
         units_from={name: typed.unit_from for name, typed in read.items() if typed.unit_from is not None},
         evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
+        written={name: typed.written for name, typed in read.items() if typed.written is not None},
         sha256=table.sha256,
         sheet=table.sheet,
         header_place=table.header_place,

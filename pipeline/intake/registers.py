@@ -17,6 +17,7 @@ from pipeline.intake.crs import Extent
 from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.tables import RawTable
+from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
@@ -253,7 +254,10 @@ def merged(parts: list[Register]) -> Registers:
     ]
     names = list(dict.fromkeys(part.name for part in parts))
     frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
-    frame = frame.assign(**_copies(frame, as_read))
+    steps = written_precision(
+        [part.written for part in parts], frame["register"], frame["crew"], [len(part.frame) for part in parts]
+    )
+    frame = frame.assign(**_copies(frame, as_read), **steps)
     aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
     return Registers(
         frame=frame[[name for name in _ORDER if name in frame]],
