@@ -40,7 +40,7 @@ class Registers:
     ``as_read``: the registers' own columns as text; a column that a register lacks is missing there. ``kept``: for each
     contract column, the names of the registers that keep it. ``units``: by register, the unit of each measure.
     ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows. ``rows_in_file``: all
-    rows, those set aside and those that a filter excludes among them. ``corrections``: the cells that are corrected.
+    rows, also those set aside or excluded by a filter. ``corrections``: the cells that are corrected.
     """
 
     frame: pd.DataFrame
