@@ -254,9 +254,8 @@ def merged(parts: list[Register]) -> Registers:
     ]
     names = list(dict.fromkeys(part.name for part in parts))
     frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
-    steps = written_precision(
-        [part.written for part in parts], frame["register"], frame["crew"], [len(part.frame) for part in parts]
-    )
+    written, sizes = [part.written for part in parts], [len(part.frame) for part in parts]
+    steps = written_precision(written, frame["register"], frame["crew"], sizes)
     frame = frame.assign(**_copies(frame, as_read), **steps)
     aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
     return Registers(

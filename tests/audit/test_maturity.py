@@ -1,5 +1,6 @@
 """The time before traffic, each worked by hand."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
