@@ -25,6 +25,7 @@ __all__ = [
 _FINE_STEP_M: Final = 2.0
 # figures that say yes or no, and the date that shows it
 _YES_OR_NO: Final = {
+    "reinstatement_known": "reinstated_at",
     "plate_known": "plated_on",
     "interim_known": "interim_on",
     "notice_known": "notice_sent_on",

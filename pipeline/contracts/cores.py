@@ -249,6 +249,8 @@ _FIGURES: Final = (
     Column("spacing_x_m", "number", "m", "Easting, where it is precise enough to judge spacing",
            "easting in the run's CRS; missing where the position is only written to more than 2 m",
            made_from=("position",), reveals=("lon", "lat")),
+    Column("reinstatement_known", "text", "", "Reinstated or not", "yes or no; missing where not recorded",
+           made_from=("reinstated_at",)),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",
            made_from=("plated_on",)),
     Column("interim_known", "text", "", "Interim reinstatement or not", "yes or no; missing where not recorded",
