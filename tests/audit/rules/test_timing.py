@@ -53,6 +53,7 @@ CASES = {
         passes=reinstated(reopened_after_min=127.0, air_temperature_c=5.0),
         on_limit=reinstated(reopened_after_min=30.0, air_temperature_c=30.0),
         missing=reinstated(reopened_after_min=None, air_temperature_c=5.0),
+        cannot_tell=reinstated(reopened_after_min=30.0, reopened_within_min=1.0, air_temperature_c=30.0),
     ),
     # ten working days after Saturday 12 September end on Friday the 25th
     "notice-late": Case(
@@ -69,6 +70,7 @@ CASES = {
         passes={**_OLD, "reinstated_at": "2024-12-30", "inspected_on": "2026-09-30"},
         on_limit={**_OLD, "reinstated_at": "2025-01-01"},
         missing={**_OLD, "reinstated_at": "2024-12-30", "inspection_known": None},
+        cannot_tell={**_OLD, "reinstated_at": "2024-12-31", "cover_m": 1.5, "cover_step_m": 0.1},
     ),
     "inspection-missed": Case(
         breach={**_OLD, "reinstated_at": "2026-03-29"},
