@@ -20,6 +20,7 @@ from pipeline.contracts import (
     CALIBRATED_COLUMNS,
     CORE_TABLE,
     FINDING_TABLE,
+    GONE_TABLE,
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
@@ -35,7 +36,7 @@ from pipeline.contracts import (
 )
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
-from pipeline.ledger import with_fingerprints
+from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
@@ -48,7 +49,7 @@ from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words, words_of
 from pipeline.quantify import believable_sizes, quantify
-from pipeline.readback.kept_runs import read_earlier
+from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
 
@@ -72,7 +73,7 @@ def run_programme(
         The programme file.
     out
         Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
-        the report shows what changed since.
+        findings are followed from the latest of them, and the report shows what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress
@@ -93,14 +94,10 @@ def run_programme(
         require_pdf()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
-    result = _audit_and_order(ready, clock)
+    result = _audit_and_order(ready, clock, None if out is None else Path(out))
     if out is None:
         return result
     with clock.stage("publish"):
-        name = ready.settings.programme.name
-        earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
-        inputs = replace(ready.inputs, notices=[*ready.inputs.notices, *earlier.notices])
-        result = replace(result, earlier=earlier, inputs=inputs)
         folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)
 
@@ -177,8 +174,8 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
 
 
-def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
-    """Run the stages from the quantities to the orders."""
+def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
+    """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
     with clock.stage("quantify"):
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
@@ -195,7 +192,13 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
-        audited = replace(audited, findings=with_fingerprints(audited.findings, audited.wordings, ready.rules))
+        name = settings.programme.name
+        kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, ready.day)
+        was = (None, None) if kept.run is None else (kept.run.findings, kept.run.as_of)
+        followed = follow(audited, facts, ready.rules, settings.owners, ready.day, *was)
+        check_frame(followed.gone, GONE_TABLE, None, "audit: gone")
+        audited = replace(audited, findings=followed.findings)
+        inputs = replace(inputs, notices=[*inputs.notices, *kept.notices])
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         stock, diameter_is = inputs.stock, settings.diameter_is
@@ -206,8 +209,9 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
-        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
-    )
+        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
+        earlier=kept, gone=followed.gone,
+    )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
@@ -229,6 +233,7 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
     """
     settings = load_programme(path)
     catalogue, rules = rules_of(settings, path)
+    refuse_unknown_rules(settings.owners, rules, str(path))
     # a language without words is reported before the long work, not after it
     load_words(settings.programme.language)
     try:
