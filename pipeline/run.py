@@ -11,7 +11,15 @@ import pandas as pd
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
-from pipeline.calibrate import Calibration, Rounding, calibrate, grout_used_l, judged_grout, records_of_use
+from pipeline.calibrate import (
+    Calibration,
+    Rounding,
+    calibrate,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    records_of_use,
+)
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import (
     AUDIT_FRAME,
@@ -34,10 +42,12 @@ from pipeline.contracts import (
     register_texts,
     shade_chances,
 )
+from pipeline.decide import decide
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
+from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
-from pipeline.locate import Works, locate
+from pipeline.locate import Reasons, Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
@@ -107,6 +117,7 @@ class Prepared:
     """The results of the first four stages, which the audit and ``kerfbook calibrate`` share.
 
     ``cores``, ``located``, ``specified``, ``calibrated``: N rows each, as ``pipeline.contracts`` describes them.
+    ``reasons``: why each core was placed where it is.
     """
 
     settings: Settings
@@ -116,6 +127,7 @@ class Prepared:
     day: dt.date
     cores: pd.DataFrame
     located: pd.DataFrame
+    reasons: Reasons
     specified: pd.DataFrame
     calibrated: pd.DataFrame
     calibration: Calibration
@@ -143,14 +155,16 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         An input cannot be used.
     """
     with clock.stage("intake"):
-        settings, catalogue, rules, inputs = read_programme(path, clock.progress)
-        day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
+        settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
+        day = _day_of(settings, as_of)
         cores = inputs.cores
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
-        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
+        located, reasons = locate(
+            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works
+        )
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
@@ -169,9 +183,12 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         )
         used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
-        calibrated = judged_grout(calibration, specified, sizes, used, catalogue)
+        used_range = grout_used_range_l(cores, catalogue.materials.grout)
+        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(used_range)
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
-    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
+    return Prepared(
+        settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration
+    )
 
 
 def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
@@ -194,11 +211,12 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
         name = settings.programme.name
         kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, ready.day)
-        was = (None, None) if kept.run is None else (kept.run.findings, kept.run.as_of)
-        followed = follow(audited, facts, ready.rules, settings.owners, ready.day, *was)
-        check_frame(followed.gone, GONE_TABLE, None, "audit: gone")
-        audited = replace(audited, findings=followed.findings)
-        inputs = replace(inputs, notices=[*inputs.notices, *kept.notices])
+        found, gone = follow(audited, facts, ready.rules, settings.owners, ready.day, *kept.found)
+        check_frame(gone, GONE_TABLE, None, "audit: gone")
+        urgencies = {bound.rule.slug: bound.urgency for bound in ready.rules}
+        decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
+        inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
+        audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         stock, diameter_is = inputs.stock, settings.diameter_is
@@ -210,7 +228,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
-        earlier=kept, gone=followed.gone,
+        ready.reasons, earlier=kept, gone=gone, decided=decided,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
@@ -221,8 +239,17 @@ def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
     return shade_chances(surface.shade for surface in catalogue.surfaces.values() if surface.shade)
 
 
-def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
+def _day_of(settings: Settings, as_of: dt.date | None) -> dt.date:
+    """Return the day of the audit: the one given, else that of the programme, else today."""
+    return as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
+
+
+def read_programme(
+    path: Path, progress: Progress | None = None, as_of: dt.date | None = None
+) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
     """Read and validate a programme, its inputs and its language, and nothing more.
+
+    ``as_of``: day of the audit, by which decisions are in force, in place of the programme's own.
 
     Raises
     ------
@@ -236,8 +263,11 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
     refuse_unknown_rules(settings.owners, rules, str(path))
     # a language without words is reported before the long work, not after it
     load_words(settings.programme.language)
+    announce = progress.detail if progress else lambda _: None
     try:
-        inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
+        day = _day_of(settings, as_of)
+        entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
+        inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:
         raise SettingsError(f"{path}: {error}") from error
     refuse_unknown_columns(settings.handover.columns, inputs.register.as_read, str(path))
@@ -246,5 +276,5 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
 
 def rules_of(settings: Settings, path: Path) -> tuple[Catalogue, list[BoundRule]]:
     """Return a programme's catalogue, and the rules with the limits in force for it."""
-    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds)
+    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds, settings.programme.name)
     return catalogue, bind_rules(catalogue, str(path))

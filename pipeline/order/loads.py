@@ -18,6 +18,7 @@ NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
 _USUAL: Final = (
+    "Inspect each core before reuse. The data sheet of the bag decides on water, temperature and times. "
     "Follow local codes and the method statement on traffic control, buried services, silica and cement dust, wet "
     "cement on skin, lifting of cores and plates (by machine only), open holes and pressure washing."
 )

@@ -9,6 +9,7 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
+from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
@@ -89,7 +90,7 @@ class Where(Section):
     road_class: str | None = None
     surface: str | None = None
     code: str | None = None
-    source: str = "programme file"
+    source: str = ""
     rules: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -163,6 +164,7 @@ class Settings(Section):
     planned_works: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
+    decisions: Decisions | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)

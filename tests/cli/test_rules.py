@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from pipeline.audit.registry import RULES
 from pipeline.cli import commands
+from pipeline.contracts import SEVERITIES, URGENCIES
 
 _PROGRAMME = """
 [programme]
@@ -53,6 +54,12 @@ def test_one_rule_says_what_it_needs_and_which_cores_it_applies_to():
     assert "Needs: no data. Applies to: all cores." in _run("--rule", "id-missing").output
 
 
+def test_one_rule_shows_the_source_of_each_of_its_limits():
+    words = " ".join(_run("--rule", "depression-with-step").output.split())
+    assert "max step 3 mm, everywhere (shipped; our default: smaller steps do not count)" in words
+    assert "(shipped; our default: four fifths of the limit for a depression alone)" in words
+
+
 def test_a_rule_that_does_not_exist_is_a_wrong_command_line():
     done = _run("--rule", "no-such")
     assert done.exit_code == 2
@@ -63,13 +70,24 @@ def test_a_programme_shows_its_own_limits_and_where_they_apply(programme):
     done = _run(programme)
     assert "Limits: max open 1 day." in done.output
     assert "Limits set by the programme or its code of practice:" in done.output
-    assert "flush-out-of-tolerance: max step 3 mm, road authority Vale County (programme; its permits)" in done.output
+    said = "flush-out-of-tolerance: max step 3 mm, road authority Vale County (programme; set by Test: its permits)"
+    assert said in " ".join(done.output.split())
 
 
 def test_csv_has_every_column_and_no_counts_of_a_run():
     rows = list(csv.DictReader(io.StringIO(_run("--csv").output)))
     assert len(rows) == len(RULES)
-    assert list(rows[0]) == ["rule", "family", "title", "severity", "limits", "source", "needs", "applies_to"]
+    assert list(rows[0]) == [
+        "rule",
+        "family",
+        "title",
+        "severity",
+        "limits",
+        "source",
+        "needs",
+        "applies_to",
+        "urgency",
+    ]
     assert {row["applies_to"] for row in rows} == {"all", "open", "reinstated"}
 
 
@@ -82,7 +100,7 @@ def _book(**counts):
         "source": "here",
         "needs": "opened_on",
     }
-    return {"rule": "open-too-long", **shown, "applies_to": "open", **counts}
+    return {"rule": "open-too-long", **shown, "applies_to": "open", **counts, "urgency": "overdue"}
 
 
 def test_a_run_shows_how_many_cores_each_rule_found_and_which_check_did_not_run(tmp_path):
@@ -96,6 +114,16 @@ def test_a_run_shows_how_many_cores_each_rule_found_and_which_check_did_not_run(
     words = " ".join(done.output.replace("│", " ").split())
     assert "Found on 2 of 1,500 cores assessed; 0 not assessed; not applicable to 3." in words
     assert done.output.count("Check not run:") == 1
+
+
+def test_the_most_urgent_rules_are_listed_first_and_each_has_its_urgency():
+    rows = list(csv.DictReader(io.StringIO(_run("--csv").output)))
+    ranks = [(URGENCIES.index(row["urgency"]), SEVERITIES.index(row["severity"]), row["rule"]) for row in rows]
+    assert ranks == sorted(ranks)
+    assert rows[0]["rule"] == "flush-out-of-tolerance"
+    shown = _run("--rule", "open-too-long").output
+    assert "Urgency" in shown
+    assert "overdue" in shown
 
 
 @pytest.mark.parametrize("record", [None, "{", "{}", '{"rules": [{"rule": "open-too-long"}], "thresholds": []}'])

@@ -8,7 +8,7 @@ from tests.audit.rules.cases import Case, sentence
 CASES = {
     "grout-short": Case(
         breach=reinstated(grout_used_l=3.9, grout_least_l=4.0, grout_judged_by="stated range"),
-        says="3.9 L of grout was used, but filling the kerf, pilot hole and bed takes at least 4.0 L (stated range). Lift the core and regrout it.",
+        says="3.9 L of grout was used, but filling the kerf, pilot hole and bed takes at least 4.0 L (stated range). Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
         passes=reinstated(grout_used_l=6.0, grout_least_l=4.0),
         on_limit=reinstated(grout_used_l=4.0, grout_least_l=4.0),
         missing=reinstated(grout_used_l=None, grout_least_l=4.0),
@@ -45,7 +45,7 @@ CASES = {
     ),
     "flush-out-of-tolerance": Case(
         breach=reinstated(flush_mm=-5.1),
-        says="The core is 5.1 mm below the road (limit 5 mm): a trip hazard and a jolt to traffic. Lift and reset it.",
+        says="The core is 5.1 mm below the road (limit 5 mm): a trip hazard and a jolt to traffic. Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
         passes=reinstated(flush_mm=0.0),
         on_limit=reinstated(flush_mm=5.0),
         missing={"flush_mm": None, **REINSTATED},
@@ -53,7 +53,7 @@ CASES = {
     # 457.2 mm is in the band up to 500 mm: 12 mm
     "surface-depression": Case(
         breach=reinstated(depression_mm=12.1),
-        says="The surface has sunk 12.1 mm (limit 12 mm for a width of 457 mm). Lift and reset the core.",
+        says="The surface has sunk 12.1 mm (limit 12 mm for a width of 457 mm). Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
         passes=reinstated(depression_mm=3.0),
         on_limit=reinstated(depression_mm=12.0),
         missing=reinstated(depression_mm=None),
@@ -133,10 +133,10 @@ def test_a_core_is_proud_or_low(step_mm, said):
 
 @pytest.mark.parametrize(
     ("hole_mm", "limit_mm"),
-    [(400.0, 10), (400.1, 12), (500.0, 12), (600.0, 14), (900.0, 22), (900.1, 25), (2000.0, 25)],
+    [(400.0, 12), (500.0, 12), (500.1, 17), (700.0, 17), (700.1, 25), (2000.0, 25)],
 )
 def test_the_depression_allowed_depends_on_the_width(hole_mm, limit_mm):
-    """SROH 4th ed. (2020), Table S2.1; a width at the end of a band belongs to it."""
+    """Our defaults, a fortieth of the width, cut down: 500 / 40 = 12.5, 700 / 40 = 17.5. A width at an end belongs to it."""
     cells = {"hole_mm": hole_mm, "depression_mm": float(limit_mm)}
     assert sentence("surface-depression", reinstated(**cells)) is None
     said = sentence("surface-depression", reinstated(**{**cells, "depression_mm": limit_mm + 1.0}))
