@@ -99,7 +99,7 @@ def test_an_accepted_finding_stays_in_every_table_and_changes_no_status(october,
 
 def test_the_finding_returns_the_day_after_the_last_day_and_says_so(november):
     assert _standing(november, "HV-0") == ("accept", "expired")
-    sheet = awaiting(november.counted_findings.astype("str").assign(first_seen="", owner=""), november.table)
+    sheet = awaiting(november.counted_findings.astype("str"), november.table)
     assert sheet.sheet.loc[sheet.sheet["core_id"].eq("HV-0"), "earlier_decision"].iloc[0] == (
         "accept by J. Okafor on 2026-09-30, until 2026-10-31 (seen on site): expired"
     )

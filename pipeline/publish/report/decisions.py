@@ -133,5 +133,7 @@ def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
 
 def _day(text: object, words: Words) -> Markup:
     """Return a day as the language writes it, what else was written as it is, and nothing for an empty cell."""
-    day = pd.to_datetime(pd.Series([text], dtype="object"), format="%Y-%m-%d", errors="coerce").iloc[0]
-    return words.own(None if pd.isna(text) else text) if pd.isna(day) else words.date(day.date())
+    if not isinstance(text, str) or not text:
+        return Markup()
+    day = pd.to_datetime(pd.Series([text]), format="%Y-%m-%d", errors="coerce").iloc[0]
+    return words.own(text) if pd.isna(day) else words.date(day.date())

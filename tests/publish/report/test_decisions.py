@@ -70,7 +70,7 @@ def test_corrections_and_entries_to_correct_are_listed(decided):
     corrected = text_of(table_of(page, "corrected-cells"))
     assert [word for word in ("HV-4", "dia", "45", "450", "no end") if word not in corrected] == []
     problems = text_of(table_of(page, "decisions-to-correct"))
-    assert "d.csv, 7" in problems
+    assert "d.csv , 7" in problems
     assert "reason is empty: enter why" in problems
 
 
