@@ -35,6 +35,7 @@ from pipeline.contracts import (
 )
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
+from pipeline.ledger import with_fingerprints
 from pipeline.locate import Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
@@ -196,6 +197,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
+        audited = replace(audited, findings=with_fingerprints(audited.findings, audited.wordings, ready.rules))
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         stock, diameter_is = inputs.stock, settings.diameter_is

@@ -4,11 +4,12 @@ from typing import Final
 
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
+from pipeline.contracts.ledger import FOLLOWED_COLUMNS
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
-    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "INTAKE_TABLES", "LAYER_COLUMNS", "ORDER_COLUMNS",
-    "ORDER_TABLES", "STATUS_COUNTS",
+    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
+    "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -73,13 +74,16 @@ _FOUND: Final = (
     _SEVERITY,
 )
 # the audit finds, and the sentences are made when it is published
-FINDING_TABLE: Final = (
+_WORDED: Final = (
     *_FOUND,
     Column("message", "text", "", "Finding", "what was found, and what to do"),
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
     _URGENCY,
 )
+FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
+# how a finding is followed and by whom is the utility's own business
+HANDED_FINDING_COLUMNS: Final = names_of(_WORDED)
 AUDIT_TABLES: Final = {
     "findings": (*_FOUND, _URGENCY),
     "rules": (

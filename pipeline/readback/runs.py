@@ -10,22 +10,20 @@ from typing import Any, Final
 
 import pandas as pd
 import pyarrow as pa
-from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from pipeline.contracts import (
     CORE_COLUMNS,
     CORE_TABLE,
-    FINDING_COLUMNS,
     REGISTER_COLUMNS,
     STATUSES,
     no_text,
     own_names,
 )
 from pipeline.errors import InputError
-from pipeline.spreadsheet_text import as_written
+from pipeline.readback.findings import damaged, read_findings
 
-__all__ = ["Run", "read_run", "register_text", "reinstatement_text"]
+__all__ = ["Run", "read_run", "register_sections", "register_text", "reinstatement_text"]
 
 _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
@@ -44,7 +42,7 @@ class Run:
     ``record``: what ``run.json`` holds. ``cores``: N rows in the register's order with every column of
     ``CORE_COLUMNS`` (text as ``str``, numbers as ``float64``, ``row`` as ``int64``, other whole numbers as ``Int64``),
     then the register's own columns as text. Of a run that did not mark copies, ``copy_of`` is worked out. ``findings``:
-    FINDING_COLUMNS, every cell text.
+    FINDING_COLUMNS, every cell text; of a run that gave findings no fingerprints, they are worked out.
     """
 
     folder: Path
@@ -101,7 +99,9 @@ def read_run(path: Path) -> Run:
         )
     record = _record(path)
     cores = _cores(path / "cores.parquet", record["account"]["rows_read"])
-    return Run(path, record, cores, _findings(path / "findings.csv", record))
+    # earlier versions counted the findings on copies with the others
+    rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
+    return Run(path, record, cores, read_findings(path / "findings.csv", rows))
 
 
 def register_text(run: Run, name: str) -> pd.Series:
@@ -135,6 +135,11 @@ def register_text(run: Run, name: str) -> pd.Series:
     return found
 
 
+def register_sections(run: Run) -> list[dict[str, Any]]:
+    """Return the settings of each register of a run."""
+    return _sections(run.record)
+
+
 def reinstatement_text(run: Run) -> pd.Series:
     """Return N texts: the reinstatement date, or whatever else stands in its place; missing where there is nothing."""
     if "cores" not in run.record["account"]:
@@ -166,9 +171,9 @@ def _record(path: Path) -> dict[str, Any]:
             and all(isinstance(name, str) for name in columns)
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        raise _damaged(file, f"{type(error).__name__}: {error}") from error
+        raise damaged(file, f"{type(error).__name__}: {error}") from error
     if not is_sound:
-        raise _damaged(file, "a name, a checksum or a count has the wrong type")
+        raise damaged(file, "a name, a checksum or a count has the wrong type")
     return dict(record)
 
 
@@ -177,10 +182,10 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
     try:
         table: pd.DataFrame = parquet.read_table(file).to_pandas()
     except (OSError, ValueError, pa.ArrowException) as error:
-        raise _damaged(file, str(error)) from error
+        raise damaged(file, str(error)) from error
     lost = [name for name in _NEEDED if name not in table]
     if lost:
-        raise _damaged(file, f"no column {lost[0]!r}")
+        raise damaged(file, f"no column {lost[0]!r}")
     is_older = _COPIES not in table
     if is_older:
         # a register's own column was published under a name that is taken by now
@@ -192,11 +197,11 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
     try:
         complete = complete.astype({**dict.fromkeys(own, "str"), **kinds})
     except (ValueError, TypeError) as error:
-        raise _damaged(file, str(error)) from error
+        raise damaged(file, str(error)) from error
     if len(complete) != rows:
-        raise _damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
+        raise damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
     if complete["row"].duplicated().any() or not complete["status"].isin(STATUSES).all():
-        raise _damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
+        raise damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
     complete = complete.reset_index(drop=True)
     return complete.assign(copy_of=_copies(complete, list(map(str, own)))) if is_older else complete
 
@@ -207,37 +212,3 @@ def _copies(cores: pd.DataFrame, own: list[str]) -> pd.Series:
     cells = cores[repeated].sort_values("row")
     first = cells.groupby([*own, "lon", "lat"], dropna=False, sort=False)["row"].transform("first")
     return first.where(first.ne(cells["row"])).reindex(cores.index).astype("Int64")
-
-
-def _findings(file: Path, record: dict[str, Any]) -> pd.DataFrame:
-    """Return the table of findings, every cell text."""
-    try:
-        raw = file.read_bytes()
-        # a file that ends within a line is incomplete
-        if not raw.endswith(b"\n"):
-            raise _damaged(file, "its last line is incomplete")
-        table: pd.DataFrame = arrow_csv.read_csv(
-            pa.BufferReader(raw),
-            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
-            convert_options=arrow_csv.ConvertOptions(
-                column_types=dict.fromkeys(FINDING_COLUMNS, pa.string()),
-                include_columns=list(FINDING_COLUMNS),
-                strings_can_be_null=True,
-                null_values=[""],
-                quoted_strings_can_be_null=False,
-            ),
-        ).to_pandas()
-    except (OSError, ValueError, KeyError, pa.ArrowException) as error:
-        raise _damaged(file, str(error)) from error
-    # earlier versions counted the findings on copies with the others
-    rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
-    if len(table) != rows:
-        raise _damaged(file, f"{len(table)} findings, while run.json counts {rows}")
-    return table.astype("str").apply(as_written)
-
-
-def _damaged(file: Path, found: str) -> InputError:
-    return InputError(
-        f"{file}: cannot be used ({found.rstrip('.')}), expected the file as the audit wrote it. Run the audit again, "
-        "or copy the folder again."
-    )

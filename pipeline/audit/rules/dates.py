@@ -114,7 +114,7 @@ def date_implausible(cores: pd.DataFrame, limits: EarliestLimits) -> Findings:
     )
 
 
-@rule("date-in-future", needs_any=_EVENTS)
+@rule("date-in-future", needs_any=_EVENTS, moving=["as_of"])
 def date_in_future(cores: pd.DataFrame, context: AuditContext) -> Findings:
     """A date lies after the audit date."""
     ahead = {name: days_of(cores[name]) > context.as_of for name in _EVENTS}
@@ -154,7 +154,7 @@ def dates_out_of_order(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("open-too-long", needs=["opened_on"], applies_to="open", shows=["interim_on"])
+@rule("open-too-long", needs=["opened_on"], applies_to="open", shows=["interim_on"], moving=["days"])
 def open_too_long(cores: pd.DataFrame, limits: OpenLimits, context: AuditContext) -> Findings:
     """The core has been open longer than allowed."""
     # an interim reinstatement has a limit of its own

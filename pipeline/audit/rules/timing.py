@@ -63,7 +63,7 @@ class InspectionLimits:
     inspection_window_months: Months
 
 
-@rule("plated-too-long", needs=["plate_known"], applies_to="open", shows=["plated_on"])
+@rule("plated-too-long", needs=["plate_known"], applies_to="open", shows=["plated_on"], moving=["days"])
 def plated_too_long(cores: pd.DataFrame, limits: PlateLimits, context: AuditContext) -> Findings:
     """The core has been plated longer than allowed."""
     days = (context.as_of - days_of(cores["plated_on"])).dt.days
@@ -162,7 +162,13 @@ def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
     )
 
 
-@rule("notice-late", needs=["reinstated_at", "notice_known"], applies_to="reinstated", shows=["notice_sent_on"])
+@rule(
+    "notice-late",
+    needs=["reinstated_at", "notice_known"],
+    applies_to="reinstated",
+    shows=["notice_sent_on"],
+    moving=["days"],
+)
 def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext) -> Findings:
     """The notice of completion was sent late, or has not been sent."""
     until = days_of(cores["notice_sent_on"]).fillna(context.as_of)
@@ -178,6 +184,7 @@ def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext
             "{max_delay_working_days:g}).",
         ),
         choose(is_sent, _SETTLE, "Send it now."),
+        keeps=["reinstated_at", "notice_sent_on"],
         max_delay_working_days=limits.max_delay_working_days,
     )
 
