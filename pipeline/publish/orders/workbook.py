@@ -162,7 +162,7 @@ Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%}
 sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \
 not average out. Not covered: a map that is wrong about a whole street.
 Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
-Loads this week: what each crew loads on each of the next seven days. States: how many of the cores are open, plated or \
+Loads this week: what each crew loads on each of the next seven days. States: how many cores are open, plated or \
 under an interim reinstatement. Hazards: the cores that can hurt someone now; they come first among the core ids. \
 Heaviest core: about what it weighs; lift every core by machine.
 Not ordered: open cores for which nothing is ordered, by reason.
