@@ -243,5 +243,5 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
 
 def rules_of(settings: Settings, path: Path) -> tuple[Catalogue, list[BoundRule]]:
     """Return a programme's catalogue, and the rules with the limits in force for it."""
-    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds)
+    catalogue = load_catalogue(settings.catalogue, str(path), settings.thresholds, settings.programme.name)
     return catalogue, bind_rules(catalogue, str(path))

@@ -179,4 +179,7 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
         _OTHER_DATES | {"cut_date": "2026-03-09", "done": "2026-03-11", "notice": "2026-03-16"},
     ),
     ("position-rounded", "any", _with_few_digits),
+    ("core-unsound", "pending", {"condition": "open cracks"}),
+    ("core-unsound", "reinstated", {"condition": "delaminated"}),
+    ("core-condition-unreadable", "any", {"condition": "see photo"}),
 ]

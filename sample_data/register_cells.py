@@ -12,8 +12,8 @@ __all__ = ["AS_OF", "COLUMNS", "SHADES", "Cells", "Core", "fill_cells"]
 AS_OF = dt.date(2026, 9, 30)
 COLUMNS = (
     "id", "lon", "lat", "acc_m", "how", "dia", "depth", "road", "surf", "cut_date", "plated", "backfill", "done",
-    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "sag", "cover", "permit", "permit_to", "planned",
-    "interim", "notice", "inspected", "crew", "remarks",
+    "reopened", "shade", "bags", "water", "temp", "bedding", "flush", "sag", "cover", "condition", "permit",
+    "permit_to", "planned", "interim", "notice", "inspected", "crew", "remarks",
 )  # fmt: skip
 
 Cells = dict[str, str]
@@ -158,6 +158,8 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
     core.cells |= {"lon": f"{lon:.7f}", "lat": f"{lat:.7f}", "dia": diameter, "depth": depth}
     core.cells |= {column: _as_typed(rng, text) for column, text in texts.items()}
     core.cells |= _position_cells(rng, core.room) | core.by_hand
+    # every third core was inspected; no number is drawn, so that the rest stays as it is
+    core.cells["condition"] = ("sound", "", "")[number % 3]
     if rng.random() < 0.15:
         core.cells["remarks"] = str(rng.choice(_REMARKS))
     date = rng.choice(("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y"), p=(0.8, 0.12, 0.08))

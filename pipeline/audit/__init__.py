@@ -215,6 +215,7 @@ def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
                             "origin": setting.origin,
                             "source": setting.source,
                             "cores": int(here.sum()),
+                            "kind": setting.kind,
                         }
                     )
     return pd.DataFrame(rows, columns=list(names_of(AUDIT_TABLES["thresholds"])))

@@ -71,7 +71,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
     cores
         N rows with the registers', located, specified, calibrated and quantified columns.
     catalogue
-        What a mix is made of, which surfaces are rigid, what a shade is called.
+        What a mix is made of, which surfaces are rigid, what shades and conditions are called.
     kept
         By contract column, the names of the registers that keep it. In a column that is kept, an empty cell says that
         nothing has happened; a column that is not kept says nothing.
@@ -99,6 +99,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
             cores["reinstated_at"], cores["reopened_at"], cores["reinstated_at_text"], cores["reopened_at_text"]
         ),
         shade_used_name=catalogue.shade_names(cores["shade_used"]),
+        core_fault=catalogue.core_faults(cores["core_condition"]),
         is_rigid=cores["surface"].isin([name for name, surface in catalogue.surfaces.items() if surface.is_rigid]),
         segment_cores=cores["segment_id"].map(counted).astype(float),
         # two positions written to three decimals of a degree may be equal, and the cores 80 m apart

@@ -236,11 +236,19 @@ def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
         no_room = pilot_hole_without_room(limits, catalogue.materials.geometry)
         for line in (*crossed_limits(limits), *([no_room] if no_room else [])):
             raise SettingsError(f"{where}: catalogue.rules.{slug}: {line}. Correct one of them.")
-        everywhere = [setting for setting in settings if not setting.scope]
-        source = everywhere[-1].source if everywhere else catalogue.rules[slug].source
         written_rule = catalogue.rules[slug]
+        source = _source(written_rule.source, settings)
         bound.append(BoundRule(one, written_rule.severity, written_rule.urgency, source, limits))
     return bound
+
+
+def _source(of_rule: str, settings: list[ThresholdSetting]) -> str:
+    """Return the source of a rule, and of each limit that applies everywhere and has another one."""
+    in_force = {setting.name: setting.source for setting in settings if not setting.scope}
+    others = {name: source for name, source in in_force.items() if source != of_rule}
+    if others and len(set(in_force.values())) == 1:
+        return next(iter(others.values()))
+    return "; ".join([of_rule, *(f"{name.replace('_', ' ')}: {source}" for name, source in others.items())])
 
 
 def _key(setting: ThresholdSetting) -> str:

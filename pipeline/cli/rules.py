@@ -13,6 +13,7 @@ from pipeline.wording import counted
 
 _APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
 _SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "needs", "applies_to")
+_SET: Final = "Limits set by the programme or its code of practice"
 _COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
 
 
@@ -40,13 +41,14 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
              "where": setting.where, "origin": setting.origin, "source": setting.source}
             for one in bound
             for setting, _ in one.settings
-            if setting.origin != "shipped"
         ]  # fmt: skip
     if slug is not None:
         if slug not in {one["rule"] for one in book}:
             raise click.UsageError(f"--rule: no rule is called {slug!r}. `kerfbook rules` lists them.")
         book = [one for one in book if one["rule"] == slug]
         thresholds = [one for one in thresholds if one["rule"] == slug]
+    else:
+        thresholds = [one for one in thresholds if one["origin"] != "shipped"]
     if as_csv:
         _print_csv(book)
     else:
@@ -57,7 +59,7 @@ def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     try:
         record = json.loads((folder / "run.json").read_text("utf-8"))
         rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS)} for one in record["rules"]]
-        return rules, [one for one in record["thresholds"] if one["origin"] != "shipped"]
+        return rules, record["thresholds"]
     except (OSError, ValueError, KeyError) as error:
         reason = error.strerror if isinstance(error, OSError) else f"not as this version writes it, {error}"
         raise InputError(
@@ -94,7 +96,8 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
         table.add_row(one["rule"], one["severity"], escape("\n".join(lines)))
     console.print(table)
     if thresholds:
-        console.print("Limits set by the programme or its code of practice:")
+        title = "Each limit, a later one overriding an earlier one" if in_full else _SET
+        console.print(f"{title}:")
     for one in thresholds:
         console.print(
             f"{one['rule']}: {one['threshold'].replace('_', ' ')} {escape(one['value'])}, {escape(one['where'])} "

@@ -252,6 +252,7 @@ _FIGURES: Final = (
            made_from=("reinstated_at", "reopened_at")),
     Column("shade_used_name", "text", "", "Shade used, by its catalogue name",
            "catalogue name of the shade that was used", made_from=("shade_used",)),
+    Column("core_fault", "text", "", "Fault of the core", "bar to its reuse, or none", made_from=("core_condition",)),
     Column("is_rigid", "boolean", "", "Rigid", "whether the pavement is rigid", made_from=("surface",)),
     Column("segment_cores", "number", "", "Cores on the segment", "number of cores on the same segment",
            made_from=("position",), reveals=("lon", "lat")),

@@ -62,6 +62,10 @@ REGISTER_COLUMNS: Final = (
         "inspection_result", "text", "", "Inspection result", "result of the inspection, as written in the register",
         "by default",
     ),
+    Column(
+        "core_condition", "text", "", "Core condition",
+        "condition of the core when it was inspected before reuse, as written in the register", "by default",
+    ),
     Column("remarks", "text", "", "Remarks", "remarks, as the register writes them"),
 )  # fmt: skip
 # other keys that a programme file may use under cores.columns

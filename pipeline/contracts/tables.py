@@ -116,6 +116,13 @@ AUDIT_TABLES: Final = {
         Column("origin", "text", "", "Origin", "who set it: shipped, a code of practice or the programme"),
         Column("source", "text", "", "Source", "where the value comes from"),
         _CORES,
+        Column(
+            "kind",
+            "text",
+            "",
+            "Kind of source",
+            "a code of practice or law, our default, common practice without a source, or the programme",
+        ),
     ),
     "evidence": (
         Column("input", "text", "", "Input", "input that is missing for some cores"),

@@ -1,9 +1,7 @@
 """The catalogue: surfaces, shades, materials and rules, shipped as data and overridden by a programme."""
 
-import datetime as dt
 import tomllib
 from collections.abc import Mapping
-from collections.abc import Set as AbstractSet
 from copy import deepcopy
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
@@ -16,12 +14,13 @@ from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
 from pipeline.programme.cautions import CoreCautions, load_cautions
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
 from pipeline.programme.names import as_known, did_you_mean
+from pipeline.programme.overrides import lay_code_over, lay_over
 from pipeline.programme.ranges import Range, shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.settings import Thresholds
 from pipeline.programme.street_words import StreetWords
-from pipeline.programme.thresholds import ThresholdSetting, threshold_settings
+from pipeline.programme.thresholds import ThresholdSetting, code_of_practice, plain_value, threshold_settings
 
 __all__ = [
     "Bedding",
@@ -35,8 +34,7 @@ __all__ = [
     "load_catalogue",
 ]
 
-_FILE_NAMES: Final = ("surfaces", "shades", "materials", "roads", "rules", "street_words")
-_STREET_WORDS: Final = "catalogue.street_words.short"
+_FILE_NAMES: Final = ("surfaces", "shades", "conditions", "materials", "roads", "rules", "street_words")
 Severity = Literal["fail", "check", "note"]
 Urgency = Literal["hazard", "overdue", "quality", "record"]
 
@@ -58,6 +56,13 @@ class Shade(Sourced):
     aliases: list[str]
 
 
+class Condition(Sourced):
+    """A condition in which a core is found before it is put back, and whether it may then be reused."""
+
+    aliases: list[str]
+    reuse: bool
+
+
 class Road(Sourced):
     """A class of road, and its usual width."""
 
@@ -76,7 +81,7 @@ class RuleSetting(BaseModel):
     @property
     def thresholds(self) -> dict[str, object]:
         """The thresholds as written, by name."""
-        return dict(self.model_extra or {})
+        return {name: plain_value(written) for name, written in (self.model_extra or {}).items()}
 
 
 class _Files(Entry):
@@ -84,6 +89,7 @@ class _Files(Entry):
 
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
+    conditions: dict[str, Condition]
     materials: Materials
     roads: dict[str, Road]
     rules: dict[str, RuleSetting]
@@ -96,6 +102,7 @@ class Catalogue:
 
     surfaces: dict[str, Surface]
     shades: dict[str, Shade]
+    conditions: dict[str, Condition]
     materials: Materials
     roads: dict[str, Road]
     rules: dict[str, RuleSetting]
@@ -135,22 +142,32 @@ class Catalogue:
         """Return the catalogue's name of each written shade; missing where it has none."""
         return look_up(written, alias_table(_aliases(self.shades)))
 
+    def core_faults(self, written: pd.Series) -> pd.Series:
+        """Return the condition that bars each core from reuse, "none" for a sound one; missing where it has no name."""
+        names = look_up(written, alias_table(_aliases(self.conditions)))
+        return names.mask(names.isin([name for name, condition in self.conditions.items() if condition.reuse]), "none")
+
 
 def load_catalogue(
-    overrides: dict[str, dict[str, Any]], programme_file: str, thresholds: Thresholds | None = None
+    overrides: dict[str, dict[str, Any]],
+    programme_file: str,
+    thresholds: Thresholds | None = None,
+    programme: str = "the programme",
 ) -> Catalogue:
     """Return the shipped catalogue with a programme's own values in place of the shipped ones.
 
     Parameters
     ----------
     overrides
-        By file (``surfaces``, ``shades``, ``materials``, ``roads``, ``rules``, ``street_words``), then as that file is
-        written. A bare value in place of a table replaces its ``value``, and widens the shipped range if it lies
-        outside; lists of words are added to the shipped ones.
+        By file (``surfaces``, ``shades``, ``conditions``, ``materials``, ``roads``, ``rules``, ``street_words``), then
+        as that file is written. A bare value in place of a table replaces its ``value``, and widens the shipped range
+        if it lies outside; lists of words are added to the shipped ones.
     programme_file
         Path of the programme file, for errors.
     thresholds
         The programme's code of practice, and where other thresholds apply.
+    programme
+        Its name, which is the source of what it sets.
 
     Raises
     ------
@@ -160,14 +177,14 @@ def load_catalogue(
     written = {name: tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8")) for name in _FILE_NAMES}
     overridden: dict[str, object] = {}
     rules = deepcopy(written["rules"])
-    unknown = [
-        f"catalogue.{name}: unknown key. Known here: {', '.join(_FILE_NAMES)}. Correct it."
-        for name in overrides
-        if name not in _FILE_NAMES
-    ]
-    _refuse(unknown, programme_file)
+    scoped = thresholds or Thresholds()
+    if scoped.code is not None:
+        lay_code_over(written["rules"], code_of_practice(scoped.code, f"{programme_file}: thresholds.code"))
+    known = f"Known here: {', '.join(_FILE_NAMES)}."
+    unknown = [name for name in overrides if name not in _FILE_NAMES]
+    _refuse([f"catalogue.{name}: unknown key. {known} Correct it." for name in unknown], programme_file)
     for name, values in overrides.items():
-        _lay_over(written[name], values, f"catalogue.{name}", overridden)
+        lay_over(written[name], values, f"catalogue.{name}", overridden, programme)
     for name in overrides.get("rules", {}):
         if name not in rules:
             hint = did_you_mean(name, rules)
@@ -181,18 +198,24 @@ def load_catalogue(
     return Catalogue(
         files.surfaces,
         files.shades,
+        files.conditions,
         files.materials,
         files.roads,
         files.rules,
         overridden,
         load_cautions({name: surface.cautions for name, surface in files.surfaces.items()}),
         files.street_words.by_long,
-        _say(rules, thresholds or Thresholds(), overrides.get("rules", {}), files, programme_file),
+        _settings_of_rules(rules, scoped, overrides.get("rules", {}), files, programme_file, programme),
     )
 
 
-def _say(
-    rules: dict[str, Any], thresholds: Thresholds, own: dict[str, Any], files: _Files, programme_file: str
+def _settings_of_rules(
+    rules: dict[str, Any],
+    thresholds: Thresholds,
+    own: dict[str, Any],
+    files: _Files,
+    programme_file: str,
+    programme: str,
 ) -> list[ThresholdSetting]:
     for number, one in enumerate(thresholds.where, start=1):
         for name, known in (("road_class", files.roads), ("surface", files.surfaces)):
@@ -201,7 +224,7 @@ def _say(
                     f"{programme_file}: thresholds.where no. {number}.{name}: found {shortened(one.scope[name])}, "
                     f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
-    return threshold_settings(rules, thresholds, own, programme_file)
+    return threshold_settings(rules, thresholds, own, programme_file, programme)
 
 
 def _refuse(lines: list[str], programme_file: str) -> None:
@@ -231,7 +254,12 @@ def _contradictions(files: _Files) -> list[str]:
                 f"{here}: found reinstate = true without {' and '.join(lacking)}, expected a shade and a bedding. "
                 "Set them, or set reinstate = false."
             )
-    for file, entries in (("surfaces", files.surfaces), ("shades", files.shades), ("roads", files.roads)):
+    for file, entries in (
+        ("surfaces", files.surfaces),
+        ("shades", files.shades),
+        ("conditions", files.conditions),
+        ("roads", files.roads),
+    ):
         lines += [
             f"catalogue.{file}: found the alias {word!r} under {owner!r} and {name!r}, expected it under one of them. "
             "Remove it from the other."
@@ -240,41 +268,6 @@ def _contradictions(files: _Files) -> list[str]:
     return lines
 
 
-def _aliases(entries: Mapping[str, Surface | Shade | Road]) -> dict[str, list[str]]:
+def _aliases(entries: Mapping[str, Surface | Shade | Condition | Road]) -> dict[str, list[str]]:
     """Return the aliases of each entry of a file of the catalogue, by its name."""
     return {name: entry.aliases for name, entry in entries.items()}
-
-
-def _lay_over(below: dict[str, Any], above: dict[str, Any], table: str, overridden: dict[str, object]) -> None:
-    """Replace values of a shipped table by those of the programme, and record each in ``overridden``."""
-    if "value" in above:
-        _let_give_way(below, above.keys())
-    for key, value in above.items():
-        here = f"{table}.{key}"
-        if isinstance(below.get(key), dict) and isinstance(value, dict):
-            _lay_over(below[key], value, here, overridden)
-        elif isinstance(below.get(key), dict):
-            below[key] |= {"value": value, "source": "programme file"}
-            _let_give_way(below[key], {"value"})
-            overridden[here] = _plain(value)
-        elif isinstance(value, list) and (key == "aliases" or table == _STREET_WORDS):
-            # a programme's own words are added to the shipped ones
-            below[key] = [*below.get(key, []), *value]
-            overridden[here] = value
-        else:
-            below[key] = value
-            overridden[here] = _plain(value)
-            # a changed value loses the shipped source, unless the programme gives its own
-            if "source" in below and "source" not in above:
-                below["source"] = "programme file"
-
-
-def _let_give_way(entry: dict[str, Any], written: AbstractSet[str]) -> None:
-    """Mark the shipped ends of a range: they widen to hold the programme's value, while its own ends do not."""
-    for end in {"low", "high"} & entry.keys() - written:
-        entry[end] = {"shipped": entry[end]}
-
-
-def _plain(value: object) -> object:
-    """Return a value as JSON can hold it."""
-    return value.isoformat() if isinstance(value, dt.date) else value

@@ -31,8 +31,8 @@ class _Weight(Sourced):
     value: Annotated[float, BeforeValidator(Range("kg", above="0 kg", most="100 kg").read)]
 
 
-class _Reopening(Entry):
-    caution: str
+class _Reinstating(Entry):
+    cautions: list[str]
 
 
 class Lifting(Entry):
@@ -60,7 +60,7 @@ class CoreCautions(Entry):
 
     general: list[str] = Field(min_length=1, alias="cautions")
     state: StateCautions
-    reopening: _Reopening
+    reinstating: _Reinstating
     lifting: Lifting
     surface: dict[str, list[str]]
 
@@ -74,13 +74,13 @@ def load_cautions(by_surface: Mapping[str, list[str]]) -> CoreCautions:
 def cautions_by_state(cautions: CoreCautions, state: str, surface: str | None = None) -> list[str]:
     """Return the cautions for a core in a state on a surface, that on lifting aside.
 
-    A core that is back needs no caution on reinstating: neither that of its surface, nor that on reopening.
+    A core that is back needs no caution on reinstating: neither that of its surface, nor those on reuse and reopening.
     """
     known = state if state in CORE_STATES else _UNKNOWN
     lines: list[str] = list(getattr(cautions.state, known))
     if known == "back":
         return lines
-    return [*lines, cautions.reopening.caution, *cautions.surface.get(surface or "", [])]
+    return [*lines, *cautions.reinstating.cautions, *cautions.surface.get(surface or "", [])]
 
 
 def lifting_caution(cautions: CoreCautions, core_kg: float, *, is_of_sheet: bool = False) -> str:
@@ -146,7 +146,7 @@ def translated(cautions: CoreCautions, own: Mapping[str, str]) -> CoreCautions:
             "general": say(cautions.general),
             "surface": {name: say(texts) for name, texts in cautions.surface.items()},
             "state": StateCautions(**{name: say(texts) for name, texts in state.model_dump().items()}),
-            "reopening": _Reopening(caution=say([cautions.reopening.caution])[0]),
+            "reinstating": _Reinstating(cautions=say(cautions.reinstating.cautions)),
             "lifting": lifting.model_copy(update=worded),
         }
     )

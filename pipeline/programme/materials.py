@@ -88,6 +88,7 @@ _VOIDS: Final = Range("%", least="0 %", most="80 %")
 _SURPLUS: Final = Range("%", least="0 %", most="200 %")
 _DENSITY: Final = Range("kg/L", least="0.1 kg/L", most="10 kg/L")
 _PACK: Final = Range("kg", least="0.1 kg", most="50000 kg")
+_TIME: Final = Range("min", above="0 min", most="24 h")
 _WATER: Final = Range("L", least="0.01 L", most="5000 L")
 
 
@@ -119,6 +120,10 @@ class _Kg(Sourced):
 
 class _Litres(Sourced):
     value: Annotated[float, _value(_WATER)]
+
+
+class _Minutes(Sourced):
+    value: Annotated[float, _value(_TIME)]
 
 
 class _KgPerLitre(_Ranged):
@@ -161,10 +166,11 @@ class Geometry(Entry):
 
 
 class Grout(Entry):
-    """Bags, water, and the density and overfill of a mix."""
+    """Bags, water, when a mix is firm, and its density and overfill."""
 
     bag: _Kg
     water_per_bag: _Litres
+    firm_after: _Minutes
     wet_density: _KgPerLitre
     overfill: _Surplus
 

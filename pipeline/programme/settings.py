@@ -88,7 +88,7 @@ class Where(Section):
     road_class: str | None = None
     surface: str | None = None
     code: str | None = None
-    source: str = "programme file"
+    source: str = ""
     rules: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @model_validator(mode="after")

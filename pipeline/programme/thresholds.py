@@ -1,12 +1,14 @@
 """Which thresholds apply, where, and who set them: shipped defaults, a code of practice, the programme.
 
 Programme settings override the code of practice, which overrides the shipped defaults. In each of them a threshold for
-certain roads overrides the one for all roads, and of two that apply to a core the later one is used.
+certain roads overrides the one for all roads, and of two that apply to a core the later one is used. A limit that a
+code does not set is the shipped default, never that of another code. Each threshold has a source of its own, written
+as ``max_step = { value = "5 mm", source = "..." }``; without one it has the source of its rule.
 """
 
 import tomllib
-from copy import deepcopy
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import pandas as pd
@@ -16,14 +18,28 @@ from pipeline.programme.names import folded
 from pipeline.programme.ranges import shortened
 from pipeline.programme.resources import shipped
 from pipeline.programme.settings import Thresholds
+from pipeline.programme.sources import kind_of, set_by
 
-__all__ = ["SCOPE_COLUMNS", "ThresholdSetting", "codes", "threshold_settings", "unknown_threshold"]
+__all__ = [
+    "NO_THRESHOLD",
+    "SCOPE_COLUMNS",
+    "ThresholdSetting",
+    "code_of_practice",
+    "codes",
+    "plain_value",
+    "threshold_settings",
+    "unknown_threshold",
+]
 
 # what a threshold can be limited to, as columns of the located cores
 SCOPE_COLUMNS: Final = ("road_authority", "road_class", "surface")
 # the same for all roads
 _EVERYWHERE: Final = ("severity", "urgency")
-_NO_THRESHOLD: Final = {*_EVERYWHERE, "source"}
+# keys of a rule that are no threshold
+NO_THRESHOLD: Final = (*_EVERYWHERE, "source")
+# the United Kingdom has a law for each of its countries
+_SEVERAL_COUNTRIES: Final = ("uk", "gb", "united-kingdom", "great-britain")
+_ORIGIN_OF_CODE: Final = "code "
 
 
 @dataclass(frozen=True)
@@ -46,6 +62,11 @@ class ThresholdSetting:
         return here
 
     @property
+    def kind(self) -> str:
+        """The kind of its source: a code, our default, common practice, or the programme."""
+        return kind_of(self.source)
+
+    @property
     def where(self) -> str:
         """Where it applies, in words."""
         return " and ".join(f"{name.replace('_', ' ')} {value}" for name, value in self.scope.items()) or "everywhere"
@@ -56,8 +77,36 @@ def codes() -> list[str]:
     return sorted(file.name.removesuffix(".toml") for file in (shipped("config") / "codes").iterdir())
 
 
+def code_of_practice(code: str, where: str) -> dict[str, Any]:
+    """Return a shipped code of practice: its ``title``, its ``rules``, and ``where`` other limits apply.
+
+    Raises
+    ------
+    SettingsError
+        There is no such code.
+    """
+    if code.casefold() in _SEVERAL_COUNTRIES:
+        raise SettingsError(
+            f"{where}: found {shortened(code)}, which has several laws, expected one of: {', '.join(codes())}. "
+            'Write "england", "wales" or "scotland"; Northern Ireland is not covered.'
+        )
+    if code not in codes():
+        raise SettingsError(f"{where}: found {shortened(code)}, expected one of: {', '.join(codes())}.")
+    written: dict[str, Any] = tomllib.loads((shipped("config") / "codes" / f"{code}.toml").read_text("utf-8"))
+    return written
+
+
+def plain_value(written: object) -> object:
+    """Return a threshold without the source that may be written with it."""
+    return written.get("value") if isinstance(written, dict) else written
+
+
 def threshold_settings(
-    shipped_rules: dict[str, dict[str, Any]], settings: Thresholds, own: dict[str, dict[str, Any]], where: str
+    shipped_rules: dict[str, dict[str, Any]],
+    settings: Thresholds,
+    own: dict[str, dict[str, Any]],
+    where: str,
+    programme: str = "the programme",
 ) -> list[ThresholdSetting]:
     """Return every threshold that is set, in an order in which a later one overrides an earlier one.
 
@@ -71,36 +120,55 @@ def threshold_settings(
         The programme's own ``[catalogue.rules]``.
     where
         The programme file, for errors.
+    programme
+        Name of the programme, which is the source of what it sets.
 
     Raises
     ------
     SettingsError
         A code, a rule or a threshold does not exist, or a severity is set for certain roads only.
     """
-    found = _settings(shipped_rules, "shipped", {}, where)
+    defaults = _settings(shipped_rules, "shipped", {}, where)
+    found = [*defaults]
     if settings.code is not None:
         found += _of_code(settings.code, {}, f"{where}: thresholds.code")
-    found += _settings(own, "programme", {}, where)
+    found += _by_programme(_settings(own, "programme", {}, where), programme)
     for number, one in enumerate(settings.where, start=1):
         here = f"{where}: thresholds.where no. {number}"
         if one.code is not None:
+            # what this code does not set is not that of the code that applies elsewhere
+            found += _instead_of_codes(found, defaults, one.scope)
             found += _of_code(one.code, one.scope, f"{here}.code")
-        sourced = {slug: {"source": one.source, **deepcopy(rule)} for slug, rule in one.rules.items()}
         for name in _EVERYWHERE:
-            if any(name in rule for rule in sourced.values()):
+            if any(name in rule for rule in one.rules.values() if isinstance(rule, dict)):
                 raise SettingsError(
                     f"{here}.rules: found {name}, which is the same everywhere. Set it under catalogue.rules."
                 )
-        found += _settings(sourced, "programme", one.scope, here)
+        found += _by_programme(_settings(one.rules, "programme", one.scope, here, one.source), programme)
     for setting in found:
         if setting.rule not in shipped_rules:
             raise SettingsError(f"{where}: no rule is called {setting.rule!r}. `kerfbook rules` lists them.")
-        known = {name: value for name, value in shipped_rules[setting.rule].items() if name not in _NO_THRESHOLD}
+        known = {
+            name: plain_value(value) for name, value in shipped_rules[setting.rule].items() if name not in NO_THRESHOLD
+        }
         if setting.name not in known:
             raise SettingsError(
                 unknown_threshold(f"{where}: catalogue.rules.{setting.rule}", setting.name, known, [*known])
             )
     return found
+
+
+def _by_programme(settings: Iterable[ThresholdSetting], programme: str) -> list[ThresholdSetting]:
+    return [replace(one, source=set_by(programme, one.source or None)) for one in settings]
+
+
+def _instead_of_codes(
+    found: list[ThresholdSetting], defaults: list[ThresholdSetting], scope: dict[str, str]
+) -> list[ThresholdSetting]:
+    """Return the defaults, where ``scope`` is met, of the thresholds that a code has set and the programme has not."""
+    by_code = {(one.rule, one.name) for one in found if one.origin.startswith(_ORIGIN_OF_CODE)}
+    by_programme = {(one.rule, one.name) for one in found if one.origin == "programme" and not one.scope}
+    return [replace(one, scope=scope) for one in defaults if (one.rule, one.name) in by_code - by_programme]
 
 
 def unknown_threshold(rule: str, name: str, written: dict[str, Any], known: list[str]) -> str:
@@ -112,30 +180,37 @@ def unknown_threshold(rule: str, name: str, written: dict[str, Any], known: list
 
 
 def _settings(
-    rules: dict[str, dict[str, Any]], origin: str, scope: dict[str, str], where: str
+    rules: dict[str, dict[str, Any]], origin: str, scope: dict[str, str], where: str, source: str = ""
 ) -> list[ThresholdSetting]:
+    """Return the thresholds that a file sets, each with its own source, its rule's, or ``source``."""
+    found = []
     for slug, one in rules.items():
         if not isinstance(one, dict):
             raise SettingsError(
                 f"{where}: rules.{slug}: found {shortened(one)}, expected a table of thresholds. "
                 f'Write a line such as rules.{slug}.max_step = "5 mm", with the names that `kerfbook rules` shows.'
             )
-    return [
-        ThresholdSetting(slug, name, value, one.get("source", "programme file"), origin, scope)
-        for slug, one in rules.items()
-        for name, value in one.items()
-        if name not in _NO_THRESHOLD
-    ]
+        for name, written in one.items():
+            if name in NO_THRESHOLD:
+                continue
+            if isinstance(written, dict) and set(written) not in ({"value"}, {"value", "source"}):
+                raise SettingsError(
+                    f"{where}: rules.{slug}.{name}: found {shortened(written)}, expected a value with its source. "
+                    f'Write rules.{slug}.{name} = {{ value = "5 mm", source = "the permit" }}, or the value alone.'
+                )
+            its = written.get("source") if isinstance(written, dict) else None
+            said = its or one.get("source") or source
+            found.append(ThresholdSetting(slug, name, plain_value(written), said, origin, scope))
+    return found
 
 
 def _of_code(code: str, scope: dict[str, str], where: str) -> list[ThresholdSetting]:
-    if code not in codes():
-        raise SettingsError(f"{where}: found {shortened(code)}, expected one of: {', '.join(codes())}.")
-    written = tomllib.loads((shipped("config") / "codes" / f"{code}.toml").read_text("utf-8"))
-    found = _settings(written["rules"], f"code {code}", scope, where)
+    written = code_of_practice(code, where)
+    origin = f"{_ORIGIN_OF_CODE}{code}"
+    found = _settings(written["rules"], origin, scope, where)
     for one in written.get("where", []):
         # both scopes must hold; where the two exclude each other nothing is left
         own = {name: one[name] for name in SCOPE_COLUMNS if name in one}
         if all(scope.get(name, value) == value for name, value in own.items()):
-            found += _settings(one["rules"], f"code {code}", scope | own, where)
+            found += _settings(one["rules"], origin, scope | own, where)
     return found

@@ -17,6 +17,7 @@ from pipeline.clock import StageCost
 from pipeline.contracts import SEVERITIES
 from pipeline.intake.crs import name_of
 from pipeline.programme.settings import Settings
+from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
@@ -59,6 +60,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "rows_of_findings": len(result.audit.findings),
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),
+        "setting_sources": {one.key: one.source for one in setting_sources(result.settings)},
         "orders": {
             "cores_served": orders.cores,
             "cores_left_out": int(orders.left_out["cores"].sum()),

@@ -53,6 +53,12 @@ def test_one_rule_says_what_it_needs_and_which_cores_it_applies_to():
     assert "Needs: no data. Applies to: all cores." in _run("--rule", "id-missing").output
 
 
+def test_one_rule_shows_the_source_of_each_of_its_limits():
+    words = " ".join(_run("--rule", "depression-with-step").output.split())
+    assert "max step 3 mm, everywhere (shipped; our default: smaller steps do not count)" in words
+    assert "(shipped; our default: four fifths of the limit for a depression alone)" in words
+
+
 def test_a_rule_that_does_not_exist_is_a_wrong_command_line():
     done = _run("--rule", "no-such")
     assert done.exit_code == 2
@@ -63,7 +69,8 @@ def test_a_programme_shows_its_own_limits_and_where_they_apply(programme):
     done = _run(programme)
     assert "Limits: max open 1 day." in done.output
     assert "Limits set by the programme or its code of practice:" in done.output
-    assert "flush-out-of-tolerance: max step 3 mm, road authority Vale County (programme; its permits)" in done.output
+    said = "flush-out-of-tolerance: max step 3 mm, road authority Vale County (programme; set by Test: its permits)"
+    assert said in " ".join(done.output.split())
 
 
 def test_csv_has_every_column_and_no_counts_of_a_run():

@@ -64,9 +64,9 @@ def test_a_programme_whose_names_all_match_has_no_notice():
         matching={"accuracy_by_method": {"RTK": "0.5 m", "phone": "10 m"}},
         thresholds={
             "where": [
-                {"road_authority": "vale county ", "code": "uk"},
-                {"road_class": "main", "surface": "concrete", "code": "uk"},
-                {"surface": "block paving", "code": "uk"},
+                {"road_authority": "vale county ", "code": "wales"},
+                {"road_class": "main", "surface": "concrete", "code": "wales"},
+                {"surface": "block paving", "code": "wales"},
             ]
         },
     )
@@ -98,21 +98,21 @@ def test_a_programme_whose_names_all_match_has_no_notice():
             ),
         ),
         (
-            {"thresholds": {"where": [{"road_authority": "Vale Country", "code": "uk"}]}},
+            {"thresholds": {"where": [{"road_authority": "Vale Country", "code": "wales"}]}},
             (
                 'thresholds.where no. 1.road_authority: no road authority is called "Vale Country", so these thresholds apply to '
                 'no core. Did you mean "Vale County"? The data have: "Vale County", "Town Council".'
             ),
         ),
         (
-            {"thresholds": {"where": [{"road_class": "footway", "code": "uk"}]}},
+            {"thresholds": {"where": [{"road_class": "footway", "code": "wales"}]}},
             (
                 'thresholds.where no. 1.road_class: no road class is called "footway", so these thresholds apply to no core. '
                 'The data have: "main", "local".'
             ),
         ),
         (
-            {"thresholds": {"where": [{"surface": "unbound", "code": "uk"}]}},
+            {"thresholds": {"where": [{"surface": "unbound", "code": "wales"}]}},
             (
                 'thresholds.where no. 1.surface: no surface is called "unbound", so these thresholds apply to no core. '
                 'The data have: "asphalt", "block paving", "concrete".'

@@ -106,7 +106,7 @@ def test_the_cautions_are_those_of_the_states_and_surfaces_each_once():
     served = _served(*[("v", "2026-10-01", "pale", 0.5)] * 3)
     served = served.assign(surface=["concrete", "asphalt", "concrete"], state=["plated", "open", "open"])
     cautions = _loads(served, ("v", "pale", 2.0))["cautions"].iloc[0]
-    for line in (*texts.state.open, *texts.state.plated, texts.reopening.caution, *texts.surface["concrete"]):
+    for line in (*texts.state.open, *texts.state.plated, *texts.reinstating.cautions, *texts.surface["concrete"]):
         assert cautions.count(line) == 1
     assert cautions.endswith(
         "Cores: the heaviest is about 80 kg (176 lb). Lift cores by machine, never by hand, and never stand beneath a "

@@ -200,7 +200,7 @@ def _said(overrides):
         ),
         (
             {"tools": {}},
-            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, materials, roads, rules, street_words. Correct it.",
+            "p.toml: catalogue.tools: unknown key. Known here: surfaces, shades, conditions, materials, roads, rules, street_words. Correct it.",
         ),
         (
             {"rules": {"pavement-thick": {}}},
@@ -249,11 +249,9 @@ def test_a_class_of_road_has_a_name_and_a_usual_width_and_an_unknown_one_that_of
 
 def test_a_changed_value_keeps_a_source_only_if_the_programme_gives_one():
     own = load_catalogue({"surfaces": {"asphalt": {"shade": "pale", "source": "Town specification"}}}, "p.toml")
-    assert own.surfaces["asphalt"].source == "Town specification"
-    assert (
-        load_catalogue({"surfaces": {"asphalt": {"shade": "pale"}}}, "p.toml").surfaces["asphalt"].source
-        == "programme file"
-    )
+    assert own.surfaces["asphalt"].source == "set by the programme: Town specification"
+    named = load_catalogue({"surfaces": {"asphalt": {"shade": "pale"}}}, "p.toml", programme="Quay 2026")
+    assert named.surfaces["asphalt"].source == "set by Quay 2026"
 
 
 def test_what_a_programme_overrides_is_listed_by_its_dotted_key():

@@ -46,7 +46,7 @@ def test_a_value_outside_its_range_is_refused_in_the_unit_people_write(keys):
 
 def test_a_share_outside_its_range_is_told_in_percent():
     grout = {
-        "bag": {"value": "20 kg", **_SOURCE}, "water_per_bag": {"value": "2 L", **_SOURCE},
+        "bag": {"value": "20 kg", **_SOURCE}, "water_per_bag": {"value": "2 L", **_SOURCE}, "firm_after": {"value": "20 min", **_SOURCE},
         "wet_density": {"value": "2.15 kg/L", **_SOURCE}, "overfill": {"value": "40 %", "low": "0 %", "high": "30 %", **_SOURCE},
     }  # fmt: skip
     assert _said(Grout.model_validate, grout) == [

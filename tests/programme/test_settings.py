@@ -143,8 +143,8 @@ def test_an_override_changes_the_value_and_its_source():
         {"rules": {"open-too-long": {"max_open": "20 day"}}, "materials": {"geometry": {"kerf": "8 mm"}}}, "p.toml"
     )
     assert catalogue.materials.geometry.kerf.value == 8
-    assert catalogue.materials.geometry.kerf.source == "programme file"
-    assert catalogue.rules["open-too-long"].source == "programme file"
+    assert catalogue.materials.geometry.kerf.source == "set by the programme"
+    assert catalogue.rules["open-too-long"].source == "set by the programme"
     assert set(catalogue.overridden) == {"catalogue.rules.open-too-long.max_open", "catalogue.materials.geometry.kerf"}
 
 
@@ -227,7 +227,7 @@ def test_a_background_is_off_unless_given():
         ("[programme]\nas_of = 9999-12-31", "programme.as_of: found 9999-12-31, expected a date from 1900-01-01 to 2199-12-31. Correct it."),
         ('[handover]\ncolumns = ["lon", "lon"]', "handover.columns: found 'lon' twice, expected each column once. Correct it."),
         ('[map]\nbackground = "tiles"', "map.background: found 'tiles', expected an https address of map tiles with {z}, {x} and {y}"),
-        ('[[thresholds.where]]\ncode = "uk"', "thresholds.where no. 1: found none, expected one or more of road_authority,"),
+        ('[[thresholds.where]]\ncode = "wales"', "thresholds.where no. 1: found none, expected one or more of road_authority,"),
         ('[[thresholds.where]]\nsurface = "asphalt"', "thresholds.where no. 1: found no thresholds, expected a code or rules. Correct it."),
         ("[map]\nzoom = 3", "map.zoom: unknown key. Known here: background, background_credit, units. Correct it."),
     ],
@@ -263,7 +263,7 @@ def test_without_them_a_handover_has_what_a_map_needs(tmp_path):
 
 
 def test_a_place_is_what_is_named_of_it():
-    here = Where(road_class="main", surface="asphalt", code="uk")
+    here = Where(road_class="main", surface="asphalt", code="wales")
     assert here.scope == {"road_class": "main", "surface": "asphalt"}
 
 

@@ -3,6 +3,7 @@
 import math
 import tomllib
 
+import pandas as pd
 import pytest
 
 from pipeline.programme.catalogue import load_catalogue
@@ -22,6 +23,8 @@ def test_cautions_cover_every_hazard_of_the_work_and_defer_to_local_codes():
         "Wet grout",
         "Lifting",
         "Open holes and plates",
+        "Before reuse",
+        "Grout",
         "Reopening",
         "Pressure washing",
     ]
@@ -49,7 +52,7 @@ def _texts(value):
     return [value] if isinstance(value, str) else []
 
 
-@pytest.mark.parametrize("name", ["surfaces", "materials", "roads", "street_words", "shades", "cautions"])
+@pytest.mark.parametrize("name", ["surfaces", "materials", "roads", "street_words", "shades", "conditions", "cautions"])
 def test_a_sentence_for_crews_ends_in_a_full_stop_and_has_one_blank_between_words(name):
     written = tomllib.loads((shipped("config") / f"{name}.toml").read_text("utf-8"))
     assert _texts(written)
@@ -67,3 +70,26 @@ def test_a_sentence_for_crews_ends_in_a_full_stop_and_has_one_blank_between_word
 @pytest.mark.parametrize("name", [name for name, surface in _CATALOGUE.surfaces.items() if not surface.reinstate])
 def test_a_surface_without_reinstatement_says_what_to_do_instead(name):
     assert len(_CATALOGUE.surfaces[name].cautions) == 1
+
+
+def test_the_condition_of_a_core_has_its_fault_or_none():
+    cells = pd.Series(
+        ["Sound", "OK", "open-cracks", "layers apart", "undercut", "TOO SHORT", "see photo", None], dtype="str"
+    )
+    faults = _CATALOGUE.core_faults(cells).fillna("").tolist()
+    assert faults == ["none", "none", "cracked", "delaminated", "undermined", "too short", "", ""]
+
+
+@pytest.mark.parametrize(
+    "written", ["crcp", "JRCP", "Reinforced concrete", "continuously reinforced concrete pavement"]
+)
+def test_reinforced_concrete_is_rigid_and_no_core_is_put_back_into_it_unasked(written):
+    name = _CATALOGUE.surface_names(pd.Series([written], dtype="str"))[0]
+    surface = _CATALOGUE.surfaces[name]
+    assert (name, surface.reinstate, surface.shade, surface.is_rigid) == ("reinforced concrete", False, None, True)
+    assert "unless the road authority agrees" in surface.cautions[0]
+
+
+@pytest.mark.parametrize("written", ["jpcp", "concrete", "pcc"])
+def test_plain_concrete_stays_plain(written):
+    assert _CATALOGUE.surface_names(pd.Series([written], dtype="str"))[0] == "concrete"

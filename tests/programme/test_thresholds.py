@@ -72,21 +72,79 @@ def test_of_two_scopes_the_later_one_is_used():
 
 def test_the_programme_overrides_its_code_and_a_scope_overrides_both():
     own = {_FLUSH: {"max_step": "3 mm"}}
-    assert _found(_rules({"code": "uk"}))[0] == []
-    assert _found(_rules({"code": "uk"}, own))[0] == [0, 1, 2, 3, 4]
-    assert _found(_rules({"code": "uk", "where": [{"surface": "concrete", "code": "uk"}]}, own))[0] == [0, 1, 4]
+    assert _found(_rules({"code": "england"}))[0] == []
+    assert _found(_rules({"code": "england"}, own))[0] == [0, 1, 2, 3, 4]
+    assert _found(_rules({"code": "england", "where": [{"surface": "concrete", "code": "england"}]}, own))[0] == [
+        0,
+        1,
+        4,
+    ]
 
 
 def test_each_threshold_of_a_code_names_its_source_and_is_one_that_a_rule_has():
     for code in codes():
         rules = _rules({"code": code})
         found = [setting for one in rules for setting, _ in one.settings if setting.origin == f"code {code}"]
-        assert len(found) >= (5 if code in {"north-america", "scotland", "uk"} else 1), code
-        assert all(setting.source not in {"", "programme file"} for setting in found), code
+        assert len(found) >= 3, code
+        assert all(setting.source and setting.kind != "programme" for setting in found), code
 
 
-def test_the_shipped_codes_are_those_of_the_united_kingdom_and_north_america():
-    assert {"north-america", "scotland", "uk"} <= set(codes())
+def test_the_shipped_codes_are_by_country():
+    assert codes() == ["england", "north-america", "scotland", "wales"]
+
+
+@pytest.mark.parametrize("code", ["uk", "UK", "gb"])
+def test_the_united_kingdom_has_several_laws_and_the_error_names_them(code):
+    with pytest.raises(SettingsError, match="which has several laws") as error:
+        _rules({"code": code})
+    assert 'Write "england", "wales" or "scotland"; Northern Ireland is not covered.' in str(error.value)
+
+
+def test_a_code_makes_a_failure_of_a_rule_that_rests_on_law_alone():
+    severity = {
+        code: next(one.severity for one in _rules({"code": code} if code else {}) if one.rule.slug == "interim-too-old")
+        for code in (None, *codes())
+    }
+    assert severity == {None: "check", "england": "fail", "north-america": "check", "scotland": "fail", "wales": "fail"}
+
+
+def test_a_programme_overrides_the_severity_that_its_code_sets():
+    rules = _rules({"code": "england"}, {"interim-too-old": {"severity": "note"}})
+    assert next(one.severity for one in rules if one.rule.slug == "interim-too-old") == "note"
+
+
+def test_where_another_code_applies_no_limit_of_the_first_one_is_left():
+    """England allows 7 mm fewer in wide openings than our default; Wales sets no depression, so it has our default there."""
+    thresholds = {"code": "england", "where": [{"road_authority": "Town", "code": "wales"}]}
+    bound = next(one for one in _rules(thresholds) if one.rule.slug == "surface-depression")
+    elsewhere, here = bound.settings[-2][0], bound.settings[-1][0]
+    assert (elsewhere.origin, elsewhere.scope) == ("code england", {})
+    assert (here.origin, here.kind, here.scope) == ("shipped", "our default", {"road_authority": "Town"})
+
+
+def test_a_limit_of_the_programme_is_kept_where_a_code_that_does_not_set_it_applies():
+    thresholds = {"code": "england", "where": [{"road_authority": "Town", "code": "wales"}]}
+    bound = next(one for one in _rules(thresholds, {_FLUSH: {"max_step": "3 mm"}}) if one.rule.slug == _FLUSH)
+    assert [setting.written for setting, _ in bound.settings] == ["5 mm", "5 mm", "3 mm"]
+
+
+def test_a_threshold_may_have_a_source_of_its_own():
+    own = {_FLUSH: {"max_step": {"value": "3 mm", "source": "permit 12"}}}
+    bound = next(one for one in _rules({}, own) if one.rule.slug == _FLUSH)
+    assert bound.written() == {"max_step": "3 mm"}
+    assert bound.source == "set by the programme: permit 12"
+    assert [(one.source, one.kind) for one, _ in bound.settings] == [
+        ("our default", "our default"),
+        ("set by the programme: permit 12", "programme"),
+    ]
+
+
+def test_a_rule_names_its_source_and_that_of_each_limit_with_another_one():
+    bound = next(one for one in _rules({"code": "england"}) if one.rule.slug == "cores-too-close")
+    assert bound.source == (
+        "SROH 4th ed. (2020) S6.7: 300 mm clear between perimeters; "
+        "nominal diameter: common practice, no source: 18 in is the usual size"
+    )
 
 
 def test_a_guarantee_is_longer_in_scotland():
@@ -100,7 +158,7 @@ def test_a_guarantee_is_longer_in_scotland():
     cores = frame(core, {**core, "core_id": "A-2", "x_m": 100.0, "road_authority": "Alba"})
     rules = [
         one
-        for one in _rules({"code": "uk", "where": [{"road_authority": "Alba", "code": "scotland"}]})
+        for one in _rules({"code": "england", "where": [{"road_authority": "Alba", "code": "scotland"}]})
         if one.rule.slug == "guarantee-ending"
     ]
     assert audit(cores, rules, AS_OF, 15.0).findings["core_id"].tolist() == ["A-1"]
@@ -126,8 +184,8 @@ def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
     ("thresholds", "own", "said"),
     [
         ({"code": "atlantis"}, None, "thresholds.code: found 'atlantis', expected one of: "),
-        ({"where": [{"surface": "lava", "code": "uk"}]}, None, "thresholds.where no. 1.surface: found 'lava', expected one of"),
-        ({"where": [{"road_class": "lane", "code": "uk"}]}, None, "thresholds.where no. 1.road_class: found 'lane'"),
+        ({"where": [{"surface": "lava", "code": "england"}]}, None, "thresholds.where no. 1.surface: found 'lava', expected one of"),
+        ({"where": [{"road_class": "lane", "code": "england"}]}, None, "thresholds.where no. 1.road_class: found 'lane'"),
         ({"where": [{"surface": "asphalt", "rules": {"no-such": {"limit": "1 m"}}}]}, None, "no rule is called 'no-such'"),
         ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"limit": "1 mm"}}}]}, None, f"catalogue.rules.{_FLUSH}.limit: unknown threshold. Use max_step (now '5 mm')."),
         ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"severity": "note"}}}]}, None, "found severity, which is the same everywhere"),
@@ -135,6 +193,7 @@ def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
         ({"where": [{"surface": "asphalt", "rules": {_FLUSH: {"max_step": "3 kg"}}}]}, None, "found '3 kg', expected a length"),
         ({}, {"surface-depression": {"max_depression": [["600 mm", "3 mm"], ["500 mm", "4 mm"], ["above", "5 mm"]]}}, "expected pairs of width and limit, rising"),
         ({}, {"surface-depression": {"max_depression": "12 mm"}}, "expected pairs of width and limit"),
+        ({}, {_FLUSH: {"max_step": {"value": "3 mm", "unit": "mm"}}}, "expected a value with its source"),
         ({}, {"notice-late": {"max_delay": "10 day"}}, "expected a number of working days with its unit"),
         ({}, {"interim-too-old": {"max_interim": "180 day"}}, "expected a number of months or years with its unit"),
     ],
@@ -148,7 +207,7 @@ def test_a_wrong_threshold_is_refused_in_words(thresholds, own, said):
 @pytest.mark.parametrize(
     ("where", "said"),
     [
-        ({"code": "uk"}, "found none, expected one or more of road_authority"),
+        ({"code": "england"}, "found none, expected one or more of road_authority"),
         ({"surface": "asphalt"}, "found no thresholds"),
     ],
 )
@@ -202,9 +261,9 @@ def test_settings_come_in_the_order_in_which_a_later_one_overrides_an_earlier_on
     shipped = {"r": {"severity": "fail", "source": "s", "max_step": "5 mm"}}
     where = [{"surface": "asphalt", "rules": {"r": {"max_step": "1 mm"}}, "source": "the town"}]
     own = {"r": {"max_step": "3 mm"}}
-    found = threshold_settings(shipped, Thresholds(where=where), own, "p")
+    found = threshold_settings(shipped, Thresholds(where=where), own, "p", "Quay 2026")
     assert [(one.origin, one.written, one.source, one.where) for one in found] == [
         ("shipped", "5 mm", "s", "everywhere"),
-        ("programme", "3 mm", "programme file", "everywhere"),
-        ("programme", "1 mm", "the town", "surface asphalt"),
+        ("programme", "3 mm", "set by Quay 2026", "everywhere"),
+        ("programme", "1 mm", "set by Quay 2026: the town", "surface asphalt"),
     ]

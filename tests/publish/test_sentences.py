@@ -236,7 +236,7 @@ def _cautions(texts):
     """Every caution: of pages, by state and surface, on reopening and lifting."""
     groups = [texts.general, *texts.state.model_dump().values(), *texts.surface.values()]
     lifting = texts.lifting.model_dump(exclude={"most_by_hand"})
-    return [*(line for lines in groups for line in lines), texts.reopening.caution, *lifting.values()]
+    return [*(line for lines in groups for line in lines), *texts.reinstating.cautions, *lifting.values()]
 
 
 def test_every_finding_title_and_caution_of_the_demo_can_be_in_another_language(demo):

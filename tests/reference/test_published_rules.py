@@ -30,7 +30,8 @@ def audit(run_text, tmp_path):
         table.to_csv(tmp_path / "cores.csv", index=False)
         result = run_text(
             '[programme]\nname = "x"\nas_of = 2026-09-30\ncrs = "EPSG:32617"\n'
-            '[cores]\npath = "cores.csv"\ncrs = "EPSG:32617"\n[roads]\npath = "roads.gpkg"\n' + catalogue
+            '[cores]\npath = "cores.csv"\ncrs = "EPSG:32617"\n[roads]\npath = "roads.gpkg"\n[thresholds]\ncode = "england"\n'
+            + catalogue
         )
         return [set(slugs.split(";")) - {""} for slugs in result.cores["findings"]], result
 
@@ -110,11 +111,11 @@ def test_a_stricter_authority_is_obeyed(audit):
     slugs, result = audit(cores, rules)
     assert slugs == [{"cores-too-close", "pavement-thin"}, {"cores-too-close"}, set(), set()]
     in_force = result.audit.rules.set_index("rule").loc["pavement-thin"]
-    assert (in_force["limits"], in_force["source"]) == ("min thickness 150 mm", "programme file")
+    assert (in_force["limits"], in_force["source"]) == ("min thickness 150 mm", "set by x")
 
 
 def test_every_rule_of_the_code_names_it_as_its_source(audit):
     _, result = audit([(0, 0, "18 in", "8 in")])
     sources = result.audit.rules.set_index("rule")["source"]
-    for slug in ("pavement-thin", "cores-too-close", "cores-overlap"):
+    for slug in ("pavement-thin", "cores-too-close", "cores-clustered", "core-unsound"):
         assert "SROH 4th ed. (2020) S6.7" in sources[slug]

@@ -1,4 +1,4 @@
-"""Rules on sizes: missing, unreadable or implausible; and other cells that cannot be read."""
+"""Rules on sizes: missing, unreadable or implausible; on whether a core may be reused; and on unreadable cells."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -33,6 +33,11 @@ _CORRECT: Final = Remedies(
     if_open="Correct it: without it no materials can be ordered.",
     if_reinstated="Correct it: without it the grout used cannot be checked.",
     if_unknown="Correct it, and the date of reinstatement too.",
+)
+_DO_NOT_REUSE: Final = Remedies(
+    if_open="Do not reuse the core: reinstate the opening as the road authority specifies.",
+    if_reinstated="Agree with the road authority whether the core may stay.",
+    if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
 )
 _CHECK_FIGURE: Final = "Check the figure and its unit."
 
@@ -127,12 +132,33 @@ def pavement_thin(cores: pd.DataFrame, limits: PavementLimits) -> Findings:
     return find(
         cores[cores["depth_believed_mm"].lt(limits.min_thickness_mm)],
         "The bound pavement is {depth_mm:g} mm thick (minimum {min_thickness_mm:g} mm).",
-        Remedies(
-            if_open="Do not reuse the core: reinstate the opening as the road authority specifies.",
-            if_reinstated="Agree with the road authority whether the core may stay.",
-            if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
-        ),
+        _DO_NOT_REUSE,
         min_thickness_mm=limits.min_thickness_mm,
+    )
+
+
+@rule("core-unsound", needs=["core_fault"])
+def core_unsound(cores: pd.DataFrame) -> Findings:
+    """The core was found unsound when it was inspected for reuse."""
+    return find(
+        cores[cores["core_fault"].ne("none")],
+        "The core is recorded as {core_fault:term}, so it may not be reused.",
+        _DO_NOT_REUSE,
+    )
+
+
+@rule("core-condition-unreadable", needs=["core_condition"], shows=["core_fault"])
+def core_condition_unreadable(cores: pd.DataFrame) -> Findings:
+    """The condition of the core is not in the catalogue."""
+    strange = cores["core_fault"].isna() & ~is_missing(cores["core_condition"])
+    return find(
+        cores[strange],
+        'Core condition "{core_condition}" is not in the catalogue.',
+        Remedies(
+            if_open="Inspect the core before reinstating it, and correct the register.",
+            if_reinstated="Ask the crew what it found, and correct the register.",
+            if_unknown="Ask the crew what it found, and correct the register.",
+        ),
     )
 
 

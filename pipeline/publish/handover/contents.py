@@ -19,6 +19,7 @@ from pipeline.contracts import (
     STREET_RECORDED,
     names_of,
 )
+from pipeline.programme.sources import outside_source
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
@@ -115,7 +116,8 @@ def write_handover(
     detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
-    write_csv(result.audit.rules[[*_OF_RULES]], pack / "rules.csv")
+    rules = result.audit.rules[[*_OF_RULES]]
+    write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
     detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
     detail("handover/map.html")

@@ -145,14 +145,14 @@ def _notes(result: RunResult) -> list[str]:
     sentences = f"""\
 Needed: the exact sum over {counted(result.orders.cores, "open core")}, {grout.overfill.value:.0%} overfill included.
 Order: the amount in whole bags or packs. Rounding surplus: order less needed. Packs: the number of bags or packs.
-Grout comes in bags of {grout.bag.value:g} kg; the quantities here \
-take {grout.water_per_bag.value:g} L of water per bag. The bag's own data sheet decides how much water it takes.
-Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and sets within about 20 minutes \
-(common practice; the bag's own data sheet decides). Cores \
-of one shade, crew and day within {ordering.reach_m:,.0f} m of each other share a mix (orders.working_time, speed and \
-detour, or share_within). Without sharing, the cores would take {alone:,.0f} bags in all; with sharing they take \
-{shared:,.0f}, which are ordered; {bound:,.0f} is a proven lower bound for these days. The sheet Sharing has them by \
-district, period and shade. If work is planned on fewer days, more can be shared (cores.planned_on).
+Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
+data sheet decides.
+Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
+{grout.firm_after.value:g} minutes. Cores of one shade, crew and day within {ordering.reach_m:,.0f} m of each other \
+share a mix (orders.working_time, speed and detour, or share_within). Without sharing, the cores would take \
+{alone:,.0f} bags in all; with sharing they take {shared:,.0f}, which are ordered; {bound:,.0f} is a proven lower \
+bound for these days. The sheet Sharing has them by district, period and shade. If work is planned on fewer days, more \
+can be shared (cores.planned_on).
 Period: that of the planned day; else of the day the core falls due by rule; else of its slot in a levelled schedule, \
 if the programme states a rate (orders.cores_per_week); else no date.
 Purchases: per yard, what stock and leftovers do not cover, in whole pallets. Order by: the last day to order. \

@@ -8,9 +8,11 @@ from markupsafe import Markup
 from pipeline.audit.rates import FEWEST
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
+from pipeline.programme.sources import outside_source
 from pipeline.publish.pages.charts import curves
 from pipeline.publish.pages.header_place import header_shown
 from pipeline.publish.report.names import LONGEST_NAME, column_label
+from pipeline.publish.setting_sources import setting_sources
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -21,7 +23,7 @@ _CONFIDENCE_LEVELS: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
 _CONFIDENCES: Final = {"road": "segment_confidence", "surface": "surface_confidence", "district": "district_confidence"}
 _UNITS: Final = {
     "kerf": "unit.mm", "pilot_hole": "unit.mm", "gap": "unit.mm", "thickness": "unit.mm", "bag": "unit.kg",
-    "pack": "unit.kg", "water_per_bag": "unit.L", "wet_density": "method.kg_per_l",
+    "pack": "unit.kg", "water_per_bag": "unit.L", "firm_after": "method.minutes", "wet_density": "method.kg_per_l",
     "bulk_density": "method.kg_per_l", "particle_density": "method.kg_per_l",
 }  # fmt: skip
 
@@ -61,6 +63,10 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         "fewest": FEWEST,
         "materials": _materials(result, words),
         "thresholds_in_force": _thresholds(result.audit.thresholds, words),
+        "settings_in_force": [
+            {"key": one.key, "value": words.own(one.value), "source": words.own(outside_source(one.source))}
+            for one in setting_sources(result.settings)
+        ],
         "overridden": [
             {"key": key, "value": words.own(value)} for key, value in sorted(result.catalogue.overridden.items())
         ],
@@ -111,7 +117,7 @@ def _thresholds(thresholds: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
         {
             "rule": rule,
             "values": [(row["threshold"], _threshold_value(row, words)) for row in rows.to_dict("records")],
-            "source": words.own(source),
+            "source": words.own(outside_source(str(source))),
         }
         for (rule, source), rows in together
     ]
@@ -135,7 +141,7 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
                     "value": words.say(_UNITS[field], v=words.measure(entry.value))
                     if field in _UNITS
                     else words.percent(entry.value),
-                    "source": words.own(entry.source),
+                    "source": words.own(outside_source(entry.source)),
                 }
             )
     return rows + [

@@ -31,7 +31,10 @@ def orders(result: RunResult, words: Words) -> dict[str, Any]:
         "plan_chart": _chart(ordered.sharing, words),
         "plan_rows": _rows(ordered.lines, ordered.purchases, ordered.plan, words),
         "sharing": {name: words.number(value, int(name == "needed")) for name, value in sums.items()}
-        | {"n": round(result.settings.orders.reach_m)},
+        | {
+            "n": round(result.settings.orders.reach_m),
+            "firm": words.measure(result.catalogue.materials.grout.firm_after.value),
+        },
         **_by_district(ordered.lines, ordered.left_out, words),
     }
 

@@ -48,6 +48,18 @@ CASES = {
         on_limit={"depth_mm": 100.0, "depth_believed_mm": 100.0},
         missing={"depth_mm": 10.0, "depth_believed_mm": None},
     ),
+    "core-unsound": Case(
+        breach={"core_condition": "Open cracks", "core_fault": "cracked"},
+        says="The core is recorded as cracked, so it may not be reused. Do not reuse the core: reinstate the opening as the road authority specifies.",
+        passes={"core_condition": "ok", "core_fault": "none"},
+        missing={"core_condition": "see photo", "core_fault": None},
+    ),
+    "core-condition-unreadable": Case(
+        breach={"core_condition": "see photo", "core_fault": None},
+        says='Core condition "see photo" is not in the catalogue. Inspect the core before reinstating it, and correct the register.',
+        passes={"core_condition": "ok", "core_fault": "none"},
+        missing={"core_condition": None},
+    ),
     "value-unreadable": Case(
         breach={"flush_mm_problem": "unreadable", "flush_mm_text": "ok"},
         says='Ignored as unreadable: Largest step "ok". Correct the register.',
