@@ -237,7 +237,7 @@ QUANTIFIED_COLUMNS: Final = (
     Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel for the bed"),
     Column("core_kg", "number", "kg", "Weight of the core",
            "about what the core weighs, by its size and surface; missing where either is not known", "by default",
-           made_from=("diameter_mm", "depth_mm", "surface"), digits=1, shown_digits=0),
+           made_from=("diameter_mm", "depth_mm", "surface"), digits=1),
 )  # fmt: skip
 
 # figures that rules compare and no register writes
