@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Final, NamedTuple
 
 from pipeline.contracts import CORE_TABLE, FINDING_TABLE, INTAKE_TABLES, ORDER_TABLES, PUBLISHED, STATUS_COUNTS, Column
+from pipeline.publish.acceptance import ACCEPTED
 
 __all__ = ["LAYERS", "Description", "Layer", "describe_columns"]
 
@@ -27,7 +28,11 @@ LAYERS: Final = {
     "districts": Layer(
         "Districts", "outlines, with the number of their cores by status", (*INTAKE_TABLES["districts"], *STATUS_COUNTS)
     ),
-    "findings": Layer("Findings", "what is wrong or doubtful about a core, one per row", FINDING_TABLE),
+    "findings": Layer(
+        "Findings",
+        "what is wrong or doubtful about a core, one per row, the most urgent first",
+        (*FINDING_TABLE, ACCEPTED),
+    ),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }
 

@@ -20,6 +20,7 @@ from pipeline.contracts import (
     names_of,
 )
 from pipeline.programme.sources import outside_source
+from pipeline.publish.acceptance import ACCEPTED, with_accepted_column
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
@@ -39,7 +40,7 @@ _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS an
 # columns of the road layer that a map needs; the others are kept back
 _OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
 # what a road authority must know of a rule; how many cores it could assess is internal
-_OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
+_OF_RULES: Final = ("rule", "title", "severity", "limits", "source", "urgency")
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
@@ -68,11 +69,14 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title."""
+    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title.
+
+    Of decisions, only whether a finding is accepted and until when.
+    """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = result.audit.findings
-    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
+    findings = with_accepted_column(result.audit.findings)
+    findings = findings[[name for name in (*HANDED_FINDING_COLUMNS, ACCEPTED.name) if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
