@@ -4,20 +4,9 @@ from typing import Final
 
 import pandas as pd
 
-from pipeline.contracts import Column
 from pipeline.publish.words import Words
 
-__all__ = ["ACCEPTED", "accepted_in_words", "accepted_until", "with_acceptance", "with_accepted_column"]
-
-# the column of tables that leave out who decided what, and why
-ACCEPTED: Final = Column(
-    "accepted_until",
-    "text",
-    "",
-    "Accepted until",
-    "last day of the acceptance of an accepted finding, or no end date; empty for a finding that is not accepted",
-)
-_NO_END: Final = "no end date"
+__all__ = ["accepted_in_words", "accepted_until", "with_acceptance"]
 
 _HOLDS: Final = {"decision": "accept", "decision_standing": "holds"}
 
@@ -27,8 +16,6 @@ def accepted_until(findings: pd.DataFrame) -> pd.Series:
 
     An empty text is an acceptance without an end; missing where the finding is not accepted, or no longer so.
     """
-    if ACCEPTED.name in findings:
-        return findings[ACCEPTED.name].replace(_NO_END, "")
     if not {*_HOLDS} <= {*findings}:
         return pd.Series(None, findings.index, dtype="str")
     holds = pd.Series(True, findings.index)
@@ -37,13 +24,6 @@ def accepted_until(findings: pd.DataFrame) -> pd.Series:
     until = findings.get("decided_until", pd.Series(None, findings.index, dtype="str"))
     days = until.dt.strftime("%Y-%m-%d") if pd.api.types.is_datetime64_any_dtype(until) else until.astype("str")
     return days.astype("str").fillna("").where(holds)
-
-
-def with_accepted_column(findings: pd.DataFrame) -> pd.DataFrame:
-    """Return findings with the column ``accepted_until``, if anyone decides on findings at all."""
-    if not {*_HOLDS} <= {*findings}:
-        return findings
-    return findings.assign(**{ACCEPTED.name: accepted_until(findings).replace("", _NO_END)})
 
 
 def accepted_in_words(until: pd.Series, words: Words) -> pd.Series:

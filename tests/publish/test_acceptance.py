@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from pipeline.publish.acceptance import accepted_in_words, accepted_until, with_acceptance, with_accepted_column
+from pipeline.publish.acceptance import accepted_in_words, accepted_until, with_acceptance
 from pipeline.publish.words import words_of
 
 _WORDS = words_of("en")
@@ -55,15 +55,3 @@ def test_an_accepted_finding_keeps_its_message_and_says_that_it_is_accepted():
     ]  # fmt: skip
     plain = _FINDINGS.drop(columns="decision")
     assert with_acceptance(plain, _WORDS) is plain
-
-
-def test_a_table_without_the_decisions_has_the_last_day_alone_and_reads_the_same():
-    found = with_accepted_column(_FINDINGS)
-    assert _shown(found["accepted_until"]) == ["2026-12-31", "no end date", None, None, None, None]
-    alone = found[["message", "accepted_until"]]
-    assert _shown(accepted_until(alone)) == _shown(accepted_until(_FINDINGS))
-
-
-def test_where_nobody_decides_there_is_no_column_for_it():
-    plain = _FINDINGS[["message"]]
-    assert with_accepted_column(plain) is plain

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from typing import Final, NamedTuple
 
 from pipeline.contracts import CORE_TABLE, FINDING_TABLE, INTAKE_TABLES, ORDER_TABLES, PUBLISHED, STATUS_COUNTS, Column
-from pipeline.publish.acceptance import ACCEPTED
 
 __all__ = ["LAYERS", "Description", "Layer", "describe_columns"]
 
@@ -31,7 +30,7 @@ LAYERS: Final = {
     "findings": Layer(
         "Findings",
         "what is wrong or doubtful about a core, one per row, the most urgent first",
-        (*FINDING_TABLE, ACCEPTED),
+        FINDING_TABLE,
     ),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }

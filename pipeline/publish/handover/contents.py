@@ -20,7 +20,6 @@ from pipeline.contracts import (
     names_of,
 )
 from pipeline.programme.sources import outside_source
-from pipeline.publish.acceptance import ACCEPTED, with_accepted_column
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
@@ -69,14 +68,11 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title.
-
-    Of decisions, only whether a finding is accepted and until when.
-    """
+    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title."""
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = with_accepted_column(result.audit.findings)
-    findings = findings[[name for name in (*HANDED_FINDING_COLUMNS, ACCEPTED.name) if name in findings]]
+    findings = result.audit.findings
+    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
