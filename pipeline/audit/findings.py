@@ -42,6 +42,7 @@ __all__ = [
     "find",
     "found_items",
     "state_of",
+    "values_in",
 ]
 
 # what people call the columns of a register
@@ -90,12 +91,18 @@ class Findings:
     the typed values that any of them names. ``lists``: by name in a template, the things that are listed there.
     ``at_limit``: further cores, for which the rule cannot tell: of the values that would have been written as the
     core's is, some breach the limit and some do not.
+    ``kept``: names of the values that belong to the evidence whether or not a template names them.
     """
 
     templates: pd.DataFrame
     values: pd.DataFrame
     lists: Mapping[str, tuple[Item, ...]] = field(default_factory=dict)
     at_limit: pd.Index = field(default_factory=lambda: pd.Index([]))
+    kept: tuple[str, ...] = ()
+
+    def with_at_limit(self, at_limit: pd.Series) -> "Findings":
+        """Return the findings with the cores for which the rule cannot tell, those of N for which it is true."""
+        return replace(self, at_limit=at_limit.index[at_limit])
 
     def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
         """Return the findings by row number, each with the remedy for the state of its core."""
@@ -114,6 +121,7 @@ class Findings:
                 )
                 for name, items in self.lists.items()
             },
+            self.kept,
         )
 
 
@@ -121,12 +129,13 @@ class Findings:
 class Wording:
     """The findings of one rule, ready to be put into words; all frames are by the row of the core.
 
-    ``templates``: ``fault`` and ``remedy``. ``values`` and ``lists``: as for ``Findings``.
+    ``templates``: ``fault`` and ``remedy``. ``values``, ``lists`` and ``kept``: as for ``Findings``.
     """
 
     templates: pd.DataFrame
     values: pd.DataFrame
     lists: Mapping[str, tuple[Item, ...]]
+    kept: tuple[str, ...] = ()
 
 
 def find(
@@ -134,6 +143,7 @@ def find(
     fault: Template,
     remedy: Template | Remedies,
     lists: Mapping[str, Iterable[Item]] | None = None,
+    keeps: Iterable[str] = (),
     **values: object,
 ) -> Findings:
     """Return one finding for each of N cores.
@@ -148,6 +158,8 @@ def find(
         What to do: one for every core, or by the core's state.
     lists
         By name in a template: things listed there, such as every date that cannot be read.
+    keeps
+        Values that belong to the evidence of every finding, although not every sentence names them.
     values
         Further values for the templates, such as a limit: one for all cores, or a column that has theirs.
 
@@ -161,17 +173,18 @@ def find(
     templates = pd.DataFrame({name: _of_all(one, cores.index) for name, one in columns.items()}, index=cores.index)
     listed = {name: tuple(items) for name, items in (lists or {}).items()}
     shown = {}
-    for name in _names(pd.unique(templates.to_numpy().ravel())):
+    kept = tuple(keeps)
+    for name in dict.fromkeys([*values_in(pd.unique(templates.to_numpy().ravel())), *kept]):
         if name in listed:
             continue
         if name not in values and name not in cores:
             raise ContractError(f"a finding's template names {name!r}, which is no value of it")
         shown[name] = _of_all(values[name], cores.index) if name in values else cores[name]
-    return Findings(templates, pd.DataFrame(shown, index=cores.index), listed)
+    return Findings(templates, pd.DataFrame(shown, index=cores.index), listed, kept=kept)
 
 
-def _names(templates: Iterable[str]) -> list[str]:
-    """The values that templates name, those of a comparison included, each once."""
+def values_in(templates: Iterable[str]) -> list[str]:
+    """Return the values that templates name, those of a comparison included, each once."""
     named: dict[str, None] = {}
     for template in templates:
         for name, form in fields_of(template):
@@ -214,7 +227,7 @@ def found_items(kinds: Iterable[ItemKind]) -> list[Item]:
     for kind in kinds:
         here = kind.has.index[kind.has]
         if len(here):
-            shown = {name: _of_all(kind.values[name], here) for name in _names([kind.template])}
+            shown = {name: _of_all(kind.values[name], here) for name in values_in([kind.template])}
             items.append(Item(kind.template, pd.DataFrame(shown, index=here), kind.columns))
     return items
 

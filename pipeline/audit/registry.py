@@ -36,6 +36,8 @@ class AuditContext:
 Check = Callable[..., Findings]
 _Check = TypeVar("_Check", bound=Check)
 AppliesTo = Literal["all", "open", "reinstated"]
+# how the values of the other core of a pair begin
+_OF_PARTNER: Final = "other_"
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,10 @@ class Rule:
     ``needs``: columns that a core must have for the rule to be assessed. ``needs_any``: of these it must have
     ``at_least`` this many. ``limits``: the dataclass of its limits, None if it has none. ``applies_to``: which cores.
     ``shows``: further columns that it reads, which may be missing; a check is given no others. ``quotes_numbers``: the
-    cells that it quotes as they were written have been read as numbers, so they hold nothing else.
+    cells that it quotes as they were written have been read as numbers, so they hold nothing else. ``partner``: of a
+    rule about two cores, the value that tells the other one apart: its id or, where both have one id, its register;
+    empty for other rules. ``moving``: values that move although nothing happens to the core, such as the days since it
+    was opened, or the row of another register.
     """
 
     slug: str
@@ -60,6 +65,8 @@ class Rule:
     applies_to: AppliesTo
     shows: tuple[str, ...]
     quotes_numbers: bool
+    partner: str = ""
+    moving: tuple[str, ...] = ()
 
     @property
     def columns(self) -> list[str]:
@@ -77,9 +84,22 @@ class Rule:
         return limit_fields(self.limits)
 
     def find(self, cores: pd.DataFrame, limits: object, context: AuditContext) -> Findings:
-        """Return the findings about N cores that all have what the rule needs."""
+        """Return the findings about N cores that all have what the rule needs.
+
+        Raises
+        ------
+        ContractError
+            The findings are about two cores and the rule does not declare what tells the other one apart.
+        """
         asked = {"limits": limits} if self.limits else {}
-        return self.check(cores, **asked, **({"context": context} if self.asks_context else {}))
+        found = self.check(cores, **asked, **({"context": context} if self.asks_context else {}))
+        of_other = [name for name in map(str, found.values.columns) if name.startswith(_OF_PARTNER)]
+        if (self.partner and self.partner not in found.values) or (of_other and not self.partner):
+            raise ContractError(
+                f"rule {self.slug}: found values of another core {of_other}, expected its partner {self.partner!r} "
+                "among them. Declare it with @rule(partner=...), or keep it with find(keeps=...)."
+            )
+        return found
 
 
 @dataclass(frozen=True)
@@ -145,6 +165,8 @@ def rule(
     applies_to: AppliesTo = "all",
     shows: Sequence[str] = (),
     quotes_numbers: bool = False,
+    partner: str = "",
+    moving: Sequence[str] = (),
 ) -> Callable[[_Check], _Check]:
     """Register a rule: its docstring is its title, its module is its family, its arguments say what it asks for.
 
@@ -175,6 +197,8 @@ def rule(
             applies_to=applies_to,
             shows=tuple(shows),
             quotes_numbers=quotes_numbers,
+            partner=partner,
+            moving=tuple(moving),
         )
         # a limit without a unit, or a column for which nobody has declared what it reveals, stops here
         _ = made.reveals, made.limit_fields

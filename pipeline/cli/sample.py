@@ -12,7 +12,7 @@ from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from pipeline.commands.sample import Judged, Sample
-    from pipeline.programme.sampling_schemes import Of
+    from pipeline.programme.sampling_schemes import LotsBy, Of
 
 _FOLDER = click.Path(path_type=Path, file_okay=False)
 _LARGEST_SEED = 2**53
@@ -21,25 +21,26 @@ _LARGEST_SEED = 2**53
 @commands.command("sample", short_help="Draw an inspection sample of a run, or judge its results.")
 @click.argument("run", type=_FOLDER)
 @click.option("--plan", type=click.Choice(["series", "isolated"]),
-              help="series (default): a plan by AQL, for districts inspected one after another. isolated: the smallest "
-              "sample that seldom accepts a bad district, for a single district.")  # fmt: skip
+              help="series (default): a plan by AQL, for lots inspected one after another. isolated: the smallest "
+              "sample that seldom accepts a bad lot, for a single lot.")  # fmt: skip
 @click.option("--level", type=click.Choice(["I", "II", "III", "S-1", "S-2", "S-3", "S-4"]),
               help="Inspection level of a series.  [default: II]")  # fmt: skip
 @click.option("--aql", type=click.Choice(["1.0", "2.5", "4.0"]),
               help="Acceptance quality limit of a series, in percent of bad cores.  [default: 2.5]")  # fmt: skip
-@click.option(
-    "--limit", help='Isolated: a district is bad if more than this share of its cores is bad.  [default: "5 %"]'
-)
-@click.option("--risk", help='Isolated: largest probability of accepting a bad district.  [default: "5 %"]')
+@click.option("--limit", help='Isolated: a lot is bad if more than this share of its cores is bad.  [default: "5 %"]')
+@click.option("--risk", help='Isolated: largest probability of accepting a bad lot.  [default: "5 %"]')
 @click.option("--accept", type=click.IntRange(min=0), help="Isolated: failures accepted.  [default: 0]")
 @click.option("--of", type=click.Choice(["reinstated", "open", "all"]),
               help="Which cores to draw from: reinstated, flagged or not (default), open, or all.")  # fmt: skip
+@click.option("--by", type=click.Choice(["district", "register", "crew"]),
+              help="What makes a lot: the cores of a district, of a register (contractor), or of a crew.  "
+              "[default: district]")  # fmt: skip
 @click.option("--seed", type=click.IntRange(0, _LARGEST_SEED),
               help="Seed of the draw, instead of the register's checksum.")  # fmt: skip
 @click.option("--results", type=click.Path(path_type=Path, dir_okay=False),
               help="A filled-in sample.csv to judge; nothing is drawn.")  # fmt: skip
-@click.option("--out", type=_FOLDER, help="Folder to write to.  [default: sample-<as_of> beside RUN; with "
-              "--results, the folder of that file]")  # fmt: skip
+@click.option("--out", type=_FOLDER, help="Folder to write to.  [default: sample-<as_of> beside RUN, with -by-register "
+              "or -by-crew; with --results, the folder of that file]")  # fmt: skip
 def sample_command(
     run: Path,
     plan: str | None,
@@ -49,25 +50,26 @@ def sample_command(
     risk: str | None,
     accept: int | None,
     of: "Of | None",
+    by: "LotsBy | None",
     seed: int | None,
     results: Path | None,
     out: Path | None,
 ) -> None:
-    """Draw an inspection sample of RUN, the folder of a finished run, by district.
+    """Draw an inspection sample of RUN, the folder of a finished run, by district, register or crew.
 
     Writes sample.csv, to be filled in (result: pass or fail), and sample.json; the draw can be repeated by anyone. With
-    --results, reports for each district whether it is accepted, and writes results.csv and results.json.
+    --results, reports for each lot whether it is accepted, and writes results.csv and results.json.
     """
     from pipeline.commands.sample import draw_sample, judge_sample
     from pipeline.programme.sampling_schemes import scheme_of
 
     if results is None:
         scheme = scheme_of(plan, level, aql, limit, risk, accept)
-        _print_sample(draw_sample(run, scheme, of or "reinstated", seed, out))
+        _print_sample(draw_sample(run, scheme, of or "reinstated", seed, out, by or "district"))
         return
     drawing = {
         "--plan": plan, "--level": level, "--aql": aql, "--limit": limit, "--risk": risk, "--accept": accept,
-        "--of": of, "--seed": seed,
+        "--of": of, "--by": by, "--seed": seed,
     }  # fmt: skip
     given = [name for name, value in drawing.items() if value is not None]
     if given:
@@ -93,7 +95,7 @@ def _print_sample(sample: "Sample") -> None:
         else f"Plan for an isolated lot: a lot with more than {_share(plan['limit'])} bad cores is accepted with a "
         f"probability of at most {_share(plan['risk'])}."
     )
-    table = Table("district", "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
+    table = Table(record["by"], "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
     for lot in record["lots"]:
         table.add_row(
             escape(lot["lot"]),
@@ -129,21 +131,22 @@ def _print_results(judged: "Judged") -> None:
     console.print(
         f"{escape(record['programme'])}, as of {record['as_of']}: results of the inspection sample.", soft_wrap=True
     )
-    table = Table("district", "inspected", "failed", "decision", "bad cores in district", "failure rate")
+    table = Table(record["by"], "inspected", "failed", "decision", "bad cores in lot", "failure rate")
     for lot in record["lots"]:
         has_results = lot["inspected"] > 0
         table.add_row(
             escape(lot["lot"]),
             f"{lot['inspected']:,} of {lot['n']:,}",
             f"{lot['failed']:,}",
-            f"{lot['decision']} ({lot['accept']}/{lot['reject']})",
+            f"{lot['decision']}{' early' if lot['decided_early'] else ''} ({lot['accept']}/{lot['reject']})",
             f"{lot['bad_low']:,} to {lot['bad_high']:,} of {lot['cores']:,}" if has_results else "",
             f"{_percent(lot['rate_low'])} to {_percent(lot['rate_high'])}" if has_results else "",
         )
     console.print(table)
     console.print(
-        "In brackets: failures up to which a district is accepted, and from which it is rejected. Bad cores in "
-        "district and failure rate are 95% intervals: for the cores of the district, and for the work in general."
+        "In brackets: failures up to which a lot is accepted, and from which it is rejected. Early: the cores not yet "
+        "inspected cannot change the decision. Bad cores in lot and failure rate are 95% intervals: for the cores of "
+        "the lot, and for the work in general."
     )
     account = dict(record["account"])
     rows, absent = account.pop("rows in the file"), account.pop("drawn, but not in the file")

@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 import pandas as pd
 
-from pipeline.contracts import is_missing
+from pipeline.contracts import NO_CREW, NO_DISTRICT, commonest_spelling, is_missing
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.cells.dates import read_dates
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.intervals import CONFIDENCE
-from pipeline.programme.sampling_schemes import Isolated, Of, SamplingTables, Series, load_sampling
+from pipeline.programme.sampling_schemes import Isolated, LotsBy, Of, SamplingTables, Series, load_sampling
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
-from pipeline.readback.runs import Run, read_run, register_text, reinstatement_text
+from pipeline.readback.runs import Run, read_run, register_sections, register_text, reinstatement_text
 from pipeline.readback.samples import DrawnRecord, read_drawn, read_filled
 from pipeline.sampling.draws import Lot, draw, sampling_frame, seed_of, sheet
 from pipeline.sampling.verdicts import Verdict, judge
@@ -48,7 +48,12 @@ class Judged:
 
 
 def draw_sample(
-    run: Path, scheme: Series | Isolated, of: Of = "reinstated", seed: int | None = None, out: Path | None = None
+    run: Path,
+    scheme: Series | Isolated,
+    of: Of = "reinstated",
+    seed: int | None = None,
+    out: Path | None = None,
+    by: LotsBy = "district",
 ) -> Sample:
     """Draw an inspection sample of a finished run, and write it.
 
@@ -57,13 +62,16 @@ def draw_sample(
     run
         The run's folder.
     scheme
-        It decides how many cores of each district are drawn, and how many may fail.
+        It decides how many cores of each lot are drawn, and how many may fail.
     of
         Which cores: ``reinstated``, ``open`` or ``all``.
     seed
         Seed of the draw, 0 or more; None derives it from the checksum of the register.
     out
-        Folder for the sheet and its record; None: ``sample-<as_of>`` beside the run's folder.
+        Folder for the sheet and its record; None: ``sample-<as_of>`` beside the run's folder, with what makes a lot in
+        its name unless that is the district.
+    by
+        What makes a lot: ``district``, ``register`` or ``crew``.
 
     Raises
     ------
@@ -75,9 +83,9 @@ def draw_sample(
         ``out`` cannot be written, or already has another sample or a filled-in one.
     """
     read, tables = read_run(run), load_sampling()
-    folder = out or _beside(read)
+    folder = out or _beside(read, by)
     _refuse_a_run(folder)
-    sample = _draw(read, scheme, of, seed, tables, folder)
+    sample = _draw(read, scheme, of, by, seed, tables, folder)
     publish_sample(sample.sheet, sample.record, folder)
     return sample
 
@@ -114,7 +122,7 @@ def judge_sample(run: Path, results: Path, out: Path | None = None) -> Judged:
             f"{results}: the results would replace this sheet. Rename it, or choose another folder with --out."
         )
     filled = read_filled(results)
-    record_file = _record_file([results.parent, folder, _beside(read)])
+    record_file = _record_file([results.parent, folder, *(_beside(read, by) for by in get_args(LotsBy))])
     record = read_drawn(record_file)
     sample = _draw_again(read, record, record_file, tables)
     verdict = judge(sample.sheet, sample.lots, filled, tables.inspection)
@@ -131,12 +139,12 @@ def judge_sample(run: Path, results: Path, out: Path | None = None) -> Judged:
 
 
 def _draw(
-    run: Run, scheme: Series | Isolated, of: Of, seed: int | None, tables: SamplingTables, folder: Path
+    run: Run, scheme: Series | Isolated, of: Of, by: LotsBy, seed: int | None, tables: SamplingTables, folder: Path
 ) -> Sample:
     entry = reinstatement_text(run)
     dated = read_dates(entry, "UTC", day_first=run.day_first).instants.notna()
     is_reinstated = run.cores["status"].eq("reinstated") | (run.cores["status"].eq("flagged") & dated)
-    frame = sampling_frame(run.cores, is_reinstated, ~is_missing(entry), of)
+    frame = sampling_frame(run.cores, is_reinstated, ~is_missing(entry), of, _lot_names(run, by))
     if frame.cores.empty:
         raise InputError(
             f"{run.folder}: there are no cores to draw from; expected {_OF[of]}. Choose other cores with --of."
@@ -153,6 +161,7 @@ def _draw(
         "seed_from": "from the register's checksum" if seed is None else "from --seed",
         "of": of,
         "of_in_words": _OF[of],
+        "by": by,
         "plan": scheme.model_dump(),
         "plan_source": tables.plans.sources if is_series else ["exact, hypergeometric"],
         "lots": [_lot_record(lot) for lot in lots],
@@ -173,7 +182,7 @@ def _draw_again(run: Run, record: DrawnRecord, file: Path, tables: SamplingTable
                 f"{file}: drawn from another run: its {name} is {found!r}, but that of {run.folder} is "
                 f"{_identity(run)[name]!r}. Give the run it was drawn from, or draw a sample from this run."
             )
-    sample = _draw(run, record.plan, record.of, record.seed, tables, file.parent)
+    sample = _draw(run, record.plan, record.of, record.by, record.seed, tables, file.parent)
     drawn = [(lot.lot, lot.cores, lot.n, lot.accept, lot.rows) for lot in record.lots]
     if drawn != [(lot.name, lot.size, lot.plan.n, lot.plan.accept, lot.rows) for lot in sample.lots]:
         raise InputError(
@@ -215,6 +224,7 @@ def _results_record(
         **_identity(run),
         "seed": record.seed,
         "of": record.of,
+        "by": record.by,
         "plan": record.plan.model_dump(),
         "results_sha256": sha256,
         "account": verdict.account,
@@ -229,9 +239,31 @@ def _digits(value: object) -> object:
     return round(value, 6) if isinstance(value, float) else value
 
 
-def _beside(run: Run) -> Path:
+def _lot_names(run: Run, by: LotsBy) -> pd.Series:
+    """Return the name of each core's lot.
+
+    Raises
+    ------
+    InputError
+        No core of the run has a crew.
+    """
+    if by == "district":
+        return run.cores["district"].fillna(NO_DISTRICT)
+    if by == "register":
+        names = [str(section.get("name") or "cores") for section in register_sections(run)]
+        return run.cores["register"].fillna(names[0])
+    crew = commonest_spelling(register_text(run, "crew"))
+    if crew.isna().all():
+        raise InputError(
+            f"{run.folder}: its registers name no crew, so that there are no lots by crew. "
+            "Map cores.columns.crew in the programme file and run the audit again, or use --by district or register."
+        )
+    return crew.fillna(NO_CREW)
+
+
+def _beside(run: Run, by: LotsBy) -> Path:
     folder = run.folder if run.folder.name not in {"", ".."} else run.folder.resolve()
-    return folder.parent / f"sample-{run.as_of.isoformat()}"
+    return folder.parent / f"sample-{run.as_of.isoformat()}{'' if by == 'district' else f'-by-{by}'}"
 
 
 def _record_file(folders: Sequence[Path]) -> Path:

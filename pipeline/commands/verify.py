@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from pipeline.contracts import FINDING_COLUMNS, STATUSES
+from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.readback.packs import (
     MANIFEST,
@@ -25,6 +25,8 @@ _IDENTITY: Final = "handover.json"
 _NEEDED: Final = ("map.html", "cores.csv", "findings.csv", "rules.csv", "cores.gpkg", "how-to-read.html", _IDENTITY)
 # columns in which two files must agree, for every core and for every finding
 _CORE: Final = ("row", "core_id", "status", "findings")
+# the columns of findings in packs that do not state them
+_FINDING_COLUMNS: Final = ("row", "core_id", "rule", "severity", "message", "evidence")
 _FINDING: Final = ("row", "core_id", "rule", "severity", "message")
 _LAYERS: Final = {"cores", "segments", "districts", "findings", "layer_styles"}
 _REMEDY: Final = "Do not use this pack: ask the sender for it again."
@@ -120,7 +122,7 @@ def _agree(folder: Path, identity: dict[str, Any], problems: list[str]) -> None:
     package = folder / "cores.gpkg"
     for layer, keys in (("cores", _CORE), ("findings", _FINDING)):
         name = f"{layer}.csv"
-        columns = identity["columns"] if layer == "cores" else [*FINDING_COLUMNS]
+        columns = identity["columns"] if layer == "cores" else identity.get("columns_of_findings", [*_FINDING_COLUMNS])
         table = read_table(folder / name)
         of_layer, rows = read_layer(package, layer, keys)
         # a core may be in several rows; packs made before copies were told apart have a row per core

@@ -3,11 +3,13 @@
 from pipeline.contracts.cells import (
     CORE_STATES,
     MISSING_WORDS,
+    NO_CREW,
     NO_DATE,
     NO_DISTRICT,
     SEVERITIES,
     STATUSES,
     URGENCIES,
+    commonest_spelling,
     is_missing,
     latest_of,
     no_text,
@@ -25,7 +27,6 @@ from pipeline.contracts.cores import (
     MADE_FROM,
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
-    shade_chances,
 )
 from pipeline.contracts.published import (
     CORE_COLUMNS,
@@ -39,10 +40,13 @@ from pipeline.contracts.published import (
     register_texts,
 )
 from pipeline.contracts.register import REGISTER_COLUMNS, REGISTER_SYNONYMS, STREET_RECORDED
+from pipeline.contracts.shades import shade_chances
 from pipeline.contracts.tables import (
     AUDIT_TABLES,
     FINDING_COLUMNS,
     FINDING_TABLE,
+    GONE_TABLE,
+    HANDED_FINDING_COLUMNS,
     INTAKE_TABLES,
     LAYER_COLUMNS,
     ORDER_COLUMNS,
@@ -53,11 +57,11 @@ from pipeline.contracts.tables import (
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
     "CORE_COLUMNS", "CORE_STATES", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE",
-    "HANDED_ALWAYS", "HANDED_COLUMNS",
-    "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS", "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_DATE",
-    "NO_DISTRICT", "ORDER_COLUMNS", "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS",
-    "REGISTER_SYNONYMS", "SEVERITIES", "SPECIFIED_COLUMNS", "STATUSES",
-    "STATUS_COUNTS", "STREET_RECORDED", "URGENCIES", "Column",
-    "Kind", "as_published", "cell_columns", "check_frame", "check_tables", "is_missing", "latest_of", "names_of",
-    "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
+    "GONE_TABLE",
+    "HANDED_ALWAYS", "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
+    "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_CREW", "NO_DATE", "NO_DISTRICT", "ORDER_COLUMNS",
+    "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS", "SEVERITIES",
+    "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "URGENCIES", "Column", "Kind",
+    "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
+    "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

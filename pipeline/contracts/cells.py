@@ -9,11 +9,13 @@ import pandas as pd
 __all__ = [
     "CORE_STATES",
     "MISSING_WORDS",
+    "NO_CREW",
     "NO_DATE",
     "NO_DISTRICT",
     "SEVERITIES",
     "STATUSES",
     "URGENCIES",
+    "commonest_spelling",
     "is_missing",
     "latest_of",
     "no_text",
@@ -31,6 +33,7 @@ URGENCIES: Final = ("hazard", "overdue", "quality", "record")
 CORE_STATES: Final = ("open", "plated", "interim", "back", "unknown")
 # written in orders and groups for a core without a district, or without a day
 NO_DISTRICT: Final = "(no district)"
+NO_CREW: Final = "(no crew)"
 NO_DATE: Final = "(no date)"
 # what people write into a cell that has no value
 MISSING_WORDS: Final = frozenset(
@@ -55,6 +58,14 @@ def plain_ids(core_id: pd.Series) -> pd.Series:
     """Return ids in lower case without spaces, missing where nothing is left: equal ones name the same core."""
     plain = core_id.str.casefold().str.replace(r"\s+", "", regex=True)
     return plain.where(plain.ne(""))
+
+
+def commonest_spelling(written: pd.Series) -> pd.Series:
+    """Return N names, each in the commonest spelling of those that differ only by case and spaces."""
+    plain = written.str.strip().str.replace(r"\s+", " ", regex=True)
+    spellings = pd.DataFrame({"form": plain.str.casefold(), "plain": plain}).value_counts().reset_index()
+    commonest = spellings.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")
+    return plain.str.casefold().map(commonest.set_index("form")["plain"])
 
 
 def latest_of(table: pd.DataFrame, names: Sequence[str]) -> pd.Series:

@@ -22,6 +22,8 @@ __all__ = [
 ]
 
 # records of samples drawn by version 0.1.0 have "back" for "reinstated"
+# what makes a lot: the cores of a district, of a register (contractor), or of a crew
+LotsBy = Literal["district", "register", "crew"]
 Of = Annotated[Literal["reinstated", "open", "all"], BeforeValidator(lambda of: "reinstated" if of == "back" else of)]
 _LEVEL, _AQL, _LIMIT, _RISK, _ACCEPT = "II", "2.5", "5 %", "5 %", 0
 

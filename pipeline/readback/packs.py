@@ -142,7 +142,9 @@ def read_identity(file: Path) -> dict[str, Any]:
         counts = [identity[name] for name in ("cores", *STATUSES, "unplaced", "findings")]
         # packs made before copies were told apart have a row per core
         counts.append(identity.get("rows", 0))
-        texts = [*(identity[name] for name in ("programme", "as_of", "run", "crs")), *identity["columns"]]
+        texts = [identity[name] for name in ("programme", "as_of", "run", "crs")]
+        # packs made before findings were followed do not state their columns
+        texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
         is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error

@@ -6,26 +6,32 @@ import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import pandas as pd
 import pyarrow as pa
-from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from pipeline.contracts import (
     CORE_COLUMNS,
     CORE_TABLE,
-    FINDING_COLUMNS,
     REGISTER_COLUMNS,
     STATUSES,
     no_text,
     own_names,
 )
 from pipeline.errors import InputError
-from pipeline.spreadsheet_text import as_written
+from pipeline.readback.findings import damaged, read_findings
 
-__all__ = ["Run", "read_run", "register_text", "reinstatement_text"]
+__all__ = [
+    "Header",
+    "Run",
+    "read_run",
+    "register_headers",
+    "register_sections",
+    "register_text",
+    "reinstatement_text",
+]
 
 _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
@@ -44,7 +50,7 @@ class Run:
     ``record``: what ``run.json`` holds. ``cores``: N rows in the register's order with every column of
     ``CORE_COLUMNS`` (text as ``str``, numbers as ``float64``, ``row`` as ``int64``, other whole numbers as ``Int64``),
     then the register's own columns as text. Of a run that did not mark copies, ``copy_of`` is worked out. ``findings``:
-    FINDING_COLUMNS, every cell text.
+    FINDING_COLUMNS, every cell text; of a run that gave findings no fingerprints, they are worked out.
     """
 
     folder: Path
@@ -101,7 +107,9 @@ def read_run(path: Path) -> Run:
         )
     record = _record(path)
     cores = _cores(path / "cores.parquet", record["account"]["rows_read"])
-    return Run(path, record, cores, _findings(path / "findings.csv", record))
+    # earlier versions counted the findings on copies with the others
+    rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
+    return Run(path, record, cores, read_findings(path / "findings.csv", rows))
 
 
 def register_text(run: Run, name: str) -> pd.Series:
@@ -119,20 +127,55 @@ def register_text(run: Run, name: str) -> pd.Series:
     pandas.Series
         N texts on the index of ``run.cores``.
     """
-    column = next(column for column in REGISTER_COLUMNS if column.name == name)
-    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
     sections = _sections(run.record)
     found = no_text(run.cores.index)
     for section in sections:
-        wanted = section["columns"].get(name)
-        here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
-        for tried in [wanted] if wanted is not None else [column.name, column.short]:
+        header = register_headers(run, section).get(name)
+        if header is not None:
+            here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
+            found.loc[here] = run.cores.loc[here, header.column]
+    return found
+
+
+class Header(NamedTuple):
+    """A column of a register: its name there, and in the table of cores, which has names of its own."""
+
+    written: str
+    column: str
+
+
+def register_headers(run: Run, section: dict[str, Any]) -> dict[str, Header]:
+    """Return the columns of one register that were used, by contract column, x, y and position.
+
+    Parameters
+    ----------
+    run
+        The run.
+    section
+        The settings of the register, one of ``register_sections``.
+    """
+    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
+    wanted = {
+        column.name: [section["columns"][column.name]]
+        if section["columns"].get(column.name) is not None
+        else [column.name, column.short]
+        for column in REGISTER_COLUMNS
+    }
+    wanted |= {name: [section[name]] for name in ("position", "x", "y") if section.get(name)}
+    found = {}
+    for name, choices in wanted.items():
+        for tried in choices:
             # a name that the table of cores has taken is there as register_<name>
             (plain,) = own_names([tried.strip().casefold()])
             if plain in own:
-                found.loc[here] = run.cores.loc[here, own[plain]]
+                found[name] = Header(tried.strip(), own[plain])
                 break
     return found
+
+
+def register_sections(run: Run) -> list[dict[str, Any]]:
+    """Return the settings of each register of a run."""
+    return _sections(run.record)
 
 
 def reinstatement_text(run: Run) -> pd.Series:
@@ -166,9 +209,9 @@ def _record(path: Path) -> dict[str, Any]:
             and all(isinstance(name, str) for name in columns)
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        raise _damaged(file, f"{type(error).__name__}: {error}") from error
+        raise damaged(file, f"{type(error).__name__}: {error}") from error
     if not is_sound:
-        raise _damaged(file, "a name, a checksum or a count has the wrong type")
+        raise damaged(file, "a name, a checksum or a count has the wrong type")
     return dict(record)
 
 
@@ -177,10 +220,10 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
     try:
         table: pd.DataFrame = parquet.read_table(file).to_pandas()
     except (OSError, ValueError, pa.ArrowException) as error:
-        raise _damaged(file, str(error)) from error
+        raise damaged(file, str(error)) from error
     lost = [name for name in _NEEDED if name not in table]
     if lost:
-        raise _damaged(file, f"no column {lost[0]!r}")
+        raise damaged(file, f"no column {lost[0]!r}")
     is_older = _COPIES not in table
     if is_older:
         # a register's own column was published under a name that is taken by now
@@ -192,11 +235,11 @@ def _cores(file: Path, rows: int) -> pd.DataFrame:
     try:
         complete = complete.astype({**dict.fromkeys(own, "str"), **kinds})
     except (ValueError, TypeError) as error:
-        raise _damaged(file, str(error)) from error
+        raise damaged(file, str(error)) from error
     if len(complete) != rows:
-        raise _damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
+        raise damaged(file, f"{len(complete)} rows, while run.json counts {rows}")
     if complete["row"].duplicated().any() or not complete["status"].isin(STATUSES).all():
-        raise _damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
+        raise damaged(file, "a row number occurs twice, or a status is not flagged, pending or reinstated")
     complete = complete.reset_index(drop=True)
     return complete.assign(copy_of=_copies(complete, list(map(str, own)))) if is_older else complete
 
@@ -207,37 +250,3 @@ def _copies(cores: pd.DataFrame, own: list[str]) -> pd.Series:
     cells = cores[repeated].sort_values("row")
     first = cells.groupby([*own, "lon", "lat"], dropna=False, sort=False)["row"].transform("first")
     return first.where(first.ne(cells["row"])).reindex(cores.index).astype("Int64")
-
-
-def _findings(file: Path, record: dict[str, Any]) -> pd.DataFrame:
-    """Return the table of findings, every cell text."""
-    try:
-        raw = file.read_bytes()
-        # a file that ends within a line is incomplete
-        if not raw.endswith(b"\n"):
-            raise _damaged(file, "its last line is incomplete")
-        table: pd.DataFrame = arrow_csv.read_csv(
-            pa.BufferReader(raw),
-            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
-            convert_options=arrow_csv.ConvertOptions(
-                column_types=dict.fromkeys(FINDING_COLUMNS, pa.string()),
-                include_columns=list(FINDING_COLUMNS),
-                strings_can_be_null=True,
-                null_values=[""],
-                quoted_strings_can_be_null=False,
-            ),
-        ).to_pandas()
-    except (OSError, ValueError, KeyError, pa.ArrowException) as error:
-        raise _damaged(file, str(error)) from error
-    # earlier versions counted the findings on copies with the others
-    rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
-    if len(table) != rows:
-        raise _damaged(file, f"{len(table)} findings, while run.json counts {rows}")
-    return table.astype("str").apply(as_written)
-
-
-def _damaged(file: Path, found: str) -> InputError:
-    return InputError(
-        f"{file}: cannot be used ({found.rstrip('.')}), expected the file as the audit wrote it. Run the audit again, "
-        "or copy the folder again."
-    )

@@ -11,7 +11,7 @@ from pipeline.contracts import no_text
 from pipeline.errors import InputError
 from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.workbooks import read_sheet
-from pipeline.programme.sampling_schemes import Isolated, Of, Series
+from pipeline.programme.sampling_schemes import Isolated, LotsBy, Of, Series
 from pipeline.programme.setting_errors import sentences
 
 __all__ = ["DrawnRecord", "read_drawn", "read_filled"]
@@ -38,6 +38,7 @@ class DrawnRecord(BaseModel):
     register_sha256: str
     seed: int = Field(ge=0)
     of: Of
+    by: LotsBy = "district"  # a sample of an older version has no such entry
     plan: Series | Isolated = Field(discriminator="plan")
     lots: list[DrawnLot]
 

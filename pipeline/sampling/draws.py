@@ -1,4 +1,4 @@
-"""Draw a sample of a run's cores for inspection: one lot per district, reproducible, beyond anyone's influence."""
+"""Draw a sample of a run's cores for inspection, lot by lot: reproducible, beyond anyone's influence."""
 
 import hashlib
 from typing import Final, NamedTuple
@@ -6,7 +6,6 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import NO_DISTRICT
 from pipeline.programme.sampling_schemes import Isolated, Of, PlanTables, Series
 from pipeline.sampling.plans import Curve, Plan, plan_of
 
@@ -31,7 +30,7 @@ class SamplingFrame(NamedTuple):
 
 
 class Lot(NamedTuple):
-    """One district's lot: its number of cores, its plan, and the rows drawn, in draw order."""
+    """One lot: its name, its number of cores, its plan, and the rows drawn, in draw order."""
 
     name: str
     size: int
@@ -48,7 +47,9 @@ def seed_of(sha256: str) -> int:
     return int(sha256[:_SEED_DIGITS], 16)
 
 
-def sampling_frame(cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.Series, of: Of) -> SamplingFrame:
+def sampling_frame(
+    cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.Series, of: Of, lot: pd.Series
+) -> SamplingFrame:
     """Return the cores that a sample is drawn from.
 
     Parameters
@@ -62,6 +63,8 @@ def sampling_frame(cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.
     of
         ``reinstated``: reinstated cores, flagged or not; ``open``: cores without any entry for reinstatement; ``all``:
         every core.
+    lot
+        N names of lots, none missing.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def sampling_frame(cores: pd.DataFrame, is_reinstated: pd.Series, has_entry: pd.
     }
     chosen = cores[wanted & ~is_copy]
     return SamplingFrame(
-        chosen.assign(lot=chosen["district"].fillna(NO_DISTRICT)),
+        chosen.assign(lot=lot.loc[chosen.index]),
         {reason: count for reason, count in left_out.items() if count},
     )
 
@@ -127,7 +130,7 @@ def _numbers(seed: int, lot: str, count: int) -> np.ndarray[tuple[int], np.dtype
 
 
 def sheet(cores: pd.DataFrame, lots: list[Lot]) -> pd.DataFrame:
-    """Return the sheet for the field: one row per drawn core, by district and street, with the result to fill in.
+    """Return the sheet for the field: one row per drawn core, by lot and street, with the result to fill in.
 
     Parameters
     ----------

@@ -25,8 +25,9 @@ class Verdict(NamedTuple):
     """The result of an inspected sample.
 
     ``rows``: RESULT_COLUMNS, one row for each row of the file and for each drawn core that is not in it; ``line`` is
-    the data row of the file, missing for the latter. ``lots``: one row per lot, with its counts, its decision and the
-    95 % intervals. ``account``: the number of rows of the file by outcome, and of drawn cores that are not in it.
+    the data row of the file, missing for the latter. ``lots``: one row per lot, with its counts, its decision (early as
+    soon as the cores that are left cannot change it) and the 95 % intervals, which are by what was inspected.
+    ``account``: the number of rows of the file by outcome, and of drawn cores that are not in it.
     """
 
     rows: pd.DataFrame
@@ -134,7 +135,9 @@ def _lots(ours: pd.DataFrame, lots: list[Lot]) -> pd.DataFrame:
 
 def _lot(lot: Lot, counts: Mapping[Hashable, int]) -> dict[str, object]:
     failed, inspected = int(counts["failed"]), int(counts["failed"] + counts["passed"])
-    unless_rejected = _ACCEPTED if inspected == lot.plan.n else _UNDECIDED
+    left = lot.plan.n - inspected
+    # even if every core that is left failed, no more would have failed than may
+    unless_rejected = _ACCEPTED if failed + left <= lot.plan.accept else _UNDECIDED
     decision = _REJECTED if failed >= lot.plan.reject else unless_rejected
     rate = true_rate(failed, inspected) if inspected else (np.nan, np.nan)
     bad = bad_in_lot(failed, inspected, lot.size) if inspected else (None, None)
@@ -149,6 +152,7 @@ def _lot(lot: Lot, counts: Mapping[Hashable, int]) -> dict[str, object]:
         "not_inspected": int(counts["not inspected"]),
         "unreadable": int(counts["unreadable"]),
         "decision": decision,
+        "decided_early": decision != _UNDECIDED and left > 0,
         "failed_share": failed / inspected if inspected else np.nan,
         "rate_low": rate[0],
         "rate_high": rate[1],

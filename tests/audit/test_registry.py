@@ -210,3 +210,22 @@ def test_limits_that_contradict_each_other_are_refused(overrides, said):
     with pytest.raises(SettingsError) as error:
         bind_rules(load_catalogue(overrides, "p"), "p")
     assert str(error.value) == f"p: catalogue.rules.{said}. Correct one of them."
+
+
+def _near(cores: pd.DataFrame) -> Findings:
+    """Another core is near."""
+    return find(cores.assign(other_id="B"), "Near {other_id}.", "Look.")
+
+
+def test_a_rule_about_two_cores_must_declare_what_tells_the_other_one_apart():
+    rule("near-one", needs=["core_id"])(_near)
+    with pytest.raises(ContractError, match="rule near-one: found values of another core \\['other_id'\\]"):
+        RULES["near-one"].find(frame(SOUND), None, _CONTEXT)
+    rule("near-two", partner="other_id")(_near)
+    assert RULES["near-two"].find(frame(SOUND), None, _CONTEXT).values["other_id"].tolist() == ["B"]
+
+
+def test_a_partner_that_no_finding_has_is_refused():
+    rule("near-no-one", partner="other_register")(_near)
+    with pytest.raises(ContractError, match="expected its partner 'other_register' among them"):
+        RULES["near-no-one"].find(frame(SOUND), None, _CONTEXT)

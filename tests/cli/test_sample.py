@@ -12,7 +12,7 @@ _LOT = {
     "accepted_with_95_percent": 0.0309, "accepted_with_10_percent": None, "rows": [],
 }  # fmt: skip
 _RECORD = {
-    "programme": "Town [bold]", "as_of": "2026-09-30", "of_in_words": "open cores", "seed": 7,
+    "programme": "Town [bold]", "as_of": "2026-09-30", "of_in_words": "open cores", "by": "district", "seed": 7,
     "seed_from": "from --seed", "plan": {"plan": "series", "level": "II", "aql": "2.5"}, "lots": [_LOT],
     "left_out": {"duplicate row, counted once": 1, "not yet reinstated": 1200}, "cautions": ["Mind the traffic."],
     "drawn": 1,
@@ -59,22 +59,31 @@ def test_a_setting_is_shown_as_it_was_given(share, said):
 def _judged(capsys, **changed):
     lot = {
         "lot": "East", "cores": 40, "n": 5, "accept": 0, "reject": 1, "inspected": 4, "failed": 1,
-        "decision": "reject", "rate_low": 0.0063, "rate_high": 0.8059, "bad_low": 1, "bad_high": 31,
+        "decision": "reject", "decided_early": True, "rate_low": 0.0063, "rate_high": 0.8059, "bad_low": 1, "bad_high": 31,
     } | changed  # fmt: skip
     account = {"rows in the file": 1, "passed": 3, "failed": 1, "duplicate": 0, "drawn, but not in the file": 1}
-    record = {"programme": "Town", "as_of": "2026-09-30", "lots": [lot], "account": account, "cautions": []}
+    record = {
+        "programme": "Town",
+        "as_of": "2026-09-30",
+        "by": "crew",
+        "lots": [lot],
+        "account": account,
+        "cautions": [],
+    }
     _print_results(Judged(None, record, Path("out")))
     return " ".join(capsys.readouterr().out.split())
 
 
 def test_results_give_the_decision_and_both_intervals(capsys):
     said = _judged(capsys)
-    for cell in ("4 of 5", "reject (0/1)", "1 to 31 of 40", "0.6% to 80.6%"):
+    for cell in ("4 of 5", "reject early (0/1)", "crew", "1 to 31 of 40", "0.6% to 80.6%"):
         assert cell in said
     assert "Rows in the file: 1 (3 passed, 1 failed). Drawn, but not in the file: 1." in said
 
 
 def test_a_district_without_results_has_no_interval(capsys):
-    said = _judged(capsys, inspected=0, failed=0, decision="undecided", rate_low=None, bad_low=None)
+    said = _judged(
+        capsys, inspected=0, failed=0, decision="undecided", decided_early=False, rate_low=None, bad_low=None
+    )
     assert "undecided (0/1)" in said
     assert "31 of 40" not in said

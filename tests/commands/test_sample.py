@@ -153,3 +153,43 @@ def test_what_a_register_wrote_stays_text_in_the_sheet_and_comes_back(kerfbook, 
     assert kerfbook("sample", run, "--results", file)[0] == 0
     account = json.loads((folder / "results.json").read_text("utf-8"))["account"]
     assert account["passed"] == len(cells)
+
+
+@pytest.mark.parametrize("by", ["register", "crew"])
+def test_lots_can_be_registers_or_crews(kerfbook, run, by):
+    """Of the 247 reinstated cores, by hand from the register: see the crews in ``cores.csv``."""
+    code, said, _ = kerfbook("sample", run, "--by", by)
+    assert code == 0
+    folder = run.parent / f"sample-2026-09-30-by-{by}"
+    record = json.loads((folder / "sample.json").read_text("utf-8"))
+    assert record["by"] == by
+    assert sum(lot["cores"] for lot in record["lots"]) == record["cores"] == 247
+    names = [lot["lot"] for lot in record["lots"]]
+    crews = pd.read_csv(run / "cores.csv", dtype=str)["crew"].str.strip().dropna().unique()
+    expected = {"cores"} if by == "register" else {*crews, "(no crew)"}
+    assert {name.casefold() for name in names} <= {name.casefold() for name in expected}
+    # a sheet that comes back is judged by the lots that it was drawn by
+    filled = fill(folder, lambda sheet: ["pass"] * len(sheet))
+    code, said, _ = kerfbook("sample", run, "--results", filled)
+    assert code == 0
+    results = json.loads((folder / "results.json").read_text("utf-8"))
+    assert {lot["decision"] for lot in results["lots"]} == {"accept"}
+    assert results["by"] == by
+    assert by in said
+
+
+def test_lots_by_crew_need_a_crew(kerfbook, run, tmp_path):
+    record = json.loads((run / "run.json").read_text("utf-8"))
+    sections = record["settings"]["cores"]
+    for section in sections if isinstance(sections, list) else [sections]:
+        del section["columns"]["crew"]
+    (run / "run.json").write_text(json.dumps(record), encoding="utf-8")
+    cores = pd.read_parquet(run / "cores.parquet").drop(columns="crew")
+    cores.to_parquet(run / "cores.parquet")
+    refused(
+        kerfbook("sample", run, "--by", "crew", "--out", tmp_path),
+        3,
+        "name no crew",
+        "cores.columns.crew",
+        "--by district",
+    )

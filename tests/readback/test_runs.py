@@ -51,7 +51,7 @@ def test_a_run_comes_back_as_the_tables_say_it():
         assert run.cores[name].fillna("").tolist() == table[name].tolist()
     assert run.cores["chainage_m"].dropna().tolist() == [float(cell) for cell in table["chainage_m"] if cell]
     findings = pd.read_csv(DEMO / "findings.csv", dtype=str, keep_default_na=False)
-    assert run.findings.fillna("").to_dict("list") == findings.to_dict("list")
+    assert run.findings[list(findings)].fillna("").to_dict("list") == findings.to_dict("list")
     assert (run.programme, run.as_of.isoformat(), run.day_first) == ("Harbour Vale 2026", "2026-09-30", True)
     assert run.register_sha256 == json.loads((DEMO / "run.json").read_text("utf-8"))["inputs"][0]["sha256"]
 
@@ -62,7 +62,7 @@ def test_its_columns_are_of_the_contracts_kinds():
     assert kinds["row"] == "int64"
     texts = {
         "core_id", "status", "findings", "segment_id", "street", "side", "runner_up_id", "surface", "surface_from",
-        "district", "shade", "bedding", "opened_on", "reinstated_at", "register", "register_file",
+        "district", "shade", "bedding", "opened_on", "reinstated_at", "register", "register_file", "state", "urgency",
     }  # fmt: skip
     whole = dict.fromkeys(("register_row", "copy_of"), "Int64")
     for name in set(CORE_COLUMNS) - {"row"}:

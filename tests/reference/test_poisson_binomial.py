@@ -1,4 +1,4 @@
-"""The simulated safety stock against exact distributions, and how each source of uncertainty behaves with many cores.
+"""The simulated safety stock against exact distributions.
 
 Source: the number of successes of unlike trials (Poisson's binomial distribution) is the convolution of its trials;
 worked out here trial by trial. Chi-square: Pearson's test.
@@ -15,24 +15,22 @@ from pipeline.order.safety_stock.volume_model import bags_of_terms, draw_model, 
 from pipeline.programme.catalogue import load_catalogue
 
 _RANGES = {"geometry": ["kerf", "pilot_hole", "gap", "bed_fill"], "grout": ["wet_density", "overfill"]}
+_UNITS = {"bed_fill": "%", "overfill": "%", "wet_density": "kg/L"}
 
 
-def _catalogue(*, is_sure):
-    catalogue = load_catalogue({}, "test")
-    if not is_sure:
-        return catalogue
-    unit = {"bed_fill": "%", "overfill": "%", "wet_density": "kg/L"}
-    written = {}
+def _without_ranges():
+    """The shipped materials, every uncertain value as if it were exact."""
+    shipped = load_catalogue({}, "test").materials
+    written = {table: {} for table in _RANGES}
     for table, names in _RANGES.items():
-        written[table] = {}
         for name in names:
-            value = getattr(getattr(catalogue.materials, table), name).value * (100 if unit.get(name) == "%" else 1)
-            text = f"{value} {unit.get(name, 'mm')}"
+            value = getattr(getattr(shipped, table), name).value * (100 if _UNITS.get(name) == "%" else 1)
+            text = f"{value} {_UNITS.get(name, 'mm')}"
             written[table][name] = {"value": text, "low": text, "high": text, "source": "test"}
-    return load_catalogue({"materials": written}, "test")
+    return load_catalogue({"materials": written}, "test").materials
 
 
-_SURE, _RANGED = _catalogue(is_sure=True).materials, _catalogue(is_sure=False).materials
+_SURE = _without_ranges()
 
 
 def _distribution(chances):
@@ -84,28 +82,3 @@ def test_simulated_counts_pass_a_chi_square_test_for_either_shade():
     # every core takes one of the two shades
     together = bags.simulated["shade"].sum(axis=1)
     assert together == pytest.approx(60 * need)
-
-
-def _relative(count, source):
-    dark = np.full(count, 0.8)
-    line = (
-        simulate_safety_stock(_cores(dark), _cores(dark), _RANGED, simulations=20_000)
-        .lines.set_index("shade")
-        .loc["dark"]
-    )
-    return line[f"from_{source}"] / line["expected"]
-
-
-def test_the_spread_of_the_model_does_not_shrink_with_the_number_of_cores():
-    assert _relative(10_000, "model") == pytest.approx(_relative(10, "model"), rel=1e-6)
-
-
-def test_what_the_shade_leaves_uncertain_shrinks_with_the_root_of_the_number_of_cores():
-    # a hundred times the cores, a tenth of the spread; not exactly, because bags are counted
-    assert _relative(100, "shade") / _relative(10_000, "shade") == pytest.approx(10, rel=0.15)
-
-
-def test_a_safety_stock_that_let_the_model_average_out_would_be_far_too_small():
-    # 10,000 cores: the shades leave less than 1 % uncertain, the model more than 10 %
-    assert _relative(10_000, "shade") < 0.01
-    assert _relative(10_000, "model") > 0.1

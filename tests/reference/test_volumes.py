@@ -101,26 +101,14 @@ def test_a_yield_of_037_cubic_feet_is_a_wet_density_of_210():
     assert bags_for(_one(litres), grout)[0] == pytest.approx(1, abs=2e-5)
 
 
-@pytest.mark.parametrize(
-    ("least_in", "most_in", "bags", "model", "residual"),
-    [
-        (16, 17, 1.0, (0.90, 0.94), 0.08),
-        # at 9 in alone the model is 0.115 off, since "about half" is the figure for both depths
-        (8, 9, 0.5, (0.57, 0.62), 0.094),
-        (6, 6, 0.5, (0.49, 0.49), 0.01),
-    ],
-)
-def test_an_18_in_core_takes_the_bags_that_crews_expect(least_in, most_in, bags, model, residual):
+@pytest.mark.parametrize(("least_in", "most_in", "bags"), [(16, 17, 1.0), (8, 9, 0.5), (6, 6, 0.5)])
+def test_an_18_in_core_takes_the_bags_that_crews_expect(least_in, most_in, bags):
     """Common practice, no source: a bag for 16 to 17 in, about half a bag for 8 to 9 in, about half for 6 in.
 
-    ``model``: bags by the shipped values at either end, overfill included; ``residual``: how far the middle of these is
-    from the fact. Shipped values that make it worse than 0.10 fail.
+    "About" is taken as a tenth of a bag, for the middle of the two depths, overfill included.
     """
     answers = [_need(least_in)["bags"], _need(most_in)["bags"]]
-    assert answers == pytest.approx(model, abs=0.006)
-    off = abs(sum(answers) / 2 - bags)
-    assert off == pytest.approx(residual, abs=0.006)
-    assert off <= 0.10
+    assert sum(answers) / 2 == pytest.approx(bags, abs=0.10)
 
 
 @pytest.mark.parametrize(

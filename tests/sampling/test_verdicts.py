@@ -1,5 +1,7 @@
 """An inspected sample is judged row by row."""
 
+import itertools
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -41,8 +43,11 @@ def _five(*results):
         (("pass", "pass", "pass", "pass", "fail"), "accept"),
         (("pass", "pass", "pass", "fail", "fail"), "reject"),
         (("fail", "fail", None, None, None), "reject"),
-        (("pass", "pass", "pass", "pass", None), "undecided"),
-        (("pass", "pass", "pass", "pass", "perhaps"), "undecided"),
+        # one failure is accepted, so whatever the fifth core is like cannot change the decision
+        (("pass", "pass", "pass", "pass", None), "accept"),
+        (("pass", "pass", "pass", "pass", "perhaps"), "accept"),
+        (("pass", "pass", "pass", None, None), "undecided"),
+        (("pass", "pass", "pass", "fail", None), "undecided"),
         ((None,) * 5, "undecided"),
     ],
 )
@@ -137,8 +142,9 @@ def test_a_core_that_stands_twice_counts_once():
 
 
 def test_a_core_that_stands_twice_with_results_that_differ_is_not_decided():
-    verdict = _judge(*_five(*["pass"] * 5), ("11", "C-11", "fail"))
-    assert (verdict.account["passed"], verdict.account["failed"]) == (4, 0)
+    # the second core has failed already, so the plan, which accepts one failure, depends on the first
+    verdict = _judge(*_five("pass", "fail", "pass", "pass", "pass"), ("11", "C-11", "fail"))
+    assert (verdict.account["passed"], verdict.account["failed"]) == (3, 1)
     assert (verdict.account["unreadable"], verdict.account["duplicate"]) == (1, 1)
     assert verdict.lots.iloc[0]["decision"] == "undecided"
     assert "different results" in verdict.rows["reason"][0]
@@ -159,3 +165,20 @@ def test_every_row_of_the_file_has_exactly_one_outcome():
         lot = verdict.lots.iloc[0]
         assert lot["inspected"] + lot["not_inspected"] + lot["unreadable"] == 5
         assert lot["inspected"] == account["passed"] + account["failed"]
+
+
+@pytest.mark.parametrize(
+    ("results", "early"),
+    [(("pass",) * 5, False), (("pass",) * 4 + (None,), True), (("fail", "fail", None, None, None), True)],
+)
+def test_a_decision_made_before_every_core_was_inspected_is_marked(results, early):
+    assert _judge(*_five(*results)).lots["decided_early"].tolist() == [early]
+
+
+def test_a_lot_accepted_early_is_accepted_whatever_the_rest_is_like():
+    """Every way in which five cores can come back, each core once: what is decided early stays decided."""
+    for whole in itertools.product(("pass", "fail"), repeat=5):
+        final = _judge(*_five(*whole)).lots["decision"][0]
+        for seen in range(6):
+            partly = _judge(*_five(*whole[:seen], *[None] * (5 - seen))).lots["decision"][0]
+            assert partly in {final, "undecided"}

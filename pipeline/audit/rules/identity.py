@@ -19,6 +19,9 @@ _SAME_SIZE_MM: Final = 0.5
 _IN_REGISTERS: Final = (
     "same_core", "register_no", "file_no", "register", "register_file", "register_row", "is_copy",
 )  # fmt: skip
+# both rows have one id, so that the register tells them apart; its rows and files are renumbered and renamed
+_PARTNER: Final = "other_register"
+_PLACE: Final = ("other_register_row", "other_register_file")
 
 
 @rule("id-missing", shows=["core_id"])
@@ -152,6 +155,8 @@ _IN_TWO: Final = _wherever(
     "core-in-two-registers",
     needs=["core_id"],
     shows=[*_IN_REGISTERS, "is_open", *_SIZES, *_EVENTS],
+    partner=_PARTNER,
+    moving=_PLACE,
 )
 def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers, or two files of one register, have the same core."""
@@ -172,6 +177,7 @@ def core_in_two_registers(cores: pd.DataFrame) -> Findings:
         choose_by(_IN_TWO, differ[here], ~pairs.loc[here, "is_copy"], *_elsewhere(cores, pairs[here])),
         "Find out which register is right, and keep the core in that one only.",
         {"differences": found_items(kinds)},
+        keeps=[_PARTNER],
     )
 
 
@@ -186,7 +192,13 @@ _HANDED: Final = _wherever(
 )
 
 
-@rule("core-handed-over", needs=["core_id"], shows=[*_IN_REGISTERS, "is_open", *_EVENTS])
+@rule(
+    "core-handed-over",
+    needs=["core_id"],
+    shows=[*_IN_REGISTERS, "is_open", *_EVENTS],
+    partner=_PARTNER,
+    moving=_PLACE,
+)
 def core_handed_over(cores: pd.DataFrame) -> Findings:
     """A core was carried on in another register."""
     pairs = _with_counterparts(cores)
@@ -196,6 +208,7 @@ def core_handed_over(cores: pd.DataFrame) -> Findings:
         here,
         choose_by(_HANDED, ~here["is_copy"], reinstated, *_elsewhere(cores, here)),
         "Close the core where it is still open, or leave out the earlier file.",
+        keeps=[_PARTNER],
     )
 
 
@@ -209,7 +222,13 @@ _ID_IN_TWO: Final = _wherever(
 )
 
 
-@rule("id-in-two-registers", needs=["core_id"], shows=[*_IN_REGISTERS, "x_m", "y_m"])
+@rule(
+    "id-in-two-registers",
+    needs=["core_id"],
+    shows=[*_IN_REGISTERS, "x_m", "y_m"],
+    partner=_PARTNER,
+    moving=_PLACE,
+)
 def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers use one id for different cores."""
     # most programmes have one register, and no id of it needs to be compared
@@ -230,5 +249,6 @@ def id_in_two_registers(cores: pd.DataFrame) -> Findings:
         found,
         choose_by(_ID_IN_TWO, apart.notna(), *_elsewhere(read, found)),
         "Find out whether these are two cores, and give each an id that no other register uses.",
+        keeps=[_PARTNER],
         apart_m=apart,
     )

@@ -102,7 +102,7 @@ _TOO_CLOSE: Final[dict[tuple[bool, ...], str]] = {
 }
 
 
-@rule("cores-overlap", needs=["spacing_x_m"], shows=_SHOWN)
+@rule("cores-overlap", needs=["spacing_x_m"], shows=_SHOWN, partner="other_id")
 def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
     """Two cores overlap by their recorded positions."""
     near = _nearest_of(cores, _neighbours(cores, 0.0, limits.nominal_diameter_mm))
@@ -110,10 +110,11 @@ def cores_overlap(cores: pd.DataFrame, limits: OverlapLimits) -> Findings:
         near,
         choose_by(_OVERLAPS, near["other_id"].notna(), near["others"].eq(0)),
         "Check on site whether this is one core recorded twice, or two cores that overlap.",
+        keeps=["other_id"],
     )
 
 
-@rule("cores-too-close", needs=["spacing_x_m"], shows=_SHOWN)
+@rule("cores-too-close", needs=["spacing_x_m"], shows=_SHOWN, partner="other_id")
 def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
     """Too little pavement is left between two cores."""
     pairs = _neighbours(cores, limits.min_clear_mm, limits.nominal_diameter_mm)
@@ -126,6 +127,7 @@ def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
             if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
             if_unknown="Measure on site.",
         ),
+        keeps=["other_id"],
         min_clear_mm=limits.min_clear_mm,
     )
 

@@ -11,6 +11,7 @@ from pipeline.contracts import (
     CORE_COLUMNS,
     DATES_UNDERSTOOD,
     HANDED_ALWAYS,
+    HANDED_FINDING_COLUMNS,
     INTAKE_TABLES,
     REGISTER_COLUMNS,
     STATUS_COUNTS,
@@ -71,6 +72,7 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
     findings = result.audit.findings
+    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
@@ -149,6 +151,7 @@ def _identity(
         "diameter_is": result.settings.diameter_is,
         "findings": len(findings),
         "columns": list(cores),
+        "columns_of_findings": list(findings),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
     }
 

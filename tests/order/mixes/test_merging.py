@@ -5,7 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.order.mixes.bound import price_bound
 from pipeline.order.mixes.clusters import ONE_BAG, bags_by
+from pipeline.order.mixes.fewest import reach_bits, split_by_programme
 from pipeline.order.mixes.merging import (
     _best_for_both,
     _contract,
@@ -126,3 +128,33 @@ def test_no_step_takes_more_bags_than_the_one_before_and_no_cluster_leaves_its_c
     for name in np.unique(best):
         inside = np.flatnonzero(best == name).tolist()
         assert all((one, other) in within for at, one in enumerate(inside) for other in inside[at + 1 :])
+
+
+def test_what_is_found_without_an_exact_solver_is_close_to_the_fewest():
+    """Compare merging and moving alone with the integer programme, on 250 random groups of 11 to 16 cores.
+
+    Measured on 1,000: 9,204 bags against 9,131, 0.8 % more; the fewest in 928 groups, one more in 71, two more in 1.
+    The bound without the programme equals the fewest in 954 groups and is one bag lower in 46.
+    """
+    rng = np.random.default_rng(5)
+    gaps, bound_gaps, bags = [], [], []
+    while len(gaps) < 250:
+        count = int(rng.integers(11, 17))
+        side_m = 50 * np.sqrt(count * np.pi / rng.uniform(2, 10))
+        need = rng.integers(50, 1000, count) * (ONE_BAG // 1000)
+        x, y = rng.uniform(0, side_m, (2, count))
+        pairs = pairs_within(x, y, np.zeros(count, dtype=np.int64), 50)
+        component = connected(count, pairs)
+        found = bags_by(merge_and_improve(x, y, need, component, pairs), need).sum()
+        programmed, fewest = split_by_programme(
+            need, [int(one) for one in reach_bits(1, count, np.zeros(len(pairs), dtype=np.int64), *pairs.T)[0]]
+        )
+        assert bags_by(programmed, need).sum() == fewest
+        gaps.append(found - fewest)
+        bags.append(fewest)
+        bound_gaps.append(fewest - price_bound(need, component, pairs).sum())
+    assert min(gaps) >= 0
+    assert min(bound_gaps) >= 0
+    assert max(gaps) <= 2
+    assert sum(gaps) <= 0.012 * sum(bags)
+    assert sum(bound_gaps) <= 0.01 * sum(bags)

@@ -257,3 +257,35 @@ def test_draws_stay_in_their_ranges_and_a_range_of_nothing_is_its_value():
     assert bags_of_terms(sure, _SURE, "core") == pytest.approx(
         np.repeat(bags_of_terms(likeliest_model(_SURE), _SURE, "core"), 10, axis=0)
     )
+
+
+# every range as it is shipped
+_WIDE = load_catalogue({}, "test").materials
+
+
+def _even(count):
+    return _cores(count, depth_mm=300.0, shade_dark_chance=0.8, shade_pale_chance=0.2)
+
+
+def _relative(count, source):
+    line = (
+        simulate_safety_stock(_even(count), _even(count), _WIDE, simulations=20_000)
+        .lines.set_index("shade")
+        .loc["dark"]
+    )
+    return line[f"from_{source}"] / line["expected"]
+
+
+def test_the_spread_of_the_model_does_not_shrink_with_the_number_of_cores():
+    assert _relative(10_000, "model") == pytest.approx(_relative(10, "model"), rel=1e-6)
+
+
+def test_what_the_shade_leaves_uncertain_shrinks_with_the_root_of_the_number_of_cores():
+    # a hundred times the cores, a tenth of the spread; not exactly, because bags are counted
+    assert _relative(100, "shade") / _relative(10_000, "shade") == pytest.approx(10, rel=0.15)
+
+
+def test_a_safety_stock_that_let_the_model_average_out_would_be_far_too_small():
+    # 10,000 cores: the shades leave less than 1 % uncertain, the model more than 10 %
+    assert _relative(10_000, "shade") < 0.01
+    assert _relative(10_000, "model") > 0.1
