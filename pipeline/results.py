@@ -1,7 +1,7 @@
 """The results of a run and of a comparison, for everything that publishes or prints them."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +10,13 @@ import pandas as pd
 from pipeline.audit import Audit
 from pipeline.calibrate import Calibration
 from pipeline.clock import StageCost
+from pipeline.decide import NOTHING_DECIDED, Decided, is_accepted
 from pipeline.errors import KerfbookError
 from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
 from pipeline.intake.layer_facts import LayerFacts, StockFacts
 from pipeline.intake.understood import RegisterFacts
+from pipeline.ledger import nothing_gone
 from pipeline.locate import Reasons
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
@@ -32,7 +34,8 @@ class RunResult:
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
     ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None
-    if none were written. ``earlier``: the runs of earlier dates that are kept there.
+    if none were written. ``earlier``: the runs of earlier dates that are kept there. ``gone``: the findings that
+    the latest of them has and this run has not. ``decided``: what became of the decisions.
     """
 
     settings: Settings
@@ -48,6 +51,8 @@ class RunResult:
     reasons: Reasons
     folder: Path | None = None
     earlier: Earlier = NO_EARLIER
+    gone: pd.DataFrame = field(default_factory=nothing_gone)
+    decided: Decided = NOTHING_DECIDED
 
     @property
     def account(self) -> dict[str, int]:
@@ -87,6 +92,12 @@ class RunResult:
         """The findings about rows that are counted: those of each core once."""
         found = self.audit.findings
         return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
+
+    @property
+    def findings_to_act_on(self) -> pd.DataFrame:
+        """The findings about rows that are counted, without those that are accepted by a decision that holds."""
+        found = self.counted_findings
+        return found[~is_accepted(found)]
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,14 @@ from typing import Final
 
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
-from pipeline.contracts.ledger import FOLLOWED_COLUMNS
+from pipeline.contracts.compared import COMPLETENESS, RATES
+from pipeline.contracts.decisions import DECIDED_COLUMNS, DECIDED_HANDED
+from pipeline.contracts.ledger import FOLLOWED_COLUMNS, gone_table
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
-    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
-    "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
+    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "GONE_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES",
+    "LAYER_COLUMNS", "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -80,10 +82,12 @@ _WORDED: Final = (
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
     _URGENCY,
 )
-FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS)
+FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS, *DECIDED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
-# how a finding is followed and by whom is the utility's own business
-HANDED_FINDING_COLUMNS: Final = names_of(_WORDED)
+# row, id, rule, severity and message of a finding as it was
+GONE_TABLE: Final = gone_table(_WORDED[:5])
+# how a finding is followed, and who decided about it and why, is the utility's own business
+HANDED_FINDING_COLUMNS: Final = (*names_of(_WORDED), *DECIDED_HANDED)
 AUDIT_TABLES: Final = {
     "findings": (*_FOUND, _URGENCY),
     "rules": (
@@ -142,20 +146,8 @@ AUDIT_TABLES: Final = {
         ),
         Column("registers", "text", "", "Registers without it", "registers without a column for it"),
     ),
-    "rates": (
-        Column("measure", "text", "", "Measure", "what is counted: flagged, or workmanship"),
-        Column("by", "text", "", "By", "what the cores are grouped by"),
-        Column("group", "text", "", "Group", "name of the group"),
-        _CORES,
-        Column("with_findings", "integer", "", "With findings", "cores of the group with such findings"),
-        Column("rate", "number", "", "Rate", "share of the group's cores with such findings"),
-        Column("low", "number", "", "Low", "lower end of the 95 % interval of that share"),
-        Column("high", "number", "", "High", "upper end of the 95 % interval of that share"),
-        Column("others_rate", "number", "", "Rate of the others", "the same share of all other groups together"),
-        Column("p", "number", "", "p", "chance of such a difference if there were none; missing where not compared"),
-        Column("p_corrected", "number", "", "p, corrected", "that chance, corrected for the number of comparisons"),
-        Column("differs", "text", "", "Differs", "more, less, not shown, too few or not compared"),
-    ),
+    "rates": RATES,
+    "completeness": COMPLETENESS,
 }
 
 _UNCERTAIN: Final = (
