@@ -48,13 +48,14 @@ def table(name, *rows):
     return pd.DataFrame([*map(dict, rows)], columns=list(BASIS_TABLES[name]))
 
 
-def row(candidates=(), surfaces=(), plan=None, mix=(), outcomes=None, **changes):
+def row(candidates=(), surfaces=(), corrections=(), plan=None, mix=(), outcomes=None, **changes):
     """A row of the register with its other tables."""
     return CoreBasis(
         core(**changes),
         outcomes or {},
         table("candidates", *candidates),
         table("surfaces", *surfaces),
+        table("corrections", *corrections),
         plan,
         table("plan", *mix),
     )
