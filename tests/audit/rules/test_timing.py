@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.rules.timing import return_to_service_min
+from pipeline.audit.hardening import return_to_service_min
 from tests.audit.frames import REINSTATED, opened_days_ago, reinstated
 from tests.audit.rules.cases import Case, sentence
 
