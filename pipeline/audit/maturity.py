@@ -1,4 +1,4 @@
-"""How long grout takes before it carries traffic, by the temperature of the air."""
+"""How long grout needs before traffic: maturity at the temperature of the air."""
 
 import numpy as np
 import pandas as pd
