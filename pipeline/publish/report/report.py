@@ -6,6 +6,7 @@ from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import since_last_run
 from pipeline.publish.report.comparisons import comparisons
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
 from pipeline.publish.report.places import places_and_ages
@@ -47,6 +48,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         **places_and_ages(result, words),
         **rules_and_gaps(result, words),
         **comparisons(result, words),
+        **materials(result, words),
         **orders(result, words),
         **method_and_inputs(result, words),
     )
