@@ -25,6 +25,8 @@ __all__ = [
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
+# sizes that differ by less are the same: binary fractions are not exact
+_EXACT: Final = 1e-9
 
 
 def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_mm: float) -> pd.Series:
@@ -45,7 +47,8 @@ def believable_sizes(
     Parameters
     ----------
     cores
-        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them.
+        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them, and the steps they were written to,
+        ``diameter_step_mm`` and ``depth_step_mm``.
     diameter_range_mm, depth_range_mm
         Smallest and largest plausible size, both included: one value for all cores, or a column with one per core.
     min_thickness_mm
@@ -59,14 +62,20 @@ def believable_sizes(
     -------
     pandas.DataFrame
         On ``cores.index``: ``hole_mm`` and ``depth_believed_mm``, missing where unknown or implausible, and
-        ``is_thin``: the pavement is too thin to reinstate its core.
+        ``is_thin``: the pavement is too thin to reinstate its core. A size is implausible, or thin, where every size
+        that would have been written so is.
     """
+    half = {name: cores[f"{name}_step_mm"].fillna(0.0) / 2 for name in ("diameter", "depth")}
     diameter, depth = (
-        size.where(size.between(*plausible))
-        for size, plausible in ((cores["diameter_mm"], diameter_range_mm), (cores["depth_mm"], depth_range_mm))
+        size.where((size + half[name]).ge(plausible[0] - _EXACT) & (size - half[name]).le(plausible[1] + _EXACT))
+        for name, size, plausible in (
+            ("diameter", cores["diameter_mm"], diameter_range_mm),
+            ("depth", cores["depth_mm"], depth_range_mm),
+        )
     )
     hole = hole_mm(diameter, diameter_is, kerf_mm)
-    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(min_thickness_mm)})
+    is_thin = (depth + half["depth"]).lt(min_thickness_mm - _EXACT)
+    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": is_thin})
 
 
 def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:

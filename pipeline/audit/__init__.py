@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 
 import pipeline.audit.rules  # noqa: F401 - the families register their rules as they are imported
+from pipeline.audit.comparison import compare_groups, record_completeness
 from pipeline.audit.evidence import rank_evidence
 from pipeline.audit.figures import with_figures
 from pipeline.audit.findings import Findings, Wording, state_of
 from pipeline.audit.limits import limit_in_words
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, outcome_of
-from pipeline.audit.rates import rates_of_findings
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
 from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
 from pipeline.errors import ContractError
@@ -43,7 +43,7 @@ class Audit:
     ``applies_to``, ``assessed``, ``found``, ``not_assessed``, ``not_applicable``, ``urgency``, ``at_limit``; the counts
     add up to the number of cores, ``found`` and ``at_limit`` apart, which are part of ``assessed``. ``thresholds``: one
     row per threshold and scope: ``rule``, ``threshold``, ``value``, ``where``, ``origin``, ``source``, and the number
-    of ``cores`` it applies to. ``evidence`` and ``rates``: see their modules.
+    of ``cores`` it applies to. ``evidence``, ``rates`` and ``completeness``: see their modules.
     ``reveals``: by rule, the columns that its sentences can reveal.
     """
 
@@ -57,6 +57,7 @@ class Audit:
     thresholds: pd.DataFrame
     evidence: pd.DataFrame
     rates: pd.DataFrame
+    completeness: pd.DataFrame
     reveals: dict[str, frozenset[str]]
 
     @property
@@ -104,20 +105,21 @@ def audit(
     superseded = _is_superseded(cores)
     found: dict[str, Findings] = {}
     asked: dict[str, tuple[pd.Series, pd.Series]] = {}
+    by_rule: dict[str, pd.Series] = {}
     for bound in rules:
-        asked[bound.rule.slug] = able, _ = bound.assessed(cores), bound.applies(cores)
+        slug = bound.rule.slug
+        asked[slug] = able, applies = bound.assessed(cores), bound.applies(cores)
         if bound.rule.family != _OF_RECORDS:
-            able = able & ~superseded
-        found[bound.rule.slug] = bound.find(cores, able, context)
-    outcomes = pd.DataFrame(
-        {slug: outcome_of(cores.index, *asked[slug], one) for slug, one in found.items()}, index=cores.index
-    )
+            able, applies = able & ~superseded, applies & ~superseded
+        found[slug] = bound.find(cores, able, context)
+        by_rule[slug] = outcome_of(cores.index, able, applies, found[slug])
+    outcomes = pd.DataFrame(by_rule, index=cores.index)
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
     status = np.select([flagged, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
     states, once = state_of(cores), ~cores["is_copy"]
-    families = {bound.rule.slug: bound.rule.family for bound in rules}
+    book = pd.DataFrame([_counted(bound, outcomes.loc[once, bound.rule.slug]) for bound in rules])
     return Audit(
         findings=every[["row", "core_id", "rule", "severity", "urgency"]].astype({"core_id": "str"}),
         wordings={slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)},
@@ -125,10 +127,11 @@ def audit(
         urgency=_most_urgent(every, len(cores)).set_axis(cores.index),
         slugs=_joined(every, len(cores)).set_axis(cores.index),
         outcomes=outcomes,
-        rules=pd.DataFrame([_counted(bound, outcomes.loc[once, bound.rule.slug]) for bound in rules]),
+        rules=book,
         thresholds=_thresholds(cores[once], rules),
         evidence=rank_evidence(cores, rules, asked, kept),
-        rates=rates_of_findings(cores, every, families, flagged, as_of),
+        rates=compare_groups(cores, outcomes, book, as_of),
+        completeness=record_completeness(cores, [bound.rule for bound in rules], kept),
         reveals={bound.rule.slug: bound.rule.reveals for bound in rules},
     )
 

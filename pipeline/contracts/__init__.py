@@ -27,7 +27,6 @@ from pipeline.contracts.cores import (
     MADE_FROM,
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
-    shade_chances,
 )
 from pipeline.contracts.published import (
     CORE_COLUMNS,
@@ -41,6 +40,7 @@ from pipeline.contracts.published import (
     register_texts,
 )
 from pipeline.contracts.register import REGISTER_COLUMNS, REGISTER_SYNONYMS, STREET_RECORDED
+from pipeline.contracts.shades import shade_chances
 from pipeline.contracts.tables import (
     AUDIT_TABLES,
     FINDING_COLUMNS,

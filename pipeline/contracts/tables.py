@@ -4,6 +4,8 @@ from typing import Final
 
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
+from pipeline.contracts.compared import COMPLETENESS, RATES
+from pipeline.contracts.decisions import DECIDED_COLUMNS, DECIDED_HANDED
 from pipeline.contracts.ledger import FOLLOWED_COLUMNS
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
@@ -80,10 +82,10 @@ _WORDED: Final = (
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
     _URGENCY,
 )
-FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS)
+FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS, *DECIDED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
-# how a finding is followed and by whom is the utility's own business
-HANDED_FINDING_COLUMNS: Final = names_of(_WORDED)
+# how a finding is followed, and who decided about it and why, is the utility's own business
+HANDED_FINDING_COLUMNS: Final = (*names_of(_WORDED), *DECIDED_HANDED)
 AUDIT_TABLES: Final = {
     "findings": (*_FOUND, _URGENCY),
     "rules": (
@@ -142,20 +144,8 @@ AUDIT_TABLES: Final = {
         ),
         Column("registers", "text", "", "Registers without it", "registers without a column for it"),
     ),
-    "rates": (
-        Column("measure", "text", "", "Measure", "what is counted: flagged, or workmanship"),
-        Column("by", "text", "", "By", "what the cores are grouped by"),
-        Column("group", "text", "", "Group", "name of the group"),
-        _CORES,
-        Column("with_findings", "integer", "", "With findings", "cores of the group with such findings"),
-        Column("rate", "number", "", "Rate", "share of the group's cores with such findings"),
-        Column("low", "number", "", "Low", "lower end of the 95 % interval of that share"),
-        Column("high", "number", "", "High", "upper end of the 95 % interval of that share"),
-        Column("others_rate", "number", "", "Rate of the others", "the same share of all other groups together"),
-        Column("p", "number", "", "p", "chance of such a difference if there were none; missing where not compared"),
-        Column("p_corrected", "number", "", "p, corrected", "that chance, corrected for the number of comparisons"),
-        Column("differs", "text", "", "Differs", "more, less, not shown, too few or not compared"),
-    ),
+    "rates": RATES,
+    "completeness": COMPLETENESS,
 }
 
 _UNCERTAIN: Final = (

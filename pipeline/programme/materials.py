@@ -115,10 +115,12 @@ class _Layer(_Mm):
 
 
 class _Kg(Sourced):
+    unit: ClassVar[str] = "kg"
     value: Annotated[float, _value(_PACK)]
 
 
 class _Litres(Sourced):
+    unit: ClassVar[str] = "L"
     value: Annotated[float, _value(_WATER)]
 
 

@@ -9,6 +9,7 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
+from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
@@ -162,6 +163,7 @@ class Settings(Section):
     planned_works: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
+    decisions: Decisions | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)

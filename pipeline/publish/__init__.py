@@ -14,6 +14,7 @@ from pipeline.contracts import DATES_UNDERSTOOD, STATUS_COUNTS, STATUSES, names_
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.publish.basis import write_basis
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
@@ -84,10 +85,12 @@ def publish(
             write_pdf(report, folder / REPORT_PDF, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
         handed = write_handover(translated, identity, view, package, folder, detail)
+        detail("basis")
+        basis = write_basis(result, folder)
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
+        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed, "basis": basis}
         _write_text(as_json(run), folder / "run.json")
     return target
 
@@ -97,9 +100,12 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     units = result.settings.orders.units
     write_csv(result.table, folder / "cores.csv")
     write_parquet(result.table, folder / "cores.parquet")
-    for name in ("findings", "rules", "thresholds", "evidence", "rates"):
+    for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
+    if result.settings.decisions is not None:
+        write_csv(result.decided.report, folder / "decisions_report.csv")
+        write_csv(result.decided.corrections, folder / "corrections.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")

@@ -27,6 +27,7 @@ _FILES = [
     *sorted(file for file in (_PUBLISH / "report").glob("*.py") if file.name != "pdf.py"),
     *sorted((_PUBLISH / "pages").glob("*.py")),
     *sorted((_PUBLISH / "check").glob("*.py")),
+    *sorted((_PUBLISH / "explain").glob("*.py")),
     *(_PUBLISH / f"{name}.py" for name in ("comparison", "handover/how_to_read", "words")),
 ]
 _WORDS = load_words()

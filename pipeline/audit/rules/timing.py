@@ -9,6 +9,7 @@ from pipeline.audit.figures import days_of
 from pipeline.audit.findings import Findings, choose, find
 from pipeline.audit.limits import Celsius, Days, Metres, Minutes, Months, WorkingDays, months_after
 from pipeline.audit.registry import AuditContext, rule
+from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below
 from pipeline.workdays import working_days_after, working_days_between
 
 __all__ = ["return_to_service_min"]
@@ -193,15 +194,27 @@ def return_to_service_min(air_c: pd.Series, supplier_min: Minutes, supplier_c: C
     return scaled.where(scaled.gt(supplier_min), supplier_min).where(above.gt(0), np.inf)
 
 
-@rule("reopened-too-soon", needs=["reopened_after_min", "air_temperature_c"], applies_to="reinstated")
+@rule(
+    "reopened-too-soon",
+    needs=["reopened_after_min", "air_temperature_c"],
+    applies_to="reinstated",
+    shows=["reopened_within_min", "air_temperature_step_c"],
+)
 def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
     """The road was reopened before the grout can have hardened."""
-    needed = return_to_service_min(
-        cores["air_temperature_c"], limits.supplier_time_min, limits.supplier_temperature_c, limits.datum_temperature_c
-    ).round(3)
+    air = WrittenRange.of(cores["air_temperature_c"], cores["air_temperature_step_c"])
+    at_most, at_least, needed = (
+        return_to_service_min(
+            air_c, limits.supplier_time_min, limits.supplier_temperature_c, limits.datum_temperature_c
+        ).round(3)
+        for air_c in (*air, cores["air_temperature_c"])
+    )
     minutes = cores["reopened_after_min"]
-    soon = cores.assign(needed_min=needed)[minutes.ge(0) & minutes.lt(needed)]
-    return find(
+    # the minutes may be off by as much on either side
+    verdict = below(WrittenRange.of(minutes, 2 * cores["reopened_within_min"]), at_least, at_most)
+    verdict = Verdict(verdict.sure & minutes.ge(0), verdict.possible & minutes.ge(0))
+    soon = cores.assign(needed_min=needed)[verdict.sure]
+    findings = find(
         soon,
         choose(
             np.isfinite(soon["needed_min"]),
@@ -212,6 +225,7 @@ def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
         ),
         "Check the core for cracks and hollow spots.",
     )
+    return verdict.on(findings)
 
 
 @rule(
@@ -248,21 +262,28 @@ def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext
     "guarantee-ending",
     needs=["reinstated_at", "inspection_known"],
     applies_to="reinstated",
-    shows=["cover_m", "inspected_on"],
+    shows=["cover_m", "cover_step_m", "inspected_on"],
 )
 def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: AuditContext) -> Findings:
     """The guarantee ends soon and the core has not been inspected for it."""
-    is_deep = cores["cover_m"].gt(limits.deep_from_m)
-    months = pd.Series(np.where(is_deep, limits.deep_guarantee_months, limits.guarantee_months), cores.index)
-    end = months_after(days_of(cores["reinstated_at"]), months)
-    opens = months_after(end, -limits.inspection_window_months)
-    is_inspected = days_of(cores["inspected_on"]).ge(opens)
-    return find(
-        cores.assign(end=end)[opens.le(context.as_of) & end.ge(context.as_of) & ~is_inspected],
+    is_deep = above(WrittenRange.of(cores["cover_m"], cores["cover_step_m"]), limits.deep_from_m)
+    ends, ending = [], []
+    for deep in is_deep:
+        months = pd.Series(np.where(deep, limits.deep_guarantee_months, limits.guarantee_months), cores.index)
+        end = months_after(days_of(cores["reinstated_at"]), months)
+        opens = months_after(end, -limits.inspection_window_months)
+        is_inspected = days_of(cores["inspected_on"]).ge(opens)
+        ends.append(end)
+        ending.append(opens.le(context.as_of) & end.ge(context.as_of) & ~is_inspected)
+    verdict = Verdict(ending[0] & ending[1], ending[0] | ending[1])
+    findings = find(
+        # of a depth that may be either, the guarantee that ends first
+        cores.assign(end=ends[0].where(ends[0].le(ends[1]), ends[1]))[verdict.sure],
         "The guarantee ends on {end} and the core has not been inspected in its last {window:month}.",
         "Inspect the core before then.",
         window=limits.inspection_window_months,
     )
+    return verdict.on(findings)
 
 
 @rule(

@@ -34,6 +34,10 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
             {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}
             for status, count in counts.items()
         ],
+        "who": words.say(_who_key(result)),
+        "status_counts": [
+            words.say("first.state_count", n=count, state=words.say(f"status.{status}")) for status, count in counts.items()
+        ],
         "states": [
             words.say("first.state_count", n=int(states[state]), state=words.say(f"state.{state}"))
             for state in CORE_STATES
@@ -43,6 +47,13 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
         "not_run": _not_run(result, words),
         "baseline_day": result.earlier.run.as_of if result.earlier.run else None,
     }
+
+
+def _who_key(result: RunResult) -> str:
+    """Return the key of the heading over who answers for a core: what a run knows of it."""
+    owner = "_owner" if "owner" in result.audit.findings else ""
+    several = "_several" if result.counted_cores["register"].nunique() > 1 else ""
+    return f"first.who{owner}{several}"
 
 
 def _adding_up(result: RunResult, actions: Actions, words: Words) -> Markup:

@@ -18,8 +18,9 @@ from pipeline.results import RunResult
 __all__ = ["groups"]
 
 # cores shown per group, and rules and missing inputs; the rest is counted
-_MOST_CORES: Final = 8
+_MOST_CORES: Final = 6
 _MOST_RULES: Final = 5
+_MOST_IDS: Final = 2
 _MOST_INPUTS: Final = 3
 # characters, on a page that is read in a minute
 _LONGEST_FAULT: Final = 170
@@ -65,12 +66,10 @@ def _lifted(findings: pd.DataFrame, result: RunResult) -> pd.Series:
 
 
 def _by_core(findings: pd.DataFrame) -> pd.DataFrame:
-    """Return the first finding of each core, and how many ``more`` it has: failures first, then the longest overdue."""
+    """Return the first finding of each core, and how many ``more`` it has: the longest overdue, then failures."""
     order = findings.assign(graveness=findings["severity"].map(SEVERITIES.index)).sort_values(
-        ["graveness", OVERDUE_DAYS, "row", "rule"], ascending=[True, False, True, True], na_position="last"
+        [OVERDUE_DAYS, "graveness", "row", "rule"], ascending=[False, True, True, True], na_position="last"
     )
-    if findings["urgency"].eq("overdue").all():
-        order = order.sort_values(OVERDUE_DAYS, ascending=False, kind="stable", na_position="last")
     return order.drop_duplicates("row").assign(more=lambda first: first["row"].map(findings["row"].value_counts()) - 1)
 
 
@@ -132,9 +131,7 @@ def _rule_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
     counts = findings.groupby("rule").size()
     rules = result.audit.rules
     shown = by_urgency(rules[rules["rule"].isin(counts.index)].assign(found=lambda mine: mine["rule"].map(counts)))
-    cores = result.table.set_index("row")[["district", "street"]].join(
-        result.cores.set_index("row")[["crew", "register"]]
-    )
+    cores = result.cores.set_index("row")[["core_id", "district", "crew", "register"]]
     by = ("register", "crew") if result.counted_cores["register"].nunique() > 1 else ("crew",)
     rows = []
     for rule in shown.head(_MOST_RULES).to_dict("records"):
@@ -145,19 +142,27 @@ def _rule_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
                 "severity": rule["severity"],
                 "title": words.own(rule["title"]),
                 "n": int(rule["found"]),
-                "where": [_most(mine[name], words) for name in ("district", "street")],
-                "who": [_most(mine[name], words) for name in by],
+                "ids": [place_name(name, "format.no_id", words) for name in mine["core_id"].head(_MOST_IDS)],
+                "ids_left": max(len(mine) - _MOST_IDS, 0),
+                "where": _most(mine["district"], "district", words),
+                "who": [name for one in by if (name := _most(mine[one], one, words))],
             }
         )
     return rows
 
 
-def _most(names: pd.Series, words: Words) -> Markup:
-    """Return the most frequent name with its number, or nothing where no name occurs."""
-    counts = names.value_counts().sort_index(kind="stable").sort_values(ascending=False, kind="stable")
+def _most(names: pd.Series, kind: str, words: Words) -> Markup:
+    """Return the most frequent name, with its number where there are others; nothing where there is no name."""
+    alike = names.str.strip().str.casefold()
+    counts = alike.value_counts().sort_index(kind="stable").sort_values(ascending=False, kind="stable")
     if counts.empty:
         return Markup()
-    return words.say("first.most", name=words.own(counts.index[0], LONGEST_NAME), n=int(counts.iloc[0]))
+    most = words.own(names[alike.eq(counts.index[0])].iloc[0], LONGEST_NAME)
+    if counts.iloc[0] == len(names):
+        return most
+    if counts.iloc[0] == 1:
+        return words.say(f"first.spread_{kind}", n=len(counts))
+    return words.say("first.most", name=most, n=int(counts.iloc[0]), all=len(names))
 
 
 def _unjudged(urgency: str, result: RunResult, words: Words) -> dict[str, Any]:

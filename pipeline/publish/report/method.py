@@ -5,7 +5,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.audit.rates import FEWEST
+from pipeline.audit.comparison import FEWEST
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
 from pipeline.programme.sources import outside_source

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.audit.rates import DAYS_OPEN, DAYS_SINCE, age_names
+from pipeline.audit.comparison import DAYS_OPEN, DAYS_SINCE, WORK_FINDINGS, age_names
 from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import columns_chart, stacked_bars
@@ -58,7 +58,7 @@ def _streets(result: RunResult, words: Words) -> dict[str, Any]:
 def _ages(result: RunResult, words: Words) -> dict[str, Any]:
     """Return a chart and the shares for each range of days open, and of days since reinstatement."""
     days_open = groups_of(result, "days open")
-    days_reinstated = groups_of(result, "days since reinstatement", "workmanship")
+    days_reinstated = groups_of(result, "days since reinstatement", WORK_FINDINGS)
     undated = result.counted_cores["is_open"] & result.counted_cores["opened_on"].isna()
     return {
         "undated": int(undated.sum()),

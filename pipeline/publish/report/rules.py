@@ -5,7 +5,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.audit.rates import FEWEST
+from pipeline.audit.comparison import FEWEST
 from pipeline.contracts import SEVERITIES
 from pipeline.intervals import true_rates
 from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name

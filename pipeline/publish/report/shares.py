@@ -10,9 +10,16 @@ from pipeline.publish.pages.charts import interval_bar
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["groups_of", "interval", "share_rows"]
+__all__ = ["groups_of", "interval", "note_of", "scale_of", "share_rows"]
 
-_NOTES: Final = {"more": "report.more", "less": "report.less", "too few": "report.too_few"}
+_NOTES: Final = {
+    "more": "report.more",
+    "less": "report.less",
+    "too few": "report.too_few",
+    "not recorded": "report.not_recorded",
+    "raw only": "report.raw_only",
+    "adjusted only": "report.adjusted_only",
+}
 
 
 def groups_of(result: RunResult, by: str, measure: str = "flagged") -> pd.DataFrame:
@@ -33,13 +40,23 @@ def share_rows(groups: pd.DataFrame, names: list[Any], words: Words) -> dict[str
     words
         The language.
     """
-    # a group too small to tell has no bar, and does not stretch the scale of the others
-    ends = groups.loc[groups["differs"].ne("too few"), "high"]
-    scale_end = min(ceil(10 * max(ends.max(), 0.1)) / 10, 1.0) if len(ends) else 1.0
+    scale_end = scale_of(groups)
     rows = [
         _share_row(name, group, scale_end, words) for name, group in zip(names, groups.to_dict("records"), strict=True)
     ]
     return {"most": words.percent(scale_end), "rows": rows}
+
+
+def scale_of(groups: pd.DataFrame) -> float:
+    """Return the share at the right end of the bars of N rows of ``rates.csv``."""
+    # a group too small to tell has no bar, and does not stretch the scale of the others
+    ends = groups.loc[~groups["differs"].isin(["too few", "not recorded"]), "high"]
+    return min(ceil(10 * max(ends.max(), 0.1)) / 10, 1.0) if len(ends) else 1.0
+
+
+def note_of(differs: str, words: Words) -> Markup | str:
+    """Return the note beside a group that differs, or that cannot be compared."""
+    return words.say(_NOTES[differs]) if differs in _NOTES else ""
 
 
 def _share_row(name: object, group: dict[Any, Any], scale_end: float, words: Words) -> dict[str, Any]:
@@ -52,7 +69,7 @@ def _share_row(name: object, group: dict[Any, Any], scale_end: float, words: Wor
         "share": words.percent(rate, 1),
         "interval": interval(low, high, words),
         "bar": interval_bar(low, rate, high, scale_end, is_filled=is_filled) if has_bar else "",
-        "note": words.say(_NOTES[differs]) if differs in _NOTES else "",
+        "note": note_of(differs, words),
     }
 
 

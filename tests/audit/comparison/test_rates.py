@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 import pytest
-
 from pipeline.audit.rates import age_names, corrected, rates_of_findings
+
 from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
 
 

@@ -1,0 +1,48 @@
+"""Which findings come together: those of one crew on one day, of one id, or of one road segment.
+
+A bad day makes eight bad cores, an id used twice makes two findings, and all cores of a crowded segment are found.
+"""
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from pipeline.audit.comparison.groups import work_day
+from pipeline.audit.comparison.tallies import Codes
+from pipeline.contracts import plain_ids
+
+__all__ = ["cluster_codes", "ties_of"]
+
+# cores that such a rule finds together lie on one segment
+_BY_SEGMENT: Final = frozenset({"spacing", "network", "confidence", "surface"})
+_BY_ID: Final = frozenset({"identity"})
+
+
+def cluster_codes(cores: pd.DataFrame) -> dict[str, Codes]:
+    """Return the cluster of each of N cores, by each way in which findings come together.
+
+    ``day``: crew and local day of reinstatement, or else of opening; where no crew is recorded, register and day.
+    ``segment``: road segment. ``id``: core id, regardless of case and spaces. A core without segment or id is a
+    cluster of its own; cores of one crew without a date are one cluster.
+    """
+    crew = cores["crew"].str.strip().str.casefold()
+    who = np.where(crew.notna(), "crew " + crew.fillna(""), "register " + cores["register"])
+    day, team = pd.factorize(work_day(cores))[0], pd.factorize(who)[0]
+    return {
+        "day": team.astype(np.int64) * (day.max(initial=0) + 2) + day + 1,
+        "segment": _or_alone(cores["segment_id"]),
+        "id": _or_alone(plain_ids(cores["core_id"])),
+    }
+
+
+def ties_of(family: str) -> tuple[str, ...]:
+    """Return the ways in which the findings of a family of rules come together, by their keys in ``cluster_codes``."""
+    if family in _BY_SEGMENT:
+        return "day", "segment"
+    return ("day", "id") if family in _BY_ID else ("day",)
+
+
+def _or_alone(names: pd.Series) -> Codes:
+    codes, known = pd.factorize(names)
+    return np.where(codes >= 0, codes, len(known) + np.arange(len(codes)))

@@ -1,0 +1,100 @@
+"""What registers record of the columns that rules need: a finding about the record, and none about the work."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from pipeline.audit.comparison.groups import crews
+from pipeline.audit.registry import AppliesTo, Rule
+from pipeline.contracts import AUDIT_TABLES, MADE_FROM, REGISTER_COLUMNS, names_of
+
+__all__ = ["needed_columns", "record_completeness"]
+
+_COLUMNS: Final = list(names_of(AUDIT_TABLES["completeness"]))
+_POSITION: Final = "position"
+_REGISTER: Final = {column.name: column for column in REGISTER_COLUMNS}
+# the cells of a column as they were written
+_CELLS: Final = {column.text_name: column.name for column in REGISTER_COLUMNS} | {"x_text": _POSITION, "x_m": _POSITION}
+# dates of what need not have happened: an empty cell is an answer
+_EVENTS: Final = frozenset({"plated_on", "interim_on", "reinstated_at", "notice_sent_on", "inspected_on"})
+
+
+def needed_columns(rules: Iterable[Rule]) -> dict[str, AppliesTo]:
+    """Return the columns of a register that rules need, each with the cores that they need it of."""
+    wanted: dict[str, set[AppliesTo]] = {}
+    for rule in rules:
+        for need in rule.needs:
+            own = _CELLS.get(need, need)
+            sources = (own,) if own in _REGISTER or own == _POSITION else MADE_FROM.get(own, ())
+            for source in sources:
+                if source in _REGISTER or source == _POSITION:
+                    wanted.setdefault(source, set()).add(rule.applies_to)
+    order = [_POSITION, *_REGISTER]
+    return {name: next(iter(wanted[name])) if len(wanted[name]) == 1 else "all" for name in order if name in wanted}
+
+
+def record_completeness(cores: pd.DataFrame, rules: Iterable[Rule], kept: Mapping[str, frozenset[str]]) -> pd.DataFrame:
+    """Return how completely each register and each crew record what rules need.
+
+    Parameters
+    ----------
+    cores
+        N rows with the audit's columns; copies are not counted.
+    rules
+        The rules.
+    kept
+        By contract column, the names of the registers that keep it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per group and column: ``by`` ("register" or "crew"), ``group``, ``column``, ``applies_to`` (cores that
+        rules need it of), ``cores`` (their number), ``kept`` ("yes", "no" or, of a crew in several registers,
+        "partly"), ``filled``, ``unreadable``, ``empty``, and ``share_filled``; missing where the column is not kept, or
+        where an empty cell is an answer too.
+    """
+    once = cores[~cores["is_copy"]]
+    among = {
+        "all": np.ones(len(once), dtype=bool),
+        "open": once["is_open"].to_numpy(),
+        "reinstated": once["reinstated_at"].notna().to_numpy(),
+    }
+    tables = []
+    for name, applies_to in needed_columns(rules).items():
+        cells = _cells(once, name, kept)[among[applies_to]]
+        for by, groups in (("register", once["register"]), ("crew", crews(once["crew"]))):
+            counts = cells.groupby(groups[among[applies_to]].to_numpy()).sum()
+            tables.append(counts.rename_axis("group").reset_index().assign(by=by, column=name, applies_to=applies_to))
+    if not tables:
+        return pd.DataFrame(columns=_COLUMNS)
+    table = pd.concat(tables, ignore_index=True)
+    is_answer = table["column"].isin(_EVENTS)
+    share = (table["filled"] / table["kept_cores"]).where(table["kept_cores"].gt(0) & ~is_answer)
+    kept_by = np.select([table["kept_cores"].eq(table["cores"]), table["kept_cores"].eq(0)], ["yes", "no"], "partly")
+    order = pd.Categorical(table["column"], [_POSITION, *_REGISTER])
+    return (
+        table.assign(share_filled=share, kept=pd.Series(kept_by, table.index, dtype="str"), order=order)
+        .sort_values(["by", "group", "order"], ascending=[False, True, True], kind="stable")
+        .reset_index(drop=True)[_COLUMNS]
+        .astype({"group": "str", "column": "str", "applies_to": "str", "by": "str"})
+    )
+
+
+def _cells(cores: pd.DataFrame, name: str, kept: Mapping[str, frozenset[str]]) -> pd.DataFrame:
+    """Return for each of N cores, as numbers, whether its cell is kept, filled, unreadable or empty."""
+    # every register has positions
+    is_kept = cores["register"].isin(kept.get(name, frozenset())) | (name == _POSITION)
+    if name == _POSITION:
+        filled, unreadable = cores["x_m"].notna(), cores["x_m"].isna() & cores["position_problem"].ne("missing")
+    else:
+        column: Any = _REGISTER[name]
+        filled = cores[name].notna()
+        unreadable = (
+            cores[column.problem_name].notna() if column.kind != "text" else pd.Series(data=False, index=cores.index)
+        )
+    states = {"filled": filled & is_kept, "unreadable": unreadable & ~filled & is_kept}
+    empty = is_kept & ~states["filled"] & ~states["unreadable"]
+    counts = {"cores": pd.Series(data=True, index=cores.index), "kept_cores": is_kept, **states, "empty": empty}
+    return pd.DataFrame(counts).astype("int64")

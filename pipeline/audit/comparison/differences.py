@@ -1,0 +1,116 @@
+"""Which differences between groups hold: raw, among alike cores, and after a correction for all comparisons."""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.audit.comparison.measures import Tally
+from pipeline.audit.comparison.tails import Numbers, corrected, lower_tail, rate_intervals, upper_tail
+from pipeline.audit.comparison.tallies import Expected
+from pipeline.intervals import CONFIDENCE
+
+__all__ = ["FEWEST", "judged", "table_of", "with_chances"]
+
+# a smaller group shows nothing; of cores, and of the clusters that they come in
+FEWEST: Final = 5
+
+
+def table_of(tally: Tally) -> pd.DataFrame:
+    """Return one row per group to which a measure applies: its share, those of the others, and the chances of each.
+
+    ``p_more``, ``p_less``: of findings as many and as few, in raw comparison; ``p_more_alike``, ``p_less_alike``: among
+    alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared.
+    """
+    raw, alike = tally.raw, tally.alike
+    effect, compared = _effects(tally)
+    clusters = np.min([_clusters(one.group, one.checks, one.groups) for one in tally.clusterings], axis=0)
+    rest = clusters.sum() - clusters
+    low, high = rate_intervals(raw.found, raw.at_limit, raw.checks, effect)
+    table = pd.DataFrame(
+        {
+            "measure": tally.measure,
+            "by": tally.by,
+            "group": tally.names,
+            "cores": tally.cores,
+            "with_findings": raw.found,
+            "rate": _per(raw.found, raw.checks),
+            "low": low,
+            "high": high,
+            "others_rate": _per(raw.alike_found, raw.alike_checks),
+            "checks": raw.checks,
+            "at_limit": raw.at_limit,
+            "not_recorded": tally.not_recorded,
+            "design_effect": np.where(raw.checks > 0, effect, np.nan),
+            "alike_share": _per(alike.alike_checks, raw.checks),
+            "alike_rate": _per(alike.alike_found, alike.alike_checks),
+            "adjusted_for": ", ".join(tally.adjusted_for),
+            "p_more": upper_tail(raw.found, raw.more, raw.more_variance, compared),
+            "p_less": _less(raw, compared),
+            "p_more_alike": upper_tail(alike.found, alike.more, alike.more_variance, compared),
+            "p_less_alike": _less(alike, compared),
+            "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
+        }
+    )
+    return table[(raw.checks + tally.not_recorded) > 0]
+
+
+def _less(sums: Expected, effect: Numbers) -> Numbers:
+    return lower_tail(sums.found + sums.at_limit, sums.less, sums.less_variance, effect)
+
+
+def _effects(tally: Tally) -> tuple[Numbers, Numbers]:
+    """Return the design effects of the groups' own shares, and of their comparisons with all others.
+
+    Of two ways in which findings come together, the one that makes more of it.
+    """
+    pairs = [clustering.effects() for clustering in tally.clusterings]
+    own = np.max([effect for effect, _ in pairs], axis=0)
+    overall = max(effect for _, effect in pairs)
+    share = _per(tally.raw.checks, tally.raw.checks + tally.raw.rest_checks)
+    # what the spread of the smaller side adds to a difference weighs the more
+    return own, np.where(np.isnan(share), own, (1 - share) * own + share * overall)
+
+
+def _clusters(group: npt.NDArray[np.intp], checks: Numbers, groups: int) -> npt.NDArray[np.intp]:
+    return np.bincount(group[checks > 0], minlength=groups)
+
+
+def _per(part: Numbers, whole: Numbers) -> Numbers:
+    shares: Numbers = np.divide(part, whole, out=np.full(len(part), np.nan), where=whole > 0)
+    return shares
+
+
+def with_chances(table: pd.DataFrame) -> pd.DataFrame:
+    """Add to the rows of all comparisons ``p`` and ``p_adjusted``, missing where a group is not compared.
+
+    They are the chances of so large a difference in either direction if there were none, raw and among alike cores.
+    """
+    is_compared = table["checks"].gt(0) & ~table["is_few"]
+    sides = {"p": ["p_more", "p_less"], "p_adjusted": ["p_more_alike", "p_less_alike"]}
+    return table.assign(
+        **{
+            name: (2 * table[pair].min(axis="columns")).clip(upper=1.0).where(is_compared)
+            for name, pair in sides.items()
+        }
+    )
+
+
+def judged(table: pd.DataFrame) -> pd.DataFrame:
+    """Add to the rows of all comparisons whether each difference holds.
+
+    ``p_corrected``, ``p_adjusted_corrected``: the chances, for all the comparisons of the table (Holm). ``differs``:
+    "more" or "less" where both hold in one direction; "raw only" and "adjusted only" where they disagree; "not shown",
+    "too few", "not recorded".
+    """
+    table = table.assign(**{f"{name}_corrected": corrected(table[name]) for name in ("p", "p_adjusted")})
+    raw, adjusted = (table[f"{name}_corrected"].lt(1 - CONFIDENCE) for name in ("p", "p_adjusted"))
+    is_more, is_more_alike = (table[f"p_more{end}"].lt(table[f"p_less{end}"]) for end in ("", "_alike"))
+    both = raw & adjusted & is_more.eq(is_more_alike)
+    table["differs"] = np.select(
+        [table["checks"].eq(0), table["is_few"], both & is_more, both, raw, adjusted],
+        ["not recorded", "too few", "more", "less", "raw only", "adjusted only"],
+        "not shown",
+    )
+    return table

@@ -1,0 +1,208 @@
+"""What the outcomes of rules come to by group: observed, expected among alike cores, and how far findings cluster.
+
+All of it is sums, so that several rules together are the sum of their tallies.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.stats import chi2
+
+from pipeline.audit.comparison.tails import Numbers
+from pipeline.audit.outcomes import AT_LIMIT, FOUND
+
+__all__ = [
+    "Cells",
+    "Clustering",
+    "Codes",
+    "Expected",
+    "by_group",
+    "cells_of",
+    "clusters_by_group",
+    "counted",
+    "expected",
+    "pieces",
+]
+
+# of the spread of a group's clusters
+_BEYOND_CHANCE: Final = 0.9
+# a core that was assessed is found, passed or at the limit
+_OUTCOMES: Final = 3
+Codes = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The pairs of stratum and group that occur among N cores.
+
+    ``of_core``: the cell of each core, -1 where it is in no group. ``group``, ``stratum``: of each cell. ``groups``,
+    ``strata``: how many there are.
+    """
+
+    of_core: Codes
+    group: Codes
+    stratum: Codes
+    groups: int
+    strata: int
+
+
+def cells_of(group: Codes, stratum: Codes, groups: int) -> Cells:
+    """Return the cells of N cores; a core with group -1 is in none."""
+    known = group >= 0
+    together, at = np.unique(stratum[known].astype(np.int64) * groups + group[known], return_inverse=True)
+    of_core = np.full(len(group), -1, dtype=np.intp)
+    of_core[known] = at
+    strata, place = np.unique(together // groups, return_inverse=True)
+    return Cells(of_core, (together % groups).astype(np.intp), place.astype(np.intp), groups, len(strata))
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Of each group: its checks, and what they would come to if it did as the others do on alike cores.
+
+    ``checks``, ``found``, ``at_limit``: numbers of its cores. ``rest_checks``: those of
+    all other groups.
+    ``more``, ``more_variance``: mean and variance of its findings if it is no worse than the others, with cores at the
+    limit counted as found in all other groups and as passed in its own; ``less``, ``less_variance``: with the reverse.
+    ``alike_checks``: its checks in strata that other groups have checks in as well; ``alike_found``: findings that the
+    shares of the others in these strata come to on them.
+    """
+
+    checks: Numbers
+    found: Numbers
+    at_limit: Numbers
+    rest_checks: Numbers
+    more: Numbers
+    more_variance: Numbers
+    less: Numbers
+    less_variance: Numbers
+    alike_checks: Numbers
+    alike_found: Numbers
+
+
+def counted(place: Codes, codes: npt.NDArray[np.int8], count: int) -> Numbers:
+    """Return how many cores are found, passed and at the limit in each of ``count`` places: a row per place.
+
+    Parameters
+    ----------
+    place
+        Place of each of N cores that were assessed, -1 for none.
+    codes
+        Their outcomes: ``FOUND``, ``PASSED`` or ``AT_LIMIT``.
+    count
+        Number of places.
+    """
+    # cores without a place are counted in front of all places
+    at = (place + 1) * _OUTCOMES + codes
+    counts = np.bincount(at, minlength=(count + 1) * _OUTCOMES).reshape(-1, _OUTCOMES)
+    return counts[1:].astype(np.float64)
+
+
+def by_group(cells: Cells, counts: Numbers) -> tuple[Cells, Numbers]:
+    """Return the cells and counts of the same cores with all strata in one."""
+    one = Cells(cells.of_core, np.arange(cells.groups), np.zeros(cells.groups, dtype=np.intp), cells.groups, 1)
+    return one, np.stack([np.bincount(cells.group, column, cells.groups) for column in counts.T], axis=1)
+
+
+def expected(cells: Cells, counts: Numbers) -> Expected:
+    """Return what one rule comes to by group; ``counts`` has the outcomes in each cell, as ``counted`` returns them."""
+    group, stratum = cells.group, cells.stratum
+    n, f, a = counts.sum(axis=1), counts[:, FOUND], counts[:, AT_LIMIT]
+    all_n, all_f, all_a = (_sums(stratum, values, cells.strata)[stratum] for values in (n, f, a))
+    rest_n, rest_f = all_n - n, all_f - f
+    more, more_variance = _hypergeometric(n, all_n, all_f + all_a - a)
+    less, less_variance = _hypergeometric(n, all_n, all_f + a)
+    rest_share = np.divide(rest_f, rest_n, out=np.zeros(len(n)), where=rest_n > 0)
+    checks, found, at_limit, alike_checks, alike_found = (
+        _sums(group, values, cells.groups) for values in (n, f, a, n * (rest_n > 0), n * rest_share)
+    )
+    more, more_variance, less, less_variance = (
+        _sums(group, values, cells.groups) for values in (more, more_variance, less, less_variance)
+    )
+    return Expected(
+        checks, found, at_limit, checks.sum() - checks, more, more_variance, less, less_variance, alike_checks,
+        alike_found,
+    )  # fmt: skip
+
+
+def _sums(place: Codes, values: Numbers, count: int) -> Numbers:
+    """Return the sum of values in each of ``count`` places."""
+    return np.bincount(place, values, count).astype(np.float64)
+
+
+def _hypergeometric(drawn: Numbers, lot: Numbers, marked: Numbers) -> tuple[Numbers, Numbers]:
+    """Return mean and variance of the marked ones among those drawn from a lot; zero for an empty lot."""
+    mean = np.divide(drawn * marked, lot, out=np.zeros(len(lot)), where=lot > 0)
+    spread = (lot - drawn) * (lot - marked)
+    return mean, np.divide(mean * spread, lot * (lot - 1), out=np.zeros(len(lot)), where=lot > 1)
+
+
+@dataclass(frozen=True)
+class Clustering:
+    """How findings cluster, by piece: the cores of one cluster that are in one group.
+
+    ``group``: of each piece. ``off``: by how many its findings exceed those that the share of its group comes to.
+    ``apart``: the variance it would have if its checks were independent. ``checks``: their number.
+    """
+
+    group: Codes
+    groups: int
+    off: Numbers
+    apart: Numbers
+    checks: Numbers
+
+    def effects(self) -> tuple[Numbers, float]:
+        """Return the design effect of each group, and that of all groups together, each 1 at least.
+
+        All groups share one intra-cluster correlation; what it comes to in a group depends on its clusters' sizes.
+        A group whose own findings cluster more than that, beyond chance, has the least design effect that fits them.
+        """
+        used = self.checks > 0
+        group = self.group[used]
+        squares, apart, pairs, count = (
+            np.bincount(group, values, self.groups)
+            for values in (
+                self.off[used] ** 2, self.apart[used], (self.checks[used] - 1) * self.apart[used], np.ones(len(group)),
+            )
+        )  # fmt: skip
+        several = (count > 1) & (apart > 0)
+        if not several.any():
+            return np.ones(self.groups), 1.0
+        # a share fitted to few clusters hides part of their spread
+        squares = np.divide(squares * count, count - 1, out=np.zeros(self.groups), where=several)
+        correlation = (squares - apart)[several].sum() / max(pairs[several].sum(), 1.0)
+        shared, own = (
+            np.divide(values, apart, out=np.ones(self.groups), where=several)
+            for values in (apart + correlation * pairs, squares)
+        )
+        degrees = np.maximum(count - 1, 1)
+        least = own * degrees / chi2.ppf(_BEYOND_CHANCE, degrees)
+        overall = squares[several].sum() / apart[several].sum()
+        return np.maximum(np.maximum(least, shared), 1.0), max(float(overall), 1.0)
+
+
+def pieces(cluster: Codes, group: Codes, groups: int) -> tuple[Codes, Codes]:
+    """Return for each of N cores the number of its piece, -1 where it is in no group, and the group of each piece."""
+    known = group >= 0
+    together, at = np.unique(cluster[known].astype(np.int64) * groups + group[known], return_inverse=True)
+    of_core = np.full(len(group), -1, dtype=np.intp)
+    of_core[known] = at
+    return of_core, (together % groups).astype(np.intp)
+
+
+def clusters_by_group(group_of_piece: Codes, groups: int, counts: Numbers) -> Clustering:
+    """Return how the findings of one rule cluster; ``counts`` has the outcomes in each piece.
+
+    A core at the limit counts as half a finding.
+    """
+    checks = counts.sum(axis=1)
+    hits = counts[:, FOUND] + counts[:, AT_LIMIT] / 2
+    squares = counts[:, FOUND] + counts[:, AT_LIMIT] / 4
+    all_checks, all_hits = (np.bincount(group_of_piece, values, groups) for values in (checks, hits))
+    share = np.divide(all_hits, all_checks, out=np.zeros(groups), where=all_checks > 0)[group_of_piece]
+    # sums over the piece of value less share, and of its square
+    return Clustering(
+        group_of_piece, groups, hits - checks * share, squares - 2 * hits * share + checks * share**2, checks
+    )
