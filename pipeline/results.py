@@ -1,7 +1,7 @@
 """The results of a run and of a comparison, for everything that publishes or prints them."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
 from pipeline.intake.layer_facts import LayerFacts, StockFacts
 from pipeline.intake.understood import RegisterFacts
+from pipeline.ledger import nothing_gone
 from pipeline.locate import Reasons
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
@@ -33,8 +34,8 @@ class RunResult:
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
     ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None
-    if none were written. ``earlier``: the runs of earlier dates that are kept there. ``decided``: what became of the
-    decisions.
+    if none were written. ``earlier``: the runs of earlier dates that are kept there. ``gone``: the findings that
+    the latest of them has and this run has not. ``decided``: what became of the decisions.
     """
 
     settings: Settings
@@ -50,6 +51,7 @@ class RunResult:
     reasons: Reasons
     folder: Path | None = None
     earlier: Earlier = NO_EARLIER
+    gone: pd.DataFrame = field(default_factory=nothing_gone)
     decided: Decided = NOTHING_DECIDED
 
     @property

@@ -28,6 +28,7 @@ from pipeline.contracts import (
     CALIBRATED_COLUMNS,
     CORE_TABLE,
     FINDING_TABLE,
+    GONE_TABLE,
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
@@ -45,7 +46,7 @@ from pipeline.decide import decide
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
-from pipeline.ledger import with_fingerprints
+from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
@@ -58,7 +59,7 @@ from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words, words_of
 from pipeline.quantify import believable_sizes, quantify
-from pipeline.readback.kept_runs import read_earlier
+from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
 
@@ -82,7 +83,7 @@ def run_programme(
         The programme file.
     out
         Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
-        the report shows what changed since.
+        findings are followed from the latest of them, and the report shows what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress
@@ -103,14 +104,10 @@ def run_programme(
         require_pdf()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
-    result = _audit_and_order(ready, clock)
+    result = _audit_and_order(ready, clock, None if out is None else Path(out))
     if out is None:
         return result
     with clock.stage("publish"):
-        name = ready.settings.programme.name
-        earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
-        inputs = replace(result.inputs, notices=[*result.inputs.notices, *earlier.notices])
-        result = replace(result, earlier=earlier, inputs=inputs)
         folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)
 
@@ -194,8 +191,8 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     )
 
 
-def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
-    """Run the stages from the quantities to the orders."""
+def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
+    """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
     with clock.stage("quantify"):
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
@@ -212,10 +209,13 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
-        found = with_fingerprints(audited.findings, audited.wordings, ready.rules)
+        name = settings.programme.name
+        kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, ready.day)
+        found, gone = follow(audited, facts, ready.rules, settings.owners, ready.day, *kept.found)
+        check_frame(gone, GONE_TABLE, None, "audit: gone")
         urgencies = {bound.rule.slug: bound.urgency for bound in ready.rules}
         decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
-        inputs = replace(inputs, notices=[*inputs.notices, *decided.notices])
+        inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
@@ -228,8 +228,7 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
-        ready.reasons,
-        decided=decided,
+        ready.reasons, earlier=kept, gone=gone, decided=decided,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
@@ -261,6 +260,7 @@ def read_programme(
     """
     settings = load_programme(path)
     catalogue, rules = rules_of(settings, path)
+    refuse_unknown_rules(settings.owners, rules, str(path))
     # a language without words is reported before the long work, not after it
     load_words(settings.programme.language)
     announce = progress.detail if progress else lambda _: None

@@ -6,7 +6,7 @@ from pipeline.contracts.column import Column
 
 __all__ = [
     "CORRECTION_TABLE", "DECIDED_COLUMNS", "DECIDED_HANDED", "DECISIONS", "DECISION_REPORT", "DECISION_SHEET",
-    "ENTRY_TEXTS", "STANDINGS",
+    "ENTRY_TEXTS", "IN_ORDER", "STANDINGS",
 ]  # fmt: skip
 
 # accept: known, and left as it is. correct: the register is wrong, and the value is given. dispute: the finding is
@@ -14,6 +14,8 @@ __all__ = [
 DECISIONS: Final = ("accept", "correct", "dispute", "defer")
 # of a decision about a finding; one that does not hold lets the finding return
 STANDINGS: Final = ("holds", "expired", "evidence changed")
+# of an entry that nobody has to correct
+IN_ORDER: Final = ("holds", "not yet in force")
 
 _WHO: Final = Column("decided_by", "text", "", "Decided by", "who decided")
 _WHEN: Final = Column("decided_on", "text", "", "Decided on", "day of the decision")

@@ -6,12 +6,12 @@ from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
 from pipeline.contracts.compared import COMPLETENESS, RATES
 from pipeline.contracts.decisions import DECIDED_COLUMNS, DECIDED_HANDED
-from pipeline.contracts.ledger import FOLLOWED_COLUMNS
+from pipeline.contracts.ledger import FOLLOWED_COLUMNS, gone_table
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
-    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
-    "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
+    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "GONE_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES",
+    "LAYER_COLUMNS", "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -84,6 +84,8 @@ _WORDED: Final = (
 )
 FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS, *DECIDED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
+# row, id, rule, severity and message of a finding as it was
+GONE_TABLE: Final = gone_table(_WORDED[:5])
 # how a finding is followed, and who decided about it and why, is the utility's own business
 HANDED_FINDING_COLUMNS: Final = (*names_of(_WORDED), *DECIDED_HANDED)
 AUDIT_TABLES: Final = {

@@ -119,6 +119,7 @@ def _steps(column: Column, distinct: pd.DataFrame, codes: Ints, registers: Ints,
     # a coarser step that a register shows holds for a crew with too few different values to show it, unless that crew
     # hardly writes so finely at all
     as_fine = _share(crews, written <= of_register, np.ones(len(codes)), crews.max() + 1)[crews] >= _AS_FINE
+    as_fine &= np.isfinite(of_register)
     steps = np.where(np.isnan(of_crew) & as_fine, of_register, np.fmax(by_crew, of_register))
     # whether a short cell of a crew with few cells has lost its zeros cannot be told, so its digits count as they are
     few = (cells < _FEWEST_CELLS) & (np.bincount(registers)[registers] > cells)

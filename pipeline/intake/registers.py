@@ -40,7 +40,7 @@ class Registers:
     ``as_read``: the registers' own columns as text; a column that a register lacks is missing there. ``kept``: for each
     contract column, the names of the registers that keep it. ``units``: by register, the unit of each measure.
     ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows. ``rows_in_file``: all
-    rows, those set aside and those that a filter excludes among them. ``corrections``: the cells that are corrected.
+    rows, also those set aside or excluded by a filter. ``corrections``: the cells that are corrected.
     """
 
     frame: pd.DataFrame
@@ -254,9 +254,8 @@ def merged(parts: list[Register]) -> Registers:
     ]
     names = list(dict.fromkeys(part.name for part in parts))
     frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
-    steps = written_precision(
-        [part.written for part in parts], frame["register"], frame["crew"], [len(part.frame) for part in parts]
-    )
+    written, sizes = [part.written for part in parts], [len(part.frame) for part in parts]
+    steps = written_precision(written, frame["register"], frame["crew"], sizes)
     frame = frame.assign(**_copies(frame, as_read), **steps)
     aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
     return Registers(

@@ -13,6 +13,7 @@ from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
+from pipeline.programme.owners import Owner
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
@@ -167,6 +168,7 @@ class Settings(Section):
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)
+    owners: list[Owner] = Field(default_factory=list)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @field_validator("cores", mode="before")

@@ -21,6 +21,7 @@ from pipeline.publish.handover.contents import write_handover
 from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
+from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
@@ -68,7 +69,8 @@ def publish(
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
-    with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
+    outdated = {OWNERS, *(() if pdf else (REPORT_PDF,))}
+    with new_folder(target, _same_run, outdated) as folder:
         detail("tables")
         _write_tables(result, folder)
         detail("cores.gpkg")
@@ -102,6 +104,8 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+    write_csv(result.gone, folder / "findings_gone.csv")
+    write_owners(result, folder / OWNERS)
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")

@@ -17,6 +17,7 @@ import shapely
 from pipeline.clock import StageCost
 from pipeline.contracts import CORE_STATES, SEVERITIES, URGENCIES
 from pipeline.intake.crs import name_of
+from pipeline.ledger import GONE, NEW, UNCHANGED
 from pipeline.programme.settings import Settings
 from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
@@ -72,6 +73,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "compared_with": None
         if result.earlier.run is None
         else {"as_of": result.earlier.run.as_of.isoformat(), "cores_csv_sha256": result.earlier.sha256},
+        "findings_followed": _followed(result),
         "notices": result.inputs.notices,
         "sources": result.inputs.credits,
         "versions": {
@@ -90,6 +92,13 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             for cost in costs
         ],
     }
+
+
+def _followed(result: RunResult) -> dict[str, int]:
+    """Return how many rows of findings are new, unchanged and gone; those without a fingerprint cannot be followed."""
+    found = result.audit.findings
+    counts = {name: int(found["baseline"].eq(name).sum()) for name in (NEW, UNCHANGED)}
+    return counts | {GONE: len(result.gone), "not_followed": int(found["fingerprint"].isna().sum())}
 
 
 def _counts(values: pd.Series, names: Iterable[str]) -> dict[str, int]:

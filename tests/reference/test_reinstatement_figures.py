@@ -16,8 +16,8 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import limit_fields, read_limit, widths_limit
+from pipeline.audit.maturity import return_to_service_min
 from pipeline.audit.rules.placement import DepressionLimits
-from pipeline.audit.rules.timing import return_to_service_min
 from pipeline.intervals import true_rate
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.resources import shipped

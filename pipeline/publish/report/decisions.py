@@ -5,7 +5,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.contracts.decisions import DECISIONS, STANDINGS
+from pipeline.contracts.decisions import DECISIONS, IN_ORDER, STANDINGS
 from pipeline.publish.report.names import place_name
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -16,8 +16,6 @@ _SHOWN: Final = 20
 _GROUP: Final = (
     "decision", "rule", "decided_by", "decided_on", "decided_until", "decision_reason", "decision_standing",
 )  # fmt: skip
-# what became of an entry that nobody has to correct
-_IN_ORDER: Final = ("holds", "not yet in force")
 
 
 def decisions(result: RunResult, words: Words) -> dict[str, Any]:
@@ -27,7 +25,7 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
     findings, report, corrections = result.counted_findings, result.decided.report, result.decided.corrections
     answered = findings[findings["decision_standing"].ne("")]
     holding = answered["decision_standing"].eq("holds")
-    wrong = report[~report["standing"].isin(_IN_ORDER)]
+    wrong = report[~report["standing"].isin(IN_ORDER)]
     return {
         "decided": {
             "counts": decision_counts(findings, words),
