@@ -51,7 +51,8 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _who_key(result: RunResult) -> str:
     """Return the key of the heading over who answers for a core: what a run knows of it."""
-    owner = "_owner" if "owner" in result.audit.findings else ""
+    findings = result.audit.findings
+    owner = "_owner" if "owner" in findings and findings["owner"].fillna("").ne("").any() else ""
     several = "_several" if result.counted_cores["register"].nunique() > 1 else ""
     return f"first.who{owner}{several}"
 

@@ -18,8 +18,8 @@ from pipeline.results import RunResult
 __all__ = ["groups"]
 
 # cores shown per group, and rules and missing inputs; the rest is counted
-_MOST_CORES: Final = 6
-_MOST_RULES: Final = 5
+_MOST_CORES: Final = {"hazard": 5, "overdue": 5, "quality": 4, "record": 0}
+_MOST_RULES: Final = 4
 _MOST_IDS: Final = 2
 _MOST_INPUTS: Final = 3
 # characters, on a page that is read in a minute
@@ -42,16 +42,16 @@ def _group(urgency: str, result: RunResult, actions: Actions, words: Words) -> d
     flagged = result.cores["status"].eq("flagged") & result.cores["row"].isin(rows)
     is_lifted = mine["row"].isin(_lifted(mine, result))
     listed = mine.iloc[:0] if urgency == _RECORD else mine[is_lifted] if urgency == _QUALITY else mine
-    cores = _by_core(listed)
+    cores, most = _by_core(listed), _MOST_CORES[urgency]
     return {
         "urgency": urgency,
         "n": len(rows),
         "flagged": int(flagged.sum()),
-        "cores": _core_rows(cores.head(_MOST_CORES), result, words),
-        "cores_left": max(len(cores) - _MOST_CORES, 0),
-        "kinds": _kinds(mine, is_lifted, result, words) if urgency == _QUALITY else [],
+        "cores": _core_rows(cores.head(most), result, words),
+        "cores_left": max(len(cores) - most, 0),
+        "kinds": _kinds(mine, is_lifted, result, words) if urgency == _QUALITY else _by_rule(listed, words),
         "rules": _rule_rows(mine, result, words) if urgency == _RECORD else [],
-        "rules_left": max(mine["rule"].nunique() - _MOST_RULES, 0),
+        "rules_left": max(mine["rule"].nunique() - _MOST_RULES, 0) if urgency == _RECORD else 0,
         "above": _above(urgency, result, actions, words),
         "new": int(mine["baseline"].eq("new").sum()) if "baseline" in mine else 0,
         **_unjudged(urgency, result, words),
@@ -109,6 +109,12 @@ def _kinds(findings: pd.DataFrame, is_lifted: pd.Series, result: RunResult, word
     rows = {"unfit": ~back & failed, "check_open": ~back & ~failed, "check_back": back}
     counts = {name: others.loc[here, "row"].nunique() for name, here in rows.items()}
     return [words.say(f"first.{name}", n=count) for name, count in counts.items() if count]
+
+
+def _by_rule(findings: pd.DataFrame, words: Words) -> list[Markup]:
+    """Return how many cores each rule found, the most first."""
+    counts = findings["rule"].value_counts().sort_index(kind="stable").sort_values(ascending=False, kind="stable")
+    return [words.say("first.of_rule", rule=words.rule_label(str(rule)), n=int(n)) for rule, n in counts.items()]
 
 
 def _above(urgency: str, result: RunResult, actions: Actions, words: Words) -> Markup | None:
@@ -174,7 +180,7 @@ def _unjudged(urgency: str, result: RunResult, words: Words) -> dict[str, Any]:
     wanted = evidence["rules"].str.split(", ").map(lambda names: bool(mine & set(names)))
     ranked = evidence[wanted.astype(bool)]
     ranked = ranked.assign(all=ranked["cores"] + ranked["cores_with_others"]).sort_values("all", ascending=False)
-    labels = [column_label(name, words) or words.own(name) for name in ranked["input"].head(_MOST_INPUTS)]
+    labels = [column_label(name, words) or Markup("<code>{}</code>").format(name) for name in ranked["input"].head(_MOST_INPUTS)]
     return {
         "unjudged": int(outcomes.eq(NOT_ASSESSED).any(axis="columns").sum()),
         "missing": words.listed(labels),
