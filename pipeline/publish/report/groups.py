@@ -180,7 +180,10 @@ def _unjudged(urgency: str, result: RunResult, words: Words) -> dict[str, Any]:
     wanted = evidence["rules"].str.split(", ").map(lambda names: bool(mine & set(names)))
     ranked = evidence[wanted.astype(bool)]
     ranked = ranked.assign(all=ranked["cores"] + ranked["cores_with_others"]).sort_values("all", ascending=False)
-    labels = [column_label(name, words) or Markup("<code>{}</code>").format(name) for name in ranked["input"].head(_MOST_INPUTS)]
+    labels = [
+        column_label(name, words) or Markup("<code>{}</code>").format(name)
+        for name in ranked["input"].head(_MOST_INPUTS)
+    ]
     return {
         "unjudged": int(outcomes.eq(NOT_ASSESSED).any(axis="columns").sum()),
         "missing": words.listed(labels),
