@@ -24,7 +24,7 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
     if result.settings.decisions is None:
         return {"decided": None}
     findings, report, corrections = result.counted_findings, result.decided.report, result.decided.corrections
-    answered = findings[findings["decision_standing"].ne("")]
+    answered = findings[findings["decision_standing"].notna()]
     holding = answered["decision_standing"].eq("holds")
     wrong = report[~report["standing"].isin(IN_ORDER)]
     return {
@@ -76,7 +76,7 @@ def decisions_between(before: Run, after: Run, words: Words) -> dict[str, Any] |
 def _answered(run: Run) -> pd.DataFrame:
     """Return the findings of a run that have a decision, about cores that are counted."""
     found = run.findings[run.findings["row"].isin(run.counted_cores["row"].astype("str"))]
-    return found[found["decision_standing"].fillna("").ne("")].fillna("")
+    return found[found["decision_standing"].notna()]
 
 
 def decision_counts(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
