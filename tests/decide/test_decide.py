@@ -123,6 +123,9 @@ def test_a_correction_stands_as_its_cells_do_whatever_the_evidence():
         assert _of(_decide(fix, cells=[(*cell, standing)]), "F3") == ("correct", standing)
     assert _decide(fix).report["standing"].tolist() == ["matches nothing"]
     decided = _decide(fix, cells=[(*cell, "no such column")])
+    unread = _decide(fix, cells=[(*cell, "not a date")])
+    assert unread.report["standing"].tolist() == unread.corrections["standing"].tolist() == ["does not hold"]
+    assert "value is not a date" in unread.report["problem"].iloc[0]
     assert decided.report[["standing", "problem"]].iloc[0].tolist() == [
         "no such column", "the register has no such column",
     ]  # fmt: skip
