@@ -16,6 +16,7 @@ __all__ = [
     "bags_for",
     "bed_l",
     "believable_sizes",
+    "core_kg",
     "disc_l",
     "gravel_kg",
     "hole_mm",
@@ -25,6 +26,8 @@ __all__ = [
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
+# sizes that differ by less are the same: binary fractions are not exact
+_EXACT: Final = 1e-9
 
 
 def hole_mm(diameter_mm: pd.Series, diameter_is: Literal["hole", "core"], kerf_mm: float) -> pd.Series:
@@ -45,7 +48,8 @@ def believable_sizes(
     Parameters
     ----------
     cores
-        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them.
+        N rows with ``diameter_mm`` and ``depth_mm`` as the register has them, and the steps they were written to,
+        ``diameter_step_mm`` and ``depth_step_mm``.
     diameter_range_mm, depth_range_mm
         Smallest and largest plausible size, both included: one value for all cores, or a column with one per core.
     min_thickness_mm
@@ -59,14 +63,20 @@ def believable_sizes(
     -------
     pandas.DataFrame
         On ``cores.index``: ``hole_mm`` and ``depth_believed_mm``, missing where unknown or implausible, and
-        ``is_thin``: the pavement is too thin to reinstate its core.
+        ``is_thin``: the pavement is too thin to reinstate its core. A size is implausible, or thin, where every size
+        that would have been written so is.
     """
+    half = {name: cores[f"{name}_step_mm"].fillna(0.0) / 2 for name in ("diameter", "depth")}
     diameter, depth = (
-        size.where(size.between(*plausible))
-        for size, plausible in ((cores["diameter_mm"], diameter_range_mm), (cores["depth_mm"], depth_range_mm))
+        size.where((size + half[name]).ge(plausible[0] - _EXACT) & (size - half[name]).le(plausible[1] + _EXACT))
+        for name, size, plausible in (
+            ("diameter", cores["diameter_mm"], diameter_range_mm),
+            ("depth", cores["depth_mm"], depth_range_mm),
+        )
     )
     hole = hole_mm(diameter, diameter_is, kerf_mm)
-    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": depth.lt(min_thickness_mm)})
+    is_thin = (depth + half["depth"]).lt(min_thickness_mm - _EXACT)
+    return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": is_thin})
 
 
 def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:
@@ -99,6 +109,31 @@ def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
 def gravel_kg(hole: pd.Series, thickness_mm: pd.Series, bulk_density_kg_l: pd.Series) -> pd.Series:
     """Return the kilograms of the gravel bed over the whole hole."""
     return disc_l(hole, thickness_mm) * bulk_density_kg_l
+
+
+def core_kg(hole: pd.Series, depth_mm: pd.Series, surface: pd.Series, catalogue: Catalogue) -> pd.Series:
+    """Return about what each core weighs, in kilograms: a cylinder as wide as the hole less a kerf on either side.
+
+    The pilot hole is not taken off: it is less than the rounding of the sizes, and the weight decides how to lift.
+
+    Parameters
+    ----------
+    hole, depth_mm
+        N diameters of the cut hole and N depths of the core, in millimetres; missing where unknown or implausible.
+    surface
+        N catalogue names of the surface.
+    catalogue
+        Kerf, and the densities by surface.
+
+    Returns
+    -------
+    pandas.Series
+        N weights; missing where the size or the density is not known.
+    """
+    kerf_mm = catalogue.materials.geometry.kerf.value
+    densities = {name: density.value for name, density in catalogue.materials.core_density.items()}
+    weight = disc_l(hole - 2 * kerf_mm, depth_mm) * surface.map(densities).astype(float)
+    return weight.where(np.isfinite(weight))
 
 
 def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:

@@ -1,7 +1,7 @@
 """The results of a run and of a comparison, for everything that publishes or prints them."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -10,18 +10,22 @@ import pandas as pd
 from pipeline.audit import Audit
 from pipeline.calibrate import Calibration
 from pipeline.clock import StageCost
+from pipeline.decide import NOTHING_DECIDED, Decided
 from pipeline.errors import KerfbookError
 from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
 from pipeline.intake.layer_facts import LayerFacts, StockFacts
 from pipeline.intake.understood import RegisterFacts
+from pipeline.ledger import nothing_gone
+from pipeline.locate import Reasons
 from pipeline.order import Orders
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Settings
+from pipeline.readback.basis import Basis
 from pipeline.readback.kept_runs import NO_EARLIER, Earlier
 from pipeline.readback.runs import Run
 
-__all__ = ["Checked", "Comparison", "RuleInputs", "RunResult"]
+__all__ = ["Checked", "Comparison", "ExplainedCore", "RuleInputs", "RunResult"]
 
 
 @dataclass(frozen=True)
@@ -29,8 +33,9 @@ class RunResult:
     """The results of a run.
 
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
-    ``cores.csv`` has them. ``folder``: where the outputs are, None if none were written. ``earlier``: the runs of
-    earlier dates that are kept there.
+    ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None
+    if none were written. ``earlier``: the runs of earlier dates that are kept there. ``gone``: the findings that
+    the latest of them has and this run has not. ``decided``: what became of the decisions.
     """
 
     settings: Settings
@@ -43,8 +48,11 @@ class RunResult:
     orders: Orders
     costs: list[StageCost]
     calibration: Calibration
+    reasons: Reasons
     folder: Path | None = None
     earlier: Earlier = NO_EARLIER
+    gone: pd.DataFrame = field(default_factory=nothing_gone)
+    decided: Decided = NOTHING_DECIDED
 
     @property
     def account(self) -> dict[str, int]:
@@ -145,3 +153,27 @@ class Comparison:
     def trend(self) -> pd.DataFrame:
         """The history, one row per run kept."""
         return trend(self.records)
+
+
+@dataclass(frozen=True)
+class ExplainedCore:
+    """One core of a finished run, with all that its answers follow from.
+
+    ``basis``: of each row that is explained. ``other_rows``: further rows with the same id. By row, ``headers`` has the
+    register's name of each column that was used, ``other_cells`` the cells of those that were not, and
+    ``order_lines`` the lines of the core's district and period. ``ids``: ids of the cores that share a mix with it, by
+    row. ``history``: ``as_of``, ``row``, ``status`` and ``findings`` of the core in each run up to this one. ``later``:
+    dates of the runs kept after it. ``notices``: which runs were left out, and why.
+    """
+
+    run: Run
+    basis: Basis
+    other_rows: list[int]
+    headers: dict[int, dict[str, str]]
+    other_cells: dict[int, dict[str, str]]
+    order_lines: dict[int, pd.DataFrame]
+    ids: dict[int, str]
+    history: pd.DataFrame
+    later: list[str]
+    notices: list[str]
+    cautions: list[str]

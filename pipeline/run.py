@@ -11,7 +11,15 @@ import pandas as pd
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
-from pipeline.calibrate import Calibration, Rounding, calibrate, grout_used_l, judged_grout, records_of_use
+from pipeline.calibrate import (
+    Calibration,
+    Rounding,
+    calibrate,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    records_of_use,
+)
 from pipeline.clock import Clock, Progress
 from pipeline.contracts import (
     AUDIT_FRAME,
@@ -20,6 +28,7 @@ from pipeline.contracts import (
     CALIBRATED_COLUMNS,
     CORE_TABLE,
     FINDING_TABLE,
+    GONE_TABLE,
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
@@ -33,10 +42,12 @@ from pipeline.contracts import (
     register_texts,
     shade_chances,
 )
+from pipeline.decide import decide
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
-from pipeline.ledger import with_fingerprints
-from pipeline.locate import Works, locate
+from pipeline.intake.decisions import read_decisions
+from pipeline.ledger import follow, refuse_unknown_rules
+from pipeline.locate import Reasons, Works, locate
 from pipeline.order import order
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
@@ -47,8 +58,8 @@ from pipeline.publish.report.pdf import Paper, require_pdf
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words, words_of
-from pipeline.quantify import believable_sizes, quantify
-from pipeline.readback.kept_runs import read_earlier
+from pipeline.quantify import believable_sizes, core_kg, quantify
+from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
 
@@ -72,7 +83,7 @@ def run_programme(
         The programme file.
     out
         Folder that takes ``<programme>/<as_of>/``; None writes nothing. Runs of earlier days kept there are inputs too:
-        the report shows what changed since.
+        findings are followed from the latest of them, and the report shows what changed since.
     as_of
         Day of the audit, in place of the programme's own.
     progress
@@ -93,14 +104,10 @@ def run_programme(
         require_pdf()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
-    result = _audit_and_order(ready, clock)
+    result = _audit_and_order(ready, clock, None if out is None else Path(out))
     if out is None:
         return result
     with clock.stage("publish"):
-        name = ready.settings.programme.name
-        earlier = read_earlier(Path(out) / folder_name(name), name, ready.day)
-        inputs = replace(ready.inputs, notices=[*ready.inputs.notices, *earlier.notices])
-        result = replace(result, earlier=earlier, inputs=inputs)
         folder = publish(result, Path(path), Path(out), clock.detail, pdf)
     return replace(result, folder=folder)
 
@@ -110,6 +117,7 @@ class Prepared:
     """The results of the first four stages, which the audit and ``kerfbook calibrate`` share.
 
     ``cores``, ``located``, ``specified``, ``calibrated``: N rows each, as ``pipeline.contracts`` describes them.
+    ``reasons``: why each core was placed where it is.
     """
 
     settings: Settings
@@ -119,6 +127,7 @@ class Prepared:
     day: dt.date
     cores: pd.DataFrame
     located: pd.DataFrame
+    reasons: Reasons
     specified: pd.DataFrame
     calibrated: pd.DataFrame
     calibration: Calibration
@@ -146,14 +155,16 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         An input cannot be used.
     """
     with clock.stage("intake"):
-        settings, catalogue, rules, inputs = read_programme(path, clock.progress)
-        day = as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
+        settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
+        day = _day_of(settings, as_of)
         cores = inputs.cores
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
-        located = locate(cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works)
+        located, reasons = locate(
+            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works
+        )
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
@@ -172,19 +183,24 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         )
         used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
-        calibrated = judged_grout(calibration, specified, sizes, used, catalogue)
+        used_range = grout_used_range_l(cores, catalogue.materials.grout)
+        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(used_range)
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
-    return Prepared(settings, catalogue, rules, inputs, day, cores, located, specified, calibrated, calibration)
+    return Prepared(
+        settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration
+    )
 
 
-def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
-    """Run the stages from the quantities to the orders."""
+def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
+    """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
     with clock.stage("quantify"):
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
         needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
         hole_mm = ready.calibrated["hole_mm"].mask(needless)
-        needs = quantify(ready.specified, hole_mm, ready.calibrated["depth_believed_mm"], catalogue)
+        depth_mm = ready.calibrated["depth_believed_mm"]
+        needs = quantify(ready.specified, hole_mm, depth_mm, catalogue)
+        needs["core_kg"] = core_kg(ready.calibrated["hole_mm"], depth_mm, ready.located["surface"], catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
@@ -195,7 +211,14 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
-        audited = replace(audited, findings=with_fingerprints(audited.findings, audited.wordings, ready.rules))
+        name = settings.programme.name
+        kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, ready.day)
+        found, gone = follow(audited, facts, ready.rules, settings.owners, ready.day, *kept.found)
+        check_frame(gone, GONE_TABLE, None, "audit: gone")
+        urgencies = {bound.rule.slug: bound.urgency for bound in ready.rules}
+        decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
+        inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
+        audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("order"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         stock, diameter_is = inputs.stock, settings.diameter_is
@@ -206,8 +229,9 @@ def _audit_and_order(ready: Prepared, clock: Clock) -> RunResult:
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
-        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration
-    )
+        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
+        ready.reasons, earlier=kept, gone=gone, decided=decided,
+    )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
@@ -217,8 +241,17 @@ def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
     return shade_chances(surface.shade for surface in catalogue.surfaces.values() if surface.shade)
 
 
-def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
+def _day_of(settings: Settings, as_of: dt.date | None) -> dt.date:
+    """Return the day of the audit: the one given, else that of the programme, else today."""
+    return as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
+
+
+def read_programme(
+    path: Path, progress: Progress | None = None, as_of: dt.date | None = None
+) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
     """Read and validate a programme, its inputs and its language, and nothing more.
+
+    ``as_of``: day of the audit, by which decisions are in force, in place of the programme's own.
 
     Raises
     ------
@@ -229,10 +262,14 @@ def read_programme(path: Path, progress: Progress | None = None) -> tuple[Settin
     """
     settings = load_programme(path)
     catalogue, rules = rules_of(settings, path)
+    refuse_unknown_rules(settings.owners, rules, str(path))
     # a language without words is reported before the long work, not after it
     load_words(settings.programme.language)
+    announce = progress.detail if progress else lambda _: None
     try:
-        inputs = read_inputs(settings, path.parent, catalogue, progress.detail if progress else lambda _: None)
+        day = _day_of(settings, as_of)
+        entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
+        inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:
         raise SettingsError(f"{path}: {error}") from error
     refuse_unknown_columns(settings.handover.columns, inputs.register.as_read, str(path))

@@ -19,6 +19,7 @@ __all__ = [
     "plain_spelling",
     "quantity",
     "same_unit",
+    "step_in",
     "unit_name",
     "units_of",
 ]
@@ -156,6 +157,12 @@ def convert(numbers: npt.ArrayLike, spelling: str, unit: str) -> npt.NDArray[np.
     have, want = known[spelling.strip().lower()], known[unit.lower()]
     # without a conversion the numbers stay the same to the last bit
     return values if have == want else UREG.Quantity(values, have).to(want).magnitude
+
+
+def step_in(name: str, unit: str) -> float:
+    """Return a step of one in the unit that ``SPELLINGS`` calls ``name``, in ``unit``; 1 degF is a step of 5/9 degC."""
+    ends = UREG.Quantity(np.array([0.0, 1.0]), name).to(SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]][unit.lower()])
+    return float(np.diff(ends.magnitude)[0])
 
 
 def plain_spelling(written: str, *, keep_case: bool = False) -> str:

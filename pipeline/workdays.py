@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-__all__ = ["holiday_days", "working_days_between"]
+__all__ = ["holiday_days", "working_days_after", "working_days_between"]
 
 Days = npt.NDArray[np.datetime64]
 _NO_DAYS: Final = np.array([], dtype="datetime64[D]")
@@ -68,3 +68,34 @@ def working_days_between(start: pd.Series, end: pd.Series, region: str | None) -
     # numpy counts the start and not the end, so both move by a day
     counts[known] = np.busday_count(first + 1, last + 1, holidays=free).astype(float)
     return counts
+
+
+def working_days_after(start: pd.Series, count: pd.Series | float, region: str | None) -> pd.Series:
+    """Return for each day the working day that is ``count`` working days later.
+
+    Parameters
+    ----------
+    start
+        N days without a time zone, or missing.
+    count
+        Working days, 0 or more: one number, or N on the index of ``start``. A part of a day does not count.
+    region
+        As in :func:`holiday_days`; Saturdays and Sundays are never working days.
+
+    Returns
+    -------
+    pandas.Series
+        N days on the index of ``start``; missing where ``start`` is.
+    """
+    days = pd.Series(pd.NaT, start.index, dtype="datetime64[us]")
+    known = start.notna()
+    if not known.any():
+        return days
+    first = start[known].to_numpy().astype("datetime64[D]")
+    counts = (count[known].to_numpy() if isinstance(count, pd.Series) else np.full(len(first), count)).astype("int64")
+    years = first.astype("datetime64[Y]").astype(int) + 1970
+    # a working year has more than 200 days, so the last one ends within these
+    free = holiday_days(region, (int(years.min()), int(years.max()) + 1 + int(counts.max()) // 200))
+    # from a free day the count starts at the working day before it
+    days[known] = np.busday_offset(first, counts, roll="backward", holidays=free)
+    return days

@@ -93,7 +93,7 @@ def fill_register(town: TownMap, cores: list[Core], rng: np.random.Generator) ->
         core.cells |= cells(core) if callable(cells) else cells
         if core.cells["dia"] == "18 in":
             core.diameter_mm = 457.2
-        core.rules += [rule] if rule else []
+        core.rules += rule.split()
     for written in ("hv-{} ", "HV -{}")[:SHARED_IDS]:
         first, second = untouched.pop(), untouched.pop()
         number = first.cells["id"].strip()[-4:]

@@ -54,11 +54,12 @@ def _with_few_digits(core: Core) -> Cells:
 
 
 # emptied where a date is moved, so that one wrong date gives one finding
-_OTHER_DATES = dict.fromkeys(("plated", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
+_OTHER_DATES = dict.fromkeys(("plated", "interim", "backfill", "reopened", "permit_to", "notice", "inspected"), "")
 # a hole whose void is easy to work out, so that the figures beside it mean something
 _SIZED = {"dia": "18 in", "depth": "8 in", "bags": "0.6", "water": "1.2"}
-# one core each: the rule it breaches ("" where nothing is wrong and it only looks so), which cores may take it ("any",
-# "pending", "reinstated"; of these last, "county" on a main road and "town" elsewhere), and the cells written into it
+# one core each: the rule it breaches, or several with a blank between them ("" where nothing is wrong and it only looks
+# so), which cores may take it ("any", "pending", "reinstated"; of these last, "county" on a main road and "town"
+# elsewhere), and the cells written into it
 TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     *[("position-missing", "any", {"lon": "", "lat": ""})] * 2,
     ("position-unreadable", "any", {"lon": "see sketch", "lat": "see sketch"}),
@@ -86,7 +87,7 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     *[("shade-unreadable", "reinstated", {"shade": text}) for text in ("medium", "as last time")],
     ("date-unreadable", "reinstated", {"cut_date": "31/02/2026"}),
     ("date-unreadable", "reinstated", {"reopened": "same day"}),
-    ("date-unreadable", "pending", {"plated": "", "backfill": "09/22/2026"}),
+    ("date-unreadable", "pending", {"backfill": "09/22/2026"}),
     ("date-unreadable", "pending", {"planned": "mid October"}),
     ("date-unreadable", "pending", {"permit_to": "until revoked"}),
     *[
@@ -112,7 +113,7 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
         | {"cut_date": "20.07.2026", "backfill": "02.07.2026", "done": "22.07.2026", "notice": "24.07.2026"},
     ),
     *[
-        ("open-too-long", "pending", _OTHER_DATES | {"cut_date": text})
+        ("open-too-long open-uncovered", "pending", _OTHER_DATES | {"cut_date": text})
         for text in ("2026-08-30", "12/08/2026", "2026-06-03", "2025-11-20")
     ],
     *[
@@ -141,7 +142,8 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     (
         "plated-too-long",
         "pending",
-        {"cut_date": "2026-09-05", "plated": "2026-09-06", "backfill": "2026-09-06", "permit_to": "2026-11-05"},
+        {"cut_date": "2026-09-05", "plated": "2026-09-06", "backfill": "2026-09-06", "permit_to": "2026-11-05"}
+        | {"interim": ""},
     ),
     ("interim-too-old", "pending", _OTHER_DATES | {"cut_date": "2026-02-20", "interim": "2026-03-02"}),
     ("", "pending", _OTHER_DATES | {"cut_date": "2026-06-20", "interim": "2026-06-22"}),
@@ -182,4 +184,8 @@ TROUBLES: list[tuple[str, str, Cells | Callable[[Core], Cells]]] = [
     ("core-unsound", "pending", {"condition": "open cracks"}),
     ("core-unsound", "reinstated", {"condition": "delaminated"}),
     ("core-condition-unreadable", "any", {"condition": "see photo"}),
+    *[
+        ("open-uncovered", "pending", _OTHER_DATES | {"cut_date": cut_date, "backfill": backfill})
+        for cut_date, backfill in (("2026-09-11", "2026-09-12"), ("20/09/2026", ""))
+    ],
 ]

@@ -75,7 +75,9 @@ _REACH = 1.2
 # side of the squares that crews work in, and the first day of their round
 _PART_M = 350
 _FIRST_MONDAY = dt.date(2026, 10, 5)
-# days a plate may stay, and days after completion by which an inspection is due
+# days that work on a hole may take before it is covered, days a plate may stay, with an interim reinstatement after
+# them, and days after completion by which an inspection is due
+_AT_WORK_DAYS = 5
 _PLATE_DAYS = 20
 _INSPECTED_BY_DAYS = 182
 _SHORT = (("Street", "St"), ("Avenue", "Ave."), ("Road", "Rd"), ("Lane", "Ln"), ("Close", "Cl"))
@@ -181,9 +183,10 @@ def fill_cells(core: Core, rng: np.random.Generator, number: int, lon: float, la
     core.planned = _FIRST_MONDAY + dt.timedelta(days=7 * int(rng.integers(0, 4)) + part % 5)
     core.cells["crew"] = f"Crew {'ABCDE'[part % 5]}"
     core.cells["planned"] = core.planned.strftime(date)
-    if rng.random() < 0.85:
-        core.cells["backfill"] = backfilled.strftime(date)
-        core.cells["plated"] = backfilled.strftime(date) if (AS_OF - backfilled).days <= _PLATE_DAYS else ""
+    is_recorded, days = rng.random() < 0.85, (AS_OF - backfilled).days
+    core.cells["backfill"] = backfilled.strftime(date) if is_recorded else ""
+    if is_recorded or days > _AT_WORK_DAYS:
+        core.cells["plated" if days <= _PLATE_DAYS else "interim"] = backfilled.strftime(date)
 
 
 def _done_cells(surface: str, done: dt.date, date: str, bags: float, rng: np.random.Generator) -> Cells:

@@ -9,7 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.quantify import annulus_l, bags_for, bed_l, believable_sizes, gravel_kg, hole_mm, pilot_hole_l, quantify
+from pipeline.quantify import (
+    annulus_l,
+    bags_for,
+    bed_l,
+    believable_sizes,
+    core_kg,
+    gravel_kg,
+    hole_mm,
+    pilot_hole_l,
+    quantify,
+)
 from pipeline.specify import specify
 
 _CATALOGUE = load_catalogue({}, "test")
@@ -59,8 +69,9 @@ def test_no_need_is_guessed_where_surface_or_size_is_unknown():
     assert needs.isna().all(axis="columns").tolist() == [True, True, True, True, False]
 
 
-def _sizes(diameter, depth, diameter_is="hole", least=300.0, most=900.0, thin=75.0):
-    cores = pd.DataFrame({"diameter_mm": [diameter], "depth_mm": [depth]}, dtype=float)
+def _sizes(diameter, depth, diameter_is="hole", least=300.0, most=900.0, thin=75.0, step=None):
+    steps = {"diameter_step_mm": [step], "depth_step_mm": [step]}
+    cores = pd.DataFrame({"diameter_mm": [diameter], "depth_mm": [depth], **steps}, dtype=float)
     found = believable_sizes(cores, (least, most), (50.0, 700.0), thin, diameter_is, 9.0)
     return found.iloc[0]
 
@@ -83,13 +94,36 @@ def test_a_pavement_is_thin_below_the_limit_if_its_depth_is_believed(depth, thin
     assert bool(_sizes(450, depth)["is_thin"]) == thin
 
 
+@pytest.mark.parametrize(
+    ("depth", "step", "believed", "thin"),
+    [
+        # 3 in to the nearest half inch may be 82.55 mm, and 50 mm to the nearest 50 mm 75 mm
+        (76.2, 12.7, True, False),
+        (50.0, 50.0, True, False),
+        (74.0, 1.0, True, True),
+        (75.0, 1.0, True, False),
+        # of 40 mm to the nearest 25 mm, some depths that would be written so are plausible
+        (40.0, 25.0, True, True),
+        (40.0, 10.0, False, False),
+        (710.0, 20.0, True, False),
+        (711.0, 20.0, False, False),
+    ],
+)
+def test_a_size_is_implausible_or_thin_where_every_size_written_so_is(depth, step, believed, thin):
+    """Plausible from 50 to 700 mm, thin below 75 mm; believed_sizes and the rules say the same."""
+    found = _sizes(450, depth, step=step)
+    assert (pd.notna(found["depth_believed_mm"]), bool(found["is_thin"])) == (believed, thin)
+
+
 def test_the_limits_of_a_core_are_those_of_what_was_measured():
     # the core is measured: 890 mm are within the limits, though the hole is 908 mm
     assert _sizes(890, 200, "core")["hole_mm"] == pytest.approx(908)
 
 
 def test_limits_may_differ_from_core_to_core():
-    cores = pd.DataFrame({"diameter_mm": [450.0, 450.0], "depth_mm": [200.0, 200.0]})
+    cores = pd.DataFrame({"diameter_mm": [450.0, 450.0], "depth_mm": [200.0, 200.0]}).assign(
+        diameter_step_mm=1.0, depth_step_mm=1.0
+    )
     plausible = (pd.Series([300.0, 500.0]), pd.Series([900.0, 900.0]))
     found = believable_sizes(cores, plausible, (0.0, 999.0), 0.0, "hole", 9.0)
     assert found["hole_mm"].notna().tolist() == [True, False]
@@ -112,3 +146,28 @@ def test_a_wider_or_a_deeper_core_needs_more(hole, depth, factor):
 def test_an_infinite_size_makes_no_need():
     specified = pd.DataFrame({"shade": ["dark"], "bedding": ["pea gravel"]})
     assert quantify(specified, pd.Series([np.inf]), pd.Series([200.0]), _CATALOGUE)["bags"].isna().all()
+
+
+def _weight(hole, depth, surface):
+    (found,) = core_kg(pd.Series([hole]), pd.Series([depth]), pd.Series([surface], dtype="str"), _CATALOGUE)
+    return found
+
+
+def test_a_core_is_narrower_than_its_hole_by_two_kerfs():
+    # 475.2 - 2 x 9 = 457.2 mm: pi/4 x 457.2^2 x 304.8 mm3 = 50.040 L, x 2.4 kg/L = 120.10 kg
+    assert _weight(475.2, 304.8, "concrete") == pytest.approx(120.10, abs=0.01)
+    # the hole is 18 in, so the core is 439.2 mm wide: 46.177 L, x 2.35 kg/L = 108.52 kg
+    assert _weight(457.2, 304.8, "asphalt") == pytest.approx(108.52, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("hole", "depth", "surface"),
+    [(np.nan, 200, "asphalt"), (450, np.nan, "asphalt"), (450, 200, "unknown"), (np.inf, 200, "asphalt")],
+)
+def test_no_weight_is_guessed_where_size_or_surface_is_unknown(hole, depth, surface):
+    assert pd.isna(_weight(float(hole), float(depth), surface))
+
+
+@pytest.mark.parametrize("name", [name for name, surface in _CATALOGUE.surfaces.items() if surface.reinstate])
+def test_every_surface_that_takes_a_core_has_a_density(name):
+    assert _weight(450.0, 200.0, name) > 0

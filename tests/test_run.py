@@ -124,7 +124,7 @@ def _turned_over(frame, _):
     ("stage", "function", "field", "column", "change", "words"),
     [
         ("intake", "read_inputs", "cores", "diameter_mm", _of_another_kind, "column diameter_mm is int64"),
-        ("locate", "locate", "", "", _without_a_row, "299 rows, expected the 300 it was given"),
+        ("locate", "locate", "frame", "", _without_a_row, "299 rows, expected the 300 it was given"),
         ("specify", "specify", "", "", _turned_over, "300 rows, expected the 300 it was given, in order"),
         ("calibrate", "believable_sizes", "", "", _with_one_more, "column invented"),
         ("quantify", "quantify", "", "bags", _renamed, "no column bags"),

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from pipeline.workdays import holiday_days, working_days_between
+from pipeline.workdays import holiday_days, working_days_after, working_days_between
 
 
 def _between(start, end, region=None):
@@ -89,3 +89,27 @@ def test_from_a_monday_working_days_are_days_less_the_weekends(days):
     start = pd.Timestamp("2026-09-14")
     later = [start + pd.Timedelta(days=number) for number in range(1, days + 1)]
     assert _between(start, later[-1]) == sum(day.day_of_week < 5 for day in later)
+
+
+@pytest.mark.parametrize(
+    ("start", "count", "region", "due"),
+    [
+        ("2026-09-14", 10, None, "2026-09-28"),  # Monday to Monday
+        ("2026-09-12", 10, None, "2026-09-25"),  # the ten after a Saturday end on a Friday
+        ("2026-09-14", 0, None, "2026-09-14"),
+        ("2026-12-24", 1, "GB-ENG", "2026-12-29"),  # Christmas, and Boxing Day made up for on Monday the 28th
+    ],
+)
+def test_the_day_by_which_working_days_have_passed(start, count, region, due):
+    days = pd.Series(pd.to_datetime([start, None]))
+    found = working_days_after(days, count, region)
+    assert found.iloc[0] == pd.Timestamp(due)
+    assert pd.isna(found.iloc[1])
+    # counting back gives the number again
+    assert working_days_between(days, found, region).iloc[0] == count
+
+
+def test_each_day_may_have_a_number_of_working_days_of_its_own():
+    days = pd.Series(pd.to_datetime(["2026-09-14", "2026-09-14"]))
+    assert working_days_after(days, pd.Series([1.0, 5.0]), None).dt.day.tolist() == [15, 21]
+    assert working_days_after(days.iloc[:0], 3, "CA-ON").empty

@@ -105,14 +105,15 @@ def audit(
     superseded = _is_superseded(cores)
     found: dict[str, Findings] = {}
     asked: dict[str, tuple[pd.Series, pd.Series]] = {}
+    by_rule: dict[str, pd.Series] = {}
     for bound in rules:
-        asked[bound.rule.slug] = able, _ = bound.assessed(cores), bound.applies(cores)
+        slug = bound.rule.slug
+        asked[slug] = able, applies = bound.assessed(cores), bound.applies(cores)
         if bound.rule.family != _OF_RECORDS:
-            able = able & ~superseded
-        found[bound.rule.slug] = bound.find(cores, able, context)
-    outcomes = pd.DataFrame(
-        {slug: outcome_of(cores.index, *asked[slug], one) for slug, one in found.items()}, index=cores.index
-    )
+            able, applies = able & ~superseded, applies & ~superseded
+        found[slug] = bound.find(cores, able, context)
+        by_rule[slug] = outcome_of(cores.index, able, applies, found[slug])
+    outcomes = pd.DataFrame(by_rule, index=cores.index)
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True

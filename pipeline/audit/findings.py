@@ -100,6 +100,10 @@ class Findings:
     at_limit: pd.Index = field(default_factory=lambda: pd.Index([]))
     kept: tuple[str, ...] = ()
 
+    def with_at_limit(self, at_limit: pd.Series) -> "Findings":
+        """Return the findings with the cores for which the rule cannot tell, those of N for which it is true."""
+        return replace(self, at_limit=at_limit.index[at_limit])
+
     def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
         """Return the findings by row number, each with the remedy for the state of its core."""
         states = states.loc[self.templates.index]

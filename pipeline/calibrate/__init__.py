@@ -27,7 +27,13 @@ import pandas as pd
 
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
 from pipeline.calibrate.model import COARSE_STEP, Calibration, Estimate, Rounding, bag_l, bed_mm, needs_before_and_after
-from pipeline.calibrate.ranges import calibrated_range_l, grout_used_l, judged_grout, void_range_l
+from pipeline.calibrate.ranges import (
+    calibrated_range_l,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    void_range_l,
+)
 from pipeline.calibrate.records import records_of_use
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS, insufficiencies
 from pipeline.programme.catalogue import Catalogue
@@ -39,6 +45,7 @@ __all__ = [
     "calibrate",
     "calibrated_range_l",
     "grout_used_l",
+    "grout_used_range_l",
     "judged_grout",
     "needs_before_and_after",
     "records_of_use",

@@ -9,7 +9,7 @@ from pipeline.calibrate.model import Z95, Calibration, bag_l, bed_mm, void_l
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
-__all__ = ["calibrated_range_l", "grout_used_l", "judged_grout", "void_range_l"]
+__all__ = ["calibrated_range_l", "grout_used_l", "grout_used_range_l", "judged_grout", "void_range_l"]
 
 # water of less than half or more than double what the bags need is taken for a mistake, or for another unit
 _WATER: Final = (0.5, 2.0)
@@ -35,6 +35,32 @@ def grout_used_l(bags_used: pd.Series, water_l: pd.Series, grout: Grout) -> pd.S
     stated = bags_used * grout.water_per_bag.value
     water = water_l.where(water_l.between(_WATER[0] * stated, _WATER[1] * stated), stated)
     return bags_used * bag_l(grout) + water - stated
+
+
+def grout_used_range_l(cores: pd.DataFrame, grout: Grout) -> pd.DataFrame:
+    """Return the least and the most wet grout that the bags and the water recorded may stand for.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``bags_used``, ``water_l`` and the steps they were written to, ``bags_used_step``, ``water_step_l``.
+    grout
+        As for :func:`grout_used_l`, by whose rule the water counts, as it was written.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On ``cores.index``: ``grout_used_low_l``, ``grout_used_high_l``.
+    """
+    bags, water, stated = cores["bags_used"], cores["water_l"], grout.water_per_bag.value
+    counts = water.between(_WATER[0] * stated * bags, _WATER[1] * stated * bags)
+    half_bags, half_l = cores["bags_used_step"].fillna(0.0) / 2, cores["water_step_l"].fillna(0.0) / 2
+    found = {}
+    for name, sign in (("grout_used_low_l", -1), ("grout_used_high_l", 1)):
+        mixed = (bags + sign * half_bags).clip(lower=0.0)
+        added = (water + sign * half_l - stated * mixed).where(counts, 0.0)
+        found[name] = (mixed * bag_l(grout) + added).clip(lower=0.0)
+    return pd.DataFrame(found)
 
 
 def void_range_l(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:

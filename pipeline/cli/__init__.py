@@ -12,6 +12,8 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     calibrate,
     check,
     compare,
+    decide,
+    explain,
     rules,
     sample,
     start,

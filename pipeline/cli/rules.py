@@ -14,15 +14,20 @@ from pipeline.wording import counted
 _APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
 _SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "needs", "applies_to")
 _SET: Final = "Limits set by the programme or its code of practice"
-_COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
+_COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable", "at_limit")
+_CANNOT_BE_TOLD: Final = (
+    "At the limit, cannot be told: rounded as it was written, a value stands for values of which some breach the limit "
+    "and some do not."
+)
+_LAST: Final = "urgency"
 
 
-@commands.command("rules", short_help="List the rules with severity, thresholds and source.")
+@commands.command("rules", short_help="List the rules with urgency, severity, thresholds and source.")
 @click.argument("source", required=False, type=click.Path(path_type=Path))
 @click.option("--rule", "slug", help="Show only this rule, with its source and the data it needs.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print all columns as CSV, for a spreadsheet.")
 def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None:  # noqa: FBT001 - click fills flags by name
-    """List the rules with their severity, limits and source.
+    """List the rules with their urgency, severity, limits and source, the most urgent first.
 
     SOURCE is a programme file, to see the limits in force for it, or the folder of a run, to see also how many cores
     each rule found, assessed, could not assess, or does not apply to. Without it, the shipped rules are listed.
@@ -35,7 +40,7 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
         book, thresholds = _of_run(source)
     else:
         bound = read_rules(source)
-        book = rule_book(bound)
+        book = [row | {_LAST: one.urgency} for row, one in zip(rule_book(bound), bound, strict=True)]
         thresholds = [
             {"rule": one.rule.slug, "threshold": setting.name, "value": limit_in_words(setting.written),
              "where": setting.where, "origin": setting.origin, "source": setting.source}
@@ -49,6 +54,7 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
         thresholds = [one for one in thresholds if one["rule"] == slug]
     else:
         thresholds = [one for one in thresholds if one["origin"] != "shipped"]
+    book = _by_urgency(book)
     if as_csv:
         _print_csv(book)
     else:
@@ -58,7 +64,7 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
 def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     try:
         record = json.loads((folder / "run.json").read_text("utf-8"))
-        rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS)} for one in record["rules"]]
+        rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS, _LAST)} for one in record["rules"]]
         return rules, record["thresholds"]
     except (OSError, ValueError, KeyError) as error:
         reason = error.strerror if isinstance(error, OSError) else f"not as this version writes it, {error}"
@@ -66,6 +72,17 @@ def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
             f"{folder}: no run of this version was found there (run.json: {reason}). Give the folder of a run, such as "
             "outputs/harbour-vale-2026/2026-09-30, or a programme file, or nothing."
         ) from error
+
+
+def _by_urgency(book: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    import pandas as pd
+
+    from pipeline.audit.ranking import by_urgency
+
+    order = by_urgency(
+        pd.DataFrame(book)[[name for name in ("rule", "urgency", "severity", "found") if name in book[0]]]
+    )
+    return [book[at] for at in order.index]
 
 
 def _print_csv(book: list[dict[str, Any]]) -> None:
@@ -85,6 +102,7 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
     console = Console(width=line_width(), highlight=False)
     table = Table()
     table.add_column("Rule", overflow="fold", min_width=16)
+    table.add_column("Urgency")
     table.add_column("Severity")
     table.add_column("What is wrong, limits and source")
     for one in book:
@@ -93,8 +111,10 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
             lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {_APPLIES_TO[one['applies_to']]}.")
         if "assessed" in one:
             lines.append(_outcome(one))
-        table.add_row(one["rule"], one["severity"], escape("\n".join(lines)))
+        table.add_row(one["rule"], one["urgency"], one["severity"], escape("\n".join(lines)))
     console.print(table)
+    if any(one.get("at_limit") for one in book):
+        console.print(_CANNOT_BE_TOLD)
     if thresholds:
         title = "Each limit, a later one overriding an earlier one" if in_full else _SET
         console.print(f"{title}:")
@@ -111,5 +131,6 @@ def _outcome(one: dict[str, Any]) -> str:
         return "Check not run: no data supplied."
     return (
         f"Found on {one['found']:,} of {counted(one['assessed'], 'core')} assessed; "
-        f"{one['not_assessed']:,} not assessed; not applicable to {one['not_applicable']:,}."
+        f"at the limit, cannot be told: {one['at_limit']:,}; {one['not_assessed']:,} not assessed; "
+        f"not applicable to {one['not_applicable']:,}."
     )

@@ -4,7 +4,6 @@ import shutil
 from typing import TYPE_CHECKING
 
 from pipeline.cli.group import WIDTH
-from pipeline.contracts import SEVERITIES
 from pipeline.results import RunResult
 from pipeline.wording import counted
 
@@ -14,6 +13,13 @@ if TYPE_CHECKING:
 __all__ = ["line_width", "summary"]
 
 _MOST_NOTICES = 10
+_STATES = {
+    "open": "open with nothing over them",
+    "plated": "plated",
+    "interim": "with an interim reinstatement",
+    "back": "reinstated",
+    "unknown": "not known",
+}
 
 
 def line_width() -> int:
@@ -29,6 +35,8 @@ def summary(result: RunResult) -> None:
     console = Console(width=line_width(), highlight=False)
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     console.print(_status_table(result.account))
+    console.print(_states(result))
+    console.print(_to_act_on(result))
     if len(result.audit.findings):
         console.print(_rule_table(result))
     if result.audit.not_run:
@@ -59,18 +67,44 @@ def _status_table(account: dict[str, int]) -> "Table":
 
 
 def _rule_table(result: RunResult) -> "Table":
-    """Return the rules with findings: failures first, then checks, then notes; within each, the most cores first."""
+    """Return the rules with findings: by urgency, then severity, then the most cores first."""
     from rich.markup import escape
     from rich.table import Table
 
+    from pipeline.audit.ranking import by_urgency
+
     found = result.audit.rules[result.audit.rules["found"].gt(0)]
-    ranked = found.assign(order=found["severity"].map(SEVERITIES.index)).sort_values(
-        ["order", "found", "rule"], ascending=[True, False, True]
-    )
-    table = Table("rule", "severity", "cores", "what is wrong")
-    for rule in ranked.to_dict("records"):
-        table.add_row(rule["rule"], rule["severity"], f"{rule['found']:,}", escape(rule["title"]))
+    table = Table("rule", "urgency", "severity", "cores", "what is wrong")
+    for rule in by_urgency(found).to_dict("records"):
+        cells = (rule["rule"], rule["urgency"], rule["severity"], f"{rule['found']:,}", escape(rule["title"]))
+        table.add_row(*cells)
     return table
+
+
+def _states(result: RunResult) -> str:
+    """Return a sentence on the states of the cores, which are told apart from their statuses."""
+    from pipeline.contracts import CORE_STATES
+
+    counts = result.counted_cores["state"].value_counts()
+    named = [f"{counts[state]:,} {_STATES[state]}" for state in CORE_STATES if state in counts]
+    return f"State: {', '.join(named) or 'no cores'}."
+
+
+def _to_act_on(result: RunResult) -> str:
+    """Return sentences on what the flagged cores need, and on what has been accepted."""
+    from pipeline.publish.actions import actions_of
+
+    actions = actions_of(result)
+    parts = [
+        f"{actions.repair:,} to put right on site or with the road authority",
+        f"{actions.correct:,} to correct in the register",
+        *([f"{actions.settled:,} with accepted findings only"] if actions.settled else []),
+    ]
+    flagged = counted(result.account["flagged"], "flagged core")
+    sentence = f"Of {flagged}: {', '.join(parts)}."
+    if actions.accepted:
+        sentence += f" {counted(actions.accepted, 'failure or check')} accepted."
+    return sentence
 
 
 def _materials(result: RunResult) -> str:

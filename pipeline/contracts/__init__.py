@@ -27,7 +27,6 @@ from pipeline.contracts.cores import (
     MADE_FROM,
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
-    shade_chances,
 )
 from pipeline.contracts.published import (
     CORE_COLUMNS,
@@ -41,10 +40,12 @@ from pipeline.contracts.published import (
     register_texts,
 )
 from pipeline.contracts.register import REGISTER_COLUMNS, REGISTER_SYNONYMS, STREET_RECORDED
+from pipeline.contracts.shades import shade_chances
 from pipeline.contracts.tables import (
     AUDIT_TABLES,
     FINDING_COLUMNS,
     FINDING_TABLE,
+    GONE_TABLE,
     HANDED_FINDING_COLUMNS,
     INTAKE_TABLES,
     LAYER_COLUMNS,
@@ -56,6 +57,7 @@ from pipeline.contracts.tables import (
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
     "CORE_COLUMNS", "CORE_STATES", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE",
+    "GONE_TABLE",
     "HANDED_ALWAYS", "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
     "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_CREW", "NO_DATE", "NO_DISTRICT", "ORDER_COLUMNS",
     "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS", "SEVERITIES",

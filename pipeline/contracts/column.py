@@ -30,7 +30,8 @@ class Column(NamedTuple):
     by their published names, the columns that can be read out of a value; None leaves that to ``made_from`` and to the
     column itself. ``made_from``: the inputs that it is worked out from, by the names a programme knows them under.
     ``cell_of``: the column whose cell, as it was written, it holds. ``digits``: decimal places in tables.
-    ``shown_digits``: those on the map. ``values``: where only certain values can occur, each with its meaning.
+    ``shown_digits``: those on the map. ``never_negative``: a number below zero cannot be. ``values``: where only
+    certain values can occur, each with its meaning.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Column(NamedTuple):
     digits: int = 6
     shown_digits: int = 1
     values: tuple[tuple[str, str], ...] = ()
+    never_negative: bool = False
 
     @property
     def short(self) -> str:
@@ -79,15 +81,20 @@ class Column(NamedTuple):
         """Name of the column that says why a cell could not be read."""
         return f"{self.name}_problem"
 
+    @property
+    def step_name(self) -> str:
+        """Name of the column that says to which step this one's numbers were written."""
+        return f"{self.short}_step{self.name.removeprefix(self.short)}"
+
 
 def cell_columns(column: Column) -> tuple[Column, ...]:
     """Return what intake keeps beside a column that it had to read: its cells as written, and why one was not read.
 
-    A text column is taken as it is, and has nothing beside it.
+    Beside a number, also the step that it was written to. A text column is taken as it is, and has nothing beside it.
     """
     if column.kind == "text":
         return ()
-    return (
+    kept = (
         Column(
             column.text_name,
             "text",
@@ -103,6 +110,17 @@ def cell_columns(column: Column) -> tuple[Column, ...]:
             reveals=(),
         ),
     )
+    if column.kind != "number":
+        return kept
+    step = Column(
+        column.step_name,
+        "number",
+        column.unit,
+        f"{column.label}: step",
+        f"step to which {column.short} was written, by its digits and those of its register and crew",
+        reveals=(),
+    )
+    return (*kept, step)
 
 
 def names_of(columns: Iterable[Column]) -> tuple[str, ...]:

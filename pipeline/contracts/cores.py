@@ -1,6 +1,5 @@
 """The frame of cores, one row per core: the columns that each stage adds to it, in the order of the stages."""
 
-from collections.abc import Iterable
 from typing import Final
 
 from pipeline.contracts.column import Column, cell_columns
@@ -9,7 +8,7 @@ from pipeline.contracts.value_words import SIDE_WORDS, STATE_WORDS, STATUS_WORDS
 
 __all__ = [
     "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "CALIBRATED_COLUMNS", "INTAKE_COLUMNS", "LOCATED_COLUMNS",
-    "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS", "shade_chances",
+    "MADE_FROM", "QUANTIFIED_COLUMNS", "SPECIFIED_COLUMNS",
 ]  # fmt: skip
 
 INTAKE_COLUMNS: Final = (
@@ -188,22 +187,6 @@ LOCATED_COLUMNS: Final = (
 )  # fmt: skip
 
 
-def shade_chances(shades: Iterable[str]) -> tuple[Column, ...]:
-    """Return the columns that say how likely each core takes each shade; only weighed positions have them."""
-    return tuple(
-        Column(
-            f"shade_{shade}_chance",
-            "number",
-            "",
-            f"Chance of shade {shade} (0 to 1)",
-            f"probability that the core takes shade {shade}",
-            optional=True,
-            reveals=(),
-        )
-        for shade in sorted(set(shades))
-    )
-
-
 SPECIFIED_COLUMNS: Final = (
     Column("reinstatable", "boolean", "", "Reinstatable", "whether a core can be bonded into that surface", reveals=()),
     Column("shade", "text", "", "Shade", "shade of grout that matches the surface", "by default"),
@@ -219,6 +202,10 @@ CALIBRATED_COLUMNS: Final = (
            made_from=("depth_mm",)),
     Column("grout_used_l", "number", "L", "Grout used", "wet grout that was used, by the bags and the water recorded",
            made_from=("bags_used",), reveals=("bags_used", "water_l")),
+    Column("grout_used_low_l", "number", "L", "Grout used at least",
+           "least by the steps that bags and water were written to", reveals=("bags_used", "water_l")),
+    Column("grout_used_high_l", "number", "L", "Grout used at most",
+           "most by the steps that bags and water were written to", reveals=("bags_used", "water_l")),
     Column("grout_least_l", "number", "L", "Least void", "smallest void that kerf, pilot hole and bed may come to",
            made_from=("diameter_mm", "depth_mm")),
     Column("grout_most_l", "number", "L", "Largest void", "largest void that kerf, pilot hole and bed may come to",
@@ -235,6 +222,9 @@ QUANTIFIED_COLUMNS: Final = (
     Column("bags", "number", "", "Bags needed", "bags of grout for that mix, not rounded", shown_digits=2),
     Column("water_l_needed", "number", "L", "Water needed", "water for that mix"),
     Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel for the bed"),
+    Column("core_kg", "number", "kg", "Weight of the core",
+           "about what the core weighs, by its size and surface; missing where either is not known", "by default",
+           made_from=("diameter_mm", "depth_mm", "surface"), digits=1),
 )  # fmt: skip
 
 # figures that rules compare and no register writes
@@ -243,10 +233,16 @@ _FIGURES: Final = (
     Column("state", "text", "", "State", "open, plated, interim, back or unknown", "by default", values=STATE_WORDS),
     Column("water_ratio", "number", "L/kg", "Water to grout", "litres of water per kilogram of dry grout",
            made_from=("bags_used", "water_l")),
+    Column("water_ratio_low", "number", "L/kg", "Water to grout at least",
+           "least ratio by the steps that both were written to", reveals=("bags_used", "water_l")),
+    Column("water_ratio_high", "number", "L/kg", "Water to grout at most",
+           "greatest ratio by the steps that both were written to", reveals=("bags_used", "water_l")),
     Column("bedding_specified_mm", "number", "mm", "Bedding specified",
            "thickness of the bed that the surface calls for", made_from=("surface",)),
     Column("reopened_after_min", "number", "min", "Reopened after", "time from reinstatement to traffic",
            made_from=("reinstated_at", "reopened_at")),
+    Column("reopened_within_min", "number", "min", "Reopened after: within", "by how much that time may be off",
+           reveals=()),
     Column("shade_used_name", "text", "", "Shade used, by its catalogue name",
            "catalogue name of the shade that was used", made_from=("shade_used",)),
     Column("core_fault", "text", "", "Fault of the core", "bar to its reuse, or none", made_from=("core_condition",)),
@@ -256,6 +252,8 @@ _FIGURES: Final = (
     Column("spacing_x_m", "number", "m", "Easting, where it is precise enough to judge spacing",
            "easting in the run's CRS; missing where the position is only written to more than 2 m",
            made_from=("position",), reveals=("lon", "lat")),
+    Column("reinstatement_known", "text", "", "Reinstated or not", "yes or no; missing where not recorded",
+           made_from=("reinstated_at",)),
     Column("plate_known", "text", "", "Plated or not", "yes or no; missing where not recorded",
            made_from=("plated_on",)),
     Column("interim_known", "text", "", "Interim reinstatement or not", "yes or no; missing where not recorded",

@@ -37,18 +37,23 @@ REGISTER_COLUMNS: Final = (
     Column("reinstated_at", "instant", "", "Reinstated", "when the core was reinstated", "by default"),
     Column("reopened_at", "instant", "", "Reopened", "when the road was reopened to traffic", "by default"),
     Column("shade_used", "text", "", "Shade used", "shade of the grout that was used", "by default"),
-    Column("bags_used", "number", "", "Bags used", "bags of grout that were used"),
-    Column("water_l", "number", "L", "Water used", "water that was mixed in"),
+    Column("bags_used", "number", "", "Bags used", "bags of grout that were used", never_negative=True),
+    Column("water_l", "number", "L", "Water used", "water that was mixed in", never_negative=True),
     Column("air_temperature_c", "number", "degC", "Air temperature", "air temperature when the grout was poured"),
-    Column("bedding_mm", "number", "mm", "Bedding thickness", "thickness of the gravel bed"),
+    Column(
+        "bedding_mm", "number", "mm", "Bedding thickness", "thickness of the gravel bed", never_negative=True,
+    ),
     Column(
         "flush_mm", "number", "mm", "Largest step", "largest step from core to road: + proud, - low", "by default",
     ),
     Column(
         "depression_mm", "number", "mm", "Depression",
-        "deepest dip of the reinstated surface under a straightedge", "by default",
+        "deepest dip of the reinstated surface under a straightedge", "by default", never_negative=True,
     ),
-    Column("cover_m", "number", "m", "Depth of cover", "depth of cover over the buried service", "by default"),
+    Column(
+        "cover_m", "number", "m", "Depth of cover", "depth of cover over the buried service", "by default",
+        never_negative=True,
+    ),
     Column("permit_no", "text", "", "Permit number", "number of the permit to open the road", "by default"),
     Column("permit_expires_on", "instant", "", "Permit expiry", "last day of the permit", "by default"),
     Column("planned_on", "instant", "", "Planned", "day on which reinstatement is planned", "by default"),

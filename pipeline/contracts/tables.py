@@ -5,12 +5,13 @@ from typing import Final
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
 from pipeline.contracts.compared import COMPLETENESS, RATES
-from pipeline.contracts.ledger import FOLLOWED_COLUMNS
+from pipeline.contracts.decisions import DECIDED_COLUMNS, DECIDED_HANDED
+from pipeline.contracts.ledger import FOLLOWED_COLUMNS, gone_table
 from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
-    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
-    "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
+    "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "GONE_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES",
+    "LAYER_COLUMNS", "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -81,10 +82,12 @@ _WORDED: Final = (
     Column("evidence", "text", "", "Evidence", "values that the rule compared"),
     _URGENCY,
 )
-FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS)
+FINDING_TABLE: Final = (*_WORDED, *FOLLOWED_COLUMNS, *DECIDED_COLUMNS)
 FINDING_COLUMNS: Final = names_of(FINDING_TABLE)
-# how a finding is followed and by whom is the utility's own business
-HANDED_FINDING_COLUMNS: Final = names_of(_WORDED)
+# row, id, rule, severity and message of a finding as it was
+GONE_TABLE: Final = gone_table(_WORDED[:5])
+# how a finding is followed, and who decided about it and why, is the utility's own business
+HANDED_FINDING_COLUMNS: Final = (*names_of(_WORDED), *DECIDED_HANDED)
 AUDIT_TABLES: Final = {
     "findings": (*_FOUND, _URGENCY),
     "rules": (
@@ -224,7 +227,10 @@ ORDER_TABLES: Final = {
         Column("carry", "number", "", "To load", "quantity in whole packs"),
         Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
         Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
-        Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
+        Column("cautions", "text", "", "Cautions", "cautions for the states and surfaces of the visit's cores"),
+        Column("states", "text", "", "States", "number of the visit's cores by state"),
+        Column("hazards", "text", "", "Hazards", "ids of the cores with a hazard, which come first in core ids"),
+        Column("heaviest_core_kg", "number", "kg", "Heaviest core", "weight of the heaviest core of the visit"),
     ),
     "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
     "service_levels": (

@@ -16,6 +16,7 @@ from pipeline.contracts import Column
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
+from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.files.layers import read_raw
 from pipeline.intake.layer_facts import LayerFacts, layer_facts
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
@@ -70,7 +71,7 @@ class Inputs:
     """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None.
 
     ``stretch``: by what share metres of the CRS differ from metres on the ground, at most, where the roads are.
-    ``layers``: what was understood of each map layer.
+    ``layers``: what was understood of each map layer. ``entries``: what was decided about findings.
     """
 
     register: Registers
@@ -88,9 +89,16 @@ class Inputs:
     notices: list[str]
     credits: list[str]
     layers: list[LayerFacts]
+    entries: Entries = NO_ENTRIES
 
 
-def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+def read_inputs(
+    settings: Settings,
+    folder: Path,
+    catalogue: Catalogue,
+    announce: Callable[[str], None],
+    entries: Entries = NO_ENTRIES,
+) -> Inputs:
     """Read the register, the layers and the stock of a programme.
 
     Parameters
@@ -103,6 +111,8 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
         The surfaces and road classes that layers and register may name.
     announce
         Called with the path of each file before it is read.
+    entries
+        What was decided about findings; corrections are applied to the registers.
 
     Raises
     ------
@@ -110,7 +120,7 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
         A file cannot be used, or two of them do not cover the same area.
     """
     try:
-        return _read(settings, folder, catalogue, announce)
+        return _read(settings, folder, catalogue, announce, entries)
     except ProjError as error:
         raise InputError(
             f"programme.crs: the inputs cannot be transformed to the CRS of the run ({error}). "
@@ -118,11 +128,13 @@ def read_inputs(settings: Settings, folder: Path, catalogue: Catalogue, announce
         ) from error
 
 
-def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None]) -> Inputs:
+def _read(
+    settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None], entries: Entries
+) -> Inputs:
     refuse_unknown_items(settings.orders, catalogue.items)
     roads = read_layer(settings.roads, "roads", folder, announce)
     kerf_mm = catalogue.materials.geometry.kerf.value
-    register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce)
+    register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame)
     lon, lat = middle_of(roads)
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
@@ -136,7 +148,9 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
             refuse_elsewhere(layers[name], roads)
     frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
     files = _input_files(register, layers, crs)
+    files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
+    notices += entries.notices
     stock = None
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
@@ -153,7 +167,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, announce: Call
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
         planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
-        layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()],
+        layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()], entries=entries,
     )  # fmt: skip
 
 

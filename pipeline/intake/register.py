@@ -1,14 +1,17 @@
 """The register of cores: every row of it, typed, with the reason for each cell that cannot be read."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 from pyproj import CRS
 
 from pipeline.contracts import REGISTER_COLUMNS, Column, no_text
 from pipeline.errors import InputError
+from pipeline.intake.cells.written_digits import Written
+from pipeline.intake.corrections import NO_CORRECTIONS, with_corrections
 from pipeline.intake.crs import Extent
 from pipeline.intake.date_columns import DateEvidence
+from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register_positions import read_positions
 from pipeline.intake.typed_columns import typed_columns
@@ -29,9 +32,10 @@ class Register:
     the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
     file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
     for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood. ``path``, ``sheet``: the file as the programme names it,
-    and its sheet or layer where there is one to name. ``header_place``: the row or line that the names are in, 0
-    for a map layer.
+    of each column were understood. ``written``: the numbers of each measured column as they were written. ``path``,
+    ``sheet``: the file as the programme names it, and its sheet or layer where there is one to name.
+    ``header_place``: the row or line that the names are in, 0 for a map layer. ``corrections``: the cells that
+    decisions correct; ``as_read`` has them as they were.
     """
 
     name: str
@@ -48,13 +52,22 @@ class Register:
     position_headers: tuple[str, ...] = ()
     units_from: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
+    written: dict[str, Written] = field(default_factory=dict)
     sha256: str = ""
     path: str = ""
     sheet: str = ""
     header_place: int = 0
+    corrections: pd.DataFrame = field(default_factory=NO_CORRECTIONS.copy)
 
 
-def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent, roads_crs: CRS) -> Register:
+def read_register(
+    table: RawTable,
+    section: Cores,
+    timezone: str,
+    roads: Extent,
+    roads_crs: CRS,
+    entries: pd.DataFrame = NO_ENTRIES.frame,
+) -> Register:
     """Return one file of a register as typed columns.
 
     Parameters
@@ -67,6 +80,8 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         IANA name of the programme's zone.
     roads, roads_crs
         Extent of the road layer and its CRS: reveals swapped axes and lost signs.
+    entries
+        Decisions: those that correct a cell are applied before it is read.
 
     Raises
     ------
@@ -75,6 +90,31 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         roads.
     """
     found, faults = _columns_found(table, section)
+    if not faults:
+        corrected, log = with_corrections(table, found, section, entries)
+        if log["standing"].eq("holds").any():
+            corrected.notices = [*table.notices]
+            try:
+                register = _typed(corrected, found, [], section, timezone, roads, roads_crs)
+            except InputError:
+                # a correction never stops the run: where the register can be read without it, it does not hold
+                log = log.assign(standing=log["standing"].replace("holds", "does not hold"))
+            else:
+                return replace(register, as_read=table.frame, corrections=log)
+        return replace(_typed(table, found, [], section, timezone, roads, roads_crs), corrections=log)
+    return _typed(table, found, faults, section, timezone, roads, roads_crs)
+
+
+def _typed(
+    table: RawTable,
+    found: dict[str, str | None],
+    faults: list[str],
+    section: Cores,
+    timezone: str,
+    roads: Extent,
+    roads_crs: CRS,
+) -> Register:
+    """Return a table as a register; stop with everything that is wrong with it, ``faults`` included."""
     places = table.rows if table.places is None else table.places
     columns: dict[str, pd.Series] = {"row": pd.Series(table.rows), "register_row": pd.Series(places)}
     try:
@@ -109,6 +149,7 @@ def read_register(table: RawTable, section: Cores, timezone: str, roads: Extent,
         position_headers=positions.headers,
         units_from={name: typed.unit_from for name, typed in read.items() if typed.unit_from is not None},
         evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
+        written={name: typed.written for name, typed in read.items() if typed.written is not None},
         sha256=table.sha256,
         sheet=table.sheet,
         header_place=table.header_place,

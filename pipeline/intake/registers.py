@@ -14,8 +14,10 @@ from pyproj import CRS
 from pipeline.contracts import INTAKE_COLUMNS, REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
+from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.tables import RawTable
+from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
@@ -38,7 +40,7 @@ class Registers:
     ``as_read``: the registers' own columns as text; a column that a register lacks is missing there. ``kept``: for each
     contract column, the names of the registers that keep it. ``units``: by register, the unit of each measure.
     ``set_aside``: the rows that hold no core. ``parts``: the files in the order of their rows. ``rows_in_file``: all
-    rows, those set aside and those that a filter excludes among them.
+    rows, also those set aside or excluded by a filter. ``corrections``: the cells that are corrected.
     """
 
     frame: pd.DataFrame
@@ -49,6 +51,7 @@ class Registers:
     parts: list[Register]
     rows_in_file: int
     notices: list[str]
+    corrections: pd.DataFrame
 
     @property
     def present(self) -> frozenset[str]:
@@ -57,8 +60,9 @@ class Registers:
 
 
 def read_registers(
-    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], None]
-) -> Registers:
+    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], None],
+    entries: pd.DataFrame = NO_ENTRIES.frame,
+) -> Registers:  # fmt: skip
     """Read every register of a programme.
 
     Parameters
@@ -73,6 +77,8 @@ def read_registers(
         Width of the kerf: where registers differ in what a diameter means, those of cores become those of holes.
     announce
         Called with the path of each file before it is read.
+    entries
+        Decisions: those that correct a cell are applied before it is read.
 
     Raises
     ------
@@ -82,7 +88,7 @@ def read_registers(
     parts = []
     first: dict[tuple[Path, str, str | None], Register] = {}
     for section in settings.cores:
-        for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce):
+        for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries):
             rows = (folder / part.path).resolve(), part.sheet, section.where
             _refuse_repeated_file(part, first.setdefault(rows, part))
             parts.append(part)
@@ -108,6 +114,7 @@ def read_parts(
     kerf_mm: float,
     announce: Callable[[str], None],
     trying: Callable[[], AbstractContextManager[None]] = nullcontext,
+    entries: pd.DataFrame = NO_ENTRIES.frame,
 ) -> list[Register]:
     """Read every file and sheet of one register; the other arguments are those of :func:`read_registers`.
 
@@ -147,7 +154,7 @@ def read_parts(
     parts: list[Register] = []
     for own, table in _without_absent_columns(found):
         with trying():
-            part = read_register(table, own, settings.programme.timezone, roads, roads_crs)
+            part = read_register(table, own, settings.programme.timezone, roads, roads_crs, entries)
             part = replace(part, path=own.path, sheet=part.sheet or str(own.layer or ""))
             parts.append(_as_holes(part, section, settings, kerf_mm))
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
@@ -247,7 +254,9 @@ def merged(parts: list[Register]) -> Registers:
     ]
     names = list(dict.fromkeys(part.name for part in parts))
     frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
-    frame = frame.assign(**_copies(frame, as_read))
+    written, sizes = [part.written for part in parts], [len(part.frame) for part in parts]
+    steps = written_precision(written, frame["register"], frame["crew"], sizes)
+    frame = frame.assign(**_copies(frame, as_read), **steps)
     aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
     return Registers(
         frame=frame[[name for name in _ORDER if name in frame]],
@@ -261,6 +270,10 @@ def merged(parts: list[Register]) -> Registers:
         parts=parts,
         rows_in_file=starts[-1] + sum(len(part.set_aside) for part in parts),
         notices=[notice for part in parts for notice in part.notices],
+        corrections=pd.concat(
+            [p.corrections.assign(row=p.corrections["row"] + start) for p, start in zip(parts, starts, strict=False)],
+            ignore_index=True,
+        ),
     )
 
 

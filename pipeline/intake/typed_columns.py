@@ -1,7 +1,7 @@
 """The columns of a register read by their kind, with units, and the reason for each cell that cannot be read."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -9,7 +9,8 @@ import pandas as pd
 from pipeline.contracts import REGISTER_COLUMNS, Column, is_missing, no_text
 from pipeline.errors import InputError
 from pipeline.intake.cells.date_order import DateOrder, count_orders, total_order
-from pipeline.intake.cells.measures import read_measures
+from pipeline.intake.cells.measures import Reading, read_measures
+from pipeline.intake.cells.written_digits import Written
 from pipeline.intake.column_units import UnitFrom, UnusableColumnError, column_unit, missing_unit
 from pipeline.intake.date_columns import DateEvidence, date_column
 from pipeline.intake.files.tables import RawTable
@@ -26,7 +27,7 @@ class TypedColumn:
     ``columns``: N rows each, by name: the column, its ``_text`` and its ``_problem``; a text column has only itself.
     ``unit``: the unit of bare numbers, None where each cell has its own or none is needed. ``unit_from``: what that
     unit was taken from; None without a unit or a column. ``notices``: what the user should know. ``evidence``: of a
-    column of dates, how its order of day and month was settled.
+    column of dates, how its order of day and month was settled. ``written``: of a column of numbers, as it was written.
     """
 
     columns: dict[str, pd.Series]
@@ -34,6 +35,7 @@ class TypedColumn:
     unit_from: UnitFrom | None = None
     notices: list[str] = field(default_factory=list)
     evidence: DateEvidence | None = None
+    written: Written | None = None
 
 
 def typed_columns(
@@ -134,11 +136,11 @@ def typed_column(
 def _measures(table: RawTable, column: Column, text: pd.Series, source: str, section: Cores) -> TypedColumn:
     """Return a column of measures or counts."""
     if not column.unit:
-        read = read_measures(text, column.unit, None, section.decimal)
-        return TypedColumn({column.name: read.values, column.text_name: text, column.problem_name: read.problem})
+        read = _possible(read_measures(text, column.unit, None, section.decimal), column)
+        return _of_reading(column, text, read)
     key = f"cores.units.{column.short}"
     unit = column_unit(column, source, table.header_units.get(source), section.units.get(column.name), key)
-    read = read_measures(text, column.unit, unit.unit, section.decimal)
+    read = _possible(read_measures(text, column.unit, unit.unit, section.decimal), column)
     label = f"{table.label}: column {source!r}"
     notices = [f"{label} {unit.notice}"] if unit.notice else []
     most = (~is_missing(text)).sum() / 2
@@ -156,5 +158,17 @@ def _measures(table: RawTable, column: Column, text: pd.Series, source: str, sec
             f"{label} has {counted(int(unsettled.sum()), 'number')} not read, such as {text[unsettled].iloc[0]!r}: "
             'the comma may mean thousands or decimals. Set cores.decimal = "." or ",".'
         )
+    return replace(_of_reading(column, text, read), unit=unit.unit, unit_from=unit.unit_from, notices=notices)
+
+
+def _of_reading(column: Column, text: pd.Series, read: Reading) -> TypedColumn:
     columns = {column.name: read.values, column.text_name: text, column.problem_name: read.problem}
-    return TypedColumn(columns, unit.unit, unit.unit_from, notices)
+    return TypedColumn(columns, written=read.written)
+
+
+def _possible(read: Reading, column: Column) -> Reading:
+    """Return a column without the numbers below zero that what it measures cannot have."""
+    if not column.never_negative:
+        return read
+    below = read.values.lt(0)
+    return read._replace(values=read.values.mask(below), problem=read.problem.mask(below, "negative"))

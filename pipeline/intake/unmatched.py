@@ -12,12 +12,14 @@ from pipeline.intake.stock import StockTable
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.names import as_known, did_you_mean, listed
 from pipeline.programme.orders import Ordering
+from pipeline.programme.owners import OF_CORES
 from pipeline.programme.settings import Settings
 from pipeline.wording import counted
 
 __all__ = ["district_names", "refuse_unknown_items", "unmatched_names", "unmatched_stock", "yard_names"]
 
 _NO_THRESHOLD: Final = "these thresholds apply to no core"
+_NO_FINDING: Final = "no finding is assigned by it"
 
 
 class _Named(NamedTuple):
@@ -119,6 +121,11 @@ def _names(
         for name, value in where.scope.items():
             noun = name.replace("_", " ")
             yield _Named(f"thresholds.where no. {number}.{name}", [value], known[name], noun, _NO_THRESHOLD)
+    known |= {"district": districts, "register": _distinct(cores["register"])}
+    for owner in settings.owners:
+        for name in OF_CORES:
+            names, noun = owner.scope.get(name, []), name.replace("_", " ")
+            yield _Named(f'owners "{owner.name}".{name}', names, known[name], noun, _NO_FINDING)
 
 
 def _distinct(names: pd.Series) -> list[str]:

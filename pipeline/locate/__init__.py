@@ -1,8 +1,9 @@
 """Locate: the road segment, surface and district of every core, and the works on the road around it."""
 
+from typing import NamedTuple
+
 import geopandas as gpd
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import no_text
@@ -10,6 +11,7 @@ from pipeline.locate.districts import find_districts
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
+from pipeline.locate.reasons import LEAST_CHANCE, Reasons
 from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
 from pipeline.locate.segments import find_segments, road_of_segment
 from pipeline.locate.street_names import name_form
@@ -18,7 +20,14 @@ from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
 
-__all__ = ["Works", "locate"]
+__all__ = ["LEAST_CHANCE", "Located", "Reasons", "Works", "locate"]
+
+
+class Located(NamedTuple):
+    """Where N cores are: ``frame``, the contract's located columns on their index, and the ``reasons`` for it."""
+
+    frame: pd.DataFrame
+    reasons: Reasons
 
 
 def locate(
@@ -29,7 +38,7 @@ def locate(
     matching: Matching,
     catalogue: Catalogue,
     works: Works = NO_WORKS,
-) -> pd.DataFrame:
+) -> Located:
     """Find the segment, surface and district of every core.
 
     Parameters
@@ -48,26 +57,28 @@ def locate(
 
     Returns
     -------
-    pandas.DataFrame
-        On ``cores.index``: the contract's located columns, ``segment`` (row of ``segments``, -1 for none),
-        ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
+    Located
+        Its frame holds, on ``cores.index``, the contract's located columns, ``segment`` (row of ``segments``, -1 for
+        none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
     evidence = None
     if matching.choose == "likeliest":
         evidence = Evidence(matching.name_right, matching.names_near, matching.underground)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
+    errors = _accuracy(cores, matching)
     cores = cores.assign(
         # the digits of a position add their own error to that of the instrument
-        sigma_m=np.hypot(sigma_of(_accuracy_m(cores, matching)), rounding_m),
+        sigma_m=np.hypot(sigma_of(errors["accuracy_used_m"].to_numpy()), rounding_m),
         street_form=name_form(cores["street"], catalogue.short_words),
     )
     reach_m = matching.max_distance_m + reach_of_rounding_m(rounding_m)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
-    found, shares = find_segments(cores, segments, reach_m, evidence)
+    found, shares, candidates = find_segments(cores, segments, reach_m, evidence)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
+    chances = None
     if evidence is None:
         surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
         district = district.assign(**_not_weighed("district", cores.index))
@@ -78,11 +89,13 @@ def locate(
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    return pd.concat([found, road, around, surface, district, register], axis="columns")
+    errors = errors.assign(sigma_m=cores["sigma_m"], reach_m=reach_m)
+    frame = pd.concat([found, road, around, surface, district, register], axis="columns")
+    return Located(frame, Reasons(errors, candidates, chances))
 
 
-def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> npt.NDArray[np.float64]:
-    """Return the radius that holds 95 % of errors, in metres.
+def _accuracy(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
+    """Return the radius that holds 95 % of errors, in metres, and where it is from.
 
     It is the core's own, else its method's, else its register's, else the programme's.
     """
@@ -90,7 +103,10 @@ def _accuracy_m(cores: pd.DataFrame, matching: Matching) -> npt.NDArray[np.float
     by_method = {folded(method): accuracy for method, accuracy in matching.accuracy_by_method.items()}
     written = {method: by_method.get(folded(method)) for method in cores["position_method"].dropna().unique()}
     method = cores["position_method"].map(written).astype(float)
-    return own.fillna(method).fillna(cores["accuracy_by_register_m"]).fillna(matching.accuracy_m).to_numpy(dtype=float)
+    register = cores["accuracy_by_register_m"]
+    used = own.fillna(method).fillna(register).fillna(matching.accuracy_m).astype(float)
+    source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], "programme")
+    return pd.DataFrame({"accuracy_used_m": used, "accuracy_from": pd.Series(source, cores.index, dtype="str")})
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.street_names import name_match
 
-__all__ = ["Evidence", "Pieces", "name_likelihood", "pair_likelihood", "pieces_of", "road_mass"]
+__all__ = ["Evidence", "Pieces", "Weights", "name_likelihood", "pair_likelihood", "pieces_of", "road_mass"]
 
 # how many pairs of a core and a straight piece are weighed at a time
 _CHUNK = 2_000_000
@@ -33,6 +33,27 @@ class Evidence(NamedTuple):
     underground: float
 
 
+class Weights(NamedTuple):
+    """Why each of P cores is on its line or not.
+
+    ``position``: the mass of its error over the road, per metre of width. ``is_beyond_error``: every road lies further
+    away than that error explains, and ``position`` compares distances alone. ``match``: how well the street names
+    agree, from 0 to 1, missing where either has no name. ``name`` and ``level``: the likelihood of the street name that
+    was written, and of the level, given that the core is on that line.
+    """
+
+    position: npt.NDArray[np.float64]
+    is_beyond_error: npt.NDArray[np.bool_]
+    match: npt.NDArray[np.float64]
+    name: npt.NDArray[np.float64]
+    level: npt.NDArray[np.float64]
+
+    @property
+    def likelihood(self) -> npt.NDArray[np.float64]:
+        """How likely each core is on its line, up to a factor common to all pairs of a core."""
+        return self.position * self.name * self.level
+
+
 class Pieces(NamedTuple):
     """The straight pieces of M lines.
 
@@ -49,10 +70,8 @@ class Pieces(NamedTuple):
     length: npt.NDArray[np.float64]
 
 
-def pair_likelihood(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence
-) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """Return how likely each of P cores is on its line, and how well their street names agree.
+def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence) -> Weights:
+    """Return how likely each of P cores is on its line, and why.
 
     Parameters
     ----------
@@ -64,41 +83,36 @@ def pair_likelihood(
         ``half_width_m``, ``street_form``, ``is_underground`` and a line geometry, in the same CRS.
     evidence
         How names and levels weigh.
-
-    Returns
-    -------
-    tuple
-        P likelihoods, up to a factor common to all pairs of a core; and P agreements of the names, from 0 (different)
-        to 1 (the same), missing where either has no name.
     """
     core, line = pairs.core, pairs.line
     sigma = cores["sigma_m"].to_numpy()[core]
     half = segments["half_width_m"].to_numpy()[line]
     x, y = cores["x_m"].to_numpy()[core], cores["y_m"].to_numpy()[core]
     mass = road_mass(x, y, sigma, line, half, pieces_of(np.asarray(segments.geometry.array)))
-    mass = _where_all_is_negligible(mass, pairs, half, sigma, len(cores))
+    lost = np.bincount(core, mass, minlength=len(cores))[core] < _NEGLIGIBLE
+    mass = _where_all_is_negligible(mass, lost, pairs, half, sigma, len(cores))
     theirs = segments["street_form"].to_numpy()[line]
     match = name_match(cores["street_form"].to_numpy()[core], theirs)
     match_or_beside = np.where(pd.isna(theirs), _match_beside(pairs, match, sigma, len(cores)), match)
     is_underground = segments["is_underground"].to_numpy()[line]
     level = np.where(is_underground, evidence.underground, 1.0)
-    return mass * name_likelihood(match_or_beside, evidence) * level, match
+    return Weights(mass, lost, match, name_likelihood(match_or_beside, evidence), level)
 
 
 def _where_all_is_negligible(
     mass: npt.NDArray[np.float64],
+    lost: npt.NDArray[np.bool_],
     pairs: Pairs,
     half: npt.NDArray[np.float64],
     sigma: npt.NDArray[np.float64],
     count: int,
 ) -> npt.NDArray[np.float64]:
-    """Replace the masses of a core that lies further from every road than its error explains.
+    """Replace the masses of a core that lies further from every road than its error explains; ``lost`` are its pairs.
 
     They are then the normal density at the nearest kerb, exp(-(d - half)^2 / (2 sigma^2)), relative to the core's
     nearest road, which therefore is the likeliest by far.
     """
     core = pairs.core
-    lost = np.bincount(core, mass, minlength=count)[core] < _NEGLIGIBLE
     if not lost.any():
         return mass
     exponent = (np.maximum(pairs.distance - half, 0) / sigma) ** 2 / 2

@@ -10,6 +10,7 @@ import shapely
 
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
 from pipeline.locate.posterior import Evidence, pair_likelihood
+from pipeline.locate.reasons import nearest_candidates, weighed_candidates
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
 
@@ -25,10 +26,12 @@ class Found(NamedTuple):
     ``frame``: on the index of the cores, the columns that :func:`find_segments` names. ``shares``: one row per core
     and segment within reach: ``core`` (position among the cores), ``segment`` (row of the segments), ``share``
     (how likely the core is on it, 0 to 1); empty where the nearest segment is taken and nothing is weighed.
+    ``candidates``: the same with the likelihoods that they follow from; see ``reasons``.
     """
 
     frame: pd.DataFrame
     shares: pd.DataFrame
+    candidates: pd.DataFrame
 
 
 def find_segments(
@@ -70,13 +73,17 @@ def find_segments(
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
     if evidence is None:
         best = nearest_two(pairs, segment_of_line, len(points))
+        candidates = nearest_candidates(pairs, best)
     else:
-        likelihood, facts["name_match"] = pair_likelihood(pairs, cores.iloc[placed], segments, evidence)
-        best, weighed = likeliest_two(pairs, segment_of_line, likelihood, len(points))
+        weights = pair_likelihood(pairs, cores.iloc[placed], segments, evidence)
+        facts["name_match"] = weights.match
+        best, weighed = likeliest_two(pairs, segment_of_line, weights.likelihood, len(points))
+        candidates = weighed_candidates(pairs, segment_of_line, weights, weighed, segments)
         facts.loc[weighed["pair"], "confidence"] = weighed["share"].clip(0, 1).to_numpy()
         shares = weighed.assign(core=placed[weighed["core"]])[["core", "segment", "share"]]
     frame = _one_row_per_core(best, facts, placed, points, segments, tree, len(cores))
-    return Found(frame.set_axis(cores.index), shares)
+    candidates = candidates.assign(core=placed[candidates["core"]])
+    return Found(frame.set_axis(cores.index), shares, candidates.sort_values("core", kind="stable", ignore_index=True))
 
 
 def _placed_along_a_curve(cores: pd.DataFrame) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.object_]]:

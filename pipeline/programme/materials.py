@@ -115,14 +115,17 @@ class _Layer(_Mm):
 
 
 class _Kg(Sourced):
+    unit: ClassVar[str] = "kg"
     value: Annotated[float, _value(_PACK)]
 
 
 class _Litres(Sourced):
+    unit: ClassVar[str] = "L"
     value: Annotated[float, _value(_WATER)]
 
 
 class _Minutes(Sourced):
+    unit: ClassVar[str] = "min"
     value: Annotated[float, _value(_TIME)]
 
 
@@ -201,3 +204,5 @@ class Materials(Entry):
     geometry: Geometry
     grout: Grout
     bedding: dict[str, Bedding]
+    # by surface
+    core_density: dict[str, _KgPerLitre]

@@ -9,9 +9,11 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
+from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
+from pipeline.programme.owners import Owner
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
@@ -162,9 +164,11 @@ class Settings(Section):
     planned_works: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
+    decisions: Decisions | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)
+    owners: list[Owner] = Field(default_factory=list)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)
 
     @field_validator("cores", mode="before")

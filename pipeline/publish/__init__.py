@@ -14,12 +14,14 @@ from pipeline.contracts import DATES_UNDERSTOOD, STATUS_COUNTS, STATUSES, names_
 from pipeline.errors import OutputError
 from pipeline.intake.crs import name_of
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.publish.basis import write_basis
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
 from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
+from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
@@ -67,7 +69,8 @@ def publish(
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
-    with new_folder(target, _same_run, () if pdf else (REPORT_PDF,)) as folder:
+    outdated = {OWNERS, *(() if pdf else (REPORT_PDF,))}
+    with new_folder(target, _same_run, outdated) as folder:
         detail("tables")
         _write_tables(result, folder)
         detail("cores.gpkg")
@@ -84,10 +87,12 @@ def publish(
             write_pdf(report, folder / REPORT_PDF, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
         handed = write_handover(translated, identity, view, package, folder, detail)
+        detail("basis")
+        basis = write_basis(result, folder)
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed}
+        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed, "basis": basis}
         _write_text(as_json(run), folder / "run.json")
     return target
 
@@ -99,7 +104,12 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+    write_csv(result.gone, folder / "findings_gone.csv")
+    write_owners(result, folder / OWNERS)
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
+    if result.settings.decisions is not None:
+        write_csv(result.decided.report, folder / "decisions_report.csv")
+        write_csv(result.decided.corrections, folder / "corrections.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
@@ -182,6 +192,7 @@ def _map_input(result: RunResult) -> MapInput:
         unplaced=result.account["unplaced"],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
+        core_cautions=result.catalogue.core_cautions,
         background=None if shown.background is None else Background(shown.background, shown.background_credit),
         units=shown.units,
         language=result.settings.programme.language,

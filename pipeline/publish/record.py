@@ -10,12 +10,14 @@ from math import fsum
 from pathlib import Path
 from typing import Any, Final
 
+import pandas as pd
 import pyogrio
 import shapely
 
 from pipeline.clock import StageCost
-from pipeline.contracts import SEVERITIES
+from pipeline.contracts import CORE_STATES, SEVERITIES, URGENCIES
 from pipeline.intake.crs import name_of
+from pipeline.ledger import GONE, NEW, UNCHANGED
 from pipeline.programme.settings import Settings
 from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
@@ -53,9 +55,9 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "units_of_bare_numbers": _only(result.inputs.register.units),
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
-        "findings_by_severity": {
-            severity: int(result.counted_findings["severity"].eq(severity).sum()) for severity in SEVERITIES
-        },
+        "cores_by_state": _counts(result.counted_cores["state"], CORE_STATES),
+        "findings_by_severity": _counts(result.counted_findings["severity"], SEVERITIES),
+        "findings_by_urgency": _counts(result.counted_findings["urgency"], URGENCIES),
         # those on copies included
         "rows_of_findings": len(result.audit.findings),
         "rules": result.audit.rules.to_dict("records"),
@@ -71,6 +73,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "compared_with": None
         if result.earlier.run is None
         else {"as_of": result.earlier.run.as_of.isoformat(), "cores_csv_sha256": result.earlier.sha256},
+        "findings_followed": _followed(result),
         "notices": result.inputs.notices,
         "sources": result.inputs.credits,
         "versions": {
@@ -89,6 +92,19 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             for cost in costs
         ],
     }
+
+
+def _followed(result: RunResult) -> dict[str, int]:
+    """Return how many rows of findings are new, unchanged and gone; those without a fingerprint cannot be followed."""
+    found = result.audit.findings
+    counts = {name: int(found["baseline"].eq(name).sum()) for name in (NEW, UNCHANGED)}
+    return counts | {GONE: len(result.gone), "not_followed": int(found["fingerprint"].isna().sum())}
+
+
+def _counts(values: pd.Series, names: Iterable[str]) -> dict[str, int]:
+    """Return how often each name occurs."""
+    counts = values.value_counts()
+    return {name: int(counts.get(name, 0)) for name in names}
 
 
 def _settings(settings: Settings) -> dict[str, Any]:

@@ -15,7 +15,9 @@ from pyarrow import parquet
 from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
-__all__ = ["as_cells", "core_table", "iso_texts", "rounded", "write_csv", "write_parquet", "write_workbook"]
+__all__ = [
+    "WORKBOOK_DATE", "as_cells", "core_table", "iso_texts", "rounded", "write_csv", "write_parquet", "write_workbook",
+]  # fmt: skip
 
 # decimal places in the tables whose columns state none
 _DIGITS: Final = 6
@@ -25,7 +27,7 @@ _MOST_ROWS: Final = 1_048_575
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
 # a workbook must be the same from one run to the next
-_WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
+WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
 
 def core_table(cores: pd.DataFrame, as_read: pd.DataFrame) -> pd.DataFrame:
@@ -102,7 +104,7 @@ def write_workbook(
     notes = [*cut, *notes]
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
-        book.set_properties({"title": title, "created": _WORKBOOK_DATE})
+        book.set_properties({"title": title, "created": WORKBOOK_DATE})
         for name, table in sheets.items():
             _sheet(book, name, as_cells(table.head(_MOST_ROWS)), title, as_of)
         if notes:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+import pandas as pd
+
 from pipeline.contracts import SEVERITIES, STATUSES
 from pipeline.errors import InputError
 from pipeline.intake.files.checksums import fingerprint
@@ -42,6 +44,11 @@ class Earlier:
     sha256: str = ""
     records: tuple[dict[str, Any], ...] = ()
     notices: tuple[str, ...] = ()
+
+    @property
+    def found(self) -> tuple[pd.DataFrame | None, dt.date | None]:
+        """The findings of the latest of them, and its day; None without one."""
+        return (None, None) if self.run is None else (self.run.findings, self.run.as_of)
 
 
 NO_EARLIER: Final = Earlier()

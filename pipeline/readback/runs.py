@@ -6,7 +6,7 @@ import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import pandas as pd
 import pyarrow as pa
@@ -23,7 +23,15 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.readback.findings import damaged, read_findings
 
-__all__ = ["Run", "read_run", "register_sections", "register_text", "reinstatement_text"]
+__all__ = [
+    "Header",
+    "Run",
+    "read_run",
+    "register_headers",
+    "register_sections",
+    "register_text",
+    "reinstatement_text",
+]
 
 _DTYPES: Final = {"integer": "Int64", "number": "float64", "text": "str"}
 # without these a table is not one of cores; a column that a later version added is empty in an older run
@@ -119,18 +127,48 @@ def register_text(run: Run, name: str) -> pd.Series:
     pandas.Series
         N texts on the index of ``run.cores``.
     """
-    column = next(column for column in REGISTER_COLUMNS if column.name == name)
-    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
     sections = _sections(run.record)
     found = no_text(run.cores.index)
     for section in sections:
-        wanted = section["columns"].get(name)
-        here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
-        for tried in [wanted] if wanted is not None else [column.name, column.short]:
+        header = register_headers(run, section).get(name)
+        if header is not None:
+            here = run.cores["register"].eq(str(section.get("name"))) if len(sections) > 1 else slice(None)
+            found.loc[here] = run.cores.loc[here, header.column]
+    return found
+
+
+class Header(NamedTuple):
+    """A column of a register: its name there, and in the table of cores, which has names of its own."""
+
+    written: str
+    column: str
+
+
+def register_headers(run: Run, section: dict[str, Any]) -> dict[str, Header]:
+    """Return the columns of one register that were used, by contract column, x, y and position.
+
+    Parameters
+    ----------
+    run
+        The run.
+    section
+        The settings of the register, one of ``register_sections``.
+    """
+    own = {str(name).casefold(): str(name) for name in reversed(run.cores.columns[len(CORE_COLUMNS) :].tolist())}
+    wanted = {
+        column.name: [section["columns"][column.name]]
+        if section["columns"].get(column.name) is not None
+        else [column.name, column.short]
+        for column in REGISTER_COLUMNS
+    }
+    wanted |= {name: [section[name]] for name in ("position", "x", "y") if section.get(name)}
+    found = {}
+    for name, choices in wanted.items():
+        for tried in choices:
             # a name that the table of cores has taken is there as register_<name>
             (plain,) = own_names([tried.strip().casefold()])
             if plain in own:
-                found.loc[here] = run.cores.loc[here, own[plain]]
+                found[name] = Header(tried.strip(), own[plain])
                 break
     return found
 

@@ -15,6 +15,7 @@ _KINDS = {
 
 _PLAIN_NUMBERS = {
     "bags", "bags_used", "water_l_needed", "name_match", "water_ratio", "slope_percent", "segment_area_m2", "reopened_after_min", "segment_cores",
+    "bags_used_step", "water_ratio_low", "water_ratio_high", "reopened_within_min",
 }  # fmt: skip
 _WHOLE_NUMBERS = {"register_no", "file_no", "register_row", "same_core"}
 _TRUTHS = {"reinstatable", "is_open", "is_copy", "surface_says_nothing", "is_rigid"}

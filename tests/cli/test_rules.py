@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from pipeline.audit.registry import RULES
 from pipeline.cli import commands
+from pipeline.contracts import SEVERITIES, URGENCIES
 
 _PROGRAMME = """
 [programme]
@@ -76,7 +77,17 @@ def test_a_programme_shows_its_own_limits_and_where_they_apply(programme):
 def test_csv_has_every_column_and_no_counts_of_a_run():
     rows = list(csv.DictReader(io.StringIO(_run("--csv").output)))
     assert len(rows) == len(RULES)
-    assert list(rows[0]) == ["rule", "family", "title", "severity", "limits", "source", "needs", "applies_to"]
+    assert list(rows[0]) == [
+        "rule",
+        "family",
+        "title",
+        "severity",
+        "limits",
+        "source",
+        "needs",
+        "applies_to",
+        "urgency",
+    ]
     assert {row["applies_to"] for row in rows} == {"all", "open", "reinstated"}
 
 
@@ -89,20 +100,34 @@ def _book(**counts):
         "source": "here",
         "needs": "opened_on",
     }
-    return {"rule": "open-too-long", **shown, "applies_to": "open", **counts}
+    return {"rule": "open-too-long", **shown, "applies_to": "open", **counts, "urgency": "overdue"}
 
 
 def test_a_run_shows_how_many_cores_each_rule_found_and_which_check_did_not_run(tmp_path):
     rules = [
-        _book(found=2, assessed=1500, not_assessed=0, not_applicable=3),
-        {**_book(found=0, assessed=0, not_assessed=7, not_applicable=1), "rule": "permit-expired"},
+        _book(found=2, assessed=1500, not_assessed=0, not_applicable=3, at_limit=40),
+        {**_book(found=0, assessed=0, not_assessed=7, not_applicable=1, at_limit=0), "rule": "permit-expired"},
     ]
     (tmp_path / "run.json").write_text(json.dumps({"rules": rules, "thresholds": []}))
     done = _run(tmp_path)
     assert done.exit_code == 0
     words = " ".join(done.output.replace("│", " ").split())
-    assert "Found on 2 of 1,500 cores assessed; 0 not assessed; not applicable to 3." in words
+    assert (
+        "Found on 2 of 1,500 cores assessed; at the limit, cannot be told: 40; 0 not assessed; not applicable to 3."
+        in words
+    )
+    assert words.count("stands for values of which some breach the limit") == 1
     assert done.output.count("Check not run:") == 1
+
+
+def test_the_most_urgent_rules_are_listed_first_and_each_has_its_urgency():
+    rows = list(csv.DictReader(io.StringIO(_run("--csv").output)))
+    ranks = [(URGENCIES.index(row["urgency"]), SEVERITIES.index(row["severity"]), row["rule"]) for row in rows]
+    assert ranks == sorted(ranks)
+    assert rows[0]["rule"] == "flush-out-of-tolerance"
+    shown = _run("--rule", "open-too-long").output
+    assert "Urgency" in shown
+    assert "overdue" in shown
 
 
 @pytest.mark.parametrize("record", [None, "{", "{}", '{"rules": [{"rule": "open-too-long"}], "thresholds": []}'])

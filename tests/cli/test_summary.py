@@ -37,15 +37,39 @@ def test_rows_that_a_filter_excludes_have_a_column_where_there_are_any(demo, pri
     assert re.search(r"│ 12 +│ 2 +│ 3 +│", text)
 
 
-def test_failures_come_first_and_then_the_rules_on_the_most_cores(demo, printed):
-    """Of four rules, one with no findings is left out; a check on nine cores comes after failures on two and three."""
-    found = {"flush-out-of-tolerance": 2, "grout-short": 3, "street-differs": 9, "depth-missing": 0}
+def test_the_most_urgent_rules_come_first_then_failures_then_those_on_the_most_cores(demo, printed):
+    """Of five rules, one with no findings is left out; a hazard on two cores comes before a failure on three."""
+    found = {"flush-out-of-tolerance": 2, "shade-differs": 3, "grout-short": 4, "street-differs": 9, "depth-missing": 0}
     rules = demo.audit.rules[demo.audit.rules["rule"].isin(found)]
     rules = rules.assign(found=rules["rule"].map(found))
     text = printed(summary, replace(demo, audit=replace(demo.audit, rules=rules)))
-    assert re.findall(r"│ ([a-z]+-[a-z-]+) +│ (\w+) +│ (\d+) ", text) == [
-        ("grout-short", "fail", "3"), ("flush-out-of-tolerance", "fail", "2"), ("street-differs", "check", "9"),
+    assert re.findall(r"│ ([a-z]+-[a-z-]+) +│ (\w+) +│ (\w+) +│ (\d+) ", text) == [
+        ("flush-out-of-tolerance", "hazard", "fail", "2"), ("grout-short", "quality", "fail", "4"),
+        ("shade-differs", "quality", "fail", "3"), ("street-differs", "record", "check", "9"),
     ]  # fmt: skip
+
+
+def test_states_are_counted_apart_from_statuses(demo, printed):
+    cores = demo.cores.assign(is_copy=False, state="back")
+    cores.loc[cores.index[:6], "state"] = ["open", "open", "plated", "interim", "unknown", "unknown"]
+    text = printed(summary, replace(demo, cores=cores))
+    assert (
+        "State: 2 open with nothing over them, 1 plated, 1 with an interim reinstatement, 394 reinstated, 2 not known."
+        in text
+    )
+
+
+def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(demo, printed):
+    """Of the demo's 54 flagged cores 30 are slips of the register."""
+    text = printed(summary, demo)
+    assert (
+        "Of 54 flagged cores: 24 to put right on site or with the road authority, 30 to correct in the register."
+        in text
+    )
+    assert "accepted" not in text
+    everything = demo.audit.findings.assign(decision="accept", decision_standing="holds")
+    text = printed(summary, replace(demo, audit=replace(demo.audit, findings=everything)))
+    assert "0 to correct in the register, 54 with accepted findings only." in text
 
 
 def test_only_a_rule_that_applies_to_some_core_can_lack_data(demo, printed):

@@ -32,7 +32,7 @@ def test_a_column_is_published_under_its_own_name_unless_it_has_another():
 @pytest.mark.parametrize("kind", ["number", "instant"])
 def test_a_column_that_is_read_keeps_its_cells_and_why_one_was_not_read(kind):
     column = Column("permit_expires_on", kind, "", "Permit expiry")
-    text, problem = cell_columns(column)
+    text, problem, *_ = cell_columns(column)
     assert (text.name, text.kind, text.cell_of) == (column.text_name, "text", "permit_expires_on")
     assert (text.name, problem.name) == ("permit_expires_on_text", "permit_expires_on_problem")
     assert text.label == "Permit expiry, as written"
@@ -40,6 +40,25 @@ def test_a_column_that_is_read_keeps_its_cells_and_why_one_was_not_read(kind):
     assert problem.reveals == ()
     assert text.reveals is None
     assert AS_WRITTEN not in {text.name, problem.name}
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "step"),
+    [
+        ("water_l", "L", "water_step_l"),
+        ("air_temperature_c", "degC", "air_temperature_step_c"),
+        ("bags_used", "", "bags_used_step"),
+    ],
+)
+def test_a_number_keeps_the_step_it_was_written_to_in_its_own_unit(name, unit, step):
+    kept = cell_columns(Column(name, "number", unit, "Size"))[-1]
+    assert (kept.name, kept.kind, kept.unit) == (step, "number", unit)
+    # how finely someone writes reveals nothing of what was written
+    assert kept.reveals == ()
+
+
+def test_a_date_has_no_step():
+    assert len(cell_columns(Column("opened_on", "instant", "", "Opened"))) == 2
 
 
 def test_a_text_column_is_taken_as_it_is():

@@ -84,6 +84,23 @@ def test_commas_that_may_mean_thousands_or_decimals_are_reported_with_the_settin
     )
 
 
+@pytest.mark.parametrize("name", ["bags_used", "water_l", "bedding_mm", "depression_mm", "cover_m"])
+def test_a_number_below_zero_that_cannot_be_is_not_read_and_says_so(name):
+    column = _COLUMNS[name]
+    typed = _typed(name, name, ["-2", "0", "2", None], units={column.short: column.unit} if column.unit else {})
+    assert typed.columns[name].isna().tolist() == [True, False, False, True]
+    assert typed.columns[column.problem_name].fillna("").tolist() == ["negative", "", "", ""]
+    assert typed.columns[column.text_name].iloc[0] == "-2"
+
+
+@pytest.mark.parametrize("name", ["flush_mm", "air_temperature_c"])
+def test_a_step_downwards_and_frost_are_read(name):
+    column = _COLUMNS[name]
+    typed = _typed(name, name, ["-2"], units={column.short: column.unit})
+    assert typed.columns[name].tolist() == [-2.0]
+    assert typed.columns[column.problem_name].isna().all()
+
+
 def test_the_dates_of_one_column_show_the_order_of_another():
     table = _table(opened_on=["03/04/2026"] * 3, plated_on=["25/03/2026", "26/03/2026", "27/03/2026"])
     found = {column.name: column.name if column.name in table.frame else None for column in REGISTER_COLUMNS}

@@ -57,7 +57,7 @@ def _streets():
 def _locate(cores, surfaces=None, districts=None, segments=None, **matching):
     return locate(
         cores, _streets() if segments is None else segments, surfaces, districts, Matching(**matching), _CATALOGUE
-    )
+    ).frame
 
 
 def _across(distance, half, sigma):

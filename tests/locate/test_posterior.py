@@ -41,7 +41,8 @@ def _weigh(roads, street=None, sigma=2.0, half=3.0):
     )
     distance = np.array([abs(y) for y, _, _ in roads], dtype=float)
     pairs = Pairs(np.zeros(len(roads), dtype=int), np.arange(len(roads)), distance)
-    return pair_likelihood(pairs, cores, segments, _EVIDENCE)
+    weights = pair_likelihood(pairs, cores, segments, _EVIDENCE)
+    return weights.likelihood, weights.match
 
 
 def test_without_names_the_likelihood_is_the_mass_of_the_error_over_the_road():
@@ -109,7 +110,7 @@ def test_beyond_its_error_the_width_of_the_road_still_counts():
     )
     cores = pd.DataFrame({"x_m": [0.0], "y_m": [0.0], "sigma_m": [0.1], "street_form": pd.Series([None], dtype="str")})
     pairs = Pairs(np.array([0, 0]), np.array([0, 1]), np.array([16.0, 16.0]))
-    likelihood, _ = pair_likelihood(pairs, cores, segments, _EVIDENCE)
+    likelihood = pair_likelihood(pairs, cores, segments, _EVIDENCE).likelihood
     assert likelihood[1] == pytest.approx(1)
     assert likelihood[0] < 1e-100
 
@@ -124,7 +125,7 @@ def test_a_core_within_its_error_is_not_touched_by_one_beyond():
         {"x_m": [0.0, 0.0], "y_m": [1.0, 400.0], "sigma_m": 2.0, "street_form": pd.Series([None, None], dtype="str")}
     )
     pairs = Pairs(np.array([0, 1]), np.array([0, 0]), np.array([1.0, 400.0]))
-    likelihood, _ = pair_likelihood(pairs, cores, segments, _EVIDENCE)
+    likelihood = pair_likelihood(pairs, cores, segments, _EVIDENCE).likelihood
     assert likelihood.tolist() == pytest.approx([_across(1, 3, 2), 1.0])
 
 

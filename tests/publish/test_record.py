@@ -16,8 +16,8 @@ def entries(demo):
 def test_the_keys_are_stable_for_the_programs_that_read_them(entries):
     assert list(entries) == [
         "programme", "as_of", "programme_file", "inputs", "crs", "settings", "units_of_bare_numbers",
-        "catalogue_overridden", "account", "findings_by_severity", "rows_of_findings", "rules", "thresholds", "orders",
-        "compared_with", "notices", "sources", "versions", "stages",
+        "catalogue_overridden", "account", "cores_by_state", "findings_by_severity", "findings_by_urgency", "rows_of_findings", "rules", "thresholds", "setting_sources", "orders",
+        "compared_with", "findings_followed", "notices", "sources", "versions", "stages",
     ]  # fmt: skip
 
 
@@ -34,8 +34,16 @@ def test_counts_are_those_of_the_tables(entries, demo):
     of_copies = demo.audit.findings["row"].isin(copies).sum()
     assert of_copies == len(copies) == 2
     assert sum(entries["findings_by_severity"].values()) == len(demo.audit.findings) - of_copies
+    assert sum(entries["findings_by_urgency"].values()) == sum(entries["findings_by_severity"].values())
+    # the demo plants two uncovered holes, four that are open too long, four steps and dips, and a cavity
+    assert entries["findings_by_urgency"]["hazard"] == 2 + 4 + 3 + 1 + 1 + 1
     assert entries["rows_of_findings"] == len(demo.audit.findings)
     assert len(entries["rules"]) == len(demo.audit.rules)
+    states = entries["cores_by_state"]
+    assert list(states) == ["open", "plated", "interim", "back", "unknown"]
+    assert sum(states.values()) == entries["account"]["cores"]
+    # "done" and a 31st of September
+    assert states["unknown"] == 2
     orders = entries["orders"]
     open_cores = demo.counted_cores["is_open"].sum()
     assert orders["cores_served"] + orders["cores_left_out"] == open_cores

@@ -154,14 +154,22 @@ def dates_out_of_order(cores: pd.DataFrame) -> Findings:
     )
 
 
-@rule("open-too-long", needs=["opened_on"], applies_to="open", shows=["interim_on"], moving=["days"])
+@rule(
+    "open-too-long",
+    needs=["opened_on"],
+    applies_to="open",
+    shows=["interim_on"],
+    moving=["days", "overdue_days"],
+)
 def open_too_long(cores: pd.DataFrame, limits: OpenLimits, context: AuditContext) -> Findings:
     """The core has been open longer than allowed."""
     # an interim reinstatement has a limit of its own
     days = (context.as_of - days_of(cores["opened_on"])).dt.days
     return find(
-        cores.assign(days=days)[days.gt(limits.max_open_days) & cores["interim_on"].isna()],
-        "Open for {days:day}, since {opened_on} (limit {max_open_days:day}).",
+        cores.assign(days=days, overdue_days=days - limits.max_open_days)[
+            days.gt(limits.max_open_days) & cores["interim_on"].isna()
+        ],
+        "Open for {days:day}, since {opened_on} (limit {max_open_days:day}): {overdue_days:day} over.",
         "Reinstate it now.",
         max_open_days=limits.max_open_days,
     )

@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.audit.findings import LABELS, Findings, ItemKind, Remedies, find, found_items
 from pipeline.audit.limits import Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
+from pipeline.audit.written_ranges import WrittenRange, below, outside
 from pipeline.contracts import REGISTER_COLUMNS, is_missing
 
 _OTHER_NUMBERS: Final = tuple(
@@ -40,6 +41,8 @@ _DO_NOT_REUSE: Final = Remedies(
     if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
 )
 _CHECK_FIGURE: Final = "Check the figure and its unit."
+# by the problem of a cell that cannot be read
+_REMARKS: Final = {"": "", "which gallon": " (US or imperial gallons)", "negative": " (cannot be below zero)"}
 
 
 @dataclass(frozen=True)
@@ -79,18 +82,22 @@ def diameter_unreadable(cores: pd.DataFrame) -> Findings:
     return find(unread, _by_problem(unread["diameter_mm_problem"], _UNREADABLE_DIAMETER), _CORRECT)
 
 
-@rule("diameter-implausible", needs=["diameter_mm"], shows=["diameter_mm_text"], quotes_numbers=True)
+@rule(
+    "diameter-implausible", needs=["diameter_mm"], shows=["diameter_mm_text", "diameter_step_mm"], quotes_numbers=True
+)
 def diameter_implausible(cores: pd.DataFrame, limits: DiameterLimits) -> Findings:
     """The diameter is outside the plausible range."""
-    size, least, most = cores["diameter_mm"], limits.min_diameter_mm, limits.max_diameter_mm
-    return find(
-        cores[~size.between(least, most)],
+    least, most = limits.min_diameter_mm, limits.max_diameter_mm
+    verdict = outside(WrittenRange.of(cores["diameter_mm"], cores["diameter_step_mm"]), least, most)
+    findings = find(
+        cores[verdict.sure],
         'Diameter {diameter_mm:g} mm (written "{diameter_mm_text}") is outside the plausible range of '
         "{min_diameter_mm:g} to {max_diameter_mm:g} mm and is not used.",
         _CHECK_FIGURE,
         min_diameter_mm=least,
         max_diameter_mm=most,
     )
+    return verdict.on(findings)
 
 
 @rule("depth-missing", shows=["depth_mm", "depth_mm_problem"])
@@ -107,18 +114,20 @@ def depth_unreadable(cores: pd.DataFrame) -> Findings:
     return find(unread, _by_problem(unread["depth_mm_problem"], _UNREADABLE_DEPTH), _CORRECT)
 
 
-@rule("depth-implausible", needs=["depth_mm"], shows=["depth_mm_text"], quotes_numbers=True)
+@rule("depth-implausible", needs=["depth_mm"], shows=["depth_mm_text", "depth_step_mm"], quotes_numbers=True)
 def depth_implausible(cores: pd.DataFrame, limits: DepthLimits) -> Findings:
     """The depth is outside the plausible range."""
-    size, least, most = cores["depth_mm"], limits.min_depth_mm, limits.max_depth_mm
-    return find(
-        cores[~size.between(least, most)],
+    least, most = limits.min_depth_mm, limits.max_depth_mm
+    verdict = outside(WrittenRange.of(cores["depth_mm"], cores["depth_step_mm"]), least, most)
+    findings = find(
+        cores[verdict.sure],
         'Depth {depth_mm:g} mm (written "{depth_mm_text}") is outside the plausible range of '
         "{min_depth_mm:g} to {max_depth_mm:g} mm and is not used.",
         _CHECK_FIGURE,
         min_depth_mm=least,
         max_depth_mm=most,
     )
+    return verdict.on(findings)
 
 
 def _by_problem(problems: pd.Series, templates: Mapping[str, str]) -> pd.Series:
@@ -126,15 +135,17 @@ def _by_problem(problems: pd.Series, templates: Mapping[str, str]) -> pd.Series:
     return problems.map(dict(templates)).fillna(templates["unreadable"]).astype("str")
 
 
-@rule("pavement-thin", needs=["depth_believed_mm"], shows=["depth_mm"])
+@rule("pavement-thin", needs=["depth_believed_mm"], shows=["depth_mm", "depth_step_mm"])
 def pavement_thin(cores: pd.DataFrame, limits: PavementLimits) -> Findings:
     """The bound pavement is too thin for the core to be reused."""
-    return find(
-        cores[cores["depth_believed_mm"].lt(limits.min_thickness_mm)],
+    thin = below(WrittenRange.of(cores["depth_believed_mm"], cores["depth_step_mm"]), limits.min_thickness_mm)
+    findings = find(
+        cores[thin.sure],
         "The bound pavement is {depth_mm:g} mm thick (minimum {min_thickness_mm:g} mm).",
         _DO_NOT_REUSE,
         min_thickness_mm=limits.min_thickness_mm,
     )
+    return thin.on(findings)
 
 
 @rule("core-unsound", needs=["core_fault"])
@@ -174,13 +185,13 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
     unread["surface_recorded"] = strange & ~cores["surface_says_nothing"]
     cells = found_items(
         ItemKind(
-            has & (_which_gallon(cores, name) == asks),
-            '{label:term} "{text}" (US or imperial gallons)' if asks else '{label:term} "{text}"',
+            has & _reason(cores, name).eq(reason),
+            f'{{label:term}} "{{text}}"{remark}',
             {"label": LABELS[name], "text": cores[_text_of(name)]},
             {"text": _text_of(name)},
         )
         for name, has in unread.items()
-        for asks in (False, True)
+        for reason, remark in _REMARKS.items()
     )
     return find(
         cores[pd.DataFrame(unread).any(axis="columns")],
@@ -190,11 +201,12 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
     )
 
 
-def _which_gallon(cores: pd.DataFrame, name: str) -> pd.Series:
-    """Whether each cell of a column says gallon and not which."""
+def _reason(cores: pd.DataFrame, name: str) -> pd.Series:
+    """Why each cell of a column is not read, where there is more to say than that it is not."""
     if name not in _OTHER_NUMBERS:
-        return pd.Series(data=False, index=cores.index)
-    return cores[f"{name}_problem"].eq("which gallon")
+        return pd.Series("", cores.index, dtype="str")
+    problems: pd.Series = cores[f"{name}_problem"]
+    return problems.where(problems.isin([*_REMARKS]), "")
 
 
 def _text_of(name: str) -> str:

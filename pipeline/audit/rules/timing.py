@@ -8,10 +8,10 @@ import pandas as pd
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import Findings, choose, find
 from pipeline.audit.limits import Celsius, Days, Metres, Minutes, Months, WorkingDays, months_after
+from pipeline.audit.maturity import return_to_service_min
 from pipeline.audit.registry import AuditContext, rule
-from pipeline.workdays import working_days_between
-
-__all__ = ["return_to_service_min"]
+from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below
+from pipeline.workdays import working_days_after, working_days_between
 
 _SETTLE = "Settle it with the road authority."
 
@@ -21,6 +21,13 @@ class PlateLimits:
     """How long a plate may lie over an open core."""
 
     max_plated_days: Days
+
+
+@dataclass(frozen=True)
+class UncoveredLimits:
+    """How long a core may lie open with neither a plate nor an interim reinstatement."""
+
+    max_uncovered_days: Days
 
 
 @dataclass(frozen=True)
@@ -63,40 +70,82 @@ class InspectionLimits:
     inspection_window_months: Months
 
 
-@rule("plated-too-long", needs=["plate_known"], applies_to="open", shows=["plated_on"], moving=["days"])
+@rule(
+    "plated-too-long",
+    needs=["plate_known"],
+    applies_to="open",
+    shows=["plated_on"],
+    moving=["days", "overdue_days"],
+)
 def plated_too_long(cores: pd.DataFrame, limits: PlateLimits, context: AuditContext) -> Findings:
     """The core has been plated longer than allowed."""
     days = (context.as_of - days_of(cores["plated_on"])).dt.days
     return find(
-        cores.assign(days=days)[days.gt(limits.max_plated_days)],
-        "Plated for {days:day}, since {plated_on} (limit {max_plated_days:day}).",
+        cores.assign(days=days, overdue_days=days - limits.max_plated_days)[days.gt(limits.max_plated_days)],
+        "Plated for {days:day}, since {plated_on} (limit {max_plated_days:day}): {overdue_days:day} over.",
         "Check that the plate lies firm, and reinstate the core.",
         max_plated_days=limits.max_plated_days,
     )
 
 
-@rule("interim-too-old", needs=["interim_known"], applies_to="open", shows=["interim_on"])
+@rule(
+    "open-uncovered",
+    needs=["opened_on", "reinstatement_known", "plate_known", "interim_known"],
+    applies_to="open",
+    moving=["days", "overdue_days"],
+)
+def open_uncovered(cores: pd.DataFrame, limits: UncoveredLimits, context: AuditContext) -> Findings:
+    """The core has been open for days with neither a plate nor an interim reinstatement recorded."""
+    days = (context.as_of - days_of(cores["opened_on"])).dt.days
+    is_uncovered = cores["plate_known"].eq("no") & cores["interim_known"].eq("no")
+    return find(
+        cores.assign(days=days, overdue_days=days - limits.max_uncovered_days)[
+            is_uncovered & days.gt(limits.max_uncovered_days)
+        ],
+        "Open since {opened_on} with neither a plate nor an interim reinstatement recorded ({days:day}; limit "
+        "{max_uncovered_days:day}, {overdue_days:day} over).",
+        "Check on site today whether the hole is guarded or plated.",
+        max_uncovered_days=limits.max_uncovered_days,
+    )
+
+
+@rule(
+    "interim-too-old",
+    needs=["interim_known"],
+    applies_to="open",
+    shows=["interim_on"],
+    moving=["overdue_days"],
+)
 def interim_too_old(cores: pd.DataFrame, limits: InterimLimits, context: AuditContext) -> Findings:
     """The interim reinstatement should have been made permanent by now."""
     due = months_after(days_of(cores["interim_on"]), limits.max_interim_months)
     return find(
-        cores.assign(due=due)[due.lt(context.as_of)],
-        "Interim reinstatement on {interim_on}; the permanent one was due by {due} (limit {max_interim_months:month}).",
+        cores.assign(due=due, overdue_days=(context.as_of - due).dt.days)[due.lt(context.as_of)],
+        "Interim reinstatement on {interim_on}; the permanent one was due by {due} (limit {max_interim_months:month}), "
+        "{overdue_days:day} ago.",
         "Make it permanent.",
         max_interim_months=limits.max_interim_months,
     )
 
 
-@rule("permit-expired", needs=["permit_expires_on"], applies_to="open", shows=["permit_no"])
+@rule(
+    "permit-expired",
+    needs=["permit_expires_on"],
+    applies_to="open",
+    shows=["permit_no"],
+    moving=["overdue_days"],
+)
 def permit_expired(cores: pd.DataFrame, context: AuditContext) -> Findings:
     """The core is open and its permit has expired."""
-    expired = cores[days_of(cores["permit_expires_on"]).lt(context.as_of)]
+    overdue = (context.as_of - days_of(cores["permit_expires_on"])).dt.days
+    expired = cores.assign(overdue_days=overdue)[overdue.gt(0)]
     return find(
         expired,
         choose(
             expired["permit_no"].notna(),
-            'Permit "{permit_no}" expired on {permit_expires_on} and the core is open.',
-            "The permit (no number recorded) expired on {permit_expires_on} and the core is open.",
+            'Permit "{permit_no}" expired on {permit_expires_on}, {overdue_days:day} ago, and the core is open.',
+            "The permit (no number recorded) expired on {permit_expires_on}, {overdue_days:day} ago, and the core is "
+            "open.",
         ),
         "Have the permit renewed before anyone works there.",
     )
@@ -110,46 +159,42 @@ def permit_expired(cores: pd.DataFrame, context: AuditContext) -> Findings:
 )
 def reinstated_without_permit(cores: pd.DataFrame) -> Findings:
     """The core was reinstated after its permit had expired."""
-    late = cores[days_of(cores["permit_expires_on"]).lt(days_of(cores["reinstated_at"]))]
+    overdue = (days_of(cores["reinstated_at"]) - days_of(cores["permit_expires_on"])).dt.days
+    late = cores.assign(overdue_days=overdue)[overdue.gt(0)]
     return find(
         late,
         choose(
             late["permit_no"].notna(),
-            'Reinstated on {reinstated_at}, after permit "{permit_no}" expired on {permit_expires_on}.',
-            "Reinstated on {reinstated_at}, after the permit (no number recorded) expired on {permit_expires_on}.",
+            'Reinstated on {reinstated_at}, {overdue_days:day} after permit "{permit_no}" expired on '
+            "{permit_expires_on}.",
+            "Reinstated on {reinstated_at}, {overdue_days:day} after the permit (no number recorded) expired on "
+            "{permit_expires_on}.",
         ),
         _SETTLE,
     )
 
 
-def return_to_service_min(air_c: pd.Series, supplier_min: Minutes, supplier_c: Celsius, datum_c: Celsius) -> pd.Series:
-    """Return the minutes before traffic at an air temperature: the supplier's time, longer where it was colder.
-
-    Maturity after Nurse and Saul, M = sum of (T - datum) x time (ASTM C1074): the maturity of the supplier's time at
-    the supplier's temperature is reached at temperature T after time x (supplier_c - datum) / (T - datum). Never less
-    than the supplier's time; infinite at or below the datum. A sanity figure: C1074 requires the mix to be calibrated.
-
-    Parameters
-    ----------
-    air_c
-        N temperatures, degrees Celsius.
-    supplier_min, supplier_c, datum_c
-        The supplier's time, the temperature it is stated for, the temperature at which nothing hardens.
-    """
-    above = air_c - datum_c
-    scaled = supplier_min * (supplier_c - datum_c) / above.where(above.gt(0))
-    return scaled.where(scaled.gt(supplier_min), supplier_min).where(above.gt(0), np.inf)
-
-
-@rule("reopened-too-soon", needs=["reopened_after_min", "air_temperature_c"], applies_to="reinstated")
+@rule(
+    "reopened-too-soon",
+    needs=["reopened_after_min", "air_temperature_c"],
+    applies_to="reinstated",
+    shows=["reopened_within_min", "air_temperature_step_c"],
+)
 def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
     """The road was reopened before the grout can have hardened."""
-    needed = return_to_service_min(
-        cores["air_temperature_c"], limits.supplier_time_min, limits.supplier_temperature_c, limits.datum_temperature_c
-    ).round(3)
+    air = WrittenRange.of(cores["air_temperature_c"], cores["air_temperature_step_c"])
+    at_most, at_least, needed = (
+        return_to_service_min(
+            air_c, limits.supplier_time_min, limits.supplier_temperature_c, limits.datum_temperature_c
+        ).round(3)
+        for air_c in (*air, cores["air_temperature_c"])
+    )
     minutes = cores["reopened_after_min"]
-    soon = cores.assign(needed_min=needed)[minutes.ge(0) & minutes.lt(needed)]
-    return find(
+    # the minutes may be off by as much on either side
+    verdict = below(WrittenRange.of(minutes, 2 * cores["reopened_within_min"]), at_least, at_most)
+    verdict = Verdict(verdict.sure & minutes.ge(0), verdict.possible & minutes.ge(0))
+    soon = cores.assign(needed_min=needed)[verdict.sure]
+    findings = find(
         soon,
         choose(
             np.isfinite(soon["needed_min"]),
@@ -160,6 +205,7 @@ def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
         ),
         "Check the core for cracks and hollow spots.",
     )
+    return verdict.on(findings)
 
 
 @rule(
@@ -167,25 +213,28 @@ def reopened_too_soon(cores: pd.DataFrame, limits: ReopeningLimits) -> Findings:
     needs=["reinstated_at", "notice_known"],
     applies_to="reinstated",
     shows=["notice_sent_on"],
-    moving=["days"],
+    moving=["days", "overdue_days"],
 )
 def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext) -> Findings:
     """The notice of completion was sent late, or has not been sent."""
     until = days_of(cores["notice_sent_on"]).fillna(context.as_of)
-    days = working_days_between(days_of(cores["reinstated_at"]), until, context.holidays)
-    late = cores.assign(days=days)[days.gt(limits.max_delay_working_days)]
+    done, allowed = days_of(cores["reinstated_at"]), limits.max_delay_working_days
+    days = working_days_between(done, until, context.holidays)
+    due = working_days_after(done, allowed, context.holidays)
+    late = cores.assign(days=days, due=due, overdue_days=(until - due).dt.days)[days.gt(allowed)]
     is_sent = late["notice_sent_on"].notna()
     return find(
         late,
         choose(
             is_sent,
-            "Notice of completion sent {days:.0f} working days after reinstatement (limit {max_delay_working_days:g}).",
+            "Notice of completion sent {days:.0f} working days after reinstatement (limit {max_delay_working_days:g}), "
+            "{overdue_days:day} after it was due on {due}.",
             "Reinstated {days:.0f} working days ago and no notice of completion sent (limit "
-            "{max_delay_working_days:g}).",
+            "{max_delay_working_days:g}); it was due on {due}, {overdue_days:day} ago.",
         ),
         choose(is_sent, _SETTLE, "Send it now."),
         keeps=["reinstated_at", "notice_sent_on"],
-        max_delay_working_days=limits.max_delay_working_days,
+        max_delay_working_days=allowed,
     )
 
 
@@ -193,21 +242,28 @@ def notice_late(cores: pd.DataFrame, limits: NoticeLimits, context: AuditContext
     "guarantee-ending",
     needs=["reinstated_at", "inspection_known"],
     applies_to="reinstated",
-    shows=["cover_m", "inspected_on"],
+    shows=["cover_m", "cover_step_m", "inspected_on"],
 )
 def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: AuditContext) -> Findings:
     """The guarantee ends soon and the core has not been inspected for it."""
-    is_deep = cores["cover_m"].gt(limits.deep_from_m)
-    months = pd.Series(np.where(is_deep, limits.deep_guarantee_months, limits.guarantee_months), cores.index)
-    end = months_after(days_of(cores["reinstated_at"]), months)
-    opens = months_after(end, -limits.inspection_window_months)
-    is_inspected = days_of(cores["inspected_on"]).ge(opens)
-    return find(
-        cores.assign(end=end)[opens.le(context.as_of) & end.ge(context.as_of) & ~is_inspected],
+    is_deep = above(WrittenRange.of(cores["cover_m"], cores["cover_step_m"]), limits.deep_from_m)
+    ends, ending = [], []
+    for deep in is_deep:
+        months = pd.Series(np.where(deep, limits.deep_guarantee_months, limits.guarantee_months), cores.index)
+        end = months_after(days_of(cores["reinstated_at"]), months)
+        opens = months_after(end, -limits.inspection_window_months)
+        is_inspected = days_of(cores["inspected_on"]).ge(opens)
+        ends.append(end)
+        ending.append(opens.le(context.as_of) & end.ge(context.as_of) & ~is_inspected)
+    verdict = Verdict(ending[0] & ending[1], ending[0] | ending[1])
+    findings = find(
+        # of a depth that may be either, the guarantee that ends first
+        cores.assign(end=ends[0].where(ends[0].le(ends[1]), ends[1]))[verdict.sure],
         "The guarantee ends on {end} and the core has not been inspected in its last {window:month}.",
         "Inspect the core before then.",
         window=limits.inspection_window_months,
     )
+    return verdict.on(findings)
 
 
 @rule(
@@ -215,14 +271,15 @@ def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: Audi
     needs=["reinstated_at", "inspection_known"],
     applies_to="reinstated",
     shows=["inspected_on"],
+    moving=["overdue_days"],
 )
 def inspection_missed(cores: pd.DataFrame, limits: InspectionLimits, context: AuditContext) -> Findings:
     """The time for the inspection after completion has passed without one."""
     end = months_after(days_of(cores["reinstated_at"]), limits.inspection_window_months)
     is_inspected = days_of(cores["inspected_on"]).le(end)
     return find(
-        cores.assign(end=end)[end.lt(context.as_of) & ~is_inspected],
-        "Not inspected within {window:month} of completion, that is by {end}.",
+        cores.assign(end=end, overdue_days=(context.as_of - end).dt.days)[end.lt(context.as_of) & ~is_inspected],
+        "Not inspected within {window:month} of completion, that is by {end}, {overdue_days:day} ago.",
         "Add it to the next round of inspections.",
         window=limits.inspection_window_months,
     )

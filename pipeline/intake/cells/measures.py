@@ -7,6 +7,7 @@ import pandas as pd
 
 from pipeline.contracts import is_missing, no_text
 from pipeline.intake.cells.numbers import NUMBER, joined_groups, read_numbers
+from pipeline.intake.cells.written_digits import Written, written_numbers
 from pipeline.units import DIMENSION_OF_UNIT, MARKS, SPELLINGS, ambiguous_units, convert, plain_spelling
 
 __all__ = ["Reading", "read_measures"]
@@ -26,11 +27,13 @@ class Reading(NamedTuple):
     """One column of measures as read.
 
     ``values``: N floats in the unit asked for, missing where not read. ``problem``: N texts, missing where the cell was
-    read or is empty; else ``unreadable``, ``no unit``, ``thousands or decimals`` or ``which gallon``.
+    read or is empty; else ``unreadable``, ``no unit``, ``thousands or decimals`` or ``which gallon``. ``written``: the
+    numbers in the units that they were written in, with the step of their last digit.
     """
 
     values: pd.Series
     problem: pd.Series
+    written: Written
 
 
 def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
@@ -55,13 +58,15 @@ def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     """
     codes, uniques = pd.factorize(text.where(~is_missing(text)))
     # each distinct text is read once; a missing cell has code -1, which is the row added at the end
-    read = _read_uniques(pd.Series([*uniques, None], dtype="str"), unit, bare_unit, decimal)
-    values, problem = (column.iloc[codes].set_axis(text.index) for column in read)
-    return Reading(values, problem)
+    values, problem, distinct = _read_uniques(pd.Series([*uniques, None], dtype="str"), unit, bare_unit, decimal)
+    values, problem = (column.iloc[codes].set_axis(text.index) for column in (values, problem))
+    return Reading(values, problem, Written(np.where(codes < 0, len(uniques), codes).astype(np.int32), distinct))
 
 
-def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None) -> Reading:
-    """Return distinct texts as read."""
+def _read_uniques(
+    text: pd.Series, unit: str, bare_unit: str | None, decimal: str | None
+) -> tuple[pd.Series, pd.Series, pd.DataFrame]:
+    """Return distinct texts as read: values, problems, and the numbers as :class:`Written` describes them."""
     dimension = DIMENSION_OF_UNIT[unit.lower()]
     spellings = SPELLINGS[dimension]
     bare = "" if "" in spellings else bare_unit and bare_unit.lower()
@@ -91,15 +96,10 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
             here = meant.eq(spelling) & number.notna()
             values[here] = convert(number[here], spelling, unit)
 
-    is_feet = pd.Series(data=False, index=text.index)
+    written = written_numbers(plain_parts["number"], mixed_parts["low"], number, meant.map(spellings), decimal)
     if "ft" in spellings:
-        feet = clean.str.extract(_FEET_AND_INCHES)
-        is_feet = feet["feet"].notna()
-        inches = read_numbers(feet["inches"], decimal).where(feet["inches"].notna(), 0.0)
-        for top, low in (("top", "low"), ("only_top", "only_low")):
-            inches += _ratio(feet[top], feet[low]).where(feet[top].notna(), 0.0)
-        total = convert(read_numbers(feet["feet"], decimal), "ft", unit) + convert(inches, "in", unit)
-        values = values.mask(is_feet, pd.Series(total, text.index))
+        total, in_inches = _feet_and_inches(clean, unit, decimal)
+        values, written = values.mask(total.notna(), total), written.mask(total.notna(), in_inches)
 
     problem = no_text(text.index)
     unread = values.isna() & text.notna()
@@ -108,7 +108,26 @@ def _read_uniques(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     problem[unread & is_number & is_open] = "which gallon"
     lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     problem[unread & lone_group & (decimal is None)] = "thousands or decimals"
-    return Reading(values, problem)
+    return values, problem, written.where(values.notna())
+
+
+def _feet_and_inches(text: pd.Series, unit: str, decimal: str | None) -> tuple[pd.Series, pd.DataFrame]:
+    """Return lengths written in feet and inches, and their inches as :class:`Written` describes them; else missing."""
+    parts = text.str.extract(_FEET_AND_INCHES)
+    is_feet = parts["feet"].notna()
+    inches = read_numbers(parts["inches"], decimal).where(parts["inches"].notna(), 0.0)
+    for top, low in (("top", "low"), ("only_top", "only_low")):
+        inches += _ratio(parts[top], parts[low]).where(parts[top].notna(), 0.0)
+    feet = read_numbers(parts["feet"], decimal)
+    total = pd.Series(convert(feet, "ft", unit) + convert(inches, "in", unit), text.index)
+    written = written_numbers(
+        parts["inches"].fillna("0").where(is_feet),
+        parts["low"].fillna(parts["only_low"]),
+        12 * feet + inches,
+        pd.Series(SPELLINGS["length"]["in"], text.index),
+        decimal,
+    )
+    return total, written.where(is_feet)
 
 
 def _units_meant(written: pd.Series, dimension: str, bare: str | None) -> tuple[pd.Series, pd.Series]:

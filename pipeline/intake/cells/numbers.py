@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-__all__ = ["NUMBER", "joined_groups", "read_numbers"]
+__all__ = ["NUMBER", "joined_groups", "plain_numbers", "read_numbers"]
 
 # a written number: digits with points or commas between them
 NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
@@ -51,6 +51,12 @@ def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = Fal
     pandas.Series
         N floats; missing where the text is not a number or could be two.
     """
+    number = pd.to_numeric(plain_numbers(text, decimal, lone_comma=lone_comma), errors="coerce").astype(float)
+    return number.where(np.isfinite(number))
+
+
+def plain_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = False) -> pd.Series:
+    """Return written numbers with a decimal point and no groups; the arguments are those of :func:`read_numbers`."""
     text = joined_groups(text.astype("str"))
     points, commas = text.str.count(r"\."), text.str.count(",")
     last_is_comma = text.str.rfind(",") > text.str.rfind(".")
@@ -71,11 +77,10 @@ def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = Fal
         lone = lone.where(~could_be_thousands)
     elif not lone_comma:
         lone = lone.where(~could_be_thousands)
-    settled = (
+    settled: pd.Series = (
         plain.fillna(comma_decimal.str.replace(".", "", regex=False).str.replace(",", ".", regex=False))
         .fillna(point_decimal.str.replace(",", "", regex=False))
         .fillna(grouped.str.replace(r"[.,]", "", regex=True))
         .fillna(lone.str.replace(",", ".", regex=False))
     )
-    number = pd.to_numeric(settled, errors="coerce").astype(float)
-    return number.where(np.isfinite(number))
+    return settled

@@ -12,7 +12,7 @@ from scipy.special import pdtrc
 
 from pipeline.intake.cells.coordinates import Coordinates
 
-__all__ = ["Rounding", "ground_rounding", "written_steps"]
+__all__ = ["Rounding", "ground_rounding", "usual_lengths", "written_steps"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -81,13 +81,13 @@ def _zeros_lost(axis: Coordinates, text: npt.NDArray[np.bool_]) -> tuple[Floats,
         # a number that ends in a written zero has lost none
         shows_zeros = (axis.zeros[rows] > 0) & (decimals > 0)
         keeps_zeros = np.bincount(decimals[shows_zeros], minlength=decimals.max() + 1) > 0
-        length = _usual_lengths(np.bincount(decimals), keeps_zeros & (group is text))
+        length = usual_lengths(np.bincount(decimals), keeps_zeros & (group is text))
         usual[rows] = length[decimals]
         lost[rows] = (length[decimals] > decimals) & ~shows_zeros
     return usual, lost
 
 
-def _usual_lengths(counts: npt.NDArray[np.int64], keeps_zeros: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+def usual_lengths(counts: npt.NDArray[np.int64], keeps_zeros: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
     """Return for each number of decimal places the one that such values had before zeros at their end were dropped.
 
     A column may be put together from sources of several lengths. From the longest down, a length is one of its own

@@ -20,7 +20,8 @@ class Case:
 
     ``breach`` is found, and ``says`` is the whole sentence; ``passes`` is not found; ``on_limit`` lies exactly on the
     limit and is not found; ``missing`` cannot be assessed. The last two are None where a rule has no limit, or needs
-    nothing. A second core lies 100 m away; the cell ``third`` adds one at that number of metres.
+    nothing. ``cannot_tell``: written so coarsely that it may breach or not; None where a rule compares no written value
+    with a limit. A second core lies 100 m away; the cell ``third`` adds one at that number of metres.
     """
 
     breach: dict
@@ -28,6 +29,7 @@ class Case:
     passes: dict
     on_limit: dict | None = None
     missing: dict | None = None
+    cannot_tell: dict | None = None
 
 
 @cache
@@ -59,6 +61,13 @@ def apply_rule(slug: str, cores) -> tuple[Wording | None, bool]:
     assert not (able & ~applies).any()
     wording = bound.find(cores, able, AuditContext(pd.Timestamp(AS_OF), 15.0)).worded(state_of(cores), cores["row"])
     return (wording if 1 in wording.templates.index else None), bool(able.iloc[0])
+
+
+def is_at_limit(slug: str, cores: pd.DataFrame) -> bool:
+    """Return whether one rule cannot tell for the first core of a frame, and finds nothing about it."""
+    bound = bound_rule(slug)
+    found = bound.find(cores, bound.assessed(cores), AuditContext(pd.Timestamp(AS_OF), 15.0))
+    return 0 in found.at_limit and 0 not in found.templates.index
 
 
 def sentence(slug: str, change: dict | pd.DataFrame) -> str | None:

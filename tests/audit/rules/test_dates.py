@@ -41,7 +41,7 @@ CASES = {
     ),
     "open-too-long": Case(
         breach={"opened_on": opened_days_ago(31)},
-        says="Open for 31 days, since 2026-08-30 (limit 30 days). Reinstate it now.",
+        says="Open for 31 days, since 2026-08-30 (limit 30 days): 1 day over. Reinstate it now.",
         passes={"opened_on": opened_days_ago(1)},
         on_limit={"opened_on": opened_days_ago(30)},
         missing={"opened_on": None},

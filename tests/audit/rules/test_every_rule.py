@@ -7,8 +7,9 @@ import pytest
 
 from pipeline.audit import audit
 from pipeline.audit.registry import RULES
+from pipeline.contracts import REGISTER_COLUMNS
 from tests.audit.frames import AS_OF, REINSTATED, SOUND, frame
-from tests.audit.rules.cases import apply_rule, bound_rule, cores_like, sentence, shipped_rules
+from tests.audit.rules.cases import apply_rule, bound_rule, cores_like, is_at_limit, sentence, shipped_rules
 
 _FAMILIES = sorted({rule.family for rule in RULES.values()})
 _CASES_BY_FAMILY = {family: importlib.import_module(f"tests.audit.rules.test_{family}").CASES for family in _FAMILIES}
@@ -23,6 +24,10 @@ _STATES = {
         "reinstated_at_text": "?",
     },
 }
+# the columns that say how a value that a limit is compared with was written
+_RANGES = {column.step_name for column in REGISTER_COLUMNS if column.kind == "number"} | {
+    "grout_used_low_l", "grout_used_high_l", "water_ratio_low", "water_ratio_high", "reopened_within_min",
+}  # fmt: skip
 # what only makes sense for a core that has been reinstated, and for one that has not
 _FOR_REINSTATED = r"\b(lift|regrout|reset|core may stay|shade used|grout used)\b"
 _FOR_OPEN = r"\b(before \w+ing|reinstate|ordered|ordering|mix\w*|do not reuse|plate)\b"
@@ -55,6 +60,22 @@ def test_what_passes_is_not_found(slug):
 @pytest.mark.parametrize("slug", [slug for slug, case in CASES.items() if case.on_limit is not None])
 def test_the_limit_itself_passes(slug):
     assert apply_rule(slug, cores_like(CASES[slug].on_limit)) == (None, True)
+
+
+@pytest.mark.parametrize("slug", RULES)
+def test_a_rule_that_reads_how_a_value_was_written_has_a_case_that_it_cannot_tell(slug):
+    reads = {name for name in RULES[slug].columns if name in _RANGES}
+    assert bool(reads) == (CASES[slug].cannot_tell is not None)
+
+
+@pytest.mark.parametrize("slug", [slug for slug, case in CASES.items() if case.cannot_tell is not None])
+def test_a_core_that_some_values_written_so_would_breach_and_some_not_is_at_the_limit_and_not_found(slug):
+    cores = cores_like(CASES[slug].cannot_tell)
+    assert is_at_limit(slug, cores)
+    result = audit(cores, [bound_rule(slug)], AS_OF, 15.0)
+    counts = result.rules.set_index("rule").loc[slug]
+    assert (counts["at_limit"], counts["found"]) == (1, 0)
+    assert slug not in result.slugs.iloc[0]
 
 
 @pytest.mark.parametrize("slug", [slug for slug, case in CASES.items() if case.missing is not None])

@@ -12,6 +12,7 @@ CASES = {
         passes=reinstated(grout_used_l=6.0, grout_least_l=4.0),
         on_limit=reinstated(grout_used_l=4.0, grout_least_l=4.0),
         missing=reinstated(grout_used_l=None, grout_least_l=4.0),
+        cannot_tell=reinstated(grout_used_l=3.9, grout_used_low_l=3.4, grout_used_high_l=4.4, grout_least_l=4.0),
     ),
     "grout-long": Case(
         breach=reinstated(grout_used_l=12.1, grout_most_l=6.0, grout_judged_by="stated range"),
@@ -19,6 +20,7 @@ CASES = {
         passes=reinstated(grout_used_l=6.0, grout_most_l=6.0),
         on_limit=reinstated(grout_used_l=12.0, grout_most_l=6.0),
         missing=reinstated(grout_used_l=12.1, grout_most_l=None),
+        cannot_tell=reinstated(grout_used_l=12.1, grout_used_low_l=11.6, grout_used_high_l=12.6, grout_most_l=6.0),
     ),
     # 0.10 L/kg, give or take 5 % of that
     "water-ratio-off": Case(
@@ -27,6 +29,7 @@ CASES = {
         passes=reinstated(water_ratio=0.1),
         on_limit=reinstated(water_ratio=0.105),
         missing=reinstated(water_ratio=None),
+        cannot_tell=reinstated(water_ratio=0.106, water_ratio_low=0.104, water_ratio_high=0.108),
     ),
     # 40 to 90 degF
     "air-temperature-outside": Case(
@@ -35,6 +38,7 @@ CASES = {
         passes=reinstated(air_temperature_c=20.0),
         on_limit=reinstated(air_temperature_c=32.2222222222),
         missing=reinstated(air_temperature_c=None),
+        cannot_tell=reinstated(air_temperature_c=4.0, air_temperature_step_c=1.0),
     ),
     "bedding-off": Case(
         breach=reinstated(bedding_mm=14.9, bedding_specified_mm=25.0),
@@ -42,6 +46,7 @@ CASES = {
         passes=reinstated(bedding_mm=25.0, bedding_specified_mm=25.0),
         on_limit=reinstated(bedding_mm=35.0, bedding_specified_mm=25.0),
         missing=reinstated(bedding_mm=None, bedding_specified_mm=25.0),
+        cannot_tell=reinstated(bedding_mm=35.0, bedding_step_mm=1.0, bedding_specified_mm=25.0),
     ),
     "flush-out-of-tolerance": Case(
         breach=reinstated(flush_mm=-5.1),
@@ -49,6 +54,7 @@ CASES = {
         passes=reinstated(flush_mm=0.0),
         on_limit=reinstated(flush_mm=5.0),
         missing={"flush_mm": None, **REINSTATED},
+        cannot_tell=reinstated(flush_mm=-5.0, flush_step_mm=1.0),
     ),
     # 457.2 mm is in the band up to 500 mm: 12 mm
     "surface-depression": Case(
@@ -57,6 +63,7 @@ CASES = {
         passes=reinstated(depression_mm=3.0),
         on_limit=reinstated(depression_mm=12.0),
         missing=reinstated(depression_mm=None),
+        cannot_tell=reinstated(depression_mm=12.0, depression_step_mm=1.0),
     ),
     "depression-with-step": Case(
         breach=reinstated(depression_mm=10.1, flush_mm=3.1),
@@ -64,6 +71,7 @@ CASES = {
         passes=reinstated(depression_mm=10.1, flush_mm=3.0),
         on_limit=reinstated(depression_mm=10.0, flush_mm=4.0),
         missing=reinstated(depression_mm=10.1, flush_mm=None),
+        cannot_tell=reinstated(depression_mm=10.0, depression_step_mm=1.0, flush_mm=4.0, flush_step_mm=1.0),
     ),
 }
 

@@ -22,6 +22,7 @@ CASES = {
         passes={"diameter_mm": 600.0},
         on_limit={"diameter_mm": 1000.0},
         missing={"diameter_mm": None},
+        cannot_tell={"diameter_mm": 990.6, "diameter_step_mm": 25.4},
     ),
     "depth-missing": Case(
         breach={"depth_mm": None},
@@ -40,6 +41,7 @@ CASES = {
         passes={"depth_mm": 300.0},
         on_limit={"depth_mm": 25.0},
         missing={"depth_mm": None},
+        cannot_tell={"depth_mm": 25.4, "depth_step_mm": 12.7},
     ),
     "pavement-thin": Case(
         breach={"depth_mm": 99.9, "depth_believed_mm": 99.9},
@@ -47,6 +49,7 @@ CASES = {
         passes={},
         on_limit={"depth_mm": 100.0, "depth_believed_mm": 100.0},
         missing={"depth_mm": 10.0, "depth_believed_mm": None},
+        cannot_tell={"depth_mm": 100.0, "depth_believed_mm": 100.0, "depth_step_mm": 1.0},
     ),
     "core-unsound": Case(
         breach={"core_condition": "Open cracks", "core_fault": "cracked"},
@@ -137,6 +140,15 @@ def test_all_cells_that_are_not_understood_are_listed_with_what_people_call_them
 
 
 def test_a_cell_in_gallons_without_a_country_is_named_as_such():
+    below = {
+        "bags_used_problem": "negative",
+        "bags_used_text": "-3",
+        "water_l_problem": "unreadable",
+        "water_l_text": "?",
+    }
+    assert sentence("value-unreadable", below) == (
+        'Ignored as unreadable: Bags used "-3" (cannot be below zero) and Water used "?". Correct the register.'
+    )
     assert sentence("value-unreadable", {"water_l_problem": "which gallon", "water_l_text": "2 gal"}) == (
         'Ignored as unreadable: Water used "2 gal" (US or imperial gallons). Correct the register.'
     )

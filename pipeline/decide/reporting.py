@@ -1,0 +1,87 @@
+"""What became of every decision, as tables and as notices."""
+
+from typing import Final
+
+import pandas as pd
+
+from pipeline.contracts import names_of
+from pipeline.contracts.decisions import CORRECTION_TABLE, DECISION_REPORT
+
+__all__ = ["correction_table", "entry_report", "problem_notices"]
+
+_LINES_NAMED: Final = 5
+# what a notice says of entries that have no problem of their own, and still do not hold
+_NOTED: Final = {
+    "matches nothing": "matches no finding and no cell of a register; delete it, or correct what it names",
+    "superseded": "is superseded by another decision about the same finding; delete one of the two",
+    "evidence changed": "no longer holds because its evidence changed; decide again",
+    "expired": "has expired; decide again, or delete it",
+}
+_HOLDS: Final = "holds"
+
+
+def entry_report(
+    entries: pd.DataFrame, pairs: pd.DataFrame, chosen: pd.DataFrame, corrected: pd.DataFrame
+) -> pd.DataFrame:
+    """Return one row per entry: what it says, what it matches, and its standing.
+
+    Parameters
+    ----------
+    entries
+        The decisions, with the standing of each by itself.
+    pairs
+        Every finding that each is about.
+    chosen
+        The entry that counts for each finding, with its standing about it.
+    corrected
+        The cells that entries correct.
+    """
+    counts = pairs["entry"].value_counts().reindex(entries.index, fill_value=0)
+    cells = corrected["entry"].value_counts().reindex(entries.index, fill_value=0)
+    # an entry about several findings holds if it holds for any of them
+    best = chosen.sort_values("standing", key=lambda one: one.ne(_HOLDS), kind="stable").drop_duplicates("entry")
+    about = best.set_index("entry")["standing"].reindex(entries.index)
+    about = about.fillna("superseded").mask(counts.eq(0), "matches nothing")
+    answers = entries["standing"].isin([_HOLDS, "expired"]) & entries["decision"].ne("correct")
+    standing = entries["standing"].mask(answers, about)
+    report = entries.assign(
+        decided_on=entries["decided_on"].dt.strftime("%Y-%m-%d").fillna(entries["decided_on_text"]),
+        until=entries["until"].dt.strftime("%Y-%m-%d").fillna(entries["until_text"]),
+        findings=counts.astype("int64"),
+        cells=cells.astype("int64"),
+        standing=standing,
+    )[list(names_of(DECISION_REPORT))]
+    kinds = {column.name: "str" if column.kind == "text" else "int64" for column in DECISION_REPORT}
+    return report.astype(kinds).reset_index(drop=True)
+
+
+def correction_table(entries: pd.DataFrame, corrected: pd.DataFrame) -> pd.DataFrame:
+    """Return one row for each cell of a register that an entry names, by row and column, with who and why."""
+    of = entries.loc[corrected["entry"]].set_axis(corrected.index)
+    # an entry that does not hold says so of each of its cells
+    standing = corrected["standing"].astype("str").where(of["standing"].ne("expired"), "expired")
+    table = corrected.assign(
+        decided_by=of["decided_by"],
+        reason=of["reason"],
+        decided_on=of["decided_on"].dt.strftime("%Y-%m-%d").fillna(of["decided_on_text"]),
+        until=of["until"].dt.strftime("%Y-%m-%d").fillna(of["until_text"]),
+        standing=standing,
+        file=of["file"],
+        line=of["line"],
+    )[list(names_of(CORRECTION_TABLE))]
+    kinds = {column.name: "str" if column.kind == "text" else "int64" for column in CORRECTION_TABLE}
+    return table.astype(kinds).sort_values(["row", "column", "file", "line"], kind="stable", ignore_index=True)
+
+
+def problem_notices(report: pd.DataFrame) -> list[str]:
+    """Return a notice for each thing that is wrong with entries of a file: how many, and in which lines."""
+    what = report["problem"].fillna(report["standing"].map(_NOTED))
+    wrong = report.assign(what=what)[what.notna()]
+    notices = []
+    for (file, why), entries in wrong.groupby(["file", "what"], sort=False):
+        lines = entries["line"].tolist()
+        shown = ", ".join(map(str, lines[:_LINES_NAMED]))
+        more = f" and {len(lines) - _LINES_NAMED:,} more" if len(lines) > _LINES_NAMED else ""
+        where = f"line {shown}" if len(lines) == 1 else f"{len(lines):,} entries (lines {shown}{more})"
+        notices.append(f"{file}, {where}: {why}.")
+    return notices

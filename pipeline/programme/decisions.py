@@ -1,0 +1,24 @@
+"""The section ``[decisions]``: the files in which people answer findings."""
+
+from pydantic import Field, field_validator
+
+from pipeline.programme.sections import Section
+
+__all__ = ["Decisions"]
+
+
+class Decisions(Section):
+    """The files of decisions, and how their dates are written."""
+
+    paths: list[str] = Field(alias="path", min_length=1)
+    day_first: bool | None = None  # None: as in the registers, else as the dates of each file show
+
+    @field_validator("paths", mode="before")
+    @classmethod
+    def _lists_files(cls, written: object) -> object:
+        paths = written if isinstance(written, list) else [written]
+        if not all(isinstance(path, str) and path for path in paths):
+            raise ValueError("expected the path of a file, or a list of paths")
+        if twice := [path for path in paths if paths.count(path) > 1]:
+            raise ValueError(f"found {twice[0]!r} twice, expected each file once")
+        return paths
