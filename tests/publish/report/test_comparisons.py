@@ -41,7 +41,7 @@ def test_how_groups_are_compared_and_what_an_interval_means_is_explained_once(de
     ("by", "group", "measure", "sentence"),
     [
         ("crew", "B", "workmanship", "Crew B , workmanship (findings per check): 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
-        ("contractor", "north", "grout-short", "Contractor or register north , Grout short: 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
+        ("contractor", "north", "grout-short", "Contractor or register north , Grout short : 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
         ("district", "Mill & Bank", "workmanship", "District Mill &amp; Bank , workmanship (findings per check): 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
     ],
 )  # fmt: skip
