@@ -39,7 +39,7 @@ _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS an
 # columns of the road layer that a map needs; the others are kept back
 _OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
 # what a road authority must know of a rule; how many cores it could assess is internal
-_OF_RULES: Final = ("rule", "title", "severity", "limits", "source")
+_OF_RULES: Final = ("rule", "title", "severity", "limits", "source", "urgency")
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:

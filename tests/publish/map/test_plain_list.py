@@ -45,11 +45,38 @@ def rows(html):
     ]
 
 
-def test_flagged_cores_alone_are_listed_in_the_order_of_the_register():
+def test_flagged_cores_alone_are_listed_and_without_an_urgency_in_the_order_of_the_register():
     assert rows(drawn()) == [
         ["C-1", "–", "Old Harbour", "No coordinates."],
         ["C-3", "Dory Lane", "Saltmarsh", "Open for 40 days. Permit expired."],
     ]
+
+
+def test_the_most_urgent_cores_come_first_in_a_group_of_their_own_with_their_state():
+    cores = _CORES.assign(urgency=["hazard", "record", "overdue"], state=["plated", "back", "open"])
+    found = rows(drawn(cores))
+    assert found == [
+        ["Hazard: 1 core"],
+        ["C-3", "Plated", "Dory Lane", "Saltmarsh", "Open for 40 days. Permit expired."],
+        ["Record: 1 core"],
+        ["C-1", "Back in the road", "–", "Old Harbour", "No coordinates."],
+    ]
+
+
+def test_a_state_and_an_urgency_that_are_no_words_of_ours_are_shown_as_they_are():
+    found = rows(drawn(_CORES.assign(urgency=[None, "hazard", None], state="<b>sunk</b>")))
+    assert [row[0] for row in found] == ["Hazard: 1 core", "C-1", "No urgency given: 1 core", "C-3"]
+    assert found[1][1] == "&lt;b&gt;sunk&lt;/b&gt;"
+
+
+def test_failures_of_a_core_are_in_the_order_of_their_urgency_and_accepted_ones_say_until_when():
+    findings = _FINDINGS.assign(
+        urgency=["record", None, "hazard", "overdue", "record"],
+        decision=[None, None, "accept", None, None],
+        decision_standing=[None, None, "holds", None, None],
+        decided_until=[None, None, "2026-12-31", None, None],
+    )
+    assert rows(drawn(findings=findings))[1][3] == "Permit expired. Open for 40 days. [accepted until 31 Dec 2026]"
 
 
 def test_the_counts_are_of_all_cores_with_the_date_in_words():
@@ -57,7 +84,7 @@ def test_the_counts_are_of_all_cores_with_the_date_in_words():
 
 
 def test_the_caption_counts_the_flagged_cores():
-    assert "All 2 flagged cores, in the order of the register." in drawn()
+    assert "All 2 flagged cores, the most urgent first." in drawn()
     assert "1 flagged core. The tables" in drawn(_CORES.iloc[1:])
 
 
