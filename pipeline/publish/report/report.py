@@ -8,6 +8,7 @@ from pipeline.publish.report.comparisons import comparisons
 from pipeline.publish.report.completeness import record_tables
 from pipeline.publish.report.decisions import decisions
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
 from pipeline.publish.report.places import places_and_ages
@@ -19,9 +20,8 @@ __all__ = ["draw_report"]
 
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
-    "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces", "records",
-    "orders",
-    "confidence", "inputs", "method", "thresholds", "cautions",
+    "overview", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces",
+    "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
@@ -52,6 +52,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         **rules_and_gaps(result, words),
         **comparisons(result, words),
         **record_tables(result, words),
+        **materials(result, words),
         **orders(result, words),
         **method_and_inputs(result, words),
     )
