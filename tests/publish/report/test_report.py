@@ -120,7 +120,7 @@ def test_a_run_with_nothing_in_it_has_a_report_too(demo):
         "Nothing to order: there is no open core with a known surface and size.",
         "No core has a street.",
         "Fewer than two districts have cores, so there is nothing to compare.",
-        "Fewer than two crews are recorded, so there is nothing to compare.",
+        "Fewer than two contractors and fewer than two crews have assessed cores, so there is nothing to compare.",
         "Not assessed: no open core has a readable opening date.",
         "Not assessed: no core has a readable reinstatement date.",
         "No findings.",
