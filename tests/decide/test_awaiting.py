@@ -21,7 +21,7 @@ _FINDINGS = pd.DataFrame(
         ("1", "C1", "position-rounded", "check", "record", "f1", "m1", "2026-08-31", "records"),
         ("2", "C2", "open-too-long", "fail", "overdue", "f2", "m2", "2026-09-30", "north"),
         ("3", "C3", "open-too-long", "fail", "overdue", "f3", "m3", "2026-08-31", "north"),
-        ("3", "C3", "flush-out-of-tolerance", "fail", "hazard", "f4", "m4", "2026-09-30", "north"),
+        ("3", "C3", "flush-out-of-tolerance", "check", "hazard", "f4", "m4", "2026-09-30", "north"),
         ("1", "C1", "value-unreadable", "note", "record", "f5", "m5", "2026-07-31", "records"),
     ],
     columns=_COLUMNS,
