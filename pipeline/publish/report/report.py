@@ -20,9 +20,8 @@ __all__ = ["draw_report"]
 
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
-    "overview", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces", "records",
-    "orders",
-    "confidence", "inputs", "method", "thresholds", "cautions",
+    "overview", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews",
+    "surfaces", "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
