@@ -58,7 +58,7 @@ def test_states_are_counted_apart_from_statuses(demo, printed):
     cores.loc[cores.index[:6], "state"] = ["open", "open", "plated", "interim", "unknown", "unknown"]
     text = printed(summary, replace(demo, cores=cores))
     assert (
-        "State: 2 open with nothing over them, 1 plated, 1 with an interim reinstatement, 394 reinstated, 2 not known."
+        "State: 2 open with no cover recorded, 1 plated, 1 with an interim reinstatement, 394 reinstated, 2 not known."
         in text
     )
 

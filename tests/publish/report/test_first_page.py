@@ -56,7 +56,7 @@ def test_status_and_state_are_both_counted_and_told_apart(demo, page, first):
     for name in ("flagged", "pending", "reinstated"):
         assert f"<span>{100 * demo.account[name] / 398:.1f}%</span>" in page
     states = demo.counted_cores["state"].value_counts()
-    assert f"State: {states['open']} open with nothing over them, {states['plated']} plated" in first
+    assert f"State: {states['open']} open with no cover recorded, {states['plated']} plated" in first
     assert "2 not known" in first
     assert f"Status: {demo.account['flagged']} Flagged" in first
 
