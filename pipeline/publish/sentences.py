@@ -17,6 +17,7 @@ from babel.units import format_unit
 
 from pipeline.audit.findings import Item, Wording, fields_of
 from pipeline.contracts import FINDING_COLUMNS
+from pipeline.programme.cautions import translated
 from pipeline.publish.words import BRACES, Words
 from pipeline.results import RunResult
 
@@ -47,8 +48,10 @@ def with_sentences(result: RunResult, words: Words) -> RunResult:
         findings=finding_table(result.audit.findings, result.audit.wordings, words),
         rules=result.audit.rules.assign(title=translate(result.audit.rules["title"], data)),
     )
-    cautions = translate(pd.Series(result.catalogue.cautions, dtype="str"), data).tolist()
-    return dataclasses.replace(result, audit=audit, catalogue=dataclasses.replace(result.catalogue, cautions=cautions))
+    cautions = translated(result.catalogue.core_cautions, data)
+    return dataclasses.replace(
+        result, audit=audit, catalogue=dataclasses.replace(result.catalogue, core_cautions=cautions)
+    )
 
 
 def _data(words: Words) -> dict[str, str]:

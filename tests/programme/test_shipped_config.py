@@ -25,6 +25,7 @@ def test_cautions_cover_every_hazard_of_the_work_and_defer_to_local_codes():
         "Open holes and plates",
         "Before reuse",
         "Grout",
+        "Reopening",
         "Pressure washing",
     ]
     assert [caution.split(":")[0].split(" burns")[0] for caution in rest] == hazards
@@ -92,3 +93,15 @@ def test_reinforced_concrete_is_rigid_and_no_core_is_put_back_into_it_unasked(wr
 @pytest.mark.parametrize("written", ["jpcp", "concrete", "pcc"])
 def test_plain_concrete_stays_plain(written):
     assert _CATALOGUE.surface_names(pd.Series([written], dtype="str"))[0] == "concrete"
+
+
+def test_the_times_and_the_bed_are_what_crews_state():
+    """Common practice, no source: firm after about 20 minutes and open to traffic 30 minutes after the start, at 70 degF; a
+    bed of about 1 in of gravel, and in the dry fit the core sits about 1/2 in low, which is the gap below it.
+    """
+    catalogue = load_catalogue({}, "test")
+    materials, reopening = catalogue.materials, catalogue.rules["reopened-too-soon"].thresholds
+    assert materials.grout.firm_after.value == 20
+    assert (reopening["supplier_time"], reopening["supplier_temperature"]) == ("30 min", "70 degF")
+    assert materials.geometry.gap.value == pytest.approx(25.4 / 2)
+    assert materials.bedding["pea gravel"].thickness.value == pytest.approx(25.4, abs=0.5)

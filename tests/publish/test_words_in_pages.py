@@ -163,6 +163,6 @@ def test_numbers_dates_and_shares_are_written_as_the_language_writes_them(runs):
     page = draw_report(runs[1], words)
     assert '<html lang="de" dir="ltr">' in page
     assert '<time datetime="2026-09-30">30.09.2026</time>' in page
-    assert "13,1\N{NO-BREAK SPACE}%" in page
+    assert "13,3\N{NO-BREAK SPACE}%" in page
     assert "1.920 kg" in page
     assert not re.search(r"\d\.\d%", page)

@@ -1,4 +1,4 @@
-"""The report's first page: what can hurt someone, what is overdue, what is to be lifted, what to correct."""
+"""The report's first page: what can hurt someone, what is overdue, what to lift, what the register has wrong."""
 
 from typing import Any, Final
 
@@ -40,7 +40,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
             for status, count in counts.items()
         ],
         "states": [
-            words.say("first.state_count", n=int(states[state]), state=words.say(f"state.{state}"))
+            words.say("first.state_count", n=int(states[state]), state=words.say(f"first_state.{state}"))
             for state in CORE_STATES
             if state in states
         ],

@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 from markupsafe import escape
 
+from pipeline.programme.settings import Matching
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
@@ -24,7 +25,19 @@ def test_every_threshold_is_shown_with_its_rule_and_source(demo, page):
     for row in demo.audit.thresholds.to_dict("records"):
         assert f"<code>{row['rule']}</code>" in table
         assert f"<code>{row['threshold']}</code> <bdi>{escape(row['value'])}</bdi>" in table
-        assert str(escape(row["source"])) in table
+        assert str(escape(row["source"].replace("our default", "tool default"))) in table
+        assert "our default" not in table
+
+
+def test_every_setting_is_shown_with_its_value_and_who_set_it(demo, page):
+    table = table_of(page, "settings-in-force")
+    assert "<code>matching.district_gap</code>" in table
+    assert "<bdi>set by Harbour Vale 2026</bdi>" in table
+    assert "tool default" in table_of(draw_report(replace(demo, settings=_without_matching(demo))), "settings-in-force")
+
+
+def _without_matching(demo):
+    return demo.settings.model_copy(update={"matching": Matching()})
 
 
 def test_thresholds_of_one_rule_from_one_source_share_a_row(demo):
