@@ -125,6 +125,7 @@ class _Litres(Sourced):
 
 
 class _Minutes(Sourced):
+    unit: ClassVar[str] = "min"
     value: Annotated[float, _value(_TIME)]
 
 
