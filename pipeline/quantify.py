@@ -16,6 +16,7 @@ __all__ = [
     "bags_for",
     "bed_l",
     "believable_sizes",
+    "core_kg",
     "disc_l",
     "gravel_kg",
     "hole_mm",
@@ -108,6 +109,31 @@ def bags_for(grout_l: pd.Series, grout: Grout) -> pd.Series:
 def gravel_kg(hole: pd.Series, thickness_mm: pd.Series, bulk_density_kg_l: pd.Series) -> pd.Series:
     """Return the kilograms of the gravel bed over the whole hole."""
     return disc_l(hole, thickness_mm) * bulk_density_kg_l
+
+
+def core_kg(hole: pd.Series, depth_mm: pd.Series, surface: pd.Series, catalogue: Catalogue) -> pd.Series:
+    """Return about what each core weighs, in kilograms: a cylinder as wide as the hole less a kerf on either side.
+
+    The pilot hole is not taken off: it is less than the rounding of the sizes, and the weight decides how to lift.
+
+    Parameters
+    ----------
+    hole, depth_mm
+        N diameters of the cut hole and N depths of the core, in millimetres; missing where unknown or implausible.
+    surface
+        N catalogue names of the surface.
+    catalogue
+        Kerf, and the densities by surface.
+
+    Returns
+    -------
+    pandas.Series
+        N weights; missing where the size or the density is not known.
+    """
+    kerf_mm = catalogue.materials.geometry.kerf.value
+    densities = {name: density.value for name, density in catalogue.materials.core_density.items()}
+    weight = disc_l(hole - 2 * kerf_mm, depth_mm) * surface.map(densities).astype(float)
+    return weight.where(np.isfinite(weight))
 
 
 def quantify(specified: pd.DataFrame, hole: pd.Series, depth_mm: pd.Series, catalogue: Catalogue) -> pd.DataFrame:

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.audit import Audit
 from pipeline.calibrate import Calibration
 from pipeline.clock import StageCost
-from pipeline.decide import NOTHING_DECIDED, Decided, is_accepted
+from pipeline.decide import NOTHING_DECIDED, Decided
 from pipeline.errors import KerfbookError
 from pipeline.history import Changes, trend
 from pipeline.intake import Inputs
@@ -92,12 +92,6 @@ class RunResult:
         """The findings about rows that are counted: those of each core once."""
         found = self.audit.findings
         return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
-
-    @property
-    def findings_to_act_on(self) -> pd.DataFrame:
-        """The findings about rows that are counted, without those that are accepted by a decision that holds."""
-        found = self.counted_findings
-        return found[~is_accepted(found)]
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ from pipeline.publish.report.pdf import Paper, require_pdf
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words, words_of
-from pipeline.quantify import believable_sizes, quantify
+from pipeline.quantify import believable_sizes, core_kg, quantify
 from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
@@ -198,7 +198,9 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
         needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
         hole_mm = ready.calibrated["hole_mm"].mask(needless)
-        needs = quantify(ready.specified, hole_mm, ready.calibrated["depth_believed_mm"], catalogue)
+        depth_mm = ready.calibrated["depth_believed_mm"]
+        needs = quantify(ready.specified, hole_mm, depth_mm, catalogue)
+        needs["core_kg"] = core_kg(ready.calibrated["hole_mm"], depth_mm, ready.located["surface"], catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")

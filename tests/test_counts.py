@@ -52,7 +52,9 @@ def test_the_account_shows_the_rows_that_are_no_cores_of_their_own(runs):
     }
 
 
-@pytest.mark.parametrize("name", ["rules", "thresholds", "evidence", "rates", "orders", "purchases", "loads"])
+@pytest.mark.parametrize(
+    "name", ["rules", "thresholds", "evidence", "rates", "completeness", "orders", "purchases", "loads"]
+)
 def test_a_table_of_counts_is_the_same(runs, name):
     once, again = (_table(result, f"{name}.csv").reset_index(drop=True) for result in runs)
     assert again.equals(once)

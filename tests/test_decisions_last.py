@@ -10,6 +10,7 @@ from python_calamine import CalamineWorkbook
 
 from pipeline.commands.decide import write_decision_sheet
 from pipeline.decide.awaiting import awaiting
+from pipeline.publish.actions import actions_of
 from pipeline.run import run_programme
 from tests.small_town import write_town
 
@@ -93,12 +94,12 @@ def test_an_accepted_finding_stays_in_every_table_and_changes_no_status(october,
     ]  # fmt: skip
     # HV-4 is corrected, and no longer open
     assert october.account["flagged"] == town[1].account["flagged"] - 1
-    assert len(october.findings_to_act_on) == len(october.counted_findings) - 1
+    assert actions_of(october).accepted == 1
 
 
 def test_the_finding_returns_the_day_after_the_last_day_and_says_so(november):
     assert _standing(november, "HV-0") == ("accept", "expired")
-    sheet = awaiting(november.counted_findings.astype("str").assign(first_seen="", owner=""), november.table)
+    sheet = awaiting(november.counted_findings.astype("str"), november.table)
     assert sheet.sheet.loc[sheet.sheet["core_id"].eq("HV-0"), "earlier_decision"].iloc[0] == (
         "accept by J. Okafor on 2026-09-30, until 2026-10-31 (seen on site): expired"
     )

@@ -9,7 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.quantify import annulus_l, bags_for, bed_l, believable_sizes, gravel_kg, hole_mm, pilot_hole_l, quantify
+from pipeline.quantify import (
+    annulus_l,
+    bags_for,
+    bed_l,
+    believable_sizes,
+    core_kg,
+    gravel_kg,
+    hole_mm,
+    pilot_hole_l,
+    quantify,
+)
 from pipeline.specify import specify
 
 _CATALOGUE = load_catalogue({}, "test")
@@ -136,3 +146,28 @@ def test_a_wider_or_a_deeper_core_needs_more(hole, depth, factor):
 def test_an_infinite_size_makes_no_need():
     specified = pd.DataFrame({"shade": ["dark"], "bedding": ["pea gravel"]})
     assert quantify(specified, pd.Series([np.inf]), pd.Series([200.0]), _CATALOGUE)["bags"].isna().all()
+
+
+def _weight(hole, depth, surface):
+    (found,) = core_kg(pd.Series([hole]), pd.Series([depth]), pd.Series([surface], dtype="str"), _CATALOGUE)
+    return found
+
+
+def test_a_core_is_narrower_than_its_hole_by_two_kerfs():
+    # 475.2 - 2 x 9 = 457.2 mm: pi/4 x 457.2^2 x 304.8 mm3 = 50.040 L, x 2.4 kg/L = 120.10 kg
+    assert _weight(475.2, 304.8, "concrete") == pytest.approx(120.10, abs=0.01)
+    # the hole is 18 in, so the core is 439.2 mm wide: 46.177 L, x 2.35 kg/L = 108.52 kg
+    assert _weight(457.2, 304.8, "asphalt") == pytest.approx(108.52, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("hole", "depth", "surface"),
+    [(np.nan, 200, "asphalt"), (450, np.nan, "asphalt"), (450, 200, "unknown"), (np.inf, 200, "asphalt")],
+)
+def test_no_weight_is_guessed_where_size_or_surface_is_unknown(hole, depth, surface):
+    assert pd.isna(_weight(float(hole), float(depth), surface))
+
+
+@pytest.mark.parametrize("name", [name for name, surface in _CATALOGUE.surfaces.items() if surface.reinstate])
+def test_every_surface_that_takes_a_core_has_a_density(name):
+    assert _weight(450.0, 200.0, name) > 0

@@ -14,7 +14,11 @@ from pipeline.wording import counted
 _APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
 _SHOWN: Final = ("rule", "family", "title", "severity", "limits", "source", "needs", "applies_to")
 _SET: Final = "Limits set by the programme or its code of practice"
-_COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable")
+_COUNTS: Final = ("found", "assessed", "not_assessed", "not_applicable", "at_limit")
+_CANNOT_BE_TOLD: Final = (
+    "At the limit, cannot be told: rounded as it was written, a value stands for values of which some breach the limit "
+    "and some do not."
+)
 _LAST: Final = "urgency"
 
 
@@ -109,6 +113,8 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
             lines.append(_outcome(one))
         table.add_row(one["rule"], one["urgency"], one["severity"], escape("\n".join(lines)))
     console.print(table)
+    if any(one.get("at_limit") for one in book):
+        console.print(_CANNOT_BE_TOLD)
     if thresholds:
         title = "Each limit, a later one overriding an earlier one" if in_full else _SET
         console.print(f"{title}:")
@@ -125,5 +131,6 @@ def _outcome(one: dict[str, Any]) -> str:
         return "Check not run: no data supplied."
     return (
         f"Found on {one['found']:,} of {counted(one['assessed'], 'core')} assessed; "
-        f"{one['not_assessed']:,} not assessed; not applicable to {one['not_applicable']:,}."
+        f"at the limit, cannot be told: {one['at_limit']:,}; {one['not_assessed']:,} not assessed; "
+        f"not applicable to {one['not_applicable']:,}."
     )

@@ -14,9 +14,11 @@ from pipeline.audit.assessable import lacking_inputs
 from pipeline.clock import Clock, Progress
 from pipeline.commands.alike import alike_errors, alike_sentences
 from pipeline.commands.separate_inputs import SeparateInputs, read_separately
+from pipeline.decide.reporting import problem_notices
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake import Inputs
 from pipeline.intake.crs import name_of
+from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.layer_facts import LayerFacts, stock_facts
 from pipeline.intake.outliers import Ranges
 from pipeline.intake.position_facts import RoadTree
@@ -111,7 +113,8 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
     limits = _plausible(rules)
     registers = [understood_register(parts, crs, roads, day, limits) for parts in by_name.values()]
     stock = settings.orders.stock
-    notices = alike_sentences(read.notices)
+    entries = NO_ENTRIES if inputs is None else inputs.entries
+    notices = alike_sentences([*read.notices, *problem_notices(entries.frame)])
     # rows that nobody read are no detail
     unread_sheets = [notice for notice in notices if _OTHER_SHEETS in notice]
     return Checked(

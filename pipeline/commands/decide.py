@@ -47,7 +47,6 @@ def write_decision_sheet(
     """
     read = read_run(run)
     findings = read.findings[read.findings["row"].isin(read.counted_cores["row"].astype("str"))]
-    findings = findings.reindex(columns=[*dict.fromkeys([*findings, "first_seen", "owner"])])
     if len(findings) and findings["evidence_mark"].fillna("").eq("").all():
         raise InputError(
             f"{run}: its findings have no evidence marks, so an earlier version wrote it. Run the audit again."

@@ -222,6 +222,9 @@ QUANTIFIED_COLUMNS: Final = (
     Column("bags", "number", "", "Bags needed", "bags of grout for that mix, not rounded", shown_digits=2),
     Column("water_l_needed", "number", "L", "Water needed", "water for that mix"),
     Column("gravel_kg", "number", "kg", "Gravel needed", "pea gravel for the bed"),
+    Column("core_kg", "number", "kg", "Weight of the core",
+           "about what the core weighs, by its size and surface; missing where either is not known", "by default",
+           made_from=("diameter_mm", "depth_mm", "surface"), digits=1),
 )  # fmt: skip
 
 # figures that rules compare and no register writes

@@ -227,7 +227,10 @@ ORDER_TABLES: Final = {
         Column("carry", "number", "", "To load", "quantity in whole packs"),
         Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
         Column("core_ids", "text", "", "Core ids", "ids of the cores of the visit"),
-        Column("cautions", "text", "", "Cautions", "cautions for the surfaces of the visit"),
+        Column("cautions", "text", "", "Cautions", "cautions for the states and surfaces of the visit's cores"),
+        Column("states", "text", "", "States", "number of the visit's cores by state"),
+        Column("hazards", "text", "", "Hazards", "ids of the cores with a hazard, which come first in core ids"),
+        Column("heaviest_core_kg", "number", "kg", "Heaviest core", "weight of the heaviest core of the visit"),
     ),
     "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
     "service_levels": (

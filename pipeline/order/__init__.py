@@ -25,7 +25,7 @@ _SIMULATIONS: Final = 1000
 _COLUMNS: Final = [
     "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
     "crew", "planned_on", "opened_on", "allowed_days", "segment_id", "chainage_m", "x_m", "y_m", "hole_mm",
-    "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg",
+    "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
 ]  # fmt: skip
 
 

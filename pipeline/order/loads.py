@@ -6,10 +6,11 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import ORDER_TABLES, names_of
+from pipeline.contracts import CORE_STATES, ORDER_TABLES, names_of
 from pipeline.order.lines import item_of, whole_packs
 from pipeline.order.periods import written
 from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.cautions import cautions_of_sheet
 
 __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
@@ -17,11 +18,7 @@ LOAD_COLUMNS: Final = names_of(ORDER_TABLES["loads"])
 NO_CREW: Final = "(no crew)"
 _ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
-_USUAL: Final = (
-    "Inspect each core before reuse. The data sheet of the bag decides on water, temperature and times. "
-    "Follow local codes and the method statement on traffic control, buried services, silica and cement dust, wet "
-    "cement on skin, lifting of cores and plates (by machine only), open holes and pressure washing."
-)
+_HAZARD: Final = "hazard"
 
 
 def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, as_of: dt.date) -> pd.DataFrame:
@@ -31,7 +28,7 @@ def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, 
     ----------
     cores
         N open cores whose need is known: ``visit``, ``crew``, ``day``, ``district``, ``shade``, ``bedding``,
-        ``core_id``, ``gravel_kg``, ``water_l_needed``, ``grout_kg``.
+        ``core_id``, ``gravel_kg``, ``water_l_needed``, ``grout_kg``, ``surface``, ``state``, ``urgency``, ``core_kg``.
     visits
         ``visit``, ``shade``, ``shared``: bags mixed at each visit.
     catalogue
@@ -43,7 +40,8 @@ def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, 
     -------
     pandas.DataFrame
         LOAD_COLUMNS, one row per visit and item: ``carry`` is the amount in the bags mixed or in whole packs;
-        ``cautions`` are the usual ones and those for the surfaces of the visit.
+        ``core_ids`` begins with the ids in ``hazards``; ``cautions`` are those for the states and surfaces of the
+        visit's cores, each once.
     """
     materials = catalogue.materials
     now = cores[cores["day"].lt(pd.Timestamp(as_of) + pd.Timedelta(days=_WEEK))].sort_values("row")
@@ -70,17 +68,32 @@ def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, 
 def _visit_heads(now: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     """Return the day, crew, district, cores and cautions of each visit."""
     day = written(now["day"], "%Y-%m-%d").mask(now["planned_by"].eq("levelled schedule"), _ANY_DAY)
-    now = now.assign(day=day, core_id=now["core_id"].fillna("(no id)"))
+    is_hazard = now["urgency"].eq(_HAZARD)
+    now = now.assign(day=day, core_id=now["core_id"].fillna("(no id)"), is_hazard=is_hazard)
     heads = now.groupby("visit").agg(
         day=("day", "first"),
         crew=("crew", "first"),
         district=("district", "first"),
         cores=("row", "size"),
-        core_ids=("core_id", "; ".join),
+        heaviest_core_kg=("core_kg", "max"),
     )
-    of_surface = {name: " ".join(surface.cautions) for name, surface in catalogue.surfaces.items()}
-    cautions = now[["visit", "surface"]].drop_duplicates().sort_values(["visit", "surface"])
-    cautions = cautions.assign(caution=cautions["surface"].map(of_surface))
-    special = cautions[cautions["caution"].fillna("").ne("")].groupby("visit")["caution"].agg(" ".join)
-    heads["cautions"] = (_USUAL + " " + special.reindex(heads.index).fillna("")).str.strip()
+    # hazards come first; the sort keeps the rows' order among equals
+    first = now.sort_values("is_hazard", ascending=False, kind="stable")
+    heads["core_ids"] = first.groupby("visit")["core_id"].agg("; ".join)
+    hazards = now[is_hazard].groupby("visit")["core_id"].agg("; ".join)
+    heads["hazards"] = hazards.reindex(heads.index).astype("str")
+    heads["states"] = _states(now).reindex(heads.index)
+    sheets = {
+        visit: " ".join(cautions_of_sheet(catalogue.core_cautions, mine["state"], mine["surface"], mine["core_kg"]))
+        for visit, mine in now.groupby("visit")
+    }
+    heads["cautions"] = pd.Series(sheets, dtype="str").reindex(heads.index)
     return heads
+
+
+def _states(now: pd.DataFrame) -> pd.Series:
+    """Return the number of each visit's cores by state, in words: "2 open; 1 plated"."""
+    counts = now.groupby(["visit", "state"]).size().rename("n").reset_index()
+    place = counts["state"].map({state: place for place, state in enumerate(CORE_STATES)})
+    counts = counts.assign(place=place, text=counts["n"].astype("str") + " " + counts["state"])
+    return counts.sort_values(["visit", "place"]).groupby("visit")["text"].agg("; ".join)

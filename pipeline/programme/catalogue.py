@@ -11,6 +11,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from pipeline.errors import SettingsError
 from pipeline.programme.aliases import alias_conflicts, alias_table, look_up
+from pipeline.programme.cautions import CoreCautions, load_cautions
 from pipeline.programme.materials import Bedding, Entry, Geometry, Grout, Materials, Sourced
 from pipeline.programme.names import as_known, did_you_mean
 from pipeline.programme.overrides import lay_code_over, lay_over
@@ -106,9 +107,14 @@ class Catalogue:
     roads: dict[str, Road]
     rules: dict[str, RuleSetting]
     overridden: dict[str, object]
-    cautions: list[str]
+    core_cautions: CoreCautions
     short_words: dict[str, str]
     threshold_settings: list[ThresholdSetting]
+
+    @property
+    def cautions(self) -> list[str]:
+        """The cautions of every page."""
+        return self.core_cautions.general
 
     @property
     def items(self) -> list[str]:
@@ -189,7 +195,6 @@ def load_catalogue(
         lines = sentences(error, _Files, remedy="Correct it.")
         raise SettingsError("\n".join(f"{programme_file}: catalogue.{line}" for line in lines)) from error
     _refuse(_contradictions(files), programme_file)
-    cautions = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))["cautions"]
     return Catalogue(
         files.surfaces,
         files.shades,
@@ -198,7 +203,7 @@ def load_catalogue(
         files.roads,
         files.rules,
         overridden,
-        cautions,
+        load_cautions({name: surface.cautions for name, surface in files.surfaces.items()}),
         files.street_words.by_long,
         _settings_of_rules(rules, scoped, overrides.get("rules", {}), files, programme_file, programme),
     )

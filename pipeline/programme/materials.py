@@ -204,3 +204,5 @@ class Materials(Entry):
     geometry: Geometry
     grout: Grout
     bedding: dict[str, Bedding]
+    # by surface
+    core_density: dict[str, _KgPerLitre]

@@ -192,6 +192,7 @@ def _map_input(result: RunResult) -> MapInput:
         unplaced=result.account["unplaced"],
         sources=result.inputs.credits,
         cautions=result.catalogue.cautions,
+        core_cautions=result.catalogue.core_cautions,
         background=None if shown.background is None else Background(shown.background, shown.background_credit),
         units=shown.units,
         language=result.settings.programme.language,

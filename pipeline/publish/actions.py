@@ -8,6 +8,7 @@ import pandas as pd
 from pipeline.audit.overdue import OVERDUE_DAYS, overdue_days
 from pipeline.audit.ranking import urgency_rank
 from pipeline.contracts import URGENCIES
+from pipeline.decide import is_accepted
 from pipeline.results import RunResult
 
 __all__ = ["Actions", "actions_of"]
@@ -39,20 +40,12 @@ def actions_of(result: RunResult) -> Actions:
     """Return what is to be acted on after a run."""
     found = result.counted_findings
     grave = found[found["severity"].ne("note")]
-    is_accepted = _accepted(grave)
-    left = grave[~is_accepted]
+    accepted = is_accepted(grave)
+    left = grave[~accepted]
     left = left.assign(**{OVERDUE_DAYS: overdue_days(left, result.audit.wordings)})
     rank = urgency_rank(left["urgency"]).groupby(left["row"]).min()
     urgency = rank.map(dict(enumerate(URGENCIES))).astype("str")
     cores = result.counted_cores
     of_flagged = cores.loc[cores["status"].eq("flagged"), "row"].map(urgency)
     repair, settled = int(of_flagged.isin(_ON_THE_ROAD).sum()), int(of_flagged.isna().sum())
-    return Actions(left, urgency, int(is_accepted.sum()), repair, len(of_flagged) - repair - settled, settled)
-
-
-def _accepted(findings: pd.DataFrame) -> pd.Series:
-    """Return whether each of N findings is accepted and the decision holds; none is without decisions."""
-    if not {"decision", "decision_standing"} <= set(findings.columns):
-        return pd.Series(data=False, index=findings.index)
-    accepted: pd.Series = findings["decision"].eq("accept") & findings["decision_standing"].eq("holds")
-    return accepted
+    return Actions(left, urgency, int(accepted.sum()), repair, len(of_flagged) - repair - settled, settled)

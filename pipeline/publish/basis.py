@@ -50,6 +50,7 @@ def basis_tables(result: RunResult) -> dict[str, pd.DataFrame]:
         ).astype(dict.fromkeys(segments, "str")),
         "surfaces": _surfaces(result),
         "plan": plan.assign(row=row.loc[plan.index]).sort_values("row"),
+        "corrections": result.decided.corrections,
         "limits": _limits(result.catalogue),
         "rules": _rules(result),
         "materials": pd.DataFrame(_materials(result.catalogue), columns=list(BASIS_TABLES["materials"])),

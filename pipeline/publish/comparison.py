@@ -13,6 +13,7 @@ from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import stacked_bars
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import change_meaning, change_words, changes_shown, trend_shown
+from pipeline.publish.report.decisions import decisions_between
 from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.words import Words, words_of
@@ -128,6 +129,7 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
             for district in changes.districts.to_dict("records")
         ],
         groups=_lines_by_kind(changes.lines, list(changes.kinds["change"]), words),
+        decided=decisions_between(before, after, words),
         trend=trend_shown(comparison.records, words),
         notices=[words.own(notice) for notice in comparison.notices],
         runs=[

@@ -17,10 +17,11 @@ from babel.units import format_unit
 
 from pipeline.audit.findings import Item, Wording, fields_of
 from pipeline.contracts import FINDING_COLUMNS
+from pipeline.programme.cautions import translated
 from pipeline.publish.words import BRACES, Words
 from pipeline.results import RunResult
 
-__all__ = ["finding_table", "translate", "with_sentences"]
+__all__ = ["faults", "finding_table", "translate", "with_sentences"]
 
 _TABLE: Final = "data."
 # the tables of every run are in English
@@ -47,8 +48,10 @@ def with_sentences(result: RunResult, words: Words) -> RunResult:
         findings=finding_table(result.audit.findings, result.audit.wordings, words),
         rules=result.audit.rules.assign(title=translate(result.audit.rules["title"], data)),
     )
-    cautions = translate(pd.Series(result.catalogue.cautions, dtype="str"), data).tolist()
-    return dataclasses.replace(result, audit=audit, catalogue=dataclasses.replace(result.catalogue, cautions=cautions))
+    cautions = translated(result.catalogue.core_cautions, data)
+    return dataclasses.replace(
+        result, audit=audit, catalogue=dataclasses.replace(result.catalogue, core_cautions=cautions)
+    )
 
 
 def _data(words: Words) -> dict[str, str]:
@@ -82,6 +85,30 @@ def finding_table(findings: pd.DataFrame, wordings: Mapping[str, Wording], words
         evidence.loc[here] = _evidence(wording).loc[rows].to_numpy()
     told = findings.assign(message=message, evidence=evidence)
     return told[[name for name in FINDING_COLUMNS if name in told]]
+
+
+def faults(findings: pd.DataFrame, wordings: Mapping[str, Wording], words: Words) -> pd.Series:
+    """Return for each of N findings what is wrong, without what to do; its whole message where there is no template.
+
+    Parameters
+    ----------
+    findings
+        ``row``, ``rule`` and ``message``.
+    wordings
+        By rule, the templates and values of its findings.
+    words
+        The language.
+    """
+    shown = findings["message"].astype("str")
+    filler = _Filler(words, _data(words))
+    for slug in findings["rule"].unique():
+        if slug in wordings:
+            wording = wordings[slug]
+            here = findings["rule"].eq(slug) & findings["row"].isin(wording.templates.index)
+            rows = findings.loc[here, "row"]
+            texts = filler.filled(wording.templates["fault"].loc[rows], wording.values.loc[rows], wording.lists)
+            shown = shown.mask(here, pd.Series(texts.to_numpy(), rows.index, dtype="str"))
+    return shown
 
 
 @dataclasses.dataclass(frozen=True)

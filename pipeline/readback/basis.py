@@ -30,10 +30,17 @@ BASIS_TABLES: Final = {
     ),
     "surfaces": ("row", "surface", "source", "chance"),
     "plan": ("row", "day", "planned_by", "period", "visit", "mix", "bags_mixed"),
+    "corrections": (
+        "row", "column", "original", "corrected", "decided_by", "decided_on", "until", "reason", "standing", "file",
+        "line",
+    ),
     "limits": ("rule", "threshold", "value", "where", "origin", "source", "road_authority", "road_class", "surface"),
     "rules": ("rule", "needs", "needs_any", "at_least", "shows"),
     "materials": ("name", "value", "unit", "low", "high", "source", "origin"),
 }  # fmt: skip
+
+# the plan is read whole, for the other cores of a mix
+_BY_ROW: Final = ("cores", "outcomes", "candidates", "surfaces", "corrections")
 
 
 @dataclass(frozen=True)
@@ -47,6 +54,7 @@ class CoreBasis:
     outcomes: dict[str, int]
     candidates: pd.DataFrame
     surfaces: pd.DataFrame
+    corrections: pd.DataFrame
     plan: dict[str, Any] | None
     mix: pd.DataFrame
 
@@ -91,7 +99,7 @@ def read_basis(run: Run, rows: Sequence[int]) -> Basis:
     folder = run.folder / BASIS
     _refuse_altered(folder, kept.get("sha256"))
     wanted = [("row", "in", [int(row) for row in rows])]
-    by_row = {name: _read(folder, name, wanted) for name in ("cores", "outcomes", "candidates", "surfaces")}
+    by_row = {name: _read(folder, name, wanted) for name in _BY_ROW}
     plan = _read(folder, "plan")
     lost = sorted(set(rows) - set(by_row["cores"]["row"]))
     if lost:
@@ -113,6 +121,7 @@ def _one_row(row: int, tables: dict[str, pd.DataFrame], plan: pd.DataFrame) -> C
         {str(rule): int(code) for rule, code in codes.items()},
         here["candidates"],
         here["surfaces"],
+        here["corrections"],
         None if own is None else {str(name): value for name, value in own.items()},
         mix,
     )

@@ -13,7 +13,7 @@ __all__ = ["SHEET_COLUMNS", "Lot", "SamplingFrame", "draw", "sampling_frame", "s
 
 SHEET_COLUMNS: Final = (
     "lot", "draw_order", "row", "core_id", "street", "segment_id", "chainage_m", "side", "offset_m", "surface", "shade",
-    "diameter_mm", "lon", "lat", "status", "findings", "result", "remark",
+    "diameter_mm", "lon", "lat", "status", "findings", "result", "remark", "state", "urgency", "core_kg", "cautions",
 )  # fmt: skip
 # 12 hexadecimal digits: a seed that every program can hold without loss
 _SEED_DIGITS: Final = 12
@@ -135,7 +135,7 @@ def sheet(cores: pd.DataFrame, lots: list[Lot]) -> pd.DataFrame:
     Parameters
     ----------
     cores
-        Cores the lots were drawn from, with ``lot`` and the columns of ``cores.csv``.
+        Cores the lots were drawn from, with ``lot``, the columns of ``cores.csv`` and ``cautions``.
     lots
         What was drawn.
 

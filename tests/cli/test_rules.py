@@ -105,14 +105,18 @@ def _book(**counts):
 
 def test_a_run_shows_how_many_cores_each_rule_found_and_which_check_did_not_run(tmp_path):
     rules = [
-        _book(found=2, assessed=1500, not_assessed=0, not_applicable=3),
-        {**_book(found=0, assessed=0, not_assessed=7, not_applicable=1), "rule": "permit-expired"},
+        _book(found=2, assessed=1500, not_assessed=0, not_applicable=3, at_limit=40),
+        {**_book(found=0, assessed=0, not_assessed=7, not_applicable=1, at_limit=0), "rule": "permit-expired"},
     ]
     (tmp_path / "run.json").write_text(json.dumps({"rules": rules, "thresholds": []}))
     done = _run(tmp_path)
     assert done.exit_code == 0
     words = " ".join(done.output.replace("│", " ").split())
-    assert "Found on 2 of 1,500 cores assessed; 0 not assessed; not applicable to 3." in words
+    assert (
+        "Found on 2 of 1,500 cores assessed; at the limit, cannot be told: 40; 0 not assessed; not applicable to 3."
+        in words
+    )
+    assert words.count("stands for values of which some breach the limit") == 1
     assert done.output.count("Check not run:") == 1
 
 

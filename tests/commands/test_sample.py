@@ -48,6 +48,33 @@ def test_the_sheet_is_in_the_order_of_the_streets_and_says_what_the_audit_found(
     assert (cores.loc[sheet["row"], "done"] != "").all()
 
 
+def test_each_line_has_the_state_the_weight_and_the_cautions_of_its_core(kerfbook, run_folder, tmp_path):
+    kerfbook("sample", run_folder, "--of", "all", "--plan", "isolated", "--out", tmp_path)
+    sheet = read_sheet(tmp_path)
+    cores = pd.read_csv(run_folder / "cores.csv", dtype=str, keep_default_na=False).set_index("row")
+    for name in ("state", "urgency", "core_kg"):
+        assert sheet[name].tolist() == cores.loc[sheet["row"], name].tolist()
+    first = {
+        "back": "Traffic: set out signs, tapers and barriers as the local code requires before anyone steps into the "
+        "road to inspect it.",
+        "open": "Services: the hole may expose a live gas or water main.",
+    }
+    assert set(sheet["state"]) == set(first)
+    assert all(text.startswith(first[state]) for state, text in zip(sheet["state"], sheet["cautions"], strict=True))
+    weighed = sheet[sheet["core_kg"].ne("")]
+    for kg, text in zip(weighed["core_kg"].astype(float), weighed["cautions"], strict=True):
+        assert f"Core: about {kg:.0f} kg (" in text
+
+
+def test_a_run_of_an_earlier_version_has_the_cautions_for_cores_that_are_back(kerfbook, run):
+    table = pd.read_parquet(run / "cores.parquet").drop(columns=["state", "urgency", "core_kg"], errors="ignore")
+    table.to_parquet(run / "cores.parquet")
+    kerfbook("sample", run)
+    sheet = read_sheet(run.parent / "sample-2026-09-30")
+    assert set(sheet["state"]) == {"back"}
+    assert sheet["cautions"].str.startswith("Traffic: set out signs").all()
+
+
 def test_the_same_command_gives_the_same_bytes(kerfbook, run, tmp_path):
     kerfbook("sample", run, "--out", tmp_path / "a")
     kerfbook("sample", run, "--out", tmp_path / "b")

@@ -19,6 +19,7 @@ def _served(*rows):
         day=pd.to_datetime(frame["day"]), planned_by="plan", crew="Crew A", district="East", bedding="pea gravel",
         surface="asphalt", row=range(1, len(frame) + 1), core_id=[f"C-{number}" for number in range(1, len(frame) + 1)],
         grout_kg=frame["bags"] * 20, water_l_needed=frame["bags"] * 2, gravel_kg=6.5,
+        state="open", urgency=None, core_kg=80.0,
     )  # fmt: skip
 
 
@@ -83,13 +84,34 @@ def test_cores_are_named_in_row_order_and_one_without_an_id_says_so():
     assert _loads(served, ("v", "dark", 1.0))["core_ids"].unique().tolist() == ["(no id); C-2"]
 
 
-def test_the_cautions_are_the_usual_ones_and_those_of_the_surfaces():
-    usual = _loads(_served(("v", "2026-10-01", "dark", 0.5)), ("v", "dark", 1.0))["cautions"].iloc[0]
-    served = _served(("v", "2026-10-01", "pale", 0.5)).assign(surface="concrete")
-    special = _loads(served, ("v", "pale", 1.0))["cautions"].iloc[0]
-    assert special.startswith(usual.split(" " + " ".join(_CATALOGUE.surfaces["asphalt"].cautions))[0][:100])
-    assert "silica" in usual
-    assert _CATALOGUE.surfaces["concrete"].cautions[0] in special
+def test_cores_with_a_hazard_come_first_and_are_named():
+    served = _served(*[("v", "2026-10-01", "dark", 0.1)] * 4)
+    served["urgency"] = ["quality", "hazard", None, "hazard"]
+    loads = _loads(served, ("v", "dark", 1.0))
+    assert loads["core_ids"].unique().tolist() == ["C-2; C-4; C-1; C-3"]
+    assert loads["hazards"].unique().tolist() == ["C-2; C-4"]
+
+
+def test_a_visit_says_how_many_cores_are_in_each_state_and_what_the_heaviest_weighs():
+    served = _served(*[("v", "2026-10-01", "dark", 0.1)] * 3)
+    served = served.assign(state=["plated", "open", "plated"], core_kg=[80.0, 120.4, None])
+    loads = _loads(served, ("v", "dark", 1.0))
+    assert loads["states"].unique().tolist() == ["1 open; 2 plated"]
+    assert loads["heaviest_core_kg"].unique().tolist() == [120.4]
+    assert loads["hazards"].isna().all()
+
+
+def test_the_cautions_are_those_of_the_states_and_surfaces_each_once():
+    texts = _CATALOGUE.core_cautions
+    served = _served(*[("v", "2026-10-01", "pale", 0.5)] * 3)
+    served = served.assign(surface=["concrete", "asphalt", "concrete"], state=["plated", "open", "open"])
+    cautions = _loads(served, ("v", "pale", 2.0))["cautions"].iloc[0]
+    for line in (*texts.state.open, *texts.state.plated, *texts.reinstating.cautions, *texts.surface["concrete"]):
+        assert cautions.count(line) == 1
+    assert cautions.endswith(
+        "Cores: the heaviest is about 80 kg (176 lb). Lift cores by machine, never by hand, and never stand beneath a "
+        "load."
+    )
 
 
 def test_nothing_due_is_a_table_without_rows():

@@ -28,6 +28,9 @@ def _cores(*rows):
         grout_kg=frame["bags"] * 20,
         water_l_needed=frame["bags"] * 2,
         gravel_kg=frame["bags"] * 0 + 6.5,
+        core_kg=80.0,
+        state="open",
+        urgency=None,
         surface="asphalt",
         reinstatable=True,
         is_copy=False,
@@ -161,7 +164,7 @@ def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
     assert carry["grout pale"] == [20, 1]
     assert carry["water"][0] == 6
     assert loads["core_ids"].unique().tolist() == ["A-0; A-1; A-2"]
-    assert loads["cautions"].str.contains("buried services").all()
+    assert loads["cautions"].str.contains("live gas or water main").all()
 
 
 def test_the_safety_stock_is_bought_beside_the_plan_and_the_yard_of_a_district_buys():

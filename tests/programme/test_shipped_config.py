@@ -26,6 +26,7 @@ def test_cautions_cover_every_hazard_of_the_work_and_defer_to_local_codes():
         "Open holes and plates",
         "Before reuse",
         "Grout",
+        "Reopening",
         "Pressure washing",
     ]
     assert [caution.split(":")[0].split(" burns")[0] for caution in rest] == hazards

@@ -232,8 +232,15 @@ def _templates(audit):
         yield from (_plain(item.template) for items in wording.lists.values() for item in items)
 
 
+def _cautions(texts):
+    """Every caution: of pages, by state and surface, on reopening and lifting."""
+    groups = [texts.general, *texts.state.model_dump().values(), *texts.surface.values()]
+    lifting = texts.lifting.model_dump(exclude={"most_by_hand"})
+    return [*(line for lines in groups for line in lines), *texts.reinstating.cautions, *lifting.values()]
+
+
 def test_every_finding_title_and_caution_of_the_demo_can_be_in_another_language(demo):
-    english = [*_templates(demo.audit), *demo.audit.rules["title"], *demo.catalogue.cautions]
+    english = [*_templates(demo.audit), *demo.audit.rules["title"], *_cautions(demo.catalogue.core_cautions)]
     words = _language("en-GB", **{one: f"⟦{one}⟧" for one in english})
     own = with_sentences(demo, words)
     assert len(own.audit.findings) == len(demo.audit.findings) > 100
@@ -244,6 +251,7 @@ def test_every_finding_title_and_caution_of_the_demo_can_be_in_another_language(
     assert own.audit.findings["message"].str.fullmatch(r"⟦.*⟧ ⟦.*⟧").all()
     assert own.audit.rules["title"].tolist() == [f"⟦{one}⟧" for one in demo.audit.rules["title"]]
     assert own.catalogue.cautions == [f"⟦{one}⟧" for one in demo.catalogue.cautions]
+    assert _cautions(own.catalogue.core_cautions) == [f"⟦{one}⟧" for one in _cautions(demo.catalogue.core_cautions)]
     # all else stays as it is
     assert own.table is demo.table
     assert own.audit.findings.drop(columns="message").equals(demo.audit.findings.drop(columns="message"))

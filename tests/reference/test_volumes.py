@@ -1,7 +1,8 @@
 """Volumes, masses and units of one reinstatement, against figures worked out or published elsewhere.
 
 Sources: units - the exact definitions behind NIST SP 811, appendix B. Volumes - geometry of a ring, a cylinder and a
-disc, worked by hand beside each figure. Bags against depth - common practice, no source.
+disc, worked by hand beside each figure. Weights - a table worked from plug volumes by another hand, at the textbook
+densities of 2400 kg/m3 for concrete and 2350 kg/m3 for asphalt (from memory). Bags against depth - common practice, no source.
 """
 
 from math import pi
@@ -10,7 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.quantify import annulus_l, bags_for, bed_l, gravel_kg, pilot_hole_l, quantify
+from pipeline.quantify import annulus_l, bags_for, bed_l, core_kg, gravel_kg, pilot_hole_l, quantify
 from pipeline.specify import specify
 from pipeline.units import UREG, convert, quantity
 
@@ -150,3 +151,26 @@ def test_the_registry_has_the_exact_feet_inches_and_pounds():
     }
     for (have, want), number in exact.items():
         assert UREG.Quantity(1, have).to(want).magnitude == pytest.approx(number, rel=1e-9)
+
+
+# diameter and length of the core in inches, and what it weighs at 2400 kg/m3
+PLUGS = [(18, 4, 40.0), (18, 6, 60.0), (18, 8.5, 85.1), (18, 12, 120.1), (18, 17, 170.1), (12, 4, 17.8), (12, 6, 26.7),
+         (24, 12, 213.5)]  # fmt: skip
+
+
+def _weight(diameter_mm, depth_mm, surface):
+    # the register's diameter is the core's: its hole is two kerfs wider
+    hole = _one(diameter_mm + 2 * CATALOGUE.materials.geometry.kerf.value)
+    return core_kg(hole, _one(depth_mm), pd.Series([surface], dtype="str"), CATALOGUE)[0]
+
+
+@pytest.mark.parametrize(("diameter_in", "depth_in", "kg"), PLUGS)
+def test_a_concrete_core_weighs_what_the_table_says(diameter_in, depth_in, kg):
+    assert _weight(diameter_in * INCH_MM, depth_in * INCH_MM, "concrete") == pytest.approx(kg, abs=0.051)
+
+
+def test_an_asphalt_core_and_a_metric_one_weigh_what_the_table_says():
+    assert _weight(18 * INCH_MM, 12 * INCH_MM, "asphalt") == pytest.approx(117.6, abs=0.051)
+    assert _weight(600, 300, "concrete") == pytest.approx(203.6, abs=0.051)
+    # 120.1 kg in pounds
+    assert convert(_weight(18 * INCH_MM, 12 * INCH_MM, "concrete"), "kg", "lb") == pytest.approx(264.8, abs=0.05)

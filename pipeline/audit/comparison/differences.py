@@ -21,7 +21,8 @@ def table_of(tally: Tally) -> pd.DataFrame:
     """Return one row per group to which a measure applies: its share, those of the others, and the chances of each.
 
     ``p_more``, ``p_less``: of findings as many and as few, in raw comparison; ``p_more_alike``, ``p_less_alike``: among
-    alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared.
+    alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared;
+    ``is_alone``: the others have none.
     """
     raw, alike = tally.raw, tally.alike
     effect, compared = _effects(tally)
@@ -50,6 +51,7 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "p_less": _less(raw, compared),
             "p_more_alike": upper_tail(alike.found, alike.more, alike.more_variance, compared),
             "p_less_alike": _less(alike, compared),
+            "is_alone": raw.rest_checks == 0,
             "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
         }
     )
@@ -102,15 +104,15 @@ def judged(table: pd.DataFrame) -> pd.DataFrame:
 
     ``p_corrected``, ``p_adjusted_corrected``: the chances, for all the comparisons of the table (Holm). ``differs``:
     "more" or "less" where both hold in one direction; "raw only" and "adjusted only" where they disagree; "not shown",
-    "too few", "not recorded".
+    "too few", "not recorded", and "no others" where no other group has records.
     """
     table = table.assign(**{f"{name}_corrected": corrected(table[name]) for name in ("p", "p_adjusted")})
     raw, adjusted = (table[f"{name}_corrected"].lt(1 - CONFIDENCE) for name in ("p", "p_adjusted"))
     is_more, is_more_alike = (table[f"p_more{end}"].lt(table[f"p_less{end}"]) for end in ("", "_alike"))
     both = raw & adjusted & is_more.eq(is_more_alike)
     table["differs"] = np.select(
-        [table["checks"].eq(0), table["is_few"], both & is_more, both, raw, adjusted],
-        ["not recorded", "too few", "more", "less", "raw only", "adjusted only"],
+        [table["checks"].eq(0), table["is_alone"], table["is_few"], both & is_more, both, raw, adjusted],
+        ["not recorded", "no others", "too few", "more", "less", "raw only", "adjusted only"],
         "not shown",
     )
     return table

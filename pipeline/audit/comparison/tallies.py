@@ -160,11 +160,12 @@ class Clustering:
         A group whose own findings cluster more than that, beyond chance, has the least design effect that fits them.
         """
         used = self.checks > 0
-        group = self.group[used]
-        squares, apart, pairs, count = (
-            np.bincount(group, values, self.groups)
+        group, checks, apart_of = self.group[used], self.checks[used], self.apart[used]
+        squares, apart, pairs, all_checks, all_pairs, count = (
+            _sums(group, values, self.groups)
             for values in (
-                self.off[used] ** 2, self.apart[used], (self.checks[used] - 1) * self.apart[used], np.ones(len(group)),
+                self.off[used] ** 2, apart_of, (checks - 1) * apart_of, checks, (checks - 1) * checks,
+                np.ones(len(group)),
             )
         )  # fmt: skip
         several = (count > 1) & (apart > 0)
@@ -173,10 +174,9 @@ class Clustering:
         # a share fitted to few clusters hides part of their spread
         squares = np.divide(squares * count, count - 1, out=np.zeros(self.groups), where=several)
         correlation = (squares - apart)[several].sum() / max(pairs[several].sum(), 1.0)
-        shared, own = (
-            np.divide(values, apart, out=np.ones(self.groups), where=several)
-            for values in (apart + correlation * pairs, squares)
-        )
+        # a group without findings does not show how they would cluster, but all groups do
+        shared = 1 + correlation * np.divide(all_pairs, all_checks, out=np.zeros(self.groups), where=all_checks > 0)
+        own = np.divide(squares, apart, out=np.ones(self.groups), where=several)
         degrees = np.maximum(count - 1, 1)
         least = own * degrees / chi2.ppf(_BEYOND_CHANCE, degrees)
         overall = squares[several].sum() / apart[several].sum()

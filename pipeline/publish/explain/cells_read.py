@@ -4,8 +4,11 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+import pandas as pd
+
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.publish.explain.parts import Cell, Grid, Paragraph, Section, Shown, is_given
+from pipeline.readback.basis import CoreBasis
 
 __all__ = ["cells_read"]
 
@@ -14,7 +17,7 @@ _UNIT: Final = re.compile(r"[^\W\d_]|['\"°%′″]")
 
 
 def cells_read(
-    core: Mapping[str, Any],
+    row: CoreBasis,
     headers: Mapping[str, str],
     units: Mapping[str, str],
     others: Mapping[str, str],
@@ -24,8 +27,8 @@ def cells_read(
 
     Parameters
     ----------
-    core
-        The row's columns.
+    row
+        The row's tables.
     headers
         By contract column, and by x, y and position, the name of its column in the register.
     units
@@ -35,7 +38,7 @@ def cells_read(
     show
         How values are shown.
     """
-    say = show.words.say
+    say, core = show.words.say, row.core
     rows = [
         (
             show.label(column.name),
@@ -65,6 +68,8 @@ def cells_read(
     absent = [show.label(column.name) for column in REGISTER_COLUMNS if column.name not in headers]
     heads = tuple(say(f"explain.head_{name}") for name in ("meaning", "column", "written", "understood", "how"))
     parts: list[Paragraph | Grid] = [Grid(say("explain.cells"), heads, tuple(rows))]
+    if len(row.corrections):
+        parts.append(_corrections(row.corrections, show))
     if empty:
         parts.append(Paragraph(say("explain.empty", columns=show.words.listed(empty))))
     if absent:
@@ -75,6 +80,32 @@ def cells_read(
         kept = tuple((show.named(name), show.quoted(cell)) for name, cell in others.items())
         parts.append(Grid(say("explain.others"), (), kept))
     return Section(say("explain.read"), tuple(parts))
+
+
+def _corrections(corrections: pd.DataFrame, show: Shown) -> Grid:
+    """The cells that decisions correct, with the cell of the register, who decided and why."""
+    say, own = show.words.say, show.words.own
+    rows = tuple(
+        (
+            show.named(one["column"]),
+            show.quoted(one["original"]) if is_given(one["original"]) else say("explain.missing"),
+            show.quoted(one["corrected"]) if is_given(one["corrected"]) else say("explain.missing"),
+            say(
+                "explain.corrected_by",
+                who=show.named(one["decided_by"]),
+                day=show.named(one["decided_on"]),
+                until=show.named(one["until"]),
+                reason=own(one["reason"], 2000),
+            ),
+            own(one["standing"]),
+            say("explain.file_line", file=show.named(one["file"]), line=int(one["line"])),
+        )
+        for one in corrections.to_dict("records")
+    )
+    heads = tuple(
+        say(f"explain.head_{name}") for name in ("column", "original", "corrected", "who", "standing", "entry")
+    )
+    return Grid(say("explain.corrections"), heads, rows)
 
 
 def _written(core: Mapping[str, Any], name: str, show: Shown) -> Cell:

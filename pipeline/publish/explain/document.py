@@ -94,7 +94,7 @@ def _of_row(explained: ExplainedCore, row: CoreBasis, show: Shown) -> list[Secti
     )
     return [
         Section(title, _in_short(core, mine, show), level=2),
-        cells_read(core, explained.headers[number], units, explained.other_cells[number], show),
+        cells_read(row, explained.headers[number], units, explained.other_cells[number], show),
         position_section(row, record["crs"], show),
         segment_section(row, matching, show),
         surface_section(row, show),

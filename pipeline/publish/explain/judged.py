@@ -137,7 +137,8 @@ def _set_by(origin: str, show: Shown) -> Cell:
 
 
 def _read_by(rule: Mapping[Any, Any], *groups: str) -> list[str]:
-    names = [name for group in groups for name in str(rule.get(group) or "").split(";") if name]
+    written = [rule[group] for group in groups if is_given(rule.get(group))]
+    names = [name for names in written for name in str(names).split(";") if name]
     return [name for name in dict.fromkeys(names) if name != "core_id"]
 
 
@@ -166,12 +167,13 @@ def _missing(rule: Mapping[str, Any], reads: Mapping[Any, Any], core: Mapping[st
     """What the rule would have needed, with the inputs that would give it."""
     say = show.words.say
     lacking = [name for name in _read_by(reads, "needs") if not is_given(core.get(name))]
-    any_of = _read_by(reads, "needs_any")
-    if sum(is_given(core.get(name)) for name in any_of) < int(reads.get("at_least") or 0) and any_of:
-        lacking += [name for name in any_of if not is_given(core.get(name))]
     if rule["applies_to"] != "all" and not (core["is_open"] or is_given(core["reinstated_at"])):
         lacking.append("reinstated_at")
     shown = dict.fromkeys(_lacking(name, core, show) for name in lacking)
+    any_of, at_least = _read_by(reads, "needs_any"), int(reads.get("at_least") or 0)
+    if sum(is_given(core.get(name)) for name in any_of) < min(at_least, len(any_of)):
+        columns = show.words.listed(show.label(name) for name in any_of)
+        shown[say("explain.lacks_any", n=at_least, columns=columns)] = None
     return show.words.listed(shown) if shown else say("explain.none")
 
 

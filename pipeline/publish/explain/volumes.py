@@ -13,6 +13,12 @@ __all__ = ["grout_used_section", "volumes_section"]
 
 # decimal places of a volume or mass: the parts add up to within one of the last
 _DIGITS: Final = 4
+# the values that the formulas have
+_USED: Final = (
+    "geometry.kerf", "geometry.pilot_hole", "geometry.gap", "geometry.bed_fill", "grout.bag", "grout.water_per_bag",
+    "grout.wet_density", "grout.overfill",
+)  # fmt: skip
+_USED_OF_BED: Final = ("thickness", "bulk_density", "voids")
 
 
 def volumes_section(core: Mapping[str, Any], materials: pd.DataFrame, diameter_is: str, show: Shown) -> Section:
@@ -116,12 +122,10 @@ def _sources(core: Mapping[str, Any], materials: pd.DataFrame, show: Shown) -> G
     """Each value that was put in, with its source and who set it."""
     say = show.words.say
     bed = f"bedding.{core['bedding']}."
-    unused = {f"{bed}{name}" for name in ("particle_density", "pack")}
-    named = materials["name"]
-    used = materials[(named.str.startswith(("geometry.", "grout.", bed))) & ~named.isin(unused)]
+    used = materials[materials["name"].isin([*_USED, *(f"{bed}{name}" for name in _USED_OF_BED)])]
     rows = []
     for one in used.to_dict("records"):
-        key = str(one["name"]).removeprefix(bed).rpartition(".")[-1]
+        key = str(one["name"]).rpartition(".")[-1]
         is_share = one["unit"] == "%"
         value = show.words.percent(one["value"], 1) if is_share else show.measure(one["value"], str(one["unit"]))
         source, by = show.words.own(outside_source(str(one["source"]))), say(f"explain.set_{one['origin']}")

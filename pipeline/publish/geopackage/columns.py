@@ -27,7 +27,11 @@ LAYERS: Final = {
     "districts": Layer(
         "Districts", "outlines, with the number of their cores by status", (*INTAKE_TABLES["districts"], *STATUS_COUNTS)
     ),
-    "findings": Layer("Findings", "what is wrong or doubtful about a core, one per row", FINDING_TABLE),
+    "findings": Layer(
+        "Findings",
+        "what is wrong or doubtful about a core, one per row, the most urgent first",
+        FINDING_TABLE,
+    ),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }
 

@@ -21,6 +21,7 @@ from pipeline.publish.geopackage.columns import LAYERS, Description, describe_co
 from pipeline.publish.geopackage.qgis_styles import as_qml
 from pipeline.publish.geopackage.sld_styles import as_sld
 from pipeline.publish.tables import rounded
+from pipeline.publish.urgent_first import most_urgent_first
 
 __all__ = ["GeoPackage", "write_geopackage"]
 
@@ -54,8 +55,9 @@ class GeoPackage(NamedTuple):
     ``cores``: N rows, all columns of the table of cores or some; what a style needs and is not there is left out of
     it. ``positions``: ``x_m``, ``y_m`` of them in ``crs``; a core without them is in the layer without a point.
     ``segments``, ``districts``: in ``crs``, with the counts of cores by status. ``crs``: projected, in metres.
-    ``findings``, ``orders``: tables, written as they are; None for none. ``title``, ``as_of``: name of the programme
-    and date of the run, for the descriptions of the layers. ``is_pack``: it is handed to the road authority.
+    ``findings``, ``orders``: tables, findings written with the most urgent first; None for none. ``title``, ``as_of``:
+    name of the programme and date of the run, for the descriptions of the layers. ``is_pack``: it is handed to the road
+    authority.
     """
 
     cores: pd.DataFrame
@@ -116,7 +118,7 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
     if content.districts is not None:
         layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
     if content.findings is not None:
-        layers["findings"] = (content.findings, None)
+        layers["findings"] = (most_urgent_first(content.findings), None)
     if content.orders is not None:
         layers["orders"] = (rounded(content.orders), None)
     return layers

@@ -4,7 +4,8 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from pipeline.contracts import PUBLISHED
+from pipeline.contracts import CORE_STATES, PUBLISHED, URGENCIES
+from pipeline.publish.acceptance import accepted_until
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
 from pipeline.results import RunResult
@@ -39,6 +40,9 @@ def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
         name=identity["programme"],
         as_of=identity["as_of"],
         identity=identity,
+        states=CORE_STATES,
+        urgencies=URGENCIES,
+        accepted=int(accepted_until(result.audit.findings).notna().sum()),
         contact=result.settings.handover.contact,
         files=[(name, words.say(f"handover.file_{key}")) for name, key in _FILES.items()],
         columns=[_described(name, words) for name in identity["columns"]],

@@ -12,8 +12,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.contracts import AUDIT_FRAME, SEVERITIES, STATUSES
+from pipeline.contracts import AUDIT_FRAME, STATUSES
 from pipeline.errors import ContractError
+from pipeline.publish.acceptance import accepted_until
 from pipeline.publish.map.packing import (
     Ints,
     Packed,
@@ -25,8 +26,10 @@ from pipeline.publish.map.packing import (
     pack_numbers,
     pack_texts,
 )
+from pipeline.publish.urgent_first import finding_ranks
 
 __all__ = [
+    "HAZARD",
     "SECOND_CHOICES",
     "UNKNOWN_STATE_RULES",
     "UNSURE_RULES",
@@ -65,6 +68,7 @@ GROUPS: Final[dict[str, tuple[str, ...]]] = {
         "bags",
         "water_l_needed",
         "gravel_kg",
+        "core_kg",
     ),
     "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
     "confidence": ("segment_confidence", "runner_up_confidence"),
@@ -76,7 +80,9 @@ SECOND_CHOICES: Final = {
     "surface_next": "surface_confidence",
     "surface_next_confidence": "surface_confidence",
 }
-ALONE: Final = ("side", "chainage_m", "offset_m")
+ALONE: Final = ("side", "chainage_m", "offset_m", "state", "urgency")
+# a core with this urgency is marked on the map
+HAZARD: Final = "hazard"
 IDS: Final = ("segment_id", "runner_up_id")
 DIGITS: Final = {
     name: AUDIT_FRAME[name].shown_digits
@@ -143,7 +149,7 @@ def position_step(placed: int) -> int:
 
 
 def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
-    """Return what draws the cores: position, status, and whether street, surface or district is uncertain.
+    """Return what draws the cores: position, status, whether street, surface or district is uncertain, and hazards.
 
     Raises
     ------
@@ -151,6 +157,7 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
         A status is unknown.
     """
     rows = cores[["row", "lon", "lat", "status"]].iloc[order]
+    hazard = cores["urgency"].eq(HAZARD).to_numpy()[order] if "urgency" in cores else np.zeros(len(order), dtype=bool)
     x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
     step = position_step(placed)
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
@@ -165,6 +172,7 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
             "y": pack_ints(y // step, times=step, shift=step // 2),
             "status": pack_ints(status.astype(np.int64)),
             "unsure": pack_ints(unsure.astype(np.int64)),
+            "hazard": pack_ints(hazard.astype(np.int64)),
         }
     )
 
@@ -236,15 +244,22 @@ def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Packed]
     if (core < 0).any():
         strange = findings["row"][core < 0].iloc[0]
         raise ContractError(f"map: a finding is about row {strange}, which is not in the cores.")
-    rank = pd.Index(SEVERITIES).get_indexer(pd.Index(findings["severity"]))
-    by_core = np.lexsort((np.arange(len(findings)), rank, core))
+    ranks = finding_ranks(findings)
+    keys = [ranks[name].to_numpy() for name in ("severity", "urgency", "accepted")]
+    by_core = np.lexsort((np.arange(len(findings)), *keys, core))
     ordered = findings.iloc[by_core]
-    return {
+    columns = {
         "finding_core": pack_ints(core[by_core].astype(np.int64)),
         "finding_severity": pack_texts(ordered["severity"]),
         "finding_rule": pack_texts(ordered["rule"]),
         "finding_message": pack_texts(ordered["message"]),
     }
+    if "urgency" in ordered:
+        columns["finding_urgency"] = pack_texts(ordered["urgency"])
+    until = accepted_until(ordered)
+    if until.notna().any():
+        columns["finding_accepted"] = pack_texts(until)
+    return columns
 
 
 def count_statuses(cores: pd.DataFrame) -> list[int]:

@@ -15,9 +15,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
+from pipeline.programme.cautions import CoreCautions, cautions_by_state
 from pipeline.publish.looks import COLOURS, HALO, HOLLOW, STATUS_LOOKS, colour_variables
 from pipeline.publish.map.cores import (
+    HAZARD,
     UNKNOWN_STATE_RULES,
     count_statuses,
     pack_cards,
@@ -92,7 +95,7 @@ class MapInput:
     """What the map shows; geometry and positions in EPSG:4326, every text untrusted.
 
     Any column of ``cores`` but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
-    holds nothing of them.
+    holds nothing of them. ``core_cautions``: for the cards; None for none.
     """
 
     title: str
@@ -109,6 +112,7 @@ class MapInput:
     background: Background | None = None
     units: str = "metric"
     language: str = "en"
+    core_cautions: CoreCautions | None = None
 
 
 def draw_map(view: MapInput) -> str:
@@ -193,6 +197,10 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
         "background": None if background is None else {"url": background.url, "credit": background.credit},
+        "coreCautions": None if view.core_cautions is None else _card_cautions(view.cores, view.core_cautions),
+        "hazards": int(view.cores["urgency"].eq(HAZARD).sum()) if "urgency" in view.cores else 0,
+        "states": CORE_STATES,
+        "urgencies": URGENCIES,
         "units": view.units,
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": {
@@ -204,6 +212,25 @@ def _page_data(view: MapInput) -> dict[str, Any]:
             "hollow": HOLLOW,
             "colours": COLOURS,
         },
+    }
+
+
+def _card_cautions(cores: pd.DataFrame, cautions: CoreCautions) -> dict[str, Any]:
+    """Return the cautions for cards: different lines once, which of them by state and surface, and those on lifting."""
+    ways = pd.DataFrame({name: cores.get(name) for name in ("state", "surface")}, index=cores.index)
+    numbers: dict[str, int] = {}
+    by: dict[str, dict[str, list[int]]] = {}
+    for state, surface in ways.fillna("").astype("str").drop_duplicates().sort_values(["state", "surface"]).to_numpy():
+        lines = cautions_by_state(cautions, state, surface)
+        by.setdefault(state, {})[surface] = [numbers.setdefault(shown_text(line), len(numbers)) for line in lines]
+    lifting = cautions.lifting
+    return {
+        "lines": list(numbers),
+        "by": by,
+        "byMachine": lifting.by_machine,
+        "byHand": lifting.by_hand,
+        "notKnown": lifting.not_known,
+        "mostByHand": lifting.most_by_hand.value,
     }
 
 

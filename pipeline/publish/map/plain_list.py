@@ -1,14 +1,16 @@
-"""The flagged cores as plain HTML, for a reader without JavaScript or with an old browser."""
+"""The flagged cores and the hazards as plain HTML, for a reader without JavaScript or with an old browser."""
 
 import datetime as dt
 import html
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.contracts import STATUSES
-from pipeline.publish.map.cores import count_statuses
+from pipeline.contracts import CORE_STATES, STATUSES, URGENCIES
+from pipeline.publish.acceptance import with_acceptance
+from pipeline.publish.map.cores import HAZARD, count_statuses
 from pipeline.publish.map.packing import shown_text
+from pipeline.publish.urgent_first import most_urgent_first, rank_of
 from pipeline.publish.words import Words
 
 __all__ = ["draw_plain_list"]
@@ -19,8 +21,13 @@ _MOST_FINDINGS: Final = 5
 
 
 def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: dt.date, words: Words) -> str:
-    """Return counts by status and the first flagged cores as HTML, every text of the register escaped."""
-    flagged = cores[cores["status"] == "flagged"].sort_values("row")
+    """Return counts by status, and the first cores that are flagged or a hazard, by urgency, as HTML.
+
+    Every text of the register is escaped.
+    """
+    urgency = cores["urgency"] if "urgency" in cores else pd.Series(None, cores.index, dtype="str")
+    wanted = cores["status"].eq("flagged") | urgency.eq(HAZARD)
+    flagged = cores.assign(rank=rank_of(urgency, URGENCIES))[wanted].sort_values(["rank", "row"])
     shown = flagged.head(_MOST_ROWS)
     counts = dict(zip(STATUSES, count_statuses(cores), strict=True))
     if not len(flagged):
@@ -38,21 +45,43 @@ def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_
 
 
 def _table(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> str:
-    failures = findings[findings["row"].isin(shown["row"]) & (findings["severity"] == "fail")]
-    sentences = {
-        row: " ".join(shown_text(message) for message in messages.head(_MOST_FINDINGS))
-        for row, messages in failures.groupby("row")["message"]
-    }
-    heads = ("plain.core", "plain.street", "plain.district", "plain.failures")
+    """Return a table with a group of rows per urgency; without that column, all rows are one group."""
+    heads = ["plain.core", "plain.street", "plain.district", "plain.failures"]
+    if "state" in shown:
+        heads.insert(1, "plain.state")
     head = "".join(f'<th scope="col">{_safe(words.plainly(key))}</th>' for key in heads)
-    body = "".join(
-        f'<tr><th scope="row">{_safe(core_id)}</th><td>{_safe(street)}</td><td>{_safe(district)}</td>'
-        f"<td>{_safe(sentences.get(row))}</td></tr>\n"
-        for row, core_id, street, district in shown[["row", "core_id", "street", "district"]].itertuples(
-            index=False, name=None
-        )
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>"
+    sentences = _sentences(shown, findings, words)
+    groups = []
+    names = {place: f"urgency.{urgency}" for place, urgency in enumerate(URGENCIES)}
+    for rank, mine in shown.groupby("rank"):
+        if "urgency" in shown:
+            name = names.get(int(str(rank)), "plain.no_urgency")
+            title = words.plainly("plain.group", name=words.plainly(name), n=len(mine))
+            groups.append(f'<tr><th scope="colgroup" colspan="{len(heads)}">{_safe(title)}</th></tr>\n')
+        groups += [_row(core, sentences, words) for core in mine.to_dict("records")]
+    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{''.join(groups)}</tbody></table>"
+
+
+def _sentences(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> dict[object, str]:
+    """Return by row the first failures and hazards of its core, the most urgent first."""
+    grave = findings["severity"].eq("fail")
+    if "urgency" in findings:
+        grave |= findings["urgency"].eq(HAZARD)
+    failures = findings[findings["row"].isin(shown["row"]) & grave]
+    worded = with_acceptance(most_urgent_first(failures), words)
+    return {
+        row: " ".join(shown_text(message) for message in messages.head(_MOST_FINDINGS))
+        for row, messages in worded.groupby("row")["message"]
+    }
+
+
+def _row(core: dict[Any, Any], sentences: dict[object, str], words: Words) -> str:
+    cells = [core["street"], core["district"], sentences.get(core["row"])]
+    if "state" in core:
+        state = core["state"]
+        cells.insert(0, words.plainly(f"state.{state}") if state in CORE_STATES else state)
+    body = "".join(f"<td>{_safe(cell)}</td>" for cell in cells)
+    return f'<tr><th scope="row">{_safe(core["core_id"])}</th>{body}</tr>\n'
 
 
 def _safe(value: object) -> str:

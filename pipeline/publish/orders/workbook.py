@@ -7,6 +7,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
+from pipeline.publish.orders.work_list import whole_weights, work_list
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.results import RunResult
 from pipeline.units import convert
@@ -47,6 +48,8 @@ _HEADS: Final = {
     "use_by": "use by",
     "carry": "to load",
     "core_ids": "core ids",
+    "heaviest_core_kg": "heaviest core (kg)",
+    "heaviest_core_lb": "heaviest core (lb)",
 }
 
 
@@ -63,10 +66,20 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
     return out
 
 
+def _weighed(loads: pd.DataFrame, units: str) -> pd.DataFrame:
+    """Return the loads with the weight of the heaviest core in whole units, and its cautions once per visit."""
+    visit = ["day", "crew", "district", "core_ids", "cautions"]
+    shown = loads.assign(
+        heaviest_core_kg=whole_weights(loads["heaviest_core_kg"], units),
+        cautions=loads["cautions"].mask(loads.duplicated(visit)),
+    )
+    return shown if units == "metric" else shown.rename(columns={"heaviest_core_kg": "heaviest_core_lb"})
+
+
 def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     """Return the tables of the workbook by the name of their sheet."""
-    orders = result.orders
-    lines = rounded(in_units(orders.lines, result.settings.orders.units))
+    orders, units = result.orders, result.settings.orders.units
+    lines = rounded(in_units(orders.lines, units))
     sheets = {"Total": _by_period(lines), "Order by district": lines}
     taken = {name.casefold() for name in (*sheets, *_OTHER_SHEETS)}
     for district, mine in lines.groupby("district", sort=True):
@@ -75,7 +88,8 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     sheets["Sharing"] = rounded(orders.sharing)
     sheets["Safety stock"] = rounded(orders.safety_stock)
     sheets["Service levels"] = rounded(_levels(orders.service_levels))
-    sheets["Loads this week"] = rounded(in_units(orders.loads, result.settings.orders.units))
+    sheets["Loads this week"] = rounded(_weighed(in_units(orders.loads, units), units))
+    sheets["Work list"] = work_list(result)
     sheets["Not ordered"] = orders.left_out
     return {name: table.rename(columns=_HEADS) for name, table in sheets.items()}
 
@@ -86,6 +100,7 @@ _OTHER_SHEETS: Final = (
     "Safety stock",
     "Service levels",
     "Loads this week",
+    "Work list",
     "Not ordered",
     "How to read it",
     "History",
@@ -152,7 +167,11 @@ Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%}
 sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \
 not average out. Not covered: a map that is wrong about a whole street.
 Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
-Loads this week: what each crew loads on each of the next seven days.
+Loads this week: what each crew loads on each of the next seven days. States: how many cores are open, plated or \
+under an interim reinstatement. Hazards: the cores that can hurt someone now; they come first among the core ids. \
+Heaviest core: about what it weighs; lift every core by machine.
+Work list: each core that materials are ordered for, by district and period; within a period the cores that can hurt \
+someone come first, then those that are overdue. What a core weighs follows from its size and surface.
 Not ordered: open cores for which nothing is ordered, by reason.
 Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
     return [*sentences.splitlines(), *result.catalogue.cautions]

@@ -8,9 +8,10 @@ from markupsafe import Markup
 from pipeline.contracts.decisions import DECISIONS, IN_ORDER, STANDINGS
 from pipeline.publish.report.names import place_name
 from pipeline.publish.words import Words
+from pipeline.readback.runs import Run
 from pipeline.results import RunResult
 
-__all__ = ["decision_counts", "decisions"]
+__all__ = ["decision_counts", "decisions", "decisions_between"]
 
 _SHOWN: Final = 20
 _GROUP: Final = (
@@ -29,8 +30,6 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "decided": {
             "counts": decision_counts(findings, words),
-            "accepted": int((holding & answered["decision"].eq("accept")).sum()),
-            "lapsed": int((~holding).sum()),
             "returned": _groups(answered[~holding], "returned", words),
             "in_force": _groups(answered[holding], "in_force", words),
             "corrections": [_correction(line, words) for line in corrections.head(_SHOWN).to_dict("records")],
@@ -49,6 +48,35 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
             "shown": _SHOWN,
         }
     }
+
+
+def decisions_between(before: Run, after: Run, words: Words) -> dict[str, Any] | None:
+    """Return what was decided in two runs, newly decided in the later, and has returned there; None without decisions.
+
+    A decision is new where none of that kind held about the same finding in the earlier run.
+    """
+    sides = [_answered(run) for run in (before, after)]
+    if all(side.empty for side in sides):
+        return None
+    keys = ["fingerprint", "decision"]
+    holding = [side[side["decision_standing"].eq("holds")] for side in sides]
+    known = pd.MultiIndex.from_frame(holding[0][keys])
+    new = holding[1][~pd.MultiIndex.from_frame(holding[1][keys]).isin(known)]
+    return {
+        "runs": [
+            {"day": run.as_of, "counts": decision_counts(side, words)}
+            for run, side in zip((before, after), sides, strict=True)
+        ],
+        "new": _groups(new, "new", words),
+        "returned": _groups(sides[1][sides[1]["decision_standing"].ne("holds")], "returned", words),
+        "shown": _SHOWN,
+    }
+
+
+def _answered(run: Run) -> pd.DataFrame:
+    """Return the findings of a run that have a decision, about cores that are counted."""
+    found = run.findings[run.findings["row"].isin(run.counted_cores["row"].astype("str"))]
+    return found[found["decision_standing"].fillna("").ne("")].fillna("")
 
 
 def decision_counts(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
@@ -105,5 +133,7 @@ def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
 
 def _day(text: object, words: Words) -> Markup:
     """Return a day as the language writes it, what else was written as it is, and nothing for an empty cell."""
-    day = pd.to_datetime(pd.Series([text], dtype="object"), format="%Y-%m-%d", errors="coerce").iloc[0]
-    return words.own(None if pd.isna(text) else text) if pd.isna(day) else words.date(day.date())
+    if not isinstance(text, str) or not text:
+        return Markup()
+    day = pd.to_datetime(pd.Series([text]), format="%Y-%m-%d", errors="coerce").iloc[0]
+    return words.own(text) if pd.isna(day) else words.date(day.date())

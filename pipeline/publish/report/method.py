@@ -144,7 +144,14 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
                     "source": words.own(outside_source(entry.source)),
                 }
             )
-    return rows
+    return rows + [
+        {
+            "name": words.say("method.of", item=words.own(surface), name=words.say("method.core_density")),
+            "value": words.say(_UNITS["bulk_density"], v=words.measure(density.value)),
+            "source": words.own(density.source),
+        }
+        for surface, density in materials.core_density.items()
+    ]
 
 
 def _confidence(result: RunResult, words: Words) -> dict[str, Any]:

@@ -8,8 +8,10 @@ from pipeline.publish.report.comparisons import comparisons
 from pipeline.publish.report.completeness import record_tables
 from pipeline.publish.report.decisions import decisions
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
+from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import Words, words_of
@@ -19,9 +21,8 @@ __all__ = ["draw_report"]
 
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
-    "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces", "records",
-    "orders",
-    "confidence", "inputs", "method", "thresholds", "cautions",
+    "overview", "owners", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews",
+    "surfaces", "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
@@ -45,6 +46,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         sections=_SECTIONS,
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
+        **owners(result, words),
         **since_last_run(result, words),
         **first_page(result, words),
         **decisions(result, words),
@@ -52,6 +54,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         **rules_and_gaps(result, words),
         **comparisons(result, words),
         **record_tables(result, words),
+        **materials(result, words),
         **orders(result, words),
         **method_and_inputs(result, words),
     )

@@ -35,6 +35,7 @@ def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "findings_total": len(findings),
         "rules_run": len(rules) - len(idle),
+        "at_limit_total": int(rules["at_limit"].sum()),
         "rules_found": [row for row in rows if row["n"]],
         "rules_silent": [row for row in rows if not row["n"] and row["was_run"]],
         "not_run_rules": idle.loc[lacks_data, "rule"].tolist(),
@@ -46,7 +47,9 @@ def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     assessed = rules["assessed"].clip(lower=1)
-    low, high = true_rates(rules["found"], assessed)
+    # a core at the limit may be a breach: the share is at least without all of them, and at most with all
+    low, _ = true_rates(rules["found"], assessed)
+    _, high = true_rates(rules["found"] + rules["at_limit"], assessed)
     return [
         {
             "rule": rule["rule"],
@@ -60,6 +63,7 @@ def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
             "interval": interval(least, most, words),
             "most": words.say("rule.at_most", share=words.percent(most, 1)),
             "is_few": rule["assessed"] < FEWEST,
+            "at_limit": words.number(rule["at_limit"]),
             "not_assessed": words.number(rule["not_assessed"]),
             "not_applicable": words.number(rule["not_applicable"]),
         }

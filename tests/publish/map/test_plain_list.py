@@ -45,11 +45,45 @@ def rows(html):
     ]
 
 
-def test_flagged_cores_alone_are_listed_in_the_order_of_the_register():
+def test_flagged_cores_alone_are_listed_and_without_an_urgency_in_the_order_of_the_register():
     assert rows(drawn()) == [
         ["C-1", "–", "Old Harbour", "No coordinates."],
         ["C-3", "Dory Lane", "Saltmarsh", "Open for 40 days. Permit expired."],
     ]
+
+
+def test_the_most_urgent_cores_come_first_in_a_group_of_their_own_with_their_state():
+    cores = _CORES.assign(urgency=["hazard", "record", "overdue"], state=["plated", "back", "open"])
+    found = rows(drawn(cores))
+    assert found == [
+        ["Hazard: 1 core"],
+        ["C-3", "Plated", "Dory Lane", "Saltmarsh", "Open for 40 days. Permit expired."],
+        ["Record: 1 core"],
+        ["C-1", "Back in the road", "–", "Old Harbour", "No coordinates."],
+    ]
+
+
+def test_a_hazard_that_is_only_to_be_checked_is_listed_with_what_to_do():
+    cores = _CORES.assign(urgency=["record", None, "hazard"])
+    found = rows(drawn(cores, _FINDINGS.assign(urgency=["record", None, "record", "record", "hazard"])))
+    assert found[:2] == [["Hazard: 1 core"], ["C-2", "Capstan Street", "–", "Look."]]
+    assert [row[0] for row in found[2:]] == ["Record: 1 core", "C-3", "No urgency given: 1 core", "C-1"]
+
+
+def test_a_state_and_an_urgency_that_are_no_words_of_ours_are_shown_as_they_are():
+    found = rows(drawn(_CORES.assign(urgency=[None, "hazard", None], state="<b>sunk</b>")))
+    assert [row[0] for row in found] == ["Hazard: 1 core", "C-1", "No urgency given: 1 core", "C-3"]
+    assert found[1][1] == "&lt;b&gt;sunk&lt;/b&gt;"
+
+
+def test_failures_of_a_core_are_in_the_order_of_their_urgency_and_accepted_ones_say_until_when():
+    findings = _FINDINGS.assign(
+        urgency=["record", None, "hazard", "overdue", "record"],
+        decision=[None, None, "accept", None, None],
+        decision_standing=[None, None, "holds", None, None],
+        decided_until=[None, None, "2026-12-31", None, None],
+    )
+    assert rows(drawn(findings=findings))[1][3] == "Permit expired. Open for 40 days. [accepted until 31 Dec 2026]"
 
 
 def test_the_counts_are_of_all_cores_with_the_date_in_words():
@@ -57,13 +91,13 @@ def test_the_counts_are_of_all_cores_with_the_date_in_words():
 
 
 def test_the_caption_counts_the_flagged_cores():
-    assert "All 2 flagged cores, in the order of the register." in drawn()
-    assert "1 flagged core. The tables" in drawn(_CORES.iloc[1:])
+    assert "All 2 cores that are flagged or a hazard, the most urgent first." in drawn()
+    assert "1 core that is flagged or a hazard. The tables" in drawn(_CORES.iloc[1:])
 
 
 def test_a_long_list_is_cut_and_its_caption_gives_both_counts(monkeypatch):
     monkeypatch.setattr(plain_list, "_MOST_ROWS", 1)
-    assert "The first 1 of 2 flagged cores" in drawn()
+    assert "The first 1 of 2 cores that are flagged or a hazard" in drawn()
     assert [row[0] for row in rows(drawn())] == ["C-1"]
 
 
@@ -74,7 +108,7 @@ def test_no_more_than_five_failures_of_a_core_are_listed():
 
 def test_without_a_flagged_core_there_is_no_table():
     text = drawn(_CORES.assign(status="pending"))
-    assert "No core is flagged." in text
+    assert "No core is flagged, and none is a hazard." in text
     assert "<table" not in text
 
 

@@ -30,7 +30,9 @@ def test_every_rule_is_listed_with_its_label_its_counts_and_its_exact_interval(d
         row = re.search(rf"<tr><th [^>]*>[^\n]*<code>{rule['rule']}</code>.*?</tr>", table)[0]
         counts = re.findall(r'<td class="n">(\d+)</td>', row)
         found = [rule["found"]] if rule["n"] else []
-        assert counts == [*found, rule["assessed"], rule["not_assessed"], rule["not_applicable"]]
+        assert counts == [
+            *found, rule["assessed"], rule["at_limit"], rule["not_assessed"], rule["not_applicable"],
+        ]  # fmt: skip
         assert f"<b>{_WORDS.rule_label(rule['rule'])}</b>" in row
 
 
@@ -52,12 +54,27 @@ def test_rules_are_in_order_of_severity_then_of_cores_found(demo):
 
 def test_a_rule_without_findings_reports_how_high_its_share_may_still_be(demo):
     """None of 100: the share is at most 1 less the hundredth root of 0.025, which is 3.6 %. None of 3 is too few."""
-    rules = demo.audit.rules.assign(found=0, assessed=100, not_assessed=0)
+    rules = demo.audit.rules.assign(found=0, assessed=100, not_assessed=0, at_limit=0)
     rules.loc[rules["rule"].eq("grout-short"), "assessed"] = 3
     shown = rules_and_gaps(_with(demo, rules=rules, findings=demo.audit.findings.iloc[:0]), _WORDS)["rules_silent"]
     most = {text_of(rule["most"]) for rule in shown if rule["rule"] != "grout-short"}
     assert most == {"at most 3.6%"}
     assert [rule["rule"] for rule in shown if rule["is_few"]] == ["grout-short"]
+
+
+def test_cores_at_the_limit_are_counted_explained_and_widen_the_interval_upwards(demo):
+    """None of 100 found and 100 at the limit: all may be breaches. One rule of ten at the limit is one sentence."""
+    rules = demo.audit.rules.assign(found=0, assessed=100, not_assessed=0, at_limit=0)
+    rules.loc[rules["rule"].eq("bedding-off"), "at_limit"] = 100
+    changed = _with(demo, rules=rules, findings=demo.audit.findings.iloc[:0])
+    shown = {rule["rule"]: rule for rule in rules_and_gaps(changed, _WORDS)["rules_silent"]}
+    assert text_of(shown["bedding-off"]["most"]) == "at most 100.0%"
+    assert shown["bedding-off"]["at_limit"] == "100"
+    page = draw_report(changed)
+    assert "In 100 checks a value lies at the limit and cannot be told" in page
+    assert "cannot be told:" not in draw_report(
+        _with(demo, rules=rules.assign(at_limit=0), findings=changed.audit.findings)
+    ).replace("At the limit: cannot be told", "")
 
 
 def test_a_rule_that_applies_to_no_core_does_not_lack_data(demo):

@@ -12,7 +12,7 @@ const KerfbookAttributes = (() => {
       this.opened = bundle.days("opened_on");
       this.reinstated = bundle.numbers("reinstated_at");
       const owner = bundle.ints("finding_core");
-      // Where each core's findings begin; they are sorted by core, worst first.
+      // Where each core's findings begin; they are sorted by core, the most urgent first.
       const first = new Uint32Array(cores.all + 1);
       for (let f = 0; f < owner.length; f += 1) first[owner[f] + 1] += 1;
       for (let i = 0; i < cores.all; i += 1) first[i + 1] += first[i];
@@ -41,15 +41,20 @@ const KerfbookAttributes = (() => {
           severity: this.text("finding_severity", f) || "note",
           rule: this.text("finding_rule", f) || "",
           message: this.text("finding_message", f) || "",
+          urgency: this.text("finding_urgency", f),
+          // The last day of its acceptance; an empty text has no end.
+          accepted: this.text("finding_accepted", f),
         });
       }
       return found;
     }
 
     // "open", "reinstated" or "unknown": of a flagged core its status does not say.
-    state(i) {
+    isOut(i) {
       const status = STATUSES[this.cores.status[i]].name;
       if (status !== "flagged") return status === "pending" ? "open" : "reinstated";
+      const state = this.text("state", i);
+      if (state) return state === "back" ? "reinstated" : state === "unknown" ? "unknown" : "open";
       if (!this.has("reinstated_at")) return "unknown";
       if (!Number.isNaN(this.reinstated[i])) return "reinstated";
       return this.findings(i).some(({ rule }) => page.unknownStateRules.includes(rule)) ? "unknown" : "open";

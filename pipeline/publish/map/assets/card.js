@@ -1,16 +1,16 @@
 "use strict";
 // The card of one core: what is wrong, what to do, where it is, what it needs.
 const KerfbookCard = (() => {
-  const { say, number, percent, degree, date } = KerfbookWords;
+  const { page, say, number, percent, degree, date } = KerfbookWords;
   const { el, quoted, button, copyText } = KerfbookElements;
   const { STATUSES, icon } = KerfbookSymbols;
-  const { amount, inUse } = KerfbookUnits;
+  const { amount, weight, inUse } = KerfbookUnits;
   const SOURCES = new Set(["polygon", "segment", "register", "none"]);
   // From this confidence on, the runner-up is not shown.
   const CERTAIN = 0.99;
   // The columns that a fact is made of: where the file holds none of them, the fact is left out.
   const COLUMNS = {
-    chainage: ["chainage_m"], offset: ["offset_m"], surface: ["surface"], size: ["diameter_mm", "depth_mm"], shade: ["shade"],
+    chainage: ["chainage_m"], offset: ["offset_m"], surface: ["surface"], size: ["diameter_mm", "depth_mm"], weight: ["core_kg"], shade: ["shade"],
     bedding: ["bedding"], grout: ["grout_l", "grout_kg", "bags"], water: ["water_l_needed"], gravel: ["gravel_kg"],
     opened: ["opened_on"], reinstated: ["reinstated_at"],
   };
@@ -77,11 +77,13 @@ const KerfbookCard = (() => {
       const bags = this.number("bags", i);
       const across = amount(this.number("diameter_mm", i), "mm");
       const deep = amount(this.number("depth_mm", i), "mm");
+      const about = weight(this.number("core_kg", i));
       const from = this.text("surface_from", i);
       return [
         fact("surface", ...this.choice(i, "surface", "surface_confidence", "surface_next", "surface_next_confidence"),
           from && (SOURCES.has(from) ? say(`card.surface_${from}`) : from)),
         fact("size", across && say("card.across", { length: across }), deep && say("card.deep", { length: deep })),
+        fact("weight", about && say("card.about", { weight: about })),
         fact("shade", this.text("shade", i)),
         fact("bedding", this.text("bedding", i)),
         fact("grout", amount(this.number("grout_l", i), "L"), amount(this.number("grout_kg", i), "kg"), bags === null ? null : say("card.bags", { n: bags })),
@@ -94,13 +96,31 @@ const KerfbookCard = (() => {
 
     // One sentence that a crew or an inspector can act on, for the state that the core is in.
     advice(i, findings) {
-      const state = this.attributes.state(i);
+      const state = this.attributes.isOut(i);
       if (STATUSES[this.attributes.cores.status[i]].name === "flagged") return say(`card.do_flagged_${state}`);
-      const check = findings.some((finding) => finding.severity === "check") ? "_check" : "";
+      const check = findings.some((finding) => finding.severity === "check" && finding.accepted === null) ? "_check" : "";
       if (state === "reinstated") return say(`card.do_reinstated${check}`);
       if (!this.attributes.has("bags")) return say(`card.do_open${check}`);
       if (this.number("bags", i) === null) return say(findings.length ? "card.do_resolve" : "card.do_no_size");
       return say(`card.do_materials${check}`);
+    }
+
+    // Where the file does not say which state a core is in, it counts as not known.
+    cautions(i) {
+      const { lines, by, byMachine, byHand, notKnown, mostByHand } = page.coreCautions;
+      const bySurface = by[this.text("state", i) || ""] || {};
+      const chosen = bySurface[this.text("surface", i) || ""] || [];
+      const kg = this.number("core_kg", i);
+      const lifting = kg === null ? notKnown : (kg > mostByHand ? byMachine : byHand).replace("{weight}", weight(kg));
+      return el("section", "cautions", el("h3", "", say("card.cautions")),
+        el("ul", "", ...[...chosen.map((line) => lines[line]), lifting].map((line) => el("li", "", quoted(line)))));
+    }
+
+    // The state beside the status: a word of ours, or what the file holds.
+    state(i) {
+      const state = this.text("state", i);
+      if (!state) return [];
+      return [" ", el("span", "chip state", page.states.includes(state) ? say(`state.${state}`) : quoted(state))];
     }
 
     build(i) {
@@ -109,10 +129,11 @@ const KerfbookCard = (() => {
       const findings = attributes.findings(i);
       const isUnsure = attributes.cores.unsure[i] === 1;
       const card = el("article", "card",
-        el("h2", "", icon(status, isUnsure), quoted(attributes.id(i))),
-        el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
+        el("h2", "", icon(status, isUnsure, attributes.cores.hazard[i] === 1), quoted(attributes.id(i))),
+        el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ...this.state(i), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
         findings.length ? KerfbookFindings.list(findings) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say("card.do")), " ", this.advice(i, findings)),
+        page.coreCautions ? this.cautions(i) : null,
         el("dl", "", ...this.known(this.where(i))),
         el("dl", "", ...this.known(this.needs(i))));
       if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));

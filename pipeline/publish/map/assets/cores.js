@@ -12,6 +12,8 @@ const KerfbookCores = (() => {
   // One symbol per core is readable up to about this many in 512 x 512 pixels.
   const CROWD = 600;
   const LAST_RING_ZOOM = 17;
+  // From this zoom on there is room for the mark of a hazard.
+  const BADGE_ZOOM = 15;
   // Sums are kept per block of this many cores: one per core would be most of the page's memory.
   const BLOCK = 32;
 
@@ -36,6 +38,7 @@ const KerfbookCores = (() => {
       // Cores on the map come first; status and hollowness cover the others too.
       this.status = bundle.small("status");
       this.unsure = bundle.small("unsure");
+      this.hazard = bundle.small("hazard");
       this.count = this.x.length;
       this.all = this.status.length;
       const blocks = Math.ceil(this.count / BLOCK) + 1;
@@ -175,14 +178,19 @@ const KerfbookCores = (() => {
       const pad = 2 * radius;
       const groups = STATUSES.map(() => []);
       this.eachInBox(left - pad, top - pad, left + width + pad, top + height + pad, zoom, (i) => groups[this.status[i]].push(i));
-      // Cores that need attention lie on top.
-      for (const s of [2, 1, 0]) {
-        for (const i of groups[s]) this.stamp(ctx, s, this.unsure[i], this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+      // Cores that need attention lie on top, and hazards on top of all.
+      for (const isHazard of [0, 1]) {
+        for (const s of [2, 1, 0]) {
+          for (const i of groups[s]) {
+            if (this.hazard[i] === isHazard) this.stamp(ctx, i, zoom, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+          }
+        }
       }
     }
 
-    stamp(ctx, status, isHollow, x, y, radius, ratio) {
-      const sprite = spriteOf(status, isHollow, radius, ratio);
+    stamp(ctx, i, zoom, x, y, radius, ratio) {
+      const isHazard = zoom >= BADGE_ZOOM && this.hazard[i] === 1;
+      const sprite = spriteOf(this.status[i], this.unsure[i], isHazard, radius, ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
@@ -200,7 +208,7 @@ const KerfbookCores = (() => {
         if (!sum) return;
         const radius = this.ringRadius(sum, unit);
         const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
-        if (sum === 1) this.stamp(ctx, counts.indexOf(1), this.unsure[this.firstShown(from)], x - left, y - top, this.radius(zoom) * unit, ratio);
+        if (sum === 1) this.stamp(ctx, this.firstShown(from), zoom, x - left, y - top, this.radius(zoom) * unit, ratio);
         else paintRing(ctx, x - left, y - top, radius, counts, sum);
       });
     }

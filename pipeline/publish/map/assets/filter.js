@@ -3,11 +3,11 @@
 // is shown when all bits are set, and the count beside a choice is of the cores that match all other questions.
 const KerfbookFilter = (() => {
   const { STATUSES } = KerfbookSymbols;
-  const CHOICES = ["status", "severity", "rule", "district", "surface", "shade"];
+  const CHOICES = ["status", "urgency", "state", "severity", "rule", "district", "surface", "shade"];
   const RANGES = ["opened", "reinstated"];
   const QUESTIONS = [...CHOICES, ...RANGES, "open"];
   // The columns that a question needs; without them it is not offered.
-  const NEEDS = { surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
+  const NEEDS = { urgency: ["urgency"], state: ["state"], surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
   const ALL = 2 ** QUESTIONS.length - 1;
   const SEVERITIES = ["fail", "check", "note"];
 

@@ -11,9 +11,11 @@ const KerfbookFilterControls = (() => {
   // Days on the slider, 20 years: one date in the wrong century would leave no room for the others.
   const LONGEST = 7305;
 
-  // Statuses and severities in their own order, then names; "not known" last.
+  // Words of ours in their own order, then names; "not known" last.
+  const OURS = { status: STATUSES.map((status) => status.name), severity: SEVERITIES, urgency: page.urgencies, state: page.states };
+
   function rank(question, word) {
-    const known = question === "status" ? STATUSES.map((status) => status.name) : question === "severity" ? SEVERITIES : [];
+    const known = OURS[question] || [];
     return word === null ? 1000 : known.includes(word) ? known.indexOf(word) : 500;
   }
 

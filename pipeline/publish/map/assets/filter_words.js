@@ -1,15 +1,18 @@
 "use strict";
 // The filter in words: the name of each choice, and one sentence for the whole filter.
 const KerfbookFilterWords = (() => {
-  const { say, date, ruleLabel } = KerfbookWords;
+  const { page, say, date, ruleLabel } = KerfbookWords;
   const { quoted } = KerfbookElements;
   const { STATUSES, icon } = KerfbookSymbols;
   const { CHOICES, RANGES, SEVERITIES } = KerfbookFilter;
 
   // A choice as text; texts of the register come as they are.
   function nameOf(question, word) {
+    if (word === null && question === "urgency") return say("filter.no_urgency");
     if (word === null) return say(question === "severity" || question === "rule" ? "filter.no_finding" : "filter.not_known");
     if (question === "status") return STATUSES.find((status) => status.name === word)?.label ?? word;
+    const ours = { urgency: page.urgencies, state: page.states }[question];
+    if (ours?.includes(word)) return say(`${question}.${word}`);
     if (question === "severity" && SEVERITIES.includes(word)) return say(`severity.${word}`);
     return question === "rule" ? ruleLabel(word) : word;
   }

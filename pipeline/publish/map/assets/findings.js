@@ -1,20 +1,30 @@
 "use strict";
-// The findings of one core, as a list: severity, the rule's label, and what the audit wrote.
+// The findings of one core, as a list: urgency, severity, the rule's label, what the audit wrote, and whether accepted.
 const KerfbookFindings = (() => {
-  const { say, pieces, ruleLabel } = KerfbookWords;
+  const { page, say, pieces, date, dayOf, ruleLabel } = KerfbookWords;
   const { el, quoted } = KerfbookElements;
   const { SEVERITIES } = KerfbookFilter;
 
   const isKnown = (severity) => SEVERITIES.includes(severity);
   const severityWord = (severity) => (isKnown(severity) ? say(`severity.${severity}`) : quoted(severity));
 
-  function item({ severity, rule, message }) {
-    return el("li", isKnown(severity) ? severity : "note",
-      el("strong", "", ...pieces("card.finding", { severity: severityWord(severity), rule: el("span", "rule", quoted(ruleLabel(rule))) })),
+  const urgencyWord = (urgency) => (page.urgencies.includes(urgency) ? say(`urgency.${urgency}`) : quoted(urgency));
+
+  function acceptedWords(until) {
+    const day = dayOf(until);
+    return day === null ? say("accepted.open_ended") : say("accepted.until", { day: date(day) });
+  }
+
+  function item({ severity, rule, message, urgency, accepted }) {
+    const values = { severity: severityWord(severity), rule: el("span", "rule", quoted(ruleLabel(rule))) };
+    const title = urgency ? pieces("card.finding_urgent", { ...values, urgency: urgencyWord(urgency) }) : pieces("card.finding", values);
+    return el("li", accepted === null ? (isKnown(severity) ? severity : "note") : "accepted",
+      el("strong", "", ...title),
+      accepted === null ? null : el("span", "acceptance", ` (${acceptedWords(accepted)})`),
       el("span", "message", quoted(message)));
   }
 
   const list = (findings) => el("ul", "findings", ...findings.map(item));
 
-  return { list };
+  return { list, acceptedWords };
 })();

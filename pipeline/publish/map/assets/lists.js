@@ -7,9 +7,9 @@ const KerfbookLists = (() => {
   const PAGE = 25;
 
   function coreButton(attributes, i, open) {
-    const { status, unsure } = attributes.cores;
+    const { status, unsure, hazard } = attributes.cores;
     const street = attributes.text("street", i);
-    const made = button(icon(status[i], unsure[i] === 1), () => open(i), "row");
+    const made = button(icon(status[i], unsure[i] === 1, hazard[i] === 1), () => open(i), "row");
     made.append(el("span", "row-id", quoted(attributes.id(i))), el("span", "unseen", `, ${STATUSES[status[i]].label}, `), el("span", "row-street", street ? quoted(street) : ""));
     return made;
   }

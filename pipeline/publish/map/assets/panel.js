@@ -3,7 +3,7 @@
 const KerfbookPanel = (() => {
   const { say, pieces, number, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted, button } = KerfbookElements;
-  const { STATUSES, hollowIcons, ringIcon, tally } = KerfbookSymbols;
+  const { STATUSES, hazardIcon, hollowIcons, ringIcon, tally } = KerfbookSymbols;
   // What fills each district's entry when it is opened: a large programme has thousands of order lines.
   const unfilled = new Map();
   const ORDER_COLUMNS = ["item", "needed", "order", "surplus", "bags"];
@@ -35,6 +35,8 @@ const KerfbookPanel = (() => {
     byId("cautions").querySelector("ul").append(...page.cautions.map((caution) => el("li", "", quoted(caution))));
     byId("unsure-key").prepend(...hollowIcons());
     byId("ring-key").prepend(ringIcon());
+    byId("hazard-key").hidden = !page.hazards;
+    byId("hazard-key").prepend(hazardIcon());
   }
 
   function orderTable(lines) {

@@ -9,9 +9,9 @@ const KerfbookSaveCsv = (() => {
   const FORMULA = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
   const PLAIN_NUMBER = /^[+-]\d+([.,]\d+)?$/;
   const TEXTS = ["segment_id", "street", "side", "surface", "district", "shade", "bedding"];
-  const TEXT_COLUMNS = new Set(TEXTS);
+  const TEXT_COLUMNS = new Set([...TEXTS, "state", "urgency"]);
   const NUMBERS = ["chainage_m", "offset_m", "diameter_mm", "depth_mm", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "segment_confidence", "surface_confidence"];
-  const COLUMNS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong"];
+  const COLUMNS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong", "state", "urgency", "core_kg"];
   const ALWAYS = new Set(["row", "status", "findings", "lat", "lon", "what_is_wrong"]);
   const BATCH = 20000;
 
@@ -23,6 +23,8 @@ const KerfbookSaveCsv = (() => {
 
   const plain = (value) => (value === null || Number.isNaN(value) ? "" : String(value));
   const dayCell = (day) => (Number.isNaN(day) ? "" : isoOf(day));
+
+  const sentence = ({ message, accepted }) => (accepted === null ? message : `${message} (${KerfbookFindings.acceptedWords(accepted)})`);
 
   function line(attributes, i, columns) {
     const findings = attributes.findings(i);
@@ -37,7 +39,7 @@ const KerfbookSaveCsv = (() => {
       reinstated_at: () => dayCell(attributes.reinstated[i]),
       lat: () => lat,
       lon: () => lon,
-      what_is_wrong: () => textCell(findings.map((finding) => finding.message).join(" ")),
+      what_is_wrong: () => textCell(findings.map(sentence).join(" ")),
     };
     return columns.map((name) => {
       if (cells[name]) return cells[name]();

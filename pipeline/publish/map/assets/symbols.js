@@ -8,14 +8,34 @@ const KerfbookSymbols = (() => {
   const INK = COLOURS.ink;
   const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
   const BOX = { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" };
+  // Where the mark of a hazard lies, in the box of a symbol: its middle and radius, the stroke and the dot below it.
+  const BADGE = { x: 5.6, y: -5.6, r: 4.4, stroke: [-3.1, 0.6], dot: 2.6 };
   const sprites = new Map();
 
-  function icon(status, isHollow = false) {
+  function icon(status, isHollow = false, isHazard = false) {
     const { path: d, colour, outline } = STATUSES[status];
     const line = { stroke: outline, "stroke-width": "1.6", "stroke-linejoin": "round" };
     const made = svg("svg", BOX);
     made.append(svg("path", { d, fill: colour, ...line }));
     if (isHollow) made.append(svg("path", { d, fill: HALO, transform: `scale(${HOLLOW})`, ...line }));
+    if (isHazard) made.append(...badge());
+    return made;
+  }
+
+  // The mark of a hazard: an exclamation mark on a dark disc.
+  function badge() {
+    const { x, y, r, stroke, dot } = BADGE;
+    return [
+      svg("circle", { cx: x, cy: y, r: r + 1.2, fill: HALO }),
+      svg("circle", { cx: x, cy: y, r, fill: INK }),
+      svg("path", { d: `M${x} ${y + stroke[0]}V${y + stroke[1]}`, stroke: HALO, "stroke-width": 1.9 }),
+      svg("circle", { cx: x, cy: y + dot, r: 1.1, fill: HALO }),
+    ];
+  }
+
+  function hazardIcon() {
+    const made = svg("svg", { ...BOX, viewBox: "-2.5 -12.5 14 14" });
+    made.append(...badge());
     return made;
   }
 
@@ -38,13 +58,13 @@ const KerfbookSymbols = (() => {
   }
 
   // A core's symbol, drawn once per size; ratio is canvas pixels per pixel of the radius.
-  function spriteOf(status, isHollow, radius, ratio) {
-    const name = `${status} ${isHollow} ${radius} ${ratio}`;
-    if (!sprites.has(name)) sprites.set(name, drawSprite(status, isHollow, radius, ratio));
+  function spriteOf(status, isHollow, isHazard, radius, ratio) {
+    const name = `${status} ${isHollow} ${isHazard} ${radius} ${ratio}`;
+    if (!sprites.has(name)) sprites.set(name, drawSprite(status, isHollow, isHazard, radius, ratio));
     return sprites.get(name);
   }
 
-  function drawSprite(status, isHollow, radius, ratio) {
+  function drawSprite(status, isHollow, isHazard, radius, ratio) {
     const { path, colour, outline } = STATUSES[status];
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
@@ -62,13 +82,31 @@ const KerfbookSymbols = (() => {
     ctx.lineWidth = 1.7;
     ctx.stroke(shape);
     if (isHollow) {
+      ctx.save();
       ctx.scale(HOLLOW, HOLLOW);
       ctx.fillStyle = HALO;
       ctx.fill(shape);
       ctx.lineWidth = 2.2;
       ctx.stroke(shape);
+      ctx.restore();
     }
+    if (isHazard) paintBadge(ctx);
     return canvas;
+  }
+
+  function paintBadge(ctx) {
+    const { x, y, r, stroke, dot } = BADGE;
+    const disc = (cy, radius, colour) => {
+      ctx.beginPath();
+      ctx.arc(x, cy, radius, 0, 2 * Math.PI);
+      ctx.fillStyle = colour;
+      ctx.fill();
+    };
+    disc(y, r + 1.2, HALO);
+    disc(y, r, INK);
+    ctx.fillStyle = HALO;
+    ctx.fillRect(x - 0.95, y + stroke[0], 1.9, stroke[1] - stroke[0]);
+    disc(y + dot, 1.1, HALO);
   }
 
   function paintRing(ctx, x, y, radius, counts, sum) {
@@ -103,5 +141,5 @@ const KerfbookSymbols = (() => {
     ctx.fillText(text, x, y + 0.5);
   }
 
-  return { STATUSES, COLOURS, INK, HALO, FONT, icon, hollowIcons, ringIcon, tally, spriteOf, paintRing };
+  return { STATUSES, COLOURS, INK, HALO, FONT, icon, hollowIcons, hazardIcon, ringIcon, tally, spriteOf, paintRing };
 })();

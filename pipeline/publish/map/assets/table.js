@@ -1,21 +1,25 @@
 "use strict";
 // The same cores as a table: works by keyboard and screen reader, and needs no map.
 const KerfbookTable = (() => {
-  const { say, shortDate } = KerfbookWords;
+  const { page: facts, say, shortDate } = KerfbookWords;
   const { byId, el, quoted, button } = KerfbookElements;
   const { STATUSES, icon } = KerfbookSymbols;
   const PAGE = 50;
   // Rows printed at most: about forty sheets.
   const PRINTED = 1000;
   // Findings come early, where a narrow screen still shows them.
-  const COLUMNS = ["core", "status", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
+  const COLUMNS = ["core", "status", "state", "urgency", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
   // A column of the table is left out where the file does not hold the column it shows.
-  const SHOWS = { chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
+  const SHOWS = { state: "state", urgency: "urgency", chainage: "chainage_m", surface: "surface", opened: "opened_on", reinstated: "reinstated_at" };
+
+  // Words of ours, sorted by what they mean.
+  const OURS = { urgency: facts.urgencies, state: facts.states };
 
   class Table {
     constructor(filter, openCore) {
       Object.assign(this, { filter, openCore, attributes: filter.attributes, sortedBy: "core", isDown: false, page: 0, order: null });
       this.columns = COLUMNS.filter((name) => !SHOWS[name] || this.attributes.has(SHOWS[name]));
+      if (this.columns.includes("urgency")) this.sortedBy = "urgency";
       this.head = el("tr", "");
       this.body = el("tbody", "");
       this.rowsShown = el("p", "");
@@ -48,6 +52,7 @@ const KerfbookTable = (() => {
       if (name === "chainage") return bundle.numbers("chainage_m");
       if (name === "findings") return Int32Array.from({ length: attributes.cores.all }, (_, i) => attributes.firstFinding[i] - attributes.firstFinding[i + 1]);
       const { words } = bundle.how(name);
+      if (OURS[name]) return Float64Array.from(bundle.codes(name), (code) => (OURS[name].includes(words[code]) ? OURS[name].indexOf(words[code]) : NaN));
       const rank = new Float64Array(words.length + 1).fill(NaN);
       words.map((word, w) => [word, w]).sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : 0)).forEach(([, w], r) => { rank[w] = r; });
       return Float64Array.from(bundle.codes(name), (code) => (code < 0 ? NaN : rank[code]));
@@ -86,7 +91,11 @@ const KerfbookTable = (() => {
 
     row(i) {
       const { attributes } = this;
-      const { status, unsure } = attributes.cores;
+      const { status, unsure, hazard } = attributes.cores;
+      const ours = (name) => {
+        const found = attributes.text(name, i);
+        return el("td", "word", found === null ? "–" : OURS[name].includes(found) ? say(`${name}.${found}`) : quoted(found));
+      };
       const text = (name) => {
         const found = attributes.text(name, i);
         return el("td", "", found === null ? "–" : quoted(found));
@@ -98,7 +107,9 @@ const KerfbookTable = (() => {
       const findings = attributes.findings(i);
       const cells = {
         core: head,
-        status: el("td", "status-cell", icon(status[i], unsure[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        status: el("td", "status-cell", icon(status[i], unsure[i] === 1, hazard[i] === 1), " ", STATUSES[status[i]].label, attributes.isPlaced(i) ? null : el("span", "off", ` ${say("table.unplaced")}`)),
+        state: ours("state"),
+        urgency: ours("urgency"),
         findings: el("td", "wrong", findings.length ? KerfbookFindings.list(findings) : "–"),
         street: text("street"),
         chainage: el("td", "number", chainage ?? "–"),

@@ -38,5 +38,11 @@ const KerfbookUnits = (() => {
     return say(`unit.${name}`, { v: number(round(value / factor, digits)) });
   }
 
-  return { amount, roundLength, inUse, use };
+  // A weight is only about right: in whole kilograms or pounds.
+  function weight(value) {
+    if (value === null) return null;
+    return system === "us" ? say("unit.lb", { v: number(round(value / KG_PER_POUND, 0)) }) : say("unit.kg", { v: number(round(value, 0)) });
+  }
+
+  return { weight, amount, roundLength, inUse, use };
 })();

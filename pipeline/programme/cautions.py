@@ -1,0 +1,156 @@
+"""The cautions for a core, by its state, surface and weight; and for a sheet of cores, each caution once."""
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Final
+
+import numpy as np
+import pandas as pd
+from pydantic import BeforeValidator, Field
+
+from pipeline.contracts import CORE_STATES
+from pipeline.programme.materials import Entry, Sourced
+from pipeline.programme.ranges import Range
+from pipeline.programme.resources import shipped
+from pipeline.units import convert
+
+__all__ = [
+    "CoreCautions",
+    "cautions_by_core",
+    "cautions_by_state",
+    "cautions_of_sheet",
+    "lifting_caution",
+    "load_cautions",
+    "translated",
+]
+
+_UNKNOWN: Final = "unknown"
+
+
+class _Weight(Sourced):
+    value: Annotated[float, BeforeValidator(Range("kg", above="0 kg", most="100 kg").read)]
+
+
+class _Reinstating(Entry):
+    cautions: list[str]
+
+
+class Lifting(Entry):
+    """The cautions on lifting: ``{weight}`` in a text is the weight of the core, or of the heaviest of a sheet."""
+
+    by_machine: str
+    by_hand: str
+    not_known: str
+    heaviest: str
+    most_by_hand: _Weight
+
+
+class StateCautions(Entry):
+    """The cautions for a core in each state."""
+
+    open: list[str]
+    plated: list[str]
+    interim: list[str]
+    back: list[str]
+    unknown: list[str]
+
+
+class CoreCautions(Entry):
+    """The cautions: ``general`` are those of every page, the others those of single cores; ``surface``: by surface."""
+
+    general: list[str] = Field(min_length=1, alias="cautions")
+    state: StateCautions
+    reinstating: _Reinstating
+    lifting: Lifting
+    surface: dict[str, list[str]]
+
+
+def load_cautions(by_surface: Mapping[str, list[str]]) -> CoreCautions:
+    """Return the shipped cautions, with those of the surfaces in force."""
+    written = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))
+    return CoreCautions.model_validate({**written, "surface": dict(by_surface)})
+
+
+def cautions_by_state(cautions: CoreCautions, state: str, surface: str | None = None) -> list[str]:
+    """Return the cautions for a core in a state on a surface, that on lifting aside.
+
+    A core that is back needs no caution on reinstating: neither that of its surface, nor those on reuse and reopening.
+    """
+    known = state if state in CORE_STATES else _UNKNOWN
+    lines: list[str] = list(getattr(cautions.state, known))
+    if known == "back":
+        return lines
+    return [*lines, *cautions.reinstating.cautions, *cautions.surface.get(surface or "", [])]
+
+
+def lifting_caution(cautions: CoreCautions, core_kg: float, *, is_of_sheet: bool = False) -> str:
+    """Return the caution on lifting a core of a weight in kilograms, NaN where it is not known."""
+    texts = cautions.lifting
+    if not np.isfinite(core_kg):
+        return texts.not_known
+    template = texts.by_hand if core_kg <= texts.most_by_hand.value else texts.by_machine
+    if is_of_sheet:
+        template = texts.heaviest
+    (pounds,) = convert([core_kg], "kg", "lb")
+    return template.replace("{weight}", f"{core_kg:.0f} kg ({pounds:.0f} lb)")
+
+
+def cautions_by_core(cautions: CoreCautions, states: pd.Series, surfaces: pd.Series, core_kg: pd.Series) -> pd.Series:
+    """Return the cautions of each core as one text.
+
+    Parameters
+    ----------
+    cautions
+        The cautions.
+    states, surfaces
+        N states, and N catalogue names of surfaces, missing where not known.
+    core_kg
+        N weights in kilograms, missing where not known.
+    """
+    # cores differ in few ways: each is put into words once
+    ways = pd.DataFrame({"state": states, "surface": surfaces, "kg": core_kg.astype(float).round()})
+    once = ways.drop_duplicates()
+    texts = [
+        " ".join([*cautions_by_state(cautions, str(state), _text(surface)), lifting_caution(cautions, kg)])
+        for state, surface, kg in once.itertuples(index=False, name=None)
+    ]
+    codes = ways.groupby(list(ways), dropna=False, sort=False).ngroup().to_numpy()
+    return pd.Series(np.array(texts, dtype=object)[codes], states.index, dtype="str")
+
+
+def cautions_of_sheet(cautions: CoreCautions, states: pd.Series, surfaces: pd.Series, core_kg: pd.Series) -> list[str]:
+    """Return the cautions for a sheet of N cores, each caution once, in the order of the states; see above."""
+    pairs = pd.DataFrame({"state": states, "surface": surfaces}).drop_duplicates()
+    rank = pairs["state"].map({state: place for place, state in enumerate(CORE_STATES)})
+    ordered = pairs.assign(rank=rank).sort_values(["rank", "surface"], kind="stable")
+    lines = [
+        line
+        for state, surface in ordered[["state", "surface"]].itertuples(index=False, name=None)
+        for line in cautions_by_state(cautions, str(state), _text(surface))
+    ]
+    if len(pairs):
+        lines.append(lifting_caution(cautions, float(core_kg.astype(float).max()), is_of_sheet=True))
+    return list(dict.fromkeys(lines))
+
+
+def translated(cautions: CoreCautions, own: Mapping[str, str]) -> CoreCautions:
+    """Return the cautions with each text in the wording that ``own`` has for it, where it has any."""
+
+    def say(texts: Iterable[str]) -> list[str]:
+        return [own.get(text, text) for text in texts]
+
+    lifting, state = cautions.lifting, cautions.state
+    worded = {name: own.get(text, text) for name, text in lifting.model_dump(exclude={"most_by_hand"}).items()}
+    return cautions.model_copy(
+        update={
+            "general": say(cautions.general),
+            "surface": {name: say(texts) for name, texts in cautions.surface.items()},
+            "state": StateCautions(**{name: say(texts) for name, texts in state.model_dump().items()}),
+            "reinstating": _Reinstating(cautions=say(cautions.reinstating.cautions)),
+            "lifting": lifting.model_copy(update=worded),
+        }
+    )
+
+
+def _text(value: object) -> str | None:
+    return value if isinstance(value, str) else None
