@@ -32,7 +32,9 @@ def as_text(document: Document, width: int) -> str:
         _head(console, section.title, section.level)
         for part in section.parts:
             _print(console, part)
-    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
+    # a blank that does not break has done its work once the lines are laid out
+    lines = out.getvalue().replace("\N{NO-BREAK SPACE}", " ").splitlines()
+    return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
 def _head(console: Console, title: Cell, level: int) -> None:

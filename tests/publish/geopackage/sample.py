@@ -69,7 +69,7 @@ def write(path, table=None, *, districts=("A",), findings=True, orders=True, **t
     )
     lines = pd.DataFrame({"district": ["A"], "period": ["2026-W40"], "item": ["water"], "needed": [1.0]})
     content = GeoPackage(
-        table, places, segments, outlines if districts else None, UTM, found if findings else None,
+        table, places, segments, outlines if districts else None, UTM, findings if isinstance(findings, pd.DataFrame) else found if findings else None,
         lines if orders else None, **told,
     )  # fmt: skip
     write_geopackage(content, path)
