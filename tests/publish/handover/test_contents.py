@@ -109,7 +109,7 @@ def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_r
     findings = pd.read_csv(pack / "findings.csv").set_index("rule")
     assert findings.loc["open-too-long", "message"].str.contains("(limit 30 days)", regex=False).all()
     rules = pd.read_csv(pack / "rules.csv").set_index("rule")
-    assert rules.columns.tolist() == ["title", "severity", "limits", "source"]
+    assert rules.columns.tolist() == ["title", "severity", "limits", "source", "urgency"]
     assert rules.loc["open-too-long", "limits"] == "max open 30 days"
     assert set(findings.index) <= set(rules.index)
 
