@@ -117,6 +117,8 @@ def _as_contract(table: pd.DataFrame) -> pd.DataFrame:
     table = table.reindex(columns=list(names_of(_COLUMNS)))
     filled = {"text": "", "integer": 0}
     kinds: dict[str, Any] = {"text": "str", "integer": "int64", "number": "float64"}
+    # a column that no comparison filled holds numbers, into which no text goes
+    table = table.astype({one.name: object for one in _COLUMNS if one.kind == "text"})
     return table.fillna({one.name: filled[one.kind] for one in _COLUMNS if one.kind in filled}).astype(
         {one.name: kinds[one.kind] for one in _COLUMNS}
     )
