@@ -2,10 +2,10 @@
 
 Among alike cores the findings of a group are a hypergeometric count; over several strata they are a sum of such counts.
 Each is a sum of independent truths of unequal chances (Vatutin and Mikhailov, Theory Probab. Appl. 27, 1982). The
-binomial of the same mean, variance and largest count, in steps of its own, describes the sum closely, far into its tails
-too, where the normal approximation of a Mantel-Haenszel test calls rare findings differences. Counts are divided by the
-design effect first (Rao and Scott, Biometrics 48, 1992), as in the intervals of Korn and Graubard (Survey Methodology
-24, 1998).
+binomial of the same mean, variance and largest count, in steps of its own, describes the sum closely. It does so far
+into its tails too, where the normal approximation of a Mantel-Haenszel test calls rare findings differences. Counts are
+divided by the design effect first (Rao and Scott, Biometrics 48, 1992), as in the intervals of Korn and Graubard
+(Survey Methodology 24, 1998).
 """
 
 from typing import Final

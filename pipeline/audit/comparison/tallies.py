@@ -117,12 +117,19 @@ def expected(cells: Cells, counts: Numbers) -> Expected:
     all_n, all_f, all_a = (_sums(stratum, values, cells.strata)[stratum] for values in (n, f, a))
     rest_n, rest_f = all_n - n, all_f - f
     rest_share = np.divide(rest_f, rest_n, out=np.zeros(len(n)), where=rest_n > 0)
-    checks, found, at_limit, alike_checks, alike_found = (
-        _sums(group, values, cells.groups) for values in (n, f, a, n * (rest_n > 0), n * rest_share)
-    )
-    more = (_sums(group, values, cells.groups) for values in _hypergeometric(f, n, all_n, all_f + all_a - a))
-    less = (_sums(group, values, cells.groups) for values in _hypergeometric(f + a, n, all_n, all_f + a))
-    return Expected(checks, found, at_limit, checks.sum() - checks, *more, *less, alike_checks, alike_found)
+    more = _hypergeometric(f, n, all_n, all_f + all_a - a)
+    less = _hypergeometric(f + a, n, all_n, all_f + a)
+    sums = {
+        "checks": n,
+        "found": f,
+        "at_limit": a,
+        "alike_checks": n * (rest_n > 0),
+        "alike_found": n * rest_share,
+        **dict(zip(("more_found", "more", "more_variance", "more_most"), more, strict=True)),
+        **dict(zip(("less_found", "less", "less_variance", "less_most"), less, strict=True)),
+    }
+    by_name = {name: _sums(group, values, cells.groups) for name, values in sums.items()}
+    return Expected(**by_name, rest_checks=by_name["checks"].sum() - by_name["checks"])
 
 
 def _sums(place: Codes, values: Numbers, count: int) -> Numbers:
