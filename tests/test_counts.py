@@ -16,6 +16,7 @@ from pipeline.commands.verify import verify
 from pipeline.history import trend
 from pipeline.programme.sampling_schemes import Isolated
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.materials import materials
 from pipeline.publish.words import words_of
 from pipeline.readback.packs import read_map
 from pipeline.run import run_programme
@@ -52,7 +53,9 @@ def test_the_account_shows_the_rows_that_are_no_cores_of_their_own(runs):
     }
 
 
-@pytest.mark.parametrize("name", ["rules", "thresholds", "evidence", "rates", "orders", "purchases", "loads"])
+@pytest.mark.parametrize(
+    "name", ["rules", "thresholds", "evidence", "rates", "completeness", "orders", "purchases", "loads"]
+)
 def test_a_table_of_counts_is_the_same(runs, name):
     once, again = (_table(result, f"{name}.csv").reset_index(drop=True) for result in runs)
     assert again.equals(once)
@@ -97,8 +100,12 @@ def test_segments_and_districts_of_the_geopackage_count_cores(runs):
 def test_map_report_pack_and_sample_count_cores(runs, tmp_path):
     english = words_of("en")
     pages = [first_page(result, english) for result in runs]
-    for name in ("statuses", "need_action", "materials_needed", "ordered_cores", "not_ordered_total"):
+    for name in ("statuses", "states", "adding_up", "flagged_by_need"):
         assert pages[0][name] == pages[1][name], name
+    assert [group["n"] for group in pages[0]["groups"]] == [group["n"] for group in pages[1]["groups"]]
+    needs = [materials(result, english) for result in runs]
+    for name in ("materials_needed", "ordered_cores", "not_ordered_total"):
+        assert needs[0][name] == needs[1][name], name
     data = re.compile(r'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
     for file in ("map.html", "handover/map.html"):
         found = [json.loads(data.search((result.folder / file).read_text("utf-8"))[1]) for result in runs]

@@ -76,7 +76,7 @@ def _save(rows, folder):
 def _standing(run, core):
     found = run.audit.findings
     one = found[found["core_id"].eq(core) & found["rule"].eq("open-too-long")]
-    return tuple(one[["decision", "decision_standing"]].iloc[0]) if len(one) else None
+    return tuple(one[["decision", "decision_standing"]].fillna("").iloc[0]) if len(one) else None
 
 
 def test_the_sheet_has_every_finding_the_most_urgent_first(sheet):

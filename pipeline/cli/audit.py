@@ -15,7 +15,22 @@ if TYPE_CHECKING:
     from pipeline.publish.report.pdf import Paper
 
 
-@commands.command("audit", short_help="Audit a programme and write a finished run folder.")
+class _Audit(click.Command):
+    """The command, whose ``--strict`` takes the word "new" or nothing: what else follows it is another argument."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        words = iter([*args, ""])
+        given, word = [], next(words)
+        for following in words:
+            if word == "--strict":
+                given.append(f"--strict={'new' if following == 'new' else 'flagged'}")
+            elif not (word == "new" and given[-1:] == ["--strict=new"]):
+                given.append(word)
+            word = following
+        return super().parse_args(ctx, given)
+
+
+@commands.command("audit", cls=_Audit, short_help="Audit a programme and write a finished run folder.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
               help="Folder for the run, which is written to <programme>/<as_of>/ in it.")  # fmt: skip
@@ -24,7 +39,12 @@ if TYPE_CHECKING:
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="Paper size for --pdf."
 )
-@click.option("--strict", is_flag=True, help="End with exit code 1 if a core is flagged.")
+@click.option("--strict", type=click.Choice(["flagged", "new"]), metavar="[new]",
+              help="End with exit code 1 if a core is flagged whose failures are not all accepted. With `new`, only if "
+              "a failure is new since the latest earlier run; without one all are new, and those of cores without an "
+              "id always are.")  # fmt: skip
+@click.option("--junit", type=click.Path(path_type=Path),
+              help="Also write the audit as JUnit XML to a file: a suite per rule, a case per district.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programme: Path,
@@ -32,7 +52,8 @@ def audit_command(
     as_of: dt.date | None,
     pdf: bool,  # noqa: FBT001 - click fills flags by name
     paper: "Paper",
-    strict: bool,  # noqa: FBT001 - click fills flags by name
+    strict: str | None,
+    junit: Path | None,
     quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
     """Audit PROGRAMME, a TOML file, and write a finished run folder.
@@ -40,11 +61,18 @@ def audit_command(
     The folder holds the map, the report, the tables, the orders and the handover for the road authority. It appears
     complete or not at all.
     """
+    from pipeline.decide import is_accepted
+    from pipeline.ledger import cores_failing
+    from pipeline.publish.junit import write_junit
     from pipeline.run import run_programme
 
     with progress_of(quiet=quiet) as progress:
         result = run_programme(programme, out, as_of, progress, paper if pdf else None)
     if not quiet:
         summary(result)
-    if strict and result.account["flagged"]:
-        sys.exit(1)
+    if junit is not None:
+        write_junit(result, junit)
+    if strict:
+        findings = result.counted_findings
+        if cores_failing(findings, is_accepted(findings), only_new=strict == "new"):
+            sys.exit(1)

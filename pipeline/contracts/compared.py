@@ -31,7 +31,7 @@ RATES: Final = (
         "",
         "Differs",
         "more or less: a difference that holds. raw only, adjusted only: the two disagree. Else not shown, too few, "
-        "not recorded or not compared",
+        "not recorded, no others or not compared",
     ),
     Column("checks", "integer", "", "Checks", "assessments of these cores by the rules counted"),
     Column("at_limit", "integer", "", "At the limit", "of these checks, those whose value is too coarse to decide"),
@@ -44,9 +44,7 @@ RATES: Final = (
     Column("adjusted_by", "text", "", "Adjusted by", "strata of alike cores, a logistic model, or none: not possible"),
     Column("adjusted_for", "text", "", "Adjusted for", "what alike cores have in common"),
     Column("odds_ratio", "number", "", "Odds ratio", "Mantel-Haenszel odds ratio, where a difference is at issue"),
-    Column(
-        "homogeneity_p", "number", "", "p of equal odds", "chance of strata so unequal if their odds ratio were one"
-    ),
+    Column("homogeneity_p", "number", "", "p of equal odds", "chance of strata so unequal if one ratio held"),
 )
 COMPLETENESS: Final = (
     Column("by", "text", "", "By", "register or crew"),

@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import names_of
+from pipeline.contracts import names_of, no_text
 from pipeline.contracts.decisions import CORRECTION_TABLE, DECIDED_COLUMNS, DECISION_REPORT, STANDINGS
 from pipeline.decide.matching import matched_pairs
 from pipeline.decide.reporting import correction_table, entry_report, problem_notices
@@ -32,7 +32,7 @@ _NAMES = names_of(DECIDED_COLUMNS)
 class Decided:
     """What was decided.
 
-    ``columns``: on the findings' index, ``DECIDED_COLUMNS``, empty texts where nothing was decided. ``report``: one row
+    ``columns``: on the findings' index, ``DECIDED_COLUMNS``, missing where nothing was decided. ``report``: one row
     per entry, ``DECISION_REPORT``. ``corrections``: one row per cell of a register that an entry names,
     ``CORRECTION_TABLE``. ``notices``: what is wrong with entries.
     """
@@ -81,7 +81,7 @@ def decide(
     entries = _without_endless(entries, pairs, urgencies)
     pairs = pairs[entries.loc[pairs["entry"], "standing"].isin(STANDINGS).to_numpy()]
     chosen = _chosen(pairs, entries)
-    columns = pd.DataFrame("", findings.index, list(_NAMES), dtype="str")
+    columns = pd.DataFrame({name: no_text(findings.index) for name in _NAMES})
     if len(chosen):
         of = entries.loc[chosen["entry"]]
         shown = {
@@ -92,7 +92,7 @@ def decide(
             "decision_reason": of["reason"],
         }
         for name, texts in shown.items():
-            columns.loc[chosen["finding"], name] = texts.astype("str").fillna("").to_numpy()
+            columns.loc[chosen["finding"], name] = texts.astype("str").to_numpy()
         columns.loc[chosen["finding"], "decision_standing"] = chosen["standing"].to_numpy()
     report = entry_report(entries, pairs, chosen, corrected)
     return Decided(columns, report, correction_table(entries, corrected), problem_notices(report))
@@ -118,8 +118,10 @@ def _judged(entries: pd.DataFrame, corrected: pd.DataFrame, urgencies: Mapping[s
     wrong = {
         "no such column": "the register has no such column",
         "does not hold": "the register cannot be read with this value",
+        "not a date": "value is not a date such as 2026-09-30, or day and month could be swapped",
     }
     problem = problem.fillna(of_cells.map(wrong).where(standing.isin(list(wrong))))
+    standing = standing.replace("not a date", "does not hold")
     return entries.assign(
         problem=problem, standing=standing, decided_on=pd.to_datetime(entries["decided_on"]),
         until=pd.to_datetime(entries["until"]),

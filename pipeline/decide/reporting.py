@@ -50,6 +50,7 @@ def entry_report(
         findings=counts.astype("int64"),
         cells=cells.astype("int64"),
         standing=standing,
+        problem=entries["problem"].astype("str").fillna(standing.map(_NOTED)),
     )[list(names_of(DECISION_REPORT))]
     kinds = {column.name: "str" if column.kind == "text" else "int64" for column in DECISION_REPORT}
     return report.astype(kinds).reset_index(drop=True)
@@ -60,6 +61,7 @@ def correction_table(entries: pd.DataFrame, corrected: pd.DataFrame) -> pd.DataF
     of = entries.loc[corrected["entry"]].set_axis(corrected.index)
     # an entry that does not hold says so of each of its cells
     standing = corrected["standing"].astype("str").where(of["standing"].ne("expired"), "expired")
+    standing = standing.replace("not a date", "does not hold")
     table = corrected.assign(
         decided_by=of["decided_by"],
         reason=of["reason"],

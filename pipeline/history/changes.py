@@ -10,6 +10,7 @@ from pyproj import Geod
 
 from pipeline.contracts import is_missing
 from pipeline.history.counts import count_by_district, count_by_rule, count_stock
+from pipeline.history.findings import changed_findings
 from pipeline.history.matching import Matched, Positions, match_rows
 
 __all__ = ["CHANGE_COLUMNS", "KINDS", "MOVED_M", "Changes", "Side", "compare"]
@@ -54,7 +55,8 @@ class Side(NamedTuple):
     """One of the two runs.
 
     ``cores``: N rows with the columns of ``cores.parquet``; a row with ``copy_of`` is not compared. ``findings``: with
-    ``row``, ``rule``, ``severity``. ``reinstatement``: the N cells of the register for the reinstatement date, as text.
+    ``row``, ``rule``, ``severity`` and, if the run has them, ``fingerprint``. ``reinstatement``: the N cells of the
+    register for the reinstatement date, as text.
     """
 
     cores: pd.DataFrame
@@ -102,7 +104,7 @@ def compare(before: Side, after: Side) -> Changes:
     before, after = _once(before), _once(after)
     matched = match_rows(before.cores, after.cores)
     was, now = _compared(before), _compared(after)
-    lines = _lines(matched, was, now)
+    lines = _lines(matched, was, now, (before.findings, after.findings))
     # two new findings on a core are one core with new findings
     once = lines.drop_duplicates(["row_before", "row_after", "change"])
     count = once["change"].value_counts()
@@ -159,7 +161,9 @@ def _compared(side: Side) -> pd.DataFrame:
     )
 
 
-def _lines(matched: Matched, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
+def _lines(
+    matched: Matched, was: pd.DataFrame, now: pd.DataFrame, findings: tuple[pd.DataFrame, pd.DataFrame]
+) -> pd.DataFrame:
     old = was.iloc[matched.before].reset_index(drop=True)
     new = now.iloc[matched.after].reset_index(drop=True)
     names = {False: "open", True: "reinstated"}
@@ -179,7 +183,7 @@ def _lines(matched: Matched, was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFra
         ),
         *_positions(matched, old, new),
         _sizes(matched, old, new),
-        *_rules(matched, old, new),
+        *_rules(matched, old, new, findings),
         _alone("opened", matched.added, now, is_after=True),
         _alone("removed", matched.removed, was, is_after=False),
         _alone("not comparable", matched.aside_before, was, is_after=False),
@@ -240,18 +244,14 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
     return lines.loc[order.index].reset_index(drop=True)
 
 
-def _rules(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> Iterator[_Found]:
+def _rules(
+    matched: Matched, old: pd.DataFrame, new: pd.DataFrame, findings: tuple[pd.DataFrame, pd.DataFrame]
+) -> Iterator[_Found]:
     """Yield the findings that a core has in only one of the runs."""
-    slugs = [
-        cores.loc[cores["findings"].fillna("").ne(""), "findings"].str.split(";").explode().rename("rule")
-        for cores in (old, new)
-    ]
-    sides = [rules.reset_index().drop_duplicates() for rules in slugs]
-    both = sides[0].merge(sides[1], how="outer", indicator="where", validate="one_to_one")
-    for kind, where in (("new finding", "right_only"), ("cleared finding", "left_only")):
-        found = both[both["where"].eq(where)]
-        at, nothing = found["index"].to_numpy(np.intp), pd.Series("", found.index, dtype="str")
-        cells = (nothing, found["rule"]) if where == "right_only" else (found["rule"], nothing)
+    cleared, found = changed_findings(old, new, *findings)
+    for kind, these in (("new finding", found), ("cleared finding", cleared)):
+        at, nothing = these["at"].to_numpy(np.intp), pd.Series("", these.index, dtype="str")
+        cells = (nothing, these["rule"]) if kind == "new finding" else (these["rule"], nothing)
         yield _Found(kind, matched.before[at], matched.after[at], *cells)
 
 

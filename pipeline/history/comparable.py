@@ -124,6 +124,11 @@ def _inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str
             f"The runs read different files for: {', '.join(layers)}. "
             f"Segment, surface, district and shade may differ for that reason, {_NOTHING_ELSE}."
         )
+    if old.get("decisions") != new.get("decisions") and any(one.get("corrected_cells") for one in (before, after)):
+        yield (
+            "The runs read different decisions, some of which correct cells of a register: what differs for those "
+            "cores may not come from the road."
+        )
     if old.get("cores") == new.get("cores"):
         yield "Both runs read the same register: differences come from the audit date, the settings or the layers."
 

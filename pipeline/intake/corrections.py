@@ -67,7 +67,7 @@ def with_corrections(
             "register": section.register_name,
             "column": cells["header"].fillna(cells["column"]),
             "original": cells["held"],
-            "corrected": cells["text"],
+            "corrected": cells["text"].fillna(cells["value"]),
             "standing": cells["standing"],
         }
     )
@@ -116,7 +116,7 @@ def _judged(cells: pd.DataFrame, columns: Mapping[str, str], section: Cores) -> 
     elsewhere = is_same.groupby(cells["entry"]).transform("any")
     cells = cells[is_same | ~elsewhere].assign(text=text)
     standing = cells["standing"].mask(~is_same[cells.index], "evidence changed")
-    standing = standing.mask(cells["text"].isna(), "does not hold").mask(cells["header"].isna(), "no such column")
+    standing = standing.mask(cells["text"].isna(), "not a date").mask(cells["header"].isna(), "no such column")
     cells = cells.assign(standing=standing).sort_values(["decided_on", "entry"], na_position="first", kind="stable")
     holds = cells["standing"].eq(_HOLDS)
     later = cells[holds].duplicated(["at", "header"], keep="last").reindex(cells.index, fill_value=False)

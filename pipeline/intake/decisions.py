@@ -169,7 +169,7 @@ def _order(frame: pd.DataFrame, path: str, notices: list[str], *, day_first: boo
 
     The program that saved the file may have rewritten all dates its own way, so that they outweigh the setting.
     """
-    shown = total_order(count_orders(frame[name].dropna()) for name in _DATES)
+    shown = total_order(count_orders(frame[name].dropna()) for name in (*_DATES, "value", "original"))
     if bool(shown.day_first) == bool(shown.month_first):
         return day_first
     order = bool(shown.day_first)

@@ -79,16 +79,16 @@ def fingerprints(rule: pd.Series, core_id: pd.Series, partner: pd.Series) -> pd.
 def fingerprints_as_written(findings: pd.DataFrame) -> pd.Series:
     """Return the fingerprints of N findings of a run that gave them none, from ``rule``, ``core_id`` and ``evidence``.
 
-    The other core of a pair is read from the evidence. An id of more than 80 characters is cut there, so that such a
-    finding has another fingerprint than in later runs.
+    The other core of a pair is read from the evidence; where it is not there, the finding has no fingerprint. An id of
+    more than 80 characters is cut there, so that such a finding has another fingerprint than in later runs.
     """
     partner = pd.Series("", findings.index, dtype="str")
     for slug, rule in RULES.items():
         if rule.partner:
             here = findings["rule"].eq(slug)
             value = findings.loc[here, "evidence"].str.extract(_VALUE.format(name=rule.partner), expand=False)
-            partner.loc[here] = value.mask(value.eq(_NO_VALUE)).fillna("").to_numpy()
-    return fingerprints(findings["rule"], findings["core_id"], partner)
+            partner.loc[here] = value.mask(value.eq(_NO_VALUE), "").to_numpy()
+    return fingerprints(findings["rule"], findings["core_id"], partner.fillna("")).where(partner.notna())
 
 
 def evidence_marks(wording: Wording, moving: Collection[str]) -> pd.Series:

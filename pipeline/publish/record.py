@@ -70,6 +70,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             "bags_needed": round(fsum(result.cores.loc[result.cores["is_open"], "bags"].dropna()), 6),
             "bags_if_no_mix_is_shared": orders.unshared_bags,
         },
+        "corrected_cells": int(result.decided.corrections["standing"].eq("holds").sum()),
         "compared_with": None
         if result.earlier.run is None
         else {"as_of": result.earlier.run.as_of.isoformat(), "cores_csv_sha256": result.earlier.sha256},

@@ -23,6 +23,8 @@ __all__ = [
 _DIGITS: Final = 6
 # rows that a sheet has room for below its heading
 _MOST_ROWS: Final = 1_048_575
+# the widest a column of a sheet is, in characters; a longer text is wrapped
+_WIDEST: Final = 60
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
@@ -129,16 +131,17 @@ def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date
     head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
     number = book.add_format({"num_format": "#,##0.0"})
     integer = book.add_format({"num_format": "#,##0"})
+    wrapped = book.add_format({"text_wrap": True, "valign": "top"})
     for column, heading in enumerate(table.columns):
         sheet.write_string(0, column, heading, head)
         cells = table[heading]
         for row, cell in enumerate(cells, start=1):
             if isinstance(cell, str):
-                sheet.write_string(row, column, cell)
+                sheet.write_string(row, column, cell, wrapped if len(cell) > _WIDEST else None)
             elif pd.notna(cell):
                 sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else integer)
         longest = max([len(heading), *(len(cell) for cell in cells if isinstance(cell, str))])
-        sheet.set_column(column, column, min(max(longest + 2, 10), 60))
+        sheet.set_column(column, column, min(max(longest + 2, 10), _WIDEST))
     sheet.freeze_panes(1, 0)
     if len(table):
         sheet.autofilter(0, 0, len(table), len(table.columns) - 1)

@@ -207,7 +207,7 @@ def test_a_hazard_has_an_exclamation_mark_close_in_that_stands_out_and_leaves_th
         assert {ink, white} <= _around(page, -82.003, STREET)
         assert colour_at(page, -82.003, STREET) == COLOURS["flagged"]
         assert page.page.is_visible("#hazard-key")
-        assert page.text("#hazard-key") == "Hazard: someone can be hurt, or the road damaged"
+        assert page.text("#hazard-key") == "Hazard to people or to the road"
         # far out there is no room for it: the symbol is that of any core of the status
         is_marked = page.ask(
             """[14, 15].map((zoom) => { const sprites = []; const { cores } = kerfbook;

@@ -1,6 +1,8 @@
 """The command audit, as it is called."""
 
+import dataclasses
 from pathlib import Path
+from xml.etree import ElementTree as ET
 
 import pytest
 from click.testing import CliRunner
@@ -51,6 +53,37 @@ def test_a_paper_without_pdf_makes_no_pdf(audited):
 def test_strict_ends_with_one_if_a_core_is_flagged(demo):
     assert demo.account["flagged"] > 0
     assert _call("audit", _DEMO, "--strict").exit_code == 1
+
+
+@pytest.mark.usefixtures("audited")
+@pytest.mark.parametrize(
+    "words",
+    [["--strict", _DEMO], ["--strict", _DEMO, "--quiet"], ["--strict", "--quiet", _DEMO], ["--strict", "new", _DEMO]],
+)
+def test_what_follows_strict_is_the_programme_unless_it_is_the_word_new(words):
+    """Without an earlier run every failure is new."""
+    assert _call("audit", *words).exit_code == 1
+
+
+def test_strict_new_ends_with_zero_if_every_failure_was_there_before(demo, monkeypatch):
+    findings = demo.audit.findings.assign(baseline="unchanged")
+    known = dataclasses.replace(demo, audit=dataclasses.replace(demo.audit, findings=findings))
+    monkeypatch.setattr(pipeline.run, "run_programme", lambda *_: known)
+    assert _call("audit", _DEMO, "--strict", "new").exit_code == 0
+    assert _call("audit", _DEMO, "--strict").exit_code == 1
+
+
+def test_strict_ends_with_zero_if_every_failure_is_accepted(demo, monkeypatch):
+    findings = demo.audit.findings.assign(decision="accept", decision_standing="holds")
+    accepted = dataclasses.replace(demo, audit=dataclasses.replace(demo.audit, findings=findings))
+    monkeypatch.setattr(pipeline.run, "run_programme", lambda *_: accepted)
+    assert _call("audit", _DEMO, "--strict").exit_code == 0
+
+
+@pytest.mark.usefixtures("audited")
+def test_junit_is_written_where_it_is_asked_for_whatever_the_exit_code(tmp_path):
+    assert _call("audit", _DEMO, "--strict", "--junit", tmp_path / "audit.xml").exit_code == 1
+    assert ET.parse(tmp_path / "audit.xml").getroot().tag == "testsuites"
 
 
 @pytest.mark.usefixtures("audited")

@@ -13,12 +13,12 @@ def _decide(*rows, cells=()):
 
 def _of(decided, finding):
     at = FINDINGS.index[FINDINGS["fingerprint"].eq(finding)][0]
-    return tuple(decided.columns.loc[at, ["decision", "decision_standing"]])
+    return tuple(decided.columns.loc[at, ["decision", "decision_standing"]].fillna(""))
 
 
-def test_without_decisions_every_cell_is_empty_and_nothing_is_reported():
+def test_without_decisions_every_cell_is_missing_and_nothing_is_reported():
     decided = decide(FINDINGS, CORES, entries(), corrected(), URGENCIES)
-    assert decided.columns.eq("").all(axis=None)
+    assert decided.columns.isna().all(axis=None)
     assert len(decided.columns) == len(FINDINGS)
     assert (len(decided.report), len(decided.corrections), decided.notices) == (0, 0, [])
 
@@ -28,7 +28,7 @@ def test_a_decision_holds_while_its_evidence_is_the_same():
     assert decided.columns.loc[2].tolist() == [
         "accept", "J. Okafor", "2026-09-01", "2026-12-31", "seen on site", "holds",
     ]  # fmt: skip
-    assert (decided.columns.drop(index=2) == "").all(axis=None)
+    assert decided.columns.drop(index=2).isna().all(axis=None)
     assert decided.report["standing"].tolist() == ["holds"]
     assert decided.notices == []
 
@@ -123,6 +123,9 @@ def test_a_correction_stands_as_its_cells_do_whatever_the_evidence():
         assert _of(_decide(fix, cells=[(*cell, standing)]), "F3") == ("correct", standing)
     assert _decide(fix).report["standing"].tolist() == ["matches nothing"]
     decided = _decide(fix, cells=[(*cell, "no such column")])
+    unread = _decide(fix, cells=[(*cell, "not a date")])
+    assert unread.report["standing"].tolist() == unread.corrections["standing"].tolist() == ["does not hold"]
+    assert "value is not a date" in unread.report["problem"].iloc[0]
     assert decided.report[["standing", "problem"]].iloc[0].tolist() == [
         "no such column", "the register has no such column",
     ]  # fmt: skip

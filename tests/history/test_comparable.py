@@ -65,6 +65,16 @@ def test_each_difference_that_changes_results_is_reported(changed, words):
     assert words in said[0]
 
 
+def test_other_decisions_are_a_caveat_only_where_they_correct_cells():
+    inputs = [*_later()["inputs"], {"section": "decisions", "sha256": "d1"}]
+    assert caveats(RECORD, _later(inputs=inputs, corrected_cells=0)) == []
+    (line,) = caveats(RECORD, _later(inputs=inputs, corrected_cells=2))
+    assert line.startswith("The runs read different decisions, some of which correct cells")
+    # the same corrections in both runs explain no difference
+    same = RECORD | {"inputs": [*RECORD["inputs"], inputs[-1]], "corrected_cells": 2}
+    assert caveats(same, _later(inputs=inputs, corrected_cells=2)) == []
+
+
 def test_a_rule_that_now_applies_to_no_core_lacks_no_data():
     rules = [RECORD["rules"][0] | {"assessed": 0, "not_assessed": 0}, RECORD["rules"][1]]
     assert caveats(RECORD, _later(rules=rules)) == []

@@ -82,7 +82,7 @@ def test_a_date_is_given_to_the_register_in_a_form_that_it_can_read(value, day_f
 def test_a_value_that_is_no_date_does_not_replace_one():
     table, log = _correct({"core_id": "C1", "column": "cut", "value": "spring"})
     assert table.frame["cut"].iloc[0] == "2026-03-04"
-    assert log["standing"].tolist() == ["does not hold"]
+    assert log[["corrected", "standing"]].to_numpy().tolist() == [["spring", "not a date"]]
 
 
 def test_a_correction_that_expired_or_is_of_another_register_or_column_is_not_applied():

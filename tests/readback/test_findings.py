@@ -53,6 +53,13 @@ def test_a_core_without_an_id_has_no_fingerprint(tmp_path):
     assert found["fingerprint"].isna().all()
 
 
+def test_where_the_evidence_does_not_name_the_other_core_there_is_no_fingerprint(tmp_path):
+    found = read_findings(
+        _written(tmp_path, f'{_OLD}3,"HV-1","core-in-two-registers","check","Bad.","other_register_file=a.csv"\n'), 1
+    )
+    assert found["fingerprint"].isna().all()
+
+
 def test_a_column_that_every_version_writes_must_be_there(tmp_path):
     with pytest.raises(InputError, match=r"findings.csv: cannot be used .*evidence"):
         read_findings(_written(tmp_path, '"row","core_id","rule","severity","message"\n'), 0)

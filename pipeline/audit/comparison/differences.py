@@ -21,7 +21,8 @@ def table_of(tally: Tally) -> pd.DataFrame:
     """Return one row per group to which a measure applies: its share, those of the others, and the chances of each.
 
     ``p_more``, ``p_less``: of findings as many and as few, in raw comparison; ``p_more_alike``, ``p_less_alike``: among
-    alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared.
+    alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared;
+    ``is_alone``: the others have none.
     """
     raw, alike = tally.raw, tally.alike
     effect, compared = _effects(tally)
@@ -46,18 +47,23 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "alike_share": _per(alike.alike_checks, raw.checks),
             "alike_rate": _per(alike.alike_found, alike.alike_checks),
             "adjusted_for": ", ".join(tally.adjusted_for),
-            "p_more": upper_tail(raw.found, raw.more, raw.more_variance, compared),
+            "p_more": _more(raw, compared),
             "p_less": _less(raw, compared),
-            "p_more_alike": upper_tail(alike.found, alike.more, alike.more_variance, compared),
+            "p_more_alike": _more(alike, compared),
             "p_less_alike": _less(alike, compared),
+            "is_alone": raw.rest_checks == 0,
             "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
         }
     )
     return table[(raw.checks + tally.not_recorded) > 0]
 
 
+def _more(sums: Expected, effect: Numbers) -> Numbers:
+    return upper_tail(sums.more_found, sums.more, sums.more_variance, sums.more_most, effect)
+
+
 def _less(sums: Expected, effect: Numbers) -> Numbers:
-    return lower_tail(sums.found + sums.at_limit, sums.less, sums.less_variance, effect)
+    return lower_tail(sums.less_found, sums.less, sums.less_variance, sums.less_most, effect)
 
 
 def _effects(tally: Tally) -> tuple[Numbers, Numbers]:
@@ -102,15 +108,15 @@ def judged(table: pd.DataFrame) -> pd.DataFrame:
 
     ``p_corrected``, ``p_adjusted_corrected``: the chances, for all the comparisons of the table (Holm). ``differs``:
     "more" or "less" where both hold in one direction; "raw only" and "adjusted only" where they disagree; "not shown",
-    "too few", "not recorded".
+    "too few", "not recorded", and "no others" where no other group has records.
     """
     table = table.assign(**{f"{name}_corrected": corrected(table[name]) for name in ("p", "p_adjusted")})
     raw, adjusted = (table[f"{name}_corrected"].lt(1 - CONFIDENCE) for name in ("p", "p_adjusted"))
     is_more, is_more_alike = (table[f"p_more{end}"].lt(table[f"p_less{end}"]) for end in ("", "_alike"))
     both = raw & adjusted & is_more.eq(is_more_alike)
     table["differs"] = np.select(
-        [table["checks"].eq(0), table["is_few"], both & is_more, both, raw, adjusted],
-        ["not recorded", "too few", "more", "less", "raw only", "adjusted only"],
+        [table["checks"].eq(0), table["is_alone"], table["is_few"], both & is_more, both, raw, adjusted],
+        ["not recorded", "no others", "too few", "more", "less", "raw only", "adjusted only"],
         "not shown",
     )
     return table

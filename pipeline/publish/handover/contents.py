@@ -28,6 +28,7 @@ from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import iso_texts, write_csv
+from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.readback.packs import MANIFEST
 from pipeline.results import RunResult
 
@@ -68,10 +69,10 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings; one that could reveal a column that is kept back is reduced to its rule's title."""
+    """Return the findings, the most urgent first; one that could reveal what is kept back is reduced to a title."""
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = result.audit.findings
+    findings = most_urgent_first(result.audit.findings)
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")

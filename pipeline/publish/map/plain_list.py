@@ -1,4 +1,4 @@
-"""The flagged cores as plain HTML, for a reader without JavaScript or with an old browser."""
+"""The flagged cores and the hazards as plain HTML, for a reader without JavaScript or with an old browser."""
 
 import datetime as dt
 import html
@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import CORE_STATES, STATUSES, URGENCIES
 from pipeline.publish.acceptance import with_acceptance
-from pipeline.publish.map.cores import count_statuses
+from pipeline.publish.map.cores import HAZARD, count_statuses
 from pipeline.publish.map.packing import shown_text
 from pipeline.publish.urgent_first import most_urgent_first, rank_of
 from pipeline.publish.words import Words
@@ -21,10 +21,13 @@ _MOST_FINDINGS: Final = 5
 
 
 def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: dt.date, words: Words) -> str:
-    """Return counts by status and the first flagged cores by urgency as HTML, every text of the register escaped."""
-    flagged = cores[cores["status"] == "flagged"]
-    urgency = flagged["urgency"] if "urgency" in flagged else pd.Series(None, flagged.index, dtype="str")
-    flagged = flagged.assign(rank=rank_of(urgency, URGENCIES)).sort_values(["rank", "row"])
+    """Return counts by status, and the first cores that are flagged or a hazard, by urgency, as HTML.
+
+    Every text of the register is escaped.
+    """
+    urgency = cores["urgency"] if "urgency" in cores else pd.Series(None, cores.index, dtype="str")
+    wanted = cores["status"].eq("flagged") | urgency.eq(HAZARD)
+    flagged = cores.assign(rank=rank_of(urgency, URGENCIES))[wanted].sort_values(["rank", "row"])
     shown = flagged.head(_MOST_ROWS)
     counts = dict(zip(STATUSES, count_statuses(cores), strict=True))
     if not len(flagged):
@@ -60,8 +63,11 @@ def _table(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> str:
 
 
 def _sentences(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> dict[object, str]:
-    """Return by row the first failures of its core, the most urgent first, those accepted with their end."""
-    failures = findings[findings["row"].isin(shown["row"]) & (findings["severity"] == "fail")]
+    """Return by row the first failures and hazards of its core, the most urgent first."""
+    grave = findings["severity"].eq("fail")
+    if "urgency" in findings:
+        grave |= findings["urgency"].eq(HAZARD)
+    failures = findings[findings["row"].isin(shown["row"]) & grave]
     worded = with_acceptance(most_urgent_first(failures), words)
     return {
         row: " ".join(shown_text(message) for message in messages.head(_MOST_FINDINGS))

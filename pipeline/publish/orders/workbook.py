@@ -7,6 +7,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
+from pipeline.publish.orders.work_list import whole_weights, work_list
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.results import RunResult
 from pipeline.units import convert
@@ -66,11 +67,13 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
 
 
 def _weighed(loads: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Return the loads with the weight of the heaviest core in whole kilograms or pounds."""
-    if units == "metric":
-        return loads.assign(heaviest_core_kg=loads["heaviest_core_kg"].round())
-    pounds = convert(loads["heaviest_core_kg"], "kg", "lb").round()
-    return loads.assign(heaviest_core_kg=pounds).rename(columns={"heaviest_core_kg": "heaviest_core_lb"})
+    """Return the loads with the weight of the heaviest core in whole units, and its cautions once per visit."""
+    visit = ["day", "crew", "district", "core_ids", "cautions"]
+    shown = loads.assign(
+        heaviest_core_kg=whole_weights(loads["heaviest_core_kg"], units),
+        cautions=loads["cautions"].mask(loads.duplicated(visit)),
+    )
+    return shown if units == "metric" else shown.rename(columns={"heaviest_core_kg": "heaviest_core_lb"})
 
 
 def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
@@ -86,6 +89,7 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     sheets["Safety stock"] = rounded(orders.safety_stock)
     sheets["Service levels"] = rounded(_levels(orders.service_levels))
     sheets["Loads this week"] = rounded(_weighed(in_units(orders.loads, units), units))
+    sheets["Work list"] = work_list(result)
     sheets["Not ordered"] = orders.left_out
     return {name: table.rename(columns=_HEADS) for name, table in sheets.items()}
 
@@ -96,6 +100,7 @@ _OTHER_SHEETS: Final = (
     "Safety stock",
     "Service levels",
     "Loads this week",
+    "Work list",
     "Not ordered",
     "How to read it",
     "History",
@@ -165,6 +170,8 @@ Service levels: the bags that 90, 95 and 99% require in total, so what a higher 
 Loads this week: what each crew loads on each of the next seven days. States: how many cores are open, plated or \
 under an interim reinstatement. Hazards: the cores that can hurt someone now; they come first among the core ids. \
 Heaviest core: about what it weighs; lift every core by machine.
+Work list: each core that materials are ordered for, by district and period; within a period the cores that can hurt \
+someone come first, then those that are overdue. What a core weighs follows from its size and surface.
 Not ordered: open cores for which nothing is ordered, by reason.
 Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
     return [*sentences.splitlines(), *result.catalogue.cautions]

@@ -71,7 +71,7 @@ def _row(row: dict[Any, Any], scale_end: float, words: Words) -> dict[str, Any]:
     """Return one group of a table: raw and adjusted side by side."""
     low, rate, high, differs = row["low"], row["rate"], row["high"], row["differs"]
     is_recorded = row["checks"] > 0
-    has_bar = is_recorded and differs != "too few"
+    has_bar = is_recorded and differs not in {"too few", "no others"}
     return {
         "name": words.own(row["group"], LONGEST_NAME),
         "cores": words.number(row["cores"]),

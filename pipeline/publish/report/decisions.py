@@ -24,7 +24,7 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
     if result.settings.decisions is None:
         return {"decided": None}
     findings, report, corrections = result.counted_findings, result.decided.report, result.decided.corrections
-    answered = findings[findings["decision_standing"].ne("")]
+    answered = findings[findings["decision_standing"].notna()]
     holding = answered["decision_standing"].eq("holds")
     wrong = report[~report["standing"].isin(IN_ORDER)]
     return {
@@ -37,8 +37,8 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
             "problems": [
                 {
                     "place": words.say("decisions.place", file=words.own(line["file"]), line=int(line["line"])),
-                    "decision": words.own(line["decision"]),
-                    "standing": words.own(line["standing"]),
+                    "decision": _in_words(line["decision"], words) if line["decision"] in DECISIONS else "",
+                    "standing": _in_words(line["standing"], words),
                     "problem": words.own(line["problem"]),
                 }
                 for line in wrong.head(_SHOWN).to_dict("records")
@@ -76,7 +76,7 @@ def decisions_between(before: Run, after: Run, words: Words) -> dict[str, Any] |
 def _answered(run: Run) -> pd.DataFrame:
     """Return the findings of a run that have a decision, about cores that are counted."""
     found = run.findings[run.findings["row"].isin(run.counted_cores["row"].astype("str"))]
-    return found[found["decision_standing"].fillna("").ne("")].fillna("")
+    return found[found["decision_standing"].notna()]
 
 
 def decision_counts(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
@@ -86,7 +86,7 @@ def decision_counts(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]
     )
     return [
         {
-            "decision": words.say(f"decisions.{decision}"),
+            "decision": _in_words(decision, words),
             "counts": [words.number(count) if count else "" for count in row],
         }
         for decision, row in zip(counts.index, counts.to_numpy().tolist(), strict=True)
@@ -103,14 +103,14 @@ def _groups(findings: pd.DataFrame, caption: str, words: Words) -> dict[str, Any
         "total": len(sizes),
         "rows": [
             {
-                "decision": words.say(f"decisions.{line['decision']}"),
+                "decision": _in_words(line["decision"], words),
                 "rule": words.rule_label(str(line["rule"])),
                 "findings": words.number(line["findings"]),
                 "by": words.own(line["decided_by"]),
                 "on": _day(line["decided_on"], words),
                 "until": _day(line["decided_until"], words) or words.say("decisions.no_end"),
                 "reason": words.own(line["decision_reason"]),
-                "standing": words.say(f"decisions.{str(line['decision_standing']).replace(' ', '_')}"),
+                "standing": _in_words(line["decision_standing"], words),
             }
             for line in lines
         ],
@@ -127,8 +127,13 @@ def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
         "by": words.own(line["decided_by"]),
         "reason": words.own(line["reason"]),
         "until": _day(line["until"], words) or words.say("decisions.no_end"),
-        "standing": words.own(line["standing"]),
+        "standing": _in_words(line["standing"], words),
     }
+
+
+def _in_words(name: object, words: Words) -> Markup:
+    """Return a decision or a standing in words."""
+    return words.say(f"decisions.{str(name).replace(' ', '_')}")
 
 
 def _day(text: object, words: Words) -> Markup:

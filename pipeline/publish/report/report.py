@@ -11,6 +11,7 @@ from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
+from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import Words, words_of
@@ -20,8 +21,8 @@ __all__ = ["draw_report"]
 
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
-    "overview", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews", "surfaces",
-    "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
+    "overview", "owners", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews",
+    "surfaces", "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
@@ -45,6 +46,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         sections=_SECTIONS,
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
+        **owners(result, words),
         **since_last_run(result, words),
         **first_page(result, words),
         **decisions(result, words),

@@ -17,6 +17,7 @@ _NOTES: Final = {
     "less": "report.less",
     "too few": "report.too_few",
     "not recorded": "report.not_recorded",
+    "no others": "report.no_others",
     "raw only": "report.raw_only",
     "adjusted only": "report.adjusted_only",
 }
@@ -50,7 +51,7 @@ def share_rows(groups: pd.DataFrame, names: list[Any], words: Words) -> dict[str
 def scale_of(groups: pd.DataFrame) -> float:
     """Return the share at the right end of the bars of N rows of ``rates.csv``."""
     # a group too small to tell has no bar, and does not stretch the scale of the others
-    ends = groups.loc[~groups["differs"].isin(["too few", "not recorded"]), "high"]
+    ends = groups.loc[~groups["differs"].isin(["too few", "not recorded", "no others"]), "high"]
     return min(ceil(10 * max(ends.max(), 0.1)) / 10, 1.0) if len(ends) else 1.0
 
 

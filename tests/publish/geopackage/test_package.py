@@ -10,6 +10,14 @@ from pipeline.contracts import CORE_COLUMNS
 from tests.publish.geopackage.sample import NASTY, UTM, ask, cores_table, qml, sld, write
 
 
+def test_the_findings_are_written_with_the_most_urgent_first(tmp_path):
+    found = pd.DataFrame(
+        {"row": [1, 2, 3], "urgency": ["record", "hazard", "overdue"], "severity": ["fail", "note", "fail"]}
+    )
+    path = write(tmp_path / "cores.gpkg", findings=found)
+    assert ask(path, 'SELECT "row" FROM findings ORDER BY fid') == [(2,), (3,), (1,)]
+
+
 def test_it_has_its_layers_and_the_cores_without_a_place(tmp_path):
     path = write(tmp_path / "a.gpkg", cores_table({"fid": ["9"] * 6, "geom": ["x"] * 6}))
     # those on top first

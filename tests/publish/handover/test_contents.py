@@ -34,7 +34,7 @@ def test_nothing_internal_is_in_any_file_not_even_in_the_maps_packed_data(run_fo
 def test_a_finding_that_quotes_an_internal_column_is_reduced_to_its_rules_title(run_folder):
     findings = pd.read_csv(run_folder / "handover" / "findings.csv").set_index("rule")
     own = pd.read_csv(run_folder / "findings.csv").set_index("rule")
-    assert findings.index.tolist() == own.index.tolist()
+    assert sorted(findings.index) == sorted(own.index)
     assert "SECRETBAGS" in own.loc["value-unreadable", "message"]
     assert findings.loc["value-unreadable", "message"] == RULES["value-unreadable"].title
     assert pd.isna(findings.loc["value-unreadable", "evidence"])
@@ -109,9 +109,23 @@ def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_r
     findings = pd.read_csv(pack / "findings.csv").set_index("rule")
     assert findings.loc["open-too-long", "message"].str.contains("(limit 30 days)", regex=False).all()
     rules = pd.read_csv(pack / "rules.csv").set_index("rule")
-    assert rules.columns.tolist() == ["title", "severity", "limits", "source"]
+    assert rules.columns.tolist() == ["title", "severity", "limits", "source", "urgency"]
     assert rules.loc["open-too-long", "limits"] == "max open 30 days"
     assert set(findings.index) <= set(rules.index)
+
+
+def test_a_pack_says_who_set_a_limit_and_neither_our_default_nor_from_memory(tmp_path):
+    own = '[thresholds]\ncode = "wales"\n[catalogue.rules.open-too-long]\nmax_open = "20 day"\n'
+    path = write_town(tmp_path, own)
+    pack = run_programme(path, tmp_path / "out").folder / "handover"
+    sources = pd.read_csv(pack / "rules.csv").set_index("rule")["source"]
+    assert sources["open-too-long"] == "set by Quay 2026"
+    assert sources["cores-too-close"].startswith("tool default; nominal diameter: common practice, no source")
+    assert sources["notice-late"].startswith("New Roads and Street Works Act 1991 s.70(3)")
+    for file in ("rules.csv", "how-to-read.html"):
+        text = (pack / file).read_text("utf-8")
+        assert "our default" not in text
+        assert "from memory" not in text
 
 
 def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
@@ -121,3 +135,22 @@ def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
     assert {"road_class", "road_authority", "half_width_m"} <= set(own)
     counts = {"cores_flagged", "cores_pending", "cores_reinstated"}
     assert set(handed) == {"segment_id", "street", "surface", *counts, "geometry"}
+
+
+def test_state_urgency_and_weight_are_handed_over_and_the_rules_have_their_urgency(run_folder):
+    pack = run_folder / "handover"
+    cores, own = (pd.read_csv(folder / "cores.csv", dtype=str) for folder in (pack, run_folder))
+    for name in ("state", "urgency", "core_kg"):
+        assert cores[name].fillna("").tolist() == own[name].fillna("").tolist()
+    rules = pd.read_csv(pack / "rules.csv")
+    assert rules.columns.tolist() == ["rule", "title", "severity", "limits", "source", "urgency"]
+    assert set(rules["urgency"]) == {"hazard", "overdue", "quality", "record"}
+
+
+def test_the_findings_of_a_pack_come_with_the_most_urgent_first_in_both_of_its_files(run_folder):
+    pack = run_folder / "handover"
+    found = pd.read_csv(pack / "findings.csv")
+    places = found["urgency"].map({"hazard": 0, "overdue": 1, "quality": 2, "record": 3})
+    assert places.tolist() == sorted(places)
+    layer = gpd.read_file(pack / "cores.gpkg", layer="findings")
+    assert layer[["row", "rule"]].to_numpy().tolist() == found[["row", "rule"]].to_numpy().tolist()

@@ -51,7 +51,7 @@ def _drawn(demo, **identity):
     told = {
         "programme": "<b>Vale</b>", "as_of": "2026-09-30", "run": "0" * 64, "crs": "EPSG:1", "cores": 1, "flagged": 0,
         "pending": 1, "reinstated": 0, "unplaced": 0, "left_out_by_where": 0, "diameter_is": "hole", "findings": 0,
-        "columns": ["row", "core_id"], "findings_without_figures": [],
+        "columns": ["row", "core_id"], "columns_of_findings": ["row"], "findings_without_figures": [],
     }  # fmt: skip
     return draw_how_to_read(demo, told | identity)
 
@@ -90,3 +90,32 @@ def test_another_language_names_columns_in_its_own_words_or_leaves_them_in_engli
     offset = _described("offset_m", words)
     assert (offset["label"], offset["meaning"]) == ("Offset (m)", "Abstand")
     assert _described("cost", words) == {"name": "cost", "label": "", "meaning": words.say("handover.own")}
+
+
+def test_states_and_urgencies_are_explained_each_once(page):
+    for words in (
+        "Open: no plate",
+        "Plated: the hole lies",
+        "Interim: reinstated for",
+        "Back in the road: the register",
+    ):
+        assert page.count(words) == 1
+    places = [page.index(f"<li>{word}: ") for word in ("Hazard", "Overdue", "Quality", "Record")]
+    assert places == sorted(places)
+    assert "accepted" not in page
+
+
+def test_states_and_urgencies_that_are_not_handed_over_are_not_explained(demo):
+    page = _drawn(demo)
+    assert "Plated" not in page
+    assert "Hazard: someone" not in page
+    page = _drawn(demo, columns=["row", "state"], columns_of_findings=["urgency"])
+    assert "Plated: the hole lies" in page
+    assert "Hazard: someone" in page
+
+
+def test_accepted_findings_are_counted_and_never_hidden(demo):
+    findings = demo.audit.findings.assign(decision="", decision_standing="", decided_until="")
+    findings.loc[findings.index[:2], ["decision", "decision_standing"]] = ["accept", "holds"]
+    accepted = dataclasses.replace(demo, audit=dataclasses.replace(demo.audit, findings=findings))
+    assert "2 findings are accepted:" in _drawn(accepted, columns_of_findings=["urgency"])

@@ -63,6 +63,13 @@ def test_the_most_urgent_cores_come_first_in_a_group_of_their_own_with_their_sta
     ]
 
 
+def test_a_hazard_that_is_only_to_be_checked_is_listed_with_what_to_do():
+    cores = _CORES.assign(urgency=["record", None, "hazard"])
+    found = rows(drawn(cores, _FINDINGS.assign(urgency=["record", None, "record", "record", "hazard"])))
+    assert found[:2] == [["Hazard: 1 core"], ["C-2", "Capstan Street", "–", "Look."]]
+    assert [row[0] for row in found[2:]] == ["Record: 1 core", "C-3", "No urgency given: 1 core", "C-1"]
+
+
 def test_a_state_and_an_urgency_that_are_no_words_of_ours_are_shown_as_they_are():
     found = rows(drawn(_CORES.assign(urgency=[None, "hazard", None], state="<b>sunk</b>")))
     assert [row[0] for row in found] == ["Hazard: 1 core", "C-1", "No urgency given: 1 core", "C-3"]
@@ -84,13 +91,13 @@ def test_the_counts_are_of_all_cores_with_the_date_in_words():
 
 
 def test_the_caption_counts_the_flagged_cores():
-    assert "All 2 flagged cores, the most urgent first." in drawn()
-    assert "1 flagged core. The tables" in drawn(_CORES.iloc[1:])
+    assert "All 2 cores that are flagged or a hazard, the most urgent first." in drawn()
+    assert "1 core that is flagged or a hazard. The tables" in drawn(_CORES.iloc[1:])
 
 
 def test_a_long_list_is_cut_and_its_caption_gives_both_counts(monkeypatch):
     monkeypatch.setattr(plain_list, "_MOST_ROWS", 1)
-    assert "The first 1 of 2 flagged cores" in drawn()
+    assert "The first 1 of 2 cores that are flagged or a hazard" in drawn()
     assert [row[0] for row in rows(drawn())] == ["C-1"]
 
 
@@ -101,7 +108,7 @@ def test_no_more_than_five_failures_of_a_core_are_listed():
 
 def test_without_a_flagged_core_there_is_no_table():
     text = drawn(_CORES.assign(status="pending"))
-    assert "No core is flagged." in text
+    assert "No core is flagged, and none is a hazard." in text
     assert "<table" not in text
 
 

@@ -29,7 +29,7 @@ def test_pounds_and_us_gallons_are_exact():
 def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(demo, book):
     districts = sorted(demo.orders.lines["district"].unique())
     names = ["Total", "Order by district", *districts, "Purchases", "Sharing", "Safety stock", "Service levels"]
-    assert book.sheet_names == [*names, "Loads this week", "Not ordered", "How to read it"]
+    assert book.sheet_names == [*names, "Loads this week", "Work list", "Not ordered", "How to read it"]
 
 
 def test_the_heads_of_the_sheets_are_words(book):

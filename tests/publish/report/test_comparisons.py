@@ -1,4 +1,4 @@
-"""Crews, surfaces and months: shares, differences, and where surfaces come from."""
+"""Groups compared: shares, differences that hold or not, and where surfaces come from."""
 
 from dataclasses import replace
 
@@ -11,74 +11,110 @@ from pipeline.publish.words import words_of
 from tests.publish.report.pages import text_of
 
 _WORDS = words_of("en")
-_COLUMNS = {"p": 0.001, "low": 0.1, "high": 0.9, "measure": "flagged", "others_rate": 0.12}
+_SAME = {
+    "p": 0.001, "low": 0.1, "high": 0.9, "others_rate": 0.12, "alike_rate": 0.15, "checks": 40, "at_limit": 0,
+    "design_effect": 1.25, "adjusted_by": "strata", "rate": 0.5, "with_findings": 20, "cores": 20,
+}  # fmt: skip
 
 
-def _rates(groups):
-    return pd.DataFrame(
-        [
-            {
-                **_COLUMNS,
-                "by": by,
-                "group": group,
-                "cores": cores,
-                "with_findings": cores // 2,
-                "rate": 0.5,
-                "differs": differs,
-            }
-            for by, group, cores, differs in groups
-        ]
-    )
+def _rates(*groups, **others):
+    """Return rows of rates.csv: a grouping, a group, a measure and how it differs each."""
+    rows = [
+        {**_SAME, "by": by, "group": group, "measure": measure, "differs": differs, **others}
+        for by, group, measure, differs in groups
+    ]
+    return pd.DataFrame(rows)
 
 
 def _with(demo, rates):
     return comparisons(replace(demo, audit=replace(demo.audit, rates=rates)), _WORDS)
 
 
-def test_how_groups_are_compared_is_explained_once(demo):
+def test_how_groups_are_compared_and_what_an_interval_means_is_explained_once(demo):
     page = draw_report(demo)
-    assert page.count("Fisher") == 1
+    assert page.count("Mantel and Haenszel") == 1
+    assert page.count("it is for the rate of the process that made them") == 1
     assert 'see <a href="#method">Method</a>' in page
 
 
 @pytest.mark.parametrize(
-    ("by", "group", "sentence"),
+    ("by", "group", "measure", "sentence"),
     [
-        ("crew", "B", "Crew B : 50% of cores flagged; elsewhere 12%"),
-        ("surface", "unknown", "Surface unknown : 50% of cores flagged; elsewhere 12%"),
-        ("district", "Mill & Bank", "District Mill &amp; Bank : 50% of cores flagged; elsewhere 12%"),
-        ("month", "2026-08", "Month 2026-08 : 50% of cores flagged; elsewhere 12%"),
+        ("crew", "B", "workmanship", "Crew B , workmanship (findings per check): 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
+        ("contractor", "north", "grout-short", "Contractor or register north , Grout short : 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
+        ("district", "Mill & Bank", "workmanship", "District Mill &amp; Bank , workmanship (findings per check): 50.0%, higher than elsewhere (12.0%; on alike cores 15.0%)"),
     ],
-)
-def test_a_difference_is_a_sentence(demo, by, group, sentence):
-    shown = _with(demo, _rates([(by, group, 20, "more"), (by, "other", 20, "")]))
+)  # fmt: skip
+def test_a_difference_that_holds_is_a_sentence_with_raw_and_adjusted_shares(demo, by, group, measure, sentence):
+    shown = _with(demo, _rates((by, group, measure, "more"), (by, "other", measure, "not shown")))
     assert [text_of(difference) for difference in shown["differences"]] == [sentence]
+    assert not shown["disputed"]
+
+
+@pytest.mark.parametrize(
+    ("differs", "adjusted_by", "ending"),
+    [
+        ("raw only", "strata", "elsewhere 12.0%, but on alike cores elsewhere 15.0%"),
+        ("raw only", "none", "elsewhere 12.0%, but too few cores elsewhere are alike to adjust for"),
+        ("adjusted only", "strata", "on alike cores elsewhere 15.0%, but no difference beyond chance from all others (12.0%)"),
+    ],
+)  # fmt: skip
+def test_where_raw_and_adjusted_disagree_the_report_says_so_and_reports_no_difference(
+    demo, differs, adjusted_by, ending
+):
+    shown = _with(demo, _rates(("crew", "B", "workmanship", differs), adjusted_by=adjusted_by))
+    assert not shown["differences"]
+    assert [text_of(one) for one in shown["disputed"]] == [
+        f"Crew B , workmanship (findings per check): 50.0%, {ending}"
+    ]
 
 
 def test_without_a_difference_nobody_is_ranked(demo):
-    page = draw_report(replace(demo, audit=replace(demo.audit, rates=_rates([("crew", "A", 20, "")]))))
+    rates = _rates(("crew", "A", "workmanship", "not shown"))
+    page = draw_report(replace(demo, audit=replace(demo.audit, rates=rates)))
     assert "No group differs from the others beyond chance. Do not rank anyone by these shares." in page
-    assert "Differences beyond chance" not in page
+    assert "Differences that hold" not in page
+
+
+def test_who_does_not_record_is_named_with_the_rules_and_has_no_share(demo):
+    rates = _rates(
+        ("contractor", "north", "water-ratio-off", "not recorded"), ("contractor", "north", "grout-short", "not shown")
+    )
+    (one,) = _with(demo, rates)["unrecorded"]
+    assert (text_of(one["group"]), one["rules"]) == ("north", ["water-ratio-off"])
+    nothing = _rates(
+        ("crew", "A", "workmanship", "not recorded"), checks=0, rate=float("nan"), design_effect=float("nan")
+    )
+    (table,) = _with(demo, nothing)["crew_shares"]
+    (row,) = table["rows"]
+    assert (row["share"], row["interval"], row["bar"], row["effect"]) == ("", "", "", "")
+    assert row["note"] == "Not comparable: not recorded"
+
+
+def test_a_table_shows_raw_and_adjusted_shares_and_the_design_effect(demo):
+    (table,) = _with(demo, _rates(("crew", "A", "workmanship", "not shown")))["crew_shares"]
+    (row,) = table["rows"]
+    assert [row[key] for key in ("cores", "checks", "found", "share", "others", "alike", "effect")] == [
+        "20", "40", "20", "50.0%", "12.0%", "15.0%", "1.25",
+    ]  # fmt: skip
 
 
 def test_the_largest_groups_are_shown_and_every_one_that_differs(demo):
     """17 crews with 10 to 26 cores: the 15 largest, and the smallest, which differs."""
-    groups = [("crew", f"C{cores}", cores, "more" if cores == 10 else "") for cores in range(10, 27)]
-    (table,) = _with(demo, _rates(groups))["crew_shares"]
+    groups = [("crew", f"C{cores}", "workmanship", "more" if cores == 10 else "not shown") for cores in range(10, 27)]
+    (table,) = _with(demo, _rates(*groups).assign(cores=range(10, 27)))["crew_shares"]
     assert [text_of(row["name"]) for row in table["rows"]] == ["C10", *(f"C{cores}" for cores in range(12, 27))]
-    assert (table["name"], table["left"]) == ("crew-flagged", 1)
+    assert (table["name"], table["left"]) == ("crew-workmanship", 1)
 
 
 def test_a_grouping_without_groups_has_no_table(demo):
-    shown = _with(demo, _rates([("month", "2026-08", 20, "")]).assign(measure="workmanship"))
+    shown = _with(demo, _rates(("month", "2026-08", "workmanship", "not shown")))
     assert shown["crew_shares"] == []
-    assert [text_of(table["caption"]) for table in shown["surface_shares"]] == [
-        "Months of reinstatement: share of cores with findings on placement, timing or shade"
-    ]
+    assert [table["name"] for table in shown["surface_shares"]] == ["month-workmanship"]
 
 
 def test_only_groups_that_were_compared_are_counted(demo):
-    rates = _rates([("crew", "A", 20, ""), ("crew", "B", 3, "too few")])
+    rates = _rates(("crew", "A", "workmanship", "not shown"), ("crew", "B", "workmanship", "too few"))
     rates.loc[1, "p"] = float("nan")
     assert _with(demo, rates)["comparisons_made"] == 1
 

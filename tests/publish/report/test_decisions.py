@@ -19,7 +19,7 @@ from tests.publish.report.pages import table_of, text_of
 _WORDS = words_of("en")
 _CELLS = ["decision", "decided_by", "decided_on", "decided_until", "decision_reason", "decision_standing"]
 _ACCEPTED = ["accept", "Jo <b>", "2026-09-01", "2026-12-31", "seen", "holds"]
-_EXPIRED = ["dispute", "Mo", "", "2026-08-31", "wrong street", "expired"]
+_EXPIRED = ["dispute", "Mo", None, "2026-08-31", "wrong street", "expired"]
 
 
 def _line(columns, **cells):
@@ -76,7 +76,7 @@ def test_corrections_and_entries_to_correct_are_listed(decided):
 
 def test_counts_are_by_decision_and_by_whether_it_holds():
     findings = pd.DataFrame(
-        [["accept", "holds"], ["accept", "holds"], ["defer", "expired"], ["", ""]],
+        [["accept", "holds"], ["accept", "holds"], ["defer", "expired"], [None, None]],
         columns=["decision", "decision_standing"],
     )
     assert decision_counts(findings, _WORDS) == [

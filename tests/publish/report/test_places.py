@@ -30,9 +30,7 @@ def shown(demo):
         ("district-shares", "district", "flagged"),
         ("street-shares", "street", "flagged"),
         ("age-open", "days open", "flagged"),
-        ("age-reinstated", "days since reinstatement", "workmanship"),
-        ("crew-workmanship", "crew", "workmanship"),
-        ("crew-flagged", "crew", "flagged"),
+        ("age-reinstated", "days since reinstatement", "work findings"),
     ],
 )
 def test_a_table_shows_what_rates_csv_holds(demo, page, caption, by, measure):

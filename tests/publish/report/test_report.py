@@ -41,7 +41,7 @@ def test_every_link_has_a_target_and_no_id_occurs_twice(page):
 def test_every_section_is_in_the_contents_in_the_order_of_the_page(page):
     listed = re.findall(r'<li><a href="#(\w+)">', page)
     assert listed == [name for name in re.findall(r'<h2 id="(\w+)">', page) if name != "contents"]
-    assert len(listed) == 15
+    assert len(listed) == 19
 
 
 def test_headings_are_in_order_and_every_table_has_a_caption_and_heads_with_a_scope(page):
@@ -120,7 +120,7 @@ def test_a_run_with_nothing_in_it_has_a_report_too(demo):
         "Nothing to order: there is no open core with a known surface and size.",
         "No core has a street.",
         "Fewer than two districts have cores, so there is nothing to compare.",
-        "Fewer than two crews are recorded, so there is nothing to compare.",
+        "Fewer than two contractors and fewer than two crews have assessed cores, so there is nothing to compare.",
         "Not assessed: no open core has a readable opening date.",
         "Not assessed: no core has a readable reinstatement date.",
         "No findings.",

@@ -133,9 +133,9 @@ const KerfbookCard = (() => {
         el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ...this.state(i), ` ${say("card.row", { row: number(attributes.row(i)) })}`),
         findings.length ? KerfbookFindings.list(findings) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say("card.do")), " ", this.advice(i, findings)),
+        page.coreCautions ? this.cautions(i) : null,
         el("dl", "", ...this.known(this.where(i))),
         el("dl", "", ...this.known(this.needs(i))));
-      if (page.coreCautions) card.append(this.cautions(i));
       if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));
       return card;
     }

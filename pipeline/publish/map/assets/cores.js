@@ -178,9 +178,13 @@ const KerfbookCores = (() => {
       const pad = 2 * radius;
       const groups = STATUSES.map(() => []);
       this.eachInBox(left - pad, top - pad, left + width + pad, top + height + pad, zoom, (i) => groups[this.status[i]].push(i));
-      // Cores that need attention lie on top.
-      for (const s of [2, 1, 0]) {
-        for (const i of groups[s]) this.stamp(ctx, i, zoom, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+      // Cores that need attention lie on top, and hazards on top of all.
+      for (const isHazard of [0, 1]) {
+        for (const s of [2, 1, 0]) {
+          for (const i of groups[s]) {
+            if (this.hazard[i] === isHazard) this.stamp(ctx, i, zoom, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+          }
+        }
       }
     }
 
