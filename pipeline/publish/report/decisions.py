@@ -1,5 +1,6 @@
 """What was decided about findings, by whom, until when, and what no longer holds, as values for the pages."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
@@ -11,7 +12,7 @@ from pipeline.publish.words import Words
 from pipeline.readback.runs import Run
 from pipeline.results import RunResult
 
-__all__ = ["decision_counts", "decisions", "decisions_between"]
+__all__ = ["answer_in_words", "decision_counts", "decisions", "decisions_between"]
 
 _SHOWN: Final = 20
 _GROUP: Final = (
@@ -129,6 +130,17 @@ def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
         "until": _day(line["until"], words) or words.say("decisions.no_end"),
         "standing": _in_words(line["standing"], words),
     }
+
+
+def answer_in_words(finding: Mapping[Any, Any], words: Words) -> Markup:
+    """Return the mark of a finding in a list: "Disputed", or "Accepted: Expired" once it has returned, else nothing."""
+    decision, standing = finding.get("decision"), finding.get("decision_standing")
+    if decision not in DECISIONS:
+        return Markup()
+    shown = _in_words(decision, words)
+    if standing == "holds":
+        return shown
+    return words.say("decisions.ended", decision=shown, standing=_in_words(standing, words))
 
 
 def _in_words(name: object, words: Words) -> Markup:

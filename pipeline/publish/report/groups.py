@@ -10,6 +10,7 @@ from pipeline.audit.overdue import OVERDUE_DAYS
 from pipeline.audit.ranking import by_urgency
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.actions import Actions
+from pipeline.publish.report.decisions import answer_in_words
 from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
 from pipeline.publish.sentences import faults
 from pipeline.publish.words import Words
@@ -94,6 +95,7 @@ def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
             "fault": words.own(finding["fault"], _LONGEST_FAULT),
             "more": int(finding["more"]),
             "is_new": finding.get("baseline") == "new",
+            "answer": answer_in_words(finding, words),
         }
         for finding in shown.to_dict("records")
     ]

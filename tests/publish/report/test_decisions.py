@@ -10,7 +10,7 @@ import pytest
 from pipeline.contracts import names_of
 from pipeline.contracts.decisions import CORRECTION_TABLE, DECISION_REPORT
 from pipeline.programme.decisions import Decisions
-from pipeline.publish.report.decisions import decision_counts, decisions, decisions_between
+from pipeline.publish.report.decisions import answer_in_words, decision_counts, decisions, decisions_between
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
 from pipeline.readback.runs import Run
@@ -83,6 +83,15 @@ def test_counts_are_by_decision_and_by_whether_it_holds():
         {"decision": "Accepted", "counts": ["2", "", ""]},
         {"decision": "Deferred", "counts": ["", "1", ""]},
     ]
+
+
+def test_a_finding_in_a_list_is_marked_by_its_decision_and_by_how_that_ended():
+    marks = [
+        answer_in_words({"decision": decision, "decision_standing": standing}, _WORDS)
+        for decision, standing in [("dispute", "holds"), ("accept", "expired"), (None, None), (float("nan"), None)]
+    ]
+    assert marks == ["Disputed", "Accepted: Expired", "", ""]
+    assert answer_in_words({}, _WORDS) == ""
 
 
 def _run(day, *rows):
