@@ -16,6 +16,7 @@ from pipeline.commands.verify import verify
 from pipeline.history import trend
 from pipeline.programme.sampling_schemes import Isolated
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.materials import materials
 from pipeline.publish.words import words_of
 from pipeline.readback.packs import read_map
 from pipeline.run import run_programme
@@ -40,7 +41,8 @@ def runs(tmp_path_factory):
 
 def _table(result, name):
     table = pd.read_csv(result.folder / name, dtype=str, keep_default_na=False)
-    return table[table["rule"].ne("row-duplicated")] if "rule" in table else table
+    named = next((name for name in ("rule", "measure") if name in table), None)
+    return table if named is None else table[table[named].ne("row-duplicated")]
 
 
 def test_the_account_shows_the_rows_that_are_no_cores_of_their_own(runs):
@@ -99,8 +101,12 @@ def test_segments_and_districts_of_the_geopackage_count_cores(runs):
 def test_map_report_pack_and_sample_count_cores(runs, tmp_path):
     english = words_of("en")
     pages = [first_page(result, english) for result in runs]
-    for name in ("statuses", "need_action", "materials_needed", "ordered_cores", "not_ordered_total"):
+    for name in ("statuses", "states", "adding_up", "flagged_by_need"):
         assert pages[0][name] == pages[1][name], name
+    assert [group["n"] for group in pages[0]["groups"]] == [group["n"] for group in pages[1]["groups"]]
+    needs = [materials(result, english) for result in runs]
+    for name in ("materials_needed", "ordered_cores", "not_ordered_total"):
+        assert needs[0][name] == needs[1][name], name
     data = re.compile(r'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
     for file in ("map.html", "handover/map.html"):
         found = [json.loads(data.search((result.folder / file).read_text("utf-8"))[1]) for result in runs]

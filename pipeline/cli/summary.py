@@ -14,7 +14,7 @@ __all__ = ["line_width", "summary"]
 
 _MOST_NOTICES = 10
 _STATES = {
-    "open": "open with nothing over them",
+    "open": "open with no cover recorded",
     "plated": "plated",
     "interim": "with an interim reinstatement",
     "back": "reinstated",

@@ -39,12 +39,12 @@ RATES: Final = (
     Column("design_effect", "number", "", "Design effect", "by what the clustering of findings multiplies variances"),
     Column("alike_share", "number", "", "Alike", "share of the checks with alike cores in other groups"),
     Column("alike_rate", "number", "", "Rate of the others, alike", "rate of the others on cores alike to the group's"),
-    Column("p_adjusted", "number", "", "p, adjusted", "chance of such a difference among alike cores"),
-    Column("p_adjusted_corrected", "number", "", "p, adjusted and corrected", "that chance, corrected likewise"),
+    Column("p_adjusted", "number", "", "Adjusted p", "chance of such a difference among alike cores"),
+    Column("p_adjusted_corrected", "number", "", "Adjusted p, corrected", "that chance, corrected likewise"),
     Column("adjusted_by", "text", "", "Adjusted by", "strata of alike cores, a logistic model, or none: not possible"),
     Column("adjusted_for", "text", "", "Adjusted for", "what alike cores have in common"),
     Column("odds_ratio", "number", "", "Odds ratio", "Mantel-Haenszel odds ratio, where a difference is at issue"),
-    Column("homogeneity_p", "number", "", "p of equal odds", "chance of strata so unequal if one ratio held"),
+    Column("homogeneity_p", "number", "", "Homogeneity p", "chance of strata so unequal if one ratio held"),
 )
 COMPLETENESS: Final = (
     Column("by", "text", "", "By", "register or crew"),

@@ -83,15 +83,17 @@ def written_precision(
     """
     registers = pd.factorize(register)[0].astype(np.int64)
     # crews of different registers are different crews, though they may have one name
-    crews = pd.factorize(pd.MultiIndex.from_arrays([registers, crew.fillna("").str.strip().str.casefold()]))[0]
+    codes, names = pd.factorize(crew.fillna(""))
+    plain = pd.factorize(pd.Series(names, dtype="str").str.strip().str.casefold())[0]
+    crews = pd.factorize(registers * (len(names) + 1) + plain[codes])[0].astype(np.int64)
     steps = {}
     for name, column in _MEASURED.items():
-        codes, distinct = _joined([part.get(name) for part in columns], lengths)
-        found = np.full(len(codes), np.nan)
+        cells, distinct = _joined([part.get(name) for part in columns], lengths)
+        found = np.full(len(cells), np.nan)
         for unit in distinct["unit"].dropna().unique():
             of_unit = distinct["unit"].eq(unit).to_numpy()
-            rows = np.flatnonzero(of_unit[codes])
-            found[rows] = _steps(column, distinct, codes[rows], registers[rows], crews[rows])
+            rows = np.flatnonzero(of_unit[cells])
+            found[rows] = _steps(column, distinct, cells[rows], registers[rows], crews[rows])
             found[rows] *= step_in(str(unit), column.unit)
         steps[column.step_name] = pd.Series(found, register.index)
     return steps
@@ -129,7 +131,9 @@ def _steps(column: Column, distinct: pd.DataFrame, codes: Ints, registers: Ints,
 
 def _of_groups(column: Column, distinct: pd.DataFrame, codes: Ints, groups: Ints) -> tuple[Floats, Floats, Floats]:
     """Return for each of N cells its step within its group, the coarser step found if any, and the group's cells."""
-    numbers, where, counts = np.unique(groups * len(distinct) + codes, return_inverse=True, return_counts=True)
+    # by hashing: sorting a million cells takes several times as long
+    where, found = pd.factorize(groups * len(distinct) + codes)
+    numbers, counts = found.astype(np.int64), np.bincount(where)
     named, group = np.unique(numbers // len(distinct), return_inverse=True)
     table = distinct.iloc[numbers % len(distinct)]
     number, digit_step, decimals = (table[name].to_numpy(float) for name in ("number", "digit_step", "decimals"))
@@ -165,6 +169,7 @@ def _coarser(pairs: _Pairs, name: str, groups: int) -> Floats:
     """Return for each text the coarser step that its group was written to; missing if it is no multiple of it."""
     found = np.full(len(pairs.number), np.nan)
     settled = np.zeros(groups, dtype=bool)
+    once = _amounts(pairs)
     ladder = _PORTIONS if name == _IN_PORTIONS else ()
     for step in (*ladder, *_LADDER):
         parts = pairs.number / step
@@ -174,7 +179,7 @@ def _coarser(pairs: _Pairs, name: str, groups: int) -> Floats:
         finest = np.full(groups, np.inf)
         np.minimum.at(finest, pairs.group[is_multiple], pairs.digit_step[is_multiple])
         times = step / finest
-        values = _different(pairs, is_multiple, groups)
+        values = np.bincount(pairs.group, is_multiple & once, groups)
         by_chance = np.power(np.fmax(times, 1.0), -values)
         enough = (values >= _FEWEST_VALUES) & (by_chance <= _CHANCE)
         if step in ladder:
@@ -193,10 +198,7 @@ def _share(group: Ints, true: npt.NDArray[np.bool_], weight: Floats, groups: int
     return share
 
 
-def _different(pairs: _Pairs, is_multiple: npt.NDArray[np.bool_], groups: int) -> Floats:
-    """Return how many different amounts other than nought each group has among the multiples."""
-    counts = is_multiple & (np.abs(pairs.number) > _TOLERANCE)
-    table = pd.DataFrame({"group": pairs.group[counts], "amount": np.abs(pairs.number[counts]).round(9)})
-    once = table.drop_duplicates()
-    different: Floats = np.bincount(once["group"].to_numpy(dtype=np.int64), minlength=groups).astype(float)
-    return different
+def _amounts(pairs: _Pairs) -> npt.NDArray[np.bool_]:
+    """Return which texts are the first of their group with their amount; nought is none, and a sign makes no other."""
+    table = pd.DataFrame({"group": pairs.group, "amount": np.abs(pairs.number).round(9)})
+    return (~table.duplicated() & table["amount"].gt(_TOLERANCE)).to_numpy(dtype=bool)

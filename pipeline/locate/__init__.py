@@ -64,16 +64,10 @@ def locate(
     evidence = None
     if matching.choose == "likeliest":
         evidence = Evidence(matching.name_right, matching.names_near, matching.underground)
-    rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
-    errors = _accuracy(cores, matching)
-    cores = cores.assign(
-        # the digits of a position add their own error to that of the instrument
-        sigma_m=np.hypot(sigma_of(errors["accuracy_used_m"].to_numpy()), rounding_m),
-        street_form=name_form(cores["street"], catalogue.short_words),
-    )
-    reach_m = matching.max_distance_m + reach_of_rounding_m(rounding_m)
+    errors = _position_errors(cores, matching)
+    cores = cores.assign(sigma_m=errors["sigma_m"], street_form=name_form(cores["street"], catalogue.short_words))
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
-    found, shares, candidates = find_segments(cores, segments, reach_m, evidence)
+    found, shares, candidates = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
@@ -89,15 +83,14 @@ def locate(
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    errors = errors.assign(sigma_m=cores["sigma_m"], reach_m=reach_m)
     frame = pd.concat([found, road, around, surface, district, register], axis="columns")
     return Located(frame, Reasons(errors, candidates, chances))
 
 
-def _accuracy(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
-    """Return the radius that holds 95 % of errors, in metres, and where it is from.
+def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
+    """Return how far positions may be off, in metres, as ``Reasons.errors`` holds it.
 
-    It is the core's own, else its method's, else its register's, else the programme's.
+    The accuracy is the core's own, else its method's, else its register's, else the programme's.
     """
     own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
     by_method = {folded(method): accuracy for method, accuracy in matching.accuracy_by_method.items()}
@@ -106,7 +99,17 @@ def _accuracy(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     register = cores["accuracy_by_register_m"]
     used = own.fillna(method).fillna(register).fillna(matching.accuracy_m).astype(float)
     source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], "programme")
-    return pd.DataFrame({"accuracy_used_m": used, "accuracy_from": pd.Series(source, cores.index, dtype="str")})
+    accuracy_m = np.asarray(used, dtype=np.float64)
+    rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
+    return pd.DataFrame(
+        {
+            "accuracy_used_m": used,
+            "accuracy_from": pd.Series(source, cores.index, dtype="str"),
+            # the digits of a position add their own error to that of the instrument
+            "sigma_m": np.hypot(sigma_of(accuracy_m), rounding_m),
+            "reach_m": matching.max_distance_m + reach_of_rounding_m(rounding_m),
+        }
+    )
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

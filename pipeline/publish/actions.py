@@ -40,7 +40,8 @@ def actions_of(result: RunResult) -> Actions:
     """Return what is to be acted on after a run."""
     found = result.counted_findings
     grave = found[found["severity"].ne("note")]
-    accepted = is_accepted(grave)
+    # a programme without decisions has none accepted
+    accepted = is_accepted(grave) if "decision" in grave else pd.Series(data=False, index=grave.index)
     left = grave[~accepted]
     left = left.assign(**{OVERDUE_DAYS: overdue_days(left, result.audit.wordings)})
     rank = urgency_rank(left["urgency"]).groupby(left["row"]).min()

@@ -16,6 +16,7 @@ from pipeline.publish.report.changes import change_meaning, change_words, change
 from pipeline.publish.report.decisions import decisions_between
 from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
+from pipeline.publish.urgent_first import changes_in_order
 from pipeline.publish.words import Words, words_of
 from pipeline.results import Comparison
 
@@ -128,7 +129,9 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
             }
             for district in changes.districts.to_dict("records")
         ],
-        groups=_lines_by_kind(changes.lines, list(changes.kinds["change"]), words),
+        groups=_lines_by_kind(
+            changes_in_order(changes.lines, before.cores, after.cores), list(changes.kinds["change"]), words
+        ),
         decided=decisions_between(before, after, words),
         trend=trend_shown(comparison.records, words),
         notices=[words.own(notice) for notice in comparison.notices],

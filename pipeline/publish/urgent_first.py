@@ -1,4 +1,4 @@
-"""Findings in the order in which someone should act on them."""
+"""Findings, and changes of cores, in the order in which someone should act on them."""
 
 import numpy as np
 import pandas as pd
@@ -6,7 +6,7 @@ import pandas as pd
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.acceptance import accepted_until
 
-__all__ = ["finding_ranks", "most_urgent_first", "rank_of"]
+__all__ = ["changes_in_order", "finding_ranks", "most_urgent_first", "rank_of"]
 
 
 def rank_of(words: pd.Series, known: tuple[str, ...]) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
@@ -33,3 +33,21 @@ def most_urgent_first(findings: pd.DataFrame) -> pd.DataFrame:
     ranks = finding_ranks(findings)
     order = np.lexsort([ranks[name].to_numpy() for name in ("severity", "urgency", "accepted")])
     return findings.iloc[order]
+
+
+def changes_in_order(lines: pd.DataFrame, before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    """Return the lines of changes by the urgency of their core; equals keep their order.
+
+    Parameters
+    ----------
+    lines
+        N changes with ``row_before`` and ``row_after``, missing where the core is in one run only.
+    before, after
+        Cores of the two runs with ``row`` and ``urgency``; the later run decides where it has the core.
+    """
+    was, now = (
+        lines[name].astype("float64").map(cores.set_index(cores["row"].astype("float64"))["urgency"])
+        for name, cores in (("row_before", before), ("row_after", after))
+    )
+    urgency = now.where(lines["row_after"].notna(), was)
+    return lines.iloc[np.argsort(rank_of(urgency, URGENCIES), kind="stable")]

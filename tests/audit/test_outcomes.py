@@ -34,6 +34,18 @@ def test_the_counts_of_a_rule_are_those_of_its_outcomes():
     assert counts[NOT_APPLICABLE].eq(rules["not_applicable"]).all()
 
 
+def test_a_row_that_is_judged_on_another_row_has_not_passed_what_it_was_not_asked():
+    """Row 2 is an earlier state of the core of row 1: rules about records are asked of both, others of row 1 alone."""
+    core = {**SOUND, "same_core": 4, "is_copy": False, "copy_of": None, "same_row": 1}
+    earlier = {**core, "same_row": 0, "is_copy": True, "copy_of": 1}
+    outcomes = audit(frame(core, earlier), shipped_rules(), AS_OF, 15.0).outcomes
+    assert outcomes["pavement-thin"].tolist() == [PASSED, NOT_APPLICABLE]
+    assert outcomes["row-ragged"].eq(outcomes["row-ragged"].iloc[0]).all()
+    # of two rows that are equal in every cell, both are asked
+    same = audit(frame(core, {**earlier, "same_row": 1}), shipped_rules(), AS_OF, 15.0).outcomes
+    assert same["pavement-thin"].tolist() == [PASSED, PASSED]
+
+
 def test_the_urgency_of_a_core_is_that_of_its_most_urgent_failure_or_check():
     """A: a step of 9 mm (hazard) in a thin pavement (quality); B: thin; C: sound."""
     thin = {"depth_mm": 80.0, "depth_believed_mm": 80.0}

@@ -158,6 +158,14 @@ def test_the_void_of_the_true_sizes_lies_within_the_shares_of_the_written_ones(h
         assert true[end] <= found[end] * shares.high[0] * (1 + 1e-9) + 1e-9
 
 
+def test_the_shares_of_the_void_by_hand():
+    """200 mm to the nearest 20 and 100 mm to the nearest 10 are 5 % either way: 0.95 cubed and 1.05 cubed."""
+    cores = pd.DataFrame(
+        {"hole_mm": [200.0], "depth_believed_mm": 100.0, "diameter_step_mm": 20.0, "depth_step_mm": 10.0}
+    )
+    assert [end.item() for end in size_shares(cores)] == pytest.approx([0.857375, 1.157625])
+
+
 def test_sizes_of_unknown_step_leave_the_void_as_it_is():
     cores = pd.DataFrame(
         {"hole_mm": [450.0, np.nan], "depth_believed_mm": 200.0, "diameter_step_mm": np.nan, "depth_step_mm": np.nan}

@@ -7,7 +7,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.calibrate import calibrate, calibrated_range_l, grout_used_l, judged_grout, void_range_l
+from pipeline.calibrate import (
+    calibrate,
+    calibrated_range_l,
+    grout_used_l,
+    grout_used_range_l,
+    judged_grout,
+    void_range_l,
+)
 from pipeline.quantify import quantify
 from tests.calibrate.made_records import BAG_L, CATALOGUE, records, void_l
 
@@ -114,3 +121,23 @@ def test_the_grout_of_a_core_is_judged_by_the_calibration_only_if_that_is_suffic
         assert facts.tolist() == [457.2, False, 6.0, source]
         ranges = calibrated_range_l(calibration, _BEDDED, _18_IN, _12_IN, CATALOGUE)
         assert judged[["grout_least_l", "grout_most_l"]].equals(ranges)
+
+
+def test_half_a_bag_and_a_tenth_of_a_litre_either_way_by_hand():
+    """One bag of 22 / 2.15 = 10.2326 L to the nearest half, with 2 L to the nearest 0.1 L.
+
+    At least 0.75 bags, 7.6744 L, with 1.95 - 1.5 L more water than they call for; at most 1.25 bags, 12.7907 L, with
+    2.05 - 2.5 L less. Water that is missing, or a mistake, counts as what the bags call for.
+    """
+    cores = pd.DataFrame(
+        {"bags_used": [1.0, 1.0, 1.0], "water_l": [2.0, np.nan, 9.0], "bags_used_step": 0.5, "water_step_l": 0.1}
+    )
+    found = grout_used_range_l(cores, CATALOGUE.materials.grout)
+    assert found["grout_used_low_l"].tolist() == pytest.approx([8.1244, 7.6744, 7.6744], abs=1e-4)
+    assert found["grout_used_high_l"].tolist() == pytest.approx([12.3407, 12.7907, 12.7907], abs=1e-4)
+    exact = grout_used_range_l(cores.assign(bags_used_step=np.nan, water_step_l=np.nan), CATALOGUE.materials.grout)
+    for end in ("grout_used_low_l", "grout_used_high_l"):
+        assert (
+            exact[end].tolist()
+            == grout_used_l(cores["bags_used"], cores["water_l"], CATALOGUE.materials.grout).tolist()
+        )

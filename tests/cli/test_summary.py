@@ -2,10 +2,14 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from pipeline.cli.summary import line_width, summary
+
+_PLANTED = Path(__file__).parents[2] / "sample_data" / "planted.csv"
 
 
 @pytest.fixture
@@ -54,22 +58,26 @@ def test_states_are_counted_apart_from_statuses(demo, printed):
     cores.loc[cores.index[:6], "state"] = ["open", "open", "plated", "interim", "unknown", "unknown"]
     text = printed(summary, replace(demo, cores=cores))
     assert (
-        "State: 2 open with nothing over them, 1 plated, 1 with an interim reinstatement, 394 reinstated, 2 not known."
+        "State: 2 open with no cover recorded, 1 plated, 1 with an interim reinstatement, 394 reinstated, 2 not known."
         in text
     )
 
 
 def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(demo, printed):
-    """Of the demo's 54 flagged cores 30 are slips of the register."""
+    """A second count: from the list of what was planted, by the severity and urgency of each rule."""
+    planted = pd.read_csv(_PLANTED).join(demo.audit.rules.set_index("rule")[["severity", "urgency"]], on="rule")
+    grave = planted[planted["severity"].ne("note")]
+    flagged = set(grave.loc[grave["severity"].eq("fail"), "row"])
+    repair = flagged & set(grave.loc[grave["urgency"].ne("record"), "row"])
     text = printed(summary, demo)
     assert (
-        "Of 54 flagged cores: 24 to put right on site or with the road authority, 30 to correct in the register."
-        in text
+        f"Of {len(flagged)} flagged cores: {len(repair)} to put right on site or with the road authority, "
+        f"{len(flagged) - len(repair)} to correct in the register." in text
     )
     assert "accepted" not in text
     everything = demo.audit.findings.assign(decision="accept", decision_standing="holds")
     text = printed(summary, replace(demo, audit=replace(demo.audit, findings=everything)))
-    assert "0 to correct in the register, 54 with accepted findings only." in text
+    assert f"0 to correct in the register, {len(flagged)} with accepted findings only." in text
 
 
 def test_only_a_rule_that_applies_to_some_core_can_lack_data(demo, printed):

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.resources import shipped
+from pipeline.units import quantity
 
 _CATALOGUE = load_catalogue({}, "test")
 
@@ -105,3 +106,10 @@ def test_the_times_and_the_bed_are_what_crews_state():
     assert (reopening["supplier_time"], reopening["supplier_temperature"]) == ("30 min", "70 degF")
     assert materials.geometry.gap.value == pytest.approx(25.4 / 2)
     assert materials.bedding["pea gravel"].thickness.value == pytest.approx(25.4, abs=0.5)
+
+
+def test_the_rule_on_water_asks_for_the_water_that_a_bag_takes():
+    """2.0 L for 20 kg are 0.10 L/kg: one figure in two files."""
+    grout = _CATALOGUE.materials.grout
+    written = _CATALOGUE.rules["water-ratio-off"].thresholds["specified_ratio"]
+    assert quantity(str(written), "L/kg") == pytest.approx(grout.water_per_bag.value / grout.bag.value)

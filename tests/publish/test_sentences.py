@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pipeline.audit.findings import ItemKind, Remedies, find, found_items
 from pipeline.errors import SettingsError
 from pipeline.programme import resources
-from pipeline.publish.sentences import finding_table, translate, with_sentences
+from pipeline.publish.sentences import faults, finding_table, translate, with_sentences
 from pipeline.publish.words import load_words, words_of
 from pipeline.run import run_programme
 
@@ -120,6 +120,16 @@ def test_fault_and_remedy_are_looked_up_by_themselves():
     words = _language("de", **{"Reinstate it now.": "Jetzt wieder einsetzen."})
     found = find(pd.DataFrame({"x": ["a"]}), "Bad: {x}.", "Reinstate it now.")
     assert _table(found, words)["message"].item() == "Bad: a. Jetzt wieder einsetzen."
+
+
+def test_a_fault_is_told_without_its_remedy_and_is_the_message_where_there_is_no_template():
+    """Three findings: of the second row there is no template, of the other rule none at all."""
+    found = find(pd.DataFrame({"x": ["a"]}), "Bad: {x}.", "Reinstate it now.")
+    wording = found.worded(pd.Series("open", found.templates.index), pd.Series([1], found.templates.index))
+    findings = pd.DataFrame(
+        {"row": [1, 2, 1], "rule": ["r", "r", "s"], "message": ["Bad: a. Do.", "Worse. Do.", "Odd. Do."]}
+    )
+    assert faults(findings, {"r": wording}, _ENGLISH).tolist() == ["Bad: a.", "Worse. Do.", "Odd. Do."]
 
 
 @pytest.mark.parametrize(("state", "said"), [("open", "Open."), ("reinstated", "In."), ("unknown", "Ask.")])

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from pipeline.publish.urgent_first import most_urgent_first, rank_of
+from pipeline.publish.urgent_first import changes_in_order, most_urgent_first, rank_of
 
 
 def test_a_word_that_is_missing_or_not_known_comes_last():
@@ -34,3 +34,19 @@ def test_without_an_urgency_severity_decides_and_no_findings_are_no_error():
     found = _findings(("1", "record", "note"), ("2", "hazard", "fail")).drop(columns="urgency")
     assert most_urgent_first(found)["message"].tolist() == ["2", "1"]
     assert most_urgent_first(found.iloc[:0]).empty
+
+
+def test_changes_come_by_the_urgency_of_their_core_in_the_later_run():
+    before = pd.DataFrame({"row": [1, 2, 3], "urgency": ["hazard", "overdue", "hazard"]})
+    after = pd.DataFrame({"row": [1, 2], "urgency": ["record", "quality"]})
+    lines = pd.DataFrame({"row_before": [1, 2, 3, None], "row_after": [1, 2, None, 9], "core_id": list("ABCD")}).astype(
+        {"row_before": "Int64", "row_after": "Int64"}
+    )
+    # C is in the earlier run alone; D has no urgency
+    assert changes_in_order(lines, before, after)["core_id"].tolist() == ["C", "B", "A", "D"]
+
+
+def test_changes_between_runs_without_urgencies_keep_their_order():
+    cores = pd.DataFrame({"row": [1, 2], "urgency": pd.Series([None, None], dtype="str")})
+    lines = pd.DataFrame({"row_before": [2, 1], "row_after": [2, 1], "core_id": list("AB")})
+    assert changes_in_order(lines, cores, cores)["core_id"].tolist() == ["A", "B"]

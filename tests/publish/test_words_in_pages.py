@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 
 from pipeline.commands.compare import compare_runs
+from pipeline.commands.explain import explain_core
 from pipeline.history import KINDS
 from pipeline.publish.check.page import draw_check
 from pipeline.publish.comparison import draw_comparison
+from pipeline.publish.explain.page import draw_explanation
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 from pipeline.run import run_programme
@@ -154,6 +156,11 @@ def test_a_page_holds_no_sentence_that_is_not_in_the_words_file(runs):
     assert _unmarked(draw_report(second, words)) <= {"und"}
     assert _unmarked(draw_report(first, words)) <= {"und"}
     assert _unmarked(draw_check(checked(), words)) == set()
+    # units, and what the tables of the run hold in English, are no sentences of the page
+    explained = explain_core(second.folder, "HV-0142")
+    titles = {"Passed", "Volumes", "Decisions", "Kerf"}
+    assert titles <= _unmarked(draw_explanation(explained))
+    assert titles & _unmarked(draw_explanation(explained, words)) == set()
     found = compare_runs(first.folder, second.folder)
     assert _unmarked(draw_comparison(found, ["Local codes decide."], words)) == set()
 

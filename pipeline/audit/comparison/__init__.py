@@ -115,8 +115,15 @@ def _with_odds(table: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame,
 def _as_contract(table: pd.DataFrame) -> pd.DataFrame:
     """Return the contract's columns, each of its kind."""
     table = table.reindex(columns=list(names_of(_COLUMNS)))
-    filled = {"text": "", "integer": 0}
     kinds: dict[str, Any] = {"text": "str", "integer": "int64", "number": "float64"}
-    return table.fillna({one.name: filled[one.kind] for one in _COLUMNS if one.kind in filled}).astype(
-        {one.name: kinds[one.kind] for one in _COLUMNS}
+    filled = {"text": "", "integer": 0}
+    columns = {one.name: table[one.name].astype(object) for one in _COLUMNS}
+    return pd.DataFrame(
+        {
+            one.name: columns[one.name]
+            .where(columns[one.name].notna(), filled.get(one.kind, np.nan))
+            .astype(kinds[one.kind])
+            for one in _COLUMNS
+        },
+        index=table.index,
     )

@@ -47,9 +47,9 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "alike_share": _per(alike.alike_checks, raw.checks),
             "alike_rate": _per(alike.alike_found, alike.alike_checks),
             "adjusted_for": ", ".join(tally.adjusted_for),
-            "p_more": upper_tail(raw.found, raw.more, raw.more_variance, compared),
+            "p_more": _more(raw, compared),
             "p_less": _less(raw, compared),
-            "p_more_alike": upper_tail(alike.found, alike.more, alike.more_variance, compared),
+            "p_more_alike": _more(alike, compared),
             "p_less_alike": _less(alike, compared),
             "is_alone": raw.rest_checks == 0,
             "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
@@ -58,8 +58,12 @@ def table_of(tally: Tally) -> pd.DataFrame:
     return table[(raw.checks + tally.not_recorded) > 0]
 
 
+def _more(sums: Expected, effect: Numbers) -> Numbers:
+    return upper_tail(sums.more_found, sums.more, sums.more_variance, sums.more_most, effect)
+
+
 def _less(sums: Expected, effect: Numbers) -> Numbers:
-    return lower_tail(sums.found + sums.at_limit, sums.less, sums.less_variance, effect)
+    return lower_tail(sums.less_found, sums.less, sums.less_variance, sums.less_most, effect)
 
 
 def _effects(tally: Tally) -> tuple[Numbers, Numbers]:

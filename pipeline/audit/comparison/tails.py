@@ -1,10 +1,11 @@
 """How likely a count as high or as low as the observed one is, if a group differs from the others only by chance.
 
 Among alike cores the findings of a group are a hypergeometric count; over several strata they are a sum of such counts.
-Each is a sum of independent truths of unequal chances (Vatutin and Mikhailov, Theory Probab. Appl. 27, 1982), which the
-binomial with the same mean and variance describes closely, far into its tails too, where the normal approximation of a
-Mantel-Haenszel test calls rare findings differences. Counts are divided by the design effect first (Rao and Scott,
-Biometrics 48, 1992), as in the intervals of Korn and Graubard (Survey Methodology 24, 1998).
+Each is a sum of independent truths of unequal chances (Vatutin and Mikhailov, Theory Probab. Appl. 27, 1982). The
+binomial of the same mean, variance and largest count, in steps of its own, describes the sum closely. It does so far
+into its tails too, where the normal approximation of a Mantel-Haenszel test calls rare findings differences. Counts are
+divided by the design effect first (Rao and Scott, Biometrics 48, 1992), as in the intervals of Korn and Graubard
+(Survey Methodology 24, 1998).
 """
 
 from typing import Final
@@ -13,62 +14,54 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from scipy import stats
-from scipy.special import betainc, betaincc, gammainc, gammaincc
+from scipy.special import betainc, betaincc
 
 from pipeline.intervals import CONFIDENCE
 
 __all__ = ["Numbers", "corrected", "lower_tail", "rate_intervals", "upper_tail"]
 
 Numbers = npt.NDArray[np.float64]
-# with a chance this small the binomial is a Poisson
-_RARE: Final = 1e-9
+# in place of nothing, where nothing would have no logarithm
+_LEAST: Final = 1e-9
 
 
-def upper_tail(observed: Numbers, mean: Numbers, variance: Numbers, effect: Numbers) -> Numbers:
+def upper_tail(observed: Numbers, mean: Numbers, variance: Numbers, most: Numbers, effect: Numbers) -> Numbers:
     """Return for each of N counts the chance of at least as many.
 
     Parameters
     ----------
     observed
         Counts.
-    mean, variance
-        Of the counts, if nothing but chance made a difference; ``variance`` without clusters.
+    mean, variance, most
+        Of the counts, if nothing but chance made a difference; ``variance`` without clusters, ``most`` the largest
+        that they could be. Without variance nothing is said, and the chance is 1.
     effect
         Design effects, 1 or more.
     """
-    chance, size, shared = _binomial(mean, variance, effect)
-    count = observed / effect + _half_step(effect)
-    within = np.minimum(count, size)
-    tail = np.where(
-        chance > _RARE,
-        betainc(np.maximum(within, _RARE), np.maximum(size - within + 1, _RARE), chance),
-        gammainc(np.maximum(count, _RARE), shared),
-    )
-    return np.where((observed <= 0) | (mean <= 0), 1.0, tail)
+    is_free, chance, step = _steps(mean, variance, most)
+    step = step * effect
+    # half a count below the observed one
+    count = np.maximum((observed - 0.5) / step + 0.5, _LEAST)
+    tail = betainc(count, np.maximum(most / step - count + 1, _LEAST), chance)
+    return np.where(is_free & (observed > 0), tail, 1.0)
 
 
-def lower_tail(observed: Numbers, mean: Numbers, variance: Numbers, effect: Numbers) -> Numbers:
+def lower_tail(observed: Numbers, mean: Numbers, variance: Numbers, most: Numbers, effect: Numbers) -> Numbers:
     """Return for each of N counts the chance of at most as many; the parameters are those of ``upper_tail``."""
-    chance, size, shared = _binomial(mean, variance, effect)
-    count = np.maximum(observed / effect - _half_step(effect) + 1, _RARE)
-    tail = np.where(
-        chance > _RARE, betaincc(count, np.maximum(size - count + 1, _RARE), chance), gammaincc(count, shared)
-    )
-    # at most all there are
-    is_most = (chance > _RARE) & (observed / effect >= size * (1 - _RARE))
-    return np.where((mean <= 0) | is_most, 1.0, tail)
+    is_free, chance, step = _steps(mean, variance, most)
+    step = step * effect
+    # half a count above the observed one
+    count = np.maximum((observed + 0.5) / step + 0.5, _LEAST)
+    tail = betaincc(count, np.maximum(most / step - count + 1, _LEAST), chance)
+    return np.where(is_free & (observed < most), tail, 1.0)
 
 
-def _half_step(effect: Numbers) -> Numbers:
-    """Return how much closer two counts are, once divided, than the whole numbers that the tails are made for."""
-    return (1 - 1 / effect) / 2
-
-
-def _binomial(mean: Numbers, variance: Numbers, effect: Numbers) -> tuple[Numbers, Numbers, Numbers]:
-    """Return chance and size of the binomial with these moments, and the mean, of counts divided by their effects."""
-    chance = np.clip(1 - variance / np.where(mean > 0, mean, 1.0), 0.0, 1.0)
-    shared = mean / effect
-    return chance, shared / np.maximum(chance, _RARE), shared
+def _steps(mean: Numbers, variance: Numbers, most: Numbers) -> tuple[npt.NDArray[np.bool_], Numbers, Numbers]:
+    """Return where counts are free to vary, and chance and step of the binomial with these moments and this end."""
+    is_free = (variance > _LEAST) & (most > mean)
+    chance = np.divide(mean, most, out=np.full(len(mean), 0.5), where=is_free)
+    step = np.divide(variance, mean * (1 - chance), out=np.ones(len(mean)), where=is_free)
+    return is_free, chance, step
 
 
 def rate_intervals(found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers) -> tuple[Numbers, Numbers]:
@@ -80,8 +73,8 @@ def rate_intervals(found: Numbers, at_limit: Numbers, checks: Numbers, effect: N
     tail = (1 - CONFIDENCE) / 2
     with np.errstate(invalid="ignore", divide="ignore"):
         few, many, among = found / effect, (found + at_limit) / effect, checks / effect
-        low = stats.beta.ppf(tail, np.maximum(few, _RARE), among - few + 1)
-        high = stats.beta.isf(tail, many + 1, np.maximum(among - many, _RARE))
+        low = stats.beta.ppf(tail, np.maximum(few, _LEAST), among - few + 1)
+        high = stats.beta.isf(tail, many + 1, np.maximum(among - many, _LEAST))
     low, high = np.where(few > 0, low, 0.0), np.where(many < among, high, 1.0)
     return np.where(checks > 0, low, np.nan), np.where(checks > 0, high, np.nan)
 

@@ -62,10 +62,10 @@ def cells_of(group: Codes, stratum: Codes, groups: int) -> Cells:
 class Expected:
     """Of each group: its checks, and what they would come to if it did as the others do on alike cores.
 
-    ``checks``, ``found``, ``at_limit``: numbers of its cores. ``rest_checks``: those of
-    all other groups.
-    ``more``, ``more_variance``: mean and variance of its findings if it is no worse than the others, with cores at the
-    limit counted as found in all other groups and as passed in its own; ``less``, ``less_variance``: with the reverse.
+    ``checks``, ``found``, ``at_limit``: numbers of its cores. ``rest_checks``: those of all other groups.
+    ``more_found``: its findings in strata in which chance has a say; ``more``, ``more_variance``, ``more_most``: their
+    mean, variance and largest number if it is no worse than the others, with cores at the limit counted as found in all
+    other groups and as passed in its own; ``less_found`` to ``less_most``: with the reverse.
     ``alike_checks``: its checks in strata that other groups have checks in as well; ``alike_found``: findings that the
     shares of the others in these strata come to on them.
     """
@@ -74,10 +74,14 @@ class Expected:
     found: Numbers
     at_limit: Numbers
     rest_checks: Numbers
+    more_found: Numbers
     more: Numbers
     more_variance: Numbers
+    more_most: Numbers
+    less_found: Numbers
     less: Numbers
     less_variance: Numbers
+    less_most: Numbers
     alike_checks: Numbers
     alike_found: Numbers
 
@@ -112,19 +116,20 @@ def expected(cells: Cells, counts: Numbers) -> Expected:
     n, f, a = counts.sum(axis=1), counts[:, FOUND], counts[:, AT_LIMIT]
     all_n, all_f, all_a = (_sums(stratum, values, cells.strata)[stratum] for values in (n, f, a))
     rest_n, rest_f = all_n - n, all_f - f
-    more, more_variance = _hypergeometric(n, all_n, all_f + all_a - a)
-    less, less_variance = _hypergeometric(n, all_n, all_f + a)
     rest_share = np.divide(rest_f, rest_n, out=np.zeros(len(n)), where=rest_n > 0)
-    checks, found, at_limit, alike_checks, alike_found = (
-        _sums(group, values, cells.groups) for values in (n, f, a, n * (rest_n > 0), n * rest_share)
-    )
-    more, more_variance, less, less_variance = (
-        _sums(group, values, cells.groups) for values in (more, more_variance, less, less_variance)
-    )
-    return Expected(
-        checks, found, at_limit, checks.sum() - checks, more, more_variance, less, less_variance, alike_checks,
-        alike_found,
-    )  # fmt: skip
+    more = _hypergeometric(f, n, all_n, all_f + all_a - a)
+    less = _hypergeometric(f + a, n, all_n, all_f + a)
+    sums = {
+        "checks": n,
+        "found": f,
+        "at_limit": a,
+        "alike_checks": n * (rest_n > 0),
+        "alike_found": n * rest_share,
+        **dict(zip(("more_found", "more", "more_variance", "more_most"), more, strict=True)),
+        **dict(zip(("less_found", "less", "less_variance", "less_most"), less, strict=True)),
+    }
+    by_name = {name: _sums(group, values, cells.groups) for name, values in sums.items()}
+    return Expected(**by_name, rest_checks=by_name["checks"].sum() - by_name["checks"])
 
 
 def _sums(place: Codes, values: Numbers, count: int) -> Numbers:
@@ -132,11 +137,18 @@ def _sums(place: Codes, values: Numbers, count: int) -> Numbers:
     return np.bincount(place, values, count).astype(np.float64)
 
 
-def _hypergeometric(drawn: Numbers, lot: Numbers, marked: Numbers) -> tuple[Numbers, Numbers]:
-    """Return mean and variance of the marked ones among those drawn from a lot; zero for an empty lot."""
-    mean = np.divide(drawn * marked, lot, out=np.zeros(len(lot)), where=lot > 0)
-    spread = (lot - drawn) * (lot - marked)
-    return mean, np.divide(mean * spread, lot * (lot - 1), out=np.zeros(len(lot)), where=lot > 1)
+def _hypergeometric(
+    observed: Numbers, drawn: Numbers, lot: Numbers, marked: Numbers
+) -> tuple[Numbers, Numbers, Numbers, Numbers]:
+    """Return the marked ones among those drawn from a lot: observed, mean, variance, and all that are marked.
+
+    Zero where they cannot be otherwise, as where all of the lot are drawn, or all or none are marked.
+    """
+    spread = drawn * marked * (lot - drawn) * (lot - marked)
+    is_free = spread > 0
+    variance = np.divide(spread, lot**2 * (lot - 1), out=np.zeros(len(lot)), where=is_free)
+    mean = np.divide(drawn * marked, lot, out=np.zeros(len(lot)), where=is_free)
+    return observed * is_free, mean, variance, marked * is_free
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from pipeline.readback.basis import CoreBasis
 
 __all__ = ["cells_read"]
 
+_LABELLED: Final = tuple(column.name for column in REGISTER_COLUMNS)
 # a cell with any of these has a unit of its own
 _UNIT: Final = re.compile(r"[^\W\d_]|['\"°%′″]")
 
@@ -39,47 +40,48 @@ def cells_read(
         How values are shown.
     """
     say, core = show.words.say, row.core
-    rows = [
-        (
-            show.label(column.name),
-            show.named(headers[column.name]),
-            _written(core, column.name, show),
-            _understood(core, column.name, show),
-            _remark(core, column.name, units.get(column.name), show),
-        )
-        for column in REGISTER_COLUMNS
-        if column.name in headers and is_given(core.get(column.text_name, core.get(column.name)))
-    ]
-    place = [headers[name] for name in ("position", "x", "y") if name in headers]
-    rows.append(
-        (
-            say("explain.position"),
-            show.words.listed(show.named(name) for name in place) or say("explain.points"),
-            _position_written(core, show),
-            _position(core, show),
-            _repair(core, show),
-        )
-    )
-    empty = [
-        show.label(column.name)
-        for column in REGISTER_COLUMNS
-        if column.name in headers and not is_given(core.get(column.text_name, core.get(column.name)))
-    ]
-    absent = [show.label(column.name) for column in REGISTER_COLUMNS if column.name not in headers]
-    heads = tuple(say(f"explain.head_{name}") for name in ("meaning", "column", "written", "understood", "how"))
-    parts: list[Paragraph | Grid] = [Grid(say("explain.cells"), heads, tuple(rows))]
+    parts: list[Paragraph | Grid] = [_cells(core, headers, units, show)]
     if len(row.corrections):
         parts.append(_corrections(row.corrections, show))
-    if empty:
-        parts.append(Paragraph(say("explain.empty", columns=show.words.listed(empty))))
-    if absent:
-        parts.append(Paragraph(say("explain.absent", columns=show.words.listed(absent))))
+    empty = [name for name in _LABELLED if name in headers and not is_given(_as_written(core, name))]
+    absent = [name for name in _LABELLED if name not in headers]
+    for key, names in (("empty", empty), ("absent", absent)):
+        if names:
+            parts.append(Paragraph(say(f"explain.{key}", columns=show.words.listed(map(show.label, names)))))
     if is_given(core.get("ragged")):
         parts.append(Paragraph(say("explain.ragged", how=show.words.own(core["ragged"]))))
     if others:
         kept = tuple((show.named(name), show.quoted(cell)) for name, cell in others.items())
         parts.append(Grid(say("explain.others"), (), kept))
     return Section(say("explain.read"), tuple(parts))
+
+
+def _cells(core: Mapping[str, Any], headers: Mapping[str, str], units: Mapping[str, str], show: Shown) -> Grid:
+    """Every cell that holds something, the position last."""
+    say = show.words.say
+    rows: list[tuple[Cell, ...]] = [
+        (
+            show.label(name),
+            show.named(headers[name]),
+            show.quoted(_as_written(core, name)),
+            _understood(core, name, show),
+            _remark(core, name, units.get(name), show),
+        )
+        for name in _LABELLED
+        if name in headers and is_given(_as_written(core, name))
+    ]
+    place = [show.named(headers[name]) for name in ("position", "x", "y") if name in headers]
+    rows.append(
+        (
+            say("explain.position"),
+            show.words.listed(place) or say("explain.points"),
+            _position_written(core, show),
+            _position(core, show),
+            _repair(core, show),
+        )
+    )
+    heads = tuple(say(f"explain.head_{name}") for name in ("meaning", "column", "written", "understood", "how"))
+    return Grid(say("explain.cells"), heads, tuple(rows))
 
 
 def _corrections(corrections: pd.DataFrame, show: Shown) -> Grid:
@@ -108,9 +110,8 @@ def _corrections(corrections: pd.DataFrame, show: Shown) -> Grid:
     return Grid(say("explain.corrections"), heads, rows)
 
 
-def _written(core: Mapping[str, Any], name: str, show: Shown) -> Cell:
-    text = core.get(f"{name}_text", core.get(name))
-    return show.quoted(text) if is_given(text) else show.words.say("explain.missing")
+def _as_written(core: Mapping[str, Any], name: str) -> object:
+    return core.get(f"{name}_text", core.get(name))
 
 
 def _understood(core: Mapping[str, Any], name: str, show: Shown) -> Cell:

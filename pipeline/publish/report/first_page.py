@@ -8,7 +8,7 @@ from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.publish.actions import Actions, actions_of
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import status_bar
-from pipeline.publish.report.groups import groups
+from pipeline.publish.report.groups import groups, has_several_registers
 from pipeline.publish.report.names import LONGEST_NAME
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -54,7 +54,7 @@ def _who_key(result: RunResult) -> str:
     """Return the key of the heading over who answers for a core: what a run knows of it."""
     findings = result.audit.findings
     owner = "_owner" if "owner" in findings and findings["owner"].fillna("").ne("").any() else ""
-    several = "_several" if result.counted_cores["register"].nunique() > 1 else ""
+    several = "_several" if has_several_registers(result) else ""
     return f"first.who{owner}{several}"
 
 

@@ -16,7 +16,7 @@ from pipeline.publish.sentences import faults
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["groups"]
+__all__ = ["groups", "has_several_registers"]
 
 # cores shown per group, and rules and missing inputs; the rest is counted
 _MOST_CORES: Final = {"hazard": 5, "overdue": 5, "quality": 4, "record": 0}
@@ -66,6 +66,11 @@ def _lifted(findings: pd.DataFrame, result: RunResult) -> pd.Series:
     return failed[failed.isin(back)]
 
 
+def has_several_registers(result: RunResult) -> bool:
+    """Return whether the cores come from more than one register, so that its name says who is meant."""
+    return len(result.counted_cores["register"].unique()) > 1
+
+
 def _by_core(findings: pd.DataFrame) -> pd.DataFrame:
     """Return the first finding of each core, and how many ``more`` it has: the longest overdue, then failures."""
     order = findings.assign(graveness=findings["severity"].map(SEVERITIES.index)).sort_values(
@@ -75,17 +80,17 @@ def _by_core(findings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[dict[str, Any]]:
-    cores = result.cores.set_index("row")
-    places = result.table.set_index("row")
-    several = result.counted_cores["register"].nunique() > 1
-    shown = findings.assign(fault=faults(findings, result.audit.wordings, words))
+    cores = result.cores.set_index("row")[[*_OF_CORE, "register"]]
+    shown = findings.assign(fault=faults(findings, result.audit.wordings, words)).join(
+        result.table.set_index("row")[["district", "street"]], on="row", validate="many_to_one"
+    )
     return [
         {
             "core": place_name(finding["core_id"], "format.no_id", words),
             "row": finding["row"],
-            "district": place_name(places.at[finding["row"], "district"], "format.no_district", words),
-            "street": place_name(places.at[finding["row"], "street"], "format.no_street", words),
-            "who": _who(finding, cores.loc[finding["row"]], words, several=several),
+            "district": place_name(finding["district"], "format.no_district", words),
+            "street": place_name(finding["street"], "format.no_street", words),
+            "who": _who(finding, cores.loc[finding["row"]], words, several=has_several_registers(result)),
             "severity": finding["severity"],
             "fault": words.own(finding["fault"], _LONGEST_FAULT),
             "more": int(finding["more"]),
@@ -138,9 +143,11 @@ def _rule_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
     """Return the rules of a group that are found on the most cores: how many, mostly where and whose."""
     counts = findings.groupby("rule").size()
     rules = result.audit.rules
-    shown = by_urgency(rules[rules["rule"].isin(counts.index)].assign(found=lambda mine: mine["rule"].map(counts)))
+    shown = by_urgency(
+        rules[rules["rule"].isin(counts.index)].assign(found=lambda mine: mine["rule"].map(counts).astype("int64"))
+    )
     cores = result.cores.set_index("row")[["core_id", "district", "crew", "register"]]
-    by = ("register", "crew") if result.counted_cores["register"].nunique() > 1 else ("crew",)
+    by = ("register", "crew") if has_several_registers(result) else ("crew",)
     rows = []
     for rule in shown.head(_MOST_RULES).to_dict("records"):
         mine = cores.loc[findings.loc[findings["rule"].eq(rule["rule"]), "row"]]
@@ -177,8 +184,8 @@ def _unjudged(urgency: str, result: RunResult, words: Words) -> dict[str, Any]:
     """Return the cores that a failure or check of this urgency could not be judged on, and what is missing for it."""
     rules, evidence = result.audit.rules, result.audit.evidence
     mine = set(rules.loc[rules["urgency"].eq(urgency) & rules["severity"].ne("note"), "rule"])
-    outcomes = result.audit.outcomes.loc[~result.cores["is_copy"].to_numpy()]
-    outcomes = outcomes[[name for name in outcomes if name in mine]]
+    outcomes = result.audit.outcomes[[name for name in result.audit.outcomes if name in mine]]
+    outcomes = outcomes[outcomes.index.isin(result.counted_cores.index)]
     wanted = evidence["rules"].str.split(", ").map(lambda names: bool(mine & set(names)))
     ranked = evidence[wanted.astype(bool)]
     ranked = ranked.assign(all=ranked["cores"] + ranked["cores_with_others"]).sort_values("all", ascending=False)

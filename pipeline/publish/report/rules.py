@@ -6,8 +6,10 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.audit.comparison import FEWEST
-from pipeline.contracts import SEVERITIES
+from pipeline.audit.ranking import by_urgency
+from pipeline.contracts import URGENCIES
 from pipeline.intervals import true_rates
+from pipeline.publish.actions import actions_of
 from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
 from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
@@ -26,21 +28,22 @@ _MOST_NOTICES: Final = 40
 def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the templates of rules, examples and gaps."""
     rules, findings = result.audit.rules, result.counted_findings
-    order = rules["severity"].map(SEVERITIES.index)
-    ranked = rules.assign(order=order).sort_values(["order", "found", "rule"], ascending=[True, False, True])
+    ranked = by_urgency(rules)
     rows = _rule_rows(ranked, words)
     idle = ranked[ranked["assessed"].eq(0)]
     lacks_data = idle["rule"].isin(result.audit.not_run)
-    with_examples = ranked[ranked["found"].gt(0) & ranked["severity"].ne("note")]
+    to_act_on = actions_of(result).findings
+    with_examples = ranked[ranked["rule"].isin(to_act_on["rule"])]
     return {
         "findings_total": len(findings),
         "rules_run": len(rules) - len(idle),
         "at_limit_total": int(rules["at_limit"].sum()),
+        "urgencies": URGENCIES,
         "rules_found": [row for row in rows if row["n"]],
         "rules_silent": [row for row in rows if not row["n"] and row["was_run"]],
         "not_run_rules": idle.loc[lacks_data, "rule"].tolist(),
         "inapplicable": idle.loc[~lacks_data, "rule"].tolist(),
-        "examples": _examples(result, with_examples, words),
+        "examples": _examples(result, to_act_on, with_examples, words),
         **_gaps(result, words),
     }
 
@@ -54,6 +57,7 @@ def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
         {
             "rule": rule["rule"],
             "severity": rule["severity"],
+            "urgency": rule["urgency"],
             "title": words.own(rule["title"]),
             "n": rule["found"],
             "found": words.number(rule["found"]),
@@ -71,12 +75,10 @@ def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     ]
 
 
-def _examples(result: RunResult, rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
-    """Return for each rule its first cores with their findings."""
+def _examples(result: RunResult, findings: pd.DataFrame, rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    """Return for each rule its first cores with their findings, those to act on alone."""
     places = result.table.set_index("row")[["district", "street"]]
-    findings = result.counted_findings
-    mine = findings[findings["rule"].isin(rules["rule"])]
-    shown = mine[mine.groupby("rule").cumcount().lt(mine["severity"].map(_EXAMPLES).astype("int64"))].join(
+    shown = findings[findings.groupby("rule").cumcount().lt(findings["severity"].map(_EXAMPLES).astype("int64"))].join(
         places, on="row"
     )
     rows = {rule: _example_rows(group, words) for rule, group in shown.groupby("rule")}
@@ -84,6 +86,7 @@ def _examples(result: RunResult, rules: pd.DataFrame, words: Words) -> list[dict
         {
             "rule": rule["rule"],
             "severity": rule["severity"],
+            "urgency": rule["urgency"],
             "title": words.own(rule["title"]),
             "n": rule["found"],
             "rows": rows[rule["rule"]],

@@ -43,7 +43,7 @@ def false_calls(correlation, worlds, seed, crews=20, per_crew=200, per_day=8, ra
 
 
 def _any(tally, effect):
-    upper = upper_tail(tally.found, tally.more, tally.more_variance, effect)
-    lower = lower_tail(tally.found, tally.less, tally.less_variance, effect)
+    upper = upper_tail(tally.more_found, tally.more, tally.more_variance, tally.more_most, effect)
+    lower = lower_tail(tally.less_found, tally.less, tally.less_variance, tally.less_most, effect)
     p = pd.Series(np.minimum(2 * np.minimum(upper, lower), 1.0))
     return bool((corrected(p) < 1 - CONFIDENCE).any())

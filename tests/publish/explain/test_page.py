@@ -2,6 +2,7 @@
 
 import re
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import pytest
 
@@ -42,7 +43,7 @@ def test_headings_do_not_skip_a_level_and_ids_are_unique(explained):
     page = draw_explanation(explained)
     levels = [int(level) for level in re.findall(r"<h([1-6])", page)]
     assert levels[0] == 1
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:]))
+    assert all(after - before <= 1 for before, after in pairwise(levels))
     ids = re.findall(r'id="([^"]+)"', page)
     assert len(ids) == len(set(ids))
 

@@ -26,11 +26,12 @@ def test_a_decision_is_shown_with_who_why_and_whether_it_stands():
             "owner": ["permits desk"],
         }
     )  # fmt: skip
-    assert texts(decisions_section(found, SHOW)) == [
-        "Permit expired", "7",
+    label, row, recorded = texts(decisions_section(found, SHOW))
+    assert (label, row) == ("Permit expired", "7")
+    assert recorded == (
         "Decision: accept; by: J. Doe; on: 2026-09-01; until: 2026-12-31; reason: permit <renewed>; standing: holds; "
-        "Owner: permits desk",
-    ]  # fmt: skip
+        "Owner: permits desk"
+    )
 
 
 def test_the_history_starts_with_the_first_run_that_has_the_core():

@@ -37,6 +37,8 @@ def cores_table(own=None):
         findings=pd.Series([findings for _, findings, _ in CORES], dtype="str"),
         side=["left", "right", None, "left", "left", "left"],
         surface_from=["polygon", "segment", "register", "none", "none", "none"],
+        state=["open", "plated", "interim", "back", "unknown", None],
+        urgency=["hazard", "overdue", "quality", "record", None, None],
         street_matched="Quay",
         opened_on=pd.Timestamp("2026-09-01", tz="America/Toronto"),
         reinstated_at=pd.Series([pd.NaT] * 6, dtype="datetime64[us, America/Toronto]"),

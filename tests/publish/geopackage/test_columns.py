@@ -60,6 +60,8 @@ def test_columns_come_in_the_order_asked_for_and_unknown_ones_not_at_all():
 
 def test_fixed_values_come_with_their_meanings_and_other_columns_have_none():
     described = describe_columns("cores", PUBLISHED, is_pack=True)
-    assert {name for name, column in described.items() if column.values} == {"status", "side", "surface_from"}
+    assert {name for name, column in described.items() if column.values} == {
+        "status", "side", "surface_from", "state", "urgency",
+    }  # fmt: skip
     assert list(described["side"].values) == ["left", "right"]
     assert list(describe_columns("findings", ["severity"])["severity"].values) == ["fail", "check", "note"]

@@ -109,9 +109,23 @@ def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_r
     findings = pd.read_csv(pack / "findings.csv").set_index("rule")
     assert findings.loc["open-too-long", "message"].str.contains("(limit 30 days)", regex=False).all()
     rules = pd.read_csv(pack / "rules.csv").set_index("rule")
-    assert rules.columns.tolist() == ["title", "severity", "limits", "source"]
+    assert rules.columns.tolist() == ["title", "severity", "limits", "source", "urgency"]
     assert rules.loc["open-too-long", "limits"] == "max open 30 days"
     assert set(findings.index) <= set(rules.index)
+
+
+def test_a_pack_says_who_set_a_limit_and_neither_our_default_nor_from_memory(tmp_path):
+    own = '[thresholds]\ncode = "wales"\n[catalogue.rules.open-too-long]\nmax_open = "20 day"\n'
+    path = write_town(tmp_path, own)
+    pack = run_programme(path, tmp_path / "out").folder / "handover"
+    sources = pd.read_csv(pack / "rules.csv").set_index("rule")["source"]
+    assert sources["open-too-long"] == "set by Quay 2026"
+    assert sources["cores-too-close"].startswith("tool default; nominal diameter: common practice, no source")
+    assert sources["notice-late"].startswith("New Roads and Street Works Act 1991 s.70(3)")
+    for file in ("rules.csv", "how-to-read.html"):
+        text = (pack / file).read_text("utf-8")
+        assert "our default" not in text
+        assert "from memory" not in text
 
 
 def test_road_columns_that_a_map_does_not_need_stay(tmp_path):

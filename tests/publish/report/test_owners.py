@@ -41,7 +41,7 @@ def test_accepted_findings_are_left_out_and_counted(owned):
 def test_the_table_names_the_file_of_each_owner_and_escapes_its_name(owned):
     rows = owners(owned, words_of("en"))["owned"]["rows"]
     assert [row["file"] for row in rows] == ["owners/safety-b.csv", "owners/yard.csv", ""]
-    assert str(rows[0]["owner"]) == "Safety &lt;b&gt;"
+    assert "Safety &lt;b&gt;" in str(rows[0]["owner"])
 
 
 def test_without_owners_there_is_no_table(demo):

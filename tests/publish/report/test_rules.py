@@ -7,10 +7,11 @@ import pandas as pd
 import pytest
 from markupsafe import escape
 
+from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import words_of
-from tests.publish.report.pages import first_page_of, table_of, text_of
+from tests.publish.report.pages import table_of, text_of
 
 _WORDS = words_of("en")
 
@@ -45,11 +46,39 @@ def test_counts_are_those_of_the_rule_book(demo):
             assert mine["share"] == f"{rule['found'] / rule['assessed']:.1%}"
 
 
-def test_rules_are_in_order_of_severity_then_of_cores_found(demo):
-    order = [("fail", "check", "note").index(rule["severity"]) for rule in rules_and_gaps(demo, _WORDS)["rules_found"]]
-    assert order == sorted(order)
-    fails = [rule["n"] for rule in rules_and_gaps(demo, _WORDS)["rules_found"] if rule["severity"] == "fail"]
-    assert fails == sorted(fails, reverse=True)
+def test_rules_and_examples_are_in_order_of_urgency_then_severity_then_cores_found(demo):
+    shown = rules_and_gaps(demo, _WORDS)
+    for rules in (shown["rules_found"], shown["rules_silent"], shown["examples"]):
+        order = [
+            (URGENCIES.index(rule["urgency"]), SEVERITIES.index(rule["severity"]), -rule["n"], rule["rule"])
+            for rule in rules
+        ]
+        assert order == sorted(order)
+
+
+def test_rules_are_grouped_under_what_their_urgency_means(page):
+    """Each heading stands once in the table, above its rules and below those of the urgency before."""
+    table = table_of(page, "rules-found")
+    headings = [str(_WORDS.say(f"urgency_means.{name}")) for name in URGENCIES]
+    at = [table.index(heading) for heading in headings]
+    assert at == sorted(at)
+    assert [table.count(heading) for heading in headings] == [1, 1, 1, 1]
+    assert at[0] < table.index("flush-out-of-tolerance") < at[1] < table.index("permit-expired") < at[2]
+
+
+def test_accepted_findings_are_no_examples_and_that_is_said(demo):
+    """The three steps are accepted; of the four rules on hazards that are left, none is about a step."""
+    findings = demo.audit.findings
+    is_step = findings["rule"].eq("flush-out-of-tolerance")
+    decided = findings.assign(decision="", decision_standing="").assign(
+        decision=lambda every: every["decision"].mask(is_step, "accept"),
+        decision_standing=lambda every: every["decision_standing"].mask(is_step, "holds"),
+    )
+    result = _with(demo, findings=decided)
+    shown = rules_and_gaps(result, _WORDS)
+    assert "flush-out-of-tolerance" not in {rule["rule"] for rule in shown["examples"]}
+    assert "flush-out-of-tolerance" in {rule["rule"] for rule in shown["rules_found"]}
+    assert "3 accepted findings are not among them." in draw_report(result)
 
 
 def test_a_rule_without_findings_reports_how_high_its_share_may_still_be(demo):
@@ -74,7 +103,7 @@ def test_cores_at_the_limit_are_counted_explained_and_widen_the_interval_upwards
     assert "In 100 checks a value lies at the limit and cannot be told" in page
     assert "cannot be told:" not in draw_report(
         _with(demo, rules=rules.assign(at_limit=0), findings=changed.audit.findings)
-    ).replace("At the limit: cannot be told", "")
+    ).replace("At the limit: cannot be told", "").replace("At the limit, cannot be told", "")
 
 
 def test_a_rule_that_applies_to_no_core_does_not_lack_data(demo):
@@ -88,7 +117,7 @@ def test_a_rule_that_applies_to_no_core_does_not_lack_data(demo):
     assert (shown["findings_total"], shown["rules_run"], len(shown["rules_found"])) == (2, 2, 1)
     page = draw_report(_with(demo, rules=rules, findings=findings))
     label = _WORDS.rule(lacking)
-    assert "1 rule not run on any core: no data supplied." in first_page_of(page)
+    assert "1 rule not run on any core: no data supplied." in page
     assert f"1 rule not run, no data supplied: <bdi>{label}</bdi></p>" in page
     assert f"1 rule does not apply to any of these cores: <bdi>{_WORDS.rule(inapplicable)}</bdi></p>" in page
     assert "2 findings from 1 of the 2 rules run." in page
