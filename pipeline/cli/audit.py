@@ -44,7 +44,8 @@ class _Audit(click.Command):
               "a failure is new since the latest earlier run; without one all are new, and those of cores without an "
               "id always are.")  # fmt: skip
 @click.option("--junit", type=click.Path(path_type=Path),
-              help="Also write the audit as JUnit XML to a file: a suite per rule, a case per district.")  # fmt: skip
+              help="Also write the audit as JUnit XML to a file that ends in .xml: a suite per rule, a case per "
+              "district.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programme: Path,
@@ -63,9 +64,12 @@ def audit_command(
     """
     from pipeline.decide import is_accepted
     from pipeline.ledger import cores_failing
-    from pipeline.publish.junit import write_junit
+    from pipeline.publish.junit import refuse_junit_place, write_junit
     from pipeline.run import run_programme
 
+    if junit is not None:
+        # before the long work, not after it
+        refuse_junit_place(junit)
     with progress_of(quiet=quiet) as progress:
         result = run_programme(programme, out, as_of, progress, paper if pdf else None)
     if not quiet:

@@ -103,7 +103,9 @@ def _rows_of(run: Run, core: str | None, row: int | None) -> list[int]:
             raise SettingsError(f"--row: found {row}, expected a row from {numbers.min()} to {numbers.max()}.")
         return [row]
     plain = plain_ids(run.cores["core_id"])
-    wanted = plain_ids(pd.Series([core], dtype="str")).iloc[0]
+    # an argument that is not UTF-8 has letters that no id has
+    legible = core.encode(errors="replace").decode()
+    wanted = plain_ids(pd.Series([legible], dtype="str")).iloc[0]
     found = [int(number) for number in numbers[plain.eq(wanted)]]
     if not found:
         raise SettingsError(

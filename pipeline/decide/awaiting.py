@@ -58,8 +58,8 @@ def awaiting(
     is_named = findings["fingerprint"].fillna("").ne("")
     places = cores[["row", "register", "street", "district"]].assign(row=cores["row"].astype("str"))
     shown = findings[asked & ~is_decided & is_named].merge(places, on="row", how="left", validate="many_to_one")
-    # the same finding on several rows is decided once
-    shown = shown.drop_duplicates(["fingerprint", "evidence_mark"])
+    # the same finding on several rows of a register is decided once
+    shown = shown.drop_duplicates(["fingerprint", "evidence_mark", "register"])
     shown = shown.assign(
         earlier_decision=_earlier(shown),
         first=shown["urgency"].map(URGENCIES.index),

@@ -35,11 +35,8 @@ def matched_pairs(findings: pd.DataFrame, cores: pd.DataFrame, entries: pd.DataF
     found = findings[["row", "rule", "fingerprint", "evidence_mark"]].assign(finding=findings.index)
     named = entries.assign(entry=entries.index)
     by_finding = named[named["fingerprint"].notna()]
-    parts = [
-        found.merge(by_finding[["fingerprint", "entry"]], on="fingerprint", validate="many_to_many").assign(
-            is_by_finding=True
-        )
-    ]
+    alike = found.merge(by_finding[["fingerprint", "entry", "register"]], on="fingerprint", validate="many_to_many")
+    parts = [_of_its_register(alike, cores).assign(is_by_finding=True)]
     by_rule = named[named["fingerprint"].isna() & named["rule"].notna()]
     if len(by_rule):
         here = found[found["rule"].isin(by_rule["rule"])]
@@ -53,6 +50,16 @@ def matched_pairs(findings: pd.DataFrame, cores: pd.DataFrame, entries: pd.DataF
             pairs = here.merge(alike[[*keys, "entry"]], on=keys, validate="many_to_many")
             parts.append(pairs.assign(is_by_finding=False))
     return pd.concat([part[_PAIR] for part in parts], ignore_index=True)
+
+
+def _of_its_register(pairs: pd.DataFrame, cores: pd.DataFrame) -> pd.DataFrame:
+    """Return pairs without findings about cores of another register that have the same id by chance.
+
+    Where no register has the name that the entry holds, it has been renamed since, and all are kept.
+    """
+    registers = pairs["row"].map(cores.set_index("row")["register"])
+    is_own = _folded(registers).eq(_folded(pairs["register"])).fillna(value=False)
+    return pairs[is_own | ~is_own.groupby(pairs["entry"]).transform("any")]
 
 
 def _plain(table: pd.DataFrame) -> pd.DataFrame:

@@ -10,10 +10,13 @@ from pipeline.contracts.decisions import CORRECTION_TABLE, DECISION_REPORT
 __all__ = ["correction_table", "entry_report", "problem_notices"]
 
 _LINES_NAMED: Final = 5
+# kinds of problem that are told of each file, and letters of a cell that is quoted in one
+_MOST_NOTICES: Final = 20
+_QUOTED: Final = r'(?s)"(.{80}).+"'
 # what a notice says of entries that have no problem of their own, and still do not hold
 _NOTED: Final = {
     "matches nothing": "matches no finding and no cell of a register; delete it, or correct what it names",
-    "superseded": "is superseded by another decision about the same finding; delete one of the two",
+    "superseded": "is superseded by another decision about the same finding or cell; delete one of the two",
     "evidence changed": "no longer holds because its evidence changed; decide again",
     "expired": "has expired; decide again, or delete it",
 }
@@ -76,14 +79,19 @@ def correction_table(entries: pd.DataFrame, corrected: pd.DataFrame) -> pd.DataF
 
 
 def problem_notices(report: pd.DataFrame) -> list[str]:
-    """Return a notice for each thing that is wrong with entries of a file: how many, and in which lines."""
+    """Return a notice for each thing that is wrong with entries of a file, up to 20: how many, and in which lines."""
     what = report["problem"].fillna(report["standing"].map(_NOTED))
-    wrong = report.assign(what=what)[what.notna()]
+    wrong = report.assign(what=what.str.replace(_QUOTED, r'"\1…"', regex=True))[what.notna()]
     notices = []
-    for (file, why), entries in wrong.groupby(["file", "what"], sort=False):
+    told = wrong.drop_duplicates(["file", "what"]).groupby("file", sort=False).head(_MOST_NOTICES)
+    is_told = pd.MultiIndex.from_frame(wrong[["file", "what"]]).isin(pd.MultiIndex.from_frame(told[["file", "what"]]))
+    for (file, why), entries in wrong[is_told].groupby(["file", "what"], sort=False):
         lines = entries["line"].tolist()
         shown = ", ".join(map(str, lines[:_LINES_NAMED]))
         more = f" and {len(lines) - _LINES_NAMED:,} more" if len(lines) > _LINES_NAMED else ""
         where = f"line {shown}" if len(lines) == 1 else f"{len(lines):,} entries (lines {shown}{more})"
         notices.append(f"{file}, {where}: {why}.")
+    for file, count in wrong.loc[~is_told, "file"].value_counts(sort=False).items():
+        one = "entry" if count == 1 else "entries"
+        notices.append(f"{file!s}: {count:,} more {one} to correct; decisions_report.csv lists them.")
     return notices

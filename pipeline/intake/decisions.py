@@ -89,7 +89,7 @@ def read_decisions(section: Decisions | None, folder: Path, day: dt.date, *, day
     notices: list[str] = []
     frames, files, skipped = [], [], 0
     for path in section.paths:
-        table, sha256 = _raw(path, folder)
+        table, sha256 = _raw(path, folder, section)
         if table is None:
             files.append(DecisionFile(path, sha256, 0, 0))
             continue
@@ -104,11 +104,14 @@ def read_decisions(section: Decisions | None, folder: Path, day: dt.date, *, day
     return Entries(_judged(pd.concat(frames, ignore_index=True), day)[list(_COLUMNS)], skipped, files, notices)
 
 
-def _raw(path: str, folder: Path) -> tuple[RawTable | None, str]:
+def _raw(path: str, folder: Path, section: Decisions) -> tuple[RawTable | None, str]:
     """Return a file as a raw table, None where it has a header and no entry, and its checksum."""
     known = ("decision", *ENTRY_TEXTS, *_DATES)
     spellings = tuple(name.replace("_", " ") for name in known)
-    wanted = Wanted(needed=(("decision",),), known=(*known, *spellings), section="decisions")
+    wanted = Wanted(
+        needed=(("decision",),), known=(*known, *spellings), header_row=section.header_row, section="decisions",
+        one="decision",
+    )  # fmt: skip
     place, suffix = input_path(path, folder, "decisions"), Path(path).suffix.lower()
     if suffix not in (*_WORKBOOKS, *_TEXTS):
         raise InputError(
@@ -119,8 +122,8 @@ def _raw(path: str, folder: Path) -> tuple[RawTable | None, str]:
         with unchanged(place, path) as sha256:
             try:
                 if suffix in _WORKBOOKS:
-                    return read_sheet(place, path, None, wanted), sha256
-                return read_csv(place, path, None, None, wanted), sha256
+                    return read_sheet(place, path, section.layer, wanted), sha256
+                return read_csv(place, path, section.encoding, section.delimiter, wanted), sha256
             except NoCoresError:
                 return None, sha256
     except OSError as error:
@@ -143,7 +146,9 @@ def _entries(table: RawTable, path: str, notices: list[str], *, day_first: bool 
         text = as_written(text.str.strip())
         cells[name] = text.where(text.ne(""))
     frame = pd.DataFrame(cells)
-    frame["decision"] = frame["decision"].str.casefold()
+    # a spreadsheet program begins a cell with a capital letter
+    for name in ("decision", "rule"):
+        frame[name] = frame[name].str.casefold()
     frame["file"], frame["line"] = path, table.rows if table.places is None else table.places
     frame["ragged"] = no_text(frame.index) if table.ragged is None else table.ragged
     order = _order(frame, path, notices, day_first=day_first)

@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 import pyarrow as pa
 from pyogrio.errors import DataLayerError, DataSourceError
@@ -21,13 +22,17 @@ _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWrit
 
 __all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
 
+# Windows keeps these for devices, whatever the ending
+_DEVICE: Final = re.compile("con|prn|aux|nul|(?:com|lpt)[0-9]")
+
 
 def folder_name(programme: str) -> str:
     """Return the folder name of a programme: letters of any script without accents, digits, hyphens."""
     plain = re.sub(r"[\u0300-\u036f]", "", unicodedata.normalize("NFKD", programme)).casefold()
     words = re.sub(r"[\W_]+", "-", plain).strip("-")
     # file systems take names of 255 bytes
-    return words.encode()[:200].decode(errors="ignore").strip("-") or "programme"
+    words = words.encode()[:200].decode(errors="ignore").strip("-") or "programme"
+    return f"{words}-1" if _DEVICE.fullmatch(words) else words
 
 
 @contextmanager
@@ -64,10 +69,10 @@ def new_folder(target: Path, is_same: Callable[[Path, Path], bool], outdated: Co
 
 
 @contextmanager
-def lay_files(target: Path) -> Iterator[Path]:
+def lay_files(target: Path, option: str = "--out") -> Iterator[Path]:
     """Give a draft folder to write files into; when the block ends without an error, each is moved to ``target``.
 
-    Other files there are left untouched.
+    Other files there are left untouched. ``option``: that of the command line which names the target, for errors.
 
     Raises
     ------
@@ -79,7 +84,7 @@ def lay_files(target: Path) -> Iterator[Path]:
         draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=target))
     except OSError as error:
         raise OutputError(
-            f"{target}: cannot be written to ({error.strerror}). Choose another folder with --out."
+            f"{target}: cannot be written to ({error.strerror}). Choose another folder with {option}."
         ) from error
     try:
         yield draft
@@ -87,7 +92,7 @@ def lay_files(target: Path) -> Iterator[Path]:
             file.replace(target / file.name)
     except _UNWRITABLE as error:
         raise OutputError(
-            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with --out."
+            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with {option}."
         ) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)

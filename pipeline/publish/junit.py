@@ -10,16 +10,38 @@ import pandas as pd
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, PASSED
 from pipeline.contracts import NO_DISTRICT
 from pipeline.decide import is_accepted
-from pipeline.errors import OutputError
+from pipeline.errors import OutputError, SettingsError
 from pipeline.publish.folder import lay_files
 from pipeline.results import RunResult
 from pipeline.wording import counted
 
-__all__ = ["junit_xml", "write_junit"]
+__all__ = ["junit_xml", "refuse_junit_place", "write_junit"]
 
 # XML has no control characters but tab and line ends, no halves of a character, and no non-characters
 _NOT_XML: Final = r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 _MOST_IDS: Final = 100
+_ENDING: Final = ".xml"
+
+
+def refuse_junit_place(file: Path) -> None:
+    """Refuse a file that the audit cannot be written to as JUnit XML, or that may be an input.
+
+    Raises
+    ------
+    SettingsError
+        The file does not end in ``.xml``.
+    OutputError
+        The file is in a run's folder, which must stay unchanged, or is a folder.
+    """
+    if file.is_dir():
+        raise OutputError(f"{file}: is a folder, expected the name of a file. Add a file name, such as audit.xml.")
+    if file.suffix.lower() != _ENDING:
+        raise SettingsError(f"{file}: expected a file that ends in {_ENDING}. Correct --junit.")
+    for folder in file.resolve().parents:
+        if (folder / "run.json").is_file() and (folder / "cores.parquet").is_file():
+            raise OutputError(
+                f"{file}: is in a run's folder, which must stay unchanged. Choose another file with --junit."
+            )
 
 
 def write_junit(result: RunResult, file: Path) -> None:
@@ -27,17 +49,12 @@ def write_junit(result: RunResult, file: Path) -> None:
 
     Raises
     ------
-    OutputError
-        The file is in a run's folder, which must stay unchanged, or cannot be written.
+    SettingsError, OutputError
+        As for ``refuse_junit_place``, or the file cannot be written.
     """
-    for folder in file.resolve().parents:
-        if (folder / "run.json").is_file() and (folder / "cores.parquet").is_file():
-            raise OutputError(
-                f"{file}: is in a run's folder, which must stay unchanged. Choose another file with --junit."
-            )
-    if file.is_dir():
-        raise OutputError(f"{file}: is a folder, expected the name of a file. Add a file name, such as audit.xml.")
-    with lay_files(file.parent) as draft:
+    # the run itself may have made its folder
+    refuse_junit_place(file)
+    with lay_files(file.parent, "--junit") as draft:
         (draft / file.name).write_bytes(junit_xml(result))
 
 

@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 import pipeline.run
 from pipeline.cli.group import commands
+from pipeline.errors import SettingsError
 
 _DEMO = Path(__file__).parents[2] / "sample_data" / "programme.toml"
 
@@ -97,3 +98,9 @@ def test_a_day_that_is_no_date_is_refused_with_two():
     result = _call("audit", _DEMO, "--as-of", "30/09/2026")
     assert result.exit_code == 2
     assert "Write year, month and day in that order." in result.stderr
+
+
+def test_a_place_for_junit_that_cannot_be_used_is_refused_before_the_run(audited):
+    result = _call("audit", _DEMO, "--junit", _DEMO)
+    assert isinstance(result.exception, SettingsError)
+    assert audited == []

@@ -27,6 +27,9 @@ def test_a_near_miss_is_asked_back(run_folder):
         explain_core(run_folder, "zzz")
     with pytest.raises(SettingsError, match=r"no core has the id ' '\. Give an id"):
         explain_core(run_folder, " ")
+    # a byte that is not UTF-8, as it reaches a program
+    with pytest.raises(SettingsError, match="no core has the id"):
+        explain_core(run_folder, "\udcff")
 
 
 def test_a_row_has_to_be_one_of_the_cores(run_folder):

@@ -73,3 +73,10 @@ def test_a_finding_on_several_rows_is_decided_once_and_one_without_an_id_only_by
 
 def test_nothing_to_decide_gives_a_sheet_without_rows():
     assert len(awaiting(_FINDINGS.iloc[:0], _CORES).sheet) == 0
+
+
+def test_the_same_id_in_two_registers_is_decided_twice_and_on_two_rows_of_one_once():
+    findings = _FINDINGS.iloc[[1, 2]].assign(core_id="C2", fingerprint="f2", evidence_mark="m2")
+    assert len(awaiting(findings, _CORES).sheet) == 1
+    cores = _CORES.assign(register=["works", "works", "paving"])
+    assert sorted(awaiting(findings, cores).sheet["register"]) == ["paving", "works"]

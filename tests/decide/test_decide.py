@@ -77,7 +77,7 @@ def test_the_later_of_two_entries_for_a_finding_wins_and_the_other_is_reported()
     assert _of(decided, "F3") == ("accept", "holds")
     assert decided.report["standing"].tolist() == ["holds", "superseded"]
     assert decided.notices == [
-        "decisions.csv, line 3: is superseded by another decision about the same finding; delete one of the two."
+        "decisions.csv, line 3: is superseded by another decision about the same finding or cell; delete one of the two."
     ]
     # on the same day, the one that is written last
     assert _of(_decide(entry(**mark), entry(**mark, decision="dispute")), "F3") == ("dispute", "holds")

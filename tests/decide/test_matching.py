@@ -39,3 +39,16 @@ def test_entries_narrowed_in_different_ways_are_matched_each_by_its_own():
     assert pairs[["entry", "finding", "is_by_finding"]].to_numpy().tolist() == [
         [0, 1, False], [0, 3, False], [1, 2, False], [2, 0, True],
     ]  # fmt: skip
+
+
+def test_a_core_of_another_register_with_the_same_id_is_not_decided_with_it():
+    # the note about HV 1, and one with the same fingerprint about a core of the other register
+    findings = FINDINGS.iloc[[1, 4]].assign(fingerprint="F2")
+    cells = {"fingerprint": "F2"}
+    found = {
+        register: matched_pairs(findings, CORES, entries(entry(**cells, **named)))["finding"].tolist()
+        for register, named in {
+            "works": {"register": " Works"}, "paving": {"register": "paving"}, "none": {}, "renamed": {"register": "x"},
+        }.items()
+    }  # fmt: skip
+    assert found == {"works": [1], "paving": [4], "none": [1, 4], "renamed": [1, 4]}

@@ -47,3 +47,13 @@ def test_equal_problems_make_one_notice_that_names_the_first_lines():
             "delete it, or correct what it names."
         )
     ]
+
+
+def test_many_kinds_of_problems_and_long_cells_do_not_flood_the_notices():
+    report = _decide(*[entry(rule=f"rule {n} " + "x" * 40_000, fingerprint=None) for n in range(30)]).report
+    notices = problem_notices(report)
+    assert len(notices) == 21
+    assert max(map(len, notices)) < 250
+    assert notices[0].startswith('decisions.csv, line 2: no rule is called "rule 0 xxx')
+    assert notices[0].endswith('…"; `kerfbook rules` lists them.')
+    assert notices[-1] == "decisions.csv: 10 more entries to correct; decisions_report.csv lists them."

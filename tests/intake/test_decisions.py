@@ -138,6 +138,11 @@ def test_a_rule_alone_is_enough_and_a_header_alone_holds_no_entry(tmp_path):
     assert len(_read(tmp_path, _HEAD).frame) == 0
 
 
+def test_a_capital_letter_in_the_name_of_a_rule_does_not_matter(tmp_path):
+    entry = _read(tmp_path, "rule,decision,decided_by,reason\nOpen-too-long,Accept,Jo,seen\n").frame.iloc[0]
+    assert entry[["rule", "decision"]].tolist() == ["open-too-long", "accept"]
+
+
 def test_text_that_was_protected_from_being_run_as_a_formula_is_read_as_it_was(tmp_path):
     read = _read(tmp_path, "core_id,column,value,decision,decided_by,reason\n'=P-1,permit,'=P-2,correct,Jo,typo\n")
     assert read.frame[["core_id", "value"]].iloc[0].tolist() == ["=P-1", "=P-2"]
@@ -159,3 +164,17 @@ def test_a_file_that_cannot_be_read_stops_the_run_in_words(tmp_path, name, text,
     assert all(word in str(error.value) for word in words)
     with pytest.raises(InputError, match=r"no such file.*decisions\.path"):
         read_decisions(Decisions(path="other.csv"), tmp_path, _DAY, day_first=None)
+
+
+def test_the_settings_that_messages_name_are_those_of_the_decisions(tmp_path):
+    head = "Kept by Jo\n" + _HEAD.replace(",", "|")
+    line = "Fa1|E1|accept|Zoë|gesehen||\n"
+    read = _read(tmp_path, head + line, encoding="cp1252")
+    assert any("Set decisions.encoding" in notice for notice in read.notices)
+    section = Decisions(path="decisions.csv", encoding="cp850", delimiter="|", header_row=2)
+    read = read_decisions(section, tmp_path, _DAY, day_first=None)
+    assert read.notices == []
+    # the byte of ë in Windows-1252 is another letter in an older encoding
+    assert read.frame["decided_by"].tolist() == [b"Zo\xeb".decode("cp850")]
+    with pytest.raises(InputError, match="one line per decision"):
+        _read(tmp_path, "")

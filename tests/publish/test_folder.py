@@ -19,6 +19,8 @@ def test_a_folder_name_is_plain_whatever_the_programme_is_called():
     assert folder_name("город") == "город"
     assert folder_name("日本") != folder_name("Москва")
     assert folder_name("/..") == "programme"
+    # names that Windows keeps for devices
+    assert [folder_name(name) for name in ("CON", "lpt9.", "Console")] == ["con-1", "lpt9-1", "console"]
     assert len(folder_name("日" * 300).encode()) <= 200
 
 

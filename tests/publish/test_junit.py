@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.errors import OutputError
-from pipeline.publish.junit import junit_xml, write_junit
+from pipeline.errors import OutputError, SettingsError
+from pipeline.publish.junit import junit_xml, refuse_junit_place, write_junit
 
 
 @pytest.fixture(scope="module")
@@ -119,3 +119,16 @@ def test_a_runs_folder_stays_unchanged(demo):
 def test_a_folder_is_no_file(demo, tmp_path):
     with pytest.raises(OutputError, match="is a folder, expected the name of a file"):
         write_junit(demo, tmp_path)
+
+
+def test_no_input_is_overwritten_by_a_slip(tmp_path):
+    for name in ("programme.toml", "cores.csv", "audit"):
+        with pytest.raises(SettingsError, match=r"expected a file that ends in \.xml"):
+            refuse_junit_place(tmp_path / name)
+    refuse_junit_place(tmp_path / "AUDIT.XML")
+
+
+def test_a_place_that_cannot_be_written_to_names_its_own_option(demo, tmp_path):
+    (tmp_path / "file").touch()
+    with pytest.raises(OutputError, match=r"cannot be written to .* Choose another folder with --junit\."):
+        write_junit(demo, tmp_path / "file" / "audit.xml")

@@ -22,6 +22,7 @@ name = "Everyone else"
 
 
 def test_a_file_is_named_safely_and_no_two_are_the_same():
+    assert owner_files(["Con", "con 1"]) == {"Con": "con-1.csv", "con 1": "con-1-2.csv"}
     assert owner_files(["Records / North", "records north", "../../etc", "Łódź", "***"]) == {
         "Records / North": "records-north.csv",
         "records north": "records-north-2.csv",

@@ -64,7 +64,7 @@ def read_csv(
         There is no such encoding, or the delimiter cannot be used.
     """
     notices: list[str] = []
-    text = with_line_feeds(as_utf8(path.read_bytes(), label, encoding, notices), label, notices)
+    text = with_line_feeds(as_utf8(path.read_bytes(), label, encoding, notices, wanted.section), label, notices)
     if delimiter is not None and (not delimiter.isascii() or delimiter in '"\r\n'):
         raise SettingsError(
             f"{wanted.section}.delimiter: found {delimiter!r}, expected a character such as ',', ';', '|' or a tab. "
@@ -75,13 +75,15 @@ def read_csv(
         # a first line for spreadsheets, which names the delimiter and is not the header
         delimiter = delimiter or declared[1].decode()
     if not text or text.isspace():
-        raise InputError(f"{label}: the file is empty; expected a header line and one line per core. Export it again.")
+        raise InputError(
+            f"{label}: the file is empty; expected a header line and one line per {wanted.one}. Export it again."
+        )
     found = _find_head(text, label, delimiter, wanted, 1 if declared else 0)
     names = unique_names(found.head.names, label, notices)
     body = _without_end(text, _offset(text, found.lines))
     if not body or body.isspace():
         raise no_cores(label, "a header and no rows", "Export it again.", is_known=found.head.holds_all)
-    frame, odd = _parse(body, names, found.mark, label)
+    frame, odd = _parse(body, names, found.mark, label, wanted)
     lines = body.count(b"\n") + 1
     places = _places(lines, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
@@ -135,7 +137,9 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
         if wanted.needed and head.holds_all:
             break
     if best is None:
-        raise InputError(f"{label}: the file is blank; expected a header line and one line per core. Export it again.")
+        raise InputError(
+            f"{label}: the file is blank; expected a header line and one line per {wanted.one}. Export it again."
+        )
     return best[1]
 
 
@@ -170,7 +174,9 @@ def _offset(text: bytes, lines: int) -> int:
     return at
 
 
-def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
+def _parse(
+    body: bytes, names: list[str], mark: str, label: str, wanted: Wanted
+) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
     """Return the rows that fit the header, and the number and text of those that do not."""
     odd: list[tuple[int, str]] = []
 
@@ -209,8 +215,9 @@ def _parse(body: bytes, names: list[str], mark: str, label: str) -> tuple[pd.Dat
             table = parsed(every_row_fits=False, block=min(max(len(body) + 1, _HEAD_BYTES), _MOST_BLOCK_BYTES))
     except pa.ArrowInvalid as error:
         raise InputError(
-            f"{label}: cannot be read as a table ({error}); expected one line per core and one delimiter throughout "
-            f"({mark!r} was used). Close an open quotation mark, set cores.delimiter, or export the file again."
+            f"{label}: cannot be read as a table ({error}); expected one line per {wanted.one} and one delimiter "
+            f"throughout ({mark!r} was used). Close an open quotation mark, set {wanted.section}.delimiter, or export "
+            "the file again."
         ) from error
     return table.to_pandas(), odd
 

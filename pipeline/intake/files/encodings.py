@@ -34,11 +34,11 @@ _NOT_UTF8: Final = re.compile("[\udc80-\udcff]")
 _OTHER_THAN_ASCII: Final = re.compile("[^\x00-\x7f\udc80-\udcff]")
 
 
-def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) -> bytes:
+def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str], section: str = "cores") -> bytes:
     """Return a text in UTF-8, read in the encoding that is set or else found.
 
     What is not UTF-8 in a file that no setting describes is read as Windows-1252, letter by letter: a few such lines
-    in a file of UTF-8 spoil no other line, and no row is lost.
+    in a file of UTF-8 spoil no other line, and no row is lost. ``section``: where its settings are, for errors.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
             )
     # the mark at the beginning is certain, whatever is set for the other files of the register
     if encoding is not None and not raw.startswith(codecs.BOM_UTF8):
-        return _decoded(raw, label, encoding).removeprefix("\ufeff").encode("utf-8", errors="replace")
+        return _decoded(raw, label, encoding, section).removeprefix("\ufeff").encode("utf-8", errors="replace")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = raw.decode("utf-16", errors="replace").encode()
     else:
@@ -63,7 +63,7 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
             if not text.isascii():
                 text.decode("utf-8")
         except UnicodeDecodeError:
-            text = _repaired(text, label, notices).encode()
+            text = _repaired(text, label, notices, section).encode()
     controls = len(text) - len(text.translate(None, _CONTROLS))
     if controls > _STRAY_CONTROLS and controls * _CONTROL_SHARE > len(text):
         raise InputError(f"{label}: this is a binary file, not text. Export it as CSV.")
@@ -71,22 +71,23 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str]) ->
     return text.replace(b"\x00", "\N{REPLACEMENT CHARACTER}".encode()) if controls else text
 
 
-def _decoded(raw: bytes, label: str, encoding: str) -> str:
+def _decoded(raw: bytes, label: str, encoding: str, section: str) -> str:
     """Return the text in the encoding that is set."""
     try:
         return raw.decode(encoding)
     except LookupError as error:
         raise SettingsError(
-            f'cores.encoding: found {encoding!r}, expected an encoding such as "utf-8". Correct it.'
+            f'{section}.encoding: found {encoding!r}, expected an encoding such as "utf-8". Correct it.'
         ) from error
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise InputError(
-            f"{label}: line {line:,}: byte {error.start:,} is not {encoding}. Set cores.encoding to that of the file."
+            f"{label}: line {line:,}: byte {error.start:,} is not {encoding}. Set {section}.encoding to that of the "
+            "file."
         ) from error
 
 
-def _repaired(raw: bytes, label: str, notices: list[str]) -> str:
+def _repaired(raw: bytes, label: str, notices: list[str], section: str) -> str:
     """Return a text that is not UTF-8 throughout, and report where it is not."""
     text = raw.decode("utf-8", errors="surrogateescape")
     first = _NOT_UTF8.search(text)
@@ -99,7 +100,7 @@ def _repaired(raw: bytes, label: str, notices: list[str]) -> str:
             f"{label}: line {line:,}{also} {verb} not UTF-8 like the rest; read as Windows-1252. Check the letters."
         )
     else:
-        notices.append(f"{label}: not UTF-8, read as Windows-1252. Set cores.encoding if letters look wrong.")
+        notices.append(f"{label}: not UTF-8, read as Windows-1252. Set {section}.encoding if letters look wrong.")
     return text.translate(_WINDOWS_1252)
 
 

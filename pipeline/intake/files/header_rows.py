@@ -41,8 +41,8 @@ class Wanted:
     ``needed``: per name that the header has to hold, the ways it may be written. ``known``: further names that reveal a
     header. ``header_row``: 1-based row of the sheet or line of the text that is the header, or its lowest row; None to
     search. ``core_id``, ``position``, ``sizes``: names that the columns of these may have. ``serving``: per name
-    without which no core can be read, the ways it may be written. ``section``: where the settings of the table are,
-    for errors.
+    without which no core can be read, the ways it may be written. ``section``, ``one``:
+    where the settings of the table are and what each of its rows is, for errors.
     """
 
     needed: tuple[tuple[str, ...], ...] = ()
@@ -53,6 +53,7 @@ class Wanted:
     sizes: tuple[str, ...] = ()
     serving: tuple[tuple[str, ...], ...] = ()
     section: str = "cores"
+    one: str = "core"
 
     @property
     def sets_aside(self) -> bool:

@@ -39,8 +39,8 @@ def chosen_sheet(book: CalamineWorkbook, path: Path, label: str, name: str | Non
         named = load_sheet(book, path, label, _number_of(book, name, label, wanted), wanted)
         if named is None:
             raise InputError(
-                f"{label}: sheet {name!r} holds no cells; expected one row per core. Name another sheet, or save the "
-                "workbook with the data."
+                f"{label}: sheet {name!r} holds no cells; expected one row per {wanted.one}. Name another sheet, or "
+                "save the workbook with the data."
             )
         return Choice(named, (), sum(sheet.typ == SheetTypeEnum.WorkSheet for _, sheet in sheets) > 1)
     loaded = _visible_tables(book, path, label, wanted)
@@ -48,7 +48,9 @@ def chosen_sheet(book: CalamineWorkbook, path: Path, label: str, name: str | Non
     serving = [sheet for sheet in loaded if sheet.head.serves] or [sheet for sheet in loaded if sheet.head.holds_all]
     candidates = serving or loaded
     if not candidates:
-        raise InputError(f"{label}: every visible sheet is blank; expected one row per core. Save it with the data.")
+        raise InputError(
+            f"{label}: every visible sheet is blank; expected one row per {wanted.one}. Save it with the data."
+        )
     if len(candidates) > 1:
         why = "hold the columns that are needed" if serving else "do not hold every column that is expected"
         remedy = _how_to_name(wanted) if wanted.sets_aside else "Keep one of them visible, or remove the others."
@@ -113,8 +115,8 @@ def _visible_tables(book: CalamineWorkbook, path: Path, label: str, wanted: Want
     if not tables:
         what = "only charts" if visible else "only hidden sheets"
         raise InputError(
-            f"{label}: the workbook has {what} ({_names(book)}), expected a visible sheet with one row per core. Name "
-            f"a sheet in {wanted.section}.layer, or save the table in the workbook."
+            f"{label}: the workbook has {what} ({_names(book)}), expected a visible sheet with one row per "
+            f"{wanted.one}. Name a sheet in {wanted.section}.layer, or save the table in the workbook."
         )
     return [sheet for number in tables if (sheet := load_sheet(book, path, label, number, wanted)) is not None]
 
