@@ -56,8 +56,9 @@ def with_baseline(
     baseline = followed.map({True: NEW}).to_numpy(object)
     was = earlier.reset_index(drop=True)
     last_seen = earlier_as_of.isoformat()
-    # a run that did not follow its findings says no more than that they were found
-    since = was["first_seen"].where(was["first_seen"].str.fullmatch(_DAY).fillna(value=False), last_seen)
+    # a run that did not follow its findings, or whose table was edited, says no more than that they were found
+    is_day = was["first_seen"].str.fullmatch(_DAY).fillna(value=False) & was["first_seen"].le(last_seen)
+    since = was["first_seen"].where(is_day, last_seen)
     left, right = np.flatnonzero(followed), np.flatnonzero(was["fingerprint"].notna())
     for keys in _KEYS:
         here, there = _pairs(findings.iloc[left], was.iloc[right], keys)

@@ -72,7 +72,8 @@ def test_findings_without_a_fingerprint_are_not_followed():
     assert gone.empty
 
 
-@pytest.mark.parametrize("first_seen", [None, "", "last month"])
+# a day after the run itself can only have been written by hand
+@pytest.mark.parametrize("first_seen", [None, "", "last month", "2026-99-99", "2031-01-01"])
 def test_of_a_run_that_did_not_follow_its_findings_they_are_seen_first_on_its_day(first_seen):
     lines, gone = _compared([("f1", "m1")], [("f1", None, first_seen), ("f2", None, first_seen)])
     assert lines == [["2026-08-31", "unchanged"]]
