@@ -1,6 +1,9 @@
 """Parts of a report's HTML that several tests look at."""
 
+import dataclasses
 import re
+
+from pipeline.decide import NOTHING_DECIDED
 
 
 def first_page_of(page):
@@ -16,3 +19,15 @@ def table_of(page, caption):
 def text_of(markup):
     """Return markup as a reader sees it."""
     return " ".join(re.sub(r"<[^>]+>", " ", str(markup)).split())
+
+
+def undecided(result):
+    """Return a run as it would be if its programme had neither decisions nor owners."""
+    own = {"owner", "decision", "decided_by", "decided_on", "decided_until", "decision_reason", "decision_standing"}
+    findings = result.audit.findings.assign(**dict.fromkeys(own)).astype(dict.fromkeys(own, "str"))
+    return dataclasses.replace(
+        result,
+        settings=result.settings.model_copy(update={"decisions": None, "owners": []}),
+        audit=dataclasses.replace(result.audit, findings=findings),
+        decided=NOTHING_DECIDED,
+    )

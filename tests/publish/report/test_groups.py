@@ -10,9 +10,15 @@ from pipeline.publish.actions import actions_of
 from pipeline.publish.report.groups import groups
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
-from tests.publish.report.pages import first_page_of, text_of
+from tests.publish.report.pages import first_page_of, text_of, undecided
 
 _WORDS = words_of("en")
+
+
+@pytest.fixture(scope="module")
+def demo(demo):
+    """The demo without its decisions and owners."""
+    return undecided(demo)
 
 
 def _groups(result):
