@@ -103,7 +103,7 @@ def _to_act_on(result: RunResult) -> str:
     flagged = counted(result.account["flagged"], "flagged core")
     sentence = f"Of {flagged}: {', '.join(parts)}."
     if actions.accepted:
-        sentence += f" {counted(actions.accepted, 'failure or check')} accepted."
+        sentence += f" Failures and checks accepted: {actions.accepted:,}."
     return sentence
 
 

@@ -119,9 +119,11 @@ def _judged(entries: pd.DataFrame, corrected: pd.DataFrame, urgencies: Mapping[s
         "no such column": "the register has no such column",
         "does not hold": "the register cannot be read with this value",
         "not a date": "value is not a date such as 2026-09-30, or day and month could be swapped",
+        "several rows": "several rows carry this core id: enter in original what the cell to correct holds, or give "
+        "each core an id of its own in the register",
     }
     problem = problem.fillna(of_cells.map(wrong).where(standing.isin(list(wrong))))
-    standing = standing.replace("not a date", "does not hold")
+    standing = standing.replace(["not a date", "several rows"], "does not hold")
     return entries.assign(
         problem=problem, standing=standing, decided_on=pd.to_datetime(entries["decided_on"]),
         until=pd.to_datetime(entries["until"]),

@@ -64,7 +64,7 @@ def correction_table(entries: pd.DataFrame, corrected: pd.DataFrame) -> pd.DataF
     of = entries.loc[corrected["entry"]].set_axis(corrected.index)
     # an entry that does not hold says so of each of its cells
     standing = corrected["standing"].astype("str").where(of["standing"].ne("expired"), "expired")
-    standing = standing.replace("not a date", "does not hold")
+    standing = standing.replace(["not a date", "several rows"], "does not hold")
     table = corrected.assign(
         decided_by=of["decided_by"],
         reason=of["reason"],

@@ -30,7 +30,8 @@ def with_corrections(
     """Return a register's table with the cells that were corrected, and a row for each cell that an entry names.
 
     A core is named by its id as the register has it, whatever its case and blanks; with ``original``, only its rows
-    that hold this text are corrected. A column is named by its header, or as in a programme file.
+    that hold this text are corrected. Where rows with one id hold different cells, none is corrected without it; nor
+    is an id that several rows carry. A column is named by its header, or as in a programme file.
 
     Parameters
     ----------
@@ -105,6 +106,10 @@ def _judged(cells: pd.DataFrame, columns: Mapping[str, str], section: Cores) -> 
         # the file may have been saved by a program that writes dates its own way
         ours = is_date & cells["day_first"].map(lambda one, order=order: one is order)
         read = _iso(cells.loc[ours, "value"], day_first=order)
+        if order is not None and section.day_first is (not order):
+            # the file writes days and months one way, the register the other: either may be meant
+            other = _iso(cells.loc[ours, "value"], day_first=section.day_first)
+            read = read.where(other.isna() | read.eq(other))
         # such a text may have an offset
         text.loc[ours] = read.mask(read.notna() & cells.loc[ours, "value"].str.match(_ISO).eq(True), cells["value"])
         before.loc[ours] = _iso(cells.loc[ours, "original"], day_first=order)
@@ -116,11 +121,20 @@ def _judged(cells: pd.DataFrame, columns: Mapping[str, str], section: Cores) -> 
     elsewhere = is_same.groupby(cells["entry"]).transform("any")
     cells = cells[is_same | ~elsewhere].assign(text=text)
     standing = cells["standing"].mask(~is_same[cells.index], "evidence changed")
-    standing = standing.mask(cells["text"].isna(), "not a date").mask(cells["header"].isna(), "no such column")
+    standing = standing.mask(cells["text"].isna(), "not a date").mask(_is_unclear(cells, columns), "several rows")
+    standing = standing.mask(cells["header"].isna(), "no such column")
     cells = cells.assign(standing=standing).sort_values(["decided_on", "entry"], na_position="first", kind="stable")
     holds = cells["standing"].eq(_HOLDS)
     later = cells[holds].duplicated(["at", "header"], keep="last").reindex(cells.index, fill_value=False)
     return cells.assign(standing=cells["standing"].mask(later, "superseded")).sort_values(["entry", "at"])
+
+
+def _is_unclear(cells: pd.DataFrame, columns: Mapping[str, str]) -> pd.Series:
+    """Return which cells belong to an entry that does not say which of several rows with its id it means."""
+    by_entry = cells.groupby("entry")
+    several = by_entry["at"].transform("nunique").gt(1)
+    differ = by_entry["held"].transform("nunique", dropna=False).gt(1) & cells["original"].isna()
+    return several & (differ | cells["header"].map(columns).eq("core_id"))
 
 
 def _iso(text: pd.Series, *, day_first: bool | None) -> pd.Series:

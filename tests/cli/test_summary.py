@@ -74,7 +74,8 @@ def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(
         f"Of {len(flagged)} flagged cores: {len(repair)} to put right on site or with the road authority, "
         f"{len(flagged) - len(repair)} to correct in the register." in text
     )
-    assert "accepted" not in text
+    # the demo's file of decisions accepts one finding that is a failure or a check, and its decision holds
+    assert "Failures and checks accepted: 1." in text
     everything = demo.audit.findings.assign(decision="accept", decision_standing="holds")
     text = printed(summary, replace(demo, audit=replace(demo.audit, findings=everything)))
     assert f"0 to correct in the register, {len(flagged)} with accepted findings only." in text

@@ -126,6 +126,9 @@ def test_a_correction_stands_as_its_cells_do_whatever_the_evidence():
     unread = _decide(fix, cells=[(*cell, "not a date")])
     assert unread.report["standing"].tolist() == unread.corrections["standing"].tolist() == ["does not hold"]
     assert "value is not a date" in unread.report["problem"].iloc[0]
+    shared = _decide(fix, cells=[(*cell, "several rows")])
+    assert shared.report["standing"].tolist() == shared.corrections["standing"].tolist() == ["does not hold"]
+    assert "several rows carry this core id" in shared.report["problem"].iloc[0]
     assert decided.report[["standing", "problem"]].iloc[0].tolist() == [
         "no such column", "the register has no such column",
     ]  # fmt: skip

@@ -49,10 +49,26 @@ def test_ids_and_positions_can_be_corrected_too():
 
 
 def test_all_rows_of_a_core_are_corrected_or_those_that_hold_the_original():
-    assert _correct({"core_id": "C2", "column": "dia", "value": "450"})[0].frame["dia"].tolist() == ["450"] * 3
+    assert _correct({"core_id": "C2", "column": "cut", "value": "n/a"})[0].frame["cut"].tolist()[1:] == ["n/a"] * 2
     table, log = _correct({"core_id": "C2", "column": "dia", "value": "450", "original": "46"})
     assert table.frame["dia"].tolist() == ["450", "45", "450"]
     assert log["row"].tolist() == [4]
+
+
+@pytest.mark.parametrize("change", [{"column": "dia"}, {"column": "ID"}, {"column": "ID", "original": "C2"}])
+def test_cores_that_share_an_id_are_not_overwritten_by_one_correction(change):
+    table, log = _correct({"core_id": "C2", "value": "9"} | change)
+    assert table.frame.equals(_table().frame)
+    assert log["standing"].tolist() == ["several rows"] * 2
+
+
+def test_a_date_that_the_register_would_read_as_another_day_is_not_guessed():
+    change = {"core_id": "C1", "column": "cut", "day_first": True}
+    assert _correct(change | {"value": "3/1/2026"}, day_first=False)[1]["standing"].tolist() == ["not a date"]
+    assert _correct(change | {"value": "3/1/2026"}, day_first=True)[1]["corrected"].tolist() == ["2026-01-03"]
+    assert _correct(change | {"value": "2026-01-03"}, day_first=False)[1]["corrected"].tolist() == ["2026-01-03"]
+    assert _correct(change | {"value": "3/3/2026"}, day_first=False)[1]["corrected"].tolist() == ["2026-03-03"]
+    assert _correct(change | {"value": "30/9/2026"}, day_first=False)[1]["corrected"].tolist() == ["2026-09-30"]
 
 
 def test_a_correction_whose_original_changed_does_not_hold():

@@ -40,7 +40,7 @@ def cells_read(
         How values are shown.
     """
     say, core = show.words.say, row.core
-    parts: list[Paragraph | Grid] = [_cells(core, headers, units, show)]
+    parts: list[Paragraph | Grid] = [_cells(row, headers, units, show)]
     if len(row.corrections):
         parts.append(_corrections(row.corrections, show))
     empty = [name for name in _LABELLED if name in headers and not is_given(_as_written(core, name))]
@@ -56,16 +56,17 @@ def cells_read(
     return Section(say("explain.read"), tuple(parts))
 
 
-def _cells(core: Mapping[str, Any], headers: Mapping[str, str], units: Mapping[str, str], show: Shown) -> Grid:
-    """Every cell that holds something, the position last."""
-    say = show.words.say
+def _cells(row: CoreBasis, headers: Mapping[str, str], units: Mapping[str, str], show: Shown) -> Grid:
+    """Every cell that holds something, the position last; of a corrected cell, what the register itself holds."""
+    say, core = show.words.say, row.core
+    held = {one["column"]: one["original"] for one in row.corrections.to_dict("records") if one["standing"] == "holds"}
     rows: list[tuple[Cell, ...]] = [
         (
             show.label(name),
             show.named(headers[name]),
-            show.quoted(_as_written(core, name)),
+            _written(core, name, headers[name], held, show),
             _understood(core, name, show),
-            _remark(core, name, units.get(name), show),
+            say("explain.by_decision") if headers[name] in held else _remark(core, name, units.get(name), show),
         )
         for name in _LABELLED
         if name in headers and is_given(_as_written(core, name))
@@ -112,6 +113,11 @@ def _corrections(corrections: pd.DataFrame, show: Shown) -> Grid:
 
 def _as_written(core: Mapping[str, Any], name: str) -> object:
     return core.get(f"{name}_text", core.get(name))
+
+
+def _written(core: Mapping[str, Any], name: str, header: str, held: Mapping[str, Any], show: Shown) -> Cell:
+    written = held.get(header, _as_written(core, name))
+    return show.quoted(written) if is_given(written) else show.words.say("explain.missing")
 
 
 def _understood(core: Mapping[str, Any], name: str, show: Shown) -> Cell:

@@ -38,7 +38,8 @@ def comparisons(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "crew_shares": _tables(result, _WHO, words),
         "surface_shares": _tables(result, _WHERE_AND_WHEN, words),
-        "differences": [_difference(row, words) for row in held.to_dict("records")],
+        "differences": _differences(held, _WHO, words),
+        "other_differences": _differences(held, _WHERE_AND_WHEN, words),
         "disputed": [_disputed(row, words) for row in disputed.head(_MOST_SENTENCES).to_dict("records")],
         "disputed_left": max(len(disputed) - _MOST_SENTENCES, 0),
         "unrecorded": _unrecorded(compared, words),
@@ -50,7 +51,12 @@ def comparisons(result: RunResult, words: Words) -> dict[str, Any]:
 def _tables(result: RunResult, groupings: tuple[str, ...], words: Words) -> list[dict[str, Any]]:
     """Return a table of workmanship for each grouping that has groups."""
     groups = [(by, groups_of(result, by, WORKMANSHIP)) for by in groupings]
-    return [_table(by, every, words) for by, every in groups if len(every)]
+    lacking = result.audit.rates.query("differs == 'not recorded'")
+    return [
+        _table(by, every.assign(records_less=every["group"].isin(lacking.loc[lacking["by"].eq(by), "group"])), words)
+        for by, every in groups
+        if len(every)
+    ]
 
 
 def _table(by: str, every: pd.DataFrame, words: Words) -> dict[str, Any]:
@@ -71,7 +77,8 @@ def _row(row: dict[Any, Any], scale_end: float, words: Words) -> dict[str, Any]:
     """Return one group of a table: raw and adjusted side by side."""
     low, rate, high, differs = row["low"], row["rate"], row["high"], row["differs"]
     is_recorded = row["checks"] > 0
-    has_bar = is_recorded and differs not in {"too few", "no others"}
+    # findings of other rules: side by side on one scale they would be read as better work
+    has_bar = is_recorded and differs not in {"too few", "no others"} and not row["records_less"]
     return {
         "name": words.own(row["group"], LONGEST_NAME),
         "cores": words.number(row["cores"]),
@@ -83,12 +90,17 @@ def _row(row: dict[Any, Any], scale_end: float, words: Words) -> dict[str, Any]:
         "alike": _percent(row["alike_rate"], words),
         "effect": words.measure(round(row["design_effect"], 2)) if is_recorded else "",
         "bar": interval_bar(low, rate, high, scale_end, is_filled=differs in _DIFFERENT) if has_bar else "",
-        "note": note_of(differs, words),
+        "note": note_of(differs, words)
+        or (words.say("comparisons.records_less") if is_recorded and row["records_less"] else ""),
     }
 
 
 def _percent(share: float, words: Words) -> str:
     return words.percent(share, 1) if pd.notna(share) else ""
+
+
+def _differences(held: pd.DataFrame, groupings: tuple[str, ...], words: Words) -> list[Any]:
+    return [_difference(row, words) for row in held[held["by"].isin(groupings)].to_dict("records")]
 
 
 def _difference(row: dict[Any, Any], words: Words) -> Any:  # noqa: ANN401 - markup or text, as the words have it

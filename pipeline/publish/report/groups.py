@@ -82,14 +82,14 @@ def _by_core(findings: pd.DataFrame) -> pd.DataFrame:
 def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[dict[str, Any]]:
     cores = result.cores.set_index("row")[[*_OF_CORE, "register"]]
     shown = findings.assign(fault=faults(findings, result.audit.wordings, words)).join(
-        result.table.set_index("row")[["district", "street"]], on="row", validate="many_to_one"
+        result.table.set_index("row")[["district", "street", "lon", "lat"]], on="row", validate="many_to_one"
     )
     return [
         {
             "core": place_name(finding["core_id"], "format.no_id", words),
             "row": finding["row"],
             "district": place_name(finding["district"], "format.no_district", words),
-            "street": place_name(finding["street"], "format.no_street", words),
+            "street": _where(finding, words),
             "who": _who(finding, cores.loc[finding["row"]], words, several=has_several_registers(result)),
             "severity": finding["severity"],
             "fault": words.own(finding["fault"], _LONGEST_FAULT),
@@ -99,6 +99,13 @@ def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
         }
         for finding in shown.to_dict("records")
     ]
+
+
+def _where(finding: dict[Any, Any], words: Words) -> Markup:
+    """Return the street, or without one the position, so that the core can be found."""
+    if pd.notna(finding["street"]) or pd.isna(finding["lon"]):
+        return place_name(finding["street"], "format.no_street", words)
+    return words.say("format.at", lat=words.number(finding["lat"], 5), lon=words.number(finding["lon"], 5))
 
 
 def _who(finding: dict[Any, Any], core: pd.Series, words: Words, *, several: bool) -> list[Markup]:

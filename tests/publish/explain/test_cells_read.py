@@ -22,7 +22,7 @@ def test_a_number_is_shown_as_written_and_in_the_audits_unit():
     said = _said(diameter_mm_text="18 in", diameter_mm=457.2, depth_mm_text="8", depth_mm=203.2)
     assert _line(said, "Diameter") == ["dia", "“18 in”", "457.2 mm", ""]
     # a number alone is in the unit of the settings
-    assert _line(said, "Depth") == ["deep", "“8”", "203.2 mm", "a number without a unit is in in"]
+    assert _line(said, "Depth") == ["deep", "“8”", "203.2 mm", "unit of a bare number: in"]
     assert _line(said, "Core id") == ["id", "“HV-7”", "“HV-7”", ""]
 
 
@@ -66,8 +66,9 @@ def test_a_correction_shows_the_cell_it_replaces_who_and_why():
         "row": 7, "column": "dia", "original": "45", "corrected": "450", "decided_by": "J. Doe", "decided_on": "2026-09-01",
         "reason": "a slip", "standing": "holds", "file": "decisions.csv", "line": 3,
     }  # fmt: skip
-    said = _said(corrections=[one])
-    at = said.index("“45”") - 1
+    said = _said(corrections=[one], diameter_mm_text="450", diameter_mm=450.0)
+    assert _line(said, "Diameter") == ["dia", "“45”", "450 mm", "corrected by a decision: see below"]
+    at = said.index("“450”") - 2
     assert said[at : at + 6] == [
         "dia", "“45”", "“450”", "J. Doe, on 2026-09-01, until none: a slip", "holds", "decisions.csv, line 3",
     ]  # fmt: skip

@@ -47,7 +47,9 @@ def test_how_groups_are_compared_and_what_an_interval_means_is_explained_once(de
 )  # fmt: skip
 def test_a_difference_that_holds_is_a_sentence_with_raw_and_adjusted_shares(demo, by, group, measure, sentence):
     shown = _with(demo, _rates((by, group, measure, "more"), (by, "other", measure, "not shown")))
-    assert [text_of(difference) for difference in shown["differences"]] == [sentence]
+    here, elsewhere = ("other_differences", "differences") if by == "district" else ("differences", "other_differences")
+    assert [text_of(difference) for difference in shown[here]] == [sentence]
+    assert not shown[elsewhere]
     assert not shown["disputed"]
 
 
@@ -72,7 +74,7 @@ def test_where_raw_and_adjusted_disagree_the_report_says_so_and_reports_no_diffe
 def test_without_a_difference_nobody_is_ranked(demo):
     rates = _rates(("crew", "A", "workmanship", "not shown"))
     page = draw_report(replace(demo, audit=replace(demo.audit, rates=rates)))
-    assert "No group differs from the others beyond chance. Do not rank anyone by these shares." in page
+    assert "No contractor or crew differs from the others beyond chance. Do not rank anyone by these shares." in page
     assert "Differences that hold" not in page
 
 
@@ -89,6 +91,21 @@ def test_who_does_not_record_is_named_with_the_rules_and_has_no_share(demo):
     (row,) = table["rows"]
     assert (row["share"], row["interval"], row["bar"], row["effect"]) == ("", "", "", "")
     assert row["note"] == "Not comparable: not recorded"
+
+
+def test_a_group_that_records_less_is_marked_and_has_no_bar_beside_the_others(demo):
+    rates = _rates(
+        ("contractor", "north", "workmanship", "not shown"), ("contractor", "south", "workmanship", "not shown"),
+        ("contractor", "north", "water-ratio-off", "not recorded"), ("crew", "south", "water-ratio-off", "not recorded"),
+    )  # fmt: skip
+    (table,) = _with(demo, rates)["crew_shares"]
+    north, south = table["rows"]
+    assert north["note"] == (
+        "Records less, so fewer rules could find anything: compare only with the same rules elsewhere"
+    )
+    assert not north["bar"]
+    assert south["bar"]
+    assert south["note"] == ""
 
 
 def test_a_table_shows_raw_and_adjusted_shares_and_the_design_effect(demo):

@@ -81,6 +81,13 @@ def test_each_core_has_where_and_who(demo):
             assert [text_of(name) for name in row["who"][1:]] == [core["permit"]] * pd.notna(core["permit"])
 
 
+def test_a_core_without_a_street_has_its_position_so_that_it_can_be_found(demo):
+    (row, *_) = _groups(demo)["hazard"]["cores"]
+    place = demo.table.set_index("row").loc[row["row"]]
+    (shown, *_) = _groups(replace(demo, table=demo.table.assign(street=None)))["hazard"]["cores"]
+    assert text_of(shown["street"]) == f"(no street) at {place['lat']:.5f}°, {place['lon']:.5f}°"
+
+
 def test_owner_comes_first_and_the_register_is_named_where_there_are_several(demo):
     (row,) = _rows_of(demo, "open", 1)
     one = _with(demo, [(row, "grout-long", "check", "hazard")])
