@@ -47,6 +47,7 @@ class Surface(Sourced):
     shade: str | None = None
     bedding: str | None = None
     is_rigid: bool = False
+    kind_of: str | None = None
     cautions: list[str] = Field(default_factory=list)
 
 
@@ -245,6 +246,7 @@ def _contradictions(files: _Files) -> list[str]:
             for key, value, known, table in (
                 ("shade", surface.shade, files.shades, "catalogue.shades"),
                 ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),
+                ("kind_of", surface.kind_of, files.surfaces, "catalogue.surfaces"),
             )
             if value is not None and value not in known
         ]

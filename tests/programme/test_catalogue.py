@@ -196,7 +196,7 @@ def _said(overrides):
         (
             {"surfaces": {"asphalt": {"colour": "red"}}},
             ("p.toml: catalogue.surfaces.asphalt.colour: unknown key. Known here: source, aliases, reinstate, shade, "
-             "bedding, is_rigid, cautions. Correct it."),
+             "bedding, is_rigid, kind_of, cautions. Correct it."),
         ),
         (
             {"tools": {}},

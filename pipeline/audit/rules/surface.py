@@ -24,11 +24,13 @@ def surface_unknown(cores: pd.DataFrame) -> Findings:
 @rule(
     "surface-differs",
     needs=["surface_recorded_name", "surface_on_map"],
-    shows=["surface_from", "surface_recorded"],
+    shows=["surface_from", "surface_recorded", "surface"],
 )
 def surface_differs(cores: pd.DataFrame) -> Findings:
     """The surface in the register differs from the map."""
-    other = cores[cores["surface_recorded_name"].ne(cores["surface_on_map"])]
+    # where the register is followed, it names a kind of what the map has
+    is_other = cores["surface_recorded_name"].ne(cores["surface_on_map"])
+    other = cores[is_other & cores["surface_recorded_name"].ne(cores["surface"])]
     return find(
         other,
         choose(

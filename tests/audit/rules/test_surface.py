@@ -81,6 +81,12 @@ def test_the_layer_that_gives_the_surface_is_named():
     assert by_segment.startswith('The register gives the surface as "Conc.", the road layer as asphalt; the layer')
 
 
+def test_a_register_that_is_followed_since_it_knows_more_than_the_map_does_not_differ_from_it():
+    cells = {"surface_recorded_name": "reinforced concrete", "surface_on_map": "concrete"}
+    assert sentence("surface-differs", {**cells, "surface": "reinforced concrete"}) is None
+    assert sentence("surface-differs", {**cells, "surface": "concrete"}) is not None
+
+
 def test_a_surface_that_is_not_known_is_not_called_unsuitable():
     assert sentence("surface-not-allowed", {"surface": "unknown", "reinstatable": False}) is None
 
