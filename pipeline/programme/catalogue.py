@@ -206,8 +206,21 @@ def load_catalogue(
         overridden,
         load_cautions({name: surface.cautions for name, surface in files.surfaces.items()}),
         files.street_words.by_long,
-        _settings_of_rules(rules, scoped, overrides.get("rules", {}), files, programme_file, programme),
+        _settings_of_rules(
+            rules, scoped, _with_water_ratio(overrides, files.materials.grout), files, programme_file, programme
+        ),
     )
+
+
+def _with_water_ratio(overrides: dict[str, dict[str, Any]], grout: Grout) -> dict[str, Any]:
+    """Return a programme's rules; one that sets its bag or its water, and no ratio of the two, gets theirs."""
+    own, slug = overrides.get("rules", {}), "water-ratio-off"
+    written = overrides.get("materials", {}).get("grout", {})
+    rule = own.get(slug, {})
+    if not {"bag", "water_per_bag"} & written.keys() or "specified_ratio" in rule:
+        return own
+    ratio = f"{grout.water_per_bag.value / grout.bag.value:.6g} L/kg"
+    return own | {slug: rule | {"specified_ratio": {"value": ratio, "source": "its water per bag, by its bag"}}}
 
 
 def _settings_of_rules(

@@ -63,7 +63,8 @@ def surface_not_allowed(cores: pd.DataFrame) -> Findings:
         "The surface, {surface:term}, is not suitable for core reinstatement.",
         Remedies(
             if_open="Do not reuse the core: reinstate as the road authority specifies for this surface.",
-            if_reinstated="Check the surface; if it is right, agree a remedy with the road authority.",
+            if_reinstated="Check the surface; if it is right, agree the remedy with the road authority. If the core is to "
+            "be lifted, do so by machine.",
             if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
         ),
     )
@@ -80,7 +81,7 @@ def shade_differs(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["shade_used_name"].ne(cores["shade"])],
         'Shade "{shade_used}" was used on {surface:term}; the shade specified is {shade:term}.',
-        "Agree a remedy with the road authority.",
+        "Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
     )
 
 

@@ -32,7 +32,7 @@ CASES = {
     ),
     "shade-differs": Case(
         breach=reinstated(shade_used="Grey", shade_used_name="pale"),
-        says='Shade "Grey" was used on asphalt; the shade specified is dark. Agree a remedy with the road authority.',
+        says='Shade "Grey" was used on asphalt; the shade specified is dark. Agree the remedy with the road authority. If the core is to be reset, lift it by machine.',
         passes=reinstated(shade_used_name="dark"),
         missing=reinstated(shade_used_name="pale", shade=None),
     ),
@@ -60,7 +60,8 @@ _UNKNOWN = {"is_open": False, "reinstated_at_problem": "unreadable"}
         (
             "surface-not-allowed",
             REINSTATED,
-            "Check the surface; if it is right, agree a remedy with the road authority.",
+            "Check the surface; if it is right, agree the remedy with the road authority. If the core is to be lifted, "
+            "do so by machine.",
         ),
         (
             "surface-not-allowed",
