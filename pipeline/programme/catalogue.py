@@ -206,9 +206,7 @@ def load_catalogue(
         overridden,
         load_cautions({name: surface.cautions for name, surface in files.surfaces.items()}),
         files.street_words.by_long,
-        _settings_of_rules(
-            rules, scoped, _with_water_ratio(overrides, files.materials.grout), files, programme_file, programme
-        ),
+        _settings_of_rules(rules, scoped, overrides, files, programme_file, programme),
     )
 
 
@@ -226,7 +224,7 @@ def _with_water_ratio(overrides: dict[str, dict[str, Any]], grout: Grout) -> dic
 def _settings_of_rules(
     rules: dict[str, Any],
     thresholds: Thresholds,
-    own: dict[str, Any],
+    overrides: dict[str, dict[str, Any]],
     files: _Files,
     programme_file: str,
     programme: str,
@@ -238,6 +236,7 @@ def _settings_of_rules(
                     f"{programme_file}: thresholds.where no. {number}.{name}: found {shortened(one.scope[name])}, "
                     f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
+    own = _with_water_ratio(overrides, files.materials.grout)
     return threshold_settings(rules, thresholds, own, programme_file, programme)
 
 

@@ -63,8 +63,7 @@ def surface_not_allowed(cores: pd.DataFrame) -> Findings:
         "The surface, {surface:term}, is not suitable for core reinstatement.",
         Remedies(
             if_open="Do not reuse the core: reinstate as the road authority specifies for this surface.",
-            if_reinstated="Check the surface; if it is right, agree the remedy with the road authority. If the core is to "
-            "be lifted, do so by machine.",
+            if_reinstated="If the surface is right, agree the remedy with the road authority; lift by machine.",
             if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
         ),
     )

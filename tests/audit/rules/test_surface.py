@@ -60,8 +60,7 @@ _UNKNOWN = {"is_open": False, "reinstated_at_problem": "unreadable"}
         (
             "surface-not-allowed",
             REINSTATED,
-            "Check the surface; if it is right, agree the remedy with the road authority. If the core is to be lifted, "
-            "do so by machine.",
+            "If the surface is right, agree the remedy with the road authority; lift by machine.",
         ),
         (
             "surface-not-allowed",
