@@ -22,7 +22,7 @@ _US: Final = {"kg": "lb", "L": "us gal"}
 _QUANTITIES: Final = ("needed", "order", "reserve", "carry")
 _SHOWN_UNIT: Final = {"us gal": "US gal"}
 # every sheet can be printed alone
-_DATA_SHEET: Final = "Grout and water: the bag's own data sheet decides. Lift cores and plates by machine."
+_DATA_SHEET: Final = "Grout and water: the data sheet of the bag decides. Lift cores and plates by machine."
 # what the sheets call the columns whose names in the other outputs say less
 _HEADS: Final = {
     "reserve": "rounding surplus",

@@ -60,7 +60,7 @@ def test_a_line_has_the_cautions_for_the_state_the_surface_and_the_weight_of_its
     said = lines.loc["B", "cautions"]
     assert said.startswith("Plate: lift it by machine only")
     assert "Before reuse: inspect the core." in said
-    assert "Grout: the bag's own data sheet decides on water" in said
+    assert "Grout: the data sheet of the bag decides on water" in said
     assert "Core: about 120 kg (265 lb). Lift it by machine" in said
     assert "Core: lift it by machine" in lines.loc["C", "cautions"]
 
