@@ -13,7 +13,7 @@ from pipeline.intake.cells.dates import read_dates
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.intervals import CONFIDENCE
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.programme.cautions import cautions_by_core
+from pipeline.programme.cautions import cautions_by_core, cautions_of_programme
 from pipeline.programme.sampling_schemes import Isolated, LotsBy, Of, SamplingTables, Series, load_sampling
 from pipeline.publish.sample import RESULTS, SHEET, publish_results, publish_sample
 from pipeline.readback.runs import Run, read_run, register_sections, register_text, reinstatement_text
@@ -172,13 +172,15 @@ def _draw(
         "left_out": frame.left_out,
         "cautions": cautions,
     }
-    return Sample(sheet(_with_cautions(frame.cores.assign(street=street), is_reinstated), lots), lots, record, folder)
+    cores = _with_cautions(run, frame.cores.assign(street=street), is_reinstated)
+    return Sample(sheet(cores, lots), lots, record, folder)
 
 
-def _with_cautions(cores: pd.DataFrame, is_reinstated: pd.Series) -> pd.DataFrame:
+def _with_cautions(run: Run, cores: pd.DataFrame, is_reinstated: pd.Series) -> pd.DataFrame:
     """Return cores with the cautions for each; a run of an earlier version knows its cores' states by a date alone."""
     state = cores["state"].mask(cores["state"].isna() & is_reinstated.loc[cores.index], "back")
-    texts = load_catalogue({}, "").core_cautions
+    own = run.record.get("catalogue_overridden")
+    texts = cautions_of_programme(load_catalogue({}, "").core_cautions, own if isinstance(own, dict) else {})
     return cores.assign(state=state, cautions=cautions_by_core(texts, state, cores["surface"], cores["core_kg"]))
 
 

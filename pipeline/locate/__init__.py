@@ -15,7 +15,7 @@ from pipeline.locate.reasons import LEAST_CHANCE, Reasons
 from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
 from pipeline.locate.segments import find_segments, road_of_segment
 from pipeline.locate.street_names import name_form
-from pipeline.locate.surfaces import find_surfaces
+from pipeline.locate.surfaces import find_surfaces, with_recorded_kinds
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
@@ -80,6 +80,7 @@ def locate(
         chances, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
         district = pd.concat([district, weigh_districts(district, cores, districts)], axis="columns")
+    surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
@@ -116,6 +117,11 @@ def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:
     """Return empty columns of confidence, where the nearest segment is taken and nothing is weighed."""
     unknown = pd.Series(np.nan, index)
     return {f"{name}_confidence": unknown, f"{name}_next": no_text(index), f"{name}_next_confidence": unknown}
+
+
+def _wider_surfaces(catalogue: Catalogue) -> dict[str, str]:
+    """Return the wider surface of each that is a kind of another."""
+    return {name: surface.kind_of for name, surface in catalogue.surfaces.items() if surface.kind_of is not None}
 
 
 def _shade_by_surface(catalogue: Catalogue) -> dict[str, str]:

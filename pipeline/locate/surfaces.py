@@ -7,7 +7,7 @@ import pandas as pd
 from pipeline.contracts import no_text
 from pipeline.locate.areas import pairs_in
 
-__all__ = ["find_surfaces"]
+__all__ = ["find_surfaces", "with_recorded_kinds"]
 
 
 def find_surfaces(
@@ -58,6 +58,27 @@ def find_surfaces(
             "surface_on_map": on_map,
             "surface_others": others,
         }
+    )
+
+
+def with_recorded_kinds(found: pd.DataFrame, recorded: pd.Series, wider: dict[str, str]) -> pd.DataFrame:
+    """Return the surfaces, that of the register where it is a kind of the one on the map.
+
+    A map that has "concrete" does not deny that the slab is reinforced, and whoever cut the core saw its bars.
+
+    Parameters
+    ----------
+    found
+        N rows with ``surface`` and ``surface_from``.
+    recorded
+        N catalogue names of the surface in the register, or missing.
+    wider
+        By the name of a surface the one that it is a kind of.
+    """
+    knows_more = recorded.map(wider).eq(found["surface"])
+    return found.assign(
+        surface=found["surface"].mask(knows_more, recorded),
+        surface_from=found["surface_from"].mask(knows_more, "register"),
     )
 
 

@@ -47,6 +47,7 @@ class Surface(Sourced):
     shade: str | None = None
     bedding: str | None = None
     is_rigid: bool = False
+    kind_of: str | None = None
     cautions: list[str] = Field(default_factory=list)
 
 
@@ -205,14 +206,25 @@ def load_catalogue(
         overridden,
         load_cautions({name: surface.cautions for name, surface in files.surfaces.items()}),
         files.street_words.by_long,
-        _settings_of_rules(rules, scoped, overrides.get("rules", {}), files, programme_file, programme),
+        _settings_of_rules(rules, scoped, overrides, files, programme_file, programme),
     )
+
+
+def _with_water_ratio(overrides: dict[str, dict[str, Any]], grout: Grout) -> dict[str, Any]:
+    """Return a programme's rules; one that sets its bag or its water, and no ratio of the two, gets theirs."""
+    own, slug = overrides.get("rules", {}), "water-ratio-off"
+    written = overrides.get("materials", {}).get("grout", {})
+    rule = own.get(slug, {})
+    if not {"bag", "water_per_bag"} & written.keys() or "specified_ratio" in rule:
+        return own
+    ratio = f"{grout.water_per_bag.value / grout.bag.value:.6g} L/kg"
+    return own | {slug: rule | {"specified_ratio": {"value": ratio, "source": "its water per bag, by its bag"}}}
 
 
 def _settings_of_rules(
     rules: dict[str, Any],
     thresholds: Thresholds,
-    own: dict[str, Any],
+    overrides: dict[str, dict[str, Any]],
     files: _Files,
     programme_file: str,
     programme: str,
@@ -224,6 +236,7 @@ def _settings_of_rules(
                     f"{programme_file}: thresholds.where no. {number}.{name}: found {shortened(one.scope[name])}, "
                     f"expected one of: {', '.join(known)}.{did_you_mean(one.scope[name], known)} Correct it."
                 )
+    own = _with_water_ratio(overrides, files.materials.grout)
     return threshold_settings(rules, thresholds, own, programme_file, programme)
 
 
@@ -245,6 +258,7 @@ def _contradictions(files: _Files) -> list[str]:
             for key, value, known, table in (
                 ("shade", surface.shade, files.shades, "catalogue.shades"),
                 ("bedding", surface.bedding, beddings, "catalogue.materials.bedding"),
+                ("kind_of", surface.kind_of, files.surfaces, "catalogue.surfaces"),
             )
             if value is not None and value not in known
         ]

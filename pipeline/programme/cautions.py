@@ -18,6 +18,7 @@ __all__ = [
     "CoreCautions",
     "cautions_by_core",
     "cautions_by_state",
+    "cautions_of_programme",
     "cautions_of_sheet",
     "lifting_caution",
     "load_cautions",
@@ -25,6 +26,7 @@ __all__ = [
 ]
 
 _UNKNOWN: Final = "unknown"
+_SURFACES: Final = "catalogue.surfaces."
 
 
 class _Weight(Sourced):
@@ -69,6 +71,24 @@ def load_cautions(by_surface: Mapping[str, list[str]]) -> CoreCautions:
     """Return the shipped cautions, with those of the surfaces in force."""
     written = tomllib.loads((shipped("config") / "cautions.toml").read_text("utf-8"))
     return CoreCautions.model_validate({**written, "surface": dict(by_surface)})
+
+
+def cautions_of_programme(cautions: CoreCautions, overridden: Mapping[str, object]) -> CoreCautions:
+    """Return the shipped cautions with those that a programme has set for surfaces.
+
+    ``overridden``: its values by dotted key, as a catalogue and the record of a run hold them; a surface that only the
+    programme has is there as a table.
+    """
+    own = {}
+    for key, value in overridden.items():
+        name, _, field = key.removeprefix(_SURFACES).rpartition(".")
+        if not key.startswith(_SURFACES):
+            continue
+        if isinstance(value, dict):
+            own[key.removeprefix(_SURFACES)] = list(map(str, value.get("cautions", [])))
+        elif field == "cautions" and isinstance(value, list):
+            own[name] = list(map(str, value))
+    return cautions.model_copy(update={"surface": {**cautions.surface, **own}})
 
 
 def cautions_by_state(cautions: CoreCautions, state: str, surface: str | None = None) -> list[str]:

@@ -106,12 +106,16 @@ def _materials(catalogue: Catalogue) -> Iterator[tuple[object, ...]]:
     materials = catalogue.materials
     groups = {"geometry": materials.geometry, "grout": materials.grout}
     groups |= {f"bedding.{name}": bed for name, bed in materials.bedding.items()}
-    for group, values in groups.items():
-        for name in type(values).model_fields:
-            one, key = getattr(values, name), f"{group}.{name}"
-            own = any(f"{changed}.".startswith(f"catalogue.materials.{key}.") for changed in catalogue.overridden)
-            low, high = getattr(one, "low", None), getattr(one, "high", None)
-            yield key, one.value, one.unit, low, high, one.source, "programme" if own else "shipped"
+    named = [
+        (f"{group}.{name}", getattr(values, name))
+        for group, values in groups.items()
+        for name in type(values).model_fields
+    ]
+    named += [(f"core_density.{surface}", density) for surface, density in materials.core_density.items()]
+    for key, one in named:
+        own = any(f"{changed}.".startswith(f"catalogue.materials.{key}.") for changed in catalogue.overridden)
+        low, high = getattr(one, "low", None), getattr(one, "high", None)
+        yield key, one.value, one.unit, low, high, one.source, "programme" if own else "shipped"
 
 
 def _write(table: pd.DataFrame, path: Path) -> None:

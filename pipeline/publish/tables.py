@@ -91,11 +91,17 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
 
 
 def write_workbook(
-    sheets: dict[str, pd.DataFrame], title: str, as_of: dt.date, path: Path, notes: Sequence[str] = ()
+    sheets: dict[str, pd.DataFrame],
+    title: str,
+    as_of: dt.date,
+    path: Path,
+    notes: Sequence[str] = (),
+    reminder: str = "",
 ) -> None:
     """Write tables as a workbook, one sheet per table, cut to the rows that fit, and ``notes`` as the last sheet.
 
-    Each sheet that was cut is named at the head of the notes.
+    Each sheet that was cut is named at the head of the notes. ``reminder`` is printed at the foot of each page, and
+    shown where somebody points at the first heading of a sheet.
     """
     cut = [
         f"Cut: sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, as many as a sheet has room for. "
@@ -108,7 +114,10 @@ def write_workbook(
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})
         for name, table in sheets.items():
-            _sheet(book, name, as_cells(table.head(_MOST_ROWS)), title, as_of)
+            sheet = _sheet(book, name, as_cells(table.head(_MOST_ROWS)), title, as_of)
+            if reminder:
+                sheet.set_footer(f"&L{reminder.replace('&', '&&')}&RPage &P of &N")
+                sheet.write_comment(0, 0, reminder)
         if notes:
             text = book.add_worksheet("How to read it")
             text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
@@ -126,7 +135,7 @@ def as_cells(table: pd.DataFrame) -> pd.DataFrame:
     return cells
 
 
-def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> None:  # noqa: ANN401 - untyped library
+def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> Any:  # noqa: ANN401 - untyped library
     sheet = book.add_worksheet(name)
     head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
     number = book.add_format({"num_format": "#,##0.0"})
@@ -151,3 +160,4 @@ def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date
     # "&" opens a code in a header
     sheet.set_header(f"&L{title.replace('&', '&&')[:80]}&R{name}, as of {as_of.isoformat()}")
     sheet.set_footer("&RPage &P of &N")
+    return sheet

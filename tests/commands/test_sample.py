@@ -75,6 +75,17 @@ def test_a_run_of_an_earlier_version_has_the_cautions_for_cores_that_are_back(ke
     assert sheet["cautions"].str.startswith("Traffic: set out signs").all()
 
 
+def test_the_cautions_for_surfaces_are_those_of_the_programme_that_was_audited(kerfbook, run):
+    record = json.loads((run / "run.json").read_text("utf-8"))
+    record["catalogue_overridden"]["catalogue.surfaces.asphalt.cautions"] = ["Asphalt: the programme's own caution."]
+    (run / "run.json").write_text(json.dumps(record), "utf-8")
+    kerfbook("sample", run, "--of", "open")
+    sheet = read_sheet(run.parent / "sample-2026-09-30")
+    own = sheet["cautions"].str.contains("the programme's own caution", regex=False)
+    assert own.any()
+    assert own.tolist() == sheet["surface"].eq("asphalt").tolist()
+
+
 def test_the_same_command_gives_the_same_bytes(kerfbook, run, tmp_path):
     kerfbook("sample", run, "--out", tmp_path / "a")
     kerfbook("sample", run, "--out", tmp_path / "b")

@@ -12,6 +12,7 @@ from scipy.stats import norm
 from pipeline.locate import locate
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Matching
+from pipeline.specify import specify
 
 _CATALOGUE = load_catalogue({}, "test")
 _AVENUE, _LANE = 10.0, 2.5
@@ -253,3 +254,13 @@ def test_of_surfaces_equally_likely_the_chosen_segments_serves():
     found = _locate(_cores((500, 7.5, 5, None, None)), segments=segments)
     assert found["segment_confidence"][0] == pytest.approx(0.5)
     assert (found["segment_id"][0], found["surface"][0]) == ("A", "concrete")
+
+
+@pytest.mark.parametrize("choose", ["likeliest", "nearest"])
+def test_a_slab_that_the_register_calls_reinforced_is_so_where_the_map_only_has_concrete(choose):
+    written = ["CRCP", "jrcp", "reinforced concrete", "jpcp", None]
+    located = _locate(_cores(*((500, 15, 0.5, "Back Lane", surface) for surface in written)), choose=choose)
+    assert located["surface"].tolist() == ["reinforced concrete"] * 3 + ["concrete"] * 2
+    assert located["surface_from"].tolist() == ["register"] * 3 + ["segment"] * 2
+    specified = specify(located, _CATALOGUE)
+    assert specified["shade"].fillna("").tolist() == ["", "", "", "pale", "pale"]

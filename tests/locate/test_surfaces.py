@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from pipeline.locate.surfaces import find_surfaces
+from pipeline.locate.surfaces import find_surfaces, with_recorded_kinds
 
 
 def _cores(*points):
@@ -52,6 +52,20 @@ def test_the_smallest_of_overlapping_polygons_serves_and_the_other_is_named():
     assert found["surface"].tolist() == ["concrete", "asphalt", "concrete"]
     # on the patch's own edge: inside the street alone, so nothing overlaps there that counts
     assert found["surface_others"].fillna("").tolist() == ["asphalt", "", "asphalt"]
+
+
+def test_a_register_that_names_a_kind_of_what_the_map_has_is_followed_and_any_other_is_not():
+    found = pd.DataFrame(
+        {
+            "surface": _text("concrete", "concrete", "asphalt", "reinforced concrete", "concrete"),
+            "surface_from": _text("polygon", "segment", "polygon", "polygon", "polygon"),
+        }
+    )
+    reinforced = "reinforced concrete"
+    recorded = _text(reinforced, "asphalt", reinforced, "concrete", None)
+    followed = with_recorded_kinds(found, recorded, {reinforced: "concrete"})
+    assert followed["surface"].tolist() == [reinforced, "concrete", "asphalt", reinforced, "concrete"]
+    assert followed["surface_from"].tolist() == ["register", "segment", "polygon", "polygon", "polygon"]
 
 
 def test_polygons_of_one_surface_may_overlap():

@@ -196,7 +196,7 @@ def _said(overrides):
         (
             {"surfaces": {"asphalt": {"colour": "red"}}},
             ("p.toml: catalogue.surfaces.asphalt.colour: unknown key. Known here: source, aliases, reinstate, shade, "
-             "bedding, is_rigid, cautions. Correct it."),
+             "bedding, is_rigid, kind_of, cautions. Correct it."),
         ),
         (
             {"tools": {}},
@@ -279,3 +279,19 @@ def test_a_rule_that_does_not_exist_is_refused_whatever_is_written_for_it(writte
     assert _said({"rules": {"open-to-long": written}}) == [
         'p.toml: catalogue.rules.open-to-long: no such rule. Did you mean "open-too-long"? `kerfbook rules` lists them.'
     ]
+
+
+def _water_ratios(overrides):
+    settings = load_catalogue(overrides, "p.toml", programme="Quay 2026").threshold_settings
+    return [(one.written, one.source) for one in settings if one.name == "specified_ratio"][1:]
+
+
+def test_a_programmes_own_bag_or_water_gives_the_ratio_that_the_rule_on_water_asks_for():
+    """2.4 L for a bag of 20 kg is 0.12 L/kg; for one of 25 kg 0.096 L/kg."""
+    source = "set by Quay 2026: its water per bag, by its bag"
+    water = {"water_per_bag": {"value": "2.4 L", "source": "data sheet"}}
+    assert _water_ratios({"materials": {"grout": water}}) == [("0.12 L/kg", source)]
+    assert _water_ratios({"materials": {"grout": water | {"bag": "25 kg"}}}) == [("0.096 L/kg", source)]
+    assert _water_ratios({"materials": {"grout": {"overfill": "10 %"}}}) == []
+    own = {"water-ratio-off": {"specified_ratio": "0.11 L/kg"}}
+    assert _water_ratios({"materials": {"grout": water}, "rules": own}) == [("0.11 L/kg", "set by Quay 2026")]

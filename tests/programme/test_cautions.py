@@ -5,7 +5,13 @@ import pytest
 
 from pipeline.contracts import CORE_STATES
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.programme.cautions import cautions_by_core, cautions_by_state, cautions_of_sheet, lifting_caution
+from pipeline.programme.cautions import (
+    cautions_by_core,
+    cautions_by_state,
+    cautions_of_programme,
+    cautions_of_sheet,
+    lifting_caution,
+)
 
 _CATALOGUE = load_catalogue({}, "test")
 _CAUTIONS = _CATALOGUE.core_cautions
@@ -18,9 +24,9 @@ def _columns(*rows):
 
 @pytest.mark.parametrize("state", CORE_STATES)
 @pytest.mark.parametrize("surface", [*_CATALOGUE.surfaces, None])
-def test_a_card_has_three_to_six_cautions_and_each_fits_on_a_few_lines(state, surface):
+def test_a_card_has_three_to_seven_cautions_and_each_fits_on_a_few_lines(state, surface):
     lines = [*cautions_by_state(_CAUTIONS, state, surface), lifting_caution(_CAUTIONS, 80)]
-    assert 3 <= len(lines) <= 6
+    assert 3 <= len(lines) <= 7
     assert len(set(lines)) == len(lines)
     assert max(map(len, lines)) <= 170
 
@@ -45,11 +51,25 @@ def test_a_core_to_be_reinstated_has_the_cautions_on_reuse_and_reopening_and_tha
     lines = cautions_by_state(_CAUTIONS, state, "composite")
     assert "Before reuse: inspect the core." in " ".join(lines)
     assert "The data sheet of the bag, the temperature and the road authority decide" in " ".join(lines)
+    assert "Grout: the data sheet of the bag decides on water, temperature and working time." in lines
     assert lines[-1] == _CATALOGUE.surfaces["composite"].cautions[0]
 
 
 def test_a_core_that_is_back_has_no_caution_on_reinstating():
     assert cautions_by_state(_CAUTIONS, "back", "composite") == _CAUTIONS.state.back
+
+
+def test_a_programmes_own_cautions_for_a_surface_take_the_place_of_the_shipped_ones():
+    overridden = {
+        "catalogue.surfaces.asphalt.cautions": ["Hot: keep off."],
+        "catalogue.surfaces.resin": {"aliases": ["resin"], "reinstate": False, "cautions": ["Resin: ask first."]},
+        "catalogue.surfaces.concrete.shade": "dark",
+        "catalogue.rules.open-too-long.max_open": "20 day",
+    }
+    own = cautions_of_programme(_CAUTIONS, overridden).surface
+    assert (own["asphalt"], own["resin"]) == (["Hot: keep off."], ["Resin: ask first."])
+    assert own["concrete"] == _CAUTIONS.surface["concrete"]
+    assert set(own) == {*_CAUTIONS.surface, "resin"}
 
 
 def test_a_state_that_no_one_knows_is_the_unknown_one():

@@ -41,6 +41,12 @@ def test_no_failure_rests_on_the_law_of_another_country(code):
             assert country == code or not re.search(said, bound.source), (bound.rule.slug, bound.source)
 
 
+@pytest.mark.parametrize("code", _CODES)
+def test_a_sunken_surface_fails_only_under_the_code_that_was_read_to_limit_it(code):
+    severity = {bound.rule.slug: bound.severity for bound in _rules(code)}["surface-depression"]
+    assert severity == ("fail" if code == "england" else "check")
+
+
 @pytest.mark.parametrize("code", codes())
 def test_a_code_cites_no_law_of_another_country(code):
     written = (shipped("config") / "codes" / f"{code}.toml").read_text("utf-8")

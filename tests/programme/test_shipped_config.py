@@ -39,6 +39,12 @@ def test_the_weight_in_the_caution_is_that_of_a_concrete_cylinder():
     assert f"about {weight:.0f} kg" in lifting
 
 
+def test_the_specified_water_ratio_is_that_of_the_water_and_the_bag():
+    grout = _CATALOGUE.materials.grout
+    written = _CATALOGUE.rules["water-ratio-off"].thresholds["specified_ratio"]
+    assert quantity(written, "L/kg") == pytest.approx(grout.water_per_bag.value / grout.bag.value, rel=1e-9)
+
+
 def test_words_of_street_names_have_their_short_form():
     words = _CATALOGUE.short_words
     assert (words["street"], words["saint"], words["boulevard"], words["north"]) == ("st", "st", "blvd", "n")

@@ -59,6 +59,8 @@ def test_each_value_of_the_materials_is_there_with_its_unit_and_source(tables):
     assert materials.loc["grout.overfill", ["value", "unit"]].tolist() == [0.2, "%"]
     assert materials.loc["bedding.pea gravel.bulk_density", "value"] == pytest.approx(1.59)
     assert materials.loc["bedding.pea gravel.bulk_density", "unit"] == "kg/L"
+    assert materials.loc["core_density.asphalt", ["unit", "origin"]].tolist() == ["kg/L", "shipped"]
+    assert materials.loc["core_density.asphalt", "value"] == pytest.approx(2.35)
     assert materials["source"].str.len().gt(0).all()
 
 

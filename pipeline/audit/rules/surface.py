@@ -24,11 +24,13 @@ def surface_unknown(cores: pd.DataFrame) -> Findings:
 @rule(
     "surface-differs",
     needs=["surface_recorded_name", "surface_on_map"],
-    shows=["surface_from", "surface_recorded"],
+    shows=["surface_from", "surface_recorded", "surface"],
 )
 def surface_differs(cores: pd.DataFrame) -> Findings:
     """The surface in the register differs from the map."""
-    other = cores[cores["surface_recorded_name"].ne(cores["surface_on_map"])]
+    # where the register is followed, it names a kind of what the map has
+    is_other = cores["surface_recorded_name"].ne(cores["surface_on_map"])
+    other = cores[is_other & cores["surface_recorded_name"].ne(cores["surface"])]
     return find(
         other,
         choose(
@@ -61,7 +63,7 @@ def surface_not_allowed(cores: pd.DataFrame) -> Findings:
         "The surface, {surface:term}, is not suitable for core reinstatement.",
         Remedies(
             if_open="Do not reuse the core: reinstate as the road authority specifies for this surface.",
-            if_reinstated="Check the surface; if it is right, agree a remedy with the road authority.",
+            if_reinstated="If the surface is right, agree the remedy with the road authority; lift by machine.",
             if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
         ),
     )
@@ -78,7 +80,7 @@ def shade_differs(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["shade_used_name"].ne(cores["shade"])],
         'Shade "{shade_used}" was used on {surface:term}; the shade specified is {shade:term}.',
-        "Agree a remedy with the road authority.",
+        "Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
     )
 
 

@@ -18,6 +18,7 @@ _USED: Final = (
     "geometry.kerf", "geometry.pilot_hole", "geometry.gap", "geometry.bed_fill", "grout.bag", "grout.water_per_bag",
     "grout.wet_density", "grout.overfill",
 )  # fmt: skip
+_DENSITY_OF_CORE: Final = "core_density."
 _USED_OF_BED: Final = ("thickness", "bulk_density", "voids")
 
 
@@ -115,17 +116,37 @@ def _need_lines(core: Mapping[str, Any], values: Mapping[str, float], show: Show
         "bed": number(bed_litres, _DIGITS),
     }
     keys = ("wet_grout", "bags", "dry_grout", "water", "gravel")
-    return tuple(show.words.say(f"explain.need_{key}", **put_in) for key in keys)
+    return (*(show.words.say(f"explain.need_{key}", **put_in) for key in keys), *_weight_line(core, values, show))
+
+
+def _weight_line(core: Mapping[str, Any], values: Mapping[str, float], show: Shown) -> tuple[Cell, ...]:
+    """About what the core weighs; nothing where the density of its surface is not known."""
+    density = values.get(f"{_DENSITY_OF_CORE}{core['surface']}")
+    if density is None or not is_given(core["core_kg"]):
+        return ()
+    kerf = values["geometry.kerf"]
+    width, depth = (pd.Series([size]) for size in (core["hole_mm"] - 2 * kerf, float(core["depth_believed_mm"])))
+    put_in = {
+        "hole": _mm(core["hole_mm"], show),
+        "kerf": _mm(kerf, show),
+        "depth": _mm(depth[0], show),
+        "litres": show.words.number(disc_l(width, depth)[0], _DIGITS),
+        "density": show.measure(density, "kg/L"),
+        "kg": show.words.number(core["core_kg"], _DIGITS),
+    }
+    return (show.words.say("explain.core_weight", **put_in),)
 
 
 def _sources(core: Mapping[str, Any], materials: pd.DataFrame, show: Shown) -> Grid:
     """Each value that was put in, with its source and who set it."""
     say = show.words.say
     bed = f"bedding.{core['bedding']}."
-    used = materials[materials["name"].isin([*_USED, *(f"{bed}{name}" for name in _USED_OF_BED)])]
+    names = [*_USED, *(f"{bed}{name}" for name in _USED_OF_BED), f"{_DENSITY_OF_CORE}{core['surface']}"]
+    used = materials[materials["name"].isin(names)]
     rows = []
     for one in used.to_dict("records"):
-        key = str(one["name"]).rpartition(".")[-1]
+        name = str(one["name"])
+        key = "core_density" if name.startswith(_DENSITY_OF_CORE) else name.rpartition(".")[-1]
         is_share = one["unit"] == "%"
         value = show.words.percent(one["value"], 1) if is_share else show.measure(one["value"], str(one["unit"]))
         source, by = show.words.own(outside_source(str(one["source"]))), say(f"explain.set_{one['origin']}")

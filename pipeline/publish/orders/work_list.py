@@ -3,6 +3,7 @@
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT, URGENCIES
+from pipeline.programme.cautions import cautions_by_core
 from pipeline.publish.urgent_first import rank_of
 from pipeline.results import RunResult
 from pipeline.units import convert
@@ -45,6 +46,9 @@ def work_list(result: RunResult) -> pd.DataFrame:
                 cores["core_kg"], units
             ),
             "findings": cores["findings"].str.replace(";", "; "),
+            "cautions": cautions_by_core(
+                result.catalogue.core_cautions, cores["state"], cores["surface"], cores["core_kg"]
+            ),
         }
     )
     order = lines.assign(

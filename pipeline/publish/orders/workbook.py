@@ -21,6 +21,8 @@ _LONGEST_NAME: Final = 31
 _US: Final = {"kg": "lb", "L": "us gal"}
 _QUANTITIES: Final = ("needed", "order", "reserve", "carry")
 _SHOWN_UNIT: Final = {"us gal": "US gal"}
+# every sheet can be printed alone
+_DATA_SHEET: Final = "Grout and water: the data sheet of the bag decides. Lift cores and plates by machine."
 # what the sheets call the columns whose names in the other outputs say less
 _HEADS: Final = {
     "reserve": "rounding surplus",
@@ -138,7 +140,7 @@ def _sheet_name(district: str, taken: set[str]) -> str:
 def write_order_book(result: RunResult, path: Path) -> None:
     """Write the workbook; the same run gives the same bytes."""
     title = f"{result.settings.programme.name}, orders"
-    write_workbook(order_sheets(result), title, result.as_of, path, _notes(result))
+    write_workbook(order_sheets(result), title, result.as_of, path, _notes(result), _DATA_SHEET)
 
 
 def _notes(result: RunResult) -> list[str]:

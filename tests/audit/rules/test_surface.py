@@ -32,7 +32,7 @@ CASES = {
     ),
     "shade-differs": Case(
         breach=reinstated(shade_used="Grey", shade_used_name="pale"),
-        says='Shade "Grey" was used on asphalt; the shade specified is dark. Agree a remedy with the road authority.',
+        says='Shade "Grey" was used on asphalt; the shade specified is dark. Agree the remedy with the road authority. If the core is to be reset, lift it by machine.',
         passes=reinstated(shade_used_name="dark"),
         missing=reinstated(shade_used_name="pale", shade=None),
     ),
@@ -60,7 +60,7 @@ _UNKNOWN = {"is_open": False, "reinstated_at_problem": "unreadable"}
         (
             "surface-not-allowed",
             REINSTATED,
-            "Check the surface; if it is right, agree a remedy with the road authority.",
+            "If the surface is right, agree the remedy with the road authority; lift by machine.",
         ),
         (
             "surface-not-allowed",
@@ -79,6 +79,12 @@ def test_the_layer_that_gives_the_surface_is_named():
     by_segment = sentence("surface-differs", {**cells, "surface_from": "segment"})
     assert by_polygon.startswith('The register gives the surface as "Conc.", the surface layer as asphalt; the layer')
     assert by_segment.startswith('The register gives the surface as "Conc.", the road layer as asphalt; the layer')
+
+
+def test_a_register_that_is_followed_since_it_knows_more_than_the_map_does_not_differ_from_it():
+    cells = {"surface_recorded_name": "reinforced concrete", "surface_on_map": "concrete"}
+    assert sentence("surface-differs", {**cells, "surface": "reinforced concrete"}) is None
+    assert sentence("surface-differs", {**cells, "surface": "concrete"}) is not None
 
 
 def test_a_surface_that_is_not_known_is_not_called_unsuitable():

@@ -3,10 +3,11 @@
 import math
 import re
 
+import pandas as pd
 import pytest
 
 from pipeline.publish.explain.volumes import grout_used_section, volumes_section
-from tests.publish.explain.rows import SHOW, core, materials, texts
+from tests.publish.explain.rows import SHOW, core, materials, table, texts
 
 _ENDS = (" L", " kg", " bags, not rounded")
 
@@ -66,6 +67,24 @@ def test_each_value_has_its_source_and_who_set_it():
     # outside the house, "our default" would be read as the utility's
     assert said[at : at + 4] == ["Overfill", "20.0%", "tool default", "tool default"]
     assert "25 kg" not in said
+
+
+def test_the_weight_of_the_core_has_its_numbers_and_the_source_of_its_density():
+    """A disc of 450 - 18 = 432 mm: π/4 x 186,624 mm² x 200 mm = 29,314,829 mm³; 29.3148 L x 2.35 kg/L = 68.8898 kg."""
+    with_density = pd.concat(
+        [materials(), table("materials", {"name": "core_density.asphalt", "value": 2.35, "unit": "kg/L",
+                                          "source": "our default: compacted", "origin": "shipped"})]
+    )  # fmt: skip
+    said = texts(volumes_section(core(core_kg=68.8898475), with_density, "hole", SHOW))
+    (weight,) = (text for text in said if text.startswith("Weight of the core"))
+    assert weight == (
+        "Weight of the core, about: π ÷ 4 × (450 mm − 2 × 9 mm)² × 200 mm ÷ 1,000,000 mm³ per L = 29.3148 L; "
+        "29.3148 L × 2.35 kg/L = 68.8898 kg"
+    )
+    at = said.index("Density of the core")
+    assert said[at : at + 4] == ["Density of the core", "2.35 kg/L", "tool default: compacted", "tool default"]
+    without = texts(volumes_section(core(core_kg=68.8898475), materials(), "hole", SHOW))
+    assert not [text for text in without if text.startswith("Weight of the core")]
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,10 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
+from pipeline.programme.catalogue import load_catalogue
 from pipeline.publish.orders.work_list import whole_weights, work_list
+
+_CATALOGUE = load_catalogue({}, "test")
 
 
 def _result(*rows, units="metric"):
@@ -23,6 +26,7 @@ def _result(*rows, units="metric"):
     return SimpleNamespace(
         cores=cores,
         orders=SimpleNamespace(plan=plan),
+        catalogue=_CATALOGUE,
         settings=SimpleNamespace(orders=SimpleNamespace(units=units)),
     )
 
@@ -49,6 +53,16 @@ def test_a_line_has_the_state_the_urgency_and_the_weight_of_its_core():
     ]  # fmt: skip
     assert pd.isna(lines.loc["C", "core weighs about (kg)"])
     assert lines.loc[["A", "B"], "street"].tolist() == ["Quay", "Old Quay"]
+
+
+def test_a_line_has_the_cautions_for_the_state_the_surface_and_the_weight_of_its_core():
+    lines = work_list(_result(*_ROWS)).set_index("core id")
+    said = lines.loc["B", "cautions"]
+    assert said.startswith("Plate: lift it by machine only")
+    assert "Before reuse: inspect the core." in said
+    assert "Grout: the data sheet of the bag decides on water" in said
+    assert "Core: about 120 kg (265 lb). Lift it by machine" in said
+    assert "Core: lift it by machine" in lines.loc["C", "cautions"]
 
 
 def test_weights_are_in_the_units_of_the_orders():

@@ -1,5 +1,7 @@
 """The order as a workbook, and in the reader's units."""
 
+import zipfile
+
 import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
@@ -55,6 +57,15 @@ def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book
     levels = _sheet(book, "Service levels")
     enough = levels[levels["shade"].eq("all shades")].set_index("service level")["enough"]
     assert enough["90%"] < enough["95%"] < enough["99%"]
+
+
+def test_each_sheet_prints_who_decides_on_water_and_how_to_lift(demo, book):
+    with zipfile.ZipFile(demo.folder / "orders.xlsx") as file:
+        sheets = [file.read(name).decode() for name in file.namelist() if name.startswith("xl/worksheets/sheet")]
+    said = [sheet for sheet in sheets if "Grout and water: the data sheet of the bag decides." in sheet]
+    # the sheet "How to read it" says so in its text
+    assert len(said) == len(sheets) - 1 == len(book.sheet_names) - 1
+    assert "data sheet decides" in str(book.get_sheet_by_name("How to read it").to_python())
 
 
 def test_the_sharing_sheet_agrees_with_the_lines(demo):

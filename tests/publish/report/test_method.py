@@ -67,6 +67,8 @@ def test_every_material_value_is_shown_with_its_unit_and_source(demo):
     assert {name: text_of(rows[name]["value"]) for name in expected} == expected
     assert all(text_of(row["source"]) for row in rows.values())
     assert any("common practice, no source" in row["source"] for row in rows.values())
+    # the report leaves the house: "our" would be read as the utility's
+    assert not [row for row in rows.values() if "our default" in row["source"]]
 
 
 def test_confidence_counts_the_cores_below_each_threshold(demo):
