@@ -11,6 +11,8 @@ __all__ = ["caveats"]
 # date, name and paths of files are expected to differ, or have a sentence of their own
 _EXPECTED: Final = ("programme.name", "programme.as_of")
 _IRRELEVANT: Final = (".path", ".attribution")
+# who has to act changes no finding
+_WHO: Final = "owners"
 _MOST: Final = 8
 _LONGEST: Final = 60
 _LAYERS: Final = ("roads", "surfaces", "districts")
@@ -72,7 +74,10 @@ def _settings(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[s
         keys = [
             key
             for key in sorted(old.keys() | new.keys())
-            if old.get(key) != new.get(key) and key not in _EXPECTED and not f".{key}".endswith(_IRRELEVANT)
+            if old.get(key) != new.get(key)
+            and key not in _EXPECTED
+            and not key.startswith(_WHO)
+            and not f".{key}".endswith(_IRRELEVANT)
         ]
         if keys:
             shown = [f"{_short(key)} was {_value(old.get(key))}, is {_value(new.get(key))}" for key in keys]

@@ -23,7 +23,7 @@ class Actions:
 
     ``findings``: failures and checks on counted cores that nobody has accepted, in the order of the tables, with
     ``overdue_days`` (missing for a rule without a time). ``urgency``: by row of a core, the most urgent of them.
-    ``accepted``: the number of accepted failures and checks, which are in neither. ``repair``, ``correct``: flagged
+    ``accepted``: the number of accepted failures and checks, which are in neither, and ``accepted_hazards`` of them. ``repair``, ``correct``: flagged
     cores whose most urgent is about the road, and those for which it is about the register; ``settled``: flagged cores
     of which every failure and check is accepted. The three add up to the flagged cores.
     """
@@ -31,6 +31,7 @@ class Actions:
     findings: pd.DataFrame
     urgency: pd.Series
     accepted: int
+    accepted_hazards: int
     repair: int
     correct: int
     settled: int
@@ -49,4 +50,5 @@ def actions_of(result: RunResult) -> Actions:
     cores = result.counted_cores
     of_flagged = cores.loc[cores["status"].eq("flagged"), "row"].map(urgency)
     repair, settled = int(of_flagged.isin(_ON_THE_ROAD).sum()), int(of_flagged.isna().sum())
-    return Actions(left, urgency, int(accepted.sum()), repair, len(of_flagged) - repair - settled, settled)
+    hazards = int((accepted & grave["urgency"].eq(URGENCIES[0])).sum())
+    return Actions(left, urgency, int(accepted.sum()), hazards, repair, len(of_flagged) - repair - settled, settled)

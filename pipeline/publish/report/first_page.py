@@ -29,6 +29,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
         "adding_up": _adding_up(result, actions, words),
         "flagged_by_need": _flagged_by_need(actions, words),
         "accepted": actions.accepted,
+        "accepted_hazards": actions.accepted_hazards,
         "status_bar": status_bar(counts, "all-cores", words),
         "statuses": [
             {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}

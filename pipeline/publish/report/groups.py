@@ -43,7 +43,7 @@ def _group(urgency: str, result: RunResult, actions: Actions, words: Words) -> d
     flagged = result.cores["status"].eq("flagged") & result.cores["row"].isin(rows)
     is_lifted = mine["row"].isin(_lifted(mine, result))
     listed = mine.iloc[:0] if urgency == _RECORD else mine[is_lifted] if urgency == _QUALITY else mine
-    cores, most = _by_core(listed), _MOST_CORES[urgency]
+    cores, most = _by_core(listed, result), _MOST_CORES[urgency]
     return {
         "urgency": urgency,
         "n": len(rows),
@@ -71,10 +71,21 @@ def has_several_registers(result: RunResult) -> bool:
     return len(result.counted_cores["register"].unique()) > 1
 
 
-def _by_core(findings: pd.DataFrame) -> pd.DataFrame:
-    """Return the first finding of each core, and how many ``more`` it has: the longest overdue, then failures."""
-    order = findings.assign(graveness=findings["severity"].map(SEVERITIES.index)).sort_values(
-        [OVERDUE_DAYS, "graveness", "row", "rule"], ascending=[False, True, True, True], na_position="last"
+def _by_core(findings: pd.DataFrame, result: RunResult) -> pd.DataFrame:
+    """Return the first finding of each core, and how many ``more`` it has.
+
+    What is overdue comes before what is not, cores that are out before those that are back, the longest overdue before
+    the others, then failures.
+    """
+    back = result.cores.loc[result.cores["state"].eq("back"), "row"]
+    order = findings.assign(
+        graveness=findings["severity"].map(SEVERITIES.index),
+        is_over=findings[OVERDUE_DAYS].notna(),
+        is_back=findings["row"].isin(back),
+    ).sort_values(
+        ["is_over", "is_back", OVERDUE_DAYS, "graveness", "row", "rule"],
+        ascending=[False, True, False, True, True, True],
+        na_position="last",
     )
     return order.drop_duplicates("row").assign(more=lambda first: first["row"].map(findings["row"].value_counts()) - 1)
 
