@@ -11,6 +11,9 @@ step k times finer would all be multiples with a probability of k to the power -
 equal cores have equal needs. At least five different values are asked for besides: a handful of sizes may come from the
 tools or the design. Diameters are never judged so, because barrels come in a few sizes; bags always, because they are
 mixed whole, by halves or by quarters. A value that is no multiple keeps its own digits.
+
+Values that were measured in one unit and stored in another have the step of the first, if that is coarser: see
+:mod:`pipeline.intake.converted_steps`. Diameters and bags are never judged so.
 """
 
 from collections.abc import Mapping, Sequence
@@ -23,6 +26,7 @@ import pandas as pd
 from pipeline.contracts import REGISTER_COLUMNS, Column
 from pipeline.intake.cells.position_digits import usual_lengths
 from pipeline.intake.cells.written_digits import Written
+from pipeline.intake.converted_steps import converted_steps
 from pipeline.units import step_in
 
 __all__ = ["written_precision"]
@@ -93,7 +97,7 @@ def written_precision(
         for unit in distinct["unit"].dropna().unique():
             of_unit = distinct["unit"].eq(unit).to_numpy()
             rows = np.flatnonzero(of_unit[cells])
-            found[rows] = _steps(column, distinct, cells[rows], registers[rows], crews[rows])
+            found[rows] = _steps(column, str(unit), distinct, cells[rows], registers[rows], crews[rows])
             found[rows] *= step_in(str(unit), column.unit)
         steps[column.step_name] = pd.Series(found, register.index)
     return steps
@@ -113,10 +117,10 @@ def _joined(parts: Sequence[Written | None], lengths: Sequence[int]) -> tuple[In
     return np.concatenate(codes), pd.concat([one.astype({"unit": "str"}) for one in tables], ignore_index=True)
 
 
-def _steps(column: Column, distinct: pd.DataFrame, codes: Ints, registers: Ints, crews: Ints) -> Floats:
+def _steps(column: Column, unit: str, distinct: pd.DataFrame, codes: Ints, registers: Ints, crews: Ints) -> Floats:
     """Return the step of each of N cells that were written in one unit, in that unit."""
-    by_register, of_register, _ = _of_groups(column, distinct, codes, registers)
-    by_crew, of_crew, cells = _of_groups(column, distinct, codes, crews)
+    by_register, of_register, _ = _of_groups(column, unit, distinct, codes, registers)
+    by_crew, of_crew, cells = _of_groups(column, unit, distinct, codes, crews)
     written = distinct["digit_step"].to_numpy()[codes]
     # a coarser step that a register shows holds for a crew with too few different values to show it, unless that crew
     # hardly writes so finely at all
@@ -129,7 +133,9 @@ def _steps(column: Column, distinct: pd.DataFrame, codes: Ints, registers: Ints,
     return np.where(few, of_few, steps)
 
 
-def _of_groups(column: Column, distinct: pd.DataFrame, codes: Ints, groups: Ints) -> tuple[Floats, Floats, Floats]:
+def _of_groups(
+    column: Column, unit: str, distinct: pd.DataFrame, codes: Ints, groups: Ints
+) -> tuple[Floats, Floats, Floats]:
     """Return for each of N cells its step within its group, the coarser step found if any, and the group's cells."""
     # by hashing: sorting a million cells takes several times as long
     where, found = pd.factorize(groups * len(distinct) + codes)
@@ -139,7 +145,11 @@ def _of_groups(column: Column, distinct: pd.DataFrame, codes: Ints, groups: Ints
     number, digit_step, decimals = (table[name].to_numpy(float) for name in ("number", "digit_step", "decimals"))
     pairs = _Pairs(group, number, digit_step, decimals, counts.astype(float))
     pairs = pairs._replace(digit_step=_with_lost_zeros(pairs))
-    coarser = np.full(len(numbers), np.nan) if column.name == _IN_SIZES else _coarser(pairs, column.name, len(named))
+    coarser = np.full(len(numbers), np.nan)
+    if column.name != _IN_SIZES:
+        coarser = _coarser(pairs, column.name, len(named))
+    if column.name not in {_IN_SIZES, _IN_PORTIONS}:
+        coarser = _with_converted(pairs, coarser, unit, column.unit)
     steps = np.where(np.isfinite(coarser), coarser, pairs.digit_step)
     cells = np.bincount(group, pairs.cells).astype(np.float64)
     return steps[where], coarser[where], cells[group][where]
@@ -190,6 +200,18 @@ def _coarser(pairs: _Pairs, name: str, groups: int) -> Floats:
         settled |= here | (nearly_all & most & ~is_coarser & np.isfinite(finest) & (name != _IN_PORTIONS))
         found = np.where(here[pairs.group] & is_multiple, step, found)
     return found
+
+
+def _with_converted(pairs: _Pairs, coarser: Floats, written_in: str, unit: str) -> Floats:
+    """Return the coarser step of each text, or that of another unit where it was measured in that and less finely."""
+    different = _amounts(pairs)
+    converted = converted_steps(
+        *(pairs.group, pairs.number, pairs.digit_step, pairs.cells),
+        is_different=different,
+        written_in=written_in,
+        unit=unit,
+    )
+    return np.where(converted > np.fmax(coarser, pairs.digit_step) * (1 + _TOLERANCE), converted, coarser)
 
 
 def _share(group: Ints, true: npt.NDArray[np.bool_], weight: Floats, groups: int) -> Floats:

@@ -44,6 +44,54 @@ def test_a_stored_conversion_is_as_precise_as_it_was_written():
     assert _steps("water_l", ["7.570823568", "11.356235352"]) == [0.0, 0.0]
 
 
+@pytest.mark.parametrize(
+    ("name", "times", "first", "size", "places"),
+    [
+        ("flush_mm", range(1, 9), 0.0, 25.4 / 8, 1),
+        ("depth_mm", range(25, 60), 0.0, 25.4 / 8, 0),
+        ("water_l", range(3, 30), 0.0, 3.785411784 / 10, 2),
+        ("water_l", range(3, 30), 0.0, 3.785411784 / 10, 12),
+        ("air_temperature_c", range(41, 90), -160 / 9, 5 / 9, 1),
+        ("cover_m", range(24, 60), 0.0, 0.0254, 3),
+    ],
+)
+def test_a_column_stored_in_another_unit_has_the_step_it_was_measured_to(name, times, first, size, places):
+    """Eighths of an inch, tenths of a US gallon, degrees Fahrenheit and inches, zeros kept by text or dropped."""
+    cells = [f"{first + n * size:.{places}f}" for n in times]
+    assert set(_steps(name, cells)) == {round(size, 6)}
+    assert set(_steps(name, _shown(float(cell) for cell in cells))) == {round(size, 6)}
+
+
+def test_degrees_stored_with_all_decimals_have_their_step_and_whole_ones_that_of_their_digits():
+    """41, 50 and 59 degF are 5, 10 and 15 degC: those whole numbers claim no more than a degree."""
+    cells = [f"{(n - 32) / 1.8:.15g}" for n in range(41, 60)]
+    steps = _steps("air_temperature_c", cells)
+    assert steps[::9] == [1.0] * 3
+    assert set(steps) == {1.0, 0.555556}
+
+
+def test_a_few_stored_conversions_have_the_steps_of_their_digits():
+    assert set(_steps("flush_mm", ["3.2", "6.4", "9.5", "12.7"] * 50)) == {0.1}
+
+
+def test_barrels_of_whole_inches_are_as_they_were_written():
+    assert set(_steps("diameter_mm", ["102", "127", "152", "178", "203", "229", "254"] * 9)) == {1.0}
+
+
+def test_a_native_step_that_is_coarser_stays():
+    """5 degC are 9 degF, and 25.4 mm are an inch: whoever writes 10, 15 and 20 degC has read no Fahrenheit."""
+    assert set(_steps("air_temperature_c", [f"{5 * n}.0" for n in range(-2, 9)])) == {5.0}
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(30, 90), st.sampled_from(["flush_mm", "depth_mm", "bedding_mm"]))
+def test_lengths_written_to_the_millimetre_keep_their_millimetre(seed, different, name):
+    rng = np.random.default_rng(seed)
+    numbers = rng.choice(np.arange(1, 301), different, replace=False)
+    cells = np.repeat(numbers, rng.integers(1, 6, different)).astype(str)
+    assert set(_steps(name, cells)) == {1.0}
+
+
 def test_a_workbook_that_drops_zeros_does_not_make_its_round_values_coarse():
     """0.01 to 2.00 by hundredths: of 200 values 20 end in one zero and 2 in two."""
     assert set(_steps("cover_m", _shown(n / 100 for n in range(1, 201)))) == {0.01}
