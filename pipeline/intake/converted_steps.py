@@ -11,6 +11,10 @@ and 80 % of its different values are multiples, at least five different values a
 at most one of 10,000 groups. By chance, a value is a multiple with a probability of the step of its last digit divided
 by the step tried; the different values count as independent. The coarsest step is tried first. A value of the group
 that is no multiple of it may be one of a finer step.
+
+Such a value was rounded twice. It may be off by half a step from the multiple, and the number written differs from the
+multiple besides: so the step returned is that of the other unit and twice that difference. Of 12.7 mm it is 3.175 mm,
+of 3.2 mm, an eighth of an inch or 3.175 mm, it is 3.225 mm.
 """
 
 from fractions import Fraction
@@ -64,7 +68,9 @@ _ZERO_AT: Final = {"degree_Fahrenheit": float(convert([0.0], "degF", "degC")[0])
 def converted_steps(
     group: Ints, number: Floats, digit_step: Floats, cells: Floats, *, is_different: Bools, written_in: str, unit: str
 ) -> Floats:
-    """Return the step of another unit that each value was measured to, in the unit written; missing where none shows.
+    """Return the step that each value was measured to in another unit, in the unit written; missing where none shows.
+
+    Half of it lies to either side of the number written, twice rounded as that was.
 
     Parameters
     ----------
@@ -81,10 +87,11 @@ def converted_steps(
     found = np.full(len(number), np.nan)
     for step, zero in _ladder(written_in, unit):
         parts = (number - zero) / step
+        off = np.abs(parts - np.round(parts))
         # within half a written digit of a multiple
-        is_multiple = np.abs(parts - np.round(parts)) <= digit_step / step / 2 + _TOLERANCE
+        is_multiple = off <= digit_step / step / 2 + _TOLERANCE
         shown = _shows(group, is_multiple, digit_step / step, cells, is_different)
-        found = np.where(np.isnan(found) & is_multiple & shown[group], step, found)
+        found = np.where(np.isnan(found) & is_multiple & shown[group], step * (1 + 2 * off), found)
     return found
 
 

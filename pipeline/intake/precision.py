@@ -211,7 +211,8 @@ def _with_converted(pairs: _Pairs, coarser: Floats, written_in: str, unit: str) 
         written_in=written_in,
         unit=unit,
     )
-    return np.where(converted > np.fmax(coarser, pairs.digit_step) * (1 + _TOLERANCE), converted, coarser)
+    native = np.where(np.isfinite(coarser), coarser, pairs.digit_step)
+    return np.where(converted > native * (1 + _TOLERANCE), converted, coarser)
 
 
 def _share(group: Ints, true: npt.NDArray[np.bool_], weight: Floats, groups: int) -> Floats:

@@ -58,8 +58,11 @@ def test_a_stored_conversion_is_as_precise_as_it_was_written():
 def test_a_column_stored_in_another_unit_has_the_step_it_was_measured_to(name, times, first, size, places):
     """Eighths of an inch, tenths of a US gallon, degrees Fahrenheit and inches, zeros kept by text or dropped."""
     cells = [f"{first + n * size:.{places}f}" for n in times]
-    assert set(_steps(name, cells)) == {round(size, 6)}
-    assert set(_steps(name, _shown(float(cell) for cell in cells))) == {round(size, 6)}
+    # a step is larger by what the rounding to the places stored has added
+    as_rounded = pytest.approx(np.full(len(cells), size), abs=10.0**-places + 1e-6)
+    assert _steps(name, cells) == as_rounded
+    assert min(_steps(name, cells)) >= round(size, 6)
+    assert _steps(name, _shown(float(cell) for cell in cells)) == as_rounded
 
 
 def test_degrees_stored_with_all_decimals_have_their_step_and_whole_ones_that_of_their_digits():
@@ -68,6 +71,12 @@ def test_degrees_stored_with_all_decimals_have_their_step_and_whole_ones_that_of
     steps = _steps("air_temperature_c", cells)
     assert steps[::9] == [1.0] * 3
     assert set(steps) == {1.0, 0.555556}
+
+
+def test_whole_numbers_among_conversions_that_also_show_a_native_step_are_no_finer_than_the_others():
+    """Thirty-seconds of an inch, 0.8, 1.6 and so on to 6.4 mm, are fifths of a millimetre too; 5/32 in are 4 mm."""
+    cells = _shown(round(n * 25.4 / 32, 1) for n in range(1, 9)) * 20
+    assert min(_steps("flush_mm", cells)) >= 0.79375
 
 
 def test_a_few_stored_conversions_have_the_steps_of_their_digits():
