@@ -74,6 +74,7 @@ def test_the_record_adds_up_with_the_tables(demo):
         "stock",
         "surfaces",
         "districts",
+        "decisions",
         "joints",
         "resurfaced",
         "planned_works",

@@ -53,7 +53,7 @@ def _print(written: "DecisionSheet") -> None:
                 table.add_row(urgency, f"{len(here):,}", f"{here['core_id'].nunique():,}")
         console.print(table)
     lines = {
-        "Decided before, and no longer holding": found.returned,
+        "With an earlier decision that no longer holds": found.returned,
         "Left out, because a decision holds": found.decided,
         "Left out, because the core has no id (decide by rule)": found.without_id,
         "Left out by --urgency or --owner": found.others,

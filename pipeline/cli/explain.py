@@ -14,7 +14,7 @@ from pipeline.cli.summary import line_width
 @click.option(
     "--row", type=click.IntRange(min=1), help="One row, where several carry the id, or for a core without one."
 )
-@click.option("--page", type=click.Path(path_type=Path, dir_okay=False), help="Also write it as a page that prints.")
+@click.option("--page", type=click.Path(path_type=Path, dir_okay=False), help="Also write it as a page to print.")
 def explain_command(run: Path, core: str | None, row: int | None, page: Path | None) -> None:
     """Show everything about core CORE of run RUN, a folder such as outputs/<programme>/<as_of>.
 

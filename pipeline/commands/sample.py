@@ -264,7 +264,7 @@ def _lot_names(run: Run, by: LotsBy) -> pd.Series:
     crew = commonest_spelling(register_text(run, "crew"))
     if crew.isna().all():
         raise InputError(
-            f"{run.folder}: its registers name no crew, so that there are no lots by crew. "
+            f"{run.folder}: its registers name no crew, so lots cannot be made by crew. "
             "Map cores.columns.crew in the programme file and run the audit again, or use --by district or register."
         )
     return crew.fillna(NO_CREW)

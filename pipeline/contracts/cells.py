@@ -27,7 +27,7 @@ STATUSES: Final = ("flagged", "pending", "reinstated")
 # of a finding, the most urgent first
 SEVERITIES: Final = ("fail", "check", "note")
 # of a finding, the most urgent first: someone can be hurt or the road damaged; a legal or contractual time has passed;
-# put back, or to be put back, not as it should be; the register cannot be true, or the core cannot be judged
+# the reinstatement is, or would be, below standard; the register cannot be right, or the core cannot be assessed
 URGENCIES: Final = ("hazard", "overdue", "quality", "record")
 # where a core is
 CORE_STATES: Final = ("open", "plated", "interim", "back", "unknown")

@@ -83,7 +83,7 @@ class Column(NamedTuple):
 
     @property
     def step_name(self) -> str:
-        """Name of the column that says to which step this one's numbers were written."""
+        """Name of the column with the step to which this one's numbers were written."""
         return f"{self.short}_step{self.name.removeprefix(self.short)}"
 
 
@@ -116,7 +116,7 @@ def cell_columns(column: Column) -> tuple[Column, ...]:
         column.step_name,
         "number",
         column.unit,
-        f"{column.label}: step",
+        f"{column.label}, rounded to",
         f"step to which {column.short} was written, by its digits and those of its register and crew",
         reveals=(),
     )

@@ -35,7 +35,9 @@ RATES: Final = (
     ),
     Column("checks", "integer", "", "Checks", "assessments of these cores by the rules counted"),
     Column("at_limit", "integer", "", "At the limit", "of these checks, those whose value is too coarse to decide"),
-    Column("not_recorded", "integer", "", "Not recorded", "checks that could not be made for want of a record"),
+    Column(
+        "not_recorded", "integer", "", "Not recorded", "checks that could not be made because a value is not recorded"
+    ),
     Column("design_effect", "number", "", "Design effect", "by what the clustering of findings multiplies variances"),
     Column("alike_share", "number", "", "Alike", "share of the checks with alike cores in other groups"),
     Column("alike_rate", "number", "", "Rate of the others, alike", "rate of the others on cores alike to the group's"),
@@ -50,7 +52,7 @@ COMPLETENESS: Final = (
     Column("by", "text", "", "By", "register or crew"),
     Column("group", "text", "", "Group", "name of the register or crew"),
     Column("column", "text", "", "Column", "column of the register that rules need"),
-    Column("applies_to", "text", "", "Applies to", "cores that rules need it of: all, open or reinstated"),
+    Column("applies_to", "text", "", "Applies to", "cores for which rules need it: all, open or reinstated"),
     Column("cores", "integer", "", "Cores", "number of such cores"),
     Column("kept", "text", "", "Kept", "whether the register has the column: yes, no, or partly for several registers"),
     Column("filled", "integer", "", "Filled", "cores whose cell can be used"),

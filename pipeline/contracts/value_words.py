@@ -17,14 +17,14 @@ SURFACE_SOURCE_WORDS: Final = (
 STATUS_WORDS: Final = (
     ("flagged", "Flagged: do not rely on this core until someone acts"),
     ("pending", "Pending: open, not yet reinstated"),
-    ("reinstated", "Reinstated: back in the road; no finding is a failure"),
+    ("reinstated", "Reinstated: a reinstatement is recorded; no finding is a failure"),
 )
 STATE_WORDS: Final = (
     ("open", "Open: no plate and no interim reinstatement recorded"),
-    ("plated", "Plated: the hole lies under a plate"),
-    ("interim", "Interim: reinstated for the time being"),
-    ("back", "Back: the core is back in the road"),
-    ("unknown", "Unknown: the register does not say whether the core is back"),
+    ("plated", "Plated: a plate covers the hole"),
+    ("interim", "Interim: reinstated temporarily"),
+    ("back", "Back: a reinstatement is recorded"),
+    ("unknown", "Unknown: the register does not show whether the core has been reinstated"),
 )
 SEVERITY_WORDS: Final = (
     ("fail", "Fail: do not rely on this core until someone acts"),
@@ -34,6 +34,6 @@ SEVERITY_WORDS: Final = (
 URGENCY_WORDS: Final = (
     ("hazard", "Hazard: someone can be hurt or the road damaged"),
     ("overdue", "Overdue: a legal or contractual time has passed"),
-    ("quality", "Quality: put back, or to be put back, not as it should be"),
-    ("record", "Record: the register cannot be true, or the core cannot be judged"),
+    ("quality", "Quality: the reinstatement is, or would be, below standard"),
+    ("record", "Record: the register cannot be right, or the core cannot be assessed"),
 )

@@ -112,7 +112,7 @@ def _raw(path: str, folder: Path) -> tuple[RawTable | None, str]:
     place, suffix = input_path(path, folder, "decisions"), Path(path).suffix.lower()
     if suffix not in (*_WORKBOOKS, *_TEXTS):
         raise InputError(
-            f"{path}: this is no file of decisions; expected delimited text or a workbook ({', '.join(_TEXTS)}, "
+            f"{path}: not a file of decisions; expected delimited text or a workbook ({', '.join(_TEXTS)}, "
             f"{', '.join(_WORKBOOKS)}). Save it as one of these, and correct decisions.path."
         )
     try:

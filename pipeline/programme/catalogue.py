@@ -57,7 +57,7 @@ class Shade(Sourced):
 
 
 class Condition(Sourced):
-    """A condition in which a core is found before it is put back, and whether it may then be reused."""
+    """A condition in which a core is found before it is reinstated, and whether it may then be reused."""
 
     aliases: list[str]
     reuse: bool

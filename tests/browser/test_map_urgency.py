@@ -126,7 +126,7 @@ def test_the_filters_on_urgency_and_state_are_in_their_own_order(tmp_path):
         choices = "[...document.querySelectorAll('#questions [data-question={0}] .what')].map((w) => w.textContent)"
         for question, words in {
             "urgency": ["Hazard", "Overdue", "Quality", "Record", "no failure or check"],
-            "state": ["Open", "Plated", "Back in the road", "State unknown"],
+            "state": ["Open", "Plated", "Reinstated", "State unknown"],
         }.items():
             page.page.click(f"#questions [data-question={question}] summary")
             page.wait_for(f"document.querySelector('#questions [data-question={question}] .what')")

@@ -130,9 +130,9 @@ def test_the_page_has_labels_where_the_table_has_short_names_of_rules(kept):
     found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
     lines = (found.folder / "changes.csv").read_text("utf-8")
     page = (found.folder / "compare.html").read_text("utf-8")
-    assert '"flagged: open-too-long"' in lines
-    assert "<bdi>flagged: Open too long</bdi>" in page
-    assert "<bdi>flagged: open-too-long</bdi>" not in page
+    assert '"new finding","","plated-too-long"' in lines
+    assert "<bdi>Plated too long</bdi>" in page
+    assert "<bdi>plated-too-long</bdi>" not in page
 
 
 def test_other_settings_and_rules_are_said_before_the_counts(kept, command):

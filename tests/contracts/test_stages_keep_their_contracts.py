@@ -60,6 +60,8 @@ def run_again(answers, monkeypatch):
 
 
 def _with_frame(stage, answer, spoil):
+    if stage == "locate":
+        return answer._replace(frame=spoil(answer.frame))
     if stage != "intake":
         return spoil(answer)
     *others, inputs = answer

@@ -148,7 +148,7 @@ def test_text_that_was_protected_from_being_run_as_a_formula_is_read_as_it_was(t
     [
         ("decisions.csv", "a,b\n1,2\n", ["no column `decision`", "a, b", "kerfbook decide"]),
         ("decisions.csv", "", ["decisions.csv", "empty"]),
-        ("decisions.pdf", "x", ["decisions.pdf", "no file of decisions", ".xlsx", "decisions.path"]),
+        ("decisions.pdf", "x", ["decisions.pdf", "not a file of decisions", ".xlsx", "decisions.path"]),
         ("decisions.xlsx", "x", ["decisions.xlsx"]),
     ],
 )

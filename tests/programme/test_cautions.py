@@ -44,7 +44,7 @@ def test_each_state_has_the_hazards_of_its_own(state, words):
 def test_a_core_to_be_reinstated_has_the_cautions_on_reuse_and_reopening_and_that_of_its_surface(state):
     lines = cautions_by_state(_CAUTIONS, state, "composite")
     assert "Before reuse: inspect the core." in " ".join(lines)
-    assert "The bag's own data sheet, the temperature and the road authority decide" in " ".join(lines)
+    assert "The data sheet of the bag, the temperature and the road authority decide" in " ".join(lines)
     assert lines[-1] == _CATALOGUE.surfaces["composite"].cautions[0]
 
 

@@ -153,7 +153,7 @@ def core_unsound(cores: pd.DataFrame) -> Findings:
     """The core was found unsound when it was inspected for reuse."""
     return find(
         cores[cores["core_fault"].ne("none")],
-        "The core is recorded as {core_fault:term}, so it may not be reused.",
+        "The core was recorded as {core_fault:term} when it was inspected.",
         _DO_NOT_REUSE,
     )
 

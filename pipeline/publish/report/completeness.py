@@ -43,9 +43,7 @@ def _column(row: dict[Any, Any], words: Words) -> dict[str, Any]:
     otherwise = words.say("records.may_be_empty") if is_kept else ""
     return {
         "register": words.own(row["group"], LONGEST_NAME),
-        "column": words.say("records.position")
-        if row["column"] == "position"
-        else column_label(row["column"], words) or words.own(row["column"]),
+        "column": column_label(row["column"], words) or words.own(row["column"]),
         "among": words.say(f"records.{row['applies_to']}"),
         "cores": words.number(row["cores"]),
         "kept": words.say("format.yes" if is_kept else "format.no"),

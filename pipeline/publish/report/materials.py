@@ -19,7 +19,7 @@ def materials(result: RunResult, words: Words) -> dict[str, Any]:
     needed = _materials_needed(result, words)
     return {
         "materials_needed": needed,
-        "materials_line": [words.say("plan.of_item", n=line["needed"], item=line["item"]) for line in needed],
+        "materials_line": [words.say("materials.of_item", amount=line["needed"], item=line["item"]) for line in needed],
         "total_cost": _total_cost(result, words),
         "ordered_cores": result.orders.cores,
         "overfill": words.percent(result.catalogue.materials.grout.overfill.value),

@@ -148,7 +148,7 @@ def _materials(result: RunResult, words: Words) -> list[dict[str, Any]]:
         {
             "name": words.say("method.of", item=words.own(surface), name=words.say("method.core_density")),
             "value": words.say(_UNITS["bulk_density"], v=words.measure(density.value)),
-            "source": words.own(density.source),
+            "source": words.own(outside_source(density.source)),
         }
         for surface, density in materials.core_density.items()
     ]

@@ -31,5 +31,7 @@ def district_in_chart(name: str, most: int, words: Words) -> str:
 
 
 def column_label(name: str, words: Words) -> Markup | None:
-    """Return what people call a column; None for a name that is no column of the register or of the tables."""
+    """Return what people call a column or the position; None for another name."""
+    if name == "position":
+        return words.say("records.position")
     return words.own(words.translated(_COLUMNS[name].label)) if name in _COLUMNS else None

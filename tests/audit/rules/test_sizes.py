@@ -53,7 +53,7 @@ CASES = {
     ),
     "core-unsound": Case(
         breach={"core_condition": "Open cracks", "core_fault": "cracked"},
-        says="The core is recorded as cracked, so it may not be reused. Do not reuse the core: reinstate the opening as the road authority specifies.",
+        says="The core was recorded as cracked when it was inspected. Do not reuse the core: reinstate the opening as the road authority specifies.",
         passes={"core_condition": "ok", "core_fault": "none"},
         missing={"core_condition": "see photo", "core_fault": None},
     ),

@@ -46,6 +46,6 @@ def test_the_history_starts_with_the_first_run_that_has_the_core():
         "First seen in the runs kept: 31 Aug 2026.",
         "31 Aug 2026", "5", "Flagged", "Permit expired and Row ragged",
         "30 Sept 2026 (this run)", "7", "Pending", "none",
-        "A later run is kept: 31 Oct 2026. It may say otherwise.",
+        "A later run is kept: 31 Oct 2026. Its results may differ.",
         "The run of 2026-07-31 is not read.",
     ]  # fmt: skip

@@ -49,14 +49,14 @@ def test_candidates_come_by_chance_with_each_part_of_their_likelihood():
     assert said[0].startswith("On segment S1, Quay Road: 12.5 m along it, 2 m from its centreline, left of")
     assert said[1:9] == ["S1", "Quay Road", "2 m", "7 m", "0.1195", "100.0%: 0.92", "1", "98.0%"]
     assert said[9:17] == ["S2", "none", "2 m", "7 m", "1.234e-09", "no name to compare: 0.92", "1", "2.0%"]
-    assert "The register writes “Quay Rd”. The programme takes 90% of such names to be right" in said[-1]
+    assert "The register writes “Quay Rd”. The programme assumes that 90% of such names are right" in said[-1]
 
 
 def test_a_programme_that_takes_the_nearest_says_that_nothing_was_weighed():
     plain = dict.fromkeys(_QUAY) | {"segment_id": "S1", "street": "Quay Road", "distance_m": 2.0, "lines": 1}
     said = texts(segment_section(row([plain]), {"choose": "nearest"}, SHOW))
     assert said[1:4] == ["S1", "Quay Road", "2 m"]
-    assert said[4].startswith("The programme takes the nearest segment and weighs nothing")
+    assert said[4].startswith("The programme assigns the nearest segment without weighing others")
     assert len(said) == 5
 
 
@@ -79,7 +79,7 @@ def test_the_chances_of_each_surface_are_shown_with_their_source():
     said = texts(surface_section(row(surfaces=chances), SHOW))
     assert said[0] == "Surface: asphalt, from the road segment."
     assert said[1:7] == ["asphalt", "a surface polygon", "75.0%", "concrete", "the road segment", "25.0%"]
-    assert said[7] == "This surface calls for grout of shade dark and a bed of pea gravel."
+    assert said[7] == "Specified for this surface: grout of shade dark, bed of pea gravel."
     assert said[8] == "Outside every district."
 
 

@@ -38,7 +38,7 @@ def test_order_lines_are_shown_as_the_order_has_them():
 
 def test_where_nothing_is_ordered_the_reason_is_given():
     assert texts(supply_section(row(is_copy=True, copy_of=3), {}, _NONE, SHOW)) == [
-        "Nothing is ordered for this row: the core is ordered for by row 3."
+        "Nothing is ordered for this row: the order for this core is under row 3."
     ]
     assert "its need is not known" in texts(supply_section(row(), {}, _NONE, SHOW))[0]
     assert "has been reinstated" in texts(supply_section(row(is_open=False), {}, _NONE, SHOW))[0]

@@ -71,10 +71,10 @@ def test_each_value_has_its_source_and_who_set_it():
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"is_copy": True, "copy_of": 3}, "Nothing: this row repeats the core of row 3"),
+        ({"is_copy": True, "copy_of": 3}, "None: this row repeats the core of row 3"),
         ({"surface": "unknown", "shade": None}, "Not worked out: the surface is unknown"),
-        ({"surface": "gravel", "shade": None}, "Nothing: the surface is not suitable"),
-        ({"is_thin": True}, "Nothing: the pavement is too thin"),
+        ({"surface": "gravel", "shade": None}, "None: the surface is not suitable"),
+        ({"is_thin": True}, "None: the pavement is too thin"),
         ({"hole_mm": None}, "Not worked out: diameter or depth is missing"),
     ],
 )

@@ -95,9 +95,9 @@ def test_another_language_names_columns_in_its_own_words_or_leaves_them_in_engli
 def test_states_and_urgencies_are_explained_each_once(page):
     for words in (
         "Open: no plate",
-        "Plated: the hole lies",
-        "Interim: reinstated for",
-        "Back in the road: the register",
+        "Plated: a steel plate",
+        "Interim: reinstated temporarily",
+        "Reinstated: the register",
     ):
         assert page.count(words) == 1
     places = [page.index(f"<li>{word}: ") for word in ("Hazard", "Overdue", "Quality", "Record")]
@@ -110,7 +110,7 @@ def test_states_and_urgencies_that_are_not_handed_over_are_not_explained(demo):
     assert "Plated" not in page
     assert "Hazard: someone" not in page
     page = _drawn(demo, columns=["row", "state"], columns_of_findings=["urgency"])
-    assert "Plated: the hole lies" in page
+    assert "Plated: a steel plate" in page
     assert "Hazard: someone" in page
 
 

@@ -59,7 +59,7 @@ def test_the_most_urgent_cores_come_first_in_a_group_of_their_own_with_their_sta
         ["Hazard: 1 core"],
         ["C-3", "Plated", "Dory Lane", "Saltmarsh", "Open for 40 days. Permit expired."],
         ["Record: 1 core"],
-        ["C-1", "Back in the road", "–", "Old Harbour", "No coordinates."],
+        ["C-1", "Reinstated", "–", "Old Harbour", "No coordinates."],
     ]
 
 

@@ -33,7 +33,7 @@ def _with(demo, rates):
 def test_how_groups_are_compared_and_what_an_interval_means_is_explained_once(demo):
     page = draw_report(demo)
     assert page.count("Mantel and Haenszel") == 1
-    assert page.count("it is for the rate of the process that made them") == 1
+    assert page.count("it describes the process that produced them") == 1
     assert 'see <a href="#method">Method</a>' in page
 
 

@@ -25,7 +25,7 @@ def first(page):
 
 def test_it_starts_with_what_can_hurt_someone_and_asks_its_questions_in_order(first):
     headings = [
-        "1. What can hurt someone now", "2. What is overdue, and by how long", "3. What must be lifted and put back again",
+        "1. What can hurt someone now", "2. What is overdue, and by how long", "3. What must be lifted and reinstated again",
         "4. What must be corrected in the register",
     ]  # fmt: skip
     body = first.split("<h1>")[1]

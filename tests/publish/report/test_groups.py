@@ -61,7 +61,7 @@ def test_what_is_overdue_is_ordered_by_days_whatever_its_severity(demo):
     ]  # fmt: skip
     assert [row["severity"] for row in shown["cores"]] == ["check", "check", "check", "fail", "check"]
     # the four that are open too long are uncovered as well, and so hazards: 314 less 30 days
-    assert text_of(shown["above"]) == "4 cores under 1 are overdue too, the longest by 284 days."
+    assert text_of(shown["above"]) == "4 cores in list 1 are also overdue, the longest by 284 days."
 
 
 def test_each_core_has_where_and_who(demo):
@@ -105,7 +105,7 @@ def test_only_reinstated_cores_with_failures_are_lifted_and_the_others_are_count
     assert shown["n"] == 6
     assert [row["row"] for row in shown["cores"]] == back[:2]
     assert [text_of(kind) for kind in shown["kinds"]] == [
-        "1 open core cannot be put back as planned", "2 open cores to check before they are put back",
+        "1 open core cannot be reinstated as planned", "2 open cores to check before they are reinstated",
         "1 reinstated core to check on site",
     ]  # fmt: skip
 
@@ -119,8 +119,8 @@ def test_a_core_of_a_more_urgent_group_is_named_below_it_and_not_listed_again(de
     ]
     shown = _groups(_with(demo, findings))
     assert [shown[name]["n"] for name in ("hazard", "overdue", "quality", "record")] == [1, 0, 0, 0]
-    assert text_of(shown["quality"]["above"]) == "1 core under 1 or 2 must be lifted too."
-    assert text_of(shown["record"]["above"]) == "1 core under 1 to 3 needs its record corrected too."
+    assert text_of(shown["quality"]["above"]) == "1 core in lists 1 and 2 must also be lifted."
+    assert text_of(shown["record"]["above"]) == "1 core in lists 1 to 3 also needs its record corrected."
     assert shown["overdue"]["above"] is None
 
 
@@ -152,9 +152,9 @@ def test_nothing_found_and_not_judged_are_different_and_both_said(demo):
     assert shown["overdue"]["unjudged"] == 0
     page = first_page_of(draw_report(result))
     assert page.count("<p>Nothing found.</p>") == 4
-    assert "Could not be judged in full: 3 cores, which lack one or more of: Depression" in text_of(page)
+    assert "3 cores could not be assessed in full, most often for lack of: Depression" in text_of(page)
     assert "At the limit, cannot be told: 2 cores." in page
-    assert page.count("All cores were judged.") == 3
+    assert page.count("All cores were assessed.") == 3
 
 
 def test_new_findings_are_marked_and_counted_against_the_last_run(demo):

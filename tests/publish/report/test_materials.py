@@ -23,7 +23,7 @@ def test_each_item_has_the_bags_needed_and_the_bags_to_buy(demo, page):
     for item in ("grout dark", "grout pale", "pea gravel"):
         mine = lines[lines["item"].eq(item)]
         bags = bought.loc[bought["item"].eq(item), "packs_ordered"].sum()
-        needed = f"{int(mine['packs'].sum())} bags, {mine['order'].sum():,.0f} kg"
+        needed = f"{int(mine['packs'].sum())} bags ({mine['order'].sum():,.0f} kg)"
         assert f'<bdi>{item}</bdi></th><td class="n">{needed}</td><td class="n">{bags} bags</td>' in table
     assert f"Materials to reinstate {demo.orders.cores} open cores, 20% overfill included" in page
     assert f"{demo.orders.left_out['cores'].sum()} open cores not ordered: surface or size missing" in page
@@ -53,8 +53,8 @@ def test_a_total_of_all_items_is_called_so(demo):
 @pytest.mark.parametrize(
     ("line", "shown"),
     [
-        ({"unit": "kg", "order": 20, "packs": 1}, "1 bag, 20 kg"),
-        ({"unit": "lb", "order": 2640, "packs": 48}, "48 bags, 2,640 lb"),
+        ({"unit": "kg", "order": 20, "packs": 1}, "1 bag (20 kg)"),
+        ({"unit": "lb", "order": 2640, "packs": 48}, "48 bags (2,640 lb)"),
         ({"unit": "L", "order": 230.4, "packs": float("nan")}, "230 L"),
         ({"unit": "US gal", "order": 61, "packs": float("nan")}, "61 US gal"),
     ],

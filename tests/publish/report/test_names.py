@@ -44,6 +44,10 @@ def test_a_label_is_translated_where_the_language_has_it():
     assert column_label("crew", german) == "<bdi>Crew</bdi>"
 
 
-@pytest.mark.parametrize("name", ["position", "surface of the map", "roads.columns.slope"])
+def test_the_position_has_a_label_though_it_is_several_columns():
+    assert column_label("position", _WORDS) == "Position"
+
+
+@pytest.mark.parametrize("name", ["surface of the map", "roads.columns.slope"])
 def test_what_is_no_column_has_no_label(name):
     assert column_label(name, _WORDS) is None
