@@ -23,9 +23,10 @@ class Actions:
 
     ``findings``: failures and checks on counted cores that nobody has accepted, in the order of the tables, with
     ``overdue_days`` (missing for a rule without a time). ``urgency``: by row of a core, the most urgent of them.
-    ``accepted``: the number of accepted failures and checks, which are in neither, and ``accepted_hazards`` of them. ``repair``, ``correct``: flagged
-    cores whose most urgent is about the road, and those for which it is about the register; ``settled``: flagged cores
-    of which every failure and check is accepted. The three add up to the flagged cores.
+    ``accepted``: the number of accepted failures and checks, which are in neither, and ``accepted_hazards`` of them.
+    ``repair``, ``correct``: flagged cores whose most urgent is about the road, and those for which it is about the
+    register; ``settled``: flagged cores of which every failure and check is accepted. The three add up to the flagged
+    cores.
     """
 
     findings: pd.DataFrame

@@ -24,7 +24,7 @@ from pipeline.audit.comparison.tails import upper_tail
 from pipeline.audit.comparison.tallies import cells_of, clusters_by_group, counted, expected, pieces
 from pipeline.audit.outcomes import FOUND, PASSED
 from tests.audit.comparison.trials import false_calls
-from tests.audit.comparison.worlds import AS_OF, World, make, rule_book
+from tests.audit.comparison.worlds import AS_OF, WORK_RULES, World, cores_of, make, rule_book
 
 _HELD = ("more", "less")
 
@@ -107,6 +107,14 @@ def test_twenty_equal_crews_are_told_apart_without_design_effects_and_not_with_t
     assert trial.effect == pytest.approx(1 + 7 * correlation, rel=0.06)
 
 
+@pytest.mark.parametrize(("crews", "days", "per_day"), [(2, 5, 40), (2, 8, 20)])
+def test_intervals_and_tests_allow_for_few_crew_days(crews, days, per_day):
+    """The fewest days that are compared: with the normal distribution's tails 92 to 94 of 100 intervals covered."""
+    trial = false_calls(0.1, worlds=300, seed=9, crews=crews, per_crew=days * per_day, per_day=per_day)
+    assert trial.covered >= 0.95
+    assert trial.called * 300 <= stats.binom.ppf(0.99, 300, 0.05)
+
+
 def _calls(world, worlds, seed, by):
     """Return in how many worlds any of these groupings differs."""
     rng = np.random.default_rng(seed)
@@ -130,6 +138,23 @@ def test_equal_crews_and_contractors_are_not_told_apart(world, seed):
     worlds = 12
     calls = _calls(world, worlds, seed, ("contractor", "crew", "month", "district"))
     assert calls <= stats.binom.ppf(0.99, worlds, 0.05)
+
+
+def test_months_are_not_told_apart_by_days_that_are_bad_for_every_crew():
+    """Rain: 12 crews, on 20 days of two months; with crew days as the only clusters a trial had 12 % false calls."""
+    rng = np.random.default_rng(31)
+    calls = 0
+    for _ in range(20):
+        day = np.tile(np.repeat(np.arange(20), 4), 12)
+        cores = cores_of(
+            crew=[f"Crew {one:02}" for one in np.repeat(np.arange(12), 80)],
+            reinstated_at=[f"2026-0{7 + one // 10}-{one % 10 + 1:02}" for one in day],
+        )
+        found = [rng.random(len(day)) < rng.beta(0.45, 4.05, 20)[day] for _ in WORK_RULES]
+        codes = {rule: np.where(hit, FOUND, PASSED).astype("int8") for rule, hit in zip(WORK_RULES, found, strict=True)}
+        rates = compare_groups(cores, pd.DataFrame(codes), rule_book(), AS_OF)
+        calls += bool(rates["differs"].isin(_HELD).any())
+    assert calls <= stats.binom.ppf(0.99, 20, 0.05)
 
 
 def test_a_crew_with_three_times_the_odds_is_found():

@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy.special import stdtr
 
 from pipeline.audit.comparison.groups import taken_into_account
 from pipeline.audit.comparison.measures import WORKMANSHIP, Grounds, is_workmanship
@@ -122,7 +123,8 @@ def fit_model(
     design = np.column_stack([x, nuisance])
     if not len(y) or np.linalg.matrix_rank(design) == np.linalg.matrix_rank(nuisance):
         return Fit(np.nan, np.nan, "nothing alike")
-    if len(np.unique(clusters[x > 0])) < _LEAST_CLUSTERS:
+    fewest = min(len(np.unique(clusters[x > 0])), len(np.unique(clusters[x == 0])))
+    if fewest < _LEAST_CLUSTERS:
         return Fit(np.nan, np.nan, "too few clusters")
     with np.errstate(all="ignore"):
         try:
@@ -130,11 +132,13 @@ def fit_model(
                 maxiter=_MOST_STEPS,
                 cov_type="cluster",
                 cov_kwds={"groups": np.unique(clusters, return_inverse=True)[1]},
-                use_t=True,
             )
         except (np.linalg.LinAlgError, ValueError):
             return Fit(np.nan, np.nan, "no stable fit")
-    effect, p = float(fitted.params[0]), float(fitted.pvalues[0])
+    effect = float(fitted.params[0])
+    # the side with fewer clusters decides how well the error is known, and a fit to few hides part of it
+    distance = abs(float(fitted.tvalues[0])) * np.sqrt((fewest - 1) / fewest)
+    p = float(2 * stdtr(fewest - 1, -distance))
     if not fitted.converged or not np.isfinite(p) or abs(effect) > _SEPARATED:
         return Fit(np.nan, np.nan, "no stable fit")
     return Fit(float(np.exp(effect)), p)

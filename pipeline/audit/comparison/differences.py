@@ -7,7 +7,14 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.comparison.measures import Tally
-from pipeline.audit.comparison.tails import Numbers, corrected, lower_tail, rate_intervals, upper_tail
+from pipeline.audit.comparison.tails import (
+    Numbers,
+    corrected,
+    lower_tail,
+    rate_intervals,
+    upper_tail,
+    with_few_clusters,
+)
 from pipeline.audit.comparison.tallies import Expected
 from pipeline.intervals import CONFIDENCE
 
@@ -26,9 +33,10 @@ def table_of(tally: Tally) -> pd.DataFrame:
     """
     raw, alike = tally.raw, tally.alike
     effect, compared = _effects(tally)
+    degrees = min(clustering.degrees() for clustering in tally.clusterings)
     clusters = np.min([_clusters(one.group, one.checks, one.groups) for one in tally.clusterings], axis=0)
     rest = clusters.sum() - clusters
-    low, high = rate_intervals(raw.found, raw.at_limit, raw.checks, effect)
+    low, high = rate_intervals(raw.found, raw.at_limit, raw.checks, effect, degrees)
     table = pd.DataFrame(
         {
             "measure": tally.measure,
@@ -47,10 +55,10 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "alike_share": _per(alike.alike_checks, raw.checks),
             "alike_rate": _per(alike.alike_found, alike.alike_checks),
             "adjusted_for": ", ".join(tally.adjusted_for),
-            "p_more": _more(raw, compared),
-            "p_less": _less(raw, compared),
-            "p_more_alike": _more(alike, compared),
-            "p_less_alike": _less(alike, compared),
+            "p_more": _more(raw, compared, degrees),
+            "p_less": _less(raw, compared, degrees),
+            "p_more_alike": _more(alike, compared, degrees),
+            "p_less_alike": _less(alike, compared, degrees),
             "is_alone": raw.rest_checks == 0,
             "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
         }
@@ -58,12 +66,14 @@ def table_of(tally: Tally) -> pd.DataFrame:
     return table[(raw.checks + tally.not_recorded) > 0]
 
 
-def _more(sums: Expected, effect: Numbers) -> Numbers:
-    return upper_tail(sums.more_found, sums.more, sums.more_variance, sums.more_most, effect)
+def _more(sums: Expected, effect: Numbers, degrees: float) -> Numbers:
+    tail = upper_tail(sums.more_found, sums.more, sums.more_variance, sums.more_most, effect)
+    return with_few_clusters(tail, degrees)
 
 
-def _less(sums: Expected, effect: Numbers) -> Numbers:
-    return lower_tail(sums.less_found, sums.less, sums.less_variance, sums.less_most, effect)
+def _less(sums: Expected, effect: Numbers, degrees: float) -> Numbers:
+    tail = lower_tail(sums.less_found, sums.less, sums.less_variance, sums.less_most, effect)
+    return with_few_clusters(tail, degrees)
 
 
 def _effects(tally: Tally) -> tuple[Numbers, Numbers]:

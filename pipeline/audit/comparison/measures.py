@@ -98,7 +98,7 @@ def grounds_of(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame,
             codes, known = pd.factorize(names, sort=True)
             group, count = codes.astype(np.intp), len(known)
             strata = {(), *(taken_into_account(rule["rule"], rule["family"], by) for rule in its)}
-            ties = {"day", *(tie for rule in its for tie in ties_of(rule["family"]))}
+            ties = {"day", *(tie for rule in its for tie in ties_of(rule["family"], by))}
             found[by, is_done] = Grouping(
                 group,
                 [str(name) for name in known],
@@ -166,7 +166,7 @@ def _tally(rule: dict[Any, Any], by: str, grouping: Grouping, codes: npt.NDArray
     in_cells = counted(cells.of_core[assessed], outcome, len(cells.group))
     raw, alike = expected(*by_group(cells, in_cells)), expected(cells, in_cells)
     clusterings = []
-    for tie in ties_of(family):
+    for tie in ties_of(family, by):
         of_core, of_piece = grouping.pieces[tie]
         in_pieces = counted(of_core[assessed], outcome, len(of_piece))
         clusterings.append(clusters_by_group(of_piece, count, in_pieces))
@@ -177,20 +177,24 @@ def _tally(rule: dict[Any, Any], by: str, grouping: Grouping, codes: npt.NDArray
 
 
 def _together(by: str, work: list[Tally], grouping: Grouping, some: npt.NDArray[np.bool_]) -> Tally:
-    """What several rules come to together; the findings about one core come together with those of its crew and day."""
-    days = [tally.clusterings[0] for tally in work]
-    clustering = Clustering(
-        days[0].group,
-        days[0].groups,
-        *(sum(getattr(day, name) for day in days) for name in ("off", "apart", "checks")),
-    )
+    """What several rules come to together; the findings about one core come together with those of its day."""
+    common = min(len(tally.clusterings) for tally in work)
+    clusterings = tuple(_clustered([tally.clusterings[at] for tally in work]) for at in range(common))
     raw, alike = (_sum([getattr(tally, name) for tally in work]) for name in ("raw", "alike"))
     here = (grouping.codes >= 0) & some
     cores = np.bincount(grouping.codes[here], minlength=len(grouping.names)).astype(float)
     lacking = np.sum([tally.not_recorded for tally in work], axis=0)
     # a rule's own list may be shorter
     adjusted_for = max((tally.adjusted_for for tally in work), key=len)
-    return Tally(WORKMANSHIP, by, grouping.names, raw, alike, (clustering,), cores, lacking, adjusted_for)
+    return Tally(WORKMANSHIP, by, grouping.names, raw, alike, clusterings, cores, lacking, adjusted_for)
+
+
+def _clustered(parts: list[Clustering]) -> Clustering:
+    return Clustering(
+        parts[0].group,
+        parts[0].groups,
+        *(sum(getattr(part, name) for part in parts) for name in ("off", "apart", "checks")),
+    )
 
 
 def _sum(parts: list[Expected]) -> Expected:

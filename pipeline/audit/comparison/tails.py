@@ -5,7 +5,8 @@ Each is a sum of independent truths of unequal chances (Vatutin and Mikhailov, T
 binomial of the same mean, variance and largest count, in steps of its own, describes the sum closely. It does so far
 into its tails too, where the normal approximation of a Mantel-Haenszel test calls rare findings differences. Counts are
 divided by the design effect first (Rao and Scott, Biometrics 48, 1992), as in the intervals of Korn and Graubard
-(Survey Methodology 24, 1998).
+(Survey Methodology 24, 1998). A design effect that few clusters show is uncertain itself: tails are those of Student's
+t with the degrees of freedom of the clusters, in place of the normal distribution's.
 """
 
 from typing import Final
@@ -14,11 +15,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from scipy import stats
-from scipy.special import betainc, betaincc
+from scipy.special import betainc, betaincc, ndtri, stdtr, stdtrit
 
 from pipeline.intervals import CONFIDENCE
 
-__all__ = ["Numbers", "corrected", "lower_tail", "rate_intervals", "upper_tail"]
+__all__ = ["Numbers", "corrected", "lower_tail", "rate_intervals", "upper_tail", "with_few_clusters"]
 
 Numbers = npt.NDArray[np.float64]
 # in place of nothing, where nothing would have no logarithm
@@ -64,13 +65,22 @@ def _steps(mean: Numbers, variance: Numbers, most: Numbers) -> tuple[npt.NDArray
     return is_free, chance, step
 
 
-def rate_intervals(found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers) -> tuple[Numbers, Numbers]:
+def with_few_clusters(tail: Numbers, degrees: float) -> Numbers:
+    """Return the chances of N tails if the design effect is known by so many degrees of freedom only."""
+    chances: Numbers = stdtr(degrees, ndtri(tail))
+    return chances
+
+
+def rate_intervals(
+    found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers, degrees: float
+) -> tuple[Numbers, Numbers]:
     """Return the ends of intervals on N shares, with counts divided by their design effects.
 
     The lower end counts no check at the limit as found, and the upper end counts all of them. A share of no checks has
-    no interval.
+    no interval. ``degrees``: degrees of freedom of the design effects.
     """
     tail = (1 - CONFIDENCE) / 2
+    effect = effect * (stdtrit(degrees, tail) / ndtri(tail)) ** 2
     with np.errstate(invalid="ignore", divide="ignore"):
         few, many, among = found / effect, (found + at_limit) / effect, checks / effect
         low = stats.beta.ppf(tail, np.maximum(few, _LEAST), among - few + 1)

@@ -194,6 +194,17 @@ class Clustering:
         overall = squares[several].sum() / apart[several].sum()
         return np.maximum(np.maximum(least, shared), 1.0), max(float(overall), 1.0)
 
+    def degrees(self) -> float:
+        """Return the degrees of freedom by which the design effects are known.
+
+        Clusters of all groups, less a share fitted in each. Clusters of unequal size count as fewer equal ones.
+        """
+        used = self.checks > 0
+        group, checks = self.group[used], self.checks[used]
+        sums, squares = (_sums(group, checks**power, self.groups) for power in (1, 2))
+        equal = np.divide(sums**2, squares, out=np.ones(self.groups), where=squares > 0)
+        return max(float((equal - 1).sum()), 1.0)
+
 
 def pieces(cluster: Codes, group: Codes, groups: int) -> tuple[Codes, Codes]:
     """Return for each of N cores the number of its piece, -1 where it is in no group, and the group of each piece."""

@@ -28,6 +28,15 @@ def test_cores_of_a_crew_without_a_date_are_one_cluster():
     assert _same(cluster_codes(cores)["day"]) == [[0, 1], [2]]
 
 
+def test_a_day_of_all_crews_is_a_cluster_and_undated_cores_are_one_by_register():
+    cores = cores_of(
+        crew=["A", "B", "A", "B", "A"],
+        register=["north", "south", "north", "north", "south"],
+        reinstated_at=["2026-08-01", "2026-08-01 14:00", None, None, None],
+    )
+    assert _same(cluster_codes(cores)["date"]) == [[0, 1], [2, 3], [4]]
+
+
 def test_cores_of_one_id_or_segment_are_a_cluster_and_those_without_are_alone():
     cores = cores_of(core_id=["HV-1", "hv-1 ", None, None], segment_id=["S1", "S2", "S1", None])
     codes = cluster_codes(cores)
@@ -36,8 +45,13 @@ def test_cores_of_one_id_or_segment_are_a_cluster_and_those_without_are_alone():
 
 
 @pytest.mark.parametrize(
-    ("family", "ties"),
-    [("placement", ("day",)), ("spacing", ("day", "segment")), ("identity", ("day", "id"))],
+    ("family", "by", "ties"),
+    [
+        ("placement", "crew", ("day",)),
+        ("placement", "month", ("day", "date")),
+        ("spacing", "crew", ("day", "segment")),
+        ("identity", "contractor", ("day", "date", "id")),
+    ],
 )
-def test_rules_that_find_cores_together_have_a_second_way_of_clustering(family, ties):
-    assert ties_of(family) == ties
+def test_findings_cluster_by_day_and_by_what_their_rule_finds_together(family, by, ties):
+    assert ties_of(family, by) == ties

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pipeline.audit.comparison.tails import corrected, lower_tail, rate_intervals, upper_tail
+from pipeline.audit.comparison.tails import corrected, lower_tail, rate_intervals, upper_tail, with_few_clusters
 
 
 def _tails(observed, mean, variance, most, effect=1.0):
@@ -52,7 +52,9 @@ def test_a_design_effect_makes_every_difference_less_sure():
 
 def test_intervals_without_clusters_are_exact():
     """10 in 40 are 12.7 to 41.2 % and 0 in 20 up to 16.8 % (Clopper and Pearson's table)."""
-    low, high = rate_intervals(*(np.array(values, dtype=float) for values in ([10, 0], [0, 0], [40, 20], [1, 1])))
+    low, high = rate_intervals(
+        *(np.array(values, dtype=float) for values in ([10, 0], [0, 0], [40, 20], [1, 1])), np.inf
+    )
     assert low.round(3).tolist() == [0.127, 0]
     assert high.round(3).tolist() == [0.412, 0.168]
 
@@ -60,19 +62,29 @@ def test_intervals_without_clusters_are_exact():
 def test_intervals_with_clusters_are_those_of_fewer_cores():
     """A design effect of 2: 20 in 80 have the interval of 10 in 40."""
     one = [np.array([value], dtype=float) for value in (20, 0, 80, 2)]
-    assert [round(float(end[0]), 3) for end in rate_intervals(*one)] == [0.127, 0.412]
+    assert [round(float(end[0]), 3) for end in rate_intervals(*one, np.inf)] == [0.127, 0.412]
 
 
 def test_intervals_reach_from_none_to_all_at_the_limit_found():
     """5 found and 5 at the limit, of 40: from the lower end of 5 to the upper end of 10."""
     found, at_limit, checks, effect = (np.array([value], dtype=float) for value in (5, 5, 40, 1))
-    low, high = rate_intervals(found, at_limit, checks, effect)
+    low, high = rate_intervals(found, at_limit, checks, effect, np.inf)
     assert (round(float(low[0]), 3), round(float(high[0]), 3)) == (0.042, 0.412)
+
+
+def test_few_clusters_widen_intervals_and_tails_as_students_t_does():
+    """By tables of t with 8 degrees of freedom: 2.306 in place of 1.960, and 2.896 for a tail of 1 %.
+
+    2.306 / 1.960 squared is 1.384: 55.4 checks count as 40, and the normal tail beyond 2.896 is 0.19 %.
+    """
+    one = [np.array([value]) for value in (13.84, 0.0, 55.36, 1.0)]
+    assert [round(float(end[0]), 3) for end in rate_intervals(*one, 8.0)] == [0.127, 0.412]
+    assert with_few_clusters(np.array([0.00189, 0.5, 1.0]), 8.0) == pytest.approx([0.01, 0.5, 1.0], rel=0.01)
 
 
 def test_a_share_of_nothing_has_no_interval():
     nothing = np.zeros(1)
-    assert np.isnan(rate_intervals(nothing, nothing, nothing, np.ones(1))).all()
+    assert np.isnan(rate_intervals(nothing, nothing, nothing, np.ones(1), np.inf)).all()
 
 
 def test_holm_corrects_each_by_its_rank():

@@ -102,3 +102,16 @@ def test_a_group_that_clusters_beyond_chance_is_not_hidden_by_the_others():
     effects, overall = _effects(bad * 2 + even * 18, np.repeat(range(10), 50), np.repeat(range(100), 5))
     assert effects[0] > overall
     assert effects[0] > max(effects[1:])
+
+
+@pytest.mark.parametrize(
+    ("sizes", "degrees"),
+    [([5, 5, 5, 5], 3), ([9, 1], 100 / 82 - 1)],
+    ids=["four equal days", "a long day and a short one"],
+)
+def test_unequal_clusters_give_fewer_degrees_of_freedom(sizes, degrees):
+    """100 / 82 is the square of 9 + 1, over 81 + 1; less than one degree counts as one."""
+    count = sum(sizes)
+    of_core, of_piece = pieces(np.repeat(range(len(sizes)), sizes), np.zeros(count, dtype=int), 1)
+    clustering = clusters_by_group(of_piece, 1, counted(of_core, _codes("f" + "p" * (count - 1)), len(of_piece)))
+    assert clustering.degrees() == pytest.approx(max(degrees, 1))

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.audit.comparison.tails import corrected, lower_tail, rate_intervals, upper_tail
+from pipeline.audit.comparison.tails import corrected, lower_tail, rate_intervals, upper_tail, with_few_clusters
 from pipeline.audit.comparison.tallies import cells_of, clusters_by_group, counted, expected, pieces
 from pipeline.audit.outcomes import FOUND, PASSED
 from pipeline.intervals import CONFIDENCE
@@ -33,17 +33,23 @@ def false_calls(correlation, worlds, seed, crews=20, per_crew=200, per_day=8, ra
         chance = rng.beta(rate * apart, (1 - rate) * apart, len(of_piece))[of_core]
         codes = np.where(rng.random(len(crew)) < chance, FOUND, PASSED).astype("int8")
         tally = expected(cells, counted(cells.of_core, codes, len(cells.group)))
-        effect, overall = clusters_by_group(of_piece, crews, counted(of_core, codes, len(of_piece))).effects()
-        low, high = rate_intervals(tally.found, tally.at_limit, tally.checks, effect)
+        clustering = clusters_by_group(of_piece, crews, counted(of_core, codes, len(of_piece)))
+        (effect, overall), degrees = clustering.effects(), clustering.degrees()
+        low, high = rate_intervals(tally.found, tally.at_limit, tally.checks, effect, degrees)
         compared = effect * (1 - 1 / crews) + overall / crews
         found.append(
-            (_any(tally, np.ones(crews)), _any(tally, compared), ((low <= rate) & (rate <= high)).mean(), effect.mean())
+            (
+                _any(tally, np.ones(crews), np.inf),
+                _any(tally, compared, degrees),
+                ((low <= rate) & (rate <= high)).mean(),
+                effect.mean(),
+            )
         )
     return Trial(*(float(mean) for mean in np.mean(found, axis=0)))
 
 
-def _any(tally, effect):
+def _any(tally, effect, degrees):
     upper = upper_tail(tally.more_found, tally.more, tally.more_variance, tally.more_most, effect)
     lower = lower_tail(tally.less_found, tally.less, tally.less_variance, tally.less_most, effect)
-    p = pd.Series(np.minimum(2 * np.minimum(upper, lower), 1.0))
+    p = pd.Series(np.minimum(2 * with_few_clusters(np.minimum(upper, lower), degrees), 1.0))
     return bool((corrected(p) < 1 - CONFIDENCE).any())

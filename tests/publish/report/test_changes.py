@@ -172,7 +172,7 @@ def test_the_notice_reaches_the_record_and_the_run_goes_on(tmp_path):
     (tmp_path / "harbour-vale-2026/2026-01-31").mkdir(parents=True)
     result = run_programme(_DATA / "programme.toml", tmp_path)
     said = "Folder 2026-01-31 is not in the history: run.json cannot be read"
-    assert [notice[: len(said)] for notice in _record(result)["notices"]] == [said]
+    assert said in [notice[: len(said)] for notice in _record(result)["notices"]]
     assert said in (result.folder / "report.html").read_text("utf-8")
 
 

@@ -75,7 +75,8 @@ def test_without_a_difference_nobody_is_ranked(demo):
     rates = _rates(("crew", "A", "workmanship", "not shown"))
     page = draw_report(replace(demo, audit=replace(demo.audit, rates=rates)))
     assert "No contractor or crew differs from the others beyond chance. Do not rank anyone by these shares." in page
-    assert "Differences that hold" not in page
+    assert "Differences beyond chance" not in page
+    assert "the upper end of the interval counts them as findings" in page
 
 
 def test_who_does_not_record_is_named_with_the_rules_and_has_no_share(demo):

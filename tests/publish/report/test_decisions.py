@@ -14,15 +14,9 @@ from pipeline.publish.report.decisions import answer_in_words, decision_counts, 
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
 from pipeline.readback.runs import Run
-from tests.publish.report.pages import table_of, text_of, undecided
+from tests.publish.report.pages import table_of, text_of
 
 _WORDS = words_of("en")
-
-
-@pytest.fixture(scope="module")
-def demo(demo):
-    """The demo without its decisions and owners."""
-    return undecided(demo)
 
 
 _CELLS = ["decision", "decided_by", "decided_on", "decided_until", "decision_reason", "decision_standing"]

@@ -8,15 +8,9 @@ import pytest
 from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
-from tests.publish.report.pages import first_page_of, text_of, undecided
+from tests.publish.report.pages import first_page_of, text_of
 
 _WORDS = words_of("en")
-
-
-@pytest.fixture(scope="module")
-def demo(demo):
-    """The demo without its decisions and owners."""
-    return undecided(demo)
 
 
 @pytest.fixture(scope="module")
