@@ -67,10 +67,10 @@ def test_the_weight_and_the_cautions_are_those_of_the_core_in_the_readers_units(
             *_CAUTIONS.reinstating.cautions,
             "Core: about 85 kg. Lift it by machine, never by hand, and never stand beneath a load.",
         ]
-        assert "Core weighsabout 85 kg" in page.text(".card")
+        assert "Core weightabout 85 kg" in page.text(".card")
         page.page.click("#in-us")
         # 85.1 / 0.45359237 = 187.6
-        assert "Core weighsabout 188 lb" in page.text(".card")
+        assert "Core weightabout 188 lb" in page.text(".card")
         assert page.ask(lines)[-1].startswith("Core: about 188 lb.")
         _card_of(page, 2)
         assert _CAUTIONS.surface["concrete"][0] in page.ask(lines)

@@ -35,6 +35,7 @@ def _notices(districts=("Mill Bank", "Old Market"), **sections):
         {"programme": {"name": "Town"}, "cores": {"path": "c.csv"}, "roads": {"path": "r.gpkg"}, **sections}
     )
     cores = _texts(position_method=["rtk", "rtk", "Phone ", None], surface_recorded=["conc", None, None, None])
+    cores["register"] = "c"
     segments = _texts(
         surface=["asphalt", None], road_authority=["Vale County", "Town Council"], class_name=["main", "local"]
     )

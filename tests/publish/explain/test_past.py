@@ -10,11 +10,11 @@ _FOUND = {"row": ["7"], "rule": ["permit-expired"]}
 
 def test_without_a_decision_that_is_said():
     assert texts(decisions_section(pd.DataFrame(_FOUND), SHOW)) == [
-        "No decision is recorded on any finding about this core."
+        "No decision is recorded on a finding about this core."
     ]
     empty = pd.DataFrame({**_FOUND, "decision": [None], "first_seen": ["2026-08-31"], "owner": [None]})
     assert texts(decisions_section(empty, SHOW)) == [
-        "No decision is recorded on any finding about this core.", "Permit expired", "7", "First seen: 2026-08-31",
+        "No decision is recorded on a finding about this core.", "Permit expired", "7", "First seen: 2026-08-31",
     ]  # fmt: skip
 
 
