@@ -214,7 +214,8 @@ class Words:
 
     def measure(self, value: float) -> str:
         """Return a number from the settings with the digits it has, six significant ones at most."""
-        return self._formatted(self.locale.decimal_formats[None], float(f"{value:.6g}"), (0, 6))
+        # adding zero takes the sign from "-0", which is no temperature
+        return self._formatted(self.locale.decimal_formats[None], round(float(f"{value:.6g}"), 6) + 0.0, (0, 6))
 
     def signed(self, value: float, digits: int = 0) -> str:
         """Return a difference with its sign, or an empty text for zero."""

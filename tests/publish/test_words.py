@@ -56,6 +56,8 @@ def test_a_rule_is_translated_where_the_language_has_its_label():
 
 def test_a_setting_keeps_the_digits_it_has():
     assert [_german().measure(value) for value in (9, 38.1, 0.125)] == ["9", "38,1", "0,125"]
+    # 32 degF as degrees Celsius, with the error of binary fractions
+    assert [_german().measure(value) for value in (-0.0, -5.7e-14)] == ["0", "0"]
 
 
 def test_a_language_with_more_than_two_plurals_takes_the_right_one():

@@ -174,7 +174,8 @@ def grout_used_section(core: Mapping[str, Any], materials: pd.DataFrame, show: S
         "stated": show.measure(round(stated, 6)),
         "used": number(used, _DIGITS),
     }
-    parts: list[Paragraph | Listing] = [Listing((say("explain.used_l", **put_in),), is_sum=True)]
+    key = "explain.used_l" if is_given(core["water_l"]) else "explain.used_l_as_stated"
+    parts: list[Paragraph | Listing] = [Listing((say(key, **put_in),), is_sum=True)]
     if is_given(core["grout_least_l"]):
         parts.append(
             Paragraph(

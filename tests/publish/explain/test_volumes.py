@@ -104,13 +104,23 @@ def test_where_nothing_was_worked_out_the_reason_is_given(changes, why):
 
 def test_the_grout_used_is_worked_out_from_bags_and_water():
     """0.6 bags of 22 kg at 2.15 kg/L are 6.1395 L; with 0.1 L more water than stated, 6.2395 L."""
-    used = core(bags_used=0.6, grout_used_l=0.6 * 22 / 2.15 + 0.1, grout_least_l=4.0, grout_most_l=5.0,
+    used = core(bags_used=0.6, water_l=1.3, grout_used_l=0.6 * 22 / 2.15 + 0.1, grout_least_l=4.0, grout_most_l=5.0,
                 grout_judged_by="by the stated ranges")  # fmt: skip
     step, judged = texts(grout_used_section(used, materials(), SHOW))
     assert step.endswith("+ (1.3 L water counted − 1.2 L water stated) = 6.2395 L")
     assert _worked_out("0.6 bags × (20 kg + 2 kg) ÷ 2.15 kg/L + (1.3 − 1.2)") == pytest.approx(6.2395, abs=5e-5)
     assert judged == (
         "The void to fill is 4.0000 to 5.0000 L, by the stated ranges. The grout used is 156.0% of the smaller figure."
+    )
+
+
+def test_where_no_water_is_recorded_none_is_named():
+    """0.6 bags of 22 kg at 2.15 kg/L are 6.1395 L."""
+    used = core(bags_used=0.6, water_l=None, grout_used_l=0.6 * 22 / 2.15, grout_least_l=None)
+    (step,) = texts(grout_used_section(used, materials(), SHOW))
+    assert step == (
+        "Grout used: 0.6 bags × (20 kg + 2 kg) ÷ 2.15 kg/L = 6.1395 L. The register records no water for it, so the "
+        "water stated for the bags is used."
     )
 
 
