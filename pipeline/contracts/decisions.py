@@ -52,8 +52,8 @@ ENTRY_TEXTS: Final = (
 # the sheet of findings that await a decision; from "decision" on it is filled in, then read as a file of decisions
 DECISION_SHEET: Final = (
     "fingerprint", "evidence_mark", "core_id", "register", "street", "district", "rule", "urgency", "severity",
-    "message", "first_seen", "earlier_decision", "decision", "decided_by", "reason", "decided_on", "until", "column",
-    "value", "original",
+    "message", "first_seen", "owner", "earlier_decision", "decision", "decided_by", "reason", "decided_on", "until",
+    "column", "value", "original",
 )  # fmt: skip
 
 _PLACE: Final = (

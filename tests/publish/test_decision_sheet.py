@@ -39,7 +39,7 @@ def test_a_workbook_offers_the_decisions_to_choose_from_and_explains_itself(tmp_
         page = book.read("xl/worksheets/sheet1.xml").decode()
         assert "accept,correct,dispute,defer" in page
         # column M, the first to be filled in
-        assert 'sqref="M2"' in page
+        assert 'sqref="N2"' in page
         assert "A hazard can only be accepted with a last day." in book.read("xl/sharedStrings.xml").decode()
 
 
