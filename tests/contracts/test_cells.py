@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.contracts import MISSING_WORDS, is_missing, latest_of, no_text, plain_ids
+from pipeline.contracts import MISSING_WORDS, commonest_spelling, is_missing, latest_of, no_text, plain_ids
 
 
 @pytest.mark.parametrize("cell", ["", "  ", "-", "N/A", " Unknown ", "tbc", "TBD", "?", None])
@@ -59,3 +59,10 @@ def test_the_latest_instant_of_a_row_is_the_same_moment_whatever_its_zone():
     latest = latest_of(pd.DataFrame({"a": local, "b": greenwich}), ["a", "b"])
     assert latest[:2].tolist() == [pd.Timestamp("2026-09-30 22:00"), pd.Timestamp("2026-09-01")]
     assert pd.isna(latest[2])
+
+
+def test_names_that_differ_by_case_and_spaces_get_their_commonest_spelling():
+    """Of two spellings that are equally common the first by the alphabet is taken."""
+    names = pd.Series(["Tom  Hay", "tom hay", " Tom Hay", "ANN", "Ann", None], dtype="str")
+    assert commonest_spelling(names).tolist()[:5] == ["Tom Hay", "Tom Hay", "Tom Hay", "ANN", "ANN"]
+    assert commonest_spelling(names).isna().tolist() == [False] * 5 + [True]

@@ -6,9 +6,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from pipeline.audit.comparison.groups import crews
 from pipeline.audit.registry import AppliesTo, Rule
-from pipeline.contracts import AUDIT_TABLES, MADE_FROM, REGISTER_COLUMNS, names_of
+from pipeline.contracts import AUDIT_TABLES, MADE_FROM, REGISTER_COLUMNS, commonest_spelling, names_of
 
 __all__ = ["needed_columns", "record_completeness"]
 
@@ -64,7 +63,7 @@ def record_completeness(cores: pd.DataFrame, rules: Iterable[Rule], kept: Mappin
     tables = []
     for name, applies_to in needed_columns(rules).items():
         cells = _cells(once, name, kept)[among[applies_to]]
-        for by, groups in (("register", once["register"]), ("crew", crews(once["crew"]))):
+        for by, groups in (("register", once["register"]), ("crew", commonest_spelling(once["crew"]))):
             counts = cells.groupby(groups[among[applies_to]].to_numpy()).sum()
             tables.append(counts.rename_axis("group").reset_index().assign(by=by, column=name, applies_to=applies_to))
     if not tables:

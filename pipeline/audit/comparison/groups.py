@@ -7,8 +7,10 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import commonest_spelling
+
 __all__ = [
-    "COMPARED", "DAYS_OPEN", "DAYS_SINCE", "age_names", "covariates", "crews", "days_since", "groupings", "is_asked",
+    "COMPARED", "DAYS_OPEN", "DAYS_SINCE", "age_names", "covariates", "days_since", "groupings", "is_asked",
     "others_groupings", "taken_into_account", "work_day",
 ]  # fmt: skip
 
@@ -83,7 +85,7 @@ def groupings(cores: pd.DataFrame, applies_to: str) -> dict[str, pd.Series]:
     surface = cores["surface"]
     return {
         "contractor": cores["register"],
-        "crew": crews(cores["crew"]),
+        "crew": commonest_spelling(cores["crew"]),
         "district": cores["district"],
         "surface": surface.mask(surface.eq(_UNKNOWN)),
         "month": date.dt.strftime("%Y-%m"),
@@ -136,11 +138,3 @@ def covariates(cores: pd.DataFrame, as_of: dt.date) -> pd.DataFrame:
 
 def _bands(values: pd.Series, ends: tuple[int, ...]) -> np.ndarray:
     return np.where(values.isna(), len(ends) + 1, np.searchsorted(ends, values.fillna(0.0)))
-
-
-def crews(written: pd.Series) -> pd.Series:
-    """Return the crew of each of N cores in its commonest spelling, regardless of case and spaces."""
-    plain = written.str.strip().str.replace(r"\s+", " ", regex=True)
-    spellings = pd.DataFrame({"form": plain.str.casefold(), "plain": plain}).value_counts().reset_index()
-    commonest = spellings.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")
-    return plain.str.casefold().map(commonest.set_index("form")["plain"])
