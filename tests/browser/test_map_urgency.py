@@ -14,6 +14,7 @@ from tests.browser.town import (
     STREET,
     card,
     colour_at,
+    findings,
     rows_shown,
     saved,
     spot,
@@ -74,6 +75,19 @@ def test_the_weight_and_the_cautions_are_those_of_the_core_in_the_readers_units(
         assert page.ask(lines)[-1].startswith("Core: about 188 lb.")
         _card_of(page, 2)
         assert _CAUTIONS.surface["concrete"][0] in page.ask(lines)
+
+
+@pytest.mark.parametrize(
+    ("urgency", "advice"),
+    [("record", "What to do: Correct the register"), ("quality", "What to do: Suspect reinstatement")],
+)
+def test_a_reinstated_core_whose_failures_are_in_the_record_alone_is_not_called_suspect(tmp_path, urgency, advice):
+    found = findings((1, "depth-implausible", "fail", "Depth 3 mm.")).assign(urgency=urgency)
+    cores = _CORES.assign(state=["back", *_CORES["state"][1:]])
+    with open_page(saved(tmp_path, view(cores=cores, findings=found, core_cautions=_CAUTIONS))) as page:
+        wait_until_drawn(page)
+        _card_of(page, 1)
+        assert page.text(".card .advice").startswith(advice)
 
 
 def test_a_light_core_may_be_lifted_by_two_and_one_of_unknown_weight_by_machine(tmp_path):

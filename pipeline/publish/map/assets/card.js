@@ -97,7 +97,12 @@ const KerfbookCard = (() => {
     // One sentence that a crew or an inspector can act on, for the state that the core is in.
     advice(i, findings) {
       const state = this.attributes.isOut(i);
-      if (STATUSES[this.attributes.cores.status[i]].name === "flagged") return say(`card.do_flagged_${state}`);
+      if (STATUSES[this.attributes.cores.status[i]].name === "flagged") {
+        // failures of the register alone say nothing against the work
+        const failures = findings.filter((finding) => finding.severity === "fail");
+        const ofRecord = state === "reinstated" && failures.length > 0 && failures.every((finding) => finding.urgency === "record");
+        return say(ofRecord ? "card.do_flagged_record" : `card.do_flagged_${state}`);
+      }
       const check = findings.some((finding) => finding.severity === "check" && finding.accepted === null) ? "_check" : "";
       if (state === "reinstated") return say(`card.do_reinstated${check}`);
       if (!this.attributes.has("bags")) return say(`card.do_open${check}`);
