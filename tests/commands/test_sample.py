@@ -8,7 +8,7 @@ import pytest
 from pipeline.sampling.draws import SHEET_COLUMNS
 from tests.commands.sheets import fill, read_sheet, refused
 
-SHA256 = "4ac310a0adb9a63ee623845b0c45cfee2f4ee411374aa5d9480fe12b46519bbe"
+SHA256 = "2246e80ae295771bd590e7067cf31a1e8fc88294fc2e4ff496488cd4451d54f9"
 
 
 def test_the_command_draws_beside_the_run_and_leaves_the_run_as_it_was(kerfbook, run):
@@ -28,9 +28,9 @@ def test_the_command_draws_beside_the_run_and_leaves_the_run_as_it_was(kerfbook,
     # 250 rows have something under "done": two are no dates, and one core stands twice
     assert record["cores"] == 247 == sum(plans)
     assert record["cores"] + sum(record["left_out"].values()) == 400
-    assert (record["seed"], record["seed_from"]) == (82_201_658_043_833, "from the register's checksum")
+    assert (record["seed"], record["seed_from"]) == (37_687_936_082_581, "from the register's checksum")
     assert record["register_sha256"] == SHA256
-    for word in ("82201658043833", "series of lots", "--plan isolated", "Traffic", "Harbourside"):
+    for word in ("37687936082581", "series of lots", "--plan isolated", "Traffic", "Harbourside"):
         assert word in said
     assert any("series of lots" in caution for caution in record["cautions"])
     assert any(caution.startswith("Traffic") for caution in record["cautions"])
