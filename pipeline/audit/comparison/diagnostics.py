@@ -35,7 +35,7 @@ def rows_of(row: dict[Any, Any], outcomes: pd.DataFrame, rules: pd.DataFrame, gr
     """
     on = is_workmanship(rules) if row["measure"] == WORKMANSHIP else rules["rule"].eq(row["measure"])
     tables = []
-    for place, rule in rules[on].iterrows():
+    for place, rule in zip(rules.index[on], rules[on].to_dict("records"), strict=True):
         codes = outcomes[rule["rule"]].to_numpy()
         if not (codes == FOUND).any():
             continue
