@@ -19,6 +19,7 @@ from pipeline.intake.understood import RegisterFacts
 from pipeline.ledger import nothing_gone
 from pipeline.locate import Reasons
 from pipeline.order import Orders
+from pipeline.plan import Plan
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Settings
 from pipeline.readback.basis import Basis
@@ -45,6 +46,7 @@ class RunResult:
     cores: pd.DataFrame
     table: pd.DataFrame
     audit: Audit
+    plan: Plan
     orders: Orders
     costs: list[StageCost]
     calibration: Calibration

@@ -1,4 +1,4 @@
-"""The whole audit on one page: the eight stages in order, each held to its contract."""
+"""The whole audit on one page: the nine stages in order, each held to its contract."""
 
 import datetime as dt
 from dataclasses import dataclass, replace
@@ -6,11 +6,14 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pandas as pd
 
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.dates import OpenLimits
+from pipeline.audit.rules.placement import TemperatureLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
+from pipeline.audit.rules.timing import ReopeningLimits
 from pipeline.calibrate import (
     Calibration,
     Rounding,
@@ -33,6 +36,7 @@ from pipeline.contracts import (
     INTAKE_TABLES,
     LOCATED_COLUMNS,
     ORDER_TABLES,
+    PLAN_TABLES,
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
     Column,
@@ -49,6 +53,7 @@ from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
 from pipeline.order import order
+from pipeline.plan import Supplier, plan
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
 from pipeline.programme.settings import Settings, load_programme
@@ -65,7 +70,7 @@ from pipeline.specify import specify
 
 __all__ = ["STAGES", "Prepared", "prepare", "read_programme", "rules_of", "run_programme"]
 
-STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
+STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
 
 def run_programme(
@@ -219,22 +224,42 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
         inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
-    with clock.stage("order"):
+    with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
+        planned = plan(
+            facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
+            _supplier(ready.rules, facts), ready.day, inputs.crs,
+        )  # fmt: skip
+        check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
+    with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
-        orders = order(
-            facts.assign(allowed_days=allowed_days), catalogue, settings.orders, ready.day, stock, diameter_is
-        )
+        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is)
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
-        settings, catalogue, inputs, ready.day, facts, table, audited, orders, clock.costs, ready.calibration,
-        ready.reasons, earlier=kept, gone=gone, decided=decided,
+        settings, catalogue, inputs, ready.day, facts, table, audited, planned, orders, clock.costs,
+        ready.calibration, ready.reasons, earlier=kept, gone=gone, decided=decided,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
+
+
+def _supplier(rules: list[BoundRule], cores: pd.DataFrame) -> Supplier:
+    """Return what the grout needs before traffic; of limits that differ by road, the strictest."""
+    needs = limits_of(rules, "reopened-too-soon", ReopeningLimits, cores)
+    pours = limits_of(rules, "air-temperature-outside", TemperatureLimits, cores)
+    minutes, air_c, datum_c, least_c = (
+        float(np.max(value))
+        for value in (
+            needs.supplier_time_min,
+            needs.supplier_temperature_c,
+            needs.datum_temperature_c,
+            pours.min_temperature_c,
+        )
+    )
+    return Supplier(minutes, air_c, datum_c, least_c)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:

@@ -28,6 +28,7 @@ from pipeline.contracts.cores import (
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
 )
+from pipeline.contracts.plan import PLAN_TABLES, STOP_COLUMNS, TASK_WORDS
 from pipeline.contracts.published import (
     CORE_COLUMNS,
     CORE_TABLE,
@@ -60,8 +61,10 @@ __all__ = [
     "GONE_TABLE",
     "HANDED_ALWAYS", "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
     "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_CREW", "NO_DATE", "NO_DISTRICT", "ORDER_COLUMNS",
-    "ORDER_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS", "SEVERITIES",
-    "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STREET_RECORDED", "URGENCIES", "Column", "Kind",
+    "ORDER_TABLES", "PLAN_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS",
+    "SEVERITIES",
+    "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
+    "Column", "Kind",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
     "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
 ]  # fmt: skip

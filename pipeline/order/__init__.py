@@ -9,8 +9,7 @@ import pandas as pd
 from pipeline.contracts import NO_DISTRICT
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import NO_CREW, crew_loads
-from pipeline.order.mixes.sharing import Sharing, share_mixes
-from pipeline.order.periods import plan_cores, written
+from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
 from pipeline.programme.catalogue import Catalogue, Materials
@@ -18,13 +17,15 @@ from pipeline.programme.orders import Ordering
 
 __all__ = ["STOCK_COLUMNS", "Orders", "order"]
 
+# a sum that misses a whole bag by a rounding error is that whole bag
+_DIGITS: Final = 9
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
 # the standard error of a quantile that this leaves is in its own column
 _SIMULATIONS: Final = 1000
 # the columns used here, of the many that a core has by now
 _COLUMNS: Final = [
     "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
-    "crew", "planned_on", "opened_on", "allowed_days", "segment_id", "chainage_m", "x_m", "y_m", "hole_mm",
+    "crew", "hole_mm",
     "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
 ]  # fmt: skip
 
@@ -34,9 +35,9 @@ class Orders(NamedTuple):
 
     ``lines``: one row per district, period and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``:
     open cores that nothing is ordered for. ``cores``: number of cores that the lines cover. ``sharing``: one row per
-    district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, ``bound``, all in bags, and whether
-    ``shared`` ``is_fewest``. ``plan``: on the index of the cores covered: ``day``, ``planned_by``, ``period``,
-    ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules.
+    district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, all in bags. ``plan``: on the index of the
+    cores covered: ``day``, ``period``, ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and
+    ``loads``: see their modules.
     ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags mixed, at the programme's service
     level. ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade:
     all shades).
@@ -61,6 +62,7 @@ class Orders(NamedTuple):
 
 def order(
     cores: pd.DataFrame,
+    stops: pd.DataFrame,
     catalogue: Catalogue,
     ordering: Ordering | None = None,
     as_of: dt.date = dt.date(2000, 1, 1),
@@ -74,6 +76,8 @@ def order(
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
         ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns.
+    stops
+        What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue
         Sizes of bags and packs.
     ordering
@@ -92,12 +96,12 @@ def order(
         district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
     )[cores["is_open"]]
     known = open_cores["bags"].notna()
-    to_supply = _with_visits(open_cores[known], ordering, as_of)
-    sharing = share_mixes(to_supply, ordering.reach_m, ordering.smallest_mix)
-    visits, shared = _by_visit_and_period(sharing, to_supply)
+    to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
+    shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
+    visits = _sharing(to_supply, ordering.smallest_mix, ["visit"])
     lines = order_lines(to_supply, shared, catalogue.materials)
     safety = _safety_stock(cores, open_cores, shared, catalogue.materials, ordering, diameter_is)
-    plan = to_supply[["day", "planned_by", "period", "period_start", "visit"]]
+    plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
     return Orders(
@@ -105,7 +109,7 @@ def order(
         _left_out(open_cores[~known]),
         len(to_supply),
         shared,
-        plan.assign(mix=sharing.mix, bags_mixed=sharing.bags_mixed_share),
+        plan,
         plan_purchases(
             _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
         ),
@@ -115,24 +119,21 @@ def order(
     )
 
 
-def _with_visits(to_supply: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
-    """Add when each core is due, and its visit: a mix cannot wait for another day or another crew."""
-    plan = plan_cores(to_supply, ordering, as_of)
-    when = written(plan["day"], "%Y-%m-%d").where(plan["planned_by"].isin(["plan", "due date"]), plan["period"])
-    return to_supply.assign(**plan, visit=when + ", " + to_supply["district"] + ", " + to_supply["crew"])
+def _to_supply(open_cores: pd.DataFrame, stops: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
+    """Return the cores that the plan puts back, with the day, crew, mix and bags of their stops, and their period."""
+    mine = stops[stops["task"].eq("reinstate")]
+    at = mine[["crew", "day", "stop", "mix", "bags", "net_bags"]].rename(columns={"bags": "bags_opened"})
+    cores = open_cores.loc[mine.index].drop(columns="crew").join(at)
+    visit = written(cores["day"], "%Y-%m-%d") + ", " + cores["district"] + ", " + cores["crew"]
+    return cores.assign(**periods_of(cores["day"], ordering.period, as_of), visit=visit)
 
 
-def _by_visit_and_period(sharing: Sharing, to_supply: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return the bags by visit and shade, and by district, period and shade."""
-    where = to_supply.drop_duplicates("visit").set_index("visit")[["district", "period"]]
-    visits = sharing.groups.drop(columns="district").join(where, on="visit", validate="many_to_one")
-    return visits, visits.groupby(["district", "period", "shade"], sort=True, as_index=False).agg(
-        cores=("cores", "sum"),
-        needed=("needed", "sum"),
-        alone=("alone", "sum"),
-        shared=("shared", "sum"),
-        bound=("bound", "sum"),
-        is_fewest=("is_fewest", "all"),
+def _sharing(to_supply: pd.DataFrame, smallest: float, by: list[str]) -> pd.DataFrame:
+    """Return the bags by ``by`` and shade: needed, without sharing, and to mix."""
+    alone = np.ceil((to_supply["bags"] / smallest).round(_DIGITS)) * smallest
+    groups = to_supply.assign(alone=alone).groupby([*by, "shade"], sort=True, as_index=False)
+    return groups.agg(
+        cores=("row", "size"), needed=("bags", "sum"), alone=("alone", "sum"), shared=("bags_opened", "sum")
     )
 
 

@@ -16,7 +16,6 @@ __all__ = ["LOAD_COLUMNS", "NO_CREW", "crew_loads"]
 
 LOAD_COLUMNS: Final = names_of(ORDER_TABLES["loads"])
 NO_CREW: Final = "(no crew)"
-_ANY_DAY: Final = "any day of the week"
 _WEEK: Final = 7
 _HAZARD: Final = "hazard"
 
@@ -67,7 +66,7 @@ def crew_loads(cores: pd.DataFrame, visits: pd.DataFrame, catalogue: Catalogue, 
 
 def _visit_heads(now: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     """Return the day, crew, district, cores and cautions of each visit."""
-    day = written(now["day"], "%Y-%m-%d").mask(now["planned_by"].eq("levelled schedule"), _ANY_DAY)
+    day = written(now["day"], "%Y-%m-%d")
     is_hazard = now["urgency"].eq(_HAZARD)
     now = now.assign(day=day, core_id=now["core_id"].fillna("(no id)"), is_hazard=is_hazard)
     heads = now.groupby("visit").agg(

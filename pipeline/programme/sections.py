@@ -9,8 +9,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
-    "AuditDay", "CoresPerWeek", "Days", "Detour", "KilometresAnHour", "Metres", "Minutes", "NamesNear", "Packs",
-    "PositiveDays", "PositiveMetres", "Price", "Reach", "Section", "Share", "Waste",
+    "AuditDay", "CoresPerWeek", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
+    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Reach", "Section", "Share", "Waste",
 ]  # fmt: skip
 
 
@@ -38,6 +38,7 @@ Waste = Annotated[float, _quantity(Range("%", least="0 %", most="50 %"))]
 Days = Annotated[float, _quantity(Range("day", least="0 day", most="730 day"))]
 PositiveDays = Annotated[float, _quantity(Range("day", above="0 day", most="3650 day"))]
 Minutes = Annotated[float, _quantity(Range("min", above="0 min", most="24 h"))]
+Kilograms = Annotated[float, _quantity(Range("kg", above="0 kg", most="50000 kg"))]
 KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]
 Detour = Annotated[float, _number(1, 10)]
 NamesNear = Annotated[float, _number(1, 1000)]

@@ -14,6 +14,7 @@ from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
 from pipeline.programme.owners import Owner
+from pipeline.programme.plan import Budget, Costs, Crew, Planning, Weather
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
@@ -164,6 +165,11 @@ class Settings(Section):
     planned_works: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
+    plan: Planning = Field(default_factory=Planning)
+    crews: list[Crew] = Field(default_factory=list)
+    weather: Weather | None = None
+    costs: Costs = Field(default_factory=Costs)
+    budget: Budget = Field(default_factory=Budget)
     decisions: Decisions | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
@@ -183,6 +189,14 @@ class Settings(Section):
         if twice := [name for name in dict.fromkeys(names) if names.count(name) > 1]:
             raise ValueError(f"found two registers named {twice[0]!r}, expected a `name` of its own for each [[cores]]")
         return registers
+
+    @field_validator("crews")
+    @classmethod
+    def _has_crews_of_different_names(cls, crews: list[Crew]) -> list[Crew]:
+        names = [crew.name.casefold() for crew in crews]
+        if twice := [name for name in dict.fromkeys(names) if names.count(name) > 1]:
+            raise ValueError(f"found two crews named {twice[0]!r}, expected a `name` of its own for each [[crews]]")
+        return crews
 
     @property
     def day_first(self) -> bool | None:

@@ -49,7 +49,7 @@ def basis_tables(result: RunResult) -> dict[str, pd.DataFrame]:
             **{name: segments[name].to_numpy()[reasons.candidates["segment"]] for name in segments},
         ).astype(dict.fromkeys(segments, "str")),
         "surfaces": _surfaces(result),
-        "plan": plan.assign(row=row.loc[plan.index]).sort_values("row"),
+        "plan": plan.join(result.plan.stops[["row", "crew", "stop"]]).sort_values("row"),
         "corrections": result.decided.corrections,
         "limits": _limits(result.catalogue),
         "rules": _rules(result),

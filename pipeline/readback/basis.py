@@ -19,7 +19,7 @@ __all__ = ["BASIS", "BASIS_FORMAT", "BASIS_TABLES", "Basis", "CoreBasis", "read_
 # the folder in a run's folder
 BASIS: Final = "basis"
 # raised whenever a table, or a formula that the page writes out, changes: an explanation never mixes two versions
-BASIS_FORMAT: Final = 1
+BASIS_FORMAT: Final = 2
 # the tables, each with the columns that every run writes; those by core have the column row
 BASIS_TABLES: Final = {
     "cores": ("row", "core_id", "status", "findings", "accuracy_used_m", "accuracy_from", "sigma_m", "reach_m"),
@@ -29,7 +29,7 @@ BASIS_TABLES: Final = {
         "name_match", "name_likelihood", "level_likelihood", "chance",
     ),
     "surfaces": ("row", "surface", "source", "chance"),
-    "plan": ("row", "day", "planned_by", "period", "visit", "mix", "bags_mixed"),
+    "plan": ("row", "day", "crew", "stop", "period", "visit", "mix", "bags_mixed"),
     "corrections": (
         "row", "column", "original", "corrected", "decided_by", "decided_on", "until", "reason", "standing", "file",
         "line",

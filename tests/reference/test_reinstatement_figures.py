@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import limit_fields, read_limit, widths_limit
-from pipeline.audit.maturity import return_to_service_min
+from pipeline.maturity import return_to_service_min
 from pipeline.audit.rules.placement import DepressionLimits
 from pipeline.intervals import true_rate
 from pipeline.programme.resources import shipped

@@ -8,9 +8,9 @@ import pandas as pd
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import Findings, choose, find
 from pipeline.audit.limits import Celsius, Days, Metres, Minutes, Months, WorkingDays, months_after
-from pipeline.audit.maturity import return_to_service_min
 from pipeline.audit.registry import AuditContext, rule
 from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below
+from pipeline.maturity import return_to_service_min
 from pipeline.workdays import working_days_after, working_days_between
 
 _SETTLE = "Settle it with the road authority."

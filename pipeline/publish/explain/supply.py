@@ -35,7 +35,7 @@ def supply_section(row: CoreBasis, ids: Mapping[int, str], lines: pd.DataFrame, 
             say(
                 "explain.planned",
                 day=day,
-                how=words.translated(plan["planned_by"]),
+                how=show.named(plan["crew"]),
                 period=show.named(plan["period"]),
                 visit=show.named(plan["visit"]),
             )

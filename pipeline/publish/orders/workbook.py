@@ -28,8 +28,6 @@ _HEADS: Final = {
     "reserve": "rounding surplus",
     "alone": "without sharing",
     "shared": "with sharing",
-    "bound": "proven lower bound",
-    "is_fewest": "fewest possible",
     "safety_stock": "safety stock",
     "error": "standard error",
     "mean": "mean with waste",
@@ -147,7 +145,7 @@ def _notes(result: RunResult) -> list[str]:
     """Return the sentences of the sheet "How to read it"."""
     grout, ordering = result.catalogue.materials.grout, result.settings.orders
     sharing = result.orders.sharing
-    alone, shared, bound = (sharing[name].sum() for name in ("alone", "shared", "bound"))
+    alone, shared = (sharing[name].sum() for name in ("alone", "shared"))
     needed = sharing["needed"].sum()
     sentences = f"""\
 Needed: the exact sum over {counted(result.orders.cores, "open core")}, {grout.overfill.value:.0%} overfill included.
@@ -155,13 +153,13 @@ Order: the amount in whole bags or packs. Rounding surplus: order less needed. P
 Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
 data sheet decides.
 Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
-{grout.firm_after.value:g} minutes. Cores of one shade, crew and day within {ordering.reach_m:,.0f} m of each other \
-share a mix (orders.working_time, speed and detour, or share_within). Without sharing, the cores would take \
-{alone:,.0f} bags in all; with sharing they take {shared:,.0f}, which are ordered; {bound:,.0f} is a proven lower \
-bound for these days. The sheet Sharing has them by district, period and shade. If work is planned on fewer days, more \
+{grout.firm_after.value:g} minutes. Cores that follow each other on a crew's day, in one shade, share a \
+mix if all of them are walked to, poured and pressed within {ordering.working_time_min:g} minutes \
+(orders.working_time). Without sharing, the cores would take \
+{alone:,.0f} bags in all; with sharing they take {shared:,.0f}, which are ordered. The sheet Sharing has them by \
+district, period and shade. If work is planned on fewer days, more \
 can be shared (cores.planned_on).
-Period: that of the planned day; else of the day the core falls due by rule; else of its slot in a levelled schedule, \
-if the programme states a rate (orders.cores_per_week); else no date.
+Period: that of the day in the plan.
 Purchases: per yard, what stock and leftovers do not cover, in whole pallets. Order by: the last day to order. \
 Days late: how many days ago that was. Safety stock: that of the yard's districts, spread over the periods.
 Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%} of the simulations \

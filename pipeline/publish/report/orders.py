@@ -26,13 +26,13 @@ def orders(result: RunResult, words: Words) -> dict[str, Any]:
     ordered = result.orders
     if ordered.sharing.empty:
         return {"plan_chart": None, "plan_rows": [], "sharing": None, "items": [], "ordered": []}
-    sums = ordered.sharing[["needed", "alone", "shared", "bound"]].sum()
+    sums = ordered.sharing[["needed", "alone", "shared"]].sum()
     return {
         "plan_chart": _chart(ordered.sharing, words),
         "plan_rows": _rows(ordered.lines, ordered.purchases, ordered.plan, words),
         "sharing": {name: words.number(value, int(name == "needed")) for name, value in sums.items()}
         | {
-            "n": round(result.settings.orders.reach_m),
+            "n": round(result.settings.orders.working_time_min),
             "firm": words.measure(result.catalogue.materials.grout.firm_after.value),
         },
         **_by_district(ordered.lines, ordered.left_out, words),

@@ -3,12 +3,12 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.audit.limits import Celsius, Minutes
-
 __all__ = ["return_to_service_min"]
 
 
-def return_to_service_min(air_c: pd.Series, supplier_min: Minutes, supplier_c: Celsius, datum_c: Celsius) -> pd.Series:
+def return_to_service_min(
+    air_c: pd.Series, supplier_min: float | pd.Series, supplier_c: float | pd.Series, datum_c: float | pd.Series
+) -> pd.Series:
     """Return the minutes before traffic at an air temperature: the supplier's time, longer where it was colder.
 
     Maturity after Nurse and Saul, M = sum of (T - datum) x time (ASTM C1074): the maturity of the supplier's time at

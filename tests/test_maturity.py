@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.maturity import return_to_service_min
+from pipeline.maturity import return_to_service_min
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,181 @@
+"""Plan: which crew puts back which core on which day, in which order, from which mix."""
+
+import datetime as dt
+from typing import Final, NamedTuple
+
+import numpy as np
+import pandas as pd
+from pyproj import CRS, Transformer
+
+from pipeline.contracts import PLAN_TABLES, names_of
+from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
+from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.plan.minutes import minutes_of, minutes_table
+from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.stops import stops_of, typed
+from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
+from pipeline.plan.weather import curing_of
+from pipeline.programme.catalogue import Grout
+from pipeline.programme.settings import Settings
+
+__all__ = ["Plan", "Supplier", "plan"]
+
+_METRES_PER_KM: Final = 1000.0
+_MINUTES_PER_HOUR: Final = 60.0
+
+
+class Plan(NamedTuple):
+    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores."""
+
+    stops: pd.DataFrame
+    mixes: pd.DataFrame
+    days: pd.DataFrame
+    not_planned: pd.DataFrame
+    bounds: pd.DataFrame
+    crews: pd.DataFrame
+    minutes: pd.DataFrame
+    faults: pd.DataFrame
+
+
+class Supplier(NamedTuple):
+    """The supplier's minutes to traffic, the temperature it states them for, the datum, and the least for a pour."""
+
+    minutes: float
+    air_c: float
+    datum_c: float
+    least_c: float
+
+
+def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Supplier, as_of: dt.date, crs: CRS) -> Plan:
+    """Plan the work at the open cores, and at those with a hazard.
+
+    Parameters
+    ----------
+    cores
+        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
+    settings
+        The programme's plan, crews, orders and holidays.
+    grout
+        The bag and its water.
+    supplier
+        What the grout needs before traffic, and the temperature below which it is not poured.
+    as_of
+        The day of the audit.
+    crs
+        The run's CRS, in which positions of yards are found.
+    """
+    planning, ordering = settings.plan, settings.orders
+    days = horizon(planning.start, as_of, planning.horizon_days)
+    curing = curing_of(days, None, supplier[:3], supplier.least_c)
+    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
+    frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
+    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
+    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    rules = MixRules(
+        ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
+    )
+    late = late_minutes(frame, days)
+    waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
+    groups: list[Group] = []
+    loads: list[Floats] = []
+    routes: list[Route] = []
+    for together in shared_teams(teams):
+        mine = [teams[at] for at in together]
+        here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
+        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
+        found = schedule(
+            visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
+        )
+        routes += [Route(together[one.team], one.day, [len(groups) + at for at in one.visits]) for one in found]
+        groups += own
+        loads.append(visits.frame["load_kg"].to_numpy(float))
+    stops, mixes, crew_days = stops_of(
+        frame,
+        groups,
+        np.concatenate([np.empty(0), *loads]),
+        routes,
+        teams,
+        days,
+        curing,
+        travel,
+        metres_per_min,
+        rules,
+        grout.water_per_bag.value,
+        waits=planning.waits,
+    )
+    return Plan(
+        stops,
+        mixes,
+        crew_days,
+        _not_planned(jobs, stops),
+        typed("bounds", pd.DataFrame()),
+        _crew_table(teams, works, crs),
+        minutes_table(planning.minutes),
+        typed("faults", pd.DataFrame()),
+    )
+
+
+def _visits(
+    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
+) -> tuple[Visits, list[Group]]:
+    """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
+    mine = frame.iloc[here]
+    sets = mix_groups(mine, allowed[here], travel, rules)
+    groups = groups_of(mine, sets, travel, rules)
+    visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
+    return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
+
+
+def _with_breaks(teams: list[Team]) -> list[Team]:
+    """Return the crews with our default break where none is stated."""
+    own = {"break_min": BREAK_MIN}
+    return [
+        team if team.crew.break_min is not None else team._replace(crew=team.crew.model_copy(update=own))
+        for team in teams
+    ]
+
+
+def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
+    to_crs = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    return {name: to_crs.transform(*position) for name, position in yards.items()}
+
+
+def _not_planned(jobs: Jobs, stops: pd.DataFrame) -> pd.DataFrame:
+    open_days = pd.Series(jobs.allowed.any(axis=1), jobs.frame.index)
+    late = jobs.frame.loc[jobs.frame.index.difference(stops.index)]
+    has_day = open_days.loc[late.index].to_numpy(bool)
+    late = late.assign(
+        reason=np.where(has_day, "no room within the horizon", "no day within the horizon on which it may be done"),
+        remedy=np.where(has_day, "another crew, or a longer horizon", "a longer horizon"),
+    )
+    left = jobs.left_out.rename(columns={"bags": "net_bags"}).assign(task="reinstate")
+    columns = list(names_of(PLAN_TABLES["not_planned"]))
+    return typed("not_planned", pd.concat([late[columns], left[columns]]).sort_values("row").reset_index(drop=True))
+
+
+def _crew_table(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
+    to_degrees = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    rows = []
+    for team, at in zip(teams, works, strict=True):
+        lon, lat = to_degrees.transform(*team.start)
+        rows.append(
+            {
+                "crew": team.crew.name,
+                "districts": "; ".join(team.districts),
+                "yard": team.yard,
+                "lon": lon,
+                "lat": lat,
+                "starts_from": team.starts_from,
+                "shift_start_min": float(team.crew.shift[0]),
+                "shift_end_min": float(team.crew.shift[1]),
+                "break_min": team.crew.break_min,
+                "surfaces": "; ".join(team.crew.surfaces),
+                "carries_kg": team.crew.carries_kg,
+                "work_days": int(at.sum()),
+                "origin": team.origin,
+            }
+        )
+    return typed("crews", pd.DataFrame(rows, columns=list(names_of(PLAN_TABLES["crews"]))))

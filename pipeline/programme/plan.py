@@ -1,0 +1,175 @@
+"""The sections of the plan: `[plan]`, `[[crews]]`, `[weather]`, `[costs]` and `[budget]`."""
+
+import datetime as dt
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
+
+from pipeline.programme.names import refuse_repeated
+from pipeline.programme.ranges import number_within
+from pipeline.programme.sections import (
+    AuditDay,
+    Detour,
+    Kilograms,
+    KilometresAnHour,
+    Metres,
+    Minutes,
+    PositiveDays,
+    Price,
+    Section,
+)
+
+__all__ = ["WEEKDAYS", "Budget", "Costs", "Crew", "NoWork", "Planning", "StepMinutes", "Weather"]
+
+WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MIDNIGHT: Final = 24 * 60
+_Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+
+
+def _clock(written: object) -> object:
+    """Return a time of day as minutes since midnight."""
+    if isinstance(written, dt.time):
+        return written.hour * 60 + written.minute
+    try:
+        at = dt.time.fromisoformat(str(written).strip())
+    except ValueError as error:
+        raise ValueError(f'found {written!r}, expected a time of day such as "07:30"') from error
+    return at.hour * 60 + at.minute
+
+
+def _weekday_or_day(written: object) -> object:
+    if isinstance(written, dt.date):
+        return written
+    name = str(written).strip().capitalize()
+    if name in WEEKDAYS:
+        return name
+    raise ValueError(f'found {written!r}, expected a day of the week such as "Saturday", or a date such as 2026-12-24')
+
+
+def _position(written: object) -> object:
+    if not (isinstance(written, list) and len(written) == 2):
+        raise ValueError(f"found {written!r}, expected longitude and latitude in degrees, such as [-82.19, 44.80]")
+    return (number_within(written[0], -180, 180), number_within(written[1], -90, 90))
+
+
+Clock = Annotated[int, BeforeValidator(_clock)]
+DayOff = Annotated[str | dt.date, BeforeValidator(_weekday_or_day)]
+Position = Annotated[tuple[float, float], BeforeValidator(_position)]
+
+
+class StepMinutes(Section):
+    """Minutes of each step at a core; None: learnt from the registers where they suffice, else our default."""
+
+    set_up: Minutes | None = None
+    dry_fit: Minutes | None = None
+    mix: Minutes | None = None
+    pour: Minutes | None = None
+    press: Minutes | None = None
+    clean: Minutes | None = None
+    survey: Minutes | None = None
+    make_safe: Minutes | None = None
+
+
+class NoWork(Section):
+    """When no work may be done in some streets: a protected street, an event, a school's term."""
+
+    street: str | None = None
+    road_class: str | None = None
+    road_authority: str | None = None
+    district: str | None = None
+    first: AuditDay | None = Field(default=None, alias="from")
+    last: AuditDay | None = Field(default=None, alias="to")
+    weekdays: list[DayOff] = Field(default_factory=list)
+    reason: str = ""
+
+    @model_validator(mode="after")
+    def _says_where_and_when(self) -> "NoWork":
+        if not self.scope:
+            raise ValueError("found none, expected one or more of street, road_class, road_authority and district")
+        if self.first is None and self.last is None and not self.weekdays:
+            raise ValueError("found no days, expected from, to or weekdays")
+        return self
+
+    @property
+    def scope(self) -> dict[str, str]:
+        """What cores have to match."""
+        named = {name: getattr(self, name) for name in ("street", "road_class", "road_authority", "district")}
+        return {name: value for name, value in named.items() if value is not None}
+
+
+class Planning(Section):
+    """How the plan is made; each field is a key of the section."""
+
+    start: AuditDay | None = None  # None: the first working day after the day of the audit
+    horizon_days: PositiveDays = Field(default="182 day", alias="horizon")  # type: ignore[assignment]
+    speed_km_h: KilometresAnHour = Field(default="25 km/h", alias="speed")  # type: ignore[assignment]
+    detour: Detour = 1.4
+    gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
+    waits: bool = Field(default=True, alias="wait")
+    keep: str | None = None
+    iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
+    seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
+    minutes: StepMinutes = Field(default_factory=StepMinutes)
+    yards: dict[str, Position] = Field(default_factory=dict)
+    no_work: list[NoWork] = Field(default_factory=list)
+
+    @field_validator("yards")
+    @classmethod
+    def _names_each_yard_once(cls, named: dict[str, Any]) -> dict[str, Any]:
+        return refuse_repeated(named)
+
+
+class Crew(Section):
+    """One crew: its districts, yard, shift, days off, surfaces, and what its truck carries."""
+
+    name: _Name
+    districts: list[_Name] = Field(default_factory=list)  # none: every district
+    yard: _Name | None = None  # None: the yard of its first district
+    shift: tuple[Clock, Clock] = Field(default=("07:00", "15:30"))  # type: ignore[assignment]
+    break_min: Minutes | None = Field(default=None, alias="break")
+    days_off: list[DayOff] = Field(default=["Saturday", "Sunday"])
+    surfaces: list[_Name] = Field(default_factory=list)  # none: every surface
+    carries_kg: Kilograms = Field(default="1000 kg", alias="carries")  # type: ignore[assignment]
+
+    @field_validator("shift", mode="before")
+    @classmethod
+    def _is_two_times(cls, written: object) -> object:
+        if not (isinstance(written, list | tuple) and len(written) == 2):
+            raise ValueError(f'found {written!r}, expected start and end, such as ["07:00", "15:30"]')
+        return tuple(written)
+
+    @model_validator(mode="after")
+    def _ends_after_it_starts(self) -> "Crew":
+        start, end = self.shift
+        if not start < end <= _MIDNIGHT:
+            raise ValueError("found a shift that does not end after it starts, expected both on one day")
+        return self
+
+
+class Weather(Section):
+    """The table of temperatures: a forecast (date, hour, temperature) or a seasonal table (month, temperature)."""
+
+    path: str
+    layer: str | None = None
+    columns: dict[str, str] = Field(default_factory=dict)
+    unit: Literal["degC", "degF"] = "degC"
+    day_first: bool | None = None
+    decimal: Literal[".", ","] | None = None
+
+
+class Costs(Section):
+    """What things cost, in the currency of the orders; all optional."""
+
+    visit: Price | None = None
+    crew_day: Price | None = None
+    plate_per_day: Price | None = None
+    permit_overrun_per_day: Price | None = None
+    penalty: Price | None = None  # fixed penalty of a core whose permit has run out
+    transfer: Price | None = None  # of a pallet (or a pack) from one yard to another
+
+
+class Budget(Section):
+    """What may be spent in each period, and in all."""
+
+    total: Price | None = None
+    by_period: dict[str, Price] = Field(default_factory=dict)
