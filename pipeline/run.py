@@ -228,8 +228,9 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         planned = plan(
             facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
-            _supplier(ready.rules, facts), ready.day, inputs.crs,
+            _supplier(ready.rules, facts), ready.day, inputs.crs, detail=clock.detail,
         )  # fmt: skip
+        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is

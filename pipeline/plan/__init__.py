@@ -1,6 +1,7 @@
 """Plan: which crew puts back which core on which day, in which order, from which mix."""
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -8,15 +9,17 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
+from pipeline.plan.crews import BREAK_MIN, Bools, Days, Team, horizon, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.minutes import minutes_of, minutes_table
-from pipeline.plan.mixes import MixRules, mix_groups
-from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.mixes import MixRules
+from pipeline.plan.objective import objective_of
+from pipeline.plan.promises import dropped_notices, no_promises, promises_of
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel
-from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
-from pipeline.plan.weather import curing_of
+from pipeline.plan.visits import late_minutes
+from pipeline.plan.weather import Curing, curing_of
+from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.settings import Settings
 
@@ -27,7 +30,7 @@ _MINUTES_PER_HOUR: Final = 60.0
 
 
 class Plan(NamedTuple):
-    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores."""
+    """The plan: tables as PLAN_TABLES describes them, ``stops`` on the index of the cores, and notices."""
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -37,6 +40,8 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    objective: pd.DataFrame
+    notices: list[str]
 
 
 class Supplier(NamedTuple):
@@ -48,85 +53,108 @@ class Supplier(NamedTuple):
     least_c: float
 
 
-def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Supplier, as_of: dt.date, crs: CRS) -> Plan:
+def plan(
+    cores: pd.DataFrame,
+    settings: Settings,
+    grout: Grout,
+    supplier: Supplier,
+    as_of: dt.date,
+    crs: CRS,
+    kept: pd.DataFrame | None = None,
+    detail: Callable[[str], None] | None = None,
+) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
     Parameters
     ----------
     cores
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
-    settings
-        The programme's plan, crews, orders and holidays.
-    grout
-        The bag and its water.
-    supplier
-        What the grout needs before traffic, and the temperature below which it is not poured.
-    as_of
-        The day of the audit.
-    crs
-        The run's CRS, in which positions of yards are found.
+    settings, grout, supplier
+        The programme; the bag and its water; what the grout needs before traffic, and the least it is poured at.
+    as_of, crs
+        The day of the audit; the run's CRS, in which positions of yards are found.
+    kept
+        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop`` and ``mix``; None: nothing is promised.
+    detail
+        Receives progress updates.
     """
-    planning, ordering = settings.plan, settings.orders
+    planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, None, supplier[:3], supplier.least_c)
-    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
+    jobs = _in_order(jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of)))
     frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
-    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
-    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
-    rules = MixRules(
-        ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
-    )
-    late = late_minutes(frame, days)
-    waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
-    groups: list[Group] = []
-    loads: list[Floats] = []
-    routes: list[Route] = []
-    for together in shared_teams(teams):
-        mine = [teams[at] for at in together]
-        here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
-        found = schedule(
-            visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
-        )
-        routes += [Route(together[one.team], one.day, [len(groups) + at for at in one.visits]) for one in found]
-        groups += own
-        loads.append(visits.frame["load_kg"].to_numpy(float))
-    stops, mixes, crew_days = stops_of(
-        frame,
-        groups,
-        np.concatenate([np.empty(0), *loads]),
-        routes,
-        teams,
-        days,
-        curing,
-        travel,
-        metres_per_min,
-        rules,
-        grout.water_per_bag.value,
-        waits=planning.waits,
-    )
+    work = _work(cores, jobs, frame, settings, grout, curing, days, crs, kept)
+    routes = routes_of(work, planning.iterations, planning.seed, detail)
+    stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
+    stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     return Plan(
         stops,
         mixes,
         crew_days,
         _not_planned(jobs, stops),
         typed("bounds", pd.DataFrame()),
-        _crew_table(teams, works, crs),
+        _crew_table(work.teams, work.works, crs),
         minutes_table(planning.minutes),
         typed("faults", pd.DataFrame()),
+        typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
+        dropped_notices(pd.concat([work.promises.dropped, routes.dropped])),
     )
 
 
-def _visits(
-    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
-) -> tuple[Visits, list[Group]]:
-    """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
-    mine = frame.iloc[here]
-    sets = mix_groups(mine, allowed[here], travel, rules)
-    groups = groups_of(mine, sets, travel, rules)
-    visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
-    return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
+def _work(
+    cores: pd.DataFrame,
+    jobs: Jobs,
+    frame: pd.DataFrame,
+    settings: Settings,
+    grout: Grout,
+    curing: Curing,
+    days: Days,
+    crs: CRS,
+    kept: pd.DataFrame | None,
+) -> Work:
+    """Return what the routes depend on; ``frame``: the jobs with their minutes."""
+    planning, ordering = settings.plan, settings.orders
+    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
+    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    walking_m_min = ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    promises = no_promises(len(frame))
+    if kept is not None:
+        promises = promises_of(kept, cores, frame, jobs.allowed, teams, works, days)
+    return Work(
+        frame,
+        jobs.allowed,
+        late_minutes(frame, days),
+        teams,
+        works,
+        days,
+        curing.cure_min if planning.waits else np.full(len(days), np.nan),
+        Travel(_places(frame, teams), planning.detour),
+        planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR,
+        MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
+        grout.bag.value,
+        grout.water_per_bag.value,
+        promises,
+    )
+
+
+def _in_order(jobs: Jobs) -> Jobs:
+    """Return the jobs in an order that does not depend on that of the registers: by position, then by id."""
+    order = np.lexsort((jobs.frame["core_id"], jobs.frame["y_m"], jobs.frame["x_m"]))
+    frame = jobs.frame.iloc[order].assign(place=np.arange(len(order)))
+    return jobs._replace(frame=frame, allowed=jobs.allowed[order])
+
+
+def _day_numbers(stops: pd.DataFrame, frame: pd.DataFrame, days: Days) -> Floats:
+    """Return the number of the day that each job is planned on; NaN where it is not planned."""
+    day = stops["day"].reindex(frame.index).to_numpy().astype("datetime64[D]")
+    numbers: Floats = np.where(np.isnat(day), np.nan, (day - days[0]).astype(float))
+    return numbers
+
+
+def _places(frame: pd.DataFrame, teams: list[Team]) -> Floats:
+    """Return where the places of the plan lie: the jobs, then the starts of the crews."""
+    starts = np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
+    return np.concatenate([frame[["x_m", "y_m"]].to_numpy(float), starts])
 
 
 def _with_breaks(teams: list[Team]) -> list[Team]:

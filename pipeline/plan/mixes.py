@@ -11,14 +11,13 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from pipeline.plan.crews import Bools
+from pipeline.plan.objective import BAG_MIN
 from pipeline.plan.travel import Ints, Travel
 
 __all__ = ["MixRules", "mix_groups", "whole_bags"]
 
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
-# what a bag is worth, in minutes of a crew's work: our default
-_BAG_MIN: Final = 30.0
 # sets of more cores are not looked for
 _MOST_CORES: Final = 3
 _NODES: Final = 2000
@@ -43,7 +42,8 @@ def mix_groups(jobs: pd.DataFrame, allowed: Bools, travel: Travel, rules: MixRul
     Parameters
     ----------
     jobs
-        N jobs that the same crews may do: ``shade``, ``net_bags``, ``pour_min``, ``press_min``, ``x_m``, ``y_m``.
+        N jobs that the same crews may do: ``shade``, ``net_bags``, ``pour_min``, ``press_min``, ``x_m``, ``y_m``,
+        ``place``.
     allowed
         N by D: the days on which each may be done; a mix needs a day in common.
     travel
@@ -65,7 +65,7 @@ def _shared(
     jobs: pd.DataFrame, needing: Ints, allowed: Bools, travel: Travel, rules: MixRules
 ) -> list[tuple[list[int], float]]:
     """Return the sets of two and three jobs that one mix can serve, and what each saves, in minutes."""
-    xy = jobs[["x_m", "y_m"]].to_numpy(float)
+    xy, place = jobs[["x_m", "y_m"]].to_numpy(float), jobs["place"].to_numpy()
     hands = (jobs["pour_min"] + jobs["press_min"]).to_numpy(float)
     net, shade = jobs["net_bags"].to_numpy(float), jobs["shade"].to_numpy()
     reach = rules.working_min * rules.walking_m_min
@@ -80,7 +80,7 @@ def _shared(
     for members in [*pairs, *triples]:
         if hands[list(members)].sum() > rules.working_min or not allowed[list(members)].all(axis=0).any():
             continue
-        apart = travel.metres(xy[list(members)], xy[list(members)]) / rules.walking_m_min
+        apart = travel.metres(place[list(members)], place[list(members)]) / rules.walking_m_min
         order = min(
             permutations(range(len(members))), key=lambda way: (apart[list(way[:-1]), list(way[1:])].sum(), way)
         )
@@ -90,7 +90,7 @@ def _shared(
         alone = sum(whole_bags(net[at], rules.smallest) for at in members)
         saved = alone - whole_bags(float(net[list(members)].sum()), rules.smallest)
         if saved > 0:
-            found.append(([members[at] for at in order], saved * _BAG_MIN - 3 * walk))
+            found.append(([members[at] for at in order], saved * BAG_MIN - 3 * walk))
     return found
 
 

@@ -9,12 +9,12 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.crews import Bools, Team
 from pipeline.plan.objective import DAY_MIN, LEFT_OUT_MIN, PUT_OFF_DAYS
-from pipeline.plan.routing import Problem, cost_of, solve_routes
+from pipeline.plan.routing import Problem, solve_routes
 from pipeline.plan.travel import Floats, Ints, Travel
 
-__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_teams"]
+__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_teams", "whole_day"]
 
 # working days that are planned together
 _BLOCK_DAYS: Final = 5
@@ -27,33 +27,35 @@ class Visits(NamedTuple):
     """Visits, each of the cores that share a mix or of one core: N rows.
 
     ``frame``: ``district``, ``load_kg``, ``worked_min``, ``pressed_min`` (missing without a mix), ``cores``.
-    ``entry``, ``exit``: N by 2, where the first and the last core lie. ``late``: N by D, minutes that lateness costs on
-    each day. ``left_out``: N, minutes that leaving each out costs. ``allowed``: N by D. ``surfaces``: the surfaces of
-    each visit's cores.
+    ``entry``, ``exit``: N places, of the first and of the last core. ``late``: N by D, minutes that lateness costs on
+    each day. ``allowed``: N by D. ``surfaces``: the surfaces of each visit's cores.
     """
 
     frame: pd.DataFrame
-    entry: Floats
-    exit: Floats
+    entry: Ints
+    exit: Ints
     late: Floats
-    left_out: Floats
     allowed: Bools
     surfaces: list[frozenset[str]]
 
 
 class Route(NamedTuple):
-    """The visits of one crew's day, in their order."""
+    """The visits of one crew's day, in their order.
+
+    ``hops_m``: metres from the start to the first, from each to the next, and from the last to the start.
+    """
 
     team: int
     day: int
     visits: list[int]
+    hops_m: Floats
 
 
 class CrewDay(NamedTuple):
-    """What is left of a crew's day after its promised visits: where it starts, its minutes, and what it can carry."""
+    """What is left of a crew's day after its promised visits: its place, its minutes, and what it can still carry."""
 
     promised: list[int]
-    start: tuple[float, float]
+    place: int
     minutes: float
     carries_kg: float
 
@@ -87,7 +89,6 @@ def schedule(
     visits: Visits,
     teams: list[Team],
     works: Bools,
-    days: Days,
     cure_min: Floats,
     travel: Travel,
     metres_per_min: float,
@@ -104,8 +105,8 @@ def schedule(
         The N visits to these crews' districts.
     teams, works
         The crews, and K by D: the days on which each works.
-    days, cure_min
-        The D days of the horizon, and the minutes to traffic on each; NaN where the crew does not wait.
+    cure_min
+        D minutes to traffic on each day of the horizon; NaN where the crew does not wait.
     travel, metres_per_min
         Distances, and the speed between visits.
     iterations, seed
@@ -130,12 +131,19 @@ def schedule(
             detail(f"{_named(teams)}, week {number + 1} of {len(blocks)}")
         vehicles = [(team, int(day)) for day in block for team in range(len(teams)) if works[team, day]]
         offered = _offered(board, left, vehicles, block)
-        problem = _problem(board, offered, vehicles, block, is_last=block is blocks[-1])
+        problem = _problem(board, offered, vehicles, block)
         for vehicle, order in enumerate(solve_routes(problem, iterations, seed)):
             if order:
                 left[offered[order]] = False
                 routes.setdefault(vehicles[vehicle], []).extend(offered[order].tolist())
-    return [Route(*key, visits) for key, visits in sorted(routes.items(), key=lambda item: (item[0][1], item[0][0]))]
+    return [_route(board, key, routes[key]) for key in sorted(routes, key=lambda key: (key[1], key[0])) if routes[key]]
+
+
+def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
+    yard = board.teams[key[0]].place
+    leave = np.array([yard, *board.visits.exit[made]])
+    reach = np.array([*board.visits.entry[made], yard])
+    return Route(*key, made, np.diagonal(board.travel.metres(leave, reach)))
 
 
 def _named(teams: list[Team]) -> str:
@@ -152,18 +160,20 @@ def _fits(visits: Visits, teams: list[Team]) -> Bools:
     return fits
 
 
+def whole_day(team: Team) -> CrewDay:
+    """Return a crew's day without promised visits."""
+    start, end = team.crew.shift
+    return CrewDay([], team.place, end - start - (team.crew.break_min or 0.0), team.crew.carries_kg)
+
+
 def _crew_day(board: _Board, team: int, day: int) -> CrewDay:
-    """Return a crew's day without promised visits, or what is left of it beside them."""
-    one = board.teams[team]
-    start, end = one.crew.shift
-    whole = CrewDay([], one.start, end - start - (one.crew.break_min or 0.0), one.crew.carries_kg)
-    return board.crew_days.get((team, day), whole)
+    return board.crew_days.get((team, day), whole_day(board.teams[team]))
 
 
 def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block: Ints) -> Ints:
     """Return the visits offered to a block: those that it costs most to put off, and those beside them."""
     visits = board.visits
-    able = np.flatnonzero(left & visits.allowed[:, block].any(axis=1))
+    able = np.flatnonzero(left & board.fits.any(axis=1) & visits.allowed[:, block].any(axis=1))
     room = sum(_crew_day(board, team, day).minutes for team, day in vehicles)
     work = np.maximum(visits.frame["worked_min"].to_numpy(float)[able], _LEAST_VISIT_MIN)
     if work.sum() <= room * _OFFERED:
@@ -174,7 +184,8 @@ def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block:
     rest = order[len(first) :]
     if not len(first):
         return able[order[:1]]
-    apart = cKDTree(visits.entry[able[first]]).query(visits.entry[able[rest]])[0]
+    xy = board.travel.xy[visits.entry]
+    apart = cKDTree(xy[able[first]]).query(xy[able[rest]])[0]
     near = rest[np.argsort(apart, kind="stable")]
     near = near[np.cumsum(work[near]) <= room * (_OFFERED - 1)]
     return np.sort(able[np.concatenate([first, near])])
@@ -187,9 +198,7 @@ def _put_off(visits: Visits, offered: Ints, block: Ints) -> Floats:
     return late
 
 
-def _problem(
-    board: _Board, offered: Ints, vehicles: list[tuple[int, int]], block: Ints, *, is_last: bool
-) -> Problem:
+def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], block: Ints) -> Problem:
     visits = board.visits
     frame = visits.frame.iloc[offered]
     team = np.array([one for one, _ in vehicles])
@@ -198,14 +207,13 @@ def _problem(
     begun = [at for at, room in enumerate(rooms) if room.promised]
     start = team.copy()
     start[begun] = len(board.teams) + np.arange(len(begun))
-    places = np.array([one.start for one in board.teams] + [rooms[at].start for at in begun])
+    places = np.array([one.place for one in board.teams] + [rooms[at].place for at in begun])
     leave = np.concatenate([places, visits.exit[offered]])
     reach = np.concatenate([places, visits.entry[offered]])
     worked = frame["worked_min"].to_numpy(float)[:, None]
     pressed = frame["pressed_min"].to_numpy(float)[:, None]
-    later = _put_off(visits, offered, block) + LEFT_OUT_MIN * frame["cores"].to_numpy(float)
     return Problem(
-        prize=visits.left_out[offered] if is_last else later,
+        prize=_put_off(visits, offered, block) + LEFT_OUT_MIN * frame["cores"].to_numpy(float),
         late=visits.late[offered][:, day],
         may=visits.allowed[offered][:, day] & board.fits[offered][:, team],
         work=np.fmax(worked, pressed + board.cure_min[None, day]),
