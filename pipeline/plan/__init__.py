@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Final, NamedTuple
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
@@ -10,11 +11,12 @@ from pyproj import CRS, Transformer
 from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_of, minutes_table
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
 from pipeline.plan.stops import stops_of, typed
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats, Travel, travel_of
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
 from pipeline.plan.weather import curing_of
 from pipeline.programme.catalogue import Grout
@@ -27,7 +29,11 @@ _MINUTES_PER_HOUR: Final = 60.0
 
 
 class Plan(NamedTuple):
-    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores."""
+    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores.
+
+    ``travel``: what the crews travel. ``ways``: the lines that they travel, for a map. ``notices``: what the reader of
+    the plan has to know, in sentences.
+    """
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -37,6 +43,9 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    travel: Travelled
+    ways: Ways
+    notices: list[str]
 
 
 class Supplier(NamedTuple):
@@ -48,13 +57,23 @@ class Supplier(NamedTuple):
     least_c: float
 
 
-def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Supplier, as_of: dt.date, crs: CRS) -> Plan:
+def plan(
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    settings: Settings,
+    grout: Grout,
+    supplier: Supplier,
+    as_of: dt.date,
+    crs: CRS,
+) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
     Parameters
     ----------
     cores
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
+    segments
+        The road segments, as ``pipeline.plan.travel`` takes them.
     settings
         The programme's plan, crews, orders and holidays.
     grout
@@ -73,7 +92,7 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
     teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    travel = Travel(_places(frame, teams), planning.detour)
+    travel = travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour)
     metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
@@ -86,9 +105,10 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     for together in shared_teams(teams):
         mine = [teams[at] for at in together]
         here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
+        near = travel.among(np.concatenate([here, [team.place for team in mine]]))
+        visits, own = _visits(frame, jobs.allowed, late, here, near, rules, grout)
         found = schedule(
-            visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
+            visits, mine, works[together], days, waits, near, metres_per_min, planning.iterations, planning.seed
         )
         routes += [
             one._replace(team=together[one.team], visits=[len(groups) + at for at in one.visits]) for one in found
@@ -108,6 +128,7 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         grout.water_per_bag.value,
         waits=planning.waits,
     )
+    legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
     return Plan(
         stops,
         mixes,
@@ -117,6 +138,9 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         _crew_table(teams, works, crs),
         minutes_table(planning.minutes),
         typed("faults", pd.DataFrame()),
+        legs,
+        Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
+        legs.notices(),
     )
 
 
@@ -131,10 +155,8 @@ def _visits(
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
 
 
-def _places(frame: pd.DataFrame, teams: list[Team]) -> Floats:
-    """Return where the places of the plan lie: the jobs, then the starts of the crews."""
-    starts = np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
-    return np.concatenate([frame[["x_m", "y_m"]].to_numpy(float), starts])
+def _starts(teams: list[Team]) -> Floats:
+    return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
 def _with_breaks(teams: list[Team]) -> list[Team]:
