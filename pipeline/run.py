@@ -227,7 +227,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         planned = plan(
-            facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
+            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
             _supplier(ready.rules, facts), ready.day, inputs.crs, detail=clock.detail,
         )  # fmt: skip
         inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])

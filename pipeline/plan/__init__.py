@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
@@ -11,12 +12,13 @@ from pyproj import CRS, Transformer
 from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.crews import BREAK_MIN, Bools, Days, Team, horizon, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_of, minutes_table
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.objective import objective_of
 from pipeline.plan.promises import dropped_notices, no_promises, promises_of
 from pipeline.plan.stops import stops_of, typed
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
 from pipeline.plan.weather import Curing, curing_of
 from pipeline.plan.work import Work, routes_of
@@ -30,7 +32,11 @@ _MINUTES_PER_HOUR: Final = 60.0
 
 
 class Plan(NamedTuple):
-    """The plan: tables as PLAN_TABLES describes them, ``stops`` on the index of the cores, and notices."""
+    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores.
+
+    ``travel``: what the crews travel. ``ways``: the lines that they travel, for a map. ``notices``: what the reader of
+    the plan has to know, in sentences.
+    """
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -41,6 +47,8 @@ class Plan(NamedTuple):
     minutes: pd.DataFrame
     faults: pd.DataFrame
     objective: pd.DataFrame
+    travel: Travelled
+    ways: Ways
     notices: list[str]
 
 
@@ -55,6 +63,7 @@ class Supplier(NamedTuple):
 
 def plan(
     cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
     settings: Settings,
     grout: Grout,
     supplier: Supplier,
@@ -69,6 +78,8 @@ def plan(
     ----------
     cores
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
+    segments
+        The road segments, as ``pipeline.plan.travel`` takes them.
     settings, grout, supplier
         The programme; the bag and its water; what the grout needs before traffic, and the least it is poured at.
     as_of, crs
@@ -83,10 +94,14 @@ def plan(
     curing = curing_of(days, None, supplier[:3], supplier.least_c)
     jobs = _in_order(jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of)))
     frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
-    work = _work(cores, jobs, frame, settings, grout, curing, days, crs, kept)
+    work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
+    places = np.array([team.place for team in work.teams])
+    legs = travelled(work.travel, routes.routes, routes.groups, places, planning.gap_m)
+        work.travel, routes.routes, routes.groups, np.array([team.place for team in work.teams]), planning.gap_m
+    )
     return Plan(
         stops,
         mixes,
@@ -97,12 +112,15 @@ def plan(
         minutes_table(planning.minutes),
         typed("faults", pd.DataFrame()),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
-        dropped_notices(pd.concat([work.promises.dropped, routes.dropped])),
+        legs,
+        Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),
+        [*legs.notices(), *dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))],
     )
 
 
 def _work(
     cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
     jobs: Jobs,
     frame: pd.DataFrame,
     settings: Settings,
@@ -128,7 +146,7 @@ def _work(
         works,
         days,
         curing.cure_min if planning.waits else np.full(len(days), np.nan),
-        Travel(_places(frame, teams), planning.detour),
+        travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
         planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR,
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
         grout.bag.value,
@@ -151,10 +169,8 @@ def _day_numbers(stops: pd.DataFrame, frame: pd.DataFrame, days: Days) -> Floats
     return numbers
 
 
-def _places(frame: pd.DataFrame, teams: list[Team]) -> Floats:
-    """Return where the places of the plan lie: the jobs, then the starts of the crews."""
-    starts = np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
-    return np.concatenate([frame[["x_m", "y_m"]].to_numpy(float), starts])
+def _starts(teams: list[Team]) -> Floats:
+    return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
 def _with_breaks(teams: list[Team]) -> list[Team]:

@@ -70,19 +70,20 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         teams = [work.teams[at] for at in together]
         here = np.flatnonzero(jobs["district"].isin({name for team in teams for name in team.districts}))
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
+        travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)
-        sets = [free[one].tolist() for one in mix_groups(mine.iloc[free], allowed[free], work.travel, work.rules)]
-        own = groups_of(mine, [*sets, *promised], work.travel, work.rules)
+        sets = [free[one].tolist() for one in mix_groups(mine.iloc[free], allowed[free], travel, work.rules)]
+        own = groups_of(mine, [*sets, *promised], travel, work.rules)
         visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
         keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
-        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, work.travel, work.metres_per_min)
+        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
         found = schedule(
             visits,
             teams,
             work.works[together],
             work.wait_min,
-            work.travel,
+            travel,
             work.metres_per_min,
             min(iterations, fewer),
             seed,
