@@ -100,8 +100,6 @@ def plan(
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     places = np.array([team.place for team in work.teams])
     legs = travelled(work.travel, routes.routes, routes.groups, places, planning.gap_m)
-        work.travel, routes.routes, routes.groups, np.array([team.place for team in work.teams]), planning.gap_m
-    )
     return Plan(
         stops,
         mixes,

@@ -45,7 +45,9 @@ class Promises(NamedTuple):
 def no_promises(count: int) -> Promises:
     """Return the promises of a plan in which nothing is promised."""
     none = np.zeros(count, dtype=np.int64)
-    return Promises(none - 1, none, none, none, pd.DataFrame({"core_id": [], "why": []}, dtype="str"))
+    return Promises(
+        none - 1, none.copy(), none.copy(), none.copy(), pd.DataFrame({"core_id": [], "why": []}, dtype="str")
+    )
 
 
 def promises_of(

@@ -69,8 +69,9 @@ def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
     row, column = np.array(pairs).T
     serves = coo_array((np.ones(len(row)), (row, column)), shape=(len(teams), len(names))).tocsr()
     group = connected_components(serves @ serves.T, directed=False)[1]
-    for number in range(int(group.max()) + 1):
-        yield [at for at in np.flatnonzero(group == number).tolist() if teams[at].districts]
+    working = np.array([bool(team.districts) for team in teams])
+    for number in np.unique(group[working]):
+        yield np.flatnonzero((group == number) & working).tolist()
 
 
 class _Board(NamedTuple):
