@@ -228,7 +228,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         planned = plan(
             facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
-            _supplier(ready.rules, facts), ready.day, inputs.crs,
+            _supplier(ready.rules, facts), ready.day, inputs.crs, inputs.temperatures,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     with clock.stage("order"):
@@ -250,16 +250,9 @@ def _supplier(rules: list[BoundRule], cores: pd.DataFrame) -> Supplier:
     """Return what the grout needs before traffic; of limits that differ by road, the strictest."""
     needs = limits_of(rules, "reopened-too-soon", ReopeningLimits, cores)
     pours = limits_of(rules, "air-temperature-outside", TemperatureLimits, cores)
-    minutes, air_c, datum_c, least_c = (
-        float(np.max(value))
-        for value in (
-            needs.supplier_time_min,
-            needs.supplier_temperature_c,
-            needs.datum_temperature_c,
-            pours.min_temperature_c,
-        )
-    )
-    return Supplier(minutes, air_c, datum_c, least_c)
+    strictest = (needs.supplier_time_min, needs.supplier_temperature_c, needs.datum_temperature_c)
+    minutes, air_c, datum_c, least_c = (float(np.max(value)) for value in (*strictest, pours.min_temperature_c))
+    return Supplier(minutes, air_c, datum_c, least_c, float(np.min(pours.max_temperature_c)))
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:

@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
+from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, shift_of, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.minutes import minutes_of, minutes_table
 from pipeline.plan.mixes import MixRules, mix_groups
@@ -16,7 +16,7 @@ from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
-from pipeline.plan.weather import curing_of
+from pipeline.plan.weather import Supplier, curing_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.settings import Settings
 
@@ -39,16 +39,15 @@ class Plan(NamedTuple):
     faults: pd.DataFrame
 
 
-class Supplier(NamedTuple):
-    """The supplier's minutes to traffic, the temperature it states them for, the datum, and the least for a pour."""
-
-    minutes: float
-    air_c: float
-    datum_c: float
-    least_c: float
-
-
-def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Supplier, as_of: dt.date, crs: CRS) -> Plan:
+def plan(
+    cores: pd.DataFrame,
+    settings: Settings,
+    grout: Grout,
+    supplier: Supplier,
+    as_of: dt.date,
+    crs: CRS,
+    temperatures: Temperatures | None = None,
+) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
     Parameters
@@ -60,15 +59,17 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     grout
         The bag and its water.
     supplier
-        What the grout needs before traffic, and the temperature below which it is not poured.
+        What the grout needs before traffic, and the temperatures between which it is poured.
     as_of
         The day of the audit.
     crs
         The run's CRS, in which positions of yards are found.
+    temperatures
+        The forecast and the seasonal table; None: not known.
     """
     planning, ordering = settings.plan, settings.orders
     days = horizon(planning.start, as_of, planning.horizon_days)
-    curing = curing_of(days, None, supplier[:3], supplier.least_c)
+    curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
     frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
     teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))

@@ -28,7 +28,8 @@ class Jobs(NamedTuple):
     """The jobs, N rows on the index of the cores, and ``allowed``: N by D, on which days each may be done.
 
     Columns: ``row``, ``core_id``, ``task``, ``district``, ``surface``, ``shade``, ``net_bags``, ``gravel_kg``,
-    ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``weight`` (minutes per day late).
+    ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``booked_on``, ``permit_until``,
+    ``weight`` (minutes per day late).
     ``left_out``: the open cores that no crew can do anything about by the plan, with ``reason`` and ``remedy``.
     """
 
@@ -85,6 +86,7 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
             "due_on": due_on,
             "due_by": due_by,
             "booked_on": _day(jobs["planned_on"]),
+            "permit_until": _day(jobs["permit_expires_on"]),
             "weight": _weights(jobs, due_on, as_of),
         }
     )
