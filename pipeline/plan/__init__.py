@@ -8,10 +8,12 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import PLAN_TABLES, names_of
+from pipeline.plan.checker import Tables
 from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.minutes import minutes_of, minutes_table
 from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel
@@ -106,15 +108,17 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         grout.water_per_bag.value,
         waits=planning.waits,
     )
+    crews, bag_kg = _crew_table(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    made = Tables(stops, mixes, crew_days, crews)
     return Plan(
         stops,
         mixes,
         crew_days,
         _not_planned(jobs, stops),
         typed("bounds", pd.DataFrame()),
-        _crew_table(teams, works, crs),
+        crews,
         minutes_table(planning.minutes),
-        typed("faults", pd.DataFrame()),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
     )
 
 
