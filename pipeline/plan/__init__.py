@@ -75,7 +75,8 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
     teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    travel = Travel(_places(frame, teams), planning.detour)
+    metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
     )
@@ -91,7 +92,9 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         found = schedule(
             visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
         )
-        routes += [Route(together[one.team], one.day, [len(groups) + at for at in one.visits]) for one in found]
+        routes += [
+            one._replace(team=together[one.team], visits=[len(groups) + at for at in one.visits]) for one in found
+        ]
         groups += own
         loads.append(visits.frame["load_kg"].to_numpy(float))
     stops, mixes, crew_days = stops_of(
@@ -102,7 +105,6 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         teams,
         days,
         curing,
-        travel,
         metres_per_min,
         rules,
         grout.water_per_bag.value,
@@ -131,6 +133,12 @@ def _visits(
     groups = groups_of(mine, sets, travel, rules)
     visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
+
+
+def _places(frame: pd.DataFrame, teams: list[Team]) -> Floats:
+    """Return where the places of the plan lie: the jobs, then the starts of the crews."""
+    starts = np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
+    return np.concatenate([frame[["x_m", "y_m"]].to_numpy(float), starts])
 
 
 def _with_breaks(teams: list[Team]) -> list[Team]:

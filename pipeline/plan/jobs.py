@@ -28,7 +28,8 @@ class Jobs(NamedTuple):
     """The jobs, N rows on the index of the cores, and ``allowed``: N by D, on which days each may be done.
 
     Columns: ``row``, ``core_id``, ``task``, ``district``, ``surface``, ``shade``, ``net_bags``, ``gravel_kg``,
-    ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``weight`` (minutes per day late).
+    ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``weight`` (minutes per day late), ``place``
+    (number among the places of the plan).
     ``left_out``: the open cores that no crew can do anything about by the plan, with ``reason`` and ``remedy``.
     """
 
@@ -86,6 +87,7 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
             "due_by": due_by,
             "booked_on": _day(jobs["planned_on"]),
             "weight": _weights(jobs, due_on, as_of),
+            "place": np.arange(len(jobs)),
         }
     )
     return Jobs(frame, _allowed(frame, jobs, days, pours, no_work), left_out)

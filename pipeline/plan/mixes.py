@@ -43,7 +43,8 @@ def mix_groups(jobs: pd.DataFrame, allowed: Bools, travel: Travel, rules: MixRul
     Parameters
     ----------
     jobs
-        N jobs that the same crews may do: ``shade``, ``net_bags``, ``pour_min``, ``press_min``, ``x_m``, ``y_m``.
+        N jobs that the same crews may do: ``shade``, ``net_bags``, ``pour_min``, ``press_min``, ``x_m``, ``y_m``,
+        ``place``.
     allowed
         N by D: the days on which each may be done; a mix needs a day in common.
     travel
@@ -65,7 +66,7 @@ def _shared(
     jobs: pd.DataFrame, needing: Ints, allowed: Bools, travel: Travel, rules: MixRules
 ) -> list[tuple[list[int], float]]:
     """Return the sets of two and three jobs that one mix can serve, and what each saves, in minutes."""
-    xy = jobs[["x_m", "y_m"]].to_numpy(float)
+    xy, place = jobs[["x_m", "y_m"]].to_numpy(float), jobs["place"].to_numpy()
     hands = (jobs["pour_min"] + jobs["press_min"]).to_numpy(float)
     net, shade = jobs["net_bags"].to_numpy(float), jobs["shade"].to_numpy()
     reach = rules.working_min * rules.walking_m_min
@@ -80,7 +81,7 @@ def _shared(
     for members in [*pairs, *triples]:
         if hands[list(members)].sum() > rules.working_min or not allowed[list(members)].all(axis=0).any():
             continue
-        apart = travel.metres(xy[list(members)], xy[list(members)]) / rules.walking_m_min
+        apart = travel.metres(place[list(members)], place[list(members)]) / rules.walking_m_min
         order = min(
             permutations(range(len(members))), key=lambda way: (apart[list(way[:-1]), list(way[1:])].sum(), way)
         )
