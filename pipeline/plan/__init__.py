@@ -15,6 +15,7 @@ from pipeline.plan.minutes import minutes_of, minutes_table
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.slots import Slots, slots_of
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
@@ -88,7 +89,8 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     for together in shared_teams(teams):
         mine = [teams[at] for at in together]
         here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
+        slots = slots_of(frame.iloc[here], jobs.allowed[here], mine, works[together])
+        visits, own = _visits(frame, jobs.allowed, late, here, slots, travel, rules, grout)
         found = schedule(
             visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
         )
@@ -125,11 +127,18 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
 
 
 def _visits(
-    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
+    frame: pd.DataFrame,
+    allowed: Bools,
+    late: Floats,
+    here: np.ndarray,
+    slots: Slots,
+    travel: Travel,
+    rules: MixRules,
+    grout: Grout,
 ) -> tuple[Visits, list[Group]]:
     """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
     mine = frame.iloc[here]
-    sets = mix_groups(mine, allowed[here], travel, rules)
+    sets = mix_groups(mine, slots, late[here], travel, rules)
     groups = groups_of(mine, sets, travel, rules)
     visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
