@@ -9,12 +9,15 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.plan.checker import Tables
 from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, shift_of, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.slots import Slots, slots_of
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel, travel_of
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
@@ -106,7 +109,8 @@ def plan(
         mine = [teams[at] for at in together]
         here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
         near = travel.among(np.concatenate([here, [team.place for team in mine]]))
-        visits, own = _visits(frame, jobs.allowed, late, here, near, rules, grout)
+        slots = slots_of(frame.iloc[here], jobs.allowed[here], mine, works[together])
+        visits, own = _visits(frame, jobs.allowed, late, here, slots, near, rules, grout)
         found = schedule(
             visits, mine, works[together], days, waits, near, metres_per_min, planning.iterations, planning.seed
         )
@@ -129,15 +133,17 @@ def plan(
         waits=planning.waits,
     )
     legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
+    crews, bag_kg = _crew_table(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    made = Tables(stops, mixes, crew_days, crews)
     return Plan(
         stops,
         mixes,
         crew_days,
         _not_planned(jobs, stops),
         typed("bounds", pd.DataFrame()),
-        _crew_table(teams, works, crs),
+        crews,
         typed("minutes", force.table),
-        typed("faults", pd.DataFrame()),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
         legs,
         Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
         legs.notices(),
@@ -145,11 +151,18 @@ def plan(
 
 
 def _visits(
-    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
+    frame: pd.DataFrame,
+    allowed: Bools,
+    late: Floats,
+    here: np.ndarray,
+    slots: Slots,
+    travel: Travel,
+    rules: MixRules,
+    grout: Grout,
 ) -> tuple[Visits, list[Group]]:
     """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
     mine = frame.iloc[here]
-    sets = mix_groups(mine, allowed[here], travel, rules)
+    sets = mix_groups(mine, slots, late[here], travel, rules)
     groups = groups_of(mine, sets, travel, rules)
     visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
