@@ -9,20 +9,23 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import BREAK_MIN, Bools, Days, Team, horizon, teams_of, working
+from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.plan.checker import Tables
+from pipeline.plan.crews import BREAK_MIN, Bools, Days, Team, horizon, shift_of, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
-from pipeline.plan.minutes import minutes_of, minutes_table
+from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.objective import objective_of
 from pipeline.plan.promises import dropped_notices, no_promises, promises_of
+from pipeline.plan.proofs import checked
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
-from pipeline.plan.weather import Curing, curing_of
+from pipeline.plan.weather import Curing, Supplier, curing_of
 from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
+from pipeline.programme.plan_defaults import PlanDefaults
 from pipeline.programme.settings import Settings
 
 __all__ = ["Plan", "Supplier", "plan"]
@@ -52,15 +55,6 @@ class Plan(NamedTuple):
     notices: list[str]
 
 
-class Supplier(NamedTuple):
-    """The supplier's minutes to traffic, the temperature it states them for, the datum, and the least for a pour."""
-
-    minutes: float
-    air_c: float
-    datum_c: float
-    least_c: float
-
-
 def plan(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
@@ -69,6 +63,8 @@ def plan(
     supplier: Supplier,
     as_of: dt.date,
     crs: CRS,
+    defaults: PlanDefaults,
+    temperatures: Temperatures | None = None,
     kept: pd.DataFrame | None = None,
     detail: Callable[[str], None] | None = None,
 ) -> Plan:
@@ -81,9 +77,11 @@ def plan(
     segments
         The road segments, as ``pipeline.plan.travel`` takes them.
     settings, grout, supplier
-        The programme; the bag and its water; what the grout needs before traffic, and the least it is poured at.
+        The programme; the bag and its water; what the grout needs before traffic, and between what it is poured.
     as_of, crs
         The day of the audit; the run's CRS, in which positions of yards are found.
+    defaults, temperatures
+        What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
     kept
         Promised stops, on the index of the cores: ``crew``, ``day``, ``stop`` and ``mix``; None: nothing is promised.
     detail
@@ -91,24 +89,28 @@ def plan(
     """
     planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
-    curing = curing_of(days, None, supplier[:3], supplier.least_c)
+    curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     jobs = _in_order(jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of)))
-    frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
+    speed = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    times = times_between(cores, defaults.learning, speed, planning.detour, waits=planning.waits)
+    force = minutes_in_force(times, planning.minutes, defaults)
+    frame = jobs.frame.join(minutes_of(jobs.frame, force))
     work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
-    places = np.array([team.place for team in work.teams])
-    legs = travelled(work.travel, routes.routes, routes.groups, places, planning.gap_m)
+    legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
+    crews, bag_kg = _crew_table(work.teams, work.works, crs), work.bag_kg + work.water_kg
+    made = Tables(stops, mixes, crew_days, crews)
     return Plan(
         stops,
         mixes,
         crew_days,
         _not_planned(jobs, stops),
         typed("bounds", pd.DataFrame()),
-        _crew_table(work.teams, work.works, crs),
-        minutes_table(planning.minutes),
-        typed("faults", pd.DataFrame()),
+        crews,
+        typed("minutes", force.table),
+        checked(made, frame, jobs.allowed, work.teams, work.works, days, work.rules, bag_kg, supplier.least_c),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),

@@ -20,6 +20,7 @@ __all__ = ["stops_of", "typed"]
 _DIGITS: Final = 9
 _OF_JOB: Final = [
     "row", "core_id", "task", "district", "shade", "net_bags", "gravel_kg", "urgency", "due_on", "due_by",
+    "permit_until",
 ]  # fmt: skip
 
 
@@ -101,7 +102,9 @@ def _stops(work: Work, groups: list[Group], visits: pd.DataFrame, curing: Curing
         bags=opened,
         water_l=opened * work.water_kg,
         late_days=late,
+        needs_permit=table["permit_until"].lt(pd.Series(day, table.index)),
         air_c=curing.air_c[on],
+        air_from=np.array(curing.air_from, dtype=object)[on],
         is_kept=False,
     )
 

@@ -10,6 +10,7 @@ from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
 from pipeline.plan.schedule import Route, schedule, shared_teams
+from pipeline.plan.slots import slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.visits import Group, groups_of, visits_of
 
@@ -42,6 +43,11 @@ class Work(NamedTuple):
     water_kg: float
     promises: Promises
 
+    @property
+    def starts(self) -> Ints:
+        """The places where the crews start."""
+        return np.array([team.place for team in self.teams], dtype=np.int64)
+
 
 class Routes(NamedTuple):
     """The routes of all crews, the visits they are made of, and the weight of each visit.
@@ -72,7 +78,9 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)
-        sets = [free[one].tolist() for one in mix_groups(mine.iloc[free], allowed[free], travel, work.rules)]
+        slots = slots_of(mine.iloc[free], allowed[free], teams, work.works[together])
+        shared = mix_groups(mine.iloc[free], slots, work.late[here[free]], travel, work.rules)
+        sets = [free[one].tolist() for one in shared]
         own = groups_of(mine, [*sets, *promised], travel, work.rules)
         visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
