@@ -25,6 +25,7 @@ from pipeline.plan.visits import late_minutes
 from pipeline.plan.weather import Curing, Supplier, curing_of
 from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
+from pipeline.programme.plan import Planning
 from pipeline.programme.plan_defaults import PlanDefaults
 from pipeline.programme.settings import Settings
 
@@ -91,9 +92,7 @@ def plan(
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     jobs = _in_order(jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of)))
-    speed = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
-    times = times_between(cores, defaults.learning, speed, planning.detour, waits=planning.waits)
-    force = minutes_in_force(times, planning.minutes, defaults)
+    force = minutes_in_force(_times(cores, planning, defaults), planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
     work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
@@ -116,6 +115,15 @@ def plan(
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),
         [*legs.notices(), *dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))],
     )
+
+
+def _times(cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults) -> pd.DataFrame:
+    """Return the times between cores that the registers show."""
+    return times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+
+
+def _metres_per_min(planning: Planning) -> float:
+    return planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
 
 
 def _work(
@@ -147,7 +155,7 @@ def _work(
         days,
         curing.cure_min if planning.waits else np.full(len(days), np.nan),
         travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
-        planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR,
+        _metres_per_min(planning),
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
         grout.bag.value,
         grout.water_per_bag.value,
