@@ -22,7 +22,7 @@ from pipeline.plan.proofs import checked
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
-from pipeline.plan.weather import Curing, Supplier, curing_of
+from pipeline.plan.weather import ALL_DAY_MIN, Curing, Supplier, curing_of
 from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.plan import Planning
@@ -33,6 +33,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
+_ALL_DAY: Final = np.array([0.0, ALL_DAY_MIN])
 
 
 class Plan(NamedTuple):
@@ -154,6 +155,8 @@ def _work(
         works,
         days,
         curing.cure_min if planning.waits else np.full(len(days), np.nan),
+        np.column_stack([curing.first_min, curing.last_min]) * curing.pours[:, None]
+        + _ALL_DAY * ~curing.pours[:, None],
         travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
         _metres_per_min(planning),
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),

@@ -13,7 +13,7 @@ from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
 from pipeline.workdays import holiday_days
 
-__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "shift_of", "teams_of", "working"]
+__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "hours_of", "shift_of", "teams_of", "working"]
 
 Days = npt.NDArray[np.datetime64]
 Bools = npt.NDArray[np.bool_]
@@ -47,6 +47,16 @@ def shift_of(crews: Sequence[Crew]) -> tuple[float, float]:
     """Return from when to when anybody works, minutes from midnight; by our default where no crew is stated."""
     shifts = [crew.shift for crew in crews] or [Crew(name="default").shift]
     return float(min(start for start, _ in shifts)), float(max(end for _, end in shifts))
+
+
+def hours_of(team: Team, first_min: float, last_min: float) -> tuple[float, float]:
+    """Return from when to when a crew is out on a day, in minutes from midnight.
+
+    That is its shift, within the hours in which grout may be poured, so that no pour begins too early or too late.
+    """
+    start, end = team.crew.shift
+    begin = max(float(start), first_min)
+    return begin, max(min(float(end), last_min), begin)
 
 
 def working(crew: Crew, days: Days, region: str | None) -> Bools:

@@ -26,7 +26,7 @@ class Work(NamedTuple):
 
     ``allowed``, ``late``: N by D, whether a job may be done on a day, and the minutes that lateness costs then.
     ``works``: K by D. ``wait_min``: D minutes to traffic; NaN where a crew does not wait. ``bag_kg``, ``water_kg``:
-    weight of a bag and of its water.
+    weight of a bag and of its water. ``hours``: D by 2, from when to when grout may be poured.
     """
 
     jobs: pd.DataFrame
@@ -36,6 +36,7 @@ class Work(NamedTuple):
     works: Bools
     days: Days
     wait_min: Floats
+    hours: Floats
     travel: Travel
     metres_per_min: float
     rules: MixRules
@@ -83,12 +84,13 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
         keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
-        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
+        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, work.hours, travel, work.metres_per_min)
         found = schedule(
             visits,
             teams,
             work.works[together],
             work.wait_min,
+            work.hours,
             travel,
             work.metres_per_min,
             min(iterations, fewer),
