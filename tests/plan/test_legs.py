@@ -86,18 +86,25 @@ def test_roads_that_lack_nothing_give_no_notice():
         ({"gaps": 1412}, "1,412 gaps of up to 1 m between road segments were closed (plan.gap)."),
         (
             {"straight_legs": 1, "parts": 5, "parts_with_work": 2},
-            "The cores and starts of the plan lie in 2 parts of the road network that are not connected: 1 distance of "
-            "10 is a straight line times 1.4 (plan.detour). Draw the missing road segments, or set plan.gap wider.",
+            (
+                "The cores and starts of the plan lie in 2 parts of the road network that are not connected: 1 distance"
+                " of 10 is a straight line times 1.4 (plan.detour). Draw the missing road segments, or set plan.gap "
+                "wider."
+            ),
         ),
         (
             {"off_network": 1},
-            "1 core of the plan has no road segment: its distance from the nearest end of a segment is a straight line "
-            "times 1.4 (plan.detour).",
+            (
+                "1 core of the plan has no road segment: its distance from the nearest end of a segment is a straight "
+                "line times 1.4 (plan.detour)."
+            ),
         ),
         (
             {"off_network": 2},
-            "2 cores of the plan have no road segment: their distance from the nearest end of a segment is a straight "
-            "line times 1.4 (plan.detour).",
+            (
+                "2 cores of the plan have no road segment: their distance from the nearest end of a segment is a "
+                "straight line times 1.4 (plan.detour)."
+            ),
         ),
     ],
 )

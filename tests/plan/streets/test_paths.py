@@ -51,7 +51,7 @@ def test_parts_that_are_not_connected_are_infinitely_far_apart():
     roads = network([(0, 0), (10, 0)], [(0, 50), (10, 50)])
     seats, xy = seated(roads, (0, 0, 0, 0, 0), (1, 0, 0, 0, 50))
     assert lengths(roads, seats, xy, np.array([0]), np.array([1])).tolist() == [[np.inf]]
-    assert len(set(parts_of(roads, seats))) == 2
+    assert len(set(parts_of(roads, seats, np.arange(2)))) == 2
 
 
 def test_a_path_that_leads_far_away_is_found():

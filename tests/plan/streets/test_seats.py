@@ -30,3 +30,9 @@ def test_a_place_without_a_segment_joins_at_the_nearest_end_by_a_straight_line_a
 def test_a_chainage_beyond_the_line_is_its_end(along, mark):
     seats, _ = seated(network([(0, 0), (10, 0)]), (0, along, 0, 0, 0))
     assert (seats.edge.tolist(), seats.mark.tolist()) == ([0], [mark])
+
+
+def test_a_start_that_is_nowhere_has_a_seat_all_the_same():
+    """A crew without work has no start."""
+    seats, _ = seated(network([(0, 0), (10, 0)]), (None, np.nan, np.nan, np.nan, np.nan))
+    assert (seats.edge.tolist(), seats.node.tolist()) == ([-1], [0])
