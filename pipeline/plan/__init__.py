@@ -7,11 +7,14 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
-from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, shift_of, teams_of, working
-from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.contracts import Temperatures
+from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
+from pipeline.plan.due import moved_to_working_days, weights_in_force
+from pipeline.plan.jobs import jobs_of
 from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.not_planned import able_crews, not_planned_of
+from pipeline.plan.notices import plan_notices
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, Travel
@@ -28,7 +31,7 @@ _MINUTES_PER_HOUR: Final = 60.0
 
 
 class Plan(NamedTuple):
-    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores."""
+    """The plan: each table as PLAN_TABLES describes it, ``stops`` on the index of the cores; and notices."""
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -38,6 +41,7 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    notices: list[str]
 
 
 def plan(
@@ -74,16 +78,19 @@ def plan(
     planning, ordering = settings.plan, settings.orders
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
-    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
+    weights = weights_in_force(planning.weights, defaults.weights)
+    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
     travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     times = times_between(cores, defaults.learning, metres_per_min, planning.detour, waits=planning.waits)
     force = minutes_in_force(times, planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
+    yards = _in_crs(planning.yards, crs)
+    teams = teams_of(settings.crews, frame, ordering, yards, defaults.rest.minutes)
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
     )
+    frame["due_on"], moved = moved_to_working_days(frame, able_crews(frame, teams).fits, works, days)
     late = late_minutes(frame, days)
     waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
     groups: list[Group] = []
@@ -113,15 +120,19 @@ def plan(
         grout.water_per_bag.value,
         waits=planning.waits,
     )
+    wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
+    bag_kg = grout.bag.value + grout.water_per_bag.value
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(jobs, stops),
+        typed("not_planned", left),
         typed("bounds", pd.DataFrame()),
-        _crew_table(teams, works, crs),
+        _crews(teams, works, crs),
         typed("minutes", force.table),
         typed("faults", pd.DataFrame()),
+        plan_notices(frame, stops, teams, works, days, curing, moved),
     )
 
 
@@ -136,53 +147,12 @@ def _visits(
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
 
 
-def _with_breaks(teams: list[Team]) -> list[Team]:
-    """Return the crews with our default break where none is stated."""
-    own = {"break_min": BREAK_MIN}
-    return [
-        team if team.crew.break_min is not None else team._replace(crew=team.crew.model_copy(update=own))
-        for team in teams
-    ]
-
-
 def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
     to_crs = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
     return {name: to_crs.transform(*position) for name, position in yards.items()}
 
 
-def _not_planned(jobs: Jobs, stops: pd.DataFrame) -> pd.DataFrame:
-    open_days = pd.Series(jobs.allowed.any(axis=1), jobs.frame.index)
-    late = jobs.frame.loc[jobs.frame.index.difference(stops.index)]
-    has_day = open_days.loc[late.index].to_numpy(bool)
-    late = late.assign(
-        reason=np.where(has_day, "no room within the horizon", "no day within the horizon on which it may be done"),
-        remedy=np.where(has_day, "another crew, or a longer horizon", "a longer horizon"),
-    )
-    left = jobs.left_out.rename(columns={"bags": "net_bags"}).assign(task="reinstate")
-    columns = list(names_of(PLAN_TABLES["not_planned"]))
-    return typed("not_planned", pd.concat([late[columns], left[columns]]).sort_values("row").reset_index(drop=True))
-
-
-def _crew_table(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
-    to_degrees = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    rows = []
-    for team, at in zip(teams, works, strict=True):
-        lon, lat = to_degrees.transform(*team.start)
-        rows.append(
-            {
-                "crew": team.crew.name,
-                "districts": "; ".join(team.districts),
-                "yard": team.yard,
-                "lon": lon,
-                "lat": lat,
-                "starts_from": team.starts_from,
-                "shift_start_min": float(team.crew.shift[0]),
-                "shift_end_min": float(team.crew.shift[1]),
-                "break_min": team.crew.break_min,
-                "surfaces": "; ".join(team.crew.surfaces),
-                "carries_kg": team.crew.carries_kg,
-                "work_days": int(at.sum()),
-                "origin": team.origin,
-            }
-        )
-    return typed("crews", pd.DataFrame(rows, columns=list(names_of(PLAN_TABLES["crews"]))))
+def _crews(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
+    x, y = np.array([team.start for team in teams]).reshape(-1, 2).T
+    lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
+    return typed("crews", crew_table(teams, works, lon, lat))
