@@ -35,8 +35,9 @@ class Team(NamedTuple):
 
 
 def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:
-    """Return the days of the plan: from ``start``, or else from the day after the audit."""
-    first = np.datetime64(start or as_of + dt.timedelta(days=1), "D")
+    """Return the days of the plan: from ``start``, but never before the day after the audit."""
+    after = as_of + dt.timedelta(days=1)
+    first = np.datetime64(max(start or after, after), "D")
     return first + np.arange(int(days))
 
 

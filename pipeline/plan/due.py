@@ -78,7 +78,7 @@ def moved_to_working_days(jobs: pd.DataFrame, fits: Bools, works: Bools, days: D
     at = np.flatnonzero(movable & fits.any(axis=1))
     if not len(at):
         return due, 0
-    open_days = fits[at].astype(np.int64) @ works.astype(np.int64) > 0
+    open_days = fits[at].astype(np.float32) @ works.astype(np.float32) > 0
     numbers = np.where(open_days, np.arange(len(days)), len(days))
     following = np.minimum.accumulate(numbers[:, ::-1], axis=1)[:, ::-1]
     own = place[at].astype(int)

@@ -32,12 +32,13 @@ class Able(NamedTuple):
 
 def able_crews(jobs: pd.DataFrame, teams: list[Team]) -> Able:
     """Return which crews may do which job; crews without stated surfaces work on every one."""
-    serves = np.array([jobs["district"].isin(team.districts) for team in teams]).reshape(len(teams), len(jobs)).T
+    shape = (len(teams), len(jobs))
+    serves = np.array([jobs["district"].isin(team.districts) for team in teams], dtype=bool).reshape(shape).T
     fits = [
         jobs["surface"].isin(team.crew.surfaces) if team.crew.surfaces else pd.Series(data=True, index=jobs.index)
         for team in teams
     ]
-    return Able(serves, serves & np.array(fits, dtype=bool).reshape(len(teams), len(jobs)).T)
+    return Able(serves, serves & np.array(fits, dtype=bool).reshape(shape).T)
 
 
 def alone_minutes(jobs: pd.DataFrame, wait_min: float) -> Floats:
@@ -89,7 +90,7 @@ def not_planned_of(
     load = (np.ceil(late["net_bags"].fillna(0.0) - _NOTHING) * bag_kg + late["gravel_kg"].fillna(0.0)).to_numpy(float)
     carries = _most(able.fits, [team.crew.carries_kg for team in teams])
     shift = _most(able.fits, [_shift_min(team) for team in teams])
-    has_day = (able.fits @ works.astype(np.int64) > 0) & allowed
+    has_day = (able.fits.astype(np.float32) @ works.astype(np.float32) > 0) & allowed
     last = pd.Timestamp(days[-1])
     too_late = late["booked_on"].gt(last).to_numpy()
     never_pours = late["task"].eq(REINSTATE).to_numpy() & ~(works.any(axis=0) & curing.pours).any()

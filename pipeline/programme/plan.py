@@ -116,6 +116,8 @@ class NoWork(Section):
             raise ValueError("found none, expected one or more of street, road_class, road_authority and district")
         if self.first is None and self.last is None and not self.weekdays:
             raise ValueError("found no days, expected from, to or weekdays")
+        if self.first is not None and self.last is not None and self.last < self.first:
+            raise ValueError(f"found to {self.last} for from {self.first}, expected a day after it")
         return self
 
     @property
