@@ -226,7 +226,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         planned = plan(
-            facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
+            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
             Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")

@@ -3,21 +3,26 @@
 import datetime as dt
 from typing import Final, NamedTuple
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import Temperatures
+from pipeline.plan.checker import Tables
 from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
 from pipeline.plan.jobs import jobs_of
+from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.not_planned import able_crews, not_planned_of
 from pipeline.plan.notices import plan_notices
+from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.slots import Slots, slots_of
 from pipeline.plan.stops import stops_of, typed
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats, Travel, travel_of
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
 from pipeline.plan.weather import Supplier, curing_of
 from pipeline.programme.catalogue import Grout
@@ -31,7 +36,11 @@ _MINUTES_PER_HOUR: Final = 60.0
 
 
 class Plan(NamedTuple):
-    """The plan: each table as PLAN_TABLES describes it, ``stops`` on the index of the cores; and notices."""
+    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores.
+
+    ``travel``: what the crews travel. ``ways``: the lines that they travel, for a map. ``notices``: what the reader of
+    the plan has to know, in sentences.
+    """
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -41,11 +50,14 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    travel: Travelled
+    ways: Ways
     notices: list[str]
 
 
 def plan(
     cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
     settings: Settings,
     grout: Grout,
     supplier: Supplier,
@@ -60,6 +72,8 @@ def plan(
     ----------
     cores
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
+    segments
+        The road segments, as ``pipeline.plan.travel`` takes them.
     settings
         The programme's plan, crews, orders and holidays.
     grout
@@ -80,13 +94,14 @@ def plan(
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     weights = weights_in_force(planning.weights, defaults.weights)
     jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
-    travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     times = times_between(cores, defaults.learning, metres_per_min, planning.detour, waits=planning.waits)
     force = minutes_in_force(times, planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
     yards = _in_crs(planning.yards, crs)
     teams = teams_of(settings.crews, frame, ordering, yards, defaults.rest.minutes)
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    travel = travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour)
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
     )
@@ -99,11 +114,15 @@ def plan(
     for together in shared_teams(teams):
         mine = [teams[at] for at in together]
         here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
+        near = travel.among(np.concatenate([here, [team.place for team in mine]]))
+        slots = slots_of(frame.iloc[here], jobs.allowed[here], mine, works[together])
+        visits, own = _visits(frame, jobs.allowed, late, here, slots, near, rules, grout)
         found = schedule(
-            visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
+            visits, mine, works[together], days, waits, near, metres_per_min, planning.iterations, planning.seed
         )
-        routes += [Route(together[one.team], one.day, [len(groups) + at for at in one.visits]) for one in found]
+        routes += [
+            one._replace(team=together[one.team], visits=[len(groups) + at for at in one.visits]) for one in found
+        ]
         groups += own
         loads.append(visits.frame["load_kg"].to_numpy(float))
     stops, mixes, crew_days = stops_of(
@@ -114,14 +133,15 @@ def plan(
         teams,
         days,
         curing,
-        travel,
         metres_per_min,
         rules,
         grout.water_per_bag.value,
         waits=planning.waits,
     )
+    legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
+    crews, bag_kg = _crews(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    made = Tables(stops, mixes, crew_days, crews)
     wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
-    bag_kg = grout.bag.value + grout.water_per_bag.value
     left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
     return Plan(
         stops,
@@ -129,22 +149,35 @@ def plan(
         crew_days,
         typed("not_planned", left),
         typed("bounds", pd.DataFrame()),
-        _crews(teams, works, crs),
+        crews,
         typed("minutes", force.table),
-        typed("faults", pd.DataFrame()),
-        plan_notices(frame, stops, teams, works, days, curing, moved),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
+        legs,
+        Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices()],
     )
 
 
 def _visits(
-    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
+    frame: pd.DataFrame,
+    allowed: Bools,
+    late: Floats,
+    here: np.ndarray,
+    slots: Slots,
+    travel: Travel,
+    rules: MixRules,
+    grout: Grout,
 ) -> tuple[Visits, list[Group]]:
     """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
     mine = frame.iloc[here]
-    sets = mix_groups(mine, allowed[here], travel, rules)
+    sets = mix_groups(mine, slots, late[here], travel, rules)
     groups = groups_of(mine, sets, travel, rules)
     visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
+
+
+def _starts(teams: list[Team]) -> Floats:
+    return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
 def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
@@ -153,6 +186,6 @@ def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[
 
 
 def _crews(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
-    x, y = np.array([team.start for team in teams]).reshape(-1, 2).T
+    x, y = _starts(teams).T
     lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
     return typed("crews", crew_table(teams, works, lon, lat))

@@ -23,7 +23,8 @@ Floats = npt.NDArray[np.float64]
 class Team(NamedTuple):
     """A crew in force: its settings, the districts it serves, its yard, and its start in metres of the run's CRS.
 
-    ``starts_from``: the yard, where its position is known; else the middle of the cores it may serve.
+    ``starts_from``: the yard, where its position is known; else the middle of the cores it may serve. ``place``: number
+    of its start among the places of the plan, which are the jobs and then the starts.
     """
 
     crew: Crew
@@ -32,6 +33,7 @@ class Team(NamedTuple):
     start: tuple[float, float]
     starts_from: str
     origin: str
+    place: int
 
 
 def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:
@@ -84,22 +86,21 @@ def teams_of(
     stated = [(crew, "programme") for crew in crews] or [
         (Crew(name=f"{district} crew", districts=[district]), "default") for district in every
     ]
-    teams = []
+    teams: list[Team] = []
     for crew, origin in stated:
         mine = tuple(name for name in every if not crew.districts or as_known(name, crew.districts) is not None)
         yard = crew.yard or ordering.yard_of(mine[0] if mine else (crew.districts or [""])[0])
         key = as_known(yard, yards)
         around = jobs[jobs["district"].isin(mine)] if mine else jobs
         middle = (float(around["x_m"].median()), float(around["y_m"].median()))
-        start = middle if key is None else yards[key]
+        start, starts_from = (middle, "middle of its cores") if key is None else (yards[key], yard)
         own = {
             "break_min": break_min if crew.break_min is None else crew.break_min,
             # as the catalogue spells them
             "surfaces": [as_known(name, surfaces) or name for name in crew.surfaces],
         }
-        teams.append(
-            Team(crew.model_copy(update=own), mine, yard, start, "middle of its cores" if key is None else yard, origin)
-        )
+        place = len(jobs) + len(teams)
+        teams.append(Team(crew.model_copy(update=own), mine, yard, start, starts_from, origin, place))
     return teams
 
 

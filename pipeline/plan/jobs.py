@@ -28,7 +28,7 @@ class Jobs(NamedTuple):
 
     Columns: ``row``, ``core_id``, ``task``, ``district``, ``surface``, ``shade``, ``net_bags``, ``gravel_kg``,
     ``is_rigid``, ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``booked_on``, ``permit_until``,
-    ``weight`` (minutes per day late).
+    ``weight`` (minutes per day late), ``place`` (number among the places of the plan).
     ``left_out``: the open cores that no crew can do anything about by the plan, with ``reason`` and ``remedy``.
     """
 
@@ -84,6 +84,7 @@ def jobs_of(
             "booked_on": day_of(jobs["planned_on"]).where(jobs["task"].eq(REINSTATE)),
             "permit_until": day_of(jobs["permit_expires_on"]),
             "weight": lateness_weights(jobs, due_on, as_of, weights),
+            "place": np.arange(len(jobs)),
         }
     )
     return Jobs(frame, _allowed(frame, jobs, days, pours, no_work), left_out)

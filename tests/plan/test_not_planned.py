@@ -25,7 +25,7 @@ _JOB = {
 
 def _team(*districts, **keys):
     crew = Crew.model_validate({"name": f"{districts[0]} crew", "break": "30 min", **keys})
-    return Team(crew, districts, "yard", (0.0, 0.0), "yard", "programme")
+    return Team(crew, districts, "yard", (0.0, 0.0), "yard", "programme", 0)
 
 
 def _frame(*changes):
@@ -39,7 +39,17 @@ def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_
     allowed = np.ones((len(frame), len(_DAYS)), dtype=bool) if allowed is None else allowed
     out = pd.DataFrame({name: [] for name in ("row", "core_id", "district", "task", "reason", "remedy", "bags")})
     jobs = Jobs(frame, allowed, out)
-    return not_planned_of(jobs, frame, stops, teams, np.array([works] * len(teams)), _DAYS, curing, 30.0, 24.0)
+    return not_planned_of(
+        jobs,
+        frame,
+        stops,
+        teams,
+        np.array([works] * len(teams), dtype=bool).reshape(-1, len(_DAYS)),
+        _DAYS,
+        curing,
+        30.0,
+        24.0,
+    )
 
 
 def test_a_core_alone_takes_its_steps_and_waits_for_traffic():
@@ -119,7 +129,7 @@ def test_more_than_the_plan_holds_needs_several_crews():
 
 
 def test_without_any_crew_nothing_is_planned_and_every_core_has_its_reason():
-    left = _left({}, {}, teams=[], works=np.zeros((0, len(_DAYS)), dtype=bool))
+    left = _left({}, {}, teams=[])
     assert left["reason"].tolist() == ["no crew serves its district"] * 2
 
 

@@ -16,7 +16,7 @@ _WORKS = np.array([[True, True]])
 
 
 def _team(districts=("Mill Bank",), origin="programme"):
-    return Team(Crew(name="A"), districts, "yard", (0.0, 0.0), "yard", origin)
+    return Team(Crew(name="A"), districts, "yard", (0.0, 0.0), "yard", origin, 0)
 
 
 def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING, moved=0):
