@@ -230,6 +230,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
             Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
+        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is)

@@ -8,13 +8,16 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.contracts import Temperatures
 from pipeline.plan.checker import Tables
-from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, shift_of, teams_of, working
-from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
+from pipeline.plan.due import moved_to_working_days, weights_in_force
+from pipeline.plan.jobs import jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.not_planned import able_crews, not_planned_of
+from pipeline.plan.notices import plan_notices
 from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
 from pipeline.plan.slots import Slots, slots_of
@@ -89,17 +92,20 @@ def plan(
     planning, ordering = settings.plan, settings.orders
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
-    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
+    weights = weights_in_force(planning.weights, defaults.weights)
+    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
     metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     times = times_between(cores, defaults.learning, metres_per_min, planning.detour, waits=planning.waits)
     force = minutes_in_force(times, planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
+    yards = _in_crs(planning.yards, crs)
+    teams = teams_of(settings.crews, frame, ordering, yards, defaults.rest.minutes)
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
     travel = travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour)
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
     )
+    frame["due_on"], moved = moved_to_working_days(frame, able_crews(frame, teams).fits, works, days)
     late = late_minutes(frame, days)
     waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
     groups: list[Group] = []
@@ -133,20 +139,22 @@ def plan(
         waits=planning.waits,
     )
     legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
-    crews, bag_kg = _crew_table(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    crews, bag_kg = _crews(teams, works, crs), grout.bag.value + grout.water_per_bag.value
     made = Tables(stops, mixes, crew_days, crews)
+    wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(jobs, stops),
+        typed("not_planned", left),
         typed("bounds", pd.DataFrame()),
         crews,
         typed("minutes", force.table),
         checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
         legs,
         Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
-        legs.notices(),
+        [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices()],
     )
 
 
@@ -172,53 +180,12 @@ def _starts(teams: list[Team]) -> Floats:
     return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
-def _with_breaks(teams: list[Team]) -> list[Team]:
-    """Return the crews with our default break where none is stated."""
-    own = {"break_min": BREAK_MIN}
-    return [
-        team if team.crew.break_min is not None else team._replace(crew=team.crew.model_copy(update=own))
-        for team in teams
-    ]
-
-
 def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
     to_crs = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
     return {name: to_crs.transform(*position) for name, position in yards.items()}
 
 
-def _not_planned(jobs: Jobs, stops: pd.DataFrame) -> pd.DataFrame:
-    open_days = pd.Series(jobs.allowed.any(axis=1), jobs.frame.index)
-    late = jobs.frame.loc[jobs.frame.index.difference(stops.index)]
-    has_day = open_days.loc[late.index].to_numpy(bool)
-    late = late.assign(
-        reason=np.where(has_day, "no room within the horizon", "no day within the horizon on which it may be done"),
-        remedy=np.where(has_day, "another crew, or a longer horizon", "a longer horizon"),
-    )
-    left = jobs.left_out.rename(columns={"bags": "net_bags"}).assign(task="reinstate")
-    columns = list(names_of(PLAN_TABLES["not_planned"]))
-    return typed("not_planned", pd.concat([late[columns], left[columns]]).sort_values("row").reset_index(drop=True))
-
-
-def _crew_table(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
-    to_degrees = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    rows = []
-    for team, at in zip(teams, works, strict=True):
-        lon, lat = to_degrees.transform(*team.start)
-        rows.append(
-            {
-                "crew": team.crew.name,
-                "districts": "; ".join(team.districts),
-                "yard": team.yard,
-                "lon": lon,
-                "lat": lat,
-                "starts_from": team.starts_from,
-                "shift_start_min": float(team.crew.shift[0]),
-                "shift_end_min": float(team.crew.shift[1]),
-                "break_min": team.crew.break_min,
-                "surfaces": "; ".join(team.crew.surfaces),
-                "carries_kg": team.crew.carries_kg,
-                "work_days": int(at.sum()),
-                "origin": team.origin,
-            }
-        )
-    return typed("crews", pd.DataFrame(rows, columns=list(names_of(PLAN_TABLES["crews"]))))
+def _crews(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
+    x, y = _starts(teams).T
+    lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
+    return typed("crews", crew_table(teams, works, lon, lat))
