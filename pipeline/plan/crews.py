@@ -1,7 +1,7 @@
 """The crews in force, the days on which each of them works, and where their days begin."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -13,7 +13,7 @@ from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
 from pipeline.workdays import holiday_days
 
-__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "teams_of", "working"]
+__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "shift_of", "teams_of", "working"]
 
 Days = npt.NDArray[np.datetime64]
 Bools = npt.NDArray[np.bool_]
@@ -41,6 +41,12 @@ def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:
     """Return the days of the plan: from ``start``, or else from the day after the audit."""
     first = np.datetime64(start or as_of + dt.timedelta(days=1), "D")
     return first + np.arange(int(days))
+
+
+def shift_of(crews: Sequence[Crew]) -> tuple[float, float]:
+    """Return from when to when anybody works, minutes from midnight; by our default where no crew is stated."""
+    shifts = [crew.shift for crew in crews] or [Crew(name="default").shift]
+    return float(min(start for start, _ in shifts)), float(max(end for _, end in shifts))
 
 
 def working(crew: Crew, days: Days, region: str | None) -> Bools:

@@ -73,6 +73,7 @@ def stops_of(
                         "bags": group.opened[place_in_mix],
                         "water_l": group.opened[place_in_mix] * water_l,
                         "air_c": curing.air_c[route.day],
+                        "air_from": curing.air_from[route.day],
                         "late_days": max((day - jobs["due_on"].iloc[member]).days, 0)
                         if pd.notna(jobs["due_on"].iloc[member])
                         else 0,
@@ -122,11 +123,13 @@ def _mix(number: int, head: dict[str, Any], group: Group, net: Floats, shade: st
 
 def _stops(stops: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
     own = ["row", "core_id", "task", "district", "shade", "net_bags", "gravel_kg", "urgency", "due_on", "due_by"]
+    own += ["permit_until"]
     if stops.empty:
         return typed("stops", jobs.iloc[:0][own])
     at = stops["job"].to_numpy(int)
     given = {str(name): stops[name].to_numpy() for name in stops if name != "job"}
     table = jobs.iloc[at][own].assign(**given, is_kept=False)
+    table["needs_permit"] = table["permit_until"].lt(pd.to_datetime(table["day"]))
     return typed("stops", table.assign(shade=table["shade"].where(table["task"].eq("reinstate"))))
 
 
