@@ -9,6 +9,7 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
 from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, shift_of, teams_of, working
 from pipeline.plan.jobs import Jobs, jobs_of
@@ -30,6 +31,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
+_WEIGHTS: Final = Weights(bag_min=30.0, day_min=30.0, left_out_min=300.0)
 
 
 class Plan(NamedTuple):
@@ -135,15 +137,16 @@ def plan(
     legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
     crews, bag_kg = _crew_table(teams, works, crs), grout.bag.value + grout.water_per_bag.value
     made = Tables(stops, mixes, crew_days, crews)
+    planned = Planned(frame, jobs.allowed, late, teams, works, days, waits, travel, rules)
     return Plan(
         stops,
         mixes,
         crew_days,
         _not_planned(jobs, stops),
-        typed("bounds", pd.DataFrame()),
+        typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, curing),
         legs,
         Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
         legs.notices(),
