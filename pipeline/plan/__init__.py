@@ -9,6 +9,7 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import Temperatures
+from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
 from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
@@ -33,6 +34,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
+_WEIGHTS: Final = Weights(bag_min=30.0, day_min=30.0, left_out_min=300.0)
 
 
 class Plan(NamedTuple):
@@ -143,15 +145,16 @@ def plan(
     made = Tables(stops, mixes, crew_days, crews)
     wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
     left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
+    planned = Planned(frame, jobs.allowed, late, teams, works, days, waits, travel, rules)
     return Plan(
         stops,
         mixes,
         crew_days,
         typed("not_planned", left),
-        typed("bounds", pd.DataFrame()),
+        typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, supplier.least_c),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, curing),
         legs,
         Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
         [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices()],
