@@ -48,6 +48,9 @@ PLAN_TABLES: Final = {
         Column("late_days", "integer", "d", "Late", "days after the due day"),
         Column("air_c", "number", "degC", "Air temperature", "lowest temperature expected while the grout cures"),
         Column("is_kept", "boolean", "", "Promised", "whether the stop was promised in an earlier plan"),
+        Column("needs_permit", "boolean", "", "Extend permit", "whether the permit runs out before the planned day"),
+        Column("permit_until", "day", "", "Permit until", "last day of the permit; missing without one"),
+        Column("air_from", "text", "", "Temperature from", "forecast, seasonal table, or not known"),
     ),
     "mixes": (
         Column("mix", "integer", "", "Mix", "number of the mix, from 1"),

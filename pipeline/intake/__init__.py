@@ -12,7 +12,7 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
-from pipeline.contracts import Column
+from pipeline.contracts import Column, Temperatures
 from pipeline.errors import InputError
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
@@ -90,6 +90,7 @@ class Inputs:
     credits: list[str]
     layers: list[LayerFacts]
     entries: Entries = NO_ENTRIES
+    temperatures: Temperatures | None = None
 
 
 def read_inputs(

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
 from pipeline.order.lines import item_of, order_lines
-from pipeline.order.loads import NO_CREW, crew_loads
+from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
@@ -26,8 +26,7 @@ _SIMULATIONS: Final = 1000
 # the columns used here, of the many that a core has by now
 _COLUMNS: Final = [
     "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
-    "crew", "hole_mm",
-    "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
+    "hole_mm", "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
 ]  # fmt: skip
 
 
@@ -78,13 +77,13 @@ def order(
     ----------
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns.
+        ``bedding`` and the need columns.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue
         Sizes of bags and packs.
     ordering
-        Periods, sharing and packing; None: the defaults.
+        Periods, mixing and packing; None: the defaults.
     as_of
         First day of the plan.
     stock
@@ -97,13 +96,10 @@ def order(
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
-    open_cores = cores.assign(
-        district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
-    )[cores["is_open"]]
+    open_cores = cores.assign(district=cores["district"].fillna(NO_DISTRICT))[cores["is_open"]]
     known = open_cores["bags"].notna()
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
-    visits = _sharing(to_supply, ordering.smallest_mix, ["visit"])
     lines = order_lines(to_supply, shared, catalogue.materials)
     calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
     safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
@@ -119,7 +115,7 @@ def order(
         plan_purchases(
             _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
         ),
-        crew_loads(to_supply, visits, catalogue, as_of),
+        crew_loads(to_supply, catalogue),
         safety.lines,
         safety.levels,
         safety.survey,
@@ -130,8 +126,8 @@ def _to_supply(open_cores: pd.DataFrame, stops: pd.DataFrame, ordering: Ordering
     """Return the cores that the plan puts back, with the day, crew, mix and bags of their stops, and their period."""
     mine = stops[stops["task"].eq("reinstate")]
     at = mine[["crew", "day", "stop", "mix", "bags", "net_bags"]].rename(columns={"bags": "bags_opened"})
-    cores = open_cores.loc[mine.index].drop(columns="crew").join(at)
-    visit = written(cores["day"], "%Y-%m-%d") + ", " + cores["district"] + ", " + cores["crew"]
+    cores = open_cores.loc[mine.index].join(at)
+    visit = written(cores["day"], "%Y-%m-%d") + ", " + cores["crew"]
     return cores.assign(**periods_of(cores["day"], ordering.period, as_of), visit=visit)
 
 

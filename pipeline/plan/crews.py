@@ -1,7 +1,7 @@
 """The crews in force, the days on which each of them works, and where their days begin."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -13,7 +13,7 @@ from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
 from pipeline.workdays import holiday_days
 
-__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "teams_of", "working"]
+__all__ = ["BREAK_MIN", "Bools", "Days", "Team", "horizon", "shift_of", "teams_of", "working"]
 
 Days = npt.NDArray[np.datetime64]
 Bools = npt.NDArray[np.bool_]
@@ -24,7 +24,8 @@ BREAK_MIN: Final = 30.0
 class Team(NamedTuple):
     """A crew in force: its settings, the districts it serves, its yard, and its start in metres of the run's CRS.
 
-    ``starts_from``: the yard, where its position is known; else the middle of the cores it may serve.
+    ``starts_from``: the yard, where its position is known; else the middle of the cores it may serve. ``place``: number
+    of its start among the places of the plan, which are the jobs and then the starts.
     """
 
     crew: Crew
@@ -33,12 +34,19 @@ class Team(NamedTuple):
     start: tuple[float, float]
     starts_from: str
     origin: str
+    place: int
 
 
 def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:
     """Return the days of the plan: from ``start``, or else from the day after the audit."""
     first = np.datetime64(start or as_of + dt.timedelta(days=1), "D")
     return first + np.arange(int(days))
+
+
+def shift_of(crews: Sequence[Crew]) -> tuple[float, float]:
+    """Return from when to when anybody works, minutes from midnight; by our default where no crew is stated."""
+    shifts = [crew.shift for crew in crews] or [Crew(name="default").shift]
+    return float(min(start for start, _ in shifts)), float(max(end for _, end in shifts))
 
 
 def working(crew: Crew, days: Days, region: str | None) -> Bools:
@@ -71,13 +79,13 @@ def teams_of(
     stated = [(crew, "programme") for crew in crews] or [
         (Crew(name=f"{district} crew", districts=[district]), "default") for district in every
     ]
-    teams = []
+    teams: list[Team] = []
     for crew, origin in stated:
         mine = tuple(name for name in every if not crew.districts or as_known(name, crew.districts) is not None)
         yard = crew.yard or ordering.yard_of(mine[0] if mine else (crew.districts or [""])[0])
         key = as_known(yard, yards)
         around = jobs[jobs["district"].isin(mine)] if mine else jobs
         middle = (float(around["x_m"].median()), float(around["y_m"].median()))
-        start = middle if key is None else yards[key]
-        teams.append(Team(crew, mine, yard, start, "middle of its cores" if key is None else yard, origin))
+        start, starts_from = (middle, "middle of its cores") if key is None else (yards[key], yard)
+        teams.append(Team(crew, mine, yard, start, starts_from, origin, len(jobs) + len(teams)))
     return teams

@@ -23,12 +23,15 @@ _BOOKED_WEIGHT: Final = 120.0
 # roads where an open core is worse: our default
 _CLASS_FACTORS: Final = {"motorway": 2.0, "main": 1.6, "secondary": 1.3}
 
+_TAKEN: Final = ("row", "core_id", "task", "surface", "shade", "is_rigid", "hole_mm", "x_m", "y_m")
+
 
 class Jobs(NamedTuple):
     """The jobs, N rows on the index of the cores, and ``allowed``: N by D, on which days each may be done.
 
     Columns: ``row``, ``core_id``, ``task``, ``district``, ``surface``, ``shade``, ``net_bags``, ``gravel_kg``,
-    ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``weight`` (minutes per day late).
+    ``is_rigid``, ``hole_mm``, ``x_m``, ``y_m``, ``urgency``, ``due_on``, ``due_by``, ``booked_on``, ``permit_until``,
+    ``weight`` (minutes per day late), ``place`` (number among the places of the plan).
     ``left_out``: the open cores that no crew can do anything about by the plan, with ``reason`` and ``remedy``.
     """
 
@@ -77,7 +80,7 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
     due_on, due_by = _due(jobs)
     frame = pd.DataFrame(
         {
-            **{name: jobs[name] for name in ("row", "core_id", "task", "surface", "shade", "hole_mm", "x_m", "y_m")},
+            **{name: jobs[name] for name in _TAKEN},
             "district": jobs["district"].fillna(NO_DISTRICT),
             "net_bags": jobs["bags"].where(jobs["task"].eq(REINSTATE)),
             "gravel_kg": jobs["gravel_kg"].where(jobs["task"].eq(REINSTATE)),
@@ -85,7 +88,9 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
             "due_on": due_on,
             "due_by": due_by,
             "booked_on": _day(jobs["planned_on"]),
+            "permit_until": _day(jobs["permit_expires_on"]),
             "weight": _weights(jobs, due_on, as_of),
+            "place": np.arange(len(jobs)),
         }
     )
     return Jobs(frame, _allowed(frame, jobs, days, pours, no_work), left_out)
