@@ -124,7 +124,6 @@ def simulate_safety_stock(
     """
     _check(service_level, waste, simulations)
     cores = cores.sort_index()
-    chances = chances_of(cores)
     model = _Model(
         bags_of_terms(
             draw_model(materials, simulations, np.random.default_rng([seed, 0]), calibrated), materials, diameter_is
@@ -132,9 +131,27 @@ def simulate_safety_stock(
         bags_of_terms(likeliest_model(materials, calibrated), materials, diameter_is)[0],
         smallest,
     )
-    sizes = sizes_of(cores, cores, materials, diameter_is)
-    by_district = _districts(cores, chances, terms_of(sizes.wide_mm, sizes.deep_mm, sizes.bed_mm), model, waste, seed)
-    shades = list(map(str, chances))
+    sizes, chances = sizes_of(cores, cores, materials, diameter_is), chances_of(cores)
+    terms = terms_of(sizes.wide_mm, sizes.deep_mm, sizes.bed_mm)
+    by_district = _districts(cores, chances, terms, model, waste, seed)
+    to_survey = cores.iloc[:0].assign(surface=None) if to_survey is None else to_survey
+    survey = survey_bags(
+        to_survey, cores if history is None else history, materials, diameter_is, model.drawn,
+        smallest=smallest, waste=waste, service_level=service_level, seed=seed,
+    )  # fmt: skip
+    return _gathered(by_district, list(map(str, chances)), survey, service_level, further_levels, simulations, seed)
+
+
+def _gathered(
+    by_district: dict[str, Bags],
+    shades: list[str],
+    survey: pd.DataFrame,
+    service_level: float,
+    further_levels: Sequence[float],
+    simulations: int,
+    seed: int,
+) -> SafetyStock:
+    """Return the result, with the totals at each service level."""
     lines = [
         (name, shade, mine)
         for name, bags in by_district.items()
@@ -143,17 +160,6 @@ def simulate_safety_stock(
     ]
     total = sum(by_district.values(), no_bags(simulations, len(shades)))
     at_level = {level: _totals(lines, total, shades, level) for level in sorted({service_level, *further_levels})}
-    survey = survey_bags(
-        cores.iloc[:0].assign(surface=None) if to_survey is None else to_survey,
-        cores if history is None else history,
-        materials,
-        diameter_is,
-        model.drawn,
-        smallest=smallest,
-        waste=waste,
-        service_level=service_level,
-        seed=seed,
-    )
     return SafetyStock(
         _lines(lines, service_level),
         at_level[service_level],
