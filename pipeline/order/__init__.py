@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
+from pipeline.order.costs import Spending, costs_of, refuse_unusable_budget
 from pipeline.order.lines import item_of, order_lines
 from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
@@ -15,8 +16,9 @@ from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_st
 from pipeline.order.safety_stock.volume_model import Calibrated
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
+from pipeline.programme.plan import Budget, Costs, Planning
 
-__all__ = ["STOCK_COLUMNS", "Orders", "order"]
+__all__ = ["STOCK_COLUMNS", "Orders", "Spending", "order", "refuse_unusable_budget"]
 
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
@@ -40,7 +42,8 @@ class Orders(NamedTuple):
     ``loads``: see their modules.
     ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags, at the programme's service level.
     ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
-    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this.
+    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this. ``costs``: what the
+    plan and the open cores cost, or how much of it there is; ``budget``: the forecast beside the budget.
     """
 
     lines: pd.DataFrame
@@ -53,6 +56,8 @@ class Orders(NamedTuple):
     safety_stock: pd.DataFrame
     service_levels: pd.DataFrame
     survey_round: pd.DataFrame
+    costs: pd.DataFrame
+    budget: pd.DataFrame
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -70,6 +75,7 @@ def order(
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
     kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
+    spending: Spending | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
@@ -77,7 +83,7 @@ def order(
     ----------
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding`` and the need columns.
+        ``bedding``, the need columns, ``register``, ``plated_on`` and ``permit_expires_on``.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue
@@ -92,8 +98,11 @@ def order(
         Whether the register's diameters are of the hole or of the core.
     kerf_and_bed
         Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
+    spending
+        What things cost, what may be spent, and the horizon; None: nothing has a price.
     """
     ordering = ordering or Ordering()
+    costs = costs_of(cores, stops, ordering, spending or Spending(Costs(), Budget(), Planning()), as_of)
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
     open_cores = cores.assign(district=cores["district"].fillna(NO_DISTRICT))[cores["is_open"]]
@@ -119,6 +128,7 @@ def order(
         safety.lines,
         safety.levels,
         safety.survey,
+        *costs,
     )
 
 

@@ -112,6 +112,8 @@ def _write_tables(result: RunResult, folder: Path) -> None:
         write_csv(result.decided.corrections, folder / "corrections.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
+    write_csv(rounded(result.orders.costs), folder / "costs.csv")
+    write_csv(rounded(result.orders.budget), folder / "budget.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
     write_order_book(result, folder / "orders.xlsx")
 
