@@ -99,12 +99,7 @@ def _names(
     districts: list[str],
 ) -> Iterator[_Named]:
     """Yield the names of the programme file that the data decide about."""
-    orders = settings.orders
-    yield _Named("orders.yards", orders.yards, districts, "district", "its yard supplies no district")
-    yield _Named(
-        "orders.cores_per_week_by_district", orders.cores_per_week_by_district, districts, "district",
-        "its rate applies to no core",
-    )  # fmt: skip
+    yield _Named("orders.yards", settings.orders.yards, districts, "district", "its yard supplies no district")
     methods = _distinct(cores["position_method"])
     yield _Named(
         "matching.accuracy_by_method", settings.matching.accuracy_by_method, methods, "position method of the register",

@@ -8,10 +8,11 @@ import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
 from pipeline.order.lines import item_of, order_lines
-from pipeline.order.loads import NO_CREW, crew_loads
+from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
+from pipeline.order.safety_stock.volume_model import Calibrated
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
 
@@ -25,8 +26,7 @@ _SIMULATIONS: Final = 1000
 # the columns used here, of the many that a core has by now
 _COLUMNS: Final = [
     "row", "core_id", "is_open", "is_copy", "is_thin", "district", "surface", "reinstatable", "shade", "bedding",
-    "crew", "hole_mm",
-    "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
+    "hole_mm", "depth_believed_mm", "bags", "grout_kg", "water_l_needed", "gravel_kg", "core_kg", "state", "urgency",
 ]  # fmt: skip
 
 
@@ -38,9 +38,9 @@ class Orders(NamedTuple):
     district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, all in bags. ``plan``: on the index of the
     cores covered: ``day``, ``period``, ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and
     ``loads``: see their modules.
-    ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags mixed, at the programme's service
-    level. ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade:
-    all shades).
+    ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags, at the programme's service level.
+    ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
+    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this.
     """
 
     lines: pd.DataFrame
@@ -52,6 +52,7 @@ class Orders(NamedTuple):
     loads: pd.DataFrame
     safety_stock: pd.DataFrame
     service_levels: pd.DataFrame
+    survey_round: pd.DataFrame
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -68,6 +69,7 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
+    kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
@@ -75,32 +77,32 @@ def order(
     ----------
     cores
         N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding``, ``crew``, the dates, the position, ``allowed_days`` and the need columns.
+        ``bedding`` and the need columns.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue
         Sizes of bags and packs.
     ordering
-        Periods, sharing and packing; None: the defaults.
+        Periods, mixing and packing; None: the defaults.
     as_of
         First day of the plan.
     stock
         What the yards have, STOCK_COLUMNS; None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
+    kerf_and_bed
+        Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
     """
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
-    open_cores = cores.assign(
-        district=cores["district"].fillna(NO_DISTRICT), crew=cores["crew"].str.strip().fillna(NO_CREW)
-    )[cores["is_open"]]
+    open_cores = cores.assign(district=cores["district"].fillna(NO_DISTRICT))[cores["is_open"]]
     known = open_cores["bags"].notna()
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
-    visits = _sharing(to_supply, ordering.smallest_mix, ["visit"])
     lines = order_lines(to_supply, shared, catalogue.materials)
-    safety = _safety_stock(cores, open_cores, shared, catalogue.materials, ordering, diameter_is)
+    calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
+    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
@@ -113,9 +115,10 @@ def order(
         plan_purchases(
             _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
         ),
-        crew_loads(to_supply, visits, catalogue, as_of),
+        crew_loads(to_supply, catalogue),
         safety.lines,
         safety.levels,
+        safety.survey,
     )
 
 
@@ -123,8 +126,8 @@ def _to_supply(open_cores: pd.DataFrame, stops: pd.DataFrame, ordering: Ordering
     """Return the cores that the plan puts back, with the day, crew, mix and bags of their stops, and their period."""
     mine = stops[stops["task"].eq("reinstate")]
     at = mine[["crew", "day", "stop", "mix", "bags", "net_bags"]].rename(columns={"bags": "bags_opened"})
-    cores = open_cores.loc[mine.index].drop(columns="crew").join(at)
-    visit = written(cores["day"], "%Y-%m-%d") + ", " + cores["district"] + ", " + cores["crew"]
+    cores = open_cores.loc[mine.index].join(at)
+    visit = written(cores["day"], "%Y-%m-%d") + ", " + cores["crew"]
     return cores.assign(**periods_of(cores["day"], ordering.period, as_of), visit=visit)
 
 
@@ -140,28 +143,30 @@ def _sharing(to_supply: pd.DataFrame, smallest: float, by: list[str]) -> pd.Data
 def _safety_stock(
     cores: pd.DataFrame,
     open_cores: pd.DataFrame,
-    sharing: pd.DataFrame,
+    to_supply: pd.DataFrame,
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
+    calibrated: Calibrated | None,
 ) -> SafetyStock:
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
-    sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
-    # a core that cannot be reinstated needs nothing, whatever its size
-    able = sized[sized["reinstatable"] & ~sized["is_thin"]]
-    history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
-    history = history[history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
-    sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
-    columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
+    columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", "surface", *chances]
+    planned = to_supply[to_supply["mix"].notna()]
+    every = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
+    unknown = open_cores["bags"].isna() & ~open_cores["is_thin"]
+    # a core that cannot be reinstated needs nothing, whatever its size
+    unknown &= open_cores["reinstatable"] | open_cores["surface"].eq("unknown")
     return simulate_safety_stock(
-        able[columns],
-        history[["district", "hole_mm", "depth_mm"]],
+        planned.assign(depth_mm=planned["depth_believed_mm"], bags=planned["bags_opened"])[[*columns, "mix", "bags"]],
         materials,
         diameter_is,
+        to_survey=every.loc[unknown.index[unknown], columns],
+        history=every.loc[every[["hole_mm", "depth_mm"]].notna().all(axis="columns"), columns],
+        smallest=ordering.smallest_mix,
         service_level=ordering.service_level,
         waste=ordering.waste,
-        mixed_per_needed=sums["shared"] / sums["needed"],
+        calibrated=calibrated,
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
     )

@@ -1,20 +1,17 @@
-"""The section ``[orders]``: periods, sharing of mixes, lead time, stock, packing, prices and the safety stock."""
+"""The section ``[orders]``: periods, mixing, lead time, yards, stock, packing, prices and the safety stock."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
-from pydantic import Field, StringConstraints, field_validator
+from pydantic import Field, StringConstraints, field_validator, model_validator
 
 from pipeline.programme.names import as_known, refuse_repeated
 from pipeline.programme.sections import (
-    CoresPerWeek,
     Days,
-    Detour,
     KilometresAnHour,
     Minutes,
     Packs,
     PositiveDays,
     Price,
-    Reach,
     Section,
     Share,
     Waste,
@@ -22,8 +19,15 @@ from pipeline.programme.sections import (
 
 __all__ = ["Item", "Ordering", "Stock"]
 
-_METRES_PER_KM = 1000.0
-_MINUTES_PER_HOUR = 60.0
+_CREWS = "[[crews]]: their shifts and the minutes per core set how many cores are reinstated per week"
+_MIXES = "[orders] working_time and speed: they set how far apart cores can be to share a mix"
+# keys of earlier versions, and what replaces each
+_REPLACED: Final = {
+    "cores_per_week": _CREWS,
+    "cores_per_week_by_district": _CREWS,
+    "share_within": _MIXES,
+    "detour": "[plan] detour: it applies wherever a distance is not measured along the streets",
+}
 _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 
@@ -54,29 +58,28 @@ class Ordering(Section):
     shelf_life_days: PositiveDays = Field(default="180 day", alias="shelf_life")  # type: ignore[assignment]
     working_time_min: Minutes = Field(default="10 min", alias="working_time")  # type: ignore[assignment]
     speed_km_h: KilometresAnHour = Field(default="5 km/h", alias="speed")  # type: ignore[assignment]
-    detour: Detour = 1.3
-    share_within_m: Reach | None = Field(default=None, alias="share_within")
     half_bags: bool = False
     waste: Waste = Field(default="2 %")  # type: ignore[assignment]
     service_level: Share = Field(default="95 %")  # type: ignore[assignment]
-    cores_per_week: CoresPerWeek | None = None
-    cores_per_week_by_district: dict[str, CoresPerWeek] = Field(default_factory=dict)
     yards: dict[str, _Name] = Field(default_factory=dict)
     stock: Stock | None = None
     items: dict[str, Item] = Field(default_factory=dict)
     currency: _Name | None = None
 
-    @field_validator("cores_per_week_by_district", "yards", "items")
+    @model_validator(mode="before")
+    @classmethod
+    def _names_no_key_of_earlier_versions(cls, written: Any) -> Any:  # noqa: ANN401 - whatever a TOML file holds
+        for name in _REPLACED if isinstance(written, dict) else ():
+            if name in written:
+                raise ValueError(
+                    f"found the key {name}, which is no longer used, expected {_REPLACED[name]}. Delete it"
+                )
+        return written
+
+    @field_validator("yards", "items")
     @classmethod
     def _names_each_once(cls, named: dict[str, Any]) -> dict[str, Any]:
         return refuse_repeated(named)
-
-    @property
-    def reach_m(self) -> float:
-        """The furthest that two cores sharing a mix may be apart, in metres, in a straight line."""
-        if self.share_within_m is not None:
-            return self.share_within_m
-        return self.working_time_min / _MINUTES_PER_HOUR * self.speed_km_h * _METRES_PER_KM / self.detour
 
     @property
     def smallest_mix(self) -> float:
@@ -89,11 +92,6 @@ class Ordering(Section):
         yard = district if key is None else self.yards[key]
         # the same yard may be written in two ways
         return as_known(yard, self.yards.values()) or yard
-
-    def cores_per_week_in(self, district: str) -> float | None:
-        """Return how many cores the crews of a district reinstate per week; None where that is not known."""
-        key = as_known(district, self.cores_per_week_by_district)
-        return self.cores_per_week if key is None else self.cores_per_week_by_district[key]
 
     def packing_of(self, item: str) -> Item:
         """Return how an item is sold."""

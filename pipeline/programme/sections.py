@@ -9,8 +9,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
-    "AuditDay", "CoresPerWeek", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
-    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Reach", "Section", "Share", "Waste",
+    "AuditDay", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
+    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste",
 ]  # fmt: skip
 
 
@@ -31,8 +31,6 @@ def _number(least: float, most: float, *, is_whole: bool = False) -> BeforeValid
 # distances around a core; a large one makes no sense, but can be meant where positions are rounded or roads are sparse
 Metres = Annotated[float, _quantity(Range("m", least="0 m", most="100 km"))]
 PositiveMetres = Annotated[float, _quantity(Range("m", above="0 m", most="100 km"))]
-# as far as a crew drives with one mix
-Reach = Annotated[float, _quantity(Range("m", least="0 m", most="100 km"))]
 Share = Annotated[float, _quantity(Range("%", above="0 %", below="100 %"))]
 Waste = Annotated[float, _quantity(Range("%", least="0 %", most="50 %"))]
 Days = Annotated[float, _quantity(Range("day", least="0 day", most="730 day"))]
@@ -42,7 +40,6 @@ Kilograms = Annotated[float, _quantity(Range("kg", above="0 kg", most="50000 kg"
 KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]
 Detour = Annotated[float, _number(1, 10)]
 NamesNear = Annotated[float, _number(1, 1000)]
-CoresPerWeek = Annotated[float, _number(0.1, 10_000)]
 Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
 Price = Annotated[float, _number(0, 1_000_000)]
 AuditDay = Annotated[dt.date, BeforeValidator(day_within)]

@@ -61,7 +61,7 @@ def test_an_item_written_in_other_case_is_that_item(written):
 
 def test_a_programme_whose_names_all_match_has_no_notice():
     found = _notices(
-        orders={"yards": {"mill bank": "North yard"}, "cores_per_week_by_district": {"OLD MARKET": 3}},
+        orders={"yards": {"mill bank": "North yard", "OLD MARKET": "South yard"}},
         matching={"accuracy_by_method": {"RTK": "0.5 m", "phone": "10 m"}},
         thresholds={
             "where": [
@@ -81,13 +81,6 @@ def test_a_programme_whose_names_all_match_has_no_notice():
             {"orders": {"yards": {"Mil Bank": "North yard"}}},
             (
                 'orders.yards: no district is called "Mil Bank", so its yard supplies no district. Did you mean "Mill Bank"? '
-                'The data have: "Mill Bank", "Old Market", "(no district)".'
-            ),
-        ),
-        (
-            {"orders": {"cores_per_week_by_district": {"Harbour": 4}}},
-            (
-                'orders.cores_per_week_by_district: no district is called "Harbour", so its rate applies to no core. '
                 'The data have: "Mill Bank", "Old Market", "(no district)".'
             ),
         ),

@@ -15,8 +15,20 @@ _CATALOGUE = load_catalogue({}, "test")
 _AS_OF = dt.date(2026, 9, 30)
 
 
-def order(cores, catalogue, ordering=None, stock=None):
-    return order_stage(cores, catalogue, ordering, _AS_OF, stock)
+_DAY = pd.Timestamp("2026-10-05")
+
+
+def order(cores, catalogue, ordering=None, stock=None, **plan):
+    return order_stage(cores, _stops(cores, **plan), catalogue, ordering, _AS_OF, stock)
+
+
+def _stops(cores, day=_DAY, crew="Crew A", bags=None, task="reinstate"):
+    """Return a plan of all open cores whose need is known: by default each has a mix of its own, on one Monday."""
+    known = cores[cores["is_open"] & cores["bags"].notna()]
+    number = range(1, len(known) + 1)
+    stops = pd.DataFrame({"crew": crew, "day": day, "stop": number, "mix": number, "task": task}, index=known.index)
+    opened = np.ceil(known["bags"]) if bags is None else bags
+    return stops.assign(bags=opened, net_bags=known["bags"]).astype({"mix": "Int64", "bags": float})
 
 
 def _cores(*rows):
@@ -35,27 +47,17 @@ def _cores(*rows):
         reinstatable=True,
         is_copy=False,
         is_thin=False,
-        # all planned for one Monday, by one crew, in one place
-        planned_on=pd.Series(pd.Timestamp("2026-10-05", tz="UTC"), frame.index).astype("datetime64[us, UTC]"),
-        opened_on=pd.Series(pd.NaT, frame.index, dtype="datetime64[us, UTC]"),
-        allowed_days=30.0,
-        crew="Crew A",
         core_id=[f"A-{place}" for place in frame.index],
         row=range(1, len(frame) + 1),
-        segment_id="S1",
-        chainage_m=0.0,
-        x_m=0.0,
-        y_m=0.0,
         hole_mm=457.2,
         depth_believed_mm=200.0,
     )
 
 
-def test_a_district_orders_whole_bags_of_the_sum_and_not_of_each_core():
-    # 0.5 + 0.6 + 0.7 = 1.8 bags: 2 bags, 40 kg, 4 kg beyond the need
-    lines = order(
-        _cores(("A", "dark", 0.5, True), ("A", "dark", 0.6, True), ("A", "dark", 0.7, True)), _CATALOGUE
-    ).lines
+def test_a_district_orders_the_bags_that_the_plan_opens():
+    # 0.5 + 0.6 + 0.7 = 1.8 bags in a mix of 2 bags: 40 kg, 4 kg beyond the need
+    cores = _cores(("A", "dark", 0.5, True), ("A", "dark", 0.6, True), ("A", "dark", 0.7, True))
+    lines = order(cores, _CATALOGUE, bags=[1.0, 1.0, 0.0]).lines
     grout = lines[lines["item"].eq("grout dark")].iloc[0]
     assert grout["needed"] == pytest.approx(36)
     assert (grout["order"], grout["packs"], grout["unit"], grout["period"]) == (40, 2, "kg", "2026-W41")
@@ -75,12 +77,11 @@ def test_shades_and_districts_are_kept_apart_and_closed_cores_are_not_ordered_fo
     assert packs.to_dict() == {("A", "grout dark"): 1, ("A", "grout pale"): 1, ("B", "grout dark"): 1}
 
 
-def test_ten_tenths_of_a_bag_are_one_bag_in_any_order():
-    rows = [("A", "dark", tenth, True) for tenth in (0.1, 0.2, 0.3, 0.15, 0.25)]
-    forward = order(_cores(*rows), _CATALOGUE).lines
-    backward = order(_cores(*rows[::-1]), _CATALOGUE).lines
-    assert forward["packs"].iloc[0] == 1
-    pd.testing.assert_frame_equal(forward, backward, check_exact=True)
+def test_the_order_of_the_rows_changes_nothing():
+    cores = _cores(*[("A", "dark", tenth, True) for tenth in (0.1, 0.2, 0.3, 0.15, 0.25)])
+    stops = _stops(cores)
+    one, other = (order_stage(rows, stops, _CATALOGUE, None, _AS_OF, None).lines for rows in (cores, cores.iloc[::-1]))
+    pd.testing.assert_frame_equal(one, other, check_exact=True)
 
 
 def test_cores_left_out_are_counted_with_their_reason():
@@ -110,60 +111,49 @@ def test_nothing_open_is_an_order_of_nothing():
     assert orders.left_out.empty
 
 
-def test_a_sum_over_a_whole_bag_by_a_rounding_error_is_that_whole_bag():
-    # 29 equal parts of three bags add up to 60.00000000000001 kg
-    cores = _cores(*[("A", "dark", 3 / 29, True)] * 29).assign(grout_kg=60 / 29)
-    grout = order(cores, _CATALOGUE).lines.iloc[0]
-    assert grout["needed"] > 60
-    assert grout["packs"] == 3
+def test_only_what_the_plan_reinstates_is_ordered_for():
+    cores = _cores(("A", "dark", 0.5, True), ("A", "dark", 0.5, True), ("A", "dark", 0.5, True))
+    stops = _stops(cores, task=["reinstate", "survey", "make safe"]).iloc[:2]
+    orders = order_stage(cores, stops, _CATALOGUE, None, _AS_OF, None)
+    assert orders.cores == 1
+    assert orders.lines["needed"].tolist() == [10, 6.5, 1]
+    assert orders.plan.index.tolist() == [0]
 
 
-def test_cores_of_another_day_crew_or_place_take_mixes_of_their_own():
-    rows = [("A", "dark", 0.5, True)] * 2
-    both = _cores(*rows)
-    assert order(both, _CATALOGUE).lines["packs"].iloc[0] == 1
-    later = both["planned_on"] + pd.to_timedelta([0, 1], unit="D")
-    for change in ({"planned_on": later}, {"crew": ["Crew A", "Crew B"]}, {"x_m": [0.0, 5000.0]}):
-        orders = order(both.assign(**change), _CATALOGUE)
-        assert orders.lines["packs"].iloc[0] == 2, change
-        assert orders.sharing[["alone", "shared", "bound"]].to_numpy().tolist() == [[2.0, 2.0, 2.0]]
+def test_a_core_belongs_to_the_period_of_its_day_and_to_the_visit_of_its_crew():
+    cores = _cores(("A", "dark", 0.5, True), ("A", "dark", 0.5, True))
+    later = [_DAY, _DAY + pd.Timedelta(days=7)]
+    plan = order(cores, _CATALOGUE, day=later, crew=["Crew A", "Crew B"]).plan
+    assert plan["period"].tolist() == ["2026-W41", "2026-W42"]
+    assert plan["visit"].tolist() == ["2026-10-05, Crew A", "2026-10-12, Crew B"]
 
 
 def test_half_bags_are_mixed_where_they_are_weighed_and_whole_ones_bought():
-    cores = _cores(("A", "dark", 0.4, True), ("A", "dark", 1.3, True)).assign(x_m=[0.0, 5000.0])
-    orders = order(cores, _CATALOGUE, Ordering(half_bags=True))
-    assert orders.sharing["shared"].tolist() == [2.0]
-    assert order(cores, _CATALOGUE).sharing["shared"].tolist() == [3.0]
+    cores = _cores(("A", "dark", 0.4, True), ("A", "dark", 1.3, True))
+    orders = order(cores, _CATALOGUE, Ordering(half_bags=True), bags=[0.5, 1.5])
+    assert orders.sharing[["alone", "shared"]].to_numpy().tolist() == [[2.0, 2.0]]
     grout = orders.lines[orders.lines["item"].eq("grout dark")].iloc[0]
     assert (grout["packs"], grout["order"]) == (2, 40)
 
 
 def test_orders_add_up_to_the_needs_whatever_the_period():
     cores = _cores(*[("A", "dark", 0.1 + place / 97, True) for place in range(40)])
-    cores["planned_on"] = cores["planned_on"] + pd.to_timedelta(np.arange(40) * 3, unit="D")
+    day = _DAY + pd.to_timedelta(np.arange(40) * 3, unit="D")
     sums = [
-        order(cores, _CATALOGUE, Ordering(period=period)).lines.groupby("item")["needed"].sum()
+        order(cores, _CATALOGUE, Ordering(period=period), day=day).lines.groupby("item")["needed"].sum()
         for period in ("week", "month", "all")
     ]
-    assert len(order(cores, _CATALOGUE).lines["period"].unique()) > 10
+    assert len(order(cores, _CATALOGUE, day=day).lines["period"].unique()) > 10
     for one in sums:
         assert one["grout dark"] == pytest.approx(cores["grout_kg"].sum(), abs=1e-9)
         assert one["pea gravel"] == pytest.approx(cores["gravel_kg"].sum(), abs=1e-9)
 
 
-def test_loads_are_what_a_crew_carries_in_the_next_seven_days():
-    cores = _cores(
-        ("A", "dark", 0.5, True), ("A", "dark", 0.7, True), ("A", "pale", 0.5, True), ("A", "dark", 0.5, True)
-    )
-    cores.loc[3, "planned_on"] = pd.Timestamp("2026-10-07", tz="UTC")  # the eighth day
-    loads = order(cores, _CATALOGUE).loads
-    assert loads["day"].unique().tolist() == ["2026-10-05"]
-    carry = loads.set_index("item")[["carry", "packs"]].T.to_dict("list")
-    # 1.2 bags of dark are two, and each of the three bags takes its two litres
-    assert carry["grout dark"] == [40, 2]
-    assert carry["grout pale"] == [20, 1]
-    assert carry["water"][0] == 6
-    assert loads["core_ids"].unique().tolist() == ["A-0; A-1; A-2"]
+def test_loads_are_what_a_crew_carries_in_the_first_seven_days_of_the_plan():
+    cores = _cores(*[("A", "dark", 0.5, True)] * 3)
+    days = _DAY + pd.to_timedelta([0, 6, 7], unit="D")
+    loads = order(cores, _CATALOGUE, day=days).loads
+    assert loads["day"].unique().tolist() == ["2026-10-05", "2026-10-11"]
     assert loads["cautions"].str.contains("live gas or water main").all()
 
 

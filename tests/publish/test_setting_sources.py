@@ -28,7 +28,7 @@ def found():
         ("matching.names_near", "5", "our default"),
         ("matching.choose", "likeliest", "our default"),
         ("orders.lead_time", "7 days", "set by Quay 2026"),
-        ("orders.detour", "1.3", "our default"),
+        ("orders.waste", "2 %", "our default"),
         ("orders.service_level", "95 %", "our default"),
     ],
 )
@@ -37,4 +37,4 @@ def test_a_setting_has_its_value_in_its_usual_unit_and_who_set_it(found, key, va
 
 
 def test_tables_switches_and_what_is_not_set_are_left_out(found):
-    assert not {"matching.accuracy_by_method", "orders.half_bags", "orders.cores_per_week", "orders.units"} & set(found)
+    assert not {"matching.accuracy_by_method", "orders.half_bags", "orders.units"} & set(found)

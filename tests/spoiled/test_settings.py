@@ -22,7 +22,7 @@ from tests.spoiled.town import command
         ("[districts]", '[matching]\nmax_distance = "-15 m"\n[districts]', ["matching.max_distance", "-15"]),
         ("[districts]", '[matching]\nmax_distance = "0 m"\n[districts]', ["matching.max_distance", "0"]),
         ("[districts]", '[matching]\nchoose = "best"\n[districts]', ["matching.choose", "'best'"]),
-        ("[districts]", "[orders]\ncores_per_week = -1\n[districts]", ["orders.cores_per_week", "-1", "0.1 to 10,000"]),
+        ("[districts]", "[orders]\ncores_per_week = 10\n[districts]", ["orders", "cores_per_week", "[[crews]]"]),
         ("[districts]", '[orders]\nwaste = "100 %"\n[districts]', ["orders.waste", "'100 %'", "at most 50 %"]),
         ("[districts]", "[orders.items.cement]\n[districts]", ["orders.items", '"cement"', '"grout dark"']),
         ("[districts]", "[orders.items.grout-dark]\n[districts]", ['Did you mean "grout dark"?']),
