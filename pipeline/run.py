@@ -233,8 +233,10 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
-        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is)
+        moving = settings.costs.transfer
+        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, moving)
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+        inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(

@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.order.lines import item_of, order_lines
+from pipeline.order.demand import demand_of, yards_asked_for
+from pipeline.order.lines import order_lines
 from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
@@ -39,7 +40,8 @@ class Orders(NamedTuple):
     ``loads``: see their modules.
     ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags mixed, at the programme's service
     level. ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade:
-    all shades).
+    all shades). ``purchase_totals``: one row per item, what was bought beside what was planned. ``notices``: what the
+    programme is asked for.
     """
 
     lines: pd.DataFrame
@@ -51,6 +53,8 @@ class Orders(NamedTuple):
     loads: pd.DataFrame
     safety_stock: pd.DataFrame
     service_levels: pd.DataFrame
+    purchase_totals: pd.DataFrame
+    notices: list[str]
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -67,6 +71,7 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
+    transfer: float | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
@@ -87,6 +92,8 @@ def order(
         What the yards have, STOCK_COLUMNS; None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
+    transfer
+        Cost of moving a pallet from one yard to another; None: not known.
     """
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
@@ -100,18 +107,21 @@ def order(
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
+    with_stock = on_hand["yard"].unique().tolist()
+    demand = demand_of(lines, starts, safety.lines, ordering, with_stock)
+    purchases = plan_purchases(demand, on_hand, set(catalogue.materials.bedding), ordering, as_of, transfer)
     return Orders(
-        lines,
-        _left_out(open_cores[~known]),
-        len(to_supply),
-        shared,
-        plan,
-        plan_purchases(
-            _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
-        ),
-        crew_loads(to_supply, catalogue),
-        safety.lines,
-        safety.levels,
+        lines=lines,
+        left_out=_left_out(open_cores[~known]),
+        cores=len(to_supply),
+        sharing=shared,
+        plan=plan,
+        purchases=purchases.lines,
+        loads=crew_loads(to_supply, catalogue),
+        safety_stock=safety.lines,
+        service_levels=safety.levels,
+        purchase_totals=purchases.totals,
+        notices=yards_asked_for([*lines["district"], *safety.lines["district"]], ordering, with_stock),
     )
 
 
@@ -160,22 +170,6 @@ def _safety_stock(
         mixed_per_needed=sums["shared"] / sums["needed"],
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
-    )
-
-
-def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: pd.DataFrame) -> pd.DataFrame:
-    """Return packs by yard, item and period; those of grout with their district's safety stock, spread by need."""
-    packed = lines[lines["packs"].notna()]
-    beyond = (safety["safety_stock"] / safety["expected"]).clip(lower=0)
-    by_item = dict(zip(zip(safety["district"], safety["shade"].map(item_of), strict=True), beyond, strict=True))
-    share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
-    yard = packed["district"].map({name: ordering.yard_of(name) for name in packed["district"].unique()}).astype("str")
-    packs = packed["packs"].astype(float)
-    return (
-        packed.assign(yard=yard, packs=packs, safety_stock=packs * share)
-        .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "safety_stock"]]
-        .sum()
-        .merge(starts, left_on="period", right_index=True, how="left", validate="many_to_one")
     )
 
 
