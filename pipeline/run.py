@@ -6,14 +6,12 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pandas as pd
 
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
+from pipeline.audit.pouring import pouring_limits
 from pipeline.audit.rules.dates import OpenLimits
-from pipeline.audit.rules.placement import TemperatureLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
-from pipeline.audit.rules.timing import ReopeningLimits
 from pipeline.calibrate import (
     Calibration,
     Rounding,
@@ -56,6 +54,7 @@ from pipeline.order import order
 from pipeline.plan import Supplier, plan
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
+from pipeline.programme.plan_defaults import plan_defaults
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
@@ -227,14 +226,15 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
         planned = plan(
-            facts.assign(allowed_days=allowed_days), settings, catalogue.materials.grout,
-            _supplier(ready.rules, facts), ready.day, inputs.crs,
+            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
+            Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
+        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
-        moving = settings.costs.transfer
-        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, moving)
+        fitted, moving = ready.calibration.kerf_and_bed, settings.costs.transfer
+        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, moving)
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
         inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
@@ -246,22 +246,6 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
-
-
-def _supplier(rules: list[BoundRule], cores: pd.DataFrame) -> Supplier:
-    """Return what the grout needs before traffic; of limits that differ by road, the strictest."""
-    needs = limits_of(rules, "reopened-too-soon", ReopeningLimits, cores)
-    pours = limits_of(rules, "air-temperature-outside", TemperatureLimits, cores)
-    minutes, air_c, datum_c, least_c = (
-        float(np.max(value))
-        for value in (
-            needs.supplier_time_min,
-            needs.supplier_temperature_c,
-            needs.datum_temperature_c,
-            pours.min_temperature_c,
-        )
-    )
-    return Supplier(minutes, air_c, datum_c, least_c)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:

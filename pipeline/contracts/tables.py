@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from pipeline.contracts.buying import BUYING_TABLES
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
 from pipeline.contracts.compared import COMPLETENESS, RATES
@@ -152,15 +153,43 @@ AUDIT_TABLES: Final = {
 
 _UNCERTAIN: Final = (
     Column("cores", "number", "", "Cores", "number of cores, chances added up"),
-    Column("expected", "number", "", "Expected", "bags expected"),
-    Column("enough", "number", "", "Enough", "bags that suffice at the service level"),
-    Column("safety_stock", "number", "", "Safety stock", "bags beyond the expected ones"),
+    Column("expected", "number", "", "Bags to mix", "bags to mix of the plan"),
+    Column("enough", "number", "", "Enough", "bags that suffice at the service level; of a total, if held in common"),
+    Column("safety_stock", "number", "", "Safety stock", "bags to hold beyond the bags to mix"),
     Column("error", "number", "", "Error", "standard error of that number, from the number of simulations"),
     Column("mean", "number", "", "Mean", "mean of the simulations"),
     Column("from_shade", "number", "", "From shade", "safety stock if only shades were uncertain"),
     Column("from_size", "number", "", "From size", "safety stock if only sizes were uncertain"),
     Column("from_waste", "number", "", "From waste", "safety stock if only waste were uncertain"),
     Column("from_model", "number", "", "From the model", "safety stock if only the volume model were uncertain"),
+    Column(
+        "without_model",
+        "number",
+        "",
+        "With a known model",
+        "safety stock if kerf, bed and the rest of the volume model were exactly as stated, or as calibrated",
+    ),
+    Column(
+        "planned_suffices",
+        "number",
+        "",
+        "Chance without safety stock",
+        "share of the simulations in which the bags to mix suffice without any safety stock",
+    ),
+    Column(
+        "enough_jointly",
+        "number",
+        "",
+        "Enough, all at once",
+        "bags to hold so that no district runs out of any shade, at the service level; of a total, their sum",
+    ),
+    Column(
+        "joint_level",
+        "number",
+        "",
+        "Chance, all at once",
+        "share of the simulations in which no district runs out of any shade, if each holds its own safety stock",
+    ),
 )
 _LINES: Final = (
     Column("district", "text", "", "District", "district to deliver to"),
@@ -177,7 +206,12 @@ _LINES: Final = (
 ORDER_COLUMNS: Final = names_of(_LINES)
 ORDER_TABLES: Final = {
     "lines": _LINES,
-    "left_out": (_DISTRICT, Column("reason", "text", "", "Reason", "why nothing is ordered for the core"), _CORES),
+    "left_out": (
+        _DISTRICT,
+        Column("reason", "text", "", "Reason", "why nothing is ordered for the core"),
+        _CORES,
+        Column("core_ids", "text", "", "Core ids", "ids of these cores, in the order of the register"),
+    ),
     "sharing": (
         _DISTRICT,
         _PERIOD,
@@ -195,79 +229,21 @@ ORDER_TABLES: Final = {
         Column("mix", "integer", "", "Mix", "number of the mix that the core's grout comes from"),
         Column("bags_mixed", "number", "", "Bags mixed", "bags opened at the core"),
     ),
-    "purchases": (
-        _YARD,
-        _ITEM,
-        _PERIOD,
-        Column("needed_from", "day", "", "Needed from", "first day on which it is needed"),
-        Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
-        Column("late_days", "integer", "d", "Late", "days by which the order is late already"),
-        Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
-        Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
-        Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
-        Column("packs_ordered", "integer", "", "Packs ordered", "packs to order"),
-        Column("pallets", "number", "", "Pallets", "pallets that they come to"),
-        Column("packs_left", "number", "", "Packs left", "packs left for later periods"),
-        Column("packs_expiring", "number", "", "Packs expired", "packs that expire unused before the period begins"),
-        Column("use_by", "day", "", "Use by", "last day of use; missing for what keeps for ever"),
-        Column("cost", "number", "", "Cost", "cost of the packs ordered", optional=True),
-        Column("currency", "text", "", "Currency", "currency of the cost", optional=True),
-        Column(
-            "rounding_packs",
-            "number",
-            "",
-            "Rounding packs",
-            "packs of the order that neither plan nor safety stock uses, from pallets and smallest orders",
-        ),
-        Column("transferred_in", "number", "", "Moved in", "packs moved in from another yard"),
-        Column("transferred_out", "number", "", "Moved out", "packs moved out to another yard"),
-        Column("price", "number", "", "Price", "price of a pack in this order", optional=True),
-        Column("rounding_cost", "number", "", "Rounding cost", "cost of the rounding packs", optional=True),
-        Column("transfer_cost", "number", "", "Moving cost", "cost of moving in packs", optional=True),
-    ),
-    "purchase_totals": (
-        _ITEM,
-        Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
-        Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
-        Column("stock_used", "number", "", "From stock", "packs of the stock in the yards that are used"),
-        Column("packs_ordered", "number", "", "Packs ordered", "packs to order"),
-        Column(
-            "rounding_packs", "number", "", "Rounding packs", "packs ordered that neither plan nor safety stock uses"
-        ),
-        Column("packs_apart", "number", "", "Packs, yards apart", "packs to order if each yard buys for itself"),
-        Column("packs_pooled", "number", "", "Packs, yards pooled", "packs to order if yards supply each other"),
-        Column("cost", "number", "", "Cost", "cost of the packs ordered; missing without a price"),
-        Column("rounding_cost", "number", "", "Rounding cost", "cost of the rounding packs; missing without a price"),
-        Column("transfer_cost", "number", "", "Moving cost", "cost of moving packs; missing without a price"),
-        Column("cost_apart", "number", "", "Cost, yards apart", "cost if each yard buys for itself"),
-        Column("cost_pooled", "number", "", "Cost, yards pooled", "cost if yards supply each other, moving included"),
-        Column("currency", "text", "", "Currency", "currency of the costs"),
-        Column("measure", "text", "", "Kept low", "what is kept as low as possible: cost or packs"),
-        Column("value", "number", "", "Reached", "cost, moving included, or packs"),
-        Column("bound", "number", "", "Lower bound", "no purchase that meets the needs has less"),
-        Column("gap", "number", "", "Gap", "value less bound, as a share of the bound"),
-    ),
-    "loads": (
-        Column("day", "text", "", "Day", "day of the visit"),
-        Column("crew", "text", "", "Crew", "crew of the visit"),
-        Column("district", "text", "", "District", "districts of the visit, separated by semicolons"),
-        Column("cores", "integer", "", "Cores", "number of cores that take the item"),
-        _ITEM,
-        Column("unit", "text", "", "Unit", "unit of the quantities"),
-        Column("needed", "number", "", "Net need", "exact quantity needed"),
-        Column("carry", "number", "", "To load", "quantity in bags to mix or in whole packs"),
-        Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
-        Column("core_ids", "text", "", "Core ids", "ids of the cores that take the item, in the order of the stops"),
-        Column("cautions", "text", "", "Cautions", "cautions for the states and surfaces of the visit's cores"),
-        Column("states", "text", "", "States", "number of these cores by state"),
-        Column("hazards", "text", "", "Hazards", "ids of the cores with a hazard, which come first in core ids"),
-        Column("heaviest_core_kg", "number", "kg", "Heaviest core", "weight of the heaviest of these cores"),
-        Column("mixes", "text", "", "Shared mixes", "which of these cores share a mix"),
-    ),
+    **BUYING_TABLES,
     "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
     "service_levels": (
         Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
         *_UNCERTAIN,
         Column("level", "number", "", "Service level", "share of the simulations in which the bags suffice"),
+    ),
+    # what the cores to be surveyed may need: no part of the bags to mix
+    "survey_round": (
+        Column("district", "text", "", "District", "district; missing for all of them"),
+        Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
+        Column("cores", "number", "", "Cores", "number of cores of unknown size or surface, chances added up"),
+        Column("expected", "number", "", "Expected", "bags expected, the mean of the simulations"),
+        Column("enough", "number", "", "Up to", "bags that suffice at the service level"),
+        Column("known", "integer", "", "Known sizes", "cores of known size that the unknown ones are drawn from"),
+        Column("drawn_from", "text", "", "Drawn from", "district, programme, or none: such cores are not counted"),
     ),
 }

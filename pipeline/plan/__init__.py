@@ -3,31 +3,46 @@
 import datetime as dt
 from typing import Final, NamedTuple
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import BREAK_MIN, Bools, Team, horizon, teams_of, working
-from pipeline.plan.jobs import Jobs, jobs_of
-from pipeline.plan.minutes import minutes_of, minutes_table
+from pipeline.contracts import Temperatures
+from pipeline.plan.bounds import Planned, Weights, bounds_of
+from pipeline.plan.checker import Tables
+from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
+from pipeline.plan.due import moved_to_working_days, weights_in_force
+from pipeline.plan.jobs import jobs_of
+from pipeline.plan.legs import Travelled, Ways, travelled
+from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.not_planned import able_crews, not_planned_of
+from pipeline.plan.notices import plan_notices
+from pipeline.plan.proofs import checked
 from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
+from pipeline.plan.slots import Slots, slots_of
 from pipeline.plan.stops import stops_of, typed
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats, Travel, travel_of
 from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
-from pipeline.plan.weather import curing_of
+from pipeline.plan.weather import Supplier, curing_of
 from pipeline.programme.catalogue import Grout
+from pipeline.programme.plan_defaults import PlanDefaults
 from pipeline.programme.settings import Settings
 
 __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
+_WEIGHTS: Final = Weights(bag_min=30.0, day_min=30.0, left_out_min=300.0)
 
 
 class Plan(NamedTuple):
-    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores."""
+    """The plan: each table as PLAN_TABLES describes it; ``stops`` is on the index of the cores.
+
+    ``travel``: what the crews travel. ``ways``: the lines that they travel, for a map. ``notices``: what the reader of
+    the plan has to know, in sentences.
+    """
 
     stops: pd.DataFrame
     mixes: pd.DataFrame
@@ -37,46 +52,62 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    travel: Travelled
+    ways: Ways
+    notices: list[str]
 
 
-class Supplier(NamedTuple):
-    """The supplier's minutes to traffic, the temperature it states them for, the datum, and the least for a pour."""
-
-    minutes: float
-    air_c: float
-    datum_c: float
-    least_c: float
-
-
-def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Supplier, as_of: dt.date, crs: CRS) -> Plan:
+def plan(
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    settings: Settings,
+    grout: Grout,
+    supplier: Supplier,
+    as_of: dt.date,
+    crs: CRS,
+    defaults: PlanDefaults,
+    temperatures: Temperatures | None = None,
+) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
     Parameters
     ----------
     cores
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
+    segments
+        The road segments, as ``pipeline.plan.travel`` takes them.
     settings
         The programme's plan, crews, orders and holidays.
     grout
         The bag and its water.
     supplier
-        What the grout needs before traffic, and the temperature below which it is not poured.
+        What the grout needs before traffic, and the temperatures between which it is poured.
     as_of
         The day of the audit.
     crs
         The run's CRS, in which positions of yards are found.
+    defaults
+        What holds where the programme sets nothing and its registers show nothing.
+    temperatures
+        The forecast and the seasonal table; None: not known.
     """
     planning, ordering = settings.plan, settings.orders
     days = horizon(planning.start, as_of, planning.horizon_days)
-    curing = curing_of(days, None, supplier[:3], supplier.least_c)
-    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of))
-    frame = jobs.frame.join(minutes_of(jobs.frame, planning.minutes))
-    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
+    curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
+    weights = weights_in_force(planning.weights, defaults.weights)
+    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
+    metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    times = times_between(cores, defaults.learning, metres_per_min, planning.detour, waits=planning.waits)
+    force = minutes_in_force(times, planning.minutes, defaults)
+    frame = jobs.frame.join(minutes_of(jobs.frame, force))
+    yards = _in_crs(planning.yards, crs)
+    teams = teams_of(settings.crews, frame, ordering, yards, defaults.rest.minutes)
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    travel, metres_per_min = Travel(planning.detour), planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    travel = travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour)
     rules = MixRules(
         ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
     )
+    frame["due_on"], moved = moved_to_working_days(frame, able_crews(frame, teams).fits, works, days)
     late = late_minutes(frame, days)
     waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
     groups: list[Group] = []
@@ -85,11 +116,15 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
     for together in shared_teams(teams):
         mine = [teams[at] for at in together]
         here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        visits, own = _visits(frame, jobs.allowed, late, here, travel, rules, grout)
+        near = travel.among(np.concatenate([here, [team.place for team in mine]]))
+        slots = slots_of(frame.iloc[here], jobs.allowed[here], mine, works[together])
+        visits, own = _visits(frame, jobs.allowed, late, here, slots, near, rules, grout)
         found = schedule(
-            visits, mine, works[together], days, waits, travel, metres_per_min, planning.iterations, planning.seed
+            visits, mine, works[together], days, waits, near, metres_per_min, planning.iterations, planning.seed
         )
-        routes += [Route(together[one.team], one.day, [len(groups) + at for at in one.visits]) for one in found]
+        routes += [
+            one._replace(team=together[one.team], visits=[len(groups) + at for at in one.visits]) for one in found
+        ]
         groups += own
         loads.append(visits.frame["load_kg"].to_numpy(float))
     stops, mixes, crew_days = stops_of(
@@ -100,42 +135,52 @@ def plan(cores: pd.DataFrame, settings: Settings, grout: Grout, supplier: Suppli
         teams,
         days,
         curing,
-        travel,
         metres_per_min,
         rules,
         grout.water_per_bag.value,
         waits=planning.waits,
     )
+    legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
+    crews, bag_kg = _crews(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    made = Tables(stops, mixes, crew_days, crews)
+    wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
+    planned = Planned(frame, jobs.allowed, late, teams, works, days, waits, travel, rules)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(jobs, stops),
-        typed("bounds", pd.DataFrame()),
-        _crew_table(teams, works, crs),
-        minutes_table(planning.minutes),
-        typed("faults", pd.DataFrame()),
+        typed("not_planned", left),
+        typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
+        crews,
+        typed("minutes", force.table),
+        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, curing),
+        legs,
+        Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices()],
     )
 
 
 def _visits(
-    frame: pd.DataFrame, allowed: Bools, late: Floats, here: np.ndarray, travel: Travel, rules: MixRules, grout: Grout
+    frame: pd.DataFrame,
+    allowed: Bools,
+    late: Floats,
+    here: np.ndarray,
+    slots: Slots,
+    travel: Travel,
+    rules: MixRules,
+    grout: Grout,
 ) -> tuple[Visits, list[Group]]:
     """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
     mine = frame.iloc[here]
-    sets = mix_groups(mine, allowed[here], travel, rules)
+    sets = mix_groups(mine, slots, late[here], travel, rules)
     groups = groups_of(mine, sets, travel, rules)
     visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
     return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
 
 
-def _with_breaks(teams: list[Team]) -> list[Team]:
-    """Return the crews with our default break where none is stated."""
-    own = {"break_min": BREAK_MIN}
-    return [
-        team if team.crew.break_min is not None else team._replace(crew=team.crew.model_copy(update=own))
-        for team in teams
-    ]
+def _starts(teams: list[Team]) -> Floats:
+    return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
 def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
@@ -143,39 +188,7 @@ def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[
     return {name: to_crs.transform(*position) for name, position in yards.items()}
 
 
-def _not_planned(jobs: Jobs, stops: pd.DataFrame) -> pd.DataFrame:
-    open_days = pd.Series(jobs.allowed.any(axis=1), jobs.frame.index)
-    late = jobs.frame.loc[jobs.frame.index.difference(stops.index)]
-    has_day = open_days.loc[late.index].to_numpy(bool)
-    late = late.assign(
-        reason=np.where(has_day, "no room within the horizon", "no day within the horizon on which it may be done"),
-        remedy=np.where(has_day, "another crew, or a longer horizon", "a longer horizon"),
-    )
-    left = jobs.left_out.rename(columns={"bags": "net_bags"}).assign(task="reinstate")
-    columns = list(names_of(PLAN_TABLES["not_planned"]))
-    return typed("not_planned", pd.concat([late[columns], left[columns]]).sort_values("row").reset_index(drop=True))
-
-
-def _crew_table(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
-    to_degrees = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    rows = []
-    for team, at in zip(teams, works, strict=True):
-        lon, lat = to_degrees.transform(*team.start)
-        rows.append(
-            {
-                "crew": team.crew.name,
-                "districts": "; ".join(team.districts),
-                "yard": team.yard,
-                "lon": lon,
-                "lat": lat,
-                "starts_from": team.starts_from,
-                "shift_start_min": float(team.crew.shift[0]),
-                "shift_end_min": float(team.crew.shift[1]),
-                "break_min": team.crew.break_min,
-                "surfaces": "; ".join(team.crew.surfaces),
-                "carries_kg": team.crew.carries_kg,
-                "work_days": int(at.sum()),
-                "origin": team.origin,
-            }
-        )
-    return typed("crews", pd.DataFrame(rows, columns=list(names_of(PLAN_TABLES["crews"]))))
+def _crews(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
+    x, y = _starts(teams).T
+    lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
+    return typed("crews", crew_table(teams, works, lon, lat))

@@ -1,121 +1,135 @@
-"""Which cores share a mix: of all sets that one mix can serve in its working time, those that save most."""
+"""Which cores share a mix: of all sets that one mix can serve, those that save most."""
 
-from itertools import permutations
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
+from scipy.sparse import csr_array
 
 from pipeline.plan.crews import Bools
-from pipeline.plan.travel import Ints, Travel
+from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets, whole_bags
+from pipeline.plan.pieces import linked, pieces, runs
+from pipeline.plan.slots import Slots
+from pipeline.plan.travel import Floats, Ints, Travel
 
 __all__ = ["MixRules", "mix_groups", "whole_bags"]
 
-# a sum that misses a whole bag by a rounding error is that whole bag
-_DIGITS: Final = 9
 # what a bag is worth, in minutes of a crew's work: our default
 _BAG_MIN: Final = 30.0
-# sets of more cores are not looked for
-_MOST_CORES: Final = 3
+# the way on foot is gone when the cores are fitted, back again, and when they are poured
+_WALKS: Final = 3
+# the best choice is found among so many jobs at once; more are taken in pieces, halved across one side and the other
+_PIECE: Final = 120
 _NODES: Final = 2000
 
 
-class MixRules(NamedTuple):
-    """The working time of a mix, the speed on foot in metres per minute, and the smallest share of a bag mixed."""
-
-    working_min: float
-    walking_m_min: float
-    smallest: float
-
-
-def whole_bags(net: float, smallest: float) -> float:
-    """Return the bags to mix for a net need."""
-    return float(np.ceil(round(net / smallest, _DIGITS)) * smallest)
-
-
-def mix_groups(jobs: pd.DataFrame, allowed: Bools, travel: Travel, rules: MixRules) -> list[list[int]]:
+def mix_groups(jobs: pd.DataFrame, slots: Slots, late: Floats, travel: Travel, rules: MixRules) -> list[list[int]]:
     """Return sets of jobs that share a mix, as positions in ``jobs`` in the order of pouring; each job is in one set.
 
     Parameters
     ----------
     jobs
-        N jobs that the same crews may do: ``shade``, ``net_bags``, ``pour_min``, ``press_min``, ``x_m``, ``y_m``.
-    allowed
-        N by D: the days on which each may be done; a mix needs a day in common.
+        N jobs: ``shade``, ``net_bags``, ``mix_min``, ``pour_min``, ``press_min``, ``place``, ``x_m``, ``y_m``.
+    slots
+        Which crew may do which of them on which day.
+    late
+        N by D: minutes that lateness costs on each day; no less on a later one.
     travel
         Distances.
     rules
         What a mix allows.
     """
-    needing = np.flatnonzero(jobs["net_bags"].gt(0))
-    sets = [[int(at)] for at in range(len(jobs))]
-    value = [0.0] * len(sets)
-    for members, saved in _shared(jobs, needing, allowed, travel, rules):
-        sets.append(members)
-        value.append(saved)
-    chosen = _best(sets, np.array(value), len(jobs))
-    return sorted((sets[at] for at in chosen), key=min)
+    sets = mix_sets(jobs, slots, travel, rules)
+    value = sets.saved * _BAG_MIN - _WALKS * sets.walk_min - _waiting(sets.members, slots, late)
+    chosen = _best(sets, value, jobs[["x_m", "y_m"]].to_numpy(float))
+    taken = sets.members[chosen]
+    alone = np.setdiff1d(np.arange(len(jobs)), taken)
+    groups = [[one for one in members if one >= 0] for members in taken.tolist()] + [[one] for one in alone.tolist()]
+    return sorted(groups, key=min)
 
 
-def _shared(
-    jobs: pd.DataFrame, needing: Ints, allowed: Bools, travel: Travel, rules: MixRules
-) -> list[tuple[list[int], float]]:
-    """Return the sets of two and three jobs that one mix can serve, and what each saves, in minutes."""
-    xy = jobs[["x_m", "y_m"]].to_numpy(float)
-    hands = (jobs["pour_min"] + jobs["press_min"]).to_numpy(float)
-    net, shade = jobs["net_bags"].to_numpy(float), jobs["shade"].to_numpy()
-    reach = rules.working_min * rules.walking_m_min
-    tree = cKDTree(xy[needing])
-    near: dict[int, set[int]] = {}
-    for one, other in needing[tree.query_pairs(reach, output_type="ndarray")]:
-        if shade[one] == shade[other] and (allowed[one] & allowed[other]).any():
-            near.setdefault(int(min(one, other)), set()).add(int(max(one, other)))
-    found = []
-    pairs = [(one, other) for one, others in sorted(near.items()) for other in sorted(others)]
-    triples = [(one, two, three) for one, two in pairs for three in sorted(near[one] & near.get(two, set()))]
-    for members in [*pairs, *triples]:
-        if hands[list(members)].sum() > rules.working_min or not allowed[list(members)].all(axis=0).any():
-            continue
-        apart = travel.metres(xy[list(members)], xy[list(members)]) / rules.walking_m_min
-        order = min(
-            permutations(range(len(members))), key=lambda way: (apart[list(way[:-1]), list(way[1:])].sum(), way)
-        )
-        walk = float(apart[list(order[:-1]), list(order[1:])].sum())
-        if hands[list(members)].sum() + walk > rules.working_min + 1e-9:
-            continue
-        alone = sum(whole_bags(net[at], rules.smallest) for at in members)
-        saved = alone - whole_bags(float(net[list(members)].sum()), rules.smallest)
-        if saved > 0:
-            found.append(([members[at] for at in order], saved * _BAG_MIN - 3 * walk))
-    return found
+def _waiting(members: Ints, slots: Slots, late: Floats) -> Floats:
+    """Return the lateness that the cores of a set have on the first day in common, beyond that on their own."""
+    kinds, kind_of = np.unique(slots.bits, axis=0, return_inverse=True)
+    kind_of = kind_of.reshape(-1)
+    # a set has few members, and few sets differ in when their cores may be done
+    several = np.where(members >= 0, kind_of[members], kind_of[members[:, :1]])
+    mixed = np.flatnonzero((several != several[:, :1]).any(axis=1))
+    extra = np.zeros(len(members))
+    if not len(mixed):
+        return extra
+    ways, way_of = np.unique(np.sort(several[mixed], axis=1), axis=0, return_inverse=True)
+    common = np.bitwise_and.reduce(kinds[ways], axis=1)
+    first = slots.first_days(common)[way_of.reshape(-1)]
+    own = slots.first_days(kinds)[kind_of]
+    for at in range(members.shape[1]):
+        job = members[mixed, at]
+        more = late[job, first] - late[job, own[job]]
+        extra[mixed] += np.where(job >= 0, more, 0.0)
+    return extra
 
 
-def _best(sets: list[list[int]], value: np.ndarray, count: int) -> list[int]:
-    """Return the numbers of the sets of a partition of ``count`` jobs with the highest value."""
-    sizes = [len(one) for one in sets]
-    job = np.concatenate([np.array(one, dtype=np.int64) for one in sets]) if sets else np.empty(0, dtype=np.int64)
-    of_set = np.repeat(np.arange(len(sets)), sizes)
-    shares = coo_array((np.ones(len(job)), (job, of_set)), shape=(count, len(sets))).tocsr()
-    links = csr_array(shares @ shares.T)
-    component = connected_components(links, directed=False)[1]
-    of_component = component[[one[0] for one in sets]] if sets else np.empty(0, dtype=np.int64)
-    chosen: list[int] = []
-    for number in range(int(component.max(initial=-1)) + 1):
-        mine, jobs_here = np.flatnonzero(of_component == number), np.flatnonzero(component == number)
-        if len(jobs_here) == 1:
-            chosen += mine.tolist()
-            continue
-        found = milp(
-            -value[mine],
-            integrality=np.ones(len(mine)),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(shares[jobs_here][:, mine], 1, 1),
-            options={"node_limit": _NODES, "mip_rel_gap": 0},
-        )
-        alone = mine[[len(sets[at]) == 1 for at in mine]]
-        chosen += mine[found.x > 0.5].tolist() if found.x is not None else alone.tolist()
+def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
+    """Return the numbers of sets that share no job and together have the highest value, as far as it can be proved.
+
+    Where many jobs hang together, each piece is solved by itself, first with no sets across its sides, then in pieces
+    that lie across those sides, as far as the sets found so far lie within one.
+    """
+    able = np.flatnonzero(value > 0)
+    if not len(able):
+        return able
+    first = sets.members[able, 0]
+    together = linked(sets.members[able], len(xy))
+    chosen = np.zeros(len(value), dtype=bool)
+    for turn in range(2):
+        piece = pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, _PIECE, turn)
+        # a set found before that lies across two pieces stays, and its jobs with it
+        held = np.flatnonzero(chosen & ~_is_within(sets.members, piece))
+        piece[np.setdiff1d(sets.members[held], [-1])] = -1
+        mine = able[_is_within(sets.members[able], piece)]
+        chosen[mine] = False
+        order = np.argsort(piece[sets.members[mine, 0]], kind="stable")
+        numbers = piece[sets.members[mine[order], 0]]
+        for begin, end in runs(numbers):
+            some = mine[order[begin:end]]
+            chosen[some[_chosen(sets.members[some], value[some])]] = True
+        if (np.bincount(together[first]) <= _PIECE).all() and not turn:
+            break
+    return np.flatnonzero(chosen)
+
+
+def _is_within(members: Ints, piece: Ints) -> Bools:
+    """Return which sets have all their jobs in one piece; a job with -1 is in none."""
+    own = piece[members[:, :1]]
+    inside: Bools = ((piece[members] == own) | (members < 0)).all(axis=1) & (own[:, 0] >= 0)
+    return inside
+
+
+def _chosen(members: Ints, value: Floats) -> Bools:
+    """Return which of the sets are chosen: the best choice, or the best found within a limit of nodes."""
+    jobs, row = np.unique(members[members >= 0], return_inverse=True)
+    column = np.repeat(np.arange(len(members)), (members >= 0).sum(axis=1))
+    shares = csr_array((np.ones(len(row)), (row, column)), shape=(len(jobs), len(members)))
+    found = milp(
+        -value,
+        integrality=np.ones(len(value)),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(shares, -np.inf, 1),
+        options={"node_limit": _NODES, "mip_rel_gap": 0},
+    )
+    if found.x is not None:
+        picked: Bools = found.x > 0.5
+        return picked
+    return _one_by_one(members, value)
+
+
+def _one_by_one(members: Ints, value: Floats) -> Bools:
+    """Return the sets of the highest value for each of their jobs, one after the other, that share no job."""
+    chosen, taken = np.zeros(len(members), dtype=bool), set[int]()
+    for at in np.lexsort((np.arange(len(value)), -value / (members >= 0).sum(axis=1))).tolist():
+        own = {job for job in members[at].tolist() if job >= 0}
+        if not own & taken:
+            chosen[at] = True
+            taken |= own
     return chosen

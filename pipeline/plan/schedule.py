@@ -28,24 +28,28 @@ class Visits(NamedTuple):
     """Visits, each of the cores that share a mix or of one core: N rows.
 
     ``frame``: ``district``, ``load_kg``, ``worked_min``, ``pressed_min`` (missing without a mix), ``cores``.
-    ``entry``, ``exit``: N by 2, where the first and the last core lie. ``late``: N by D, minutes that lateness costs on
+    ``entry``, ``exit``: N places, of the first and of the last core. ``late``: N by D, minutes that lateness costs on
     each day. ``allowed``: N by D. ``surfaces``: the surfaces of each visit's cores.
     """
 
     frame: pd.DataFrame
-    entry: Floats
-    exit: Floats
+    entry: Ints
+    exit: Ints
     late: Floats
     allowed: Bools
     surfaces: list[frozenset[str]]
 
 
 class Route(NamedTuple):
-    """The visits of one crew's day, in their order."""
+    """The visits of one crew's day, in their order.
+
+    ``hops_m``: metres from the start to the first, from each to the next, and from the last to the start.
+    """
 
     team: int
     day: int
     visits: list[int]
+    hops_m: Floats
 
 
 def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
@@ -93,18 +97,25 @@ def schedule(
     for at in range(0, len(open_days), _BLOCK_DAYS):
         block = open_days[at : at + _BLOCK_DAYS]
         vehicles = [(team, int(day)) for day in block for team in range(len(teams)) if works[team, day]]
-        offered = _offered(visits, left, teams, vehicles, block, len(days))
+        offered = _offered(visits, left, teams, vehicles, block, len(days), travel)
         if not len(offered):
             if not left.any():
                 break
             continue
-        problem = _problem(visits, offered, teams, vehicles, cure_min, travel, metres_per_min, block)
+        leave, reach = (np.concatenate([_starts(teams), ends[offered]]) for ends in (visits.exit, visits.entry))
+        metres = travel.metres(leave, reach)
+        problem = _problem(visits, offered, teams, vehicles, cure_min, metres / metres_per_min, block)
         for vehicle, order in enumerate(solve_routes(problem, iterations, seed)):
             if order:
                 chosen = offered[order]
                 left[chosen] = False
-                routes.append(Route(*vehicles[vehicle], chosen.tolist()))
+                way = [vehicles[vehicle][0], *(len(teams) + number for number in order), vehicles[vehicle][0]]
+                routes.append(Route(*vehicles[vehicle], chosen.tolist(), metres[way[:-1], way[1:]]))
     return routes
+
+
+def _starts(teams: list[Team]) -> Ints:
+    return np.array([team.place for team in teams])
 
 
 def _shift_min(team: Team, break_min: float) -> float:
@@ -113,7 +124,13 @@ def _shift_min(team: Team, break_min: float) -> float:
 
 
 def _offered(
-    visits: Visits, left: Bools, teams: list[Team], vehicles: list[tuple[int, int]], block: Ints, count: int
+    visits: Visits,
+    left: Bools,
+    teams: list[Team],
+    vehicles: list[tuple[int, int]],
+    block: Ints,
+    count: int,
+    travel: Travel,
 ) -> Ints:
     """Return the visits offered to a block: those that it costs most to put off, and those beside them."""
     able = np.flatnonzero(left & visits.allowed[:, block].any(axis=1))
@@ -126,9 +143,8 @@ def _offered(
     order = np.lexsort((able, -urgent / work))
     first = order[np.cumsum(work[order]) <= room]
     rest = order[len(first) :]
-    apart = np.array(
-        [np.hypot(*(visits.entry[able[first]] - visits.entry[one]).T).min(initial=np.inf) for one in able[rest]]
-    )
+    xy = travel.xy[visits.entry]
+    apart = np.array([np.hypot(*(xy[able[first]] - xy[one]).T).min(initial=np.inf) for one in able[rest]])
     near = rest[np.argsort(apart, kind="stable")]
     near = near[np.cumsum(work[near]) <= room * (_OFFERED - 1)]
     return np.sort(able[np.concatenate([first, near])])
@@ -140,16 +156,12 @@ def _problem(
     teams: list[Team],
     vehicles: list[tuple[int, int]],
     cure_min: Floats,
-    travel: Travel,
-    metres_per_min: float,
+    travel_min: Floats,
     block: Ints,
 ) -> Problem:
     frame = visits.frame.iloc[offered]
     team = np.array([one for one, _ in vehicles])
     day = np.array([one for _, one in vehicles])
-    starts = np.array([one.start for one in teams])
-    leave = np.concatenate([starts, visits.exit[offered]])
-    reach = np.concatenate([starts, visits.entry[offered]])
     worked = frame["worked_min"].to_numpy(float)[:, None]
     pressed = frame["pressed_min"].to_numpy(float)[:, None]
     waited = np.fmax(worked, pressed + cure_min[None, day])
@@ -170,6 +182,6 @@ def _problem(
         shift=np.array([_shift_min(teams[one], teams[one].crew.break_min or 0.0) for one in team]),
         carries_kg=np.array([teams[one].crew.carries_kg for one in team]),
         start=team,
-        travel=travel.metres(leave, reach) / metres_per_min,
+        travel=travel_min,
         day_cost=_DAY_MIN,
     )

@@ -9,7 +9,7 @@ from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.crews import Days, Team
 from pipeline.plan.mixes import MixRules, whole_bags
 from pipeline.plan.schedule import Route
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats
 from pipeline.plan.visits import Group
 from pipeline.plan.weather import Curing
 
@@ -24,7 +24,6 @@ def stops_of(
     teams: list[Team],
     days: Days,
     curing: Curing,
-    travel: Travel,
     metres_per_min: float,
     rules: MixRules,
     water_l: float,
@@ -35,21 +34,19 @@ def stops_of(
     stops: list[dict[str, Any]] = []
     mixes: list[dict[str, Any]] = []
     crew_days: list[dict[str, Any]] = []
-    xy = jobs[["x_m", "y_m"]].to_numpy(float)
     net = jobs["net_bags"].to_numpy(float)
     shade = jobs["shade"].to_numpy()
     for route in sorted(routes, key=lambda one: (one.day, teams[one.team].crew.name)):
         team, day = teams[route.team], pd.Timestamp(days[route.day])
-        at, place = float(team.crew.shift[0]), np.array(team.start)
+        at = float(team.crew.shift[0])
         half, rest = sum(team.crew.shift) / 2, team.crew.break_min or 0.0
         head = {"crew": team.crew.name, "day": day}
         mine: list[dict[str, Any]] = []
         metres = minutes = 0.0
-        for number in route.visits:
+        for number, hop in zip(route.visits, route.hops_m[:-1].tolist(), strict=True):
             group = groups[number]
             if rest and at >= half:
                 at, rest = at + rest, 0.0
-            hop = float(travel.metres(place[None], xy[group.members[:1]])[0, 0])
             metres, minutes, at = metres + hop, minutes + hop / metres_per_min, at + hop / metres_per_min
             is_mixed = group.opened.sum() > 0
             cure = curing.cure_min[route.day]
@@ -58,9 +55,8 @@ def stops_of(
                 end = max(end, at + group.times.pressed[-1] + cure)
             if is_mixed:
                 mixes.append(_mix(len(mixes) + 1, head, group, net, str(shade[group.members[0]]), rules))
-            walks = travel.metres(xy[group.members], xy[group.members])
             for place_in_mix, member in enumerate(group.members):
-                walk = 0.0 if place_in_mix == 0 else float(walks[place_in_mix - 1, place_in_mix])
+                walk = 0.0 if place_in_mix == 0 else float(group.walks_m[place_in_mix - 1])
                 pressed = at + group.times.pressed[place_in_mix]
                 mine.append(
                     {
@@ -77,14 +73,15 @@ def stops_of(
                         "bags": group.opened[place_in_mix],
                         "water_l": group.opened[place_in_mix] * water_l,
                         "air_c": curing.air_c[route.day],
+                        "air_from": curing.air_from[route.day],
                         "late_days": max((day - jobs["due_on"].iloc[member]).days, 0)
                         if pd.notna(jobs["due_on"].iloc[member])
                         else 0,
                     }
                 )
-            at, place = end, xy[group.members[-1]]
+            at = end
         at += rest
-        home = float(travel.metres(place[None], np.array(team.start)[None])[0, 0])
+        home = float(route.hops_m[-1])
         bags = sum(float(one["bags"]) for one in mine)
         crew_days.append(
             {
@@ -126,11 +123,13 @@ def _mix(number: int, head: dict[str, Any], group: Group, net: Floats, shade: st
 
 def _stops(stops: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
     own = ["row", "core_id", "task", "district", "shade", "net_bags", "gravel_kg", "urgency", "due_on", "due_by"]
+    own += ["permit_until"]
     if stops.empty:
         return typed("stops", jobs.iloc[:0][own])
     at = stops["job"].to_numpy(int)
     given = {str(name): stops[name].to_numpy() for name in stops if name != "job"}
     table = jobs.iloc[at][own].assign(**given, is_kept=False)
+    table["needs_permit"] = table["permit_until"].lt(pd.to_datetime(table["day"]))
     return typed("stops", table.assign(shade=table["shade"].where(table["task"].eq("reinstate"))))
 
 

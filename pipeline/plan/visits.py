@@ -18,11 +18,15 @@ _FAR_DUE = np.timedelta64(10_000, "D")
 
 
 class Group(NamedTuple):
-    """The cores of one visit: ``members`` (positions among the jobs, in order), bags ``opened`` at each, and times."""
+    """The cores of one visit: ``members`` (positions among the jobs, in order), bags ``opened`` at each, and times.
+
+    ``walks_m``: metres on foot from each to the next.
+    """
 
     members: list[int]
     opened: Floats
     times: GroupTimes
+    walks_m: Floats
 
 
 def late_minutes(jobs: pd.DataFrame, days: Days) -> Floats:
@@ -37,7 +41,7 @@ def late_minutes(jobs: pd.DataFrame, days: Days) -> Floats:
 def groups_of(jobs: pd.DataFrame, sets: list[list[int]], travel: Travel, rules: MixRules) -> list[Group]:
     """Return the visits: what is opened where, and when each core is poured after the arrival."""
     steps = {name: jobs[name].to_numpy(float) for name in MINUTE_COLUMNS}
-    xy, net = jobs[["x_m", "y_m"]].to_numpy(float), jobs["net_bags"].fillna(0.0).to_numpy(float)
+    place, net = jobs["place"].to_numpy(), jobs["net_bags"].fillna(0.0).to_numpy(float)
     task = jobs["task"].to_numpy()
     groups = []
     for members in sets:
@@ -45,13 +49,16 @@ def groups_of(jobs: pd.DataFrame, sets: list[list[int]], travel: Travel, rules: 
             name = "survey_min" if task[members[0]] == "survey" else "make_safe_min"
             minutes = float(steps[name][members[0]])
             nothing = np.array([np.nan])
-            groups.append(Group(members, np.zeros(1), GroupTimes(np.zeros(1), nothing, nothing, 0.0, minutes)))
+            times = GroupTimes(np.zeros(1), nothing, nothing, 0.0, minutes)
+            groups.append(Group(members, np.zeros(1), times, np.empty(0)))
             continue
-        apart = travel.metres(xy[members], xy[members]) / rules.walking_m_min
-        walks = np.diagonal(apart, 1)
+        apart = travel.metres(place[members], place[members])
+        walks_m = np.diagonal(apart, 1)
         opened = opened_bags(net[members], whole_bags(float(net[members].sum()), rules.smallest), rules.smallest)
         mine = pd.DataFrame({key: value[members] for key, value in steps.items()})
-        groups.append(Group(members, opened, group_times(mine, opened, walks, float(apart[-1, 0]))))
+        back_min = float(apart[-1, 0]) / rules.walking_m_min
+        times = group_times(mine, opened, walks_m / rules.walking_m_min, back_min)
+        groups.append(Group(members, opened, times, walks_m))
     return groups
 
 
@@ -59,7 +66,7 @@ def visits_of(
     jobs: pd.DataFrame, groups: list[Group], allowed: Bools, late: Floats, bag_kg: float, water_kg: float
 ) -> Visits:
     """Return the visits as the schedule takes them; a bag weighs ``bag_kg`` and takes ``water_kg`` of water."""
-    xy, gravel = jobs[["x_m", "y_m"]].to_numpy(float), jobs["gravel_kg"].fillna(0.0).to_numpy(float)
+    place, gravel = jobs["place"].to_numpy(), jobs["gravel_kg"].fillna(0.0).to_numpy(float)
     surface = jobs["surface"].to_numpy()
     frame = pd.DataFrame(
         {
@@ -72,8 +79,8 @@ def visits_of(
     )
     return Visits(
         frame,
-        xy[[group.members[0] for group in groups]],
-        xy[[group.members[-1] for group in groups]],
+        place[[group.members[0] for group in groups]],
+        place[[group.members[-1] for group in groups]],
         np.array([late[group.members].sum(axis=0) for group in groups]),
         np.array([allowed[group.members].all(axis=0) for group in groups]),
         [frozenset(map(str, surface[group.members])) for group in groups],

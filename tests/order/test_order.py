@@ -92,11 +92,11 @@ def test_cores_left_out_are_counted_with_their_reason():
     cores["reinstatable"] = [False, False, True, True]
     orders = order(cores, _CATALOGUE)
     assert orders.cores == 1
-    left = orders.left_out.set_index(["district", "reason"])["cores"].to_dict()
+    left = orders.left_out.set_index(["district", "reason"])[["cores", "core_ids"]].T.to_dict("list")
     assert left == {
-        (NO_DISTRICT, "surface unknown"): 1,
-        ("A", "surface not suitable for core reinstatement"): 1,
-        ("A", "diameter or depth missing or implausible"): 1,
+        (NO_DISTRICT, "surface unknown"): [1, "A-0"],
+        ("A", "surface not suitable for core reinstatement"): [1, "A-1"],
+        ("A", "diameter or depth missing or implausible"): [1, "A-2"],
     }
 
 

@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 
 from pipeline.audit.limits import limit_fields, read_limit, widths_limit
-from pipeline.maturity import return_to_service_min
 from pipeline.audit.rules.placement import DepressionLimits
 from pipeline.intervals import true_rate
+from pipeline.maturity import return_to_service_min
 from pipeline.programme.resources import shipped
 from pipeline.units import quantity
 

@@ -1,0 +1,139 @@
+"""Pairs of cores that one mix might serve, as far as the way between them, shade, crew and day go."""
+
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+import numpy as np
+import pandas as pd
+from scipy.spatial import cKDTree
+
+from pipeline.plan.crews import Bools
+from pipeline.plan.slots import Bits
+from pipeline.plan.travel import Floats, Ints, Travel
+
+__all__ = ["Pairs", "near_pairs"]
+
+_CLOSE: Final = 1e-9
+# how many of the nearest cores are tried for each: all within reach where there are few
+_FEWEST, _MOST, _IN_ALL = 12, 250, 1_000_000
+# distances are asked for in blocks of so many cores that lie together
+_BLOCK: Final = 200
+# cores at one spot are taken in their order, so that not all of them have the same neighbours; far less than any road
+_APART_M: Final = 1e-6
+
+
+class Pairs(NamedTuple):
+    """P pairs of the N jobs: ``members``, P by 2, the lower first, sorted; ``walk_min`` between them."""
+
+    members: Ints
+    walk_min: Floats
+    key: Ints
+    jobs: int
+
+    @property
+    def none(self) -> Bools:
+        """No job at all."""
+        return np.zeros(self.jobs, dtype=bool)
+
+    def within(self, minutes: float) -> "Pairs":
+        """Return the pairs that are no further apart."""
+        kept = self.walk_min <= minutes + _CLOSE
+        return self._replace(members=self.members[kept], walk_min=self.walk_min[kept], key=self.key[kept])
+
+    def minutes(self, one: Ints, other: Ints) -> Floats:
+        """Return the minutes on foot between jobs; infinite for those that are no pair."""
+        if not len(self.key):
+            return np.full(len(one), np.inf)
+        key = np.minimum(one, other) * self.jobs + np.maximum(one, other)
+        at = np.minimum(np.searchsorted(self.key, key), len(self.key) - 1)
+        minutes: Floats = np.where(self.key[at] == key, self.walk_min[at], np.inf)
+        return minutes
+
+    def after(self, jobs: Ints) -> tuple[Ints, Ints]:
+        """Return, for each of some jobs, those of its pairs that come after it: which one of ``jobs``, and the pair."""
+        begin = np.searchsorted(self.members[:, 0], jobs, "left")
+        sizes = np.searchsorted(self.members[:, 0], jobs, "right") - begin
+        row = np.repeat(np.arange(len(jobs)), sizes)
+        offset = np.arange(len(row)) - np.repeat(np.cumsum(sizes) - sizes, sizes)
+        return row, self.members[begin[row] + offset, 1]
+
+
+def near_pairs(
+    jobs: pd.DataFrame, hands: Floats, bits: Bits, travel: Travel, working_min: float, walking_m_min: float
+) -> tuple[Pairs, Bools]:
+    """Return the pairs, and which jobs may have further pairs, beyond the nearest that were tried.
+
+    Parameters
+    ----------
+    jobs
+        N jobs: ``shade``, ``net_bags``, ``place``, ``x_m``, ``y_m``.
+    hands
+        Minutes to pour and to press each.
+    bits
+        N rows of bits: the crews and days that each may be done by; a pair needs one in common.
+    travel
+        Distances; none is shorter than the straight line.
+    working_min, walking_m_min
+        The working time of a mix, and the speed on foot.
+    """
+    hidden = np.zeros(len(jobs), dtype=bool)
+    members = [np.empty((0, 2), dtype=np.int64)]
+    xy, shade = jobs[["x_m", "y_m"]].to_numpy(float), jobs["shade"].to_numpy()
+    able = jobs["net_bags"].gt(0).to_numpy() & (hands + hands.min(initial=np.inf) <= working_min + _CLOSE)
+    for name in sorted(set(shade[able].tolist())):
+        mine = np.flatnonzero(able & (shade == name))
+        if len(mine) > 1:
+            reach = (working_min - 2 * hands[mine].min()) * walking_m_min + 1.0
+            found, beyond = _nearest(xy[mine], reach)
+            members.append(mine[found])
+            hidden[mine] |= beyond
+    near = np.concatenate(members)
+    near = near[hands[near].sum(axis=1) <= working_min + _CLOSE]
+    near = near[(bits[near[:, 0]] & bits[near[:, 1]]).any(axis=1)]
+    near = near[np.lexsort((near[:, 1], near[:, 0]))]
+    walk = _between(travel, jobs["place"].to_numpy(), xy, near) / walking_m_min
+    kept = hands[near].sum(axis=1) + walk <= working_min + _CLOSE
+    near, walk = near[kept], walk[kept]
+    return Pairs(near, walk, near[:, 0] * len(jobs) + near[:, 1], len(jobs)), hidden
+
+
+def _nearest(xy: Floats, reach: float) -> tuple[Ints, Bools]:
+    """Return the pairs of each of n cores with its nearest within reach, and which may have more than were tried."""
+    apart = np.column_stack([np.arange(len(xy)) * (_APART_M / len(xy)), np.zeros(len(xy))])
+    tried = min(int(np.clip(_IN_ALL // len(xy), _FEWEST, _MOST)), len(xy) - 1)
+    distance, other = cKDTree(xy + apart).query(xy + apart, k=tried + 1, distance_upper_bound=reach)
+    one = np.broadcast_to(np.arange(len(xy))[:, None], other.shape)
+    within = np.isfinite(distance) & (other != one)
+    pairs = np.sort(np.column_stack([one[within], other[within]]), axis=1)
+    beyond = np.isfinite(distance).all(axis=1) & (tried < len(xy) - 1)
+    return np.unique(pairs.astype(np.int64), axis=0), beyond
+
+
+def _between(travel: Travel, place: Ints, xy: Floats, pairs: Ints) -> Floats:
+    """Return the metres between the two jobs of each pair, asked for in blocks of jobs that lie together."""
+    metres = np.empty(len(pairs))
+    first = np.unique(pairs[:, 0])
+    blocks = _blocks(xy, first)
+    block_of = np.empty(len(xy), dtype=np.int64)
+    for number, block in enumerate(blocks):
+        block_of[block] = number
+    order = np.argsort(block_of[pairs[:, 0]], kind="stable")
+    ends = np.searchsorted(block_of[pairs[order, 0]], np.arange(len(blocks) + 1))
+    for begin, end in pairwise(ends):
+        at = order[begin:end]
+        origins, row = np.unique(pairs[at, 0], return_inverse=True)
+        targets, column = np.unique(pairs[at, 1], return_inverse=True)
+        metres[at] = travel.metres(place[origins], place[targets])[row, column]
+    return metres
+
+
+def _blocks(xy: Floats, jobs: Ints) -> list[Ints]:
+    """Return some jobs in blocks that lie together, each halved along its longer side until it is small."""
+    if not len(jobs):
+        return []
+    if len(jobs) <= _BLOCK:
+        return [jobs]
+    side = int(np.argmax(np.ptp(xy[jobs], axis=0)))
+    order = jobs[np.lexsort((jobs, xy[jobs, side]))]
+    half = len(order) // 2
+    return [*_blocks(xy, order[:half]), *_blocks(xy, order[half:])]

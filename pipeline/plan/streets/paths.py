@@ -1,0 +1,143 @@
+"""Shortest paths between places, in the part of the network around them."""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components, dijkstra
+
+from pipeline.plan.streets.network import Floats, Ints, Network
+from pipeline.plan.streets.seats import Seats
+
+__all__ = ["Graph", "graph_around", "lengths", "parts_of"]
+
+# the network is cut this far from the places, and by this share of their extent: our default. A path of up to twice
+# that length is surely the shortest; a longer one is the shortest that stays within the cut
+_AROUND_M: Final = 500.0
+_AROUND_SHARE: Final = 0.1
+# cells of a table of distances that are in memory at once
+_CELLS: Final = 20_000_000
+
+
+class Graph(NamedTuple):
+    """The network around n places: ``matrix`` of the lengths of its edges, whose last n nodes are the places.
+
+    ``low``, ``high``: nodes of each edge, sorted. ``tail``: the one that it starts from. ``begin``, ``end``: its marks
+    on the lines; NaN off them. ``xy``: where the nodes of the network lie. ``is_whole``: whether nothing was cut off.
+    """
+
+    matrix: csr_array
+    low: Ints
+    high: Ints
+    tail: Ints
+    begin: Floats
+    end: Floats
+    xy: Floats
+    is_whole: bool
+
+
+def parts_of(network: Network, seats: Seats, places: Ints) -> Ints:
+    """Return the connected part of the network that each of some places is in."""
+    edge = seats.edge[places]
+    part: Ints = network.part[np.where(edge >= 0, network.tail[np.maximum(edge, 0)], seats.node[places])]
+    return part
+
+
+def lengths(network: Network, seats: Seats, xy: Floats, origins: Ints, destinations: Ints) -> Floats:
+    """Return the shortest paths along the network from N to M places, N by M metres; infinite where there is none.
+
+    The ways from the places to the network are left out.
+    """
+    if len(destinations) < len(origins):
+        return lengths(network, seats, xy, destinations, origins).T
+    places, at = np.unique(np.concatenate([origins, destinations]), return_inverse=True)
+    if len(places) == 1:
+        return np.zeros((len(origins), len(destinations)))
+    sources, source_of = np.unique(at[: len(origins)], return_inverse=True)
+    graph = graph_around(network, seats, xy, places)
+    nodes = graph.matrix.shape[0]
+    first, chunk = nodes - len(places), max(1, _CELLS // nodes)
+    found = [
+        dijkstra(graph.matrix, indices=first + sources[begin : begin + chunk])[:, first + at[len(origins) :]]
+        for begin in range(0, len(sources), chunk)
+    ]
+    metres: Floats = np.concatenate(found)[source_of]
+    return metres
+
+
+def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Graph:
+    """Return the network around some places, each of them a node.
+
+    It is cut so far from them that no place loses its way to another.
+    """
+    part, wider = parts_of(network, seats, places), 1.0
+    while True:
+        graph = _cut(network, seats, xy, places, wider)
+        if graph.is_whole:
+            return graph
+        own = connected_components(graph.matrix, directed=False)[1][-len(places) :]
+        if len(np.unique(own)) == len(np.unique(part)):
+            return graph
+        wider *= 4
+
+
+def _cut(network: Network, seats: Seats, xy: Floats, places: Ints, wider: float) -> Graph:
+    low, high = xy[places].min(axis=0), xy[places].max(axis=0)
+    around = wider * (_AROUND_M + _AROUND_SHARE * float((high - low).max()))
+    own, node = seats.edge[places], seats.node[places]
+    on_edge, stay = own >= 0, np.flatnonzero(own < 0)
+    inside = network.nearby.nodes_in(low - around, high + around)
+    inside = np.unique(np.concatenate([inside, node[stay], network.tail[own[on_edge]]]))
+    edges = network.nearby.edges_of(inside)
+    used = np.unique(np.concatenate([network.tail[edges], network.head[edges], node[stay]]))
+    plain = edges[~np.isin(edges, own)]
+    chain = _chains(network, seats, places, used)
+    off = np.full(len(stay), np.nan)
+    begin = network.start[plain]
+    edges_of_graph = _Edges(
+        np.concatenate([np.searchsorted(used, network.tail[plain]), chain.tail, np.searchsorted(used, node[stay])]),
+        np.concatenate([np.searchsorted(used, network.head[plain]), chain.head, len(used) + stay]),
+        np.concatenate([begin, chain.begin, off]),
+        np.concatenate([begin + network.length[plain], chain.end, off]),
+        np.concatenate([network.length[plain], chain.length, np.zeros(len(stay))]),
+    )
+    return _shortest_edges(edges_of_graph, network.xy[used], len(places), is_whole=len(inside) == len(network.xy))
+
+
+class _Edges(NamedTuple):
+    tail: Ints
+    head: Ints
+    begin: Floats
+    end: Floats
+    length: Floats
+
+
+def _chains(network: Network, seats: Seats, places: Ints, used: Ints) -> _Edges:
+    """Return the edges that places lie on, split at them: from the tail to the first, to the next, ..., to the head."""
+    order = np.lexsort((seats.mark[places], seats.edge[places]))
+    order = order[seats.edge[places][order] >= 0]
+    own, mark, here = seats.edge[places][order], seats.mark[places][order], len(used) + order
+    is_first, is_last = np.diff(own, prepend=-1) != 0, np.diff(own, append=-1) != 0
+    before = np.where(is_first, np.searchsorted(used, network.tail[own]), np.roll(here, 1))
+    since = np.where(is_first, network.start[own], np.roll(mark, 1))
+    last = own[is_last]
+    begin = np.concatenate([since, mark[is_last]])
+    end = np.concatenate([mark, network.start[last] + network.length[last]])
+    tail, head = (
+        np.concatenate([before, here[is_last]]),
+        np.concatenate([here, np.searchsorted(used, network.head[last])]),
+    )
+    return _Edges(tail, head, begin, end, np.maximum(end - begin, 0.0))
+
+
+def _shortest_edges(edges: _Edges, xy: Floats, places: int, *, is_whole: bool) -> Graph:
+    """Return the graph of some edges, of several between two nodes the shortest."""
+    low, high = np.minimum(edges.tail, edges.head), np.maximum(edges.tail, edges.head)
+    order = np.lexsort((edges.length, high, low))
+    order = order[low[order] != high[order]]
+    is_new = (np.diff(low[order], prepend=-1) != 0) | (np.diff(high[order], prepend=-1) != 0)
+    kept = order[is_new]
+    both = (np.concatenate([low[kept], high[kept]]), np.concatenate([high[kept], low[kept]]))
+    count = len(xy) + places
+    matrix = csr_array((np.tile(edges.length[kept], 2), both), shape=(count, count))
+    return Graph(matrix, low[kept], high[kept], edges.tail[kept], edges.begin[kept], edges.end[kept], xy, is_whole)
