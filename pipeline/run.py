@@ -239,6 +239,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
             facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, _spending(settings)
         )
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+        inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
