@@ -228,10 +228,10 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         supplier = Supplier(*pouring_limits(ready.rules, facts), settings.frost_free_min)
         planned = plan(
             facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout, supplier,
-            ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
+            ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
         )  # fmt: skip
-        check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
         inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
+        check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is)
