@@ -29,6 +29,7 @@ from pipeline.plan.visits import late_minutes
 from pipeline.plan.weather import Curing, Supplier, curing_of
 from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
+from pipeline.programme.plan import Planning
 from pipeline.programme.plan_defaults import PlanDefaults
 from pipeline.programme.settings import Settings
 
@@ -95,11 +96,9 @@ def plan(
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     weights = weights_in_force(planning.weights, defaults.weights)
-    kept_once = cores[~cores["is_copy"]]
-    jobs = _in_order(jobs_of(kept_once, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
-    speed = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
-    times = times_between(kept_once, defaults.learning, speed, planning.detour, waits=planning.waits)
-    force = minutes_in_force(times, planning.minutes, defaults)
+    once = cores[~cores["is_copy"]]
+    jobs = _in_order(jobs_of(once, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
+    force = minutes_in_force(_times(once, planning, defaults), planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
     work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept, defaults.rest.minutes)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
@@ -127,6 +126,15 @@ def plan(
             *dropped_notices(pd.concat([work.promises.dropped, routes.dropped])),
         ],
     )
+
+
+def _times(cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults) -> pd.DataFrame:
+    """Return the times between cores that the registers show."""
+    return times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+
+
+def _metres_per_min(planning: Planning) -> float:
+    return planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
 
 
 def _work(
@@ -163,7 +171,7 @@ def _work(
         days,
         wait_min,
         travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
-        planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR,
+        _metres_per_min(planning),
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
         grout.bag.value,
         grout.water_per_bag.value,
