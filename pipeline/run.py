@@ -225,13 +225,12 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
+        supplier = Supplier(*pouring_limits(ready.rules, facts), settings.frost_free_min)
         planned = plan(
-            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
-            Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
-            detail=clock.detail,
+            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout, supplier,
+            ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
-        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         fitted = ready.calibration.kerf_and_bed
