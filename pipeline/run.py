@@ -231,6 +231,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
             ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
+        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         fitted = ready.calibration.kerf_and_bed
