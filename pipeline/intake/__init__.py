@@ -27,6 +27,8 @@ from pipeline.intake.road_works import as_joints, as_works
 from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
+from pipeline.intake.unmatched_crews import unmatched_crews
+from pipeline.intake.weather import read_weather
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings
 
@@ -160,6 +162,14 @@ def _read(
         notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
         stock = read.frame
         files.append(InputFile("stock", read.label, read.sha256, len(stock), read.rows_in_file, "", 0.0))
+    temperatures = None
+    if settings.weather is not None:
+        temperatures, tables = read_weather(
+            settings.weather, folder, settings.programme.timezone, day_first=settings.day_first
+        )
+        notices += [line for table in tables for line in table.notices]
+        files += [InputFile("weather", one.label, one.sha256, one.rows, one.rows_in_file, "", 0.0) for one in tables]
+    notices += unmatched_crews(settings, catalogue, frames["roads"], frames.get("districts"))
     notices += unmatched_names(
         settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")
     )
@@ -169,6 +179,7 @@ def _read(
         planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
         layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()], entries=entries,
+        temperatures=temperatures,
     )  # fmt: skip
 
 
