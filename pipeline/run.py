@@ -234,7 +234,8 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
-        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is)
+        fitted = ready.calibration.kerf_and_bed
+        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted)
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")

@@ -152,15 +152,43 @@ AUDIT_TABLES: Final = {
 
 _UNCERTAIN: Final = (
     Column("cores", "number", "", "Cores", "number of cores, chances added up"),
-    Column("expected", "number", "", "Expected", "bags expected"),
-    Column("enough", "number", "", "Enough", "bags that suffice at the service level"),
-    Column("safety_stock", "number", "", "Safety stock", "bags beyond the expected ones"),
+    Column("expected", "number", "", "Bags to mix", "bags to mix of the plan"),
+    Column("enough", "number", "", "Enough", "bags that suffice at the service level; of a total, if held in common"),
+    Column("safety_stock", "number", "", "Safety stock", "bags to hold beyond the bags to mix"),
     Column("error", "number", "", "Error", "standard error of that number, from the number of simulations"),
     Column("mean", "number", "", "Mean", "mean of the simulations"),
     Column("from_shade", "number", "", "From shade", "safety stock if only shades were uncertain"),
     Column("from_size", "number", "", "From size", "safety stock if only sizes were uncertain"),
     Column("from_waste", "number", "", "From waste", "safety stock if only waste were uncertain"),
     Column("from_model", "number", "", "From the model", "safety stock if only the volume model were uncertain"),
+    Column(
+        "without_model",
+        "number",
+        "",
+        "With a known model",
+        "safety stock if kerf, bed and the rest of the volume model were exactly as stated, or as calibrated",
+    ),
+    Column(
+        "planned_suffices",
+        "number",
+        "",
+        "Chance without safety stock",
+        "share of the simulations in which the bags to mix suffice without any safety stock",
+    ),
+    Column(
+        "enough_jointly",
+        "number",
+        "",
+        "Enough, all at once",
+        "bags to hold so that no district runs out of any shade, at the service level; of a total, their sum",
+    ),
+    Column(
+        "joint_level",
+        "number",
+        "",
+        "Chance, all at once",
+        "share of the simulations in which no district runs out of any shade, if each holds its own safety stock",
+    ),
 )
 _LINES: Final = (
     Column("district", "text", "", "District", "district to deliver to"),
@@ -235,5 +263,15 @@ ORDER_TABLES: Final = {
         Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
         *_UNCERTAIN,
         Column("level", "number", "", "Service level", "share of the simulations in which the bags suffice"),
+    ),
+    # what the cores to be surveyed may need: no part of the bags to mix
+    "survey_round": (
+        Column("district", "text", "", "District", "district; missing for all of them"),
+        Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),
+        Column("cores", "number", "", "Cores", "number of cores of unknown size or surface, chances added up"),
+        Column("expected", "number", "", "Expected", "bags expected, the mean of the simulations"),
+        Column("enough", "number", "", "Up to", "bags that suffice at the service level"),
+        Column("known", "integer", "", "Known sizes", "cores of known size that the unknown ones are drawn from"),
+        Column("drawn_from", "text", "", "Drawn from", "district, programme, or none: such cores are not counted"),
     ),
 }

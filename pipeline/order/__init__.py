@@ -12,6 +12,7 @@ from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
+from pipeline.order.safety_stock.volume_model import Calibrated
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
 
@@ -37,9 +38,9 @@ class Orders(NamedTuple):
     district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, all in bags. ``plan``: on the index of the
     cores covered: ``day``, ``period``, ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and
     ``loads``: see their modules.
-    ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags mixed, at the programme's service
-    level. ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade:
-    all shades).
+    ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags, at the programme's service level.
+    ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
+    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this.
     """
 
     lines: pd.DataFrame
@@ -51,6 +52,7 @@ class Orders(NamedTuple):
     loads: pd.DataFrame
     safety_stock: pd.DataFrame
     service_levels: pd.DataFrame
+    survey_round: pd.DataFrame
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -67,6 +69,7 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
+    kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
@@ -87,6 +90,8 @@ def order(
         What the yards have, STOCK_COLUMNS; None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
+    kerf_and_bed
+        Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
     """
     ordering = ordering or Ordering()
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
@@ -96,7 +101,8 @@ def order(
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
     lines = order_lines(to_supply, shared, catalogue.materials)
-    safety = _safety_stock(cores, open_cores, shared, catalogue.materials, ordering, diameter_is)
+    calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
+    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
@@ -112,6 +118,7 @@ def order(
         crew_loads(to_supply, catalogue),
         safety.lines,
         safety.levels,
+        safety.survey,
     )
 
 
@@ -136,28 +143,30 @@ def _sharing(to_supply: pd.DataFrame, smallest: float, by: list[str]) -> pd.Data
 def _safety_stock(
     cores: pd.DataFrame,
     open_cores: pd.DataFrame,
-    sharing: pd.DataFrame,
+    to_supply: pd.DataFrame,
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
+    calibrated: Calibrated | None,
 ) -> SafetyStock:
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
-    sized = open_cores.assign(depth_mm=open_cores["depth_believed_mm"])
-    # a core that cannot be reinstated needs nothing, whatever its size
-    able = sized[sized["reinstatable"] & ~sized["is_thin"]]
-    history = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
-    history = history[history[["hole_mm", "depth_mm"]].notna().all(axis="columns")]
-    sums = sharing.groupby(["district", "shade"])[["needed", "shared"]].sum()
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
-    columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", *chances]
+    columns = ["district", "shade", "bedding", "hole_mm", "depth_mm", "surface", *chances]
+    planned = to_supply[to_supply["mix"].notna()]
+    every = cores.assign(depth_mm=cores["depth_believed_mm"], district=cores["district"].fillna(NO_DISTRICT))
+    unknown = open_cores["bags"].isna() & ~open_cores["is_thin"]
+    # a core that cannot be reinstated needs nothing, whatever its size
+    unknown &= open_cores["reinstatable"] | open_cores["surface"].eq("unknown")
     return simulate_safety_stock(
-        able[columns],
-        history[["district", "hole_mm", "depth_mm"]],
+        planned.assign(depth_mm=planned["depth_believed_mm"], bags=planned["bags_opened"])[[*columns, "mix", "bags"]],
         materials,
         diameter_is,
+        to_survey=every.loc[unknown.index[unknown], columns],
+        history=every.loc[every[["hole_mm", "depth_mm"]].notna().all(axis="columns"), columns],
+        smallest=ordering.smallest_mix,
         service_level=ordering.service_level,
         waste=ordering.waste,
-        mixed_per_needed=sums["shared"] / sums["needed"],
+        calibrated=calibrated,
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
     )

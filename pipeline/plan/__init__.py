@@ -10,6 +10,7 @@ import pandas as pd
 from pyproj import CRS, Transformer
 
 from pipeline.contracts import Temperatures
+from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
 from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
@@ -19,7 +20,7 @@ from pipeline.plan.minutes import least_ready, minutes_in_force, minutes_of, tim
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.not_planned import not_planned_of
 from pipeline.plan.notices import plan_notices
-from pipeline.plan.objective import objective_of
+from pipeline.plan.objective import BAG_MIN, DAY_MIN, LEFT_OUT_MIN, objective_of
 from pipeline.plan.promises import dropped_notices, no_promises, promises_of
 from pipeline.plan.proofs import checked
 from pipeline.plan.slots import able_crews
@@ -37,6 +38,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
+_WEIGHTS: Final = Weights(BAG_MIN, DAY_MIN, LEFT_OUT_MIN)
 
 
 class Plan(NamedTuple):
@@ -100,31 +102,33 @@ def plan(
     jobs = _in_order(jobs_of(once, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
     force = minutes_in_force(_times(once, planning, defaults), planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept, defaults.rest.minutes)
+    wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
+    teams = _teams(settings, frame, crs, defaults, curing, wait_min)
+    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
+    work = _work(cores, segments, jobs._replace(frame=frame), settings, grout, wait_min, days, teams, works, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
-    crews, bag_kg = _crews(work.teams, work.works, crs), work.bag_kg + work.water_kg
+    crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
     made = Tables(stops, mixes, crew_days, crews)
-    left = not_planned_of(jobs, work.jobs, stops, work.teams, work.works, days, curing, work.least_wait_min, bag_kg)
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg)
+    planned = Planned(frame, jobs.allowed, work.late, teams, works, days, work.wait_min, work.travel, work.rules)
+    dropped = dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
     return Plan(
         stops,
         mixes,
         crew_days,
         typed("not_planned", left),
-        typed("bounds", pd.DataFrame()),
+        typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, work.teams, work.works, days, work.rules, bag_kg, supplier.least_c),
+        checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
-        Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),
-        [
-            *plan_notices(work.jobs, stops, work.teams, work.works, days, curing),
-            *legs.notices(),
-            *dropped_notices(pd.concat([work.promises.dropped, routes.dropped])),
-        ],
+        Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing), *legs.notices(), *dropped],
     )
 
 
@@ -137,27 +141,30 @@ def _metres_per_min(planning: Planning) -> float:
     return planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
 
 
+def _teams(
+    settings: Settings, frame: pd.DataFrame, crs: CRS, defaults: PlanDefaults, curing: Curing, wait_min: Floats
+) -> list[Team]:
+    """Return the crews in force, with the hours of each day in which the weather lets them pour."""
+    yards = _in_crs(settings.plan.yards, crs)
+    teams = teams_of(settings.crews, frame, settings.orders, yards, defaults.rest.minutes)
+    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
+    return [with_hours(team, *hours) for team in teams]
+
+
 def _work(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
     jobs: Jobs,
-    frame: pd.DataFrame,
     settings: Settings,
     grout: Grout,
-    curing: Curing,
+    wait_min: Floats,
     days: Days,
-    crs: CRS,
+    teams: list[Team],
+    works: Bools,
     kept: pd.DataFrame | None,
-    break_min: float,
 ) -> Work:
-    """Return what the routes depend on; ``frame``: the jobs with their minutes."""
-    planning, ordering = settings.plan, settings.orders
-    wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
-    stated = teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs), break_min)
-    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
-    teams = [with_hours(team, *hours) for team in stated]
-    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    frame = frame.assign(due_on=moved_to_working_days(frame, able_crews(frame, teams), works, days))
+    """Return what the routes depend on; the jobs have their minutes."""
+    planning, ordering, frame = settings.plan, settings.orders, jobs.frame
     walking_m_min = ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     promises = no_promises(len(frame))
     if kept is not None:

@@ -96,7 +96,9 @@ def mix_sets(jobs: pd.DataFrame, slots: Slots, travel: Travel, rules: MixRules) 
             # a core more may fit, for all that is known
             hidden[sets] = True
             break
-        sets = _grown(sets, pairs, slots.bits, needs.hands, rules.working_min)
+        # no two of a set are further apart than all of its way
+        longest = rules.working_min - (sets.shape[1] + 1) * float(needs.hands.min())
+        sets = _grown(sets, pairs.within(longest), slots.bits, needs.hands, rules.working_min)
     # a set that is not listed may hold a core all of whose own pairs are
     beside = pairs.members[hidden[pairs.members].any(axis=1)]
     hidden[beside] = True

@@ -1,17 +1,16 @@
 """Which cores share a mix: of all sets that one mix can serve, those that save most."""
 
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 from pipeline.plan.crews import Bools
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets, whole_bags
 from pipeline.plan.objective import BAG_MIN
+from pipeline.plan.pieces import linked, pieces, runs
 from pipeline.plan.slots import Slots
 from pipeline.plan.travel import Floats, Ints, Travel
 
@@ -76,25 +75,14 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
     Where many jobs hang together, each piece is solved by itself, first with no sets across its sides, then in pieces
     that lie across those sides, as far as the sets found so far lie within one.
     """
-    count = len(xy)
     able = np.flatnonzero(value > 0)
     if not len(able):
         return able
     first = sets.members[able, 0]
-    links = csr_array(
-        (
-            np.ones(len(able) * (sets.members.shape[1] - 1)),
-            (
-                np.repeat(first, sets.members.shape[1] - 1),
-                np.where(sets.members[able, 1:] >= 0, sets.members[able, 1:], first[:, None]).ravel(),
-            ),
-        ),
-        shape=(count, count),
-    )
-    together = connected_components(links, directed=False)[1]
+    together = linked(sets.members[able], len(xy))
     chosen = np.zeros(len(value), dtype=bool)
     for turn in range(2):
-        piece = _pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, turn)
+        piece = pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, _PIECE, turn)
         # a set found before that lies across two pieces stays, and its jobs with it
         held = np.flatnonzero(chosen & ~_is_within(sets.members, piece))
         piece[np.setdiff1d(sets.members[held], [-1])] = -1
@@ -102,7 +90,7 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
         chosen[mine] = False
         order = np.argsort(piece[sets.members[mine, 0]], kind="stable")
         numbers = piece[sets.members[mine[order], 0]]
-        for begin, end in _runs(numbers):
+        for begin, end in runs(numbers):
             some = mine[order[begin:end]]
             chosen[some[_chosen(sets.members[some], value[some])]] = True
         if (np.bincount(together[first]) <= _PIECE).all() and not turn:
@@ -110,38 +98,11 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
     return np.flatnonzero(chosen)
 
 
-def _runs(numbers: Ints) -> list[tuple[int, int]]:
-    """Return where each run of equal numbers begins and ends."""
-    cuts = np.flatnonzero(np.diff(numbers)) + 1
-    edges = [0, *cuts.tolist(), len(numbers)] if len(numbers) else [0]
-    return list(pairwise(edges))
-
-
 def _is_within(members: Ints, piece: Ints) -> Bools:
     """Return which sets have all their jobs in one piece; a job with -1 is in none."""
     own = piece[members[:, :1]]
     inside: Bools = ((piece[members] == own) | (members < 0)).all(axis=1) & (own[:, 0] >= 0)
     return inside
-
-
-def _pieces(together: Ints, jobs: Ints, xy: Floats, turn: int) -> Ints:
-    """Return the piece that each job is in, -1 for those that are not asked for."""
-    piece = np.full(len(xy), -1, dtype=np.int64)
-    order = jobs[np.argsort(together[jobs], kind="stable")]
-    waiting = [order[begin:end] for begin, end in _runs(together[order])]
-    number = 0
-    while waiting:
-        some = waiting.pop()
-        if len(some) <= _PIECE:
-            piece[some] = number
-            number += 1
-            continue
-        side = int(np.argmax(np.ptp(xy[some], axis=0)))
-        ranked = some[np.lexsort((some, xy[some, side]))]
-        # the second time, the first cut of each is off the middle, and with it all others are
-        at = len(ranked) // 2 if not turn or len(ranked) <= 2 * _PIECE else len(ranked) * 2 // 5
-        waiting += [ranked[:at], ranked[at:]]
-    return piece
 
 
 def _chosen(members: Ints, value: Floats) -> Bools:

@@ -15,7 +15,7 @@ __all__ = ["Pairs", "near_pairs"]
 
 _CLOSE: Final = 1e-9
 # how many of the nearest cores are tried for each: all within reach where there are few
-_FEWEST, _MOST, _IN_ALL = 12, 40, 80_000
+_FEWEST, _MOST, _IN_ALL = 12, 250, 1_000_000
 # distances are asked for in blocks of so many cores that lie together
 _BLOCK: Final = 200
 # cores at one spot are taken in their order, so that not all of them have the same neighbours; far less than any road
@@ -34,6 +34,11 @@ class Pairs(NamedTuple):
     def none(self) -> Bools:
         """No job at all."""
         return np.zeros(self.jobs, dtype=bool)
+
+    def within(self, minutes: float) -> "Pairs":
+        """Return the pairs that are no further apart."""
+        kept = self.walk_min <= minutes + _CLOSE
+        return self._replace(members=self.members[kept], walk_min=self.walk_min[kept], key=self.key[kept])
 
     def minutes(self, one: Ints, other: Ints) -> Floats:
         """Return the minutes on foot between jobs; infinite for those that are no pair."""

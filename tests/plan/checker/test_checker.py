@@ -51,15 +51,21 @@ _SPOILED = [
     ("stops", 13, "net_bags", 1.1, {"bags of a mix"}),
     ("mixes", 0, "bags", 2.0, {"bags of a mix", "bags of the stops"}),
     ("days", 0, "bags", 2.0, {"bags of the stops"}),
-    ("stops", 11, "air_c", 4.9, {"temperature of a pour"}),
+    ("given", MONDAY, "first_min", 478.0, {"temperature of a pour"}),
+    ("given", MONDAY, "last_min", 545.0, {"temperature of a pour"}),
 ]
 
 
 @pytest.mark.parametrize(("table", "row", "column", "value", "checks"), _SPOILED)
 def test_what_is_spoiled_is_found_by_its_own_check(table, row, column, value, checks):
     tables, given = good_plan()
-    getattr(tables, table).loc[row, column] = value
+    (given.pour_hours if table == "given" else getattr(tables, table)).loc[row, column] = value
     assert _found(tables, given) == checks
+
+
+def test_a_day_on_which_nothing_is_poured_is_a_fault():
+    tables, given = good_plan()
+    assert _found(tables, given._replace(pour_hours=given.pour_hours.drop(index=MONDAY))) == {"temperature of a pour"}
 
 
 def test_a_core_that_is_planned_twice_is_a_fault():
