@@ -225,12 +225,11 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("plan"):
         allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
+        supplier = Supplier(*pouring_limits(ready.rules, facts), settings.frost_free_min)
         planned = plan(
-            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
-            Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
-            detail=clock.detail,
+            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout, supplier,
+            ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
         )  # fmt: skip
-        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
         inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
@@ -241,6 +240,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
             facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, spending
         )
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+        inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
