@@ -207,6 +207,11 @@ class Settings(Section):
         return written.pop() if len(written) == 1 else None
 
     @property
+    def frost_free_min(self) -> float:
+        """How long grout must not freeze, where the programme says so; 0: only until traffic."""
+        return 0.0 if self.weather is None else self.weather.frost_free_min or 0.0
+
+    @property
     def diameter_is(self) -> Literal["hole", "core"]:
         """What diameters measure: what the registers agree on, else the hole, to which intake converts them."""
         written = {register.diameter_is for register in self.cores}
