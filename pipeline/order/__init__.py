@@ -81,14 +81,11 @@ def order(
     Parameters
     ----------
     cores
-        N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding`` and the need columns.
+        N rows with the columns that this file's head lists.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
-    catalogue
-        Sizes of bags and packs.
-    ordering
-        Periods, mixing and packing; None: the defaults.
+    catalogue, ordering
+        Sizes of bags and packs; periods, mixing and packing, None: the defaults.
     as_of
         First day of the plan.
     stock
