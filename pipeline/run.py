@@ -50,7 +50,7 @@ from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
-from pipeline.order import order
+from pipeline.order import Spending, order, refuse_unusable_budget
 from pipeline.plan import Supplier, plan
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
@@ -228,13 +228,15 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         planned = plan(
             facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout,
             Supplier(*pouring_limits(ready.rules, facts)), ready.day, inputs.crs, plan_defaults(), inputs.temperatures,
+            detail=clock.detail,
         )  # fmt: skip
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
         inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
-        stock, diameter_is = inputs.stock, settings.diameter_is
-        fitted, moving = ready.calibration.kerf_and_bed, settings.costs.transfer
-        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, moving)
+        stock, diameter_is, fitted = inputs.stock, settings.diameter_is, ready.calibration.kerf_and_bed
+        orders = order(
+            facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, _spending(settings)
+        )
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
         inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
@@ -246,6 +248,10 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
+
+
+def _spending(settings: Settings) -> Spending:
+    return Spending(settings.costs, settings.budget, settings.plan)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
@@ -279,6 +285,7 @@ def read_programme(
     announce = progress.detail if progress else lambda _: None
     try:
         day = _day_of(settings, as_of)
+        refuse_unusable_budget(settings.orders, _spending(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
         inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:

@@ -96,6 +96,13 @@ PLAN_TABLES: Final = {
         Column("gap", "number", "", "Gap", "planned less bound, as a share of the bound; missing where that is zero"),
         Column("relaxed", "text", "", "Relaxed", "what the bound leaves out of account"),
     ),
+    "objective": (
+        Column("part", "text", "", "Part", "part of what the plan minimises; the last row adds up"),
+        Column("value", "number", "", "Value", "value of the plan"),
+        Column("unit", "text", "", "Unit", "unit of the value"),
+        Column("weight", "number", "min", "Weight", "minutes of a crew's work that one of it is worth"),
+        Column("minutes", "number", "min", "Minutes", "value times weight"),
+    ),
     "crews": (
         _CREW,
         Column("districts", "text", "", "Districts", "its districts, separated by semicolons; empty for all"),

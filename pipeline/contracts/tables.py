@@ -246,4 +246,24 @@ ORDER_TABLES: Final = {
         Column("known", "integer", "", "Known sizes", "cores of known size that the unknown ones are drawn from"),
         Column("drawn_from", "text", "", "Drawn from", "district, programme, or none: such cores are not counted"),
     ),
+    # what the plan costs, and what open cores cost until they are reinstated
+    "costs": (
+        Column("kind", "text", "", "Kind", "grout, visits, crew days, plates, permit overrun or penalties"),
+        _DISTRICT,
+        Column("register", "text", "", "Register", "register of the cores"),
+        Column("crew", "text", "", "Crew", "crew that reinstates the cores, or (not planned)"),
+        Column("week", "text", "", "Period", "week or month, or all; so far: before the audit, not in the forecast"),
+        Column("quantity", "number", "", "Quantity", "number of bags, visits, days or cores"),
+        Column("unit", "text", "", "Unit", "unit of the quantity"),
+        Column("amount", "number", "", "Amount", "cost; missing without a price"),
+        Column("currency", "text", "", "Currency", "currency of the amount"),
+    ),
+    "budget": (
+        Column("week", "text", "", "Period", "week or month; so far: before the audit; missing for the whole forecast"),
+        Column("amount", "number", "", "Forecast", "cost of the period"),
+        Column("cumulative", "number", "", "Forecast, added up", "cost from the audit to the end of the period"),
+        Column("budget", "number", "", "Budget", "what may be spent in the period; missing where not given"),
+        Column("budget_cumulative", "number", "", "Budget, added up", "budgets of the periods so far, added up"),
+        Column("beyond", "number", "", "Beyond the budget", "forecast less budget; below zero where some is left"),
+    ),
 }

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
+from pipeline.order.costs import Spending, costs_of, refuse_unusable_budget
 from pipeline.order.demand import demand_of, yards_asked_for
 from pipeline.order.lines import order_lines
 from pipeline.order.loads import crew_loads
@@ -16,9 +17,12 @@ from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_st
 from pipeline.order.safety_stock.volume_model import Calibrated
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
+from pipeline.programme.plan import Budget, Costs, Planning
 
-__all__ = ["STOCK_COLUMNS", "Orders", "order"]
+__all__ = ["STOCK_COLUMNS", "Orders", "Spending", "order", "refuse_unusable_budget"]
 
+# millimetres each, and their covariance
+_KerfAndBed = tuple[float, float, tuple[tuple[float, float], tuple[float, float]]]
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
@@ -41,8 +45,10 @@ class Orders(NamedTuple):
     ``loads``: see their modules.
     ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags, at the programme's service level.
     ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
-    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this. ``purchase_totals``:
-    one row per item, what is bought beside what is planned. ``notices``: what the programme is asked for.
+    shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this. ``costs``: what the
+    plan and the open cores cost, or how much of it there is; ``budget``: the forecast beside the budget.
+    ``purchase_totals``: one row per item, what is bought beside what is planned. ``notices``: what the programme is
+    asked for.
     """
 
     lines: pd.DataFrame
@@ -55,6 +61,8 @@ class Orders(NamedTuple):
     safety_stock: pd.DataFrame
     service_levels: pd.DataFrame
     survey_round: pd.DataFrame
+    costs: pd.DataFrame
+    budget: pd.DataFrame
     purchase_totals: pd.DataFrame
     notices: list[str]
 
@@ -73,8 +81,8 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
-    kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
-    transfer: float | None = None,
+    kerf_and_bed: _KerfAndBed | None = None,
+    spending: Spending | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
 
@@ -86,18 +94,17 @@ def order(
         What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue, ordering
         Sizes of bags and packs; periods, mixing and packing, None: the defaults.
-    as_of
-        First day of the plan.
-    stock
-        What the yards have, STOCK_COLUMNS; None: nothing.
+    as_of, stock
+        The day of the audit; what the yards have, STOCK_COLUMNS, None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
     kerf_and_bed
         Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
-    transfer
-        Cost of moving a pallet from one yard to another; None: not known.
+    spending
+        What things cost, what may be spent, and the horizon; None: nothing has a price.
     """
-    ordering = ordering or Ordering()
+    ordering, spending = ordering or Ordering(), spending or Spending(Costs(), Budget(), Planning())
+    costs = costs_of(cores, stops, ordering, spending, as_of)
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
     open_cores = cores.assign(district=cores["district"].fillna(NO_DISTRICT))[cores["is_open"]]
@@ -105,10 +112,11 @@ def order(
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
     lines = order_lines(to_supply, shared, catalogue.materials)
-    calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
-    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
+    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, kerf_and_bed)
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
-    purchases, notices = _bought(lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, transfer)
+    purchases, notices = _bought(
+        lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, spending.costs.transfer
+    )
     return Orders(
         lines=lines,
         left_out=_left_out(open_cores[~known]),
@@ -122,6 +130,8 @@ def order(
         survey_round=safety.survey,
         purchase_totals=purchases.totals,
         notices=notices,
+        costs=costs.costs,
+        budget=costs.budget,
     )
 
 
@@ -169,7 +179,7 @@ def _safety_stock(
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
-    calibrated: Calibrated | None,
+    kerf_and_bed: _KerfAndBed | None,
 ) -> SafetyStock:
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
@@ -188,7 +198,7 @@ def _safety_stock(
         smallest=ordering.smallest_mix,
         service_level=ordering.service_level,
         waste=ordering.waste,
-        calibrated=calibrated,
+        calibrated=None if kerf_and_bed is None else Calibrated(*kerf_and_bed),
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
     )

@@ -1,6 +1,7 @@
 """Plan: which crew puts back which core on which day, in which order, from which mix."""
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import geopandas as gpd
@@ -11,21 +12,22 @@ from pyproj import CRS, Transformer
 from pipeline.contracts import Temperatures
 from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
-from pipeline.plan.crews import Bools, Team, crew_table, horizon, shift_of, teams_of, working
+from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of, teams_of, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
-from pipeline.plan.jobs import jobs_of
+from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
-from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.mixes import MixRules
 from pipeline.plan.not_planned import able_crews, not_planned_of
 from pipeline.plan.notices import plan_notices
+from pipeline.plan.objective import BAG_MIN, DAY_MIN, LEFT_OUT_MIN, objective_of
+from pipeline.plan.promises import dropped_notices, no_promises, promises_of
 from pipeline.plan.proofs import checked
-from pipeline.plan.schedule import Route, Visits, schedule, shared_teams
-from pipeline.plan.slots import Slots, slots_of
 from pipeline.plan.stops import stops_of, typed
-from pipeline.plan.travel import Floats, Travel, travel_of
-from pipeline.plan.visits import Group, groups_of, late_minutes, visits_of
-from pipeline.plan.weather import Supplier, curing_of
+from pipeline.plan.travel import Floats, travel_of
+from pipeline.plan.visits import late_minutes
+from pipeline.plan.weather import Curing, Supplier, curing_of
+from pipeline.plan.work import Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.plan_defaults import PlanDefaults
 from pipeline.programme.settings import Settings
@@ -34,7 +36,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
-_WEIGHTS: Final = Weights(bag_min=30.0, day_min=30.0, left_out_min=300.0)
+_WEIGHTS: Final = Weights(BAG_MIN, DAY_MIN, LEFT_OUT_MIN)
 
 
 class Plan(NamedTuple):
@@ -52,6 +54,7 @@ class Plan(NamedTuple):
     crews: pd.DataFrame
     minutes: pd.DataFrame
     faults: pd.DataFrame
+    objective: pd.DataFrame
     travel: Travelled
     ways: Ways
     notices: list[str]
@@ -67,6 +70,8 @@ def plan(
     crs: CRS,
     defaults: PlanDefaults,
     temperatures: Temperatures | None = None,
+    kept: pd.DataFrame | None = None,
+    detail: Callable[[str], None] | None = None,
 ) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
@@ -76,76 +81,42 @@ def plan(
         N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
     segments
         The road segments, as ``pipeline.plan.travel`` takes them.
-    settings
-        The programme's plan, crews, orders and holidays.
-    grout
-        The bag and its water.
-    supplier
-        What the grout needs before traffic, and the temperatures between which it is poured.
-    as_of
-        The day of the audit.
-    crs
-        The run's CRS, in which positions of yards are found.
-    defaults
-        What holds where the programme sets nothing and its registers show nothing.
-    temperatures
-        The forecast and the seasonal table; None: not known.
+    settings, grout, supplier
+        The programme; the bag and its water; what the grout needs before traffic, and between what it is poured.
+    as_of, crs
+        The day of the audit; the run's CRS, in which positions of yards are found.
+    defaults, temperatures
+        What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
+    kept
+        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop`` and ``mix``; None: nothing is promised.
+    detail
+        Receives progress updates.
     """
-    planning, ordering = settings.plan, settings.orders
+    planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     weights = weights_in_force(planning.weights, defaults.weights)
-    jobs = jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
-    metres_per_min = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
-    times = times_between(cores, defaults.learning, metres_per_min, planning.detour, waits=planning.waits)
+    jobs = _in_order(
+        jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of))
+    )
+    speed = planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    times = times_between(cores, defaults.learning, speed, planning.detour, waits=planning.waits)
     force = minutes_in_force(times, planning.minutes, defaults)
     frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    yards = _in_crs(planning.yards, crs)
-    teams = teams_of(settings.crews, frame, ordering, yards, defaults.rest.minutes)
+    teams = teams_of(settings.crews, frame, settings.orders, _in_crs(planning.yards, crs), defaults.rest.minutes)
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    travel = travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour)
-    rules = MixRules(
-        ordering.working_time_min, ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR, ordering.smallest_mix
-    )
     frame["due_on"], moved = moved_to_working_days(frame, able_crews(frame, teams).fits, works, days)
-    late = late_minutes(frame, days)
-    waits = curing.cure_min if planning.waits else np.full(len(days), np.nan)
-    groups: list[Group] = []
-    loads: list[Floats] = []
-    routes: list[Route] = []
-    for together in shared_teams(teams):
-        mine = [teams[at] for at in together]
-        here = np.flatnonzero(frame["district"].isin({name for team in mine for name in team.districts}))
-        near = travel.among(np.concatenate([here, [team.place for team in mine]]))
-        slots = slots_of(frame.iloc[here], jobs.allowed[here], mine, works[together])
-        visits, own = _visits(frame, jobs.allowed, late, here, slots, near, rules, grout)
-        found = schedule(
-            visits, mine, works[together], days, waits, near, metres_per_min, planning.iterations, planning.seed
-        )
-        routes += [
-            one._replace(team=together[one.team], visits=[len(groups) + at for at in one.visits]) for one in found
-        ]
-        groups += own
-        loads.append(visits.frame["load_kg"].to_numpy(float))
-    stops, mixes, crew_days = stops_of(
-        frame,
-        groups,
-        np.concatenate([np.empty(0), *loads]),
-        routes,
-        teams,
-        days,
-        curing,
-        metres_per_min,
-        rules,
-        grout.water_per_bag.value,
-        waits=planning.waits,
-    )
-    legs = travelled(travel, routes, groups, np.array([team.place for team in teams]), planning.gap_m)
-    crews, bag_kg = _crews(teams, works, crs), grout.bag.value + grout.water_per_bag.value
+    work = _work(cores, segments, jobs._replace(frame=frame), settings, grout, curing, days, teams, works, kept)
+    routes = routes_of(work, planning.iterations, planning.seed, detail)
+    stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
+    stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
+    legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
+    crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
     made = Tables(stops, mixes, crew_days, crews)
-    wait_min = float(np.nanmin(waits)) if planning.waits else 0.0
+    wait_min = float(np.nanmin(work.wait_min)) if planning.waits else 0.0
     left = not_planned_of(jobs, frame, stops, teams, works, days, curing, wait_min, bag_kg)
-    planned = Planned(frame, jobs.allowed, late, teams, works, days, waits, travel, rules)
+    planned = Planned(frame, jobs.allowed, work.late, teams, works, days, work.wait_min, work.travel, work.rules)
+    dropped = dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
     return Plan(
         stops,
         mixes,
@@ -154,29 +125,61 @@ def plan(
         typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, teams, works, days, rules, bag_kg, curing),
+        checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
+        typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
-        Ways(travel, frame.index, {team.crew.name: team.place for team in teams}),
-        [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices()],
+        Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing, moved), *legs.notices(), *dropped],
     )
 
 
-def _visits(
-    frame: pd.DataFrame,
-    allowed: Bools,
-    late: Floats,
-    here: np.ndarray,
-    slots: Slots,
-    travel: Travel,
-    rules: MixRules,
+def _work(
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    jobs: Jobs,
+    settings: Settings,
     grout: Grout,
-) -> tuple[Visits, list[Group]]:
-    """Return the visits to some of the jobs, and their groups by positions in ``frame``."""
-    mine = frame.iloc[here]
-    sets = mix_groups(mine, slots, late[here], travel, rules)
-    groups = groups_of(mine, sets, travel, rules)
-    visits = visits_of(mine, groups, allowed[here], late[here], grout.bag.value, grout.water_per_bag.value)
-    return visits, [group._replace(members=here[group.members].tolist()) for group in groups]
+    curing: Curing,
+    days: Days,
+    teams: list[Team],
+    works: Bools,
+    kept: pd.DataFrame | None,
+) -> Work:
+    """Return what the routes depend on; the jobs have their minutes."""
+    planning, ordering, frame = settings.plan, settings.orders, jobs.frame
+    walking_m_min = ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
+    promises = no_promises(len(frame))
+    if kept is not None:
+        promises = promises_of(kept, cores, frame, jobs.allowed, teams, works, days)
+    return Work(
+        frame,
+        jobs.allowed,
+        late_minutes(frame, days),
+        teams,
+        works,
+        days,
+        curing.cure_min if planning.waits else np.full(len(days), np.nan),
+        travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
+        planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR,
+        MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
+        grout.bag.value,
+        grout.water_per_bag.value,
+        promises,
+    )
+
+
+def _in_order(jobs: Jobs) -> Jobs:
+    """Return the jobs in an order that does not depend on that of the registers: by position, then by id."""
+    order = np.lexsort((jobs.frame["core_id"], jobs.frame["y_m"], jobs.frame["x_m"]))
+    frame = jobs.frame.iloc[order].assign(place=np.arange(len(order)))
+    return jobs._replace(frame=frame, allowed=jobs.allowed[order])
+
+
+def _day_numbers(stops: pd.DataFrame, frame: pd.DataFrame, days: Days) -> Floats:
+    """Return the number of the day that each job is planned on; NaN where it is not planned."""
+    day = stops["day"].reindex(frame.index).to_numpy().astype("datetime64[D]")
+    numbers: Floats = np.where(np.isnat(day), np.nan, (day - days[0]).astype(float))
+    return numbers
 
 
 def _starts(teams: list[Team]) -> Floats:

@@ -9,14 +9,13 @@ from scipy.sparse import csr_array
 
 from pipeline.plan.crews import Bools
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets, whole_bags
+from pipeline.plan.objective import BAG_MIN
 from pipeline.plan.pieces import linked, pieces, runs
 from pipeline.plan.slots import Slots
 from pipeline.plan.travel import Floats, Ints, Travel
 
 __all__ = ["MixRules", "mix_groups", "whole_bags"]
 
-# what a bag is worth, in minutes of a crew's work: our default
-_BAG_MIN: Final = 30.0
 # the way on foot is gone when the cores are fitted, back again, and when they are poured
 _WALKS: Final = 3
 # the best choice is found among so many jobs at once; more are taken in pieces, halved across one side and the other
@@ -41,7 +40,7 @@ def mix_groups(jobs: pd.DataFrame, slots: Slots, late: Floats, travel: Travel, r
         What a mix allows.
     """
     sets = mix_sets(jobs, slots, travel, rules)
-    value = sets.saved * _BAG_MIN - _WALKS * sets.walk_min - _waiting(sets.members, slots, late)
+    value = sets.saved * BAG_MIN - _WALKS * sets.walk_min - _waiting(sets.members, slots, late)
     chosen = _best(sets, value, jobs[["x_m", "y_m"]].to_numpy(float))
     taken = sets.members[chosen]
     alone = np.setdiff1d(np.arange(len(jobs)), taken)

@@ -1,26 +1,25 @@
 """Which crew does what on which day: block by block of a few working days, for the crews that share districts."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
-from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.crews import Bools, Team
+from pipeline.plan.objective import DAY_MIN, LEFT_OUT_MIN, PUT_OFF_DAYS
 from pipeline.plan.routing import Problem, solve_routes
 from pipeline.plan.travel import Floats, Ints, Travel
 
-__all__ = ["Route", "Visits", "schedule", "shared_teams"]
+__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_teams", "whole_day"]
 
 # working days that are planned together
 _BLOCK_DAYS: Final = 5
 # visits offered to a block, as a multiple of what its crews can do in the time
 _OFFERED: Final = 1.5
-# what doing a core in this block is worth, in minutes of a crew's work, and what using a crew's day costs: our defaults
-_DONE_MIN: Final = 300.0
-_DAY_MIN: Final = 30.0
 _LEAST_VISIT_MIN: Final = 5.0
 
 
@@ -52,6 +51,15 @@ class Route(NamedTuple):
     hops_m: Floats
 
 
+class CrewDay(NamedTuple):
+    """What is left of a crew's day after its promised visits: its place, its minutes, and what it can still carry."""
+
+    promised: list[int]
+    place: int
+    minutes: float
+    carries_kg: float
+
+
 def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
     """Yield the crews that have to be planned together, since they share a district."""
     names = sorted({name for team in teams for name in team.districts})
@@ -61,20 +69,34 @@ def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
     row, column = np.array(pairs).T
     serves = coo_array((np.ones(len(row)), (row, column)), shape=(len(teams), len(names))).tocsr()
     group = connected_components(serves @ serves.T, directed=False)[1]
-    for number in range(int(group.max()) + 1):
-        yield [at for at in np.flatnonzero(group == number).tolist() if teams[at].districts]
+    working = np.array([bool(team.districts) for team in teams])
+    for number in np.unique(group[working]):
+        yield np.flatnonzero((group == number) & working).tolist()
+
+
+class _Board(NamedTuple):
+    """What stays the same from block to block."""
+
+    visits: Visits
+    teams: list[Team]
+    crew_days: dict[tuple[int, int], CrewDay]
+    fits: Bools
+    cure_min: Floats
+    travel: Travel
+    metres_per_min: float
 
 
 def schedule(
     visits: Visits,
     teams: list[Team],
     works: Bools,
-    days: Days,
     cure_min: Floats,
     travel: Travel,
     metres_per_min: float,
     iterations: int,
     seed: int,
+    promised: dict[tuple[int, int], CrewDay] | None = None,
+    detail: Callable[[str], None] | None = None,
 ) -> list[Route]:
     """Return the routes of crews that share districts.
 
@@ -84,104 +106,123 @@ def schedule(
         The N visits to these crews' districts.
     teams, works
         The crews, and K by D: the days on which each works.
-    days, cure_min
-        The D days of the horizon, and the minutes to traffic on each; NaN where the crew does not wait.
+    cure_min
+        D minutes to traffic on each day of the horizon; NaN where the crew does not wait.
     travel, metres_per_min
         Distances, and the speed between visits.
     iterations, seed
         When the search for each block ends, and where its random numbers start.
+    promised
+        What is left of the days of crews with promised visits, by number of the crew and of the day.
+    detail
+        Receives progress updates.
     """
     left = np.ones(len(visits.frame), dtype=bool)
+    given = promised or {}
+    for crew_day in given.values():
+        left[crew_day.promised] = False
+    board = _Board(visits, teams, given, _fits(visits, teams), cure_min, travel, metres_per_min)
     open_days = np.flatnonzero(works.any(axis=0))
-    routes: list[Route] = []
-    for at in range(0, len(open_days), _BLOCK_DAYS):
-        block = open_days[at : at + _BLOCK_DAYS]
+    routes = {key: list(crew_day.promised) for key, crew_day in given.items()}
+    blocks = [open_days[at : at + _BLOCK_DAYS] for at in range(0, len(open_days), _BLOCK_DAYS)]
+    for number, block in enumerate(blocks):
+        if not left.any():
+            break
+        if detail is not None:
+            detail(f"{_named(teams)}, week {number + 1} of {len(blocks)}")
         vehicles = [(team, int(day)) for day in block for team in range(len(teams)) if works[team, day]]
-        offered = _offered(visits, left, teams, vehicles, block, len(days), travel)
-        if not len(offered):
-            if not left.any():
-                break
-            continue
-        leave, reach = (np.concatenate([_starts(teams), ends[offered]]) for ends in (visits.exit, visits.entry))
-        metres = travel.metres(leave, reach)
-        problem = _problem(visits, offered, teams, vehicles, cure_min, metres / metres_per_min, block)
+        offered = _offered(board, left, vehicles, block)
+        problem = _problem(board, offered, vehicles, block)
         for vehicle, order in enumerate(solve_routes(problem, iterations, seed)):
             if order:
-                chosen = offered[order]
-                left[chosen] = False
-                way = [vehicles[vehicle][0], *(len(teams) + number for number in order), vehicles[vehicle][0]]
-                routes.append(Route(*vehicles[vehicle], chosen.tolist(), metres[way[:-1], way[1:]]))
-    return routes
+                left[offered[order]] = False
+                routes.setdefault(vehicles[vehicle], []).extend(offered[order].tolist())
+    return [_route(board, key, routes[key]) for key in sorted(routes, key=lambda key: (key[1], key[0])) if routes[key]]
 
 
-def _starts(teams: list[Team]) -> Ints:
-    return np.array([team.place for team in teams])
+def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
+    yard = board.teams[key[0]].place
+    leave = np.array([yard, *board.visits.exit[made]])
+    reach = np.array([*board.visits.entry[made], yard])
+    return Route(*key, made, np.diagonal(board.travel.metres(leave, reach)))
 
 
-def _shift_min(team: Team, break_min: float) -> float:
+def _named(teams: list[Team]) -> str:
+    return teams[0].crew.name if len(teams) == 1 else f"{teams[0].crew.name} and {len(teams) - 1} more"
+
+
+def _fits(visits: Visits, teams: list[Team]) -> Bools:
+    """Return N by K: whether a crew serves the district and works in the surfaces of each visit."""
+    district, names = pd.factorize(visits.frame["district"])
+    kind, kinds = pd.factorize(pd.Series(visits.surfaces, dtype=object))
+    serves = np.array([[name in team.districts for team in teams] for name in names]).reshape(-1, len(teams))
+    able = [[not team.crew.surfaces or one <= frozenset(team.crew.surfaces) for team in teams] for one in kinds]
+    fits: Bools = serves[district] & np.array(able).reshape(-1, len(teams))[kind]
+    return fits
+
+
+def whole_day(team: Team) -> CrewDay:
+    """Return a crew's day without promised visits."""
     start, end = team.crew.shift
-    return end - start - break_min
+    return CrewDay([], team.place, end - start - (team.crew.break_min or 0.0), team.crew.carries_kg)
 
 
-def _offered(
-    visits: Visits,
-    left: Bools,
-    teams: list[Team],
-    vehicles: list[tuple[int, int]],
-    block: Ints,
-    count: int,
-    travel: Travel,
-) -> Ints:
+def _crew_day(board: _Board, team: int, day: int) -> CrewDay:
+    return board.crew_days.get((team, day), whole_day(board.teams[team]))
+
+
+def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block: Ints) -> Ints:
     """Return the visits offered to a block: those that it costs most to put off, and those beside them."""
-    able = np.flatnonzero(left & visits.allowed[:, block].any(axis=1))
-    room = sum(_shift_min(teams[team], teams[team].crew.break_min or 0.0) for team, _ in vehicles)
+    visits = board.visits
+    able = np.flatnonzero(left & board.fits.any(axis=1) & visits.allowed[:, block].any(axis=1))
+    room = sum(_crew_day(board, team, day).minutes for team, day in vehicles)
     work = np.maximum(visits.frame["worked_min"].to_numpy(float)[able], _LEAST_VISIT_MIN)
     if work.sum() <= room * _OFFERED:
         return able
-    after = min(int(block[-1]) + 7, count - 1)
-    urgent = visits.late[able, after] - visits.late[able][:, block].min(axis=1)
+    urgent = _put_off(visits, able, block) - visits.late[able][:, block].min(axis=1)
     order = np.lexsort((able, -urgent / work))
     first = order[np.cumsum(work[order]) <= room]
     rest = order[len(first) :]
-    xy = travel.xy[visits.entry]
-    apart = np.array([np.hypot(*(xy[able[first]] - xy[one]).T).min(initial=np.inf) for one in able[rest]])
+    if not len(first):
+        return able[order[:1]]
+    xy = board.travel.xy[visits.entry]
+    apart = cKDTree(xy[able[first]]).query(xy[able[rest]])[0]
     near = rest[np.argsort(apart, kind="stable")]
     near = near[np.cumsum(work[near]) <= room * (_OFFERED - 1)]
     return np.sort(able[np.concatenate([first, near])])
 
 
-def _problem(
-    visits: Visits,
-    offered: Ints,
-    teams: list[Team],
-    vehicles: list[tuple[int, int]],
-    cure_min: Floats,
-    travel_min: Floats,
-    block: Ints,
-) -> Problem:
+def _put_off(visits: Visits, offered: Ints, block: Ints) -> Floats:
+    """Return the lateness in minutes of visits that are put off to the week after the block."""
+    after, last = int(block[-1]) + PUT_OFF_DAYS, visits.late.shape[1] - 1
+    late: Floats = visits.late[offered, min(after, last)]
+    return late
+
+
+def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], block: Ints) -> Problem:
+    visits = board.visits
     frame = visits.frame.iloc[offered]
     team = np.array([one for one, _ in vehicles])
     day = np.array([one for _, one in vehicles])
+    rooms = [_crew_day(board, *vehicle) for vehicle in vehicles]
+    begun = [at for at, room in enumerate(rooms) if room.promised]
+    start = team.copy()
+    start[begun] = len(board.teams) + np.arange(len(begun))
+    places = np.array([one.place for one in board.teams] + [rooms[at].place for at in begun])
+    leave = np.concatenate([places, visits.exit[offered]])
+    reach = np.concatenate([places, visits.entry[offered]])
     worked = frame["worked_min"].to_numpy(float)[:, None]
     pressed = frame["pressed_min"].to_numpy(float)[:, None]
-    waited = np.fmax(worked, pressed + cure_min[None, day])
-    fits = np.array(
-        [
-            [not teams[one].crew.surfaces or visits.surfaces[at] <= frozenset(teams[one].crew.surfaces) for one in team]
-            for at in offered
-        ]
-    )
-    serves = np.array([[district in teams[one].districts for one in team] for district in frame["district"]])
-    later = visits.late[offered][:, min(int(block[-1]) + 7, visits.late.shape[1] - 1)]
     return Problem(
-        prize=_DONE_MIN * frame["cores"].to_numpy(float) + later,
+        prize=_put_off(visits, offered, block) + LEFT_OUT_MIN * frame["cores"].to_numpy(float),
         late=visits.late[offered][:, day],
-        may=visits.allowed[offered][:, day] & fits & serves,
-        work=waited,
+        may=visits.allowed[offered][:, day] & board.fits[offered][:, team],
+        work=np.fmax(worked, pressed + board.cure_min[None, day]),
         load_kg=frame["load_kg"].to_numpy(float),
-        shift=np.array([_shift_min(teams[one], teams[one].crew.break_min or 0.0) for one in team]),
-        carries_kg=np.array([teams[one].crew.carries_kg for one in team]),
-        start=team,
-        travel=travel_min,
-        day_cost=_DAY_MIN,
+        shift=np.array([room.minutes for room in rooms]),
+        carries_kg=np.array([room.carries_kg for room in rooms]),
+        start=start,
+        end=team,
+        travel=board.travel.metres(leave, reach) / board.metres_per_min,
+        day_cost=np.where([bool(room.promised) for room in rooms], 0.0, DAY_MIN),
     )

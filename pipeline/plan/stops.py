@@ -6,131 +6,154 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import Days, Team
-from pipeline.plan.mixes import MixRules, whole_bags
+from pipeline.plan.crews import Team
+from pipeline.plan.mixes import MixRules
 from pipeline.plan.schedule import Route
-from pipeline.plan.travel import Floats
+from pipeline.plan.timing import begin_times
 from pipeline.plan.visits import Group
 from pipeline.plan.weather import Curing
+from pipeline.plan.work import Routes, Work
 
 __all__ = ["stops_of", "typed"]
 
+# a sum that misses a whole bag by a rounding error is that whole bag
+_DIGITS: Final = 9
+_OF_JOB: Final = [
+    "row", "core_id", "task", "district", "shade", "net_bags", "gravel_kg", "urgency", "due_on", "due_by",
+    "permit_until",
+]  # fmt: skip
+
 
 def stops_of(
-    jobs: pd.DataFrame,
-    groups: list[Group],
-    load_kg: Floats,
-    routes: list[Route],
-    teams: list[Team],
-    days: Days,
-    curing: Curing,
-    metres_per_min: float,
-    rules: MixRules,
-    water_l: float,
-    *,
-    waits: bool,
+    work: Work, routes: Routes, curing: Curing, *, waits: bool
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Return the stops, the mixes and the crew days; ``water_l`` is the water of one bag."""
-    stops: list[dict[str, Any]] = []
-    mixes: list[dict[str, Any]] = []
-    crew_days: list[dict[str, Any]] = []
-    net = jobs["net_bags"].to_numpy(float)
-    shade = jobs["shade"].to_numpy()
-    for route in sorted(routes, key=lambda one: (one.day, teams[one.team].crew.name)):
-        team, day = teams[route.team], pd.Timestamp(days[route.day])
-        at = float(team.crew.shift[0])
-        half, rest = sum(team.crew.shift) / 2, team.crew.break_min or 0.0
-        head = {"crew": team.crew.name, "day": day}
-        mine: list[dict[str, Any]] = []
-        metres = minutes = 0.0
-        for number, hop in zip(route.visits, route.hops_m[:-1].tolist(), strict=True):
-            group = groups[number]
-            if rest and at >= half:
-                at, rest = at + rest, 0.0
-            metres, minutes, at = metres + hop, minutes + hop / metres_per_min, at + hop / metres_per_min
-            is_mixed = group.opened.sum() > 0
-            cure = curing.cure_min[route.day]
-            end = at + group.times.worked
-            if is_mixed and waits:
-                end = max(end, at + group.times.pressed[-1] + cure)
-            if is_mixed:
-                mixes.append(_mix(len(mixes) + 1, head, group, net, str(shade[group.members[0]]), rules))
-            for place_in_mix, member in enumerate(group.members):
-                walk = 0.0 if place_in_mix == 0 else float(group.walks_m[place_in_mix - 1])
-                pressed = at + group.times.pressed[place_in_mix]
-                mine.append(
-                    {
-                        **head,
-                        "job": member,
-                        "stop": len(mine) + 1,
-                        "arrival_min": at + group.times.arrival[place_in_mix],
-                        "pour_min": at + group.times.pour[place_in_mix],
-                        "traffic_min": pressed + cure if is_mixed else np.nan,
-                        "leave_min": end if place_in_mix == len(group.members) - 1 else pressed,
-                        "travel_m": hop if place_in_mix == 0 else walk,
-                        "travel_min": hop / metres_per_min if place_in_mix == 0 else walk / rules.walking_m_min,
-                        "mix": len(mixes) if is_mixed else None,
-                        "bags": group.opened[place_in_mix],
-                        "water_l": group.opened[place_in_mix] * water_l,
-                        "air_c": curing.air_c[route.day],
-                        "air_from": curing.air_from[route.day],
-                        "late_days": max((day - jobs["due_on"].iloc[member]).days, 0)
-                        if pd.notna(jobs["due_on"].iloc[member])
-                        else 0,
-                    }
-                )
-            at = end
-        at += rest
-        home = float(route.hops_m[-1])
-        bags = sum(float(one["bags"]) for one in mine)
-        crew_days.append(
-            {
-                **head,
-                "stops": len(mine),
-                "start_min": float(team.crew.shift[0]),
-                "end_min": at + home / metres_per_min,
-                "shift_start_min": float(team.crew.shift[0]),
-                "shift_end_min": float(team.crew.shift[1]),
-                "break_min": team.crew.break_min or 0.0,
-                "work_min": at - team.crew.shift[0] - minutes - (team.crew.break_min or 0.0),
-                "travel_min": minutes + home / metres_per_min,
-                "travel_m": metres + home,
-                "bags": bags,
-                "load_kg": float(load_kg[route.visits].sum()),
-                "carries_kg": team.crew.carries_kg,
-            }
-        )
-        stops += mine
-    return (
-        _stops(pd.DataFrame(stops), jobs),
-        typed("mixes", pd.DataFrame(mixes)),
-        typed("days", pd.DataFrame(crew_days)),
+    """Return the stops, on the index of the cores, the mixes and the crew days."""
+    if not routes.routes:
+        nothing = typed("mixes", pd.DataFrame()), typed("days", pd.DataFrame())
+        return typed("stops", work.jobs.iloc[:0][_OF_JOB]), *nothing
+    ordered = sorted(routes.routes, key=lambda one: (one.day, work.teams[one.team].crew.name))
+    visits = _visits(work, routes, ordered, curing, waits=waits)
+    stops = _stops(work, routes.groups, visits, curing)
+    days = _days(visits, ordered, work.teams, work.metres_per_min)
+    return typed("stops", stops), _mixes(stops, visits, routes.groups, work.rules), days
+
+
+def _visits(work: Work, made: Routes, routes: list[Route], curing: Curing, *, waits: bool) -> pd.DataFrame:
+    """Return the visits of all routes, in order, with the minutes at which each begins and ends."""
+    number = np.concatenate([route.visits for route in routes])
+    mine = [made.groups[at] for at in number]
+    visits = pd.DataFrame(
+        {
+            "route": np.repeat(np.arange(len(routes)), [len(route.visits) for route in routes]),
+            "group": number,
+            "hop_m": np.concatenate([route.hops_m[:-1] for route in routes]),
+            "day_number": np.repeat([route.day for route in routes], [len(route.visits) for route in routes]),
+            "cores": [len(group.members) for group in mine],
+            "bags": [group.opened.sum() for group in mine],
+            "load_kg": made.load_kg[number],
+            "worked_min": [group.times.worked for group in mine],
+            "pressed_min": [group.times.pressed[-1] for group in mine],
+        }
+    )
+    cure = curing.cure_min[visits["day_number"]] if waits else np.nan
+    visits["mix"] = visits["bags"].gt(0).cumsum().where(visits["bags"].gt(0))
+    visits["work_min"] = np.fmax(visits["worked_min"], (visits["pressed_min"] + cure).where(visits["mix"].notna()))
+    hops, takes = visits["hop_m"].to_numpy(float) / work.metres_per_min, visits["work_min"].to_numpy(float)
+    firsts = np.cumsum([0, *(len(route.visits) for route in routes)])
+    crews = [work.teams[route.team].crew for route in routes]
+    begins = [
+        begin_times(hops[at:to], takes[at:to], crew.shift, crew.break_min or 0.0)
+        for at, to, crew in zip(firsts[:-1], firsts[1:], crews, strict=True)
+    ]
+    visits["begin_min"] = np.concatenate(begins)
+    visits["crew"] = [crews[at].name for at in visits["route"]]
+    return visits.assign(day=work.days[visits["day_number"]].astype("datetime64[s]"))
+
+
+def _stops(work: Work, groups: list[Group], visits: pd.DataFrame, curing: Curing) -> pd.DataFrame:
+    """Return one row for each core, on the index of the cores, in the order of the routes."""
+    mine = [groups[at] for at in visits["group"]]
+    visit = np.repeat(np.arange(len(mine)), [len(group.members) for group in mine])
+    of_visit = visits.iloc[visit].reset_index(drop=True)
+    begin = of_visit["begin_min"].to_numpy(float)
+    is_first = pd.Series(visit).diff().ne(0).to_numpy()
+    is_last = np.append(is_first[1:], True)
+    is_mixed = of_visit["mix"].notna().to_numpy()
+    walks_m = np.concatenate([np.append(0.0, group.walks_m) for group in mine])
+    opened = np.concatenate([group.opened for group in mine])
+    pressed = begin + np.concatenate([group.times.pressed for group in mine])
+    hop_m = of_visit["hop_m"].to_numpy(float)
+    table = work.jobs.iloc[np.concatenate([group.members for group in mine])]
+    day = of_visit["day"].to_numpy()
+    on = of_visit["day_number"].to_numpy()
+    late = (pd.Series(day, table.index) - table["due_on"]).dt.days.clip(lower=0).fillna(0)
+    return table[_OF_JOB].assign(
+        crew=of_visit["crew"].to_numpy(),
+        day=day,
+        stop=of_visit.groupby("route").cumcount().to_numpy() + 1,
+        arrival_min=begin + np.concatenate([group.times.arrival for group in mine]),
+        pour_min=begin + np.concatenate([group.times.pour for group in mine]),
+        traffic_min=np.where(is_mixed, pressed + curing.cure_min[on], np.nan),
+        leave_min=np.where(is_last, begin + of_visit["work_min"].to_numpy(float), pressed),
+        travel_m=np.where(is_first, hop_m, walks_m),
+        travel_min=np.where(is_first, hop_m / work.metres_per_min, walks_m / work.rules.walking_m_min),
+        shade=table["shade"].where(table["task"].eq("reinstate")),
+        mix=of_visit["mix"].to_numpy(),
+        bags=opened,
+        water_l=opened * work.water_kg,
+        late_days=late,
+        needs_permit=table["permit_until"].lt(pd.Series(day, table.index)),
+        air_c=curing.air_c[on],
+        air_from=np.array(curing.air_from, dtype=object)[on],
+        is_kept=False,
     )
 
 
-def _mix(number: int, head: dict[str, Any], group: Group, net: Floats, shade: str, rules: MixRules) -> dict[str, Any]:
-    return {
-        "mix": number,
-        **head,
-        "shade": shade,
-        "cores": len(group.members),
-        "net_bags": float(net[group.members].sum()),
-        "alone": sum(whole_bags(net[member], rules.smallest) for member in group.members),
-        "bags": float(group.opened.sum()),
-        "span_min": group.times.span,
-    }
+def _mixes(stops: pd.DataFrame, visits: pd.DataFrame, groups: list[Group], rules: MixRules) -> pd.DataFrame:
+    mixed = stops[stops["mix"].notna()]
+    alone = np.ceil((mixed["net_bags"] / rules.smallest).round(_DIGITS)) * rules.smallest
+    by_mix = mixed.assign(alone=alone).groupby("mix", sort=True, as_index=False)
+    table = by_mix.agg(
+        crew=("crew", "first"),
+        day=("day", "first"),
+        shade=("shade", "first"),
+        cores=("core_id", "size"),
+        net_bags=("net_bags", "sum"),
+        alone=("alone", "sum"),
+        bags=("bags", "sum"),
+    )
+    spans = [groups[at].times.span for at in visits.loc[visits["mix"].notna(), "group"]]
+    return typed("mixes", table.assign(span_min=spans))
 
 
-def _stops(stops: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
-    own = ["row", "core_id", "task", "district", "shade", "net_bags", "gravel_kg", "urgency", "due_on", "due_by"]
-    own += ["permit_until"]
-    if stops.empty:
-        return typed("stops", jobs.iloc[:0][own])
-    at = stops["job"].to_numpy(int)
-    given = {str(name): stops[name].to_numpy() for name in stops if name != "job"}
-    table = jobs.iloc[at][own].assign(**given, is_kept=False)
-    table["needs_permit"] = table["permit_until"].lt(pd.to_datetime(table["day"]))
-    return typed("stops", table.assign(shade=table["shade"].where(table["task"].eq("reinstate"))))
+def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_per_min: float) -> pd.DataFrame:
+    cores = visits.groupby("route", sort=True)
+    crews = [teams[route.team].crew for route in routes]
+    travel_m = np.array([route.hops_m.sum() for route in routes])
+    start, end = np.array([crew.shift for crew in crews], dtype=float).T
+    pause = np.array([crew.break_min or 0.0 for crew in crews])
+    work = cores["work_min"].sum().to_numpy(float)
+    return typed(
+        "days",
+        pd.DataFrame(
+            {
+                "crew": cores["crew"].first(),
+                "day": cores["day"].first(),
+                "stops": cores["cores"].sum(),
+                "start_min": start,
+                "end_min": start + pause + work + travel_m / metres_per_min,
+                "shift_start_min": start,
+                "shift_end_min": end,
+                "break_min": pause,
+                "work_min": work,
+                "travel_min": travel_m / metres_per_min,
+                "travel_m": travel_m,
+                "bags": cores["bags"].sum(),
+                "load_kg": cores["load_kg"].sum(),
+                "carries_kg": [crew.carries_kg for crew in crews],
+            }
+        ).reset_index(drop=True),
+    )
 
 
 _KINDS: Final[dict[str, Any]] = {

@@ -3,7 +3,8 @@
 For each mix, the crew sets up and dry-fits every core that shares it, one after the other, and walks back to the first.
 It mixes a bag when the one before it is poured, pours and presses each core, walks to the next, cleans all of them, and
 waits until the last may be opened to traffic, unless the programme says that it does not wait. A core without a mix
-takes the minutes of its task.
+takes the minutes of its task. The break is taken between two visits, or after the last, as near to the middle of the
+shift as a visit ends.
 """
 
 from typing import Final, NamedTuple
@@ -14,7 +15,7 @@ import pandas as pd
 
 from pipeline.plan.travel import Floats
 
-__all__ = ["GroupTimes", "group_times", "opened_bags"]
+__all__ = ["GroupTimes", "begin_times", "group_times", "opened_bags"]
 
 _NOTHING: Final = 1e-9
 
@@ -69,3 +70,21 @@ def group_times(steps: pd.DataFrame, opened: Floats, walks: Floats, back_min: fl
         at += walks[core] if core < len(walks) else 0.0
     span = float((minutes["pour_min"] + minutes["press_min"]).sum() + walks.sum())
     return GroupTimes(arrival, pour, pressed, span, float(at + minutes["clean_min"].sum()))
+
+
+def begin_times(hops: Floats, work: Floats, shift: tuple[int, int], pause: float) -> Floats:
+    """Return when each visit of a crew's day begins, in minutes from midnight.
+
+    Parameters
+    ----------
+    hops
+        n minutes of travel from the start to the first visit, and from each to the next.
+    work
+        n minutes that each visit takes.
+    shift, pause
+        Start and end of the shift in minutes from midnight, and the length of the break.
+    """
+    ends = shift[0] + np.cumsum(hops) + np.cumsum(work)
+    last_before = int(np.argmin(np.abs(ends - sum(shift) / 2)))
+    begins: Floats = ends - work + np.where(np.arange(len(work)) > last_before, pause, 0.0)
+    return begins

@@ -51,6 +51,9 @@ def _cores(*rows):
         row=range(1, len(frame) + 1),
         hole_mm=457.2,
         depth_believed_mm=200.0,
+        register="North list",
+        plated_on=pd.Series(pd.NaT, frame.index, dtype="datetime64[us, UTC]"),
+        permit_expires_on=pd.Series(pd.NaT, frame.index, dtype="datetime64[us, UTC]"),
     )
 
 

@@ -1,0 +1,110 @@
+"""The routes of all crews: group by group of crews that share districts, promised stops first."""
+
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.mixes import MixRules, mix_groups
+from pipeline.plan.promises import Promises, crew_days_of
+from pipeline.plan.schedule import Route, schedule, shared_teams
+from pipeline.plan.slots import slots_of
+from pipeline.plan.travel import Floats, Ints, Travel
+from pipeline.plan.visits import Group, groups_of, visits_of
+
+__all__ = ["Routes", "Work", "routes_of"]
+
+# plans of more jobs are searched with fewer iterations for each block of days, but never with fewer than these
+_FULL_SEARCH_JOBS: Final = 5000
+_FEWEST_ITERATIONS: Final = 40
+
+
+class Work(NamedTuple):
+    """All that the routes depend on: N jobs, D days, K crews.
+
+    ``allowed``, ``late``: N by D, whether a job may be done on a day, and the minutes that lateness costs then.
+    ``works``: K by D. ``wait_min``: D minutes to traffic; NaN where a crew does not wait. ``bag_kg``, ``water_kg``:
+    weight of a bag and of its water.
+    """
+
+    jobs: pd.DataFrame
+    allowed: Bools
+    late: Floats
+    teams: list[Team]
+    works: Bools
+    days: Days
+    wait_min: Floats
+    travel: Travel
+    metres_per_min: float
+    rules: MixRules
+    bag_kg: float
+    water_kg: float
+    promises: Promises
+
+    @property
+    def starts(self) -> Ints:
+        """The places where the crews start."""
+        return np.array([team.place for team in self.teams], dtype=np.int64)
+
+
+class Routes(NamedTuple):
+    """The routes of all crews, the visits they are made of, and the weight of each visit.
+
+    ``kept``: numbers of the jobs whose promised stop is kept. ``dropped``: promises that do not fit into the day any
+    more, with ``core_id`` and ``why``.
+    """
+
+    routes: list[Route]
+    groups: list[Group]
+    load_kg: Floats
+    kept: Ints
+    dropped: pd.DataFrame
+
+
+def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], None] | None) -> Routes:
+    """Return the routes of all crews; ``iterations`` for each block of days, fewer in large plans."""
+    jobs, promises = work.jobs, work.promises
+    fewer = max(round(iterations * _FULL_SEARCH_JOBS / max(len(jobs), 1)), _FEWEST_ITERATIONS)
+    routes: list[Route] = []
+    groups: list[Group] = []
+    loads: list[Floats] = []
+    kept: list[int] = []
+    over: list[int] = []
+    for together in shared_teams(work.teams):
+        teams = [work.teams[at] for at in together]
+        here = np.flatnonzero(jobs["district"].isin({name for team in teams for name in team.districts}))
+        mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
+        travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
+        free = np.flatnonzero(promises.team[here] < 0)
+        slots = slots_of(mine.iloc[free], allowed[free], teams, work.works[together])
+        shared = mix_groups(mine.iloc[free], slots, work.late[here[free]], travel, work.rules)
+        sets = [free[one].tolist() for one in shared]
+        own = groups_of(mine, [*sets, *promised], travel, work.rules)
+        visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
+        at = {team: number for number, team in enumerate(together)}
+        keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
+        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
+        found = schedule(
+            visits,
+            teams,
+            work.works[together],
+            work.wait_min,
+            travel,
+            work.metres_per_min,
+            min(iterations, fewer),
+            seed,
+            rooms,
+            detail,
+        )
+        routes += [
+            one._replace(team=together[one.team], visits=[len(groups) + number for number in one.visits])
+            for one in found
+        ]
+        kept += [int(here[job]) for room in rooms.values() for number in room.promised for job in own[number].members]
+        over += [int(here[job]) for number in full for job in own[number].members]
+        groups += [group._replace(members=here[group.members].tolist()) for group in own]
+        loads.append(visits.frame["load_kg"].to_numpy(float))
+    dropped = jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more")
+    return Routes(routes, groups, np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped)

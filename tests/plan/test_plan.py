@@ -1,0 +1,103 @@
+"""The plan of a small town, made again with its rows in another order, and with what was promised."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from pandas.testing import assert_frame_equal
+
+import pipeline.run
+from pipeline.plan import Plan, plan
+from tests.small_town import write_town
+
+ROWS = 14
+
+
+@pytest.fixture(scope="module")
+def given(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """Return what the plan of a town with fourteen open cores is made from, by name."""
+    folder = tmp_path_factory.mktemp("town")
+    path = write_town(folder, '[[crews]]\nname = "A"\nshift = ["07:00", "11:00"]\n[plan]\nhorizon = "21 day"\n')
+    cores = pd.read_csv(folder / "cores.csv", dtype=str)
+    number = np.arange(ROWS)
+    town = pd.DataFrame({name: cores.loc[0, name] for name in cores}, index=number).assign(
+        id=[f"HV-{at:02}" for at in number], lon=(-82.2 + number * 4e-4).astype(str), done="", bags=""
+    )
+    town.to_csv(folder / "cores.csv", index=False)
+    seen: dict[str, Any] = {}
+
+    def remember(*args: object, **named: object) -> Plan:
+        seen.update(args=args, named=named)
+        return plan(*args, **named)  # type: ignore[arg-type]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline.run, "plan", remember)
+        seen["planned"] = pipeline.run.run_programme(Path(path)).plan
+    return seen
+
+
+def again(given: dict[str, Any], **other: object) -> Plan:
+    cores, *rest = given["args"]
+    return plan(other.pop("cores", cores), *rest, **{**given["named"], **other})  # type: ignore[arg-type]
+
+
+def test_the_same_inputs_give_the_same_plan(given: dict[str, Any]) -> None:
+    assert len(given["planned"].stops) == ROWS
+    assert_frame_equal(again(given).stops, given["planned"].stops)
+
+
+def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:
+    cores = given["args"][0]
+    shuffled = again(given, cores=cores.sample(frac=1.0, random_state=3))
+    assert_frame_equal(shuffled.stops, given["planned"].stops)
+    assert_frame_equal(shuffled.days, given["planned"].days)
+
+
+def test_the_tables_of_the_plan_agree(given: dict[str, Any]) -> None:
+    stops, mixes, days = given["planned"][:3]
+    by_day = stops.groupby(["day", "crew"])
+    assert by_day["bags"].sum().tolist() == days["bags"].tolist()
+    assert by_day.size().tolist() == days["stops"].tolist()
+    assert stops.groupby("mix")["bags"].sum().tolist() == mixes["bags"].tolist()
+    assert (days["end_min"] <= days["shift_end_min"]).all()
+    assert np.allclose(days["end_min"], days["start_min"] + days["break_min"] + days["work_min"] + days["travel_min"])
+    # the way home follows the last stop
+    assert (by_day["leave_min"].max().to_numpy() <= days["end_min"].to_numpy()).all()
+
+
+def test_a_plan_that_is_kept_whole_stays_as_it_is(given: dict[str, Any]) -> None:
+    stops = given["planned"].stops
+    kept = again(given, kept=stops[["crew", "day", "stop", "mix"]])
+    assert kept.stops["is_kept"].all()
+    assert kept.notices == given["planned"].notices
+    assert_frame_equal(kept.stops.drop(columns="is_kept"), stops.drop(columns="is_kept"))
+
+
+def test_what_is_promised_stays_and_the_rest_is_planned_round_it(given: dict[str, Any]) -> None:
+    stops = given["planned"].stops
+    first = stops[stops["day"].eq(stops["day"].min())]
+    last = first[first["mix"].eq(first["mix"].max())]
+    # the last mix of the first day is promised alone, for the day after
+    day = pd.Timestamp(stops["day"].min()) + pd.Timedelta(days=1)
+    kept = last.assign(day=day, stop=range(1, len(last) + 1))[["crew", "day", "stop", "mix"]]
+    planned = again(given, kept=kept).stops
+    assert planned.index[planned["is_kept"]].sort_values().tolist() == sorted(kept.index)
+    assert (planned.loc[kept.index, "day"] == day).all()
+    assert planned.loc[kept.index, "stop"].tolist() == kept["stop"].tolist()
+    assert sorted(planned.index) == sorted(stops.index)
+
+
+def test_a_promise_of_a_crew_that_is_gone_is_dropped_with_a_notice(given: dict[str, Any]) -> None:
+    stops = given["planned"].stops
+    kept = stops[["crew", "day", "stop", "mix"]].head(1).assign(crew="Z")
+    planned = again(given, kept=kept)
+    assert not planned.stops["is_kept"].any()
+    assert f'(the crew is no longer in the programme): "{stops["core_id"].iloc[0]}".' in planned.notices[-1]
+
+
+def test_progress_is_reported(given: dict[str, Any]) -> None:
+    told: list[str] = []
+    again(given, detail=told.append)
+    assert told[0].startswith("A, week 1 of ")

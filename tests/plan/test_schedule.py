@@ -1,0 +1,121 @@
+import numpy as np
+import pandas as pd
+
+from pipeline.plan.crews import Bools, Team
+from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_teams
+from pipeline.plan.travel import Floats, Travel
+from pipeline.programme.plan import Crew
+
+# 1 km in a minute
+METRES_PER_MIN = 1000.0
+
+
+def team(name: str, *districts: str, place: int = 0, **crew: object) -> Team:
+    own = Crew.model_validate({"name": name, "shift": ["08:00", "12:30"], "break": "30 min", **crew})
+    return Team(own, districts, "yard", (0.0, 0.0), "yard", "programme", place)
+
+
+def visits(late: list[list[float]], *, work: float = 60.0, district: str = "East", **given: object) -> Visits:
+    """Return visits of an hour, at 1 km, 2 km, 3 km ... along a road from the yard, which is the last place."""
+    count, days = np.array(late).shape
+    frame = pd.DataFrame(
+        {"district": district, "load_kg": 10.0, "worked_min": work, "pressed_min": np.nan, "cores": 1},
+        index=range(count),
+    )
+    usual = Visits(
+        frame,
+        np.arange(count),
+        np.arange(count),
+        np.array(late),
+        np.ones((count, days), dtype=bool),
+        [frozenset({"asphalt"})] * count,
+    )
+    return usual._replace(**given)
+
+
+def along_a_road(count: int) -> Travel:
+    at = [*((number + 1) * 1000.0 for number in range(count)), 0.0]
+    return Travel(np.array([[x, 0.0] for x in at]), 1.0)
+
+
+def made(
+    given: Visits, teams: list[Team], works: Bools, promised: dict[tuple[int, int], CrewDay] | None = None
+) -> dict[tuple[int, int], list[int]]:
+    count, days = given.late.shape
+    teams = [one._replace(place=count) for one in teams]
+    free: Floats = np.full(days, np.nan)
+    routes = schedule(given, teams, works, free, along_a_road(count), METRES_PER_MIN, 50, 1, promised)
+    return {(route.team, route.day): route.visits for route in routes}
+
+
+def every_day(teams: int, days: int) -> Bools:
+    return np.ones((teams, days), dtype=bool)
+
+
+def test_crews_that_share_a_district_are_planned_together() -> None:
+    teams = [team("A", "East", "West"), team("B", "North"), team("C", "West", "South"), team("D")]
+    assert list(shared_teams(teams)) == [[0, 2], [1]]
+
+
+def test_what_costs_most_to_put_off_is_done_first() -> None:
+    # three of an hour fit into four hours of a day; the others go on the next day
+    late = [[0.0, weight, 2 * weight] for weight in (10.0, 500.0, 20.0, 400.0, 300.0)]
+    plan = made(visits(late), [team("A", "East")], every_day(1, 3))
+    assert sorted(plan[0, 0]) == [1, 3, 4]
+    assert sorted(plan[0, 1]) == [0, 2]
+
+
+def test_nothing_is_done_on_a_day_off_or_on_a_day_that_is_closed() -> None:
+    late = [[0.0, 100.0, 200.0, 300.0]] * 2
+    allowed = np.array([[True, True, True, True], [True, True, False, True]])
+    works = np.array([[False, False, True, True]])
+    plan = made(visits(late, allowed=allowed), [team("A", "East")], works)
+    assert plan == {(0, 2): [0], (0, 3): [1]}
+
+
+def test_a_crew_does_only_the_surfaces_and_districts_it_is_for() -> None:
+    late = [[0.0, 100.0]] * 2
+    kinds = [frozenset({"asphalt"}), frozenset({"asphalt", "concrete"})]
+    teams = [team("A", "East", surfaces=["asphalt"]), team("B", "East")]
+    plan = made(visits(late, surfaces=kinds), teams, every_day(2, 2))
+    assert all(1 not in route for (crew, _), route in plan.items() if crew == 0)
+    assert sorted(visit for route in plan.values() for visit in route) == [0, 1]
+    assert made(visits(late, district="Nowhere"), [team("A", "East")], every_day(1, 2)) == {}
+
+
+def test_a_visit_longer_than_any_shift_is_left_out() -> None:
+    assert made(visits([[0.0, 10.0]], work=241.0), [team("A", "East")], every_day(1, 2)) == {}
+
+
+def test_promised_visits_stay_and_the_rest_is_planned_round_them() -> None:
+    # of four hours, two are promised at 5 km: one hour is left, and half an hour of it is needed for nothing
+    late = [[0.0, 100.0]] * 5
+    promised = {(0, 0): CrewDay([4, 3], 3, 240.0 - 5.0 - 60.0 - 1.0 - 60.0, 900.0)}
+    plan = made(visits(late), [team("A", "East")], every_day(1, 2), promised)
+    assert plan[0, 0][:2] == [4, 3]
+    assert len(plan[0, 0]) == 3
+    assert sorted(plan[0, 0] + plan[0, 1]) == [0, 1, 2, 3, 4]
+
+
+def test_a_promised_day_with_nothing_else_to_do_is_still_a_route() -> None:
+    promised = {(0, 1): CrewDay([0], 0, 178.0, 990.0)}
+    assert made(visits([[0.0, 0.0]]), [team("A", "East")], every_day(1, 2), promised) == {(0, 1): [0]}
+
+
+def test_the_hops_of_a_route_lead_from_the_yard_and_back_to_it() -> None:
+    given = visits([[0.0]] * 2)
+    (route,) = schedule(
+        given, [team("A", "East", place=2)], every_day(1, 1), np.array([np.nan]), along_a_road(2), METRES_PER_MIN, 50, 1
+    )
+    assert route.hops_m.sum() == 4000.0
+    assert sorted(route.visits) == [0, 1]
+
+
+def test_every_block_of_days_is_reported() -> None:
+    told: list[str] = []
+    given = visits([[0.0] * 12] * 40)
+    teams = [team("A", "East", place=40), team("B", "East", place=40)]
+    schedule(
+        given, teams, every_day(2, 12), np.full(12, np.nan), along_a_road(40), METRES_PER_MIN, 5, 1, None, told.append
+    )
+    assert told[0] == "A and 1 more, week 1 of 3"
