@@ -20,6 +20,8 @@ from pipeline.programme.orders import Ordering
 
 __all__ = ["STOCK_COLUMNS", "Orders", "Spending", "order", "refuse_unusable_budget"]
 
+# millimetres each, and their covariance
+_KerfAndBed = tuple[float, float, tuple[tuple[float, float], tuple[float, float]]]
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
@@ -86,16 +88,13 @@ def order(
     Parameters
     ----------
     cores
-        N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding``, the need columns, ``register``, ``plated_on`` and ``permit_expires_on``.
+        N rows with the columns that this file's head lists.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
-    catalogue
-        Sizes of bags and packs.
-    ordering, as_of
-        Periods, mixing and packing (None: the defaults); first day of the plan.
-    stock
-        What the yards have, STOCK_COLUMNS; None: nothing.
+    catalogue, ordering
+        Sizes of bags and packs; periods, mixing and packing, None: the defaults.
+    as_of, stock
+        The day of the audit; what the yards have, STOCK_COLUMNS, None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
     kerf_and_bed
