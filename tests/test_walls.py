@@ -17,7 +17,7 @@ _MOST_LINES_OF_FUNCTION = 60
 # folders of tests that belong to no room of the package
 _OTHER_TESTS = {"bench", "browser", "reference", "sample_data", "spoiled"}
 # the stages and whatever else must be plain functions of frames
-_PURE = ("locate", "specify", "quantify", "calibrate", "audit", "order", "history", "sampling", "decide")
+_PURE = ("locate", "specify", "quantify", "calibrate", "audit", "plan", "order", "history", "sampling", "decide")
 _READS_AND_WRITES = {
     "open", "print", "input", "eval", "exec", "compile", "__import__", "breakpoint",
 }  # fmt: skip

@@ -86,6 +86,11 @@ class Calibration:
         return not self.reasons
 
     @property
+    def kerf_and_bed(self) -> tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None:
+        """Kerf and bed in millimetres, with their covariance in mm²; None where the records are not sufficient."""
+        return (self.kerf.mm, self.bed.mm, self.covariance) if self.enough else None
+
+    @property
     def read_as(self) -> str:
         """How the recorded bags are understood."""
         return "rounded up" if self.rounded == "up" and self.step_bags >= COARSE_STEP else "rounded to the nearest step"

@@ -21,6 +21,7 @@ from pipeline.intake.register import Register
 from pipeline.intake.registers import read_parts
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import yard_names
+from pipeline.intake.weather import read_weather
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Cores, Settings
 
@@ -100,6 +101,12 @@ def read_separately(
             stock = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
             read.stock = stock.frame
             read.notices += stock.notices
+    if settings.weather is not None:
+        announce(settings.weather.path)
+        with read.trying(programme):
+            zone = settings.programme.timezone
+            tables = read_weather(settings.weather, folder, zone, day_first=settings.day_first)[1]
+            read.notices += [notice for table in tables for notice in table.notices]
     return read
 
 

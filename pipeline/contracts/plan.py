@@ -44,7 +44,9 @@ PLAN_TABLES: Final = {
         Column("gravel_kg", "number", "kg", "Gravel", "pea gravel for the bed"),
         Column("urgency", "text", "", "Urgency", "urgency of the core's findings", values=URGENCY_WORDS),
         Column("due_on", "day", "", "Due", "day by which the work is due; missing without one"),
-        Column("due_by", "text", "", "Due by", "what sets that day: booked, permit, opened, planned works or none"),
+        Column(
+            "due_by", "text", "", "Due by", "what sets that day: booked, permit, opened, planned works, hazard or none"
+        ),
         Column("late_days", "integer", "d", "Late", "days after the due day"),
         Column("air_c", "number", "degC", "Air temperature", "lowest temperature expected while the grout cures"),
         Column("is_kept", "boolean", "", "Promised", "whether the stop was promised in an earlier plan"),

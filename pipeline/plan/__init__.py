@@ -9,21 +9,26 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from pipeline.contracts import PLAN_TABLES, Temperatures, names_of
+from pipeline.contracts import Temperatures
+from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
-from pipeline.plan.crews import BREAK_MIN, Bools, Days, Team, horizon, shift_of, teams_of, working
+from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of, teams_of, with_hours, working
+from pipeline.plan.due import moved_to_working_days, weights_in_force
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
-from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
+from pipeline.plan.minutes import MinutesInForce, least_ready, minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules
-from pipeline.plan.objective import objective_of
+from pipeline.plan.not_planned import not_planned_of
+from pipeline.plan.notices import plan_notices
+from pipeline.plan.objective import BAG_MIN, DAY_MIN, LEFT_OUT_MIN, objective_of
 from pipeline.plan.promises import dropped_notices, no_promises, promises_of
 from pipeline.plan.proofs import checked
+from pipeline.plan.slots import able_crews
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
-from pipeline.plan.weather import ALL_DAY_MIN, Curing, Supplier, curing_of
-from pipeline.plan.work import Work, routes_of
+from pipeline.plan.weather import Curing, Supplier, curing_of
+from pipeline.plan.work import Routes, Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.plan import Planning
 from pipeline.programme.plan_defaults import PlanDefaults
@@ -33,7 +38,7 @@ __all__ = ["Plan", "Supplier", "plan"]
 
 _METRES_PER_KM: Final = 1000.0
 _MINUTES_PER_HOUR: Final = 60.0
-_ALL_DAY: Final = np.array([0.0, ALL_DAY_MIN])
+_WEIGHTS: Final = Weights(BAG_MIN, DAY_MIN, LEFT_OUT_MIN)
 
 
 class Plan(NamedTuple):
@@ -74,75 +79,108 @@ def plan(
 
     Parameters
     ----------
-    cores
-        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
-    segments
-        The road segments, as ``pipeline.plan.travel`` takes them.
+    cores, segments
+        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open);
+        the road segments.
     settings, grout, supplier
         The programme; the bag and its water; what the grout needs before traffic, and between what it is poured.
     as_of, crs
         The day of the audit; the run's CRS, in which positions of yards are found.
     defaults, temperatures
         What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
-    kept
-        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop`` and ``mix``; None: nothing is promised.
-    detail
-        Receives progress updates.
+    kept, detail
+        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); receives progress.
     """
     planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
-    jobs = _in_order(jobs_of(cores[~cores["is_copy"]], days, curing.pours, planning.no_work, pd.Timestamp(as_of)))
-    force = minutes_in_force(_times(cores, planning, defaults), planning.minutes, defaults)
-    frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept)
+    jobs, force = _jobs(cores[~cores["is_copy"]], planning, defaults, curing, days, as_of)
+    frame = jobs.frame
+    wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
+    teams, works = _teams(settings, frame, crs, defaults, curing, wait_min, days)
+    frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
+    work = _work(cores, segments, jobs, settings, grout, wait_min, days, teams, works, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
-    crews, bag_kg = _crew_table(work.teams, work.works, crs), work.bag_kg + work.water_kg
-    made = Tables(stops, mixes, crew_days, crews)
+    crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(jobs, stops),
-        typed("bounds", pd.DataFrame()),
+        typed("not_planned", left),
+        typed("bounds", _bounds(work, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, work.teams, work.works, days, work.rules, bag_kg, supplier.least_c),
+        checked(
+            Tables(stops, mixes, crew_days, crews), frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing
+        ),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
-        Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),
-        [*legs.notices(), *dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))],
+        Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing), *legs.notices(), *_dropped(work, routes)],
     )
 
 
-def _times(cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults) -> pd.DataFrame:
-    """Return the times between cores that the registers show."""
-    return times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+def _jobs(
+    cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults, curing: Curing, days: Days, as_of: dt.date
+) -> tuple[Jobs, MinutesInForce]:
+    """Return the jobs, in their order and with the minutes of each step, and the minutes in force."""
+    weights = weights_in_force(planning.weights, defaults.weights)
+    jobs = _in_order(jobs_of(cores, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
+    times = times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+    force = minutes_in_force(times, planning.minutes, defaults)
+    return jobs._replace(frame=jobs.frame.join(minutes_of(jobs.frame, force))), force
 
 
 def _metres_per_min(planning: Planning) -> float:
     return planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
 
 
+def _dropped(work: Work, routes: Routes) -> list[str]:
+    return dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
+
+
+def _bounds(work: Work, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+    planned = Planned(
+        work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min, work.travel, work.rules
+    )
+    return bounds_of(planned, _WEIGHTS, stops, crew_days)
+
+
+def _teams(
+    settings: Settings,
+    frame: pd.DataFrame,
+    crs: CRS,
+    defaults: PlanDefaults,
+    curing: Curing,
+    wait_min: Floats,
+    days: Days,
+) -> tuple[list[Team], Bools]:
+    """Return the crews in force, with the hours in which the weather lets them pour, and on which days each works."""
+    yards = _in_crs(settings.plan.yards, crs)
+    teams = teams_of(settings.crews, frame, settings.orders, yards, defaults.rest.minutes)
+    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
+    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    return [with_hours(team, *hours) for team in teams], works
+
+
 def _work(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
     jobs: Jobs,
-    frame: pd.DataFrame,
     settings: Settings,
     grout: Grout,
-    curing: Curing,
+    wait_min: Floats,
     days: Days,
-    crs: CRS,
+    teams: list[Team],
+    works: Bools,
     kept: pd.DataFrame | None,
 ) -> Work:
-    """Return what the routes depend on; ``frame``: the jobs with their minutes."""
-    planning, ordering = settings.plan, settings.orders
-    teams = _with_breaks(teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs)))
-    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    """Return what the routes depend on; the jobs have their minutes."""
+    planning, ordering, frame = settings.plan, settings.orders, jobs.frame
     walking_m_min = ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     promises = no_promises(len(frame))
     if kept is not None:
@@ -154,9 +192,7 @@ def _work(
         teams,
         works,
         days,
-        curing.cure_min if planning.waits else np.full(len(days), np.nan),
-        np.column_stack([curing.first_min, curing.last_min]) * curing.pours[:, None]
-        + _ALL_DAY * ~curing.pours[:, None],
+        wait_min,
         travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
         _metres_per_min(planning),
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
@@ -184,53 +220,12 @@ def _starts(teams: list[Team]) -> Floats:
     return np.array([team.start for team in teams], dtype=float).reshape(-1, 2)
 
 
-def _with_breaks(teams: list[Team]) -> list[Team]:
-    """Return the crews with our default break where none is stated."""
-    own = {"break_min": BREAK_MIN}
-    return [
-        team if team.crew.break_min is not None else team._replace(crew=team.crew.model_copy(update=own))
-        for team in teams
-    ]
-
-
 def _in_crs(yards: dict[str, tuple[float, float]], crs: CRS) -> dict[str, tuple[float, float]]:
     to_crs = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
     return {name: to_crs.transform(*position) for name, position in yards.items()}
 
 
-def _not_planned(jobs: Jobs, stops: pd.DataFrame) -> pd.DataFrame:
-    open_days = pd.Series(jobs.allowed.any(axis=1), jobs.frame.index)
-    late = jobs.frame.loc[jobs.frame.index.difference(stops.index)]
-    has_day = open_days.loc[late.index].to_numpy(bool)
-    late = late.assign(
-        reason=np.where(has_day, "no room within the horizon", "no day within the horizon on which it may be done"),
-        remedy=np.where(has_day, "another crew, or a longer horizon", "a longer horizon"),
-    )
-    left = jobs.left_out.rename(columns={"bags": "net_bags"}).assign(task="reinstate")
-    columns = list(names_of(PLAN_TABLES["not_planned"]))
-    return typed("not_planned", pd.concat([late[columns], left[columns]]).sort_values("row").reset_index(drop=True))
-
-
-def _crew_table(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
-    to_degrees = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    rows = []
-    for team, at in zip(teams, works, strict=True):
-        lon, lat = to_degrees.transform(*team.start)
-        rows.append(
-            {
-                "crew": team.crew.name,
-                "districts": "; ".join(team.districts),
-                "yard": team.yard,
-                "lon": lon,
-                "lat": lat,
-                "starts_from": team.starts_from,
-                "shift_start_min": float(team.crew.shift[0]),
-                "shift_end_min": float(team.crew.shift[1]),
-                "break_min": team.crew.break_min,
-                "surfaces": "; ".join(team.crew.surfaces),
-                "carries_kg": team.crew.carries_kg,
-                "work_days": int(at.sum()),
-                "origin": team.origin,
-            }
-        )
-    return typed("crews", pd.DataFrame(rows, columns=list(names_of(PLAN_TABLES["crews"]))))
+def _crews(teams: list[Team], works: Bools, crs: CRS) -> pd.DataFrame:
+    x, y = _starts(teams).T
+    lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
+    return typed("crews", crew_table(teams, works, lon, lat))

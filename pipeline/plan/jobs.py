@@ -1,5 +1,6 @@
 """The jobs of the plan: which cores a crew has to visit, what for, when and how urgently."""
 
+import datetime as dt
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -7,22 +8,18 @@ import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
 from pipeline.plan.crews import Bools, Days
+from pipeline.plan.due import HAZARD, day_of, due_days, lateness_weights
 from pipeline.programme.names import folded
 from pipeline.programme.plan import WEEKDAYS, NoWork
+from pipeline.programme.plan_defaults import Weights
 
-__all__ = ["HAZARD", "REINSTATE", "SURVEY", "Jobs", "jobs_of"]
+__all__ = ["MAKE_SAFE", "REINSTATE", "SURVEY", "Jobs", "closed_days", "jobs_of"]
 
 REINSTATE: Final = "reinstate"
 SURVEY: Final = "survey"
 MAKE_SAFE: Final = "make safe"
-HAZARD: Final = "hazard"
-# what a day late costs, in minutes of a crew's work: our default
-_WEIGHTS: Final = {HAZARD: 240.0, "overdue": 60.0}
-_USUAL_WEIGHT: Final = 20.0
-_BOOKED_WEIGHT: Final = 120.0
-# roads where an open core is worse: our default
-_CLASS_FACTORS: Final = {"motorway": 2.0, "main": 1.6, "secondary": 1.3}
 
+_OTHER_METHOD: Final = "reinstatement by another method"
 _TAKEN: Final = ("row", "core_id", "task", "surface", "shade", "is_rigid", "hole_mm", "x_m", "y_m")
 
 
@@ -40,7 +37,9 @@ class Jobs(NamedTuple):
     left_out: pd.DataFrame
 
 
-def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork], as_of: pd.Timestamp) -> Jobs:
+def jobs_of(
+    cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork], weights: Weights, as_of: pd.Timestamp
+) -> Jobs:
     """Return the jobs of a plan.
 
     Parameters
@@ -53,6 +52,8 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
         On which of them grout may be poured.
     no_work
         When no work may be done in some streets.
+    weights
+        What a day late is worth.
     as_of
         The day of the audit.
     """
@@ -61,23 +62,16 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
     placed = jobs["x_m"].notna()
     lost = jobs[~placed]
     unsuitable = cores[cores["is_open"] & task.eq("")]
+    thin, other = unsuitable[unsuitable["is_thin"]], unsuitable[~unsuitable["is_thin"]]
     left_out = pd.concat(
         [
-            _left(lost, "no position", "a position that can be found"),
-            _left(
-                unsuitable[unsuitable["is_thin"]],
-                "pavement too thin for core reinstatement",
-                "reinstatement by another method",
-            ),
-            _left(
-                unsuitable[~unsuitable["is_thin"]],
-                "surface not suitable for core reinstatement",
-                "reinstatement by another method",
-            ),
+            _left(lost, "no position", "coordinates that can be read"),
+            _left(thin, "pavement too thin for core reinstatement", _OTHER_METHOD),
+            _left(other, "surface not suitable for core reinstatement", _OTHER_METHOD),
         ]
     )
     jobs = jobs[placed]
-    due_on, due_by = _due(jobs)
+    due_on, due_by = due_days(jobs, pd.Timestamp(days[0]))
     frame = pd.DataFrame(
         {
             **{name: jobs[name] for name in _TAKEN},
@@ -87,9 +81,9 @@ def jobs_of(cores: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]
             "urgency": jobs["urgency"],
             "due_on": due_on,
             "due_by": due_by,
-            "booked_on": _day(jobs["planned_on"]),
-            "permit_until": _day(jobs["permit_expires_on"]),
-            "weight": _weights(jobs, due_on, as_of),
+            "booked_on": day_of(jobs["planned_on"]).where(jobs["task"].eq(REINSTATE)),
+            "permit_until": day_of(jobs["permit_expires_on"]),
+            "weight": lateness_weights(jobs, due_on, as_of, weights),
             "place": np.arange(len(jobs)),
         }
     )
@@ -117,62 +111,38 @@ def _tasks(cores: pd.DataFrame) -> pd.Series:
 
 
 def _left(cores: pd.DataFrame, reason: str, remedy: str) -> pd.DataFrame:
+    own = cores.get("task", REINSTATE)
     return cores[["row", "core_id", "bags"]].assign(
-        district=cores["district"].fillna(NO_DISTRICT), reason=reason, remedy=remedy
+        district=cores["district"].fillna(NO_DISTRICT), task=own, reason=reason, remedy=remedy
     )
-
-
-def _day(instants: pd.Series) -> pd.Series:
-    day: pd.Series = instants.dt.tz_localize(None).dt.normalize()
-    return day
-
-
-def _due(jobs: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
-    """Return the day by which each job is due, and what sets it: the first of all that apply, a booked day alone."""
-    day = pd.Timedelta(days=1)
-    dates = pd.DataFrame(
-        {
-            "permit": _day(jobs["permit_expires_on"]),
-            "opened": _day(jobs["opened_on"]) + jobs["allowed_days"] * day,
-            "planned works": _day(jobs["resurfacing_due_on"]) - day,
-        },
-        index=jobs.index,
-    )
-    due = dates.min(axis="columns")
-    by = pd.Series("none", jobs.index, dtype="str")
-    for name in reversed(dates.columns):
-        by = by.mask(dates[name].notna() & dates[name].eq(due), name)
-    booked = _day(jobs["planned_on"])
-    return due.where(booked.isna(), booked), by.mask(booked.notna(), "booked")
-
-
-def _weights(jobs: pd.DataFrame, due_on: pd.Series, as_of: pd.Timestamp) -> pd.Series:
-    """Return what a day late costs: by urgency, more on large roads and the longer it is overdue."""
-    base = jobs["urgency"].map(_WEIGHTS).astype(float).fillna(_USUAL_WEIGHT)
-    base = base.mask(jobs["planned_on"].notna(), base.clip(lower=_BOOKED_WEIGHT))
-    overdue = (as_of - due_on).dt.days.clip(lower=0, upper=365).fillna(0)
-    weights: pd.Series = base * jobs["road_class"].map(_CLASS_FACTORS).astype(float).fillna(1.0) * (1 + overdue / 365)
-    return weights
 
 
 def _allowed(frame: pd.DataFrame, jobs: pd.DataFrame, days: Days, pours: Bools, no_work: list[NoWork]) -> Bools:
     allowed = np.ones((len(frame), len(days)), dtype=bool)
     allowed[frame["task"].eq(REINSTATE).to_numpy()] &= pours
-    # a booked day is not brought forward
+    # a booked day is not brought forward; a survey and what makes a core safe need not wait for it
     booked = frame["booked_on"].to_numpy().astype("datetime64[D]")
     allowed[~np.isnat(booked)] &= days >= booked[~np.isnat(booked), None]
-    names = {"street": "street_matched", "district": "district"}
-    weekday = (days.astype("datetime64[D]").astype(int) + 3) % 7
     for closed in no_work:
         at = np.ones(len(jobs), dtype=bool)
         for name, wanted in closed.scope.items():
-            at &= jobs[names.get(name, name)].map(folded, na_action="ignore").eq(folded(wanted)).to_numpy()
-        when = np.ones(len(days), dtype=bool)
-        if closed.first is not None:
-            when &= days >= np.datetime64(closed.first)
-        if closed.last is not None:
-            when &= days <= np.datetime64(closed.last)
-        if closed.weekdays:
-            when &= np.isin(weekday, [WEEKDAYS.index(name) for name in closed.weekdays if isinstance(name, str)])
-        allowed[np.ix_(at, when)] = False
+            column = "street_matched" if name == "street" else name
+            at &= jobs[column].map(folded, na_action="ignore").eq(folded(wanted)).to_numpy()
+        allowed[np.ix_(at, closed_days(closed, days))] = False
     return allowed
+
+
+def closed_days(closed: NoWork, days: Days) -> Bools:
+    """Return on which days no work may be done: from the first to the last, of these the weekdays and dates named."""
+    when = np.ones(len(days), dtype=bool)
+    if closed.first is not None:
+        when &= days >= np.datetime64(closed.first)
+    if closed.last is not None:
+        when &= days <= np.datetime64(closed.last)
+    if closed.weekdays:
+        # 1 January 1970 was a Thursday
+        weekday = (days.astype("datetime64[D]").astype(int) + 3) % len(WEEKDAYS)
+        numbers = [WEEKDAYS.index(name) for name in closed.weekdays if isinstance(name, str)]
+        dates = [np.datetime64(day) for day in closed.weekdays if isinstance(day, dt.date)]
+        when &= np.isin(weekday, numbers) | np.isin(days, np.array(dates, dtype="datetime64[D]"))
+    return when

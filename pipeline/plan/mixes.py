@@ -1,17 +1,16 @@
 """Which cores share a mix: of all sets that one mix can serve, those that save most."""
 
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 from pipeline.plan.crews import Bools
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets, whole_bags
 from pipeline.plan.objective import BAG_MIN
+from pipeline.plan.pieces import linked, pieces, runs
 from pipeline.plan.slots import Slots
 from pipeline.plan.travel import Floats, Ints, Travel
 
@@ -19,9 +18,16 @@ __all__ = ["MixRules", "mix_groups", "whole_bags"]
 
 # the way on foot is gone when the cores are fitted, back again, and when they are poured
 _WALKS: Final = 3
+_DIGITS: Final = 6
 # the best choice is found among so many jobs at once; more are taken in pieces, halved across one side and the other
 _PIECE: Final = 120
-_NODES: Final = 2000
+_NODES: Final = 100
+# no more is looked for than this share of the value: of 50 bags, a few minutes
+_CLOSE_ENOUGH: Final = 0.002
+# where cores lie so close that far more sets are possible, as many of the best sets of each, and fewer nodes
+_SETS, _SETS_EACH, _FEW_NODES = 3000, 20, 10
+# spreads sets of the same value evenly
+_SPREAD: Final = 2_654_435_761
 
 
 def mix_groups(jobs: pd.DataFrame, slots: Slots, late: Floats, travel: Travel, rules: MixRules) -> list[list[int]]:
@@ -76,25 +82,14 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
     Where many jobs hang together, each piece is solved by itself, first with no sets across its sides, then in pieces
     that lie across those sides, as far as the sets found so far lie within one.
     """
-    count = len(xy)
     able = np.flatnonzero(value > 0)
     if not len(able):
         return able
     first = sets.members[able, 0]
-    links = csr_array(
-        (
-            np.ones(len(able) * (sets.members.shape[1] - 1)),
-            (
-                np.repeat(first, sets.members.shape[1] - 1),
-                np.where(sets.members[able, 1:] >= 0, sets.members[able, 1:], first[:, None]).ravel(),
-            ),
-        ),
-        shape=(count, count),
-    )
-    together = connected_components(links, directed=False)[1]
+    together = linked(sets.members[able], len(xy))
     chosen = np.zeros(len(value), dtype=bool)
     for turn in range(2):
-        piece = _pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, turn)
+        piece = pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, _PIECE, turn)
         # a set found before that lies across two pieces stays, and its jobs with it
         held = np.flatnonzero(chosen & ~_is_within(sets.members, piece))
         piece[np.setdiff1d(sets.members[held], [-1])] = -1
@@ -102,19 +97,12 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
         chosen[mine] = False
         order = np.argsort(piece[sets.members[mine, 0]], kind="stable")
         numbers = piece[sets.members[mine[order], 0]]
-        for begin, end in _runs(numbers):
+        for begin, end in runs(numbers):
             some = mine[order[begin:end]]
             chosen[some[_chosen(sets.members[some], value[some])]] = True
         if (np.bincount(together[first]) <= _PIECE).all() and not turn:
             break
     return np.flatnonzero(chosen)
-
-
-def _runs(numbers: Ints) -> list[tuple[int, int]]:
-    """Return where each run of equal numbers begins and ends."""
-    cuts = np.flatnonzero(np.diff(numbers)) + 1
-    edges = [0, *cuts.tolist(), len(numbers)] if len(numbers) else [0]
-    return list(pairwise(edges))
 
 
 def _is_within(members: Ints, piece: Ints) -> Bools:
@@ -124,28 +112,31 @@ def _is_within(members: Ints, piece: Ints) -> Bools:
     return inside
 
 
-def _pieces(together: Ints, jobs: Ints, xy: Floats, turn: int) -> Ints:
-    """Return the piece that each job is in, -1 for those that are not asked for."""
-    piece = np.full(len(xy), -1, dtype=np.int64)
-    order = jobs[np.argsort(together[jobs], kind="stable")]
-    waiting = [order[begin:end] for begin, end in _runs(together[order])]
-    number = 0
-    while waiting:
-        some = waiting.pop()
-        if len(some) <= _PIECE:
-            piece[some] = number
-            number += 1
-            continue
-        side = int(np.argmax(np.ptp(xy[some], axis=0)))
-        ranked = some[np.lexsort((some, xy[some, side]))]
-        # the second time, the first cut of each is off the middle, and with it all others are
-        at = len(ranked) // 2 if not turn or len(ranked) <= 2 * _PIECE else len(ranked) * 2 // 5
-        waiting += [ranked[:at], ranked[at:]]
-    return piece
-
-
 def _chosen(members: Ints, value: Floats) -> Bools:
     """Return which of the sets are chosen: the best choice, or the best found within a limit of nodes."""
+    if len(members) > _SETS:
+        few = _few(members, value)
+        chosen = np.zeros(len(members), dtype=bool)
+        chosen[few] = _chosen_of(members[few], value[few], _FEW_NODES)
+        return chosen
+    return _chosen_of(members, value, _NODES)
+
+
+def _few(members: Ints, value: Floats) -> Ints:
+    """Return the sets that are among the best of one of their jobs, per job that they hold."""
+    held = members >= 0
+    each = value / held.sum(axis=1)
+    mixed = np.arange(len(members)) * _SPREAD % 2**32
+    row, column = np.nonzero(held)
+    job = members[row, column]
+    order = np.lexsort((mixed[row], -np.round(each[row], _DIGITS), job))
+    ranked = job[order]
+    rank = np.arange(len(job)) - np.searchsorted(ranked, ranked, "left")
+    few: Ints = np.unique(row[order][rank < _SETS_EACH])
+    return few
+
+
+def _chosen_of(members: Ints, value: Floats, nodes: int) -> Bools:
     jobs, row = np.unique(members[members >= 0], return_inverse=True)
     column = np.repeat(np.arange(len(members)), (members >= 0).sum(axis=1))
     shares = csr_array((np.ones(len(row)), (row, column)), shape=(len(jobs), len(members)))
@@ -154,7 +145,7 @@ def _chosen(members: Ints, value: Floats) -> Bools:
         integrality=np.ones(len(value)),
         bounds=Bounds(0, 1),
         constraints=LinearConstraint(shares, -np.inf, 1),
-        options={"node_limit": _NODES, "mip_rel_gap": 0},
+        options={"node_limit": nodes, "mip_rel_gap": _CLOSE_ENOUGH},
     )
     if found.x is not None:
         picked: Bools = found.x > 0.5

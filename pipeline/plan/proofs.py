@@ -5,6 +5,7 @@ import pandas as pd
 from pipeline.plan.checker import Given, Tables, faults_of
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.mixes import MixRules
+from pipeline.plan.weather import Curing
 
 __all__ = ["checked"]
 
@@ -18,7 +19,7 @@ def checked(
     days: Days,
     rules: MixRules,
     bag_kg: float,
-    least_c: float,
+    curing: Curing,
 ) -> pd.DataFrame:
     """Return the faults of a plan.
 
@@ -32,8 +33,10 @@ def checked(
         The crews, on which of the days each works, and the days of the horizon.
     rules
         What a mix allows.
-    bag_kg, least_c
-        A bag with its water, and the lowest temperature for a pour.
+    bag_kg
+        A bag with its water.
+    curing
+        When grout may be poured.
     """
     columns = pd.DatetimeIndex(days).as_unit("us")
     return faults_of(
@@ -45,6 +48,6 @@ def checked(
             rules.working_min,
             rules.smallest,
             bag_kg,
-            least_c,
+            pd.DataFrame({"first_min": curing.first_min, "last_min": curing.last_min}, columns)[curing.pours],
         ),
     )

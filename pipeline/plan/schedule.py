@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from pipeline.plan.crews import Bools, Team, hours_of
+from pipeline.plan.crews import Bools, Team
 from pipeline.plan.objective import DAY_MIN, LEFT_OUT_MIN, PUT_OFF_DAYS
 from pipeline.plan.routing import Problem, solve_routes
 from pipeline.plan.travel import Floats, Ints, Travel
@@ -82,7 +82,6 @@ class _Board(NamedTuple):
     crew_days: dict[tuple[int, int], CrewDay]
     fits: Bools
     cure_min: Floats
-    hours: Floats
     travel: Travel
     metres_per_min: float
 
@@ -92,7 +91,6 @@ def schedule(
     teams: list[Team],
     works: Bools,
     cure_min: Floats,
-    hours: Floats,
     travel: Travel,
     metres_per_min: float,
     iterations: int,
@@ -108,9 +106,8 @@ def schedule(
         The N visits to these crews' districts.
     teams, works
         The crews, and K by D: the days on which each works.
-    cure_min, hours
-        D minutes to traffic on each day of the horizon, NaN where the crew does not wait; and D by 2, from when to when
-        grout may be poured on it, in minutes from midnight.
+    cure_min
+        D minutes to traffic on each day of the horizon; NaN where the crew does not wait.
     travel, metres_per_min
         Distances, and the speed between visits.
     iterations, seed
@@ -124,7 +121,7 @@ def schedule(
     given = promised or {}
     for crew_day in given.values():
         left[crew_day.promised] = False
-    board = _Board(visits, teams, given, _fits(visits, teams), cure_min, hours, travel, metres_per_min)
+    board = _Board(visits, teams, given, _fits(visits, teams), cure_min, travel, metres_per_min)
     open_days = np.flatnonzero(works.any(axis=0))
     routes = {key: list(crew_day.promised) for key, crew_day in given.items()}
     blocks = [open_days[at : at + _BLOCK_DAYS] for at in range(0, len(open_days), _BLOCK_DAYS)]
@@ -164,14 +161,14 @@ def _fits(visits: Visits, teams: list[Team]) -> Bools:
     return fits
 
 
-def whole_day(team: Team, hours: Floats) -> CrewDay:
-    """Return a crew's day without promised visits; ``hours``: from when to when grout may be poured."""
-    start, end = hours_of(team, *hours)
+def whole_day(team: Team, day: int) -> CrewDay:
+    """Return a crew's day without promised visits."""
+    start, end = team.hours_on(day)
     return CrewDay([], team.place, end - start - (team.crew.break_min or 0.0), team.crew.carries_kg)
 
 
 def _crew_day(board: _Board, team: int, day: int) -> CrewDay:
-    return board.crew_days.get((team, day), whole_day(board.teams[team], board.hours[day]))
+    return board.crew_days.get((team, day), whole_day(board.teams[team], day))
 
 
 def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block: Ints) -> Ints:

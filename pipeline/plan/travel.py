@@ -118,4 +118,4 @@ def travel_of(segments: gpd.GeoDataFrame, cores: pd.DataFrame, starts: Floats, g
     offset_m = np.concatenate([cores["offset_m"].to_numpy(float), none])
     network = network_of(segments, gap_m)
     seats = seats_of(network, xy, line, along_m, offset_m, detour)
-    return Travel(xy, detour, Roads(network, seats, parts_of(network, seats)))
+    return Travel(xy, detour, Roads(network, seats, parts_of(network, seats, np.arange(len(xy)))))

@@ -26,7 +26,7 @@ class Work(NamedTuple):
 
     ``allowed``, ``late``: N by D, whether a job may be done on a day, and the minutes that lateness costs then.
     ``works``: K by D. ``wait_min``: D minutes to traffic; NaN where a crew does not wait. ``bag_kg``, ``water_kg``:
-    weight of a bag and of its water. ``hours``: D by 2, from when to when grout may be poured.
+    weight of a bag and of its water.
     """
 
     jobs: pd.DataFrame
@@ -36,7 +36,6 @@ class Work(NamedTuple):
     works: Bools
     days: Days
     wait_min: Floats
-    hours: Floats
     travel: Travel
     metres_per_min: float
     rules: MixRules
@@ -48,6 +47,11 @@ class Work(NamedTuple):
     def starts(self) -> Ints:
         """The places where the crews start."""
         return np.array([team.place for team in self.teams], dtype=np.int64)
+
+    @property
+    def least_wait_min(self) -> float:
+        """The shortest wait for traffic; 0 where crews do not wait."""
+        return float(np.nan_to_num(self.wait_min).min(initial=np.inf)) if len(self.wait_min) else 0.0
 
 
 class Routes(NamedTuple):
@@ -84,13 +88,12 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
         keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
-        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, work.hours, travel, work.metres_per_min)
+        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
         found = schedule(
             visits,
             teams,
             work.works[together],
             work.wait_min,
-            work.hours,
             travel,
             work.metres_per_min,
             min(iterations, fewer),

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
 
-from pipeline.programme.names import refuse_repeated
+from pipeline.programme.names import did_you_mean, refuse_repeated
 from pipeline.programme.ranges import number_within
 from pipeline.programme.sections import (
     AuditDay,
@@ -19,9 +19,21 @@ from pipeline.programme.sections import (
     Section,
 )
 
-__all__ = ["WEEKDAYS", "Budget", "Costs", "Crew", "NoWork", "Planning", "StepMinutes", "Weather"]
+__all__ = [
+    "WEATHER_COLUMNS",
+    "WEEKDAYS",
+    "Budget",
+    "Costs",
+    "Crew",
+    "LatenessWeights",
+    "NoWork",
+    "Planning",
+    "StepMinutes",
+    "Weather",
+]
 
 WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+WEATHER_COLUMNS: Final = ("date", "hour", "month", "temperature", "low", "high")
 _MIDNIGHT: Final = 24 * 60
 _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
@@ -54,6 +66,7 @@ def _position(written: object) -> object:
 
 Clock = Annotated[int, BeforeValidator(_clock)]
 DayOff = Annotated[str | dt.date, BeforeValidator(_weekday_or_day)]
+Factor = Annotated[float, BeforeValidator(lambda written: number_within(written, 0.1, 100))]
 Position = Annotated[tuple[float, float], BeforeValidator(_position)]
 
 
@@ -68,6 +81,21 @@ class StepMinutes(Section):
     clean: Minutes | None = None
     survey: Minutes | None = None
     make_safe: Minutes | None = None
+
+
+class LatenessWeights(Section):
+    """Minutes of a crew's work that a day late is worth, by urgency; None: our default in ``config/plan.toml``.
+
+    ``after_a_year``: how many times as much a core weighs that has been overdue for a year. ``road_class``: how many
+    times as much on roads of a class.
+    """
+
+    hazard: Minutes | None = None
+    booked: Minutes | None = None
+    overdue: Minutes | None = None
+    usual: Minutes | None = None
+    after_a_year: Factor | None = None
+    road_class: dict[str, Factor] = Field(default_factory=dict)
 
 
 class NoWork(Section):
@@ -88,6 +116,8 @@ class NoWork(Section):
             raise ValueError("found none, expected one or more of street, road_class, road_authority and district")
         if self.first is None and self.last is None and not self.weekdays:
             raise ValueError("found no days, expected from, to or weekdays")
+        if self.first is not None and self.last is not None and self.last < self.first:
+            raise ValueError(f"found to {self.last} for from {self.first}, expected a day after it")
         return self
 
     @property
@@ -107,9 +137,11 @@ class Planning(Section):
     gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
     waits: bool = Field(default=True, alias="wait")
     keep: str | None = None
+    sheets_days: PositiveDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
     iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
     seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
     minutes: StepMinutes = Field(default_factory=StepMinutes)
+    weights: LatenessWeights = Field(default_factory=LatenessWeights)
     yards: dict[str, Position] = Field(default_factory=dict)
     no_work: list[NoWork] = Field(default_factory=list)
 
@@ -147,14 +179,31 @@ class Crew(Section):
 
 
 class Weather(Section):
-    """The table of temperatures: a forecast (date, hour, temperature) or a seasonal table (month, temperature)."""
+    """The temperatures: a forecast (date, hour, temperature), a seasonal table (month, temperature), or both.
 
-    path: str
+    ``path``: either table. ``seasonal``: a seasonal table that is used where the forecast of ``path`` ends.
+    ``frost_free_min``: how long grout must not freeze; None: only until traffic.
+    """
+
+    path: _Name
     layer: str | None = None
+    seasonal: _Name | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     unit: Literal["degC", "degF"] = "degC"
-    day_first: bool | None = None
+    day_first: bool | None = None  # None: as in the registers
     decimal: Literal[".", ","] | None = None
+    frost_free_min: Minutes | None = Field(default=None, alias="frost_free")
+
+    @field_validator("columns")
+    @classmethod
+    def _names_columns_of_weather(cls, columns: dict[str, str]) -> dict[str, str]:
+        for key in columns:
+            if key not in WEATHER_COLUMNS:
+                raise ValueError(
+                    f"found the key {key!r}, expected one of: {', '.join(WEATHER_COLUMNS)}."
+                    f"{did_you_mean(key, WEATHER_COLUMNS)}"
+                )
+        return columns
 
 
 class Costs(Section):

@@ -22,9 +22,11 @@ from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
+from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
+from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import load_words, words_of
@@ -69,10 +71,10 @@ def publish(
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
-    outdated = {OWNERS, *(() if pdf else (REPORT_PDF,))}
+    outdated = {OWNERS, DAYS, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     with new_folder(target, _same_run, outdated) as folder:
-        detail("tables")
-        _write_tables(result, folder)
+        _write_tables(result, folder, detail)
+        write_plan(result, folder, detail, pdf)
         detail("cores.gpkg")
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
@@ -97,8 +99,9 @@ def publish(
     return target
 
 
-def _write_tables(result: RunResult, folder: Path) -> None:
-    """Write every table of a run that is not a layer or a page."""
+def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]) -> None:
+    """Write every table of a run that is not a layer or a page, nor of the plan."""
+    detail("tables")
     units = result.settings.orders.units
     write_csv(result.table, folder / "cores.csv")
     write_parquet(result.table, folder / "cores.parquet")
@@ -110,8 +113,13 @@ def _write_tables(result: RunResult, folder: Path) -> None:
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")
         write_csv(result.decided.corrections, folder / "corrections.csv")
+    write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET)
+    if result.settings.returns is not None:
+        write_csv(result.inputs.returns, folder / "returns_report.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
+    write_csv(rounded(result.orders.costs), folder / "costs.csv")
+    write_csv(rounded(result.orders.budget), folder / "budget.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
     write_order_book(result, folder / "orders.xlsx")
 

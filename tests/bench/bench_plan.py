@@ -32,7 +32,9 @@ def main() -> None:
             print(f"  {function:<13} {calls:7,} calls {seconds:8.1f} s")
     plan = result.plan
     late = (plan.days["end_min"] > plan.days["shift_end_min"]).sum()
-    print(f"{len(plan.stops):,} stops on {len(plan.days):,} crew days, {late} over their shift, {len(plan.faults)} faults")
+    print(
+        f"{len(plan.stops):,} stops on {len(plan.days):,} crew days, {late} over their shift, {len(plan.faults)} faults"
+    )
     print(plan.objective.to_string(index=False))
 
 

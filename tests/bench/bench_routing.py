@@ -87,7 +87,9 @@ def compare(name: str, blocks: list[Problem], solve: Callable[[Problem], list[li
         rows.append((cost_of(block, routes) - np.minimum(least, block.prize).sum(), len(made), late, minutes - work))
     cost, visits, late, travel = np.sum(rows, axis=0)
     seconds = time.perf_counter() - start
-    print(f"{name:<10} cost {cost:12,.0f}  visits {visits:6,.0f}  late {late:10,.0f}  travel {travel:8,.0f}  {seconds:7.1f} s")
+    print(
+        f"{name:<10} cost {cost:12,.0f}  visits {visits:6,.0f}  late {late:10,.0f}  travel {travel:8,.0f}  {seconds:7.1f} s"
+    )
 
 
 def main() -> None:

@@ -59,7 +59,7 @@ def test_inputs_have_their_checksums_and_no_path_of_this_machine_is_named(entrie
 
 def test_every_stage_is_there_with_its_seconds(entries):
     assert [cost["stage"] for cost in entries["stages"]] == [
-        "intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish",
+        "intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish",
     ]  # fmt: skip
     assert all(cost["seconds"] >= 0 for cost in entries["stages"])
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from scipy.stats import chisquare
 
-from pipeline.order.safety_stock.bags import simulate_district
+from pipeline.order.safety_stock.mixes import Mixes, mixed_bags
 from pipeline.order.safety_stock.simulate import simulate_safety_stock
 from pipeline.order.safety_stock.volume_model import bags_of_terms, draw_model, likeliest_model, terms_of
 from pipeline.programme.catalogue import load_catalogue
@@ -44,41 +44,45 @@ def _cores(dark):
     frame = pd.DataFrame(
         {"shade_dark_chance": dark, "shade_pale_chance": 1 - dark, "hole_mm": 457.2, "depth_mm": 300.0}
     )
-    return frame.assign(district="Quay", bedding="pea gravel", shade=np.where(dark > 0.5, "dark", "pale"))
+    return frame.assign(
+        district="Quay",
+        bedding="pea gravel",
+        shade=np.where(dark > 0.5, "dark", "pale"),
+        mix=range(len(dark)),
+        bags=1.0,
+    )
 
 
-@pytest.mark.parametrize("count", [5, 60, 400])
+@pytest.mark.parametrize("count", [5, 60])
 def test_with_only_the_shade_uncertain_quantiles_are_those_of_the_exact_distribution(count):
     dark = np.random.default_rng(count).beta(0.5, 0.5, count)
     mass = _distribution(dark)
-    for level in (0.5, 0.9, 0.95, 0.99):
-        lines = simulate_safety_stock(_cores(dark), _cores(dark), _SURE, service_level=level, simulations=40_000).lines
-        line = lines.set_index("shade").loc["dark"]
-        need = line["expected"] / dark.sum()
-        found = round(line["enough"] / need)
+    levels = (0.5, 0.9, 0.95, 0.99)
+    totals = simulate_safety_stock(_cores(dark), _SURE, further_levels=levels, simulations=40_000).levels
+    for level in levels:
+        # a mix of its own for each core, of one bag
+        found = round(totals.set_index(["shade", "level"]).loc[("dark", level), "enough"])
         below, at = np.cumsum(mass)[found - 1] if found else 0.0, np.cumsum(mass)[found]
         # the exact quantile, or the next where the level is within four standard errors of a step
         slack = 4 * np.sqrt(level * (1 - level) / 40_000)
         assert below - slack <= level <= at + slack
-        assert line["enough"] == pytest.approx(found * need)
 
 
 def test_simulated_counts_pass_a_chi_square_test_for_either_shade():
     rng = np.random.default_rng(1)
     dark = rng.uniform(0, 1, 60)
-    size = (np.full(60, 457.2), np.full(60, 300.0), np.full(60, 10.0))
+    terms = terms_of(np.full(60, 457.2), np.full(60, 300.0), np.full(60, 10.0))
     drawn = bags_of_terms(draw_model(_SURE, 20_000, rng), _SURE, "hole")
     likeliest = bags_of_terms(likeliest_model(_SURE), _SURE, "hole")[0]
-    need = (terms_of(*size) @ likeliest)[0]
-    bags = simulate_district(np.column_stack([dark, 1 - dark]), size, (np.empty(0), np.empty(0)), drawn, likeliest, rng)
+    mixes = Mixes(terms, np.column_stack([dark, 1 - dark]), np.arange(60), (dark < 0.5).astype(int))
+    bags = mixed_bags(mixes, drawn, likeliest, 1.0, rng)
     for number, chances in enumerate((dark, 1 - dark)):
         for source in ("shade", "all"):
-            counts = np.bincount((bags.simulated[source][:, number] / need).round().astype(int), minlength=61)
+            counts = np.bincount(bags[source][:, number].round().astype(int), minlength=61)
             expected = _distribution(chances) * 20_000
             common = expected >= 10
             seen = np.append(counts[common], counts[~common].sum())
             wanted = np.append(expected[common], expected[~common].sum())
             assert chisquare(seen, wanted).pvalue > 1e-3
-    # every core takes one of the two shades
-    together = bags.simulated["shade"].sum(axis=1)
-    assert together == pytest.approx(60 * need)
+    # every core takes a bag of one of the two shades
+    assert (bags["shade"].sum(axis=1) == 60).all()

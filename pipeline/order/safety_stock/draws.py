@@ -7,11 +7,13 @@ import numpy.typing as npt
 
 from pipeline.order.safety_stock.volume_model import Floats
 
-__all__ = ["Singles", "drawn_hits", "drawn_sums", "in_pieces", "needs_of"]
+__all__ = ["Singles", "drawn_hits", "edges_of", "in_pieces", "needs_of", "whole_mixes"]
 
 Singles = npt.NDArray[np.float32]
 # numbers held at once: a table of simulations by cores is made in pieces
 _PIECE: Final = 2**18
+# a sum that misses a whole bag by a rounding error is that whole bag
+_EXACT: Final = 1e-9
 
 
 def in_pieces(core: np.ndarray, simulations: int) -> list[np.ndarray]:
@@ -20,38 +22,23 @@ def in_pieces(core: np.ndarray, simulations: int) -> list[np.ndarray]:
     return [core[at : at + step] for at in range(0, len(core), step)]
 
 
-def drawn_sums(edges: Singles, terms: Floats, simulations: int, rng: np.random.Generator) -> list[Floats]:
-    """Draw a shade for each core in each simulation, and add up the terms of each shade's cores.
+def whole_mixes(bags: Floats, smallest: float) -> Floats:
+    """Return the bags to mix for needs of single mixes: rounded up to the smallest share of a bag that is mixed."""
+    whole: Floats = np.ceil(bags / smallest - _EXACT) * smallest
+    return whole
 
-    Parameters
-    ----------
-    edges
-        N by K: the chances of each core's K shades, added up along the row.
-    terms
-        N by T: what is added up.
-    simulations, rng
-        How many simulations S, and the source of random numbers.
 
-    Returns
-    -------
-    list of numpy.ndarray
-        K tables, S by T.
-    """
-    # scaled by the largest, so that single precision counts equal cores exactly; it is twice as fast
-    largest = np.maximum(np.abs(terms).max(axis=0), np.finfo(float).tiny)
-    single = (terms / largest).astype(np.float32)
+def edges_of(chance: Floats) -> Singles:
+    """Return the chances of each core's K shades, N by K, added up along the row."""
+    edges: Singles = np.minimum(np.cumsum(chance, axis=1), 1).astype(np.float32)
+    return edges
+
+
+def drawn_hits(edges: Singles, simulations: int, rng: np.random.Generator) -> list[npt.NDArray[np.bool_]]:
+    """Draw a shade for each core in each simulation; returns K tables, S by N: whether that shade was drawn."""
     drawn = rng.random((simulations, len(edges)), dtype=np.float32)
-    up_to = [
-        single.sum(axis=0) if (edge >= 1).all() else (drawn < edge).astype(np.float32) @ single for edge in edges.T
-    ]
-    return [(after - before) * largest for before, after in zip([np.zeros(1), *up_to[:-1]], up_to, strict=True)]
-
-
-def drawn_hits(edges: Singles, simulations: int, rng: np.random.Generator) -> list[Floats]:
-    """Draw a shade for each core in each simulation; returns K tables, S by N: 1 where that shade was drawn, else 0."""
-    drawn = rng.random((simulations, len(edges)), dtype=np.float32)
-    below = [(drawn < edge).astype(float) for edge in edges.T]
-    return [after - before for before, after in zip([np.zeros(1), *below[:-1]], below, strict=True)]
+    below = [drawn < edge for edge in edges.T]
+    return [after & ~before for before, after in zip([np.zeros((1, 1), dtype=bool), *below[:-1]], below, strict=True)]
 
 
 def needs_of(width: Floats, depth: Floats, bed: Floats, bags: Floats) -> Floats:

@@ -6,10 +6,10 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
-from pipeline.order.safety_stock.volume_model import Floats, terms_of
+from pipeline.order.safety_stock.volume_model import Floats
 from pipeline.programme.catalogue import Materials
 
-__all__ = ["Sizes", "chances_of", "mean_terms", "sizes_of"]
+__all__ = ["Sizes", "chances_of", "sizes_of"]
 
 # with fewer known sizes than this, a district draws from the whole programme
 _FEWEST_KNOWN: Final = 20
@@ -55,7 +55,8 @@ class Sizes:
 
     ``wide_mm``: diameter as recorded, of hole or core. ``bed_mm``: share of voids times thickness of the bed.
     ``is_able``: known, or there is a size to draw from. ``pools``: by district, diameters and depths of known cores.
-    ``account``: as :class:`pipeline.order.safety_stock.simulate.SafetyStock` describes ``sizes``.
+    ``account``: ``district``, ``not_known`` (cores with a size to draw), ``known`` (cores it is drawn from) and
+    ``drawn_from``: "district", "programme" or "none" (such cores are ignored).
     """
 
     wide_mm: Floats
@@ -103,19 +104,3 @@ def sizes_of(
         pools,
         table.astype({"district": "str", "drawn_from": "str"}),
     )
-
-
-def mean_terms(wide_mm: Floats, deep_mm: Floats, bed_mm: Floats, pool: tuple[Floats, Floats]) -> Floats:
-    """Return the terms of a need as ``volume_model.terms_of`` does, with means over the pool where a size is drawn."""
-    mean = {"d": 0.0, "w": 0.0, "wd": 0.0, "ww": 0.0}
-    if len(pool[0]):
-        wide, deep = pool
-        mean = {"d": deep.mean(), "w": wide.mean(), "wd": (wide * deep).mean(), "ww": (wide**2).mean()}
-    terms = terms_of(wide_mm, deep_mm, bed_mm)
-    no_wide, no_deep = np.isnan(wide_mm), np.isnan(deep_mm)
-    width = np.where(no_wide, mean["w"], wide_mm)
-    square = np.where(no_wide, mean["ww"], wide_mm**2)
-    depth = np.where(no_deep, mean["d"], deep_mm)
-    both = np.where(no_wide & no_deep, mean["wd"], width * depth)
-    averaged = (depth, both, square, width, np.ones_like(width), bed_mm * square, bed_mm * width, bed_mm)
-    return np.where((no_wide | no_deep)[:, None], np.stack(averaged, axis=-1), terms)

@@ -1,21 +1,21 @@
-"""Safety stock: how many bags beyond the expected need to hold, so that they suffice with a stated probability.
+"""Safety stock: how many bags to hold beyond the planned bags to mix, so that they suffice with a stated probability.
 
 What is simulated, all from one fixed seed:
 
-- **shade**: the shade each core takes, by its chances, core by core, so that it averages out over many cores. Not
-  covered: a surface layer that is wrong about a whole street.
-- **size**: a diameter or depth not known yet, taken from a known core of the same district, or of the whole programme
-  where the district has too few. A known diameter is kept beside a drawn depth.
+- **mixes**: the need of every mix of the plan is drawn and rounded up to whole bags (or half bags) in each simulation,
+  so that the part of a bag that the plan leaves over takes up a larger need before another bag is opened.
+- **shade**: the shade each core takes, by its chances, core by core, so that it averages out over many cores. A core of
+  another shade than planned gets a mix of its own. Not covered: a surface layer that is wrong about a whole street.
 - **waste**: lost bags. Every bag opened is lost with the same probability, and so is the one that replaces it.
 - **model**: kerf, pilot hole, gap, bed fill, wet density and overfill. They are drawn once per simulation for the whole
-  programme, since their true values are the same at every core and do not average out.
+  programme, since their true values are the same at every core and do not average out. Kerf and bed that were
+  calibrated from records of use take the place of these ranges.
 
-All figures are in bags before rounding up; with ``mixed_per_needed`` they are bags mixed.
+Cores of unknown size or surface are in no mix; what they may add is the survey round.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import ceil, sqrt
 from typing import Final, Literal
 from zlib import crc32
 
@@ -24,9 +24,19 @@ import pandas as pd
 
 from pipeline.contracts import ORDER_TABLES, names_of
 from pipeline.errors import SettingsError
-from pipeline.order.safety_stock.bags import SOURCES, Bags, add_waste, no_bags, simulate_district
+from pipeline.order.safety_stock.bags import Bags, add_waste, no_bags
+from pipeline.order.safety_stock.levels import joint_columns, line_of
+from pipeline.order.safety_stock.mixes import Mixes, mixed_bags
 from pipeline.order.safety_stock.shades_and_sizes import Sizes, chances_of, sizes_of
-from pipeline.order.safety_stock.volume_model import Calibrated, Floats, bags_of_terms, draw_model, likeliest_model
+from pipeline.order.safety_stock.survey import survey_bags
+from pipeline.order.safety_stock.volume_model import (
+    Calibrated,
+    Floats,
+    bags_of_terms,
+    draw_model,
+    likeliest_model,
+    terms_of,
+)
 from pipeline.programme.catalogue import Materials
 
 __all__ = ["SAFETY_STOCK_COLUMNS", "SafetyStock", "simulate_safety_stock"]
@@ -34,6 +44,8 @@ __all__ = ["SAFETY_STOCK_COLUMNS", "SafetyStock", "simulate_safety_stock"]
 SAFETY_STOCK_COLUMNS: Final = names_of(ORDER_TABLES["safety_stock"])
 _FEWEST: Final = 100
 _KINDS: Final = {name: "str" if name in {"district", "shade"} else "float" for name in SAFETY_STOCK_COLUMNS}
+# district, shade and bags
+_Line = tuple[str, str, Bags]
 
 
 @dataclass(frozen=True)
@@ -42,21 +54,24 @@ class SafetyStock:
 
     ``lines``: one row per district and shade, SAFETY_STOCK_COLUMNS. ``totals``: the same without the district: one row
     per shade, and a last row without a shade for all of them. Quantiles do not add up, so totals are simulated too.
-    ``levels``: the totals at each service level, with ``level``. ``sizes``: ``district``, ``not_known`` (cores with a
-    size to draw), ``known`` (cores it is drawn from) and ``drawn_from``: "district", "programme" or "none" (such cores
-    are ignored).
+    ``levels``: the totals at each service level, with ``level``. ``survey``: what the cores to be surveyed may add.
 
-    The columns: ``cores``: number of cores, as a sum of chances. ``expected``: bags by the likeliest values of the
-    model, the chances of the shades and the mean of unknown sizes, without waste. ``enough``: bags that suffice in that
-    share of the simulations. ``safety_stock``: ``enough`` less ``expected``. ``error``: standard error of ``enough``
-    due to the number of simulations. ``mean``: mean over all simulations, all sources included. ``from_*``: the safety
-    stock if only that source were uncertain; these do not add up to ``safety_stock``.
+    The columns: ``cores``: number of cores, as a sum of chances. ``expected``: the bags to mix of the plan, without
+    waste. ``enough``: bags that suffice in that share of the simulations; of a total, if they were held in common.
+    ``safety_stock``: ``enough`` less ``expected``, zero or more. ``error``: standard error of ``enough`` due to the
+    number of simulations. ``mean``: mean over all simulations, all sources included. ``from_*``: the safety stock if
+    only that source were uncertain; these do not add up to ``safety_stock``. ``without_model``: the safety stock if
+    kerf, bed and the rest of the volume model were exactly as stated, or as calibrated. ``planned_suffices``: share of
+    the simulations in which the bags to mix suffice without any safety stock. ``enough_jointly``: bags to hold so that
+    no district runs out of any shade in that share of the simulations; of a total, their sum. ``joint_level``: share of
+    the simulations in which no district runs out of any shade if each holds its own safety stock; of the total of a
+    shade, of that shade.
     """
 
     lines: pd.DataFrame
     totals: pd.DataFrame
     levels: pd.DataFrame
-    sizes: pd.DataFrame
+    survey: pd.DataFrame
     service_level: float
     simulations: int
     seed: int
@@ -64,37 +79,41 @@ class SafetyStock:
 
 def simulate_safety_stock(
     cores: pd.DataFrame,
-    history: pd.DataFrame,
     materials: Materials,
     diameter_is: Literal["hole", "core"] = "hole",
     *,
+    to_survey: pd.DataFrame | None = None,
+    history: pd.DataFrame | None = None,
+    smallest: float = 1.0,
     service_level: float = 0.95,
     waste: float = 0.0,
     calibrated: Calibrated | None = None,
-    mixed_per_needed: pd.Series | None = None,
     further_levels: Sequence[float] = (),
     simulations: int = 2000,
     seed: int = 1,
 ) -> SafetyStock:
-    """Simulate the need of a programme; a district's figures depend neither on row order nor on other districts' needs.
+    """Simulate the bags of a plan; a district's figures depend neither on row order nor on other districts' needs.
 
     Parameters
     ----------
     cores
-        N open cores that may need grout, with a unique index: ``district``, ``shade`` (the likeliest), ``bedding``,
-        ``hole_mm`` and ``depth_mm`` (missing where unknown or implausible), and ``shade_<shade>_chance`` if known.
-    history
-        Cores of known size of the same programme, open or not: ``district``, ``hole_mm``, ``depth_mm``.
+        N planned cores, with a unique index: ``district``, ``shade`` (as planned), ``mix`` (number of the mix),
+        ``bags`` (opened at the core by the plan), ``bedding``, ``hole_mm`` and ``depth_mm``, and
+        ``shade_<shade>_chance`` if known.
     materials, calibrated
         Values and their ranges; kerf and bed calibrated from records of use, in place of their ranges.
     diameter_is
         Whether diameters were recorded of the hole or of the core; ``hole_mm`` is then the core's plus two kerfs.
+    to_survey
+        Open cores whose size or surface is unknown, with the same columns but ``mix`` and ``bags``, and ``surface``.
+    history
+        Cores of known size of the same programme, open or not: the same columns.
+    smallest
+        The smallest share of a bag that is mixed.
     service_level, further_levels
         Share of the simulations in which the bags suffice, and further levels for the totals.
-    waste, mixed_per_needed
-        Share of all bags opened that are lost; bags mixed per bag needed, by district and shade (1 where missing).
-    simulations, seed
-        How many simulations, and where the random numbers start.
+    waste, simulations, seed
+        Share of all bags opened that are lost; how many simulations, and where the random numbers start.
 
     Raises
     ------
@@ -103,18 +122,46 @@ def simulate_safety_stock(
     """
     _check(service_level, waste, simulations)
     cores = cores.sort_index()
-    chances, sizes = chances_of(cores), sizes_of(cores, history, materials, diameter_is)
-    model = draw_model(materials, simulations, np.random.default_rng([seed, 0]), calibrated)
-    drawn = bags_of_terms(model, materials, diameter_is)
-    likeliest = bags_of_terms(likeliest_model(materials, calibrated), materials, diameter_is)[0]
-    factors = {} if mixed_per_needed is None else mixed_per_needed.to_dict()
-    lines, total = [], no_bags(simulations, len(chances.columns))
-    for district, needed, rng in _districts(cores["district"], chances, sizes, drawn, likeliest, seed):
-        bags = add_waste(needed, np.array([factors.get((district, shade), 1.0) for shade in chances]), waste, rng)
-        lines += [_line(district, str(shade), bags.of(at), service_level) for at, shade in enumerate(chances)]
-        total = total + bags
-    return _gathered(
-        _frame(lines), total, chances, sizes, sorted({service_level, *further_levels}), service_level, seed
+    rng = np.random.default_rng([seed, 0])
+    models = (draw_model(materials, simulations, rng, calibrated), likeliest_model(materials, calibrated))
+    drawn, likeliest = (bags_of_terms(model, materials, diameter_is) for model in models)
+    model = _Model(drawn, likeliest[0], smallest)
+    chances = chances_of(cores)
+    by_district = _districts(cores, chances, sizes_of(cores, cores, materials, diameter_is), model, waste, seed)
+    to_survey = cores.iloc[:0].assign(surface=None) if to_survey is None else to_survey
+    survey = survey_bags(
+        to_survey, cores if history is None else history, materials, diameter_is, model.drawn,
+        smallest=smallest, waste=waste, service_level=service_level, seed=seed,
+    )  # fmt: skip
+    return _gathered(by_district, list(map(str, chances)), survey, service_level, further_levels, simulations, seed)
+
+
+def _gathered(
+    by_district: dict[str, Bags],
+    shades: list[str],
+    survey: pd.DataFrame,
+    service_level: float,
+    further_levels: Sequence[float],
+    simulations: int,
+    seed: int,
+) -> SafetyStock:
+    """Return the result, with the totals at each service level."""
+    lines = [
+        (name, shade, mine)
+        for name, bags in by_district.items()
+        for at, shade in enumerate(shades)
+        if (mine := bags.of(at)).cores > 0
+    ]
+    total = sum(by_district.values(), no_bags(simulations, len(shades)))
+    at_level = {level: _totals(lines, total, shades, level) for level in sorted({service_level, *further_levels})}
+    return SafetyStock(
+        _lines(lines, service_level),
+        at_level[service_level],
+        pd.concat([table.assign(level=level) for level, table in at_level.items()], ignore_index=True),
+        survey,
+        service_level,
+        simulations,
+        seed,
     )
 
 
@@ -128,69 +175,66 @@ def _check(service_level: float, waste: float, simulations: int) -> None:
             raise SettingsError(f"safety stock: found a {name} of {found}, expected one {expected}. Correct it.")
 
 
+@dataclass(frozen=True)
+class _Model:
+    """Bags per unit of each term, drawn (S by T) and likeliest (T), and the smallest share of a bag that is mixed."""
+
+    drawn: Floats
+    likeliest: Floats
+    smallest: float
+
+
 def _districts(
-    district: pd.Series, chances: pd.DataFrame, sizes: Sizes, drawn: Floats, likeliest: Floats, seed: int
-) -> Iterator[tuple[str | None, Bags, np.random.Generator]]:
-    """Yield each district with its simulated bags, and the random numbers that go on from there."""
-    positions = pd.Series(np.arange(len(district)))
-    for name, members in positions.groupby(district.to_numpy(), dropna=False, sort=True):
-        known = name if isinstance(name, str) else None
+    cores: pd.DataFrame, chances: pd.DataFrame, sizes: Sizes, model: _Model, waste: float, seed: int
+) -> dict[str, Bags]:
+    """Return the simulated bags of each district.
+
+    A mix belongs to the district of its first core. Where its cores lie in two districts, each has the bags of its own
+    cores by the plan, and the first has the difference between simulation and plan.
+    """
+    own, terms = cores["district"].to_numpy(), terms_of(sizes.wide_mm, sizes.deep_mm, sizes.bed_mm)
+    home = cores.groupby("mix")["district"].transform("first").to_numpy()
+    shade = chances.columns.get_indexer(pd.Index(cores["shade"]))
+    chance, opened = chances.to_numpy(float), np.zeros(chances.shape)
+    opened[np.arange(len(cores)), shade] = cores["bags"].to_numpy(float)
+    found = {}
+    for name in sorted(set(own)):
+        at = np.flatnonzero(home == name)
         # each district has random numbers of its own, so that another district changes nothing here
-        rng = np.random.default_rng([seed, 1, crc32((known or "").encode())])
-        at = members.to_numpy()[sizes.is_able[members]]
-        size = (sizes.wide_mm[at], sizes.deep_mm[at], sizes.bed_mm[at])
-        yield known, simulate_district(chances.to_numpy()[at], size, sizes.pools[known], drawn, likeliest, rng), rng
+        rng = np.random.default_rng([seed, 1, crc32(str(name).encode())])
+        # mixes in the order of their first cores, whatever their numbers
+        number = pd.factorize(cores["mix"].iloc[at])[0]
+        at, number = at[np.argsort(number, kind="stable")], np.sort(number)
+        starts = np.flatnonzero(np.diff(number, prepend=-1))
+        mixes = Mixes(terms[at], chance[at], starts, shade[at][starts])
+        planned = opened[own == name].sum(axis=0)
+        simulated = mixed_bags(mixes, model.drawn, model.likeliest, model.smallest, rng)
+        elsewhere = planned - opened[at].sum(axis=0)
+        simulated = {source: table + elsewhere for source, table in simulated.items()}
+        found[str(name)] = add_waste(Bags(chance[own == name].sum(axis=0), planned, simulated), waste, rng)
+    return found
 
 
-def _gathered(
-    lines: pd.DataFrame, total: Bags, chances: pd.DataFrame, sizes: Sizes, levels: list[float], level: float, seed: int
-) -> SafetyStock:
-    """Return the result, with the totals at each service level."""
-    each: list[tuple[str | None, int | slice]] = [(str(shade), at) for at, shade in enumerate(chances)]
-    if each:
-        each.append((None, slice(None)))
-    at_level = {
-        one: _frame([_line(None, shade, total.of(which), one) for shade, which in each]).drop(columns="district")
-        for one in levels
-    }
-    return SafetyStock(
-        lines[lines["cores"].gt(0)].reset_index(drop=True),
-        at_level[level],
-        pd.concat([table.assign(level=one) for one, table in at_level.items()], ignore_index=True),
-        sizes.account,
-        level,
-        len(total.simulated["all"]),
-        seed,
+def _lines(lines: list[_Line], level: float) -> pd.DataFrame:
+    suffices, jointly = joint_columns([bags for _, _, bags in lines], level)
+    return _frame(
+        {"district": district, "shade": shade, "enough_jointly": most, "joint_level": suffices} | line_of(bags, level)
+        for (district, shade, bags), most in zip(lines, jointly, strict=True)
     )
 
 
-def _frame(lines: list[dict[str, object]]) -> pd.DataFrame:
-    return pd.DataFrame(lines, columns=list(SAFETY_STOCK_COLUMNS)).astype(_KINDS)
+def _totals(lines: list[_Line], total: Bags, shades: list[str], level: float) -> pd.DataFrame:
+    """Return a row per shade, and a last one for all shades."""
+    each: list[tuple[str | None, int | slice]] = [(shade, at) for at, shade in enumerate(shades)]
+    if each:
+        each.append((None, slice(None)))
+    rows: list[dict[str, object]] = []
+    for shade, which in each:
+        suffices, jointly = joint_columns([bags for _, mine, bags in lines if shade in {None, mine}], level)
+        own: dict[str, object] = {"shade": shade, "enough_jointly": sum(jointly), "joint_level": suffices}
+        rows.append(own | line_of(total.of(which), level))
+    return _frame(rows).drop(columns="district")
 
 
-def _line(district: str | None, shade: str | None, bags: Bags, service_level: float) -> dict[str, object]:
-    expected, every = float(bags.expected), np.sort(bags.simulated["all"])
-    enough = _quantile(every, service_level)
-    # one standard error up and down in rank
-    step = sqrt(service_level * (1 - service_level) / len(every))
-    error = (_quantile(every, service_level + step) - _quantile(every, service_level - step)) / 2
-    parts = {
-        f"from_{source}": _quantile(np.sort(bags.simulated[source]), service_level) - expected for source in SOURCES
-    }
-    return {
-        "district": district,
-        "shade": shade,
-        "cores": float(bags.cores),
-        "expected": expected,
-        "enough": enough,
-        "safety_stock": enough - expected,
-        "error": error,
-        "mean": float(every.mean()),
-        **parts,
-    }
-
-
-def _quantile(ascending: Floats, share: float) -> float:
-    """Return the least simulated number that this share of the simulations does not exceed."""
-    rank = ceil(round(share * len(ascending), 6))
-    return float(ascending[min(max(rank, 1), len(ascending)) - 1])
+def _frame(rows: Iterable[dict[str, object]]) -> pd.DataFrame:
+    return pd.DataFrame(list(rows), columns=list(SAFETY_STOCK_COLUMNS)).astype(_KINDS)

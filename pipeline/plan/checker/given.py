@@ -30,8 +30,8 @@ class Given(NamedTuple):
     ``shade``, ``net_bags``, ``gravel_kg``, and the minutes ``set_up_min``, ``dry_fit_min``, ``mix_min`` (per bag),
     ``pour_min``, ``press_min``, ``clean_min``, ``survey_min`` and ``make_safe_min``. ``allowed``: one row per job and
     one column per day. ``works``: one row per crew and one column per day. ``working_min``: the working time of a mix.
-    ``smallest``: the smallest share of a bag that is mixed. ``bag_kg``: a bag with its water. ``least_c``: the lowest
-    temperature for a pour.
+    ``smallest``: the smallest share of a bag that is mixed. ``bag_kg``: a bag with its water. ``pour_hours``: one row
+    per day on which grout may be poured, with ``first_min`` and ``last_min``, between which a pour begins.
     """
 
     jobs: pd.DataFrame
@@ -40,7 +40,7 @@ class Given(NamedTuple):
     working_min: float
     smallest: float
     bag_kg: float
-    least_c: float
+    pour_hours: pd.DataFrame
 
 
 def faults(rows: pd.DataFrame, text: str, **values: pd.Series) -> pd.DataFrame:

@@ -151,8 +151,8 @@ def bags_of_stops(tables: Tables, given: Given) -> pd.DataFrame:
 
 
 def pours(tables: Tables, given: Given) -> pd.DataFrame:
-    """Nothing is poured below the lowest temperature for a pour."""
+    """Grout is poured on the days and in the hours that are neither too cold nor too warm for it."""
     stops = _mixed(tables)
-    cold = stops["air_c"].lt(given.least_c)
-    return faults(stops[cold], "It is {air:.1f} °C, too cold for a pour (lowest {least:g} °C).", air=stops["air_c"],
-                  least=pd.Series(given.least_c, stops.index))  # fmt: skip
+    hours = given.pour_hours.reindex(pd.Index(stops["day"])).reset_index(drop=True)
+    within = stops["pour_min"].ge(hours["first_min"] - CLOSE) & stops["pour_min"].le(hours["last_min"] + CLOSE)
+    return faults(stops[~within], "It is too cold or too warm for a pour at that time.")

@@ -11,6 +11,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.plan.streets.meetings import Vertices, meetings_of
+from pipeline.plan.streets.nearby import Nearby, nearby_of
 
 __all__ = ["Floats", "Ints", "Network", "network_of"]
 
@@ -29,7 +30,8 @@ class Network(NamedTuple):
     ``part``: V numbers of the connected part that each node belongs to. ``tail``, ``head``: nodes of each edge.
     ``length``: E metres. ``start``: E marks of the tails; NaN for an edge that closes a gap. ``first``, ``last``: M
     marks of the ends of each line. ``points``, ``marks``: the vertices of all lines. ``gaps``: gaps closed.
-    ``splits``: places where a line was split, since another ends at its middle.
+    ``splits``: places where a line was split, since another ends at its middle. ``nearby``: finds nodes and edges by
+    where they lie.
     """
 
     xy: Floats
@@ -44,6 +46,7 @@ class Network(NamedTuple):
     marks: Floats
     gaps: int
     splits: int
+    nearby: Nearby
 
 
 def network_of(segments: gpd.GeoDataFrame, gap_m: float) -> Network:
@@ -97,6 +100,7 @@ def network_of(segments: gpd.GeoDataFrame, gap_m: float) -> Network:
         marks,
         met.gaps,
         len(met.node),
+        nearby_of(xy, tail, head),
     )
 
 

@@ -36,10 +36,10 @@ class Graph(NamedTuple):
     is_whole: bool
 
 
-def parts_of(network: Network, seats: Seats) -> Ints:
-    """Return the connected part of the network that each place is in."""
-    on_edge = seats.edge >= 0
-    part: Ints = network.part[np.where(on_edge, network.tail[np.where(on_edge, seats.edge, 0)], seats.node)]
+def parts_of(network: Network, seats: Seats, places: Ints) -> Ints:
+    """Return the connected part of the network that each of some places is in."""
+    edge = seats.edge[places]
+    part: Ints = network.part[np.where(edge >= 0, network.tail[np.maximum(edge, 0)], seats.node[places])]
     return part
 
 
@@ -51,6 +51,8 @@ def lengths(network: Network, seats: Seats, xy: Floats, origins: Ints, destinati
     if len(destinations) < len(origins):
         return lengths(network, seats, xy, destinations, origins).T
     places, at = np.unique(np.concatenate([origins, destinations]), return_inverse=True)
+    if len(places) == 1:
+        return np.zeros((len(origins), len(destinations)))
     sources, source_of = np.unique(at[: len(origins)], return_inverse=True)
     graph = graph_around(network, seats, xy, places)
     nodes = graph.matrix.shape[0]
@@ -68,7 +70,7 @@ def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Gr
 
     It is cut so far from them that no place loses its way to another.
     """
-    part, wider = parts_of(network, seats)[places], 1.0
+    part, wider = parts_of(network, seats, places), 1.0
     while True:
         graph = _cut(network, seats, xy, places, wider)
         if graph.is_whole:
@@ -82,29 +84,24 @@ def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Gr
 def _cut(network: Network, seats: Seats, xy: Floats, places: Ints, wider: float) -> Graph:
     low, high = xy[places].min(axis=0), xy[places].max(axis=0)
     around = wider * (_AROUND_M + _AROUND_SHARE * float((high - low).max()))
-    inside = ((network.xy >= low - around) & (network.xy <= high + around)).all(axis=1)
     own, node = seats.edge[places], seats.node[places]
-    on_edge = own >= 0
-    inside[node[~on_edge]] = True
-    inside[network.tail[own[on_edge]]] = True
-    edges = np.flatnonzero(inside[network.tail] | inside[network.head])
-    is_used = np.zeros(len(network.xy), dtype=bool)
-    is_used[network.tail[edges]] = is_used[network.head[edges]] = True
-    is_used[node[~on_edge]] = True
-    number, count = np.cumsum(is_used) - 1, int(is_used.sum())
+    on_edge, stay = own >= 0, np.flatnonzero(own < 0)
+    inside = network.nearby.nodes_in(low - around, high + around)
+    inside = np.unique(np.concatenate([inside, node[stay], network.tail[own[on_edge]]]))
+    edges = network.nearby.edges_of(inside)
+    used = np.unique(np.concatenate([network.tail[edges], network.head[edges], node[stay]]))
     plain = edges[~np.isin(edges, own)]
-    chain = _chains(network, seats, places, number, count)
-    stay = np.flatnonzero(~on_edge)
+    chain = _chains(network, seats, places, used)
     off = np.full(len(stay), np.nan)
     begin = network.start[plain]
     edges_of_graph = _Edges(
-        np.concatenate([number[network.tail[plain]], chain.tail, number[node[stay]]]),
-        np.concatenate([number[network.head[plain]], chain.head, count + stay]),
+        np.concatenate([np.searchsorted(used, network.tail[plain]), chain.tail, np.searchsorted(used, node[stay])]),
+        np.concatenate([np.searchsorted(used, network.head[plain]), chain.head, len(used) + stay]),
         np.concatenate([begin, chain.begin, off]),
         np.concatenate([begin + network.length[plain], chain.end, off]),
         np.concatenate([network.length[plain], chain.length, np.zeros(len(stay))]),
     )
-    return _shortest_edges(edges_of_graph, network.xy[is_used], len(places), is_whole=bool(inside.all()))
+    return _shortest_edges(edges_of_graph, network.xy[used], len(places), is_whole=len(inside) == len(network.xy))
 
 
 class _Edges(NamedTuple):
@@ -115,18 +112,21 @@ class _Edges(NamedTuple):
     length: Floats
 
 
-def _chains(network: Network, seats: Seats, places: Ints, number: Ints, count: int) -> _Edges:
+def _chains(network: Network, seats: Seats, places: Ints, used: Ints) -> _Edges:
     """Return the edges that places lie on, split at them: from the tail to the first, to the next, ..., to the head."""
     order = np.lexsort((seats.mark[places], seats.edge[places]))
     order = order[seats.edge[places][order] >= 0]
-    own, mark, here = seats.edge[places][order], seats.mark[places][order], count + order
+    own, mark, here = seats.edge[places][order], seats.mark[places][order], len(used) + order
     is_first, is_last = np.diff(own, prepend=-1) != 0, np.diff(own, append=-1) != 0
-    before = np.where(is_first, number[network.tail[own]], np.roll(here, 1))
+    before = np.where(is_first, np.searchsorted(used, network.tail[own]), np.roll(here, 1))
     since = np.where(is_first, network.start[own], np.roll(mark, 1))
     last = own[is_last]
     begin = np.concatenate([since, mark[is_last]])
     end = np.concatenate([mark, network.start[last] + network.length[last]])
-    tail, head = np.concatenate([before, here[is_last]]), np.concatenate([here, number[network.head[last]]])
+    tail, head = (
+        np.concatenate([before, here[is_last]]),
+        np.concatenate([here, np.searchsorted(used, network.head[last])]),
+    )
     return _Edges(tail, head, begin, end, np.maximum(end - begin, 0.0))
 
 

@@ -42,10 +42,10 @@ def seats_of(network: Network, xy: Floats, line: Ints, along_m: Floats, offset_m
     mark = np.clip(network.first[own] + np.nan_to_num(along_m), network.first[own], network.last[own])
     starts = network.start[np.isfinite(network.start)]
     edge = np.where(has_line, np.searchsorted(starts, mark, side="right") - 1, -1)
-    # the end of a line is the end of its last edge, which ends in a mark that no edge starts at
-    node = np.full(len(line), -1)
+    # a crew without work has no start; nothing asks for distances to it
+    node = np.where(has_line, -1, 0)
     leg_m = np.nan_to_num(offset_m)
-    lost = np.flatnonzero(~has_line)
+    lost = np.flatnonzero(~has_line & np.isfinite(xy).all(axis=1))
     if len(lost):
         apart, node[lost] = cKDTree(network.xy).query(xy[lost])
         leg_m[lost] = apart * detour

@@ -17,7 +17,7 @@ _NO_NODE = -9999  # what scipy writes where no node comes before
 def ways(network: Network, seats: Seats, xy: Floats, places: Ints) -> list[Floats]:
     """Return the line from each of n places to the next, n - 1 arrays of x and y in metres.
 
-    Where no road leads from one to the next, the line is straight.
+    Where no road leads from one to the next, the line is straight. A line has two points at least.
     """
     here, at = np.unique(places, return_inverse=True)
     graph = graph_around(network, seats, xy, here)
@@ -51,6 +51,7 @@ def _way(network: Network, graph: Graph, where: Floats, nodes: list[int], ends: 
         points += [_between(network, graph, where, *step) for step in pairwise(nodes)]
     way: Floats = np.concatenate([*points, ends[1:]])
     moves = np.concatenate([[True], np.hypot(*np.diff(way, axis=0).T) > 0])
+    moves[-1] |= moves.sum() == 1
     kept: Floats = way[moves]
     return kept
 

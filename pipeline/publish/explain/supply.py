@@ -35,9 +35,9 @@ def supply_section(row: CoreBasis, ids: Mapping[int, str], lines: pd.DataFrame, 
             say(
                 "explain.planned",
                 day=day,
-                how=show.named(plan["crew"]),
+                crew=show.named(plan["crew"]),
+                stop=words.number(plan["stop"]),
                 period=show.named(plan["period"]),
-                visit=show.named(plan["visit"]),
             )
         ),
         *_mix(row, ids, show),

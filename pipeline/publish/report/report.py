@@ -13,6 +13,7 @@ from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
 from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
+from pipeline.publish.report.plan import plan_section
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import Words, words_of
 from pipeline.results import RunResult
@@ -22,7 +23,7 @@ __all__ = ["draw_report"]
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
     "overview", "owners", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews",
-    "surfaces", "records", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
+    "surfaces", "records", "plan", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
@@ -55,6 +56,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         **comparisons(result, words),
         **record_tables(result, words),
         **materials(result, words),
+        **plan_section(result, words),
         **orders(result, words),
         **method_and_inputs(result, words),
     )

@@ -4,8 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.order.safety_stock.shades_and_sizes import chances_of, mean_terms, sizes_of
-from pipeline.order.safety_stock.volume_model import terms_of
+from pipeline.order.safety_stock.shades_and_sizes import chances_of, sizes_of
 from pipeline.programme.catalogue import load_catalogue
 
 _MATERIALS = load_catalogue({}, "test").materials
@@ -103,14 +102,10 @@ def test_the_order_of_the_history_does_not_matter():
     assert one[1].tolist() == other[1].tolist()
 
 
-def test_the_terms_of_known_sizes_are_their_own():
-    wide, deep, bed = np.array([450.0]), np.array([200.0]), np.array([10.0])
-    assert (
-        mean_terms(wide, deep, bed, (np.array([1.0]), np.array([1.0]))).tolist() == terms_of(wide, deep, bed).tolist()
+def test_chances_that_were_not_weighed_leave_the_shade_certain():
+    cores = pd.DataFrame({"shade": pd.Series(["dark", "dark", "pale", None], dtype="str")}).assign(
+        shade_dark_chance=[0.7, np.nan, np.nan, 0.3],
+        shade_pale_chance=[0.3, np.nan, np.nan, 0.0],
     )
-
-
-def test_without_a_pool_an_unknown_size_counts_as_nothing():
-    none = np.array([])
-    terms = mean_terms(np.array([np.nan]), np.array([np.nan]), np.array([10.0]), (none, none))
-    assert terms.tolist() == [[0, 0, 0, 0, 1, 0, 0, 10]]
+    assert chances_of(cores).to_numpy().tolist() == [[0.7, 0.3], [1, 0], [0, 1], [0.3, 0]]
+    assert chances_of(cores[["shade"]]).to_numpy().tolist() == [[1, 0], [1, 0], [0, 1], [0, 0]]

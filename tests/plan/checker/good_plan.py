@@ -29,7 +29,6 @@ _STOPS = pd.DataFrame(
         "mix": pd.array([1, 1, 2, None], dtype="Int64"),
         "net_bags": [0.6, 0.4, 1.2, None],
         "bags": [1.0, 0.0, 2.0, 0.0],
-        "air_c": [8.0] * 4,
     },
     index=[11, 12, 13, 14],
 ).assign(crew="A", day=MONDAY)
@@ -74,6 +73,6 @@ def good_plan():
         working_min=10.0,
         smallest=1.0,
         bag_kg=28.0,
-        least_c=5.0,
+        pour_hours=pd.DataFrame({"first_min": 450.0, "last_min": 900.0}, _DAYS),
     )
     return Tables(_STOPS.copy(), mixes, days, crews), given

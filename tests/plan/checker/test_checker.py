@@ -47,19 +47,25 @@ _SPOILED = [
     ("stops", 12, "arrival_min", 451.0, {"steps of a mix"}),
     ("stops", 11, "leave_min", 479.0, {"steps of a mix"}),
     ("stops", 13, "traffic_min", 548.0, {"steps of a mix"}),
-    ("stops", 13, "pour_min", None, {"steps of a mix"}),
+    ("stops", 13, "pour_min", None, {"steps of a mix", "temperature of a pour"}),
     ("stops", 13, "net_bags", 1.1, {"bags of a mix"}),
     ("mixes", 0, "bags", 2.0, {"bags of a mix", "bags of the stops"}),
     ("days", 0, "bags", 2.0, {"bags of the stops"}),
-    ("stops", 11, "air_c", 4.9, {"temperature of a pour"}),
+    ("given", MONDAY, "first_min", 478.0, {"temperature of a pour"}),
+    ("given", MONDAY, "last_min", 545.0, {"temperature of a pour"}),
 ]
 
 
 @pytest.mark.parametrize(("table", "row", "column", "value", "checks"), _SPOILED)
 def test_what_is_spoiled_is_found_by_its_own_check(table, row, column, value, checks):
     tables, given = good_plan()
-    getattr(tables, table).loc[row, column] = value
+    (given.pour_hours if table == "given" else getattr(tables, table)).loc[row, column] = value
     assert _found(tables, given) == checks
+
+
+def test_a_day_on_which_nothing_is_poured_is_a_fault():
+    tables, given = good_plan()
+    assert _found(tables, given._replace(pour_hours=given.pour_hours.drop(index=MONDAY))) == {"temperature of a pour"}
 
 
 def test_a_core_that_is_planned_twice_is_a_fault():
@@ -86,7 +92,7 @@ def test_a_day_beyond_the_horizon_is_a_fault():
     moved = tables._replace(
         stops=tables.stops.assign(day=later), mixes=tables.mixes.assign(day=later), days=tables.days.assign(day=later)
     )
-    assert _found(moved, given) == {"working days", "days on which work may be done"}
+    assert _found(moved, given) == {"working days", "days on which work may be done", "temperature of a pour"}
 
 
 def test_a_day_on_which_a_core_may_not_be_worked_at_is_a_fault():

@@ -6,8 +6,8 @@ from pipeline.publish.explain.supply import supply_section
 from tests.publish.explain.rows import SHOW, row, texts
 
 _PLAN = {
-    "row": 7, "day": pd.Timestamp("2026-10-08"), "planned_by": "plan", "period": "2026-W41", "visit": "2026-10-08, A, B",
-    "mix": 18, "bags_mixed": 0.75,
+    "row": 7, "day": pd.Timestamp("2026-10-08"), "crew": "East 1", "stop": 3, "period": "2026-W41",
+    "visit": "2026-10-08, A, B", "mix": 18, "bags_mixed": 0.75,
 }  # fmt: skip
 _NONE = pd.DataFrame()
 
@@ -16,7 +16,7 @@ def test_a_shared_mix_names_every_core_that_shares_it():
     other = _PLAN | {"row": 3, "bags_mixed": 1.25}
     said = texts(supply_section(row(plan=_PLAN, mix=[_PLAN, other]), {3: "HV-3", 7: "HV-7"}, _NONE, SHOW))
     assert said == [
-        "To be reinstated on 8 Oct 2026 (by: plan), period 2026-W41, visit 2026-10-08, A, B.",
+        "To be reinstated on 8 Oct 2026 by crew East 1, stop 3, period 2026-W41.",
         "Mix 18 is shared by 2 cores. Bags to mix for all of them: 2.",
         "HV-3", "3", "1.25", "HV-7", "7", "0.75",
     ]  # fmt: skip

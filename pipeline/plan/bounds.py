@@ -1,0 +1,193 @@
+"""What no plan can do better: proven bounds on bags, crew days, lateness and the objective, and the plan's gap to them.
+
+Bags and minutes of work get prices per core that no mix exceeds, see ``prices``. A day has as many minutes as its crews
+have in their shifts, and each minute a price: a core then costs at least what its cheapest day does, or what leaving it
+out does. These sums hold for any prices of the days; a linear programme on some of the cores only looks for good ones.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.day_prices import Offer, least_cost
+from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
+from pipeline.plan.prices import proven_prices
+from pipeline.plan.schedule import shared_teams
+from pipeline.plan.slots import slots_of
+from pipeline.plan.travel import Floats, Travel
+
+__all__ = ["Planned", "Weights", "bounds_of"]
+
+_DIGITS: Final = 9
+_CLOSE: Final = 1e-6
+# prices are the best for the cores that are planned; those of the others follow
+_OTHERS: Final = 1e-3
+_ALL: Final = "; not all sets of cores that could share a mix were looked at: the others count with their net grout"
+
+
+class Weights(NamedTuple):
+    """Of the objective, in minutes of a crew's work: a bag, a crew day, and a core that is left out."""
+
+    bag_min: float
+    day_min: float
+    left_out_min: float
+
+
+class Planned(NamedTuple):
+    """What was to be planned, and by what rules: N jobs, D days, K crews.
+
+    ``jobs``: with their minutes, places, ``district``, ``surface``, ``shade`` and ``net_bags``. ``allowed``, ``late``:
+    N by D, whether a job may be done on a day, and the minutes that lateness costs then. ``works``: K by D.
+    ``wait_min``: D minutes to traffic; NaN where a crew does not wait.
+    """
+
+    jobs: pd.DataFrame
+    allowed: Bools
+    late: Floats
+    teams: list[Team]
+    works: Bools
+    days: Days
+    wait_min: Floats
+    travel: Travel
+    rules: MixRules
+
+
+class _Prices(NamedTuple):
+    """Prices of some jobs: bags and minutes; and whether all sets were looked at."""
+
+    bags: Floats
+    minutes: Floats
+    is_whole: bool
+
+
+def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+    """Return the bounds of a plan, as PLAN_TABLES' ``bounds``.
+
+    Parameters
+    ----------
+    work
+        What was to be planned.
+    weights
+        Of the objective.
+    stops, crew_days
+        The tables of the plan.
+    """
+    day = stops["day"].reindex(work.jobs.index).to_numpy().astype("datetime64[D]")
+    is_planned = ~np.isnat(day)
+    on = np.where(is_planned, (day - work.days[0]).astype("timedelta64[D]").astype(int), len(work.days) - 1)
+    lateness = float(work.late[np.arange(len(on)), on].sum())
+    left_out = float((~is_planned).sum())
+    bags, days, late, objective, covered, is_whole = 0.0, 0.0, 0.0, 0.0, np.zeros(len(on), dtype=bool), True
+    for together in shared_teams(work.teams):
+        teams = [work.teams[at] for at in together]
+        here = np.flatnonzero(work.jobs["district"].isin({name for team in teams for name in team.districts}))
+        covered[here] = True
+        group = _Group(work, weights, teams, work.works[together], here, is_planned[here])
+        found = group.prices()
+        is_whole &= found.is_whole
+        bags += group.bags(found)
+        days += group.crew_days(found)
+        late += group.lateness(found)
+        objective += group.objective(found)
+    never = work.late[~covered, -1]
+    rows = [
+        ("weighted lateness", lateness, late + float(never.sum()),
+         "travel, and who works where: the minutes of all crews of a district are one sum, and cores may be divided"),
+        ("crew days", float(len(crew_days)), days, "travel, and when the work is due, for the same cores"),
+        ("bags to mix", float(crew_days["bags"].sum()), bags,
+         "crews and days, for the same cores" + ("" if is_whole else _ALL)),
+        ("objective",
+         lateness + float(crew_days["travel_min"].sum()) + weights.day_min * len(crew_days)
+         + weights.bag_min * float(crew_days["bags"].sum()) + weights.left_out_min * left_out,
+         objective + float(never.sum()) + weights.left_out_min * len(never),
+         "travel, and who works where: the minutes of all crews of a district are one sum, and cores may be divided"),
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["measure", "planned", "bound", "relaxed"])
+    gap = (table["planned"] - table["bound"]) / table["bound"].where(table["bound"].gt(0))
+    return table.assign(gap=gap)[["measure", "planned", "bound", "gap", "relaxed"]]
+
+
+class _Group(NamedTuple):
+    """Crews that share districts, and the jobs there: ``here``, and which of them are planned."""
+
+    work: Planned
+    weights: Weights
+    teams: list[Team]
+    works: Bools
+    here: np.ndarray
+    is_planned: Bools
+
+    @property
+    def jobs(self) -> pd.DataFrame:
+        """The jobs of these crews."""
+        return self.work.jobs.iloc[self.here]
+
+    @property
+    def shift_min(self) -> Floats:
+        """Minutes of work in each crew's shift."""
+        shifts = [team.crew.shift[1] - team.crew.shift[0] - (team.crew.break_min or 0.0) for team in self.teams]
+        return np.array(shifts, dtype=float)
+
+    def prices(self) -> _Prices:
+        """Return the prices of the jobs, in bags and in minutes."""
+        work, jobs = self.work, self.jobs
+        slots = slots_of(jobs, work.allowed[self.here], self.teams, self.works)
+        sets = mix_sets(jobs, slots, work.travel, work.rules)
+        xy, weight = jobs[["x_m", "y_m"]].to_numpy(float), np.where(self.is_planned, 1.0, _OTHERS)
+        net, smallest = jobs["net_bags"].fillna(0.0).to_numpy(float), work.rules.smallest
+        alone = np.ceil(np.round(net / smallest, _DIGITS)) * smallest
+        bags = proven_prices(sets.members, sets.bags, np.where(sets.hidden, net, alone), weight, xy)
+        wait = 0.0 if np.isnan(work.wait_min).all() else float(np.nanmin(work.wait_min))
+        of_sets, single, least = _minutes(jobs, sets, alone, net, wait)
+        minutes = proven_prices(sets.members, of_sets, np.where(sets.hidden, least, single), weight, xy)
+        return _Prices(bags, minutes, not sets.hidden.any())
+
+    def bags(self, prices: _Prices) -> float:
+        """Return the least bags for the planned cores: of each shade, a whole number of the smallest shares."""
+        smallest = self.work.rules.smallest
+        by_shade = pd.Series(prices.bags[self.is_planned]).groupby(self.jobs["shade"].to_numpy()[self.is_planned]).sum()
+        return float((np.ceil(by_shade / smallest - _CLOSE) * smallest).sum())
+
+    def crew_days(self, prices: _Prices) -> float:
+        """Return the least crew days for the planned cores, if each had the longest shift."""
+        longest = self.shift_min.max(initial=0.0)
+        return float(np.ceil(prices.minutes[self.is_planned].sum() / longest - _CLOSE)) if longest else 0.0
+
+    def lateness(self, prices: _Prices) -> float:
+        """Return the least weighted lateness of all cores; one that is left out is late on the last day."""
+        late = self.work.late[self.here]
+        return least_cost(self._offer(prices, np.zeros(len(late)), late[:, -1]))
+
+    def objective(self, prices: _Prices) -> float:
+        """Return the least objective."""
+        longest, weights = self.shift_min.max(initial=1.0), self.weights
+        done = weights.bag_min * prices.bags + weights.day_min * prices.minutes / longest
+        out = self.work.late[self.here][:, -1] + weights.left_out_min
+        return least_cost(self._offer(prices, done, out))
+
+    def _offer(self, prices: _Prices, done: Floats, out: Floats) -> Offer:
+        room = (self.works * self.shift_min[:, None]).sum(axis=0)
+        may = self.work.allowed[self.here] & (room > 0)
+        return Offer(self.work.late[self.here], may, prices.minutes, room, done, out)
+
+
+def _minutes(
+    jobs: pd.DataFrame, sets: MixSets, alone: Floats, net: Floats, wait: float
+) -> tuple[Floats, Floats, Floats]:
+    """Return the least minutes of a visit to each set, to each job alone, and the least share of a job in any set.
+
+    The way back to the first core of a mix is left out.
+    """
+    before = (jobs["set_up_min"] + jobs["dry_fit_min"] + jobs["pour_min"] + jobs["press_min"]).to_numpy(float)
+    clean, mix = jobs["clean_min"].to_numpy(float), jobs["mix_min"].to_numpy(float)
+    inside = sets.members >= 0
+    mixing = sets.bags * np.where(inside, mix[sets.members], np.inf).min(axis=1, initial=np.inf)
+    pressed = np.where(inside, before[sets.members], 0.0).sum(axis=1) + 2 * sets.walk_min + mixing
+    of_sets = pressed + np.maximum(np.where(inside, clean[sets.members], 0.0).sum(axis=1), wait)
+    needs = net > 0
+    other = np.where(jobs["task"].eq("survey"), jobs["survey_min"], jobs["make_safe_min"]).astype(float)
+    single = np.where(needs, before + alone * mix + np.maximum(clean, wait), other)
+    least = np.where(needs, before + net * mix.min(initial=np.inf) + clean, other)
+    return of_sets, single, least

@@ -1,0 +1,184 @@
+"""What is not planned: why each core is left out, and what would be needed to plan it."""
+
+from math import ceil
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.contracts import PLAN_TABLES, names_of
+from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.jobs import REINSTATE, Jobs
+from pipeline.plan.minutes import MINUTE_COLUMNS
+from pipeline.plan.travel import Floats
+from pipeline.plan.weather import Curing
+from pipeline.wording import counted
+
+__all__ = ["Able", "able_crews", "alone_minutes", "not_planned_of"]
+
+_DAYS_OF_WEEK: Final = 7
+_NOTHING: Final = 1e-9
+
+Objects = npt.NDArray[np.object_]
+
+
+class Able(NamedTuple):
+    """By job: ``serves`` and ``fits``, N by K (crews), whether a crew serves its district, and also its surface."""
+
+    serves: Bools
+    fits: Bools
+
+
+def able_crews(jobs: pd.DataFrame, teams: list[Team]) -> Able:
+    """Return which crews may do which job; crews without stated surfaces work on every one."""
+    shape = (len(teams), len(jobs))
+    serves = np.array([jobs["district"].isin(team.districts) for team in teams], dtype=bool).reshape(shape).T
+    fits = [
+        jobs["surface"].isin(team.crew.surfaces) if team.crew.surfaces else pd.Series(data=True, index=jobs.index)
+        for team in teams
+    ]
+    return Able(serves, serves & np.array(fits, dtype=bool).reshape(shape).T)
+
+
+def alone_minutes(jobs: pd.DataFrame, wait_min: float) -> Floats:
+    """Return how long each job takes by itself, without travel; ``wait_min``: from pressing to traffic, 0 if not kept.
+
+    ``jobs``: ``task``, ``net_bags`` and MINUTE_COLUMNS.
+    """
+    steps = {name: jobs[name].to_numpy(float) for name in MINUTE_COLUMNS}
+    bags = np.ceil(jobs["net_bags"].fillna(0.0).to_numpy(float) - _NOTHING)
+    before = steps["set_up_min"] + steps["dry_fit_min"] + bags * steps["mix_min"]
+    mixed = before + steps["pour_min"] + steps["press_min"] + np.maximum(steps["clean_min"], wait_min)
+    other = np.where(jobs["task"].eq("survey"), steps["survey_min"], steps["make_safe_min"])
+    result: Floats = np.where(jobs["task"].eq(REINSTATE), mixed, other)
+    return result
+
+
+def not_planned_of(
+    jobs: Jobs,
+    frame: pd.DataFrame,
+    stops: pd.DataFrame,
+    teams: list[Team],
+    works: Bools,
+    days: Days,
+    curing: Curing,
+    wait_min: float,
+    bag_kg: float,
+) -> pd.DataFrame:
+    """Return the cores that are not planned, with the reason and what would be needed.
+
+    Parameters
+    ----------
+    jobs, frame
+        The N jobs, and their frame with the minutes of each step.
+    stops
+        What is planned, on the index of the cores.
+    teams, works
+        The K crews, and K by D: the days on which each works.
+    days, curing
+        The D days of the horizon, and how grout cures on each.
+    wait_min
+        From pressing to traffic; 0 where crews do not wait.
+    bag_kg
+        Weight of a bag with its water.
+    """
+    left = ~frame.index.isin(stops.index)
+    late, allowed = frame[left], jobs.allowed[left]
+    able = able_crews(late, teams)
+    minutes = alone_minutes(late, wait_min)
+    load = (np.ceil(late["net_bags"].fillna(0.0) - _NOTHING) * bag_kg + late["gravel_kg"].fillna(0.0)).to_numpy(float)
+    carries = _most(able.fits, [team.crew.carries_kg for team in teams])
+    shift = _most(able.fits, [_shift_min(team) for team in teams])
+    has_day = (able.fits.astype(np.float32) @ works.astype(np.float32) > 0) & allowed
+    last = pd.Timestamp(days[-1])
+    too_late = late["booked_on"].gt(last).to_numpy()
+    never_pours = late["task"].eq(REINSTATE).to_numpy() & ~(works.any(axis=0) & curing.pours).any()
+    room = _room(late, minutes, able.fits, stops, teams, works, len(days))
+    cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift))
+    reasons, remedies = _object(np.full(len(late), "no room within the plan")), room
+    # the first case that applies counts
+    for applies, reason, remedy in reversed(cases):
+        reasons, remedies = np.where(applies, reason, reasons), np.where(applies, remedy, remedies)
+    late = late.assign(reason=reasons, remedy=remedies)
+    columns = list(names_of(PLAN_TABLES["not_planned"]))
+    out = jobs.left_out.rename(columns={"bags": "net_bags"})
+    table: pd.DataFrame = pd.concat([late[columns], out[columns]]).sort_values("row").reset_index(drop=True)
+    return table
+
+
+def _reasons(
+    late: pd.DataFrame,
+    able: Able,
+    too_late: Bools,
+    never_pours: Bools,
+    has_day: Bools,
+    load: tuple[Floats, Floats],
+    minutes: tuple[Floats, Floats],
+) -> list[tuple[Any, str, str | Objects]]:
+    """Return for each reason to which jobs it applies, and what would be needed; ``load`` and ``minutes``: of, most."""
+    district, surface = (_object(late[name].astype("str").to_numpy()) for name in ("district", "surface"))
+    booked = _object(late["booked_on"].dt.strftime("%Y-%m-%d").fillna("").to_numpy())
+    return [
+        (~able.serves.any(axis=1), "no crew serves its district", "a crew that serves " + district),
+        (~able.fits.any(axis=1), "no crew of its district works on its surface", "a crew there for " + surface),
+        (too_late, "booked for a day after the last day of the plan", "a plan that reaches " + booked),
+        (
+            never_pours,
+            "grout cannot be poured on any working day of the plan",
+            "working days within the temperatures of the grout",
+        ),
+        (
+            ~has_day.any(axis=1),
+            "no working day of the plan on which it may be done",
+            "a longer plan, or a day on which work is permitted there",
+        ),
+        (load[0] > load[1], "heavier than a truck may carry", "a truck that carries " + _numbers(load[0], "kg")),
+        (
+            minutes[0] > minutes[1],
+            "longer than the shift",
+            "a shift of more than " + _numbers(minutes[0], "minutes with travel"),
+        ),
+    ]
+
+
+def _object(texts: np.ndarray) -> Objects:
+    return np.array(texts, dtype=object)
+
+
+def _numbers(values: Floats, unit: str) -> Objects:
+    return np.array([f"{value:,.0f} {unit}" for value in np.ceil(values)], dtype=object)
+
+
+def _shift_min(team: Team) -> float:
+    start, end = team.crew.shift
+    return end - start - (team.crew.break_min or 0.0)
+
+
+def _most(fits: Bools, values: list[float]) -> Floats:
+    """Return for each job the most of a value of the crews that may do it."""
+    most: Floats = np.where(fits, np.array(values).reshape(1, -1), 0.0).max(axis=1, initial=0.0)
+    return most
+
+
+def _room(
+    late: pd.DataFrame, minutes: Floats, fits: Bools, stops: pd.DataFrame, teams: list[Team], works: Bools, days: int
+) -> Objects:
+    """Return for each job how many more crews its district would need, and for how long."""
+    travel = stops.groupby("district")["travel_min"].mean()
+    usual = 0.0 if stops.empty else float(stops["travel_min"].mean())
+    texts = np.full(len(late), "", dtype=object)
+    for district, at in late.reset_index(drop=True).groupby("district", sort=True).indices.items():
+        mine = np.flatnonzero(fits[at].any(axis=0))
+        if not len(mine):
+            continue
+        needed = float(minutes[at].sum()) + len(at) * float(travel.get(district, usual))
+        crew_days = ceil(needed / float(np.mean([_shift_min(teams[team]) for team in mine])))
+        rate = max(int(works[mine].sum(axis=1).max()) * _DAYS_OF_WEEK / days, 1.0)
+        weeks, most = ceil(crew_days / rate), max(days // _DAYS_OF_WEEK, 1)
+        crews = ceil(weeks / most)
+        more = "one more crew" if crews == 1 else f"{crews:,} more crews"
+        weeks = ceil(crew_days / rate / crews)
+        cores, spent = counted(len(at), "core"), counted(crew_days, "crew day")
+        texts[at] = f"{more} in {district} for {counted(weeks, 'week')} ({spent} for {cores})"
+    return texts

@@ -1,0 +1,138 @@
+"""Why cores are not planned, and what would be needed: by hand."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.plan.crews import Team
+from pipeline.plan.jobs import Jobs
+from pipeline.plan.minutes import MINUTE_COLUMNS
+from pipeline.plan.not_planned import able_crews, alone_minutes, not_planned_of
+from pipeline.plan.weather import Supplier, curing_of
+from pipeline.programme.plan import Crew
+
+# Thursday 1 to Wednesday 14 October: ten working days
+_DAYS = np.arange("2026-10-01", "2026-10-15", dtype="datetime64[D]")
+_WORKING = np.is_busday(_DAYS)
+_CURING = curing_of(_DAYS, None, Supplier(30, 20, 0, 5))
+_NOTHING = pd.DataFrame({"district": [], "travel_min": []})
+_STEPS = dict(zip(MINUTE_COLUMNS, (12.0, 8.0, 3.0, 2.0, 1.0, 6.0, 15.0, 20.0), strict=True))
+_JOB = {
+    "task": "reinstate", "district": "Mill Bank", "surface": "asphalt", "net_bags": 0.8, "gravel_kg": 7.0,
+    "booked_on": None, **_STEPS,
+}  # fmt: skip
+
+
+def _team(*districts, **keys):
+    crew = Crew.model_validate({"name": f"{districts[0]} crew", "break": "30 min", **keys})
+    return Team(crew, districts, "yard", (0.0, 0.0), "yard", "programme", 0)
+
+
+def _frame(*changes):
+    frame = pd.DataFrame([{**_JOB, **change} for change in changes])
+    frame["booked_on"] = pd.to_datetime(frame["booked_on"])
+    return frame.assign(row=range(1, len(frame) + 1), core_id=[f"C{row}" for row in range(1, len(frame) + 1)])
+
+
+def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_WORKING):
+    frame = _frame(*changes)
+    allowed = np.ones((len(frame), len(_DAYS)), dtype=bool) if allowed is None else allowed
+    out = pd.DataFrame({name: [] for name in ("row", "core_id", "district", "task", "reason", "remedy", "bags")})
+    jobs = Jobs(frame, allowed, out)
+    return not_planned_of(
+        jobs,
+        frame,
+        stops,
+        teams,
+        np.array([works] * len(teams), dtype=bool).reshape(-1, len(_DAYS)),
+        _DAYS,
+        curing,
+        30.0,
+        24.0,
+    )
+
+
+def test_a_core_alone_takes_its_steps_and_waits_for_traffic():
+    """12 + 8 + 2 bags x 3 + 2 + 1 = 29 minutes, then the longer of 6 to clean and 30 to wait."""
+    frame = _frame({"net_bags": 1.2}, {"task": "survey", "net_bags": None}, {"task": "make safe", "net_bags": None})
+    assert alone_minutes(frame, 30.0).tolist() == [59, 15, 20]
+    assert alone_minutes(frame, 0.0)[0] == 35
+
+
+def test_crews_do_the_jobs_of_their_districts_on_their_surfaces():
+    teams = [_team("Mill Bank"), _team("Mill Bank", "Old Market", surfaces=["concrete"])]
+    able = able_crews(_frame({}, {"district": "Old Market"}, {"surface": "concrete"}), teams)
+    assert able.serves.tolist() == [[True, True], [False, True], [True, True]]
+    assert able.fits.tolist() == [[True, False], [False, False], [True, True]]
+
+
+@pytest.mark.parametrize(
+    ("job", "keys", "reason", "remedy"),
+    [
+        ({"district": "Old Market"}, {}, "no crew serves its district", "a crew that serves Old Market"),
+        (
+            {},
+            {"surfaces": ["concrete"]},
+            "no crew of its district works on its surface",
+            "a crew there for asphalt",
+        ),
+        (
+            {"booked_on": "2026-11-02"},
+            {},
+            "booked for a day after the last day of the plan",
+            "a plan that reaches 2026-11-02",
+        ),
+        # 30 bags of 24 kg and 7 kg of gravel
+        ({"net_bags": 29.5}, {"carries": "700 kg"}, "heavier than a truck may carry", "a truck that carries 727 kg"),
+        # 12 + 8 + 3 + 2 + 1 + 30 = 56 minutes; the shift has 50 without its break
+        (
+            {},
+            {"shift": ["08:00", "09:20"]},
+            "longer than the shift",
+            "a shift of more than 56 minutes with travel",
+        ),
+    ],
+)
+def test_the_reason_says_what_stands_in_the_way_and_the_remedy_what_would_help(job, keys, reason, remedy):
+    left = _left(job, teams=[_team("Mill Bank", **keys)])
+    assert left[["reason", "remedy"]].to_numpy().tolist() == [[reason, remedy]]
+
+
+def test_a_job_without_a_working_day_says_so():
+    weekends = np.array([~_WORKING])
+    (reason,) = _left({}, teams=[_team("Mill Bank")], allowed=weekends)["reason"]
+    assert reason == "no working day of the plan on which it may be done"
+
+
+def test_where_it_is_too_cold_all_the_time_that_is_the_reason():
+    cold = _CURING._replace(pours=np.zeros(len(_DAYS), dtype=bool))
+    allowed = np.array([[False] * len(_DAYS), [True] * len(_DAYS)])
+    left = _left({}, {"task": "survey", "net_bags": None}, teams=[_team("Mill Bank")], allowed=allowed, curing=cold)
+    assert left["reason"].tolist() == [
+        "grout cannot be poured on any working day of the plan",
+        "no room within the plan",
+    ]
+
+
+def test_what_finds_no_room_says_how_many_crews_for_how_long():
+    """40 cores x (56 + 4 min of travel) = 2,400 minutes; a crew's day has 480: five crew days, five days per week."""
+    stops = pd.DataFrame({"district": ["Mill Bank", "Mill Bank"], "travel_min": [3.0, 5.0]}, index=[900, 901])
+    left = _left(*[{}] * 40, teams=[_team("Mill Bank")], stops=stops)
+    assert {*left["reason"]} == {"no room within the plan"}
+    assert {*left["remedy"]} == {"one more crew in Mill Bank for 1 week (5 crew days for 40 cores)"}
+
+
+def test_more_than_the_plan_holds_needs_several_crews():
+    """200 cores x 56 = 11,200 minutes are 24 crew days, five weeks; the plan has two, so three crews for two weeks."""
+    left = _left(*[{}] * 200, teams=[_team("Mill Bank")])
+    assert {*left["remedy"]} == {"3 more crews in Mill Bank for 2 weeks (24 crew days for 200 cores)"}
+
+
+def test_without_any_crew_nothing_is_planned_and_every_core_has_its_reason():
+    left = _left({}, {}, teams=[])
+    assert left["reason"].tolist() == ["no crew serves its district"] * 2
+
+
+def test_what_is_planned_is_not_listed():
+    stops = pd.DataFrame({"district": ["Mill Bank"], "travel_min": [3.0]}, index=[0])
+    assert _left({}, {}, teams=[_team("Mill Bank")], stops=stops)["core_id"].tolist() == ["C2"]
