@@ -50,7 +50,7 @@ from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
-from pipeline.order import order
+from pipeline.order import Spending, order, refuse_unusable_budget
 from pipeline.plan import Supplier, plan
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
@@ -230,13 +230,16 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
             facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout, supplier,
             ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
         )  # fmt: skip
-        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
         check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
+        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         fitted = ready.calibration.kerf_and_bed
-        orders = order(facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted)
+        orders = order(
+            facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, _spending(settings)
+        )
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+        inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
@@ -246,6 +249,10 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
+
+
+def _spending(settings: Settings) -> Spending:
+    return Spending(settings.costs, settings.budget, settings.plan)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
@@ -279,6 +286,7 @@ def read_programme(
     announce = progress.detail if progress else lambda _: None
     try:
         day = _day_of(settings, as_of)
+        refuse_unusable_budget(settings.orders, _spending(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
         inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:

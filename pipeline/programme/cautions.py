@@ -20,6 +20,7 @@ __all__ = [
     "cautions_by_state",
     "cautions_of_programme",
     "cautions_of_sheet",
+    "cautions_on_paper",
     "lifting_caution",
     "load_cautions",
     "translated",
@@ -57,10 +58,19 @@ class StateCautions(Entry):
     unknown: list[str]
 
 
+class SheetCautions(Entry):
+    """The cautions of a crew's sheet in few words, once and by state, and what is ticked before a core goes back."""
+
+    cautions: list[str] = Field(min_length=1)
+    inspect: list[str] = Field(min_length=1)
+    state: StateCautions
+
+
 class CoreCautions(Entry):
     """The cautions: ``general`` are those of every page, the others those of single cores; ``surface``: by surface."""
 
     general: list[str] = Field(min_length=1, alias="cautions")
+    sheet: SheetCautions
     state: StateCautions
     reinstating: _Reinstating
     lifting: Lifting
@@ -101,6 +111,13 @@ def cautions_by_state(cautions: CoreCautions, state: str, surface: str | None = 
     if known == "back":
         return lines
     return [*lines, *cautions.reinstating.cautions, *cautions.surface.get(surface or "", [])]
+
+
+def cautions_on_paper(cautions: CoreCautions, state: str, surface: str | None = None) -> list[str]:
+    """Return the cautions for a core in few words, by its state and surface, that on lifting aside."""
+    known = state if state in CORE_STATES else _UNKNOWN
+    lines: list[str] = list(getattr(cautions.sheet.state, known))
+    return lines if known == "back" else [*lines, *cautions.surface.get(surface or "", [])]
 
 
 def lifting_caution(cautions: CoreCautions, core_kg: float, *, is_of_sheet: bool = False) -> str:
@@ -159,13 +176,19 @@ def translated(cautions: CoreCautions, own: Mapping[str, str]) -> CoreCautions:
     def say(texts: Iterable[str]) -> list[str]:
         return [own.get(text, text) for text in texts]
 
-    lifting, state = cautions.lifting, cautions.state
+    def by_state(texts: StateCautions) -> StateCautions:
+        return StateCautions(**{name: say(those) for name, those in texts.model_dump().items()})
+
+    lifting, sheet = cautions.lifting, cautions.sheet
     worded = {name: own.get(text, text) for name, text in lifting.model_dump(exclude={"most_by_hand"}).items()}
     return cautions.model_copy(
         update={
             "general": say(cautions.general),
+            "sheet": SheetCautions(
+                cautions=say(sheet.cautions), inspect=say(sheet.inspect), state=by_state(sheet.state)
+            ),
             "surface": {name: say(texts) for name, texts in cautions.surface.items()},
-            "state": StateCautions(**{name: say(texts) for name, texts in state.model_dump().items()}),
+            "state": by_state(cautions.state),
             "reinstating": _Reinstating(cautions=say(cautions.reinstating.cautions)),
             "lifting": lifting.model_copy(update=worded),
         }

@@ -137,6 +137,7 @@ class Planning(Section):
     gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
     waits: bool = Field(default=True, alias="wait")
     keep: str | None = None
+    sheets_days: PositiveDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
     iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
     seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
     minutes: StepMinutes = Field(default_factory=StepMinutes)

@@ -22,6 +22,7 @@ from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.orders.workbook import in_units, write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
+from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
@@ -69,10 +70,10 @@ def publish(
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
-    outdated = {OWNERS, *(() if pdf else (REPORT_PDF,))}
+    outdated = {OWNERS, DAYS, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     with new_folder(target, _same_run, outdated) as folder:
-        detail("tables")
-        _write_tables(result, folder)
+        _write_tables(result, folder, detail)
+        write_plan(result, folder, detail, pdf)
         detail("cores.gpkg")
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
@@ -97,8 +98,9 @@ def publish(
     return target
 
 
-def _write_tables(result: RunResult, folder: Path) -> None:
-    """Write every table of a run that is not a layer or a page."""
+def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]) -> None:
+    """Write every table of a run that is not a layer or a page, nor of the plan."""
+    detail("tables")
     units = result.settings.orders.units
     write_csv(result.table, folder / "cores.csv")
     write_parquet(result.table, folder / "cores.parquet")
@@ -112,6 +114,8 @@ def _write_tables(result: RunResult, folder: Path) -> None:
         write_csv(result.decided.corrections, folder / "corrections.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
+    write_csv(rounded(result.orders.costs), folder / "costs.csv")
+    write_csv(rounded(result.orders.budget), folder / "budget.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
     write_order_book(result, folder / "orders.xlsx")
 

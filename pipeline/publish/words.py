@@ -247,6 +247,12 @@ class Words:
         """Return a date as markup that programs can read too."""
         return Markup('<time datetime="{}">{}</time>').format(str(day)[:10], self.day(day))
 
+    def weekday(self, day: dt.date) -> Markup:
+        """Return a date with its day of the week, as markup that programs can read too."""
+        return Markup('<time datetime="{}">{}</time>').format(
+            day.isoformat(), format_date(day, "full", locale=self.locale)
+        )
+
     def listed(self, parts: Iterable[object]) -> Markup:
         """Return parts as a list in a sentence, with the language's commas and its word for "and"."""
         escaped = [escape(part) for part in parts]

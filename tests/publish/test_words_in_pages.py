@@ -30,6 +30,7 @@ _FILES = [
     *sorted((_PUBLISH / "pages").glob("*.py")),
     *sorted((_PUBLISH / "check").glob("*.py")),
     *sorted((_PUBLISH / "explain").glob("*.py")),
+    *sorted((_PUBLISH / "plan").glob("*.py")),
     *(_PUBLISH / f"{name}.py" for name in ("comparison", "handover/how_to_read", "words")),
 ]
 _WORDS = load_words()

@@ -27,7 +27,7 @@ from pipeline.errors import SettingsError
 from pipeline.order.safety_stock.bags import Bags, add_waste, no_bags
 from pipeline.order.safety_stock.levels import joint_columns, line_of
 from pipeline.order.safety_stock.mixes import Mixes, mixed_bags
-from pipeline.order.safety_stock.shades_and_sizes import chances_of, sizes_of
+from pipeline.order.safety_stock.shades_and_sizes import Sizes, chances_of, sizes_of
 from pipeline.order.safety_stock.survey import survey_bags
 from pipeline.order.safety_stock.volume_model import (
     Calibrated,
@@ -112,10 +112,8 @@ def simulate_safety_stock(
         The smallest share of a bag that is mixed.
     service_level, further_levels
         Share of the simulations in which the bags suffice, and further levels for the totals.
-    waste
-        Share of all bags opened that are lost.
-    simulations, seed
-        How many simulations, and where the random numbers start.
+    waste, simulations, seed
+        Share of all bags opened that are lost; how many simulations, and where the random numbers start.
 
     Raises
     ------
@@ -124,16 +122,16 @@ def simulate_safety_stock(
     """
     _check(service_level, waste, simulations)
     cores = cores.sort_index()
-    model = _Model(
-        bags_of_terms(
-            draw_model(materials, simulations, np.random.default_rng([seed, 0]), calibrated), materials, diameter_is
-        ),
-        bags_of_terms(likeliest_model(materials, calibrated), materials, diameter_is)[0],
-        smallest,
+    drawn, likeliest = (
+        bags_of_terms(model, materials, diameter_is)
+        for model in (
+            draw_model(materials, simulations, np.random.default_rng([seed, 0]), calibrated),
+            likeliest_model(materials, calibrated),
+        )
     )
-    sizes, chances = sizes_of(cores, cores, materials, diameter_is), chances_of(cores)
-    terms = terms_of(sizes.wide_mm, sizes.deep_mm, sizes.bed_mm)
-    by_district = _districts(cores, chances, terms, model, waste, seed)
+    model = _Model(drawn, likeliest[0], smallest)
+    chances = chances_of(cores)
+    by_district = _districts(cores, chances, sizes_of(cores, cores, materials, diameter_is), model, waste, seed)
     to_survey = cores.iloc[:0].assign(surface=None) if to_survey is None else to_survey
     survey = survey_bags(
         to_survey, cores if history is None else history, materials, diameter_is, model.drawn,
@@ -191,14 +189,14 @@ class _Model:
 
 
 def _districts(
-    cores: pd.DataFrame, chances: pd.DataFrame, terms: Floats, model: _Model, waste: float, seed: int
+    cores: pd.DataFrame, chances: pd.DataFrame, sizes: Sizes, model: _Model, waste: float, seed: int
 ) -> dict[str, Bags]:
     """Return the simulated bags of each district.
 
     A mix belongs to the district of its first core. Where its cores lie in two districts, each has the bags of its own
     cores by the plan, and the first has the difference between simulation and plan.
     """
-    own = cores["district"].to_numpy()
+    own, terms = cores["district"].to_numpy(), terms_of(sizes.wide_mm, sizes.deep_mm, sizes.bed_mm)
     home = cores.groupby("mix")["district"].transform("first").to_numpy()
     shade = chances.columns.get_indexer(pd.Index(cores["shade"]))
     chance, opened = chances.to_numpy(float), np.zeros(chances.shape)

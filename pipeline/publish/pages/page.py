@@ -18,7 +18,7 @@ from pipeline.publish.words import Words, title_text
 __all__ = ["render_page"]
 
 
-def render_page(template: str, words: Words, **values: object) -> str:
+def render_page(template: str, words: Words, sheet: str = "report.css", **values: object) -> str:
     """Return a page as HTML; the same values give the same text.
 
     Parameters
@@ -27,6 +27,8 @@ def render_page(template: str, words: Words, **values: object) -> str:
         Name of a file in ``templates``; it may include and import others from there.
     words
         The language. Templates take its sentences by ``say``, and write numbers and dates its way.
+    sheet
+        Name of its style sheet, beside it.
     values
         What the template uses; the style sheet and its digest, ``style`` and ``digest``, are added.
     """
@@ -49,13 +51,14 @@ def render_page(template: str, words: Words, **values: object) -> str:
         percent=words.percent,
         date=words.date,
         day=words.day,
+        weekday=words.weekday,
         title=title_text,
         listed=words.listed,
         mark=mark,
         code=Markup("<code>{}</code>").format,
     )
     # the browser hashes the text between the tags, with every line end as a plain one
-    style = colour_variables() + (templates / "report.css").read_text("utf-8").replace("\r\n", "\n")
+    style = colour_variables() + (templates / sheet).read_text("utf-8").replace("\r\n", "\n")
     return environment.get_template(template).render(
         style=Markup(style),  # noqa: S704 - a file of this package
         digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),

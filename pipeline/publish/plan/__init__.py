@@ -1,0 +1,66 @@
+"""The plan as tables, as sheets for the crews, and for their phones and calendars."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from pipeline.publish.owners import owner_files
+from pipeline.publish.plan.crew_sheets import draw_crew_sheets
+from pipeline.publish.plan.day_stops import sheet_days
+from pipeline.publish.plan.phone import as_gpx, as_ics
+from pipeline.publish.plan.phone_days import phone_days
+from pipeline.publish.plan.table import day_table, not_planned_table, plan_table
+from pipeline.publish.report.pdf import Paper, write_pdf
+from pipeline.publish.tables import as_cells, write_csv
+from pipeline.publish.words import words_of
+from pipeline.results import RunResult
+
+__all__ = ["DAYS", "SHEETS_PDF", "write_plan"]
+
+# the folder of the files for phones and calendars
+DAYS: Final = "days"
+SHEETS_PDF: Final = "crew-sheets.pdf"
+_CSV: Final = ".csv"
+
+
+def write_plan(result: RunResult, folder: Path, detail: Callable[[str], None], pdf: Paper | None = None) -> None:
+    """Write the plan: tables, sheets, and a file for phones and one for calendars per crew and day.
+
+    Parameters
+    ----------
+    result
+        The run.
+    folder
+        The folder to write into.
+    detail
+        Called with the name of each output as its writing starts.
+    pdf
+        Paper of the sheets as a PDF; None makes none.
+    """
+    detail("plan.csv")
+    write_csv(as_cells(plan_table(result)), folder / "plan.csv")
+    write_csv(day_table(result), folder / "plan_days.csv")
+    write_csv(not_planned_table(result), folder / "not_planned.csv")
+    detail("crew-sheets.html")
+    words = words_of(result.settings.programme.language)
+    sheets = draw_crew_sheets(result, words)
+    (folder / "crew-sheets.html").write_text(sheets, encoding="utf-8", newline="\n")
+    if pdf:
+        detail(SHEETS_PDF)
+        write_pdf(sheets, folder / SHEETS_PDF, pdf)
+    detail(DAYS)
+    _write_days(result, folder / DAYS)
+
+
+def _write_days(result: RunResult, folder: Path) -> None:
+    """Write the files of each crew day that has a sheet; a crew's name may be any text, a file's may not."""
+    days = sheet_days(result)
+    if days.empty:
+        return
+    folder.mkdir()
+    stems = {crew: file.removesuffix(_CSV) for crew, file in owner_files(sorted(set(days["crew"]))).items()}
+    zone = result.settings.programme.timezone
+    for crew, day in phone_days(result, words_of(result.settings.programme.language)):
+        path = folder / f"{stems[crew]}-{day.day.isoformat()}"
+        path.with_name(f"{path.name}.gpx").write_text(as_gpx(day), encoding="utf-8", newline="\n")
+        path.with_name(f"{path.name}.ics").write_bytes(as_ics(day, zone, result.as_of))

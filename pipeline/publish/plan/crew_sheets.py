@@ -1,0 +1,155 @@
+"""The sheets of the crews as one page that prints: what to hand out, then a sheet of paper per crew and day."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from markupsafe import Markup
+
+from pipeline.contracts import SEVERITIES, URGENCIES
+from pipeline.publish.pages.page import render_page
+from pipeline.publish.plan.day_sheets import FIRST_MAP_MM, Page, SheetStop, pages_of, stop_of
+from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
+from pipeline.publish.plan.position_code import position_code
+from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
+from pipeline.publish.plan.stop_lines import StopLines
+from pipeline.publish.plan.street_map import draw_street_map
+from pipeline.publish.plan.streets import Streets
+from pipeline.publish.plan.table import clock_times
+from pipeline.publish.urgent_first import rank_of
+from pipeline.publish.words import Words
+from pipeline.results import RunResult
+
+__all__ = ["draw_crew_sheets"]
+
+_LONGEST: Final = 60
+_WORST_FIRST: Final = {"urgency": URGENCIES, "severity": SEVERITIES}
+_TASKS: Final = ("reinstate", "survey", "make safe")
+
+
+def draw_crew_sheets(result: RunResult, words: Words) -> str:
+    """Return the page; the same run gives the same text."""
+    days = sheet_days(result)
+    drawn = _Drawn(result, words)
+    pages = [page for day in days.to_dict("records") for page in drawn.day({str(key): day[key] for key in day})]
+    planned = result.plan.days
+    programme = result.settings.programme
+    return render_page(
+        "crew_sheets.html",
+        words,
+        sheet="crew_sheets.css",
+        page_title=words.plainly("sheet.window", title=programme.name, day=words.day(result.as_of)),
+        programme=programme.name,
+        as_of=result.as_of,
+        days=[_day_row(day, words) for day in days.to_dict("records")],
+        of=len(planned),
+        first=None if days.empty else days["day"].min().date(),
+        last=None if days.empty else days["day"].max().date(),
+        end=None if planned.empty else planned["day"].max().date(),
+        not_planned=len(result.plan.not_planned),
+        cautions=[words.translated(text) for text in result.catalogue.cautions],
+        pages=pages,
+    )
+
+
+def _day_row(day: Mapping[Any, Any], words: Words) -> Cells:
+    times = clock_times(pd.Series([day["start_min"], day["end_min"]]))
+    return {
+        "crew": words.own(day["crew"], _LONGEST),
+        "day": day["day"].date(),
+        "stops": int(day["stops"]),
+        "start": times.iloc[0],
+        "end": times.iloc[1],
+        "bags": words.measure(day["bags"]),
+        "load": words.number(day["load_kg"]),
+        "carries": words.number(day["carries_kg"]),
+        "is_full": bool(day["load_kg"] > day["carries_kg"]),
+    }
+
+
+class _Drawn:
+    """Draws the days of a run; what all days share is made once."""
+
+    def __init__(self, result: RunResult, words: Words) -> None:
+        self._result, self._words = result, words
+        self._streets = Streets(result.inputs.segments)
+        rules = result.audit.rules
+        ranks = {name: rank_of(rules[name], known) for name, known in _WORST_FIRST.items()}
+        worst = rules.assign(**ranks).sort_values([*ranks], kind="stable")
+        self._cautions = result.catalogue.core_cautions
+        inspect = self._cautions.sheet.inspect
+        titles = dict(zip(worst["rule"], worst["title"], strict=True))
+        self._lines = StopLines(words, result.settings.orders.units, titles, inspect)
+        self._by_day = stops_by_day(result)
+        self._names = {task: words.say(f"sheet.task_{task.replace(' ', '_')}") for task in _TASKS} | {
+            shade: words.own(words.translated(shade).upper(), _LONGEST) for shade in result.catalogue.shades
+        }
+
+    def day(self, day: Cells) -> list[Page]:
+        """Return the pages of a crew's day."""
+        rows = self._by_day[day["crew"], day["day"]]
+        shared, own = stop_cautions(rows, self._cautions, self._words)
+        mixes: dict[int, list[Mapping[str, Any]]] = defaultdict(list)
+        for row in rows:
+            if pd.notna(row["mix"]):
+                mixes[int(row["mix"])].append(row)
+        stops: list[SheetStop] = [
+            stop_of(
+                row,
+                mixes[int(row["mix"])] if pd.notna(row["mix"]) else [],
+                own[int(row["row"])],
+                self._lines,
+                self._names,
+                position_code(row["lon"], row["lat"]),
+            )
+            for row in rows
+        ]
+        return pages_of(self._words.own(day["crew"], _LONGEST), day["day"].date(), self._top(day, rows, shared), stops)
+
+    def _top(self, day: Cells, rows: list[Cells], shared: list[Markup]) -> Cells:
+        words, units = self._words, self._lines.units
+        times = clock_times(pd.Series([day[f"{name}_min"] for name in ("shift_start", "shift_end", "end")]))
+        air = [row["air_c"] for row in rows if pd.notna(row["air_c"])]
+        lines = [
+            words.say("sheet.shift", start=times.iloc[0], end=times.iloc[1], home=times.iloc[2]),
+            words.say("sheet.coldest", air=units.air(min(air))) if air else words.say("sheet.no_forecast"),
+        ]
+        points = np.array([[row["x_m"], row["y_m"]] for row in rows], float)
+        drawn = draw_street_map(
+            self._streets, points, [str(row["task"]) for row in rows],
+            [row["street"] if isinstance(row["street"], str) else "" for row in rows], FIRST_MAP_MM, words,
+            words.plainly("sheet.map", n=len(rows)), self._result.settings.orders.units,
+        )  # fmt: skip
+        return {
+            "map": drawn,
+            "load": self._load(day, rows),
+            "lines": lines,
+            "cautions": day_cautions(rows, self._cautions, words),
+            "own_cautions": shared,
+        }
+
+    def _load(self, day: Cells, rows: list[Cells]) -> list[tuple[str, str | Markup, str | Markup]]:
+        """Return what to load: a shade or nothing, what, and how much."""
+        words, units = self._words, self._lines.units
+        lines: list[tuple[str, str | Markup, str | Markup]] = []
+        bags: dict[str, float] = defaultdict(float)
+        gravel: dict[str, float] = defaultdict(float)
+        for row in rows:
+            if pd.notna(row["mix"]):
+                bags[str(row["shade"])] += float(row["bags"])
+            if pd.notna(row["gravel_kg"]) and row["gravel_kg"] > 0:
+                gravel[str(row["bedding"])] += float(row["gravel_kg"])
+        lines += [(shade, self._names[shade], self._lines.bags(count)) for shade, count in sorted(bags.items())]
+        for bedding, weight in sorted(gravel.items()):
+            packs = int(np.ceil(round(weight / self._result.catalogue.materials.bedding[bedding].pack.value, 9)))
+            amount = words.say("sheet.packs", n=packs, weight=units.one(weight, "kg", "lb"))
+            lines.append(("", words.own(words.translated(bedding), _LONGEST), amount))
+        water = sum(float(row["water_l"]) for row in rows if pd.notna(row["water_l"]))
+        if bags:
+            lines.append(("", words.say("sheet.water"), units.one(water, "L", "gal", 1)))
+        weighs = words.say(
+            "sheet.of", load=units.one(day["load_kg"], "kg", "lb"), carries=units.one(day["carries_kg"], "kg", "lb")
+        )
+        return [*lines, ("", words.say("sheet.load_weight"), weighs)]

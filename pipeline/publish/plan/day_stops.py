@@ -1,0 +1,40 @@
+"""Which crew days get sheets, and the stops of each."""
+
+from collections import defaultdict
+from typing import Any
+
+import pandas as pd
+
+from pipeline.publish.plan.table import plan_table
+from pipeline.results import RunResult
+
+__all__ = ["Cells", "sheet_days", "stops_by_day"]
+
+Cells = dict[str, Any]
+
+
+def sheet_days(result: RunResult) -> pd.DataFrame:
+    """Return the crew days that get sheets: those of the first days of the plan, by day and crew."""
+    days = result.plan.days
+    if days.empty:
+        return days
+    last = days["day"].min() + pd.Timedelta(days=result.settings.plan.sheets_days - 1)
+    return days[days["day"].le(last)].sort_values(["day", "crew"], kind="stable")
+
+
+def stops_by_day(result: RunResult) -> dict[tuple[str, pd.Timestamp], list[Cells]]:
+    """Return the stops of each of these days in order, by crew and day.
+
+    Each is a row of the plan's table, with its minutes, its permit, its position in metres and its bedding.
+    """
+    stops, days = result.plan.stops, sheet_days(result)
+    kept = stops.reset_index(names="at").merge(days[["crew", "day"]], on=["crew", "day"], validate="many_to_one")
+    if kept.empty:
+        return {}
+    table = plan_table(result).loc[kept["at"]].sort_values(["crew", "day", "stop"], kind="stable")
+    cores = result.cores.loc[table.index, ["permit_no", "permit_expires_on", "x_m", "y_m", "bedding"]]
+    table = table.join(cores).join(stops[["arrival_min", "leave_min"]])
+    rows: dict[tuple[str, pd.Timestamp], list[Cells]] = defaultdict(list)
+    for row in table.to_dict("records"):
+        rows[row["crew"], row["day"]].append({str(name): cell for name, cell in row.items()})
+    return dict(rows)

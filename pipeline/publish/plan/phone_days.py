@@ -1,0 +1,39 @@
+"""The days of crews as a phone and a calendar show them."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import pandas as pd
+
+from pipeline.publish.plan.day_stops import stops_by_day
+from pipeline.publish.plan.phone import PhoneDay, PhoneStop
+from pipeline.publish.words import Words
+from pipeline.results import RunResult
+
+__all__ = ["phone_days"]
+
+
+def phone_days(result: RunResult, words: Words) -> Iterator[tuple[str, PhoneDay]]:
+    """Return each crew day that has a sheet, with its crew; texts are plain, and in the language of ``words``."""
+    programme = result.settings.programme.name
+    for (crew, day), stops in stops_by_day(result).items():
+        title = words.plainly("sheet.phone_title", crew=crew, day=words.day(day.date()))
+        yield crew, PhoneDay(title, day.date(), tuple(_stop(stop, programme, words) for stop in stops))
+
+
+def _stop(row: Mapping[Any, Any], programme: str, words: Words) -> PhoneStop:
+    say, task = words.plainly, str(row["task"])
+    name = row["core_id"] if isinstance(row["core_id"], str) else say("sheet.row", n=int(row["row"]))
+    lines = [say(f"sheet.task_{task.replace(' ', '_')}")]
+    if pd.notna(row["mix"]):
+        bags = say("sheet.bags", n=float(row["bags"]), bags=words.measure(row["bags"]))
+        shade = words.translated(str(row["shade"]))
+        lines += [say("sheet.phone_mix", mix=int(row["mix"]), shade=shade, bags=bags)]
+        lines += [say("sheet.traffic", at=row["earliest_traffic"])]
+    lines.append(str(row["cautions"]))
+    place = [text for text in (row["street"], row["district"]) if isinstance(text, str)]
+    key = "\x1f".join(map(str, (programme, row["register"], row["row"], name)))
+    return PhoneStop(
+        key, say("sheet.phone_stop", n=int(row["stop"]), core=name), tuple(lines), ", ".join(place), float(row["lon"]),
+        float(row["lat"]), float(row["arrival_min"]), float(row["leave_min"]),
+    )  # fmt: skip
