@@ -105,9 +105,9 @@ def test_progress_is_reported(given: dict[str, Any]) -> None:
 
 
 def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dict[str, Any]) -> None:
-    """From frost at night to 14 degC in the afternoon, every day."""
+    """From frost at night to 17 degC in the afternoon, every day."""
     hour = pd.date_range("2026-09-01", "2026-12-31", freq="h")
-    air_c = 5.0 - 9.0 * np.cos((hour.hour - 3) * np.pi / 12)
+    air_c = 8.0 - 9.0 * np.cos((hour.hour - 3) * np.pi / 12)
     none = pd.DataFrame({"low_c": [], "high_c": []})
     forecast = Temperatures(
         pd.DataFrame({"at": hour, "air_c": air_c}),
@@ -119,6 +119,6 @@ def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dic
     poured = made.stops[made.stops["pour_min"].notna()]
     assert made.faults.empty
     assert len(poured)
-    # 5 - 9 cos((9 - 3) x 15 degrees) = 5 degC at 09:00; at 08:00 it is 2.7 degC, below the least of 4.4 degC
-    assert poured["pour_min"].min() >= 9 * 60
+    # 8 - 9 cos(75 degrees) = 5.7 degC at 08:00; at 07:00 it is 3.5 degC, below the least of 4.4 degC
+    assert poured["pour_min"].min() >= 8 * 60
     assert set(made.stops["air_from"]) == {"forecast"}
