@@ -10,7 +10,7 @@ from tests.plan.checker.good_plan import good_plan
 _DAYS = np.datetime64("2026-10-05") + np.arange(2)
 
 
-def _checked(pours=True, works=True):
+def _checked(*, pours=True, works=True):
     tables, given = good_plan()
     teams = [
         Team(Crew.model_validate({"name": name}), ("North",), "Yard", (0, 0), "Yard", "programme", 5) for name in "AB"
