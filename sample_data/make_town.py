@@ -17,6 +17,7 @@ from road_works import draw_joints, draw_planned_works, draw_resurfaced
 from town_map import CRS, TownMap, build_map
 from troubles_by_street import is_county, plant_by_segment, plant_by_street
 from uncertain_cores import uncertain_cores
+from weather_tables import write_weather
 
 ROWS = 400
 COPIES = 2
@@ -157,6 +158,7 @@ def main() -> None:
     joints = draw_joints(town, cores, CORES_NEAR_JOINTS)
     cores = fill_register(town, cores, rng)
     write_files(folder, town, cores, joints)
+    write_weather(folder)
     print(f"{len(cores)} cores, {len(town.roads)} road segments, {len(town.surfaces)} surfaces -> {folder}")
 
 

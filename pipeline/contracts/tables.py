@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from pipeline.contracts.buying import BUYING_TABLES
 from pipeline.contracts.cells import STATUSES
 from pipeline.contracts.column import Column, names_of
 from pipeline.contracts.compared import COMPLETENESS, RATES
@@ -205,7 +206,12 @@ _LINES: Final = (
 ORDER_COLUMNS: Final = names_of(_LINES)
 ORDER_TABLES: Final = {
     "lines": _LINES,
-    "left_out": (_DISTRICT, Column("reason", "text", "", "Reason", "why nothing is ordered for the core"), _CORES),
+    "left_out": (
+        _DISTRICT,
+        Column("reason", "text", "", "Reason", "why nothing is ordered for the core"),
+        _CORES,
+        Column("core_ids", "text", "", "Core ids", "ids of these cores, in the order of the register"),
+    ),
     "sharing": (
         _DISTRICT,
         _PERIOD,
@@ -223,41 +229,7 @@ ORDER_TABLES: Final = {
         Column("mix", "integer", "", "Mix", "number of the mix that the core's grout comes from"),
         Column("bags_mixed", "number", "", "Bags mixed", "bags opened at the core"),
     ),
-    "purchases": (
-        _YARD,
-        _ITEM,
-        _PERIOD,
-        Column("needed_from", "day", "", "Needed from", "first day on which it is needed"),
-        Column("order_by", "day", "", "Order by", "last day to order; missing where nothing is ordered"),
-        Column("late_days", "integer", "d", "Late", "days by which the order is late already"),
-        Column("packs_planned", "number", "", "Packs planned", "packs that the plan needs"),
-        Column("packs_safety_stock", "number", "", "Safety stock", "packs kept beyond the plan"),
-        Column("packs_from_stock", "number", "", "From stock", "packs taken from stock"),
-        Column("packs_ordered", "integer", "", "Packs ordered", "packs to order"),
-        Column("pallets", "number", "", "Pallets", "pallets that they come to"),
-        Column("packs_left", "number", "", "Packs left", "packs left for later periods"),
-        Column("packs_expiring", "number", "", "Packs expired", "packs that expire unused before the period begins"),
-        Column("use_by", "day", "", "Use by", "last day of use; missing for what keeps for ever"),
-        Column("cost", "number", "", "Cost", "cost of the packs ordered", optional=True),
-        Column("currency", "text", "", "Currency", "currency of the cost", optional=True),
-    ),
-    "loads": (
-        Column("day", "text", "", "Day", "day of the visit"),
-        Column("crew", "text", "", "Crew", "crew of the visit"),
-        Column("district", "text", "", "District", "districts of the visit, separated by semicolons"),
-        Column("cores", "integer", "", "Cores", "number of cores that take the item"),
-        _ITEM,
-        Column("unit", "text", "", "Unit", "unit of the quantities"),
-        Column("needed", "number", "", "Net need", "exact quantity needed"),
-        Column("carry", "number", "", "To load", "quantity in bags to mix or in whole packs"),
-        Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
-        Column("core_ids", "text", "", "Core ids", "ids of the cores that take the item, in the order of the stops"),
-        Column("cautions", "text", "", "Cautions", "cautions for the states and surfaces of the visit's cores"),
-        Column("states", "text", "", "States", "number of these cores by state"),
-        Column("hazards", "text", "", "Hazards", "ids of the cores with a hazard, which come first in core ids"),
-        Column("heaviest_core_kg", "number", "kg", "Heaviest core", "weight of the heaviest of these cores"),
-        Column("mixes", "text", "", "Shared mixes", "which of these cores share a mix"),
-    ),
+    **BUYING_TABLES,
     "safety_stock": (_DISTRICT, _SHADE, *_UNCERTAIN),
     "service_levels": (
         Column("shade", "text", "", "Shade", "shade of grout; missing for all shades together"),

@@ -7,16 +7,16 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.order.costs import Spending, costs_of, refuse_unusable_budget
-from pipeline.order.lines import item_of, order_lines
+from pipeline.order.costs import NOTHING_PRICED, Spending, costs_of, refuse_unusable_budget
+from pipeline.order.demand import demand_of, yards_asked_for
+from pipeline.order.lines import order_lines
 from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
-from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
+from pipeline.order.purchases import STOCK_COLUMNS, Purchases, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
-from pipeline.order.safety_stock.volume_model import Calibrated
+from pipeline.order.safety_stock.volume_model import Calibrated, Covariance
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
-from pipeline.programme.plan import Budget, Costs, Planning
 
 __all__ = ["STOCK_COLUMNS", "Orders", "Spending", "order", "refuse_unusable_budget"]
 
@@ -44,6 +44,8 @@ class Orders(NamedTuple):
     ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
     shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this. ``costs``: what the
     plan and the open cores cost, or how much of it there is; ``budget``: the forecast beside the budget.
+    ``purchase_totals``: one row per item, what is bought beside what is planned. ``notices``: what the programme is
+    asked for.
     """
 
     lines: pd.DataFrame
@@ -58,6 +60,8 @@ class Orders(NamedTuple):
     survey_round: pd.DataFrame
     costs: pd.DataFrame
     budget: pd.DataFrame
+    purchase_totals: pd.DataFrame
+    notices: list[str]
 
     @property
     def unshared_bags(self) -> dict[str, int]:
@@ -74,7 +78,7 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
-    kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
+    kerf_and_bed: tuple[float, float, Covariance] | None = None,
     spending: Spending | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
@@ -88,10 +92,8 @@ def order(
         What the plan does at which core: PLAN_TABLES' ``stops``.
     catalogue
         Sizes of bags and packs.
-    ordering
-        Periods, mixing and packing; None: the defaults.
-    as_of
-        First day of the plan.
+    ordering, as_of
+        Periods, mixing and packing (None: the defaults); first day of the plan.
     stock
         What the yards have, STOCK_COLUMNS; None: nothing.
     diameter_is
@@ -99,10 +101,10 @@ def order(
     kerf_and_bed
         Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
     spending
-        What things cost, what may be spent, and the horizon; None: nothing has a price.
+        What has a price, what may be spent, and the horizon; None: nothing has a price.
     """
-    ordering = ordering or Ordering()
-    costs = costs_of(cores, stops, ordering, spending or Spending(Costs(), Budget(), Planning()), as_of)
+    ordering, spending = ordering or Ordering(), spending or NOTHING_PRICED
+    spent = costs_of(cores, stops, ordering, spending, as_of)
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
     open_cores = cores.assign(district=cores["district"].fillna(NO_DISTRICT))[cores["is_open"]]
@@ -110,26 +112,36 @@ def order(
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
     lines = order_lines(to_supply, shared, catalogue.materials)
-    calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
-    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
+    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, kerf_and_bed)
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
+    purchases, notices = _bought(
+        lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, spending.costs.transfer
+    )
+    return Orders(
+        lines=lines, left_out=_left_out(open_cores[~known]), cores=len(to_supply), sharing=shared, plan=plan,
+        purchases=purchases.lines, loads=crew_loads(to_supply, catalogue), safety_stock=safety.lines,
+        service_levels=safety.levels, survey_round=safety.survey, costs=spent.costs, budget=spent.budget,
+        purchase_totals=purchases.totals, notices=notices,
+    )  # fmt: skip
+
+
+def _bought(
+    lines: pd.DataFrame,
+    plan: pd.DataFrame,
+    safety: pd.DataFrame,
+    materials: Materials,
+    ordering: Ordering,
+    as_of: dt.date,
+    stock: pd.DataFrame | None,
+    transfer: float | None,
+) -> tuple[Purchases, list[str]]:
+    """Return what to buy for the lines and the safety stock, and what the programme is asked for."""
     starts = plan.drop_duplicates("period").set_index("period")["period_start"]
     on_hand = pd.DataFrame(columns=list(STOCK_COLUMNS)) if stock is None else stock
-    return Orders(
-        lines,
-        _left_out(open_cores[~known]),
-        len(to_supply),
-        shared,
-        plan,
-        plan_purchases(
-            _demand(lines, starts, ordering, safety.lines), on_hand, set(catalogue.materials.bedding), ordering, as_of
-        ),
-        crew_loads(to_supply, catalogue),
-        safety.lines,
-        safety.levels,
-        safety.survey,
-        *costs,
-    )
+    with_stock = on_hand["yard"].unique().tolist()
+    demand = demand_of(lines, starts, safety, ordering, with_stock)
+    purchases = plan_purchases(demand, on_hand, set(materials.bedding), ordering, as_of, transfer)
+    return purchases, yards_asked_for([*lines["district"], *safety["district"]], ordering, with_stock)
 
 
 def _to_supply(open_cores: pd.DataFrame, stops: pd.DataFrame, ordering: Ordering, as_of: dt.date) -> pd.DataFrame:
@@ -157,7 +169,7 @@ def _safety_stock(
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
-    calibrated: Calibrated | None,
+    kerf_and_bed: tuple[float, float, Covariance] | None,
 ) -> SafetyStock:
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
@@ -176,30 +188,14 @@ def _safety_stock(
         smallest=ordering.smallest_mix,
         service_level=ordering.service_level,
         waste=ordering.waste,
-        calibrated=calibrated,
+        calibrated=None if kerf_and_bed is None else Calibrated(*kerf_and_bed),
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
     )
 
 
-def _demand(lines: pd.DataFrame, starts: pd.Series, ordering: Ordering, safety: pd.DataFrame) -> pd.DataFrame:
-    """Return packs by yard, item and period; those of grout with their district's safety stock, spread by need."""
-    packed = lines[lines["packs"].notna()]
-    beyond = (safety["safety_stock"] / safety["expected"]).clip(lower=0)
-    by_item = dict(zip(zip(safety["district"], safety["shade"].map(item_of), strict=True), beyond, strict=True))
-    share = [by_item.get(key, 0.0) for key in zip(packed["district"], packed["item"], strict=True)]
-    yard = packed["district"].map({name: ordering.yard_of(name) for name in packed["district"].unique()}).astype("str")
-    packs = packed["packs"].astype(float)
-    return (
-        packed.assign(yard=yard, packs=packs, safety_stock=packs * share)
-        .groupby(["yard", "item", "period"], sort=True, as_index=False)[["packs", "safety_stock"]]
-        .sum()
-        .merge(starts, left_on="period", right_index=True, how="left", validate="many_to_one")
-    )
-
-
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
-    """Count the open cores that nothing is ordered for, by district and reason."""
+    """Return the open cores that nothing is ordered for, by district and reason: their number and ids."""
     reason = np.select(
         [cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
         [
@@ -209,5 +205,6 @@ def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
         ],
         "diameter or depth missing or implausible",
     )
-    table = pd.DataFrame({"district": cores["district"], "reason": pd.Series(reason, cores.index, dtype="str")})
-    return table.groupby(["district", "reason"]).size().rename("cores").reset_index()
+    table = cores.assign(reason=pd.Series(reason, cores.index, dtype="str"), core_id=cores["core_id"].fillna("(no id)"))
+    groups = table.groupby(["district", "reason"])["core_id"]
+    return groups.agg(cores="size", core_ids="; ".join).reset_index().astype({"core_ids": "str"})

@@ -13,7 +13,7 @@ from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
 from pipeline.workdays import holiday_days
 
-__all__ = ["Bools", "Days", "Team", "crew_table", "horizon", "shift_of", "teams_of", "working"]
+__all__ = ["Bools", "Days", "Team", "crew_table", "horizon", "shift_of", "teams_of", "with_hours", "working"]
 
 Days = npt.NDArray[np.datetime64]
 Bools = npt.NDArray[np.bool_]
@@ -24,7 +24,8 @@ class Team(NamedTuple):
     """A crew in force: its settings, the districts it serves, its yard, and its start in metres of the run's CRS.
 
     ``starts_from``: the yard, where its position is known; else the middle of the cores it may serve. ``place``: number
-    of its start among the places of the plan, which are the jobs and then the starts.
+    of its start among the places of the plan, which are the jobs and then the starts. ``hours``: D by 2, from when to
+    when it works on each day, minutes from midnight; None: its shift on every day.
     """
 
     crew: Crew
@@ -34,6 +35,19 @@ class Team(NamedTuple):
     starts_from: str
     origin: str
     place: int
+    hours: Floats | None = None
+
+    def hours_on(self, day: int) -> tuple[float, float]:
+        """Return from when to when the crew works on a day of the plan, minutes from midnight."""
+        start, end = self.crew.shift if self.hours is None else self.hours[day].tolist()
+        return float(start), float(end)
+
+
+def with_hours(team: Team, first_min: Floats, last_min: Floats) -> Team:
+    """Return a crew that begins no earlier and ends no later than on D days the weather allows."""
+    start, end = team.crew.shift
+    begin = np.clip(first_min, start, end)
+    return team._replace(hours=np.column_stack([begin, np.clip(last_min, begin, end)]))
 
 
 def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:

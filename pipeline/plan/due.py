@@ -55,7 +55,7 @@ def due_days(jobs: pd.DataFrame, first: pd.Timestamp) -> tuple[pd.Series, pd.Ser
     return due.where(booked.isna(), booked), by.mask(booked.notna(), "booked")
 
 
-def moved_to_working_days(jobs: pd.DataFrame, fits: Bools, works: Bools, days: Days) -> tuple[pd.Series, int]:
+def moved_to_working_days(jobs: pd.DataFrame, fits: Bools, works: Bools, days: Days) -> pd.Series:
     """Return the due days, with booked days and hazards moved to the next day on which a crew works that may do them.
 
     Parameters
@@ -66,18 +66,13 @@ def moved_to_working_days(jobs: pd.DataFrame, fits: Bools, works: Bools, days: D
         N by K, which crew may do which job, and K by D, on which days each works.
     days
         The D days of the plan.
-
-    Returns
-    -------
-    tuple
-        N days, and how many booked days were moved.
     """
     due = jobs["due_on"].copy()
     place = (due.to_numpy().astype("datetime64[D]") - days[0]).astype(float)
     movable = jobs["due_by"].isin(["booked", HAZARD]).to_numpy() & (place >= 0) & (place < len(days))
     at = np.flatnonzero(movable & fits.any(axis=1))
     if not len(at):
-        return due, 0
+        return due
     open_days = fits[at].astype(np.float32) @ works.astype(np.float32) > 0
     numbers = np.where(open_days, np.arange(len(days)), len(days))
     following = np.minimum.accumulate(numbers[:, ::-1], axis=1)[:, ::-1]
@@ -85,7 +80,7 @@ def moved_to_working_days(jobs: pd.DataFrame, fits: Bools, works: Bools, days: D
     to = following[np.arange(len(at)), own]
     is_moved = (to > own) & (to < len(days))
     due.iloc[at[is_moved]] = days[to[is_moved]].astype("datetime64[us]")
-    return due, int(jobs["due_by"].iloc[at[is_moved]].eq("booked").sum())
+    return due
 
 
 def weights_in_force(stated: LatenessWeights, defaults: Weights) -> Weights:

@@ -15,7 +15,7 @@ from pipeline.programme.names import folded
 from pipeline.programme.plan import StepMinutes
 from pipeline.programme.plan_defaults import CORE_STEPS, SURFACE_KINDS, VISIT_STEPS, Learning, PlanDefaults
 
-__all__ = ["MINUTE_COLUMNS", "MinutesInForce", "minutes_in_force", "minutes_of", "times_between"]
+__all__ = ["MINUTE_COLUMNS", "MinutesInForce", "least_ready", "minutes_in_force", "minutes_of", "times_between"]
 
 MINUTE_COLUMNS: Final = tuple(f"{step}_min" for step in (*CORE_STEPS, *VISIT_STEPS))
 _SECONDS: Final = 60.0
@@ -43,6 +43,12 @@ def minutes_of(jobs: pd.DataFrame, force: MinutesInForce) -> pd.DataFrame:
     columns = {f"{step}_min": values[kind, size] for step, values in force.by_step.items()}
     columns |= {f"{step}_min": np.full(len(jobs), value) for step, value in force.per_visit.items()}
     return pd.DataFrame(columns, index=jobs.index)
+
+
+def least_ready(jobs: pd.DataFrame) -> float:
+    """Return the fewest minutes from the arrival at a core to its pour, of all jobs with their minutes."""
+    ready = jobs["set_up_min"] + jobs["dry_fit_min"] + jobs["mix_min"]
+    return float(ready.min()) if len(ready) else 0.0
 
 
 def minutes_in_force(times: pd.DataFrame, stated: StepMinutes, defaults: PlanDefaults) -> MinutesInForce:

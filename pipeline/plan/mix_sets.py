@@ -25,6 +25,7 @@ _CLOSE: Final = 1e-9
 # sets of more cores, and more sets of one size than this, are not looked for
 _MOST_CORES: Final = 5
 _MOST_SETS: Final = 1_000_000
+_NEAREST: Final = 12
 
 
 class MixRules(NamedTuple):
@@ -98,7 +99,12 @@ def mix_sets(jobs: pd.DataFrame, slots: Slots, travel: Travel, rules: MixRules) 
             break
         # no two of a set are further apart than all of its way
         longest = rules.working_min - (sets.shape[1] + 1) * float(needs.hands.min())
-        sets = _grown(sets, pairs.within(longest), slots.bits, needs.hands, rules.working_min)
+        near, most = pairs.within(longest), _NEAREST
+        while near.sizes(sets[:, -1]).sum() > _MOST_SETS and most:
+            # where too many cores lie together, sets are made of those that lie closest
+            near, left = near.nearest(most)
+            hidden[left], most = True, most // 2
+        sets = _grown(sets, near, slots.bits, needs.hands, rules.working_min)
     # a set that is not listed may hold a core all of whose own pairs are
     beside = pairs.members[hidden[pairs.members].any(axis=1)]
     hidden[beside] = True

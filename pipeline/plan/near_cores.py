@@ -15,7 +15,7 @@ __all__ = ["Pairs", "near_pairs"]
 
 _CLOSE: Final = 1e-9
 # how many of the nearest cores are tried for each: all within reach where there are few
-_FEWEST, _MOST, _IN_ALL = 12, 250, 1_000_000
+_FEWEST, _MOST, _IN_ALL = 48, 250, 1_000_000
 # distances are asked for in blocks of so many cores that lie together
 _BLOCK: Final = 200
 # cores at one spot are taken in their order, so that not all of them have the same neighbours; far less than any road
@@ -40,6 +40,17 @@ class Pairs(NamedTuple):
         kept = self.walk_min <= minutes + _CLOSE
         return self._replace(members=self.members[kept], walk_min=self.walk_min[kept], key=self.key[kept])
 
+    def nearest(self, most: int) -> tuple["Pairs", Ints]:
+        """Return the pairs in which one is among the ``most`` nearest of the other, and the jobs of all others."""
+        one, other = np.concatenate([self.members, self.members[:, ::-1]]).T
+        order = np.lexsort((np.abs(one - other), np.tile(self.walk_min, 2), one))
+        ranked = one[order]
+        rank = np.empty(len(one), dtype=np.int64)
+        rank[order] = np.arange(len(one)) - np.searchsorted(ranked, ranked, "left")
+        kept = (rank < most).reshape(2, -1).any(axis=0)
+        near = self._replace(members=self.members[kept], walk_min=self.walk_min[kept], key=self.key[kept])
+        return near, np.unique(self.members[~kept])
+
     def minutes(self, one: Ints, other: Ints) -> Floats:
         """Return the minutes on foot between jobs; infinite for those that are no pair."""
         if not len(self.key):
@@ -49,10 +60,15 @@ class Pairs(NamedTuple):
         minutes: Floats = np.where(self.key[at] == key, self.walk_min[at], np.inf)
         return minutes
 
+    def sizes(self, jobs: Ints) -> Ints:
+        """Return the number of pairs of each of some jobs with one after it."""
+        begin, end = (np.searchsorted(self.members[:, 0], jobs, side) for side in ("left", "right"))
+        found: Ints = end - begin
+        return found
+
     def after(self, jobs: Ints) -> tuple[Ints, Ints]:
         """Return, for each of some jobs, those of its pairs that come after it: which one of ``jobs``, and the pair."""
-        begin = np.searchsorted(self.members[:, 0], jobs, "left")
-        sizes = np.searchsorted(self.members[:, 0], jobs, "right") - begin
+        begin, sizes = np.searchsorted(self.members[:, 0], jobs, "left"), self.sizes(jobs)
         row = np.repeat(np.arange(len(jobs)), sizes)
         offset = np.arange(len(row)) - np.repeat(np.cumsum(sizes) - sizes, sizes)
         return row, self.members[begin[row] + offset, 1]

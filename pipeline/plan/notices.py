@@ -16,22 +16,20 @@ _LISTED: Final = 5
 
 
 def plan_notices(
-    jobs: pd.DataFrame, stops: pd.DataFrame, teams: list[Team], works: Bools, days: Days, curing: Curing, moved: int
+    jobs: pd.DataFrame, stops: pd.DataFrame, teams: list[Team], works: Bools, days: Days, curing: Curing
 ) -> list[str]:
     """Return the notices about a plan.
 
     Parameters
     ----------
     jobs
-        The jobs: ``core_id``, ``task``, ``urgency``, ``booked_on``.
+        The jobs: ``core_id``, ``task``, ``urgency``, ``booked_on`` and ``due_on`` (moved where nobody works on it).
     stops
         What is planned.
     teams, works
         The K crews, and K by D: the days on which each works.
     days, curing
         The D days of the plan, and how grout cures on each.
-    moved
-        How many booked days were moved to the next working day.
     """
     notices = [
         f'crews "{team.crew.name}": it works on no day of the plan ({days[0]} to {days[-1]}). '
@@ -44,6 +42,7 @@ def plan_notices(
         for team in teams
         if not team.districts and team.origin == "programme"
     ]
+    moved = int((jobs["booked_on"].ge(pd.Timestamp(days[0])) & jobs["due_on"].gt(jobs["booked_on"])).sum())
     if moved:
         notices.append(
             f"{counted(moved, 'booked day')} on which nobody works: moved to the next working day. "

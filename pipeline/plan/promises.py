@@ -143,7 +143,7 @@ def crew_days_of(
     full: set[tuple[int, int]] = set()
     for number, key in enumerate(promised, first):
         yard = teams[key[0]].place
-        room = rooms.get(key, whole_day(teams[key[0]]))
+        room = rooms.get(key, whole_day(teams[key[0]], key[1]))
         there, home = (
             float(travel.metres(np.array([a]), np.array([b]))[0, 0]) / metres_per_min
             for a, b in ((room.place, visits.entry[number]), (visits.exit[number], yard))

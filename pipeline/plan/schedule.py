@@ -161,14 +161,14 @@ def _fits(visits: Visits, teams: list[Team]) -> Bools:
     return fits
 
 
-def whole_day(team: Team) -> CrewDay:
+def whole_day(team: Team, day: int) -> CrewDay:
     """Return a crew's day without promised visits."""
-    start, end = team.crew.shift
+    start, end = team.hours_on(day)
     return CrewDay([], team.place, end - start - (team.crew.break_min or 0.0), team.crew.carries_kg)
 
 
 def _crew_day(board: _Board, team: int, day: int) -> CrewDay:
-    return board.crew_days.get((team, day), whole_day(board.teams[team]))
+    return board.crew_days.get((team, day), whole_day(board.teams[team], day))
 
 
 def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block: Ints) -> Ints:

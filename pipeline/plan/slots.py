@@ -53,4 +53,6 @@ def slots_of(jobs: pd.DataFrame, allowed: Bools, teams: list[Team], works: Bools
     day = np.unpackbits(kinds[:, : days.shape[1]], axis=1, count=allowed.shape[1]).astype(bool)
     crew = np.unpackbits(kinds[:, days.shape[1] :], axis=1, count=len(teams)).astype(bool)
     slots = day[:, :, None] & crew[:, None, :] & works.T[None, :, :]
-    return Slots(np.packbits(slots.reshape(len(kinds), -1), axis=1)[kind_of.reshape(-1)], len(teams))
+    return Slots(
+        np.packbits(slots.reshape(len(kinds), slots.shape[1] * slots.shape[2]), axis=1)[kind_of.reshape(-1)], len(teams)
+    )

@@ -61,9 +61,10 @@ def _visits(work: Work, made: Routes, routes: list[Route], curing: Curing, *, wa
     hops, takes = visits["hop_m"].to_numpy(float) / work.metres_per_min, visits["work_min"].to_numpy(float)
     firsts = np.cumsum([0, *(len(route.visits) for route in routes)])
     crews = [work.teams[route.team].crew for route in routes]
+    hours = [work.teams[route.team].hours_on(route.day) for route in routes]
     begins = [
-        begin_times(hops[at:to], takes[at:to], crew.shift, crew.break_min or 0.0)
-        for at, to, crew in zip(firsts[:-1], firsts[1:], crews, strict=True)
+        begin_times(hops[at:to], takes[at:to], own, crew.break_min or 0.0)
+        for at, to, own, crew in zip(firsts[:-1], firsts[1:], hours, crews, strict=True)
     ]
     visits["begin_min"] = np.concatenate(begins)
     visits["crew"] = [crews[at].name for at in visits["route"]]
@@ -130,7 +131,8 @@ def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_p
     cores = visits.groupby("route", sort=True)
     crews = [teams[route.team].crew for route in routes]
     travel_m = np.array([route.hops_m.sum() for route in routes])
-    start, end = np.array([crew.shift for crew in crews], dtype=float).T
+    shift_start, shift_end = np.array([crew.shift for crew in crews], dtype=float).T
+    start = np.array([teams[route.team].hours_on(route.day)[0] for route in routes])
     pause = np.array([crew.break_min or 0.0 for crew in crews])
     work = cores["work_min"].sum().to_numpy(float)
     return typed(
@@ -142,8 +144,8 @@ def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_p
                 "stops": cores["cores"].sum(),
                 "start_min": start,
                 "end_min": start + pause + work + travel_m / metres_per_min,
-                "shift_start_min": start,
-                "shift_end_min": end,
+                "shift_start_min": shift_start,
+                "shift_end_min": shift_end,
                 "break_min": pause,
                 "work_min": work,
                 "travel_min": travel_m / metres_per_min,

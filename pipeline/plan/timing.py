@@ -72,7 +72,7 @@ def group_times(steps: pd.DataFrame, opened: Floats, walks: Floats, back_min: fl
     return GroupTimes(arrival, pour, pressed, span, float(at + minutes["clean_min"].sum()))
 
 
-def begin_times(hops: Floats, work: Floats, shift: tuple[int, int], pause: float) -> Floats:
+def begin_times(hops: Floats, work: Floats, shift: tuple[float, float], pause: float) -> Floats:
     """Return when each visit of a crew's day begins, in minutes from midnight.
 
     Parameters

@@ -48,6 +48,11 @@ class Work(NamedTuple):
         """The places where the crews start."""
         return np.array([team.place for team in self.teams], dtype=np.int64)
 
+    @property
+    def least_wait_min(self) -> float:
+        """The shortest wait for traffic; 0 where crews do not wait."""
+        return float(np.nan_to_num(self.wait_min).min(initial=np.inf)) if len(self.wait_min) else 0.0
+
 
 class Routes(NamedTuple):
     """The routes of all crews, the visits they are made of, and the weight of each visit.
@@ -78,9 +83,7 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)
-        slots = slots_of(mine.iloc[free], allowed[free], teams, work.works[together])
-        shared = mix_groups(mine.iloc[free], slots, work.late[here[free]], travel, work.rules)
-        sets = [free[one].tolist() for one in shared]
+        sets = [free[one].tolist() for one in _shared(work, together, here[free], travel)]
         own = groups_of(mine, [*sets, *promised], travel, work.rules)
         visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
@@ -108,3 +111,12 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         loads.append(visits.frame["load_kg"].to_numpy(float))
     dropped = jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more")
     return Routes(routes, groups, np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped)
+
+
+def _shared(work: Work, together: list[int], free: Ints, travel: Travel) -> list[list[int]]:
+    """Return the sets of jobs that share a mix, as positions in ``free``."""
+    if not len(free):
+        return []
+    jobs, teams = work.jobs.iloc[free], [work.teams[at] for at in together]
+    slots = slots_of(jobs, work.allowed[free], teams, work.works[together])
+    return mix_groups(jobs, slots, work.late[free], travel, work.rules)

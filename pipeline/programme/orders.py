@@ -1,5 +1,7 @@
 """The section ``[orders]``: periods, mixing, lead time, yards, stock, packing, prices and the safety stock."""
 
+from collections.abc import Collection
+from itertools import pairwise
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
@@ -17,8 +19,10 @@ from pipeline.programme.sections import (
     Waste,
 )
 
-__all__ = ["Item", "Ordering", "Stock"]
+__all__ = ["NO_YARD", "Item", "Ordering", "PriceBreak", "Stock"]
 
+# the yard of districts that the programme names no yard for
+NO_YARD: Final = "(no yard)"
 _CREWS = "[[crews]]: their shifts and the minutes per core set how many cores are reinstated per week"
 _MIXES = "[orders] working_time and speed: they set how far apart cores can be to share a mix"
 # keys of earlier versions, and what replaces each
@@ -31,12 +35,29 @@ _REPLACED: Final = {
 _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 
-class Item(Section):
-    """How one item is sold: packs per pallet, minimum order in packs, price per pack."""
+class PriceBreak(Section):
+    """The price of a pack if an order has at least so many."""
 
-    pallet: Packs = 1
+    least: Packs = Field(alias="from")
+    price: Price
+
+
+class Item(Section):
+    """How one item is sold: packs per pallet (none: no pallets), smallest order in packs, price per pack."""
+
+    pallet: Packs | None = None
     minimum: Packs = 1
     price: Price | None = None
+    price_breaks: list[PriceBreak] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _breaks_follow_a_price(self) -> "Item":
+        steps = [one.least for one in self.price_breaks]
+        if steps and self.price is None:
+            raise ValueError("found price_breaks without a price, expected the price of a pack in the smallest order")
+        if any(later <= earlier for earlier, later in pairwise([1, *steps])):
+            raise ValueError(f"found price_breaks from {steps}, expected numbers above 1 that increase")
+        return self
 
 
 class Stock(Section):
@@ -62,6 +83,7 @@ class Ordering(Section):
     waste: Waste = Field(default="2 %")  # type: ignore[assignment]
     service_level: Share = Field(default="95 %")  # type: ignore[assignment]
     yards: dict[str, _Name] = Field(default_factory=dict)
+    pool: bool = False
     stock: Stock | None = None
     items: dict[str, Item] = Field(default_factory=dict)
     currency: _Name | None = None
@@ -92,6 +114,16 @@ class Ordering(Section):
         yard = district if key is None else self.yards[key]
         # the same yard may be written in two ways
         return as_known(yard, self.yards.values()) or yard
+
+    def supplier_of(self, district: str, with_stock: Collection[str] = ()) -> str:
+        """Return the yard that buys for a district: the one named for it, or the only one that there is.
+
+        A yard that has stock and the district's own name is one that there is. Otherwise NO_YARD.
+        """
+        if as_known(district, self.yards) is not None:
+            return self.yard_of(district)
+        own, named = as_known(district, with_stock), {self.yard_of(name) for name in self.yards}
+        return own or (named.pop() if len(named) == 1 else NO_YARD)
 
     def packing_of(self, item: str) -> Item:
         """Return how an item is sold."""

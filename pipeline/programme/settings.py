@@ -15,6 +15,7 @@ from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
 from pipeline.programme.owners import Owner
 from pipeline.programme.plan import Budget, Costs, Crew, Planning, Weather
+from pipeline.programme.returns import Returns
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
@@ -171,6 +172,7 @@ class Settings(Section):
     costs: Costs = Field(default_factory=Costs)
     budget: Budget = Field(default_factory=Budget)
     decisions: Decisions | None = None
+    returns: Returns | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)
@@ -203,6 +205,11 @@ class Settings(Section):
         """Whether the day comes first in the dates of layers and stock: what the registers agree on."""
         written = {register.day_first for register in self.cores} - {None}
         return written.pop() if len(written) == 1 else None
+
+    @property
+    def frost_free_min(self) -> float:
+        """How long grout must not freeze, where the programme says so; 0: only until traffic."""
+        return 0.0 if self.weather is None else self.weather.frost_free_min or 0.0
 
     @property
     def diameter_is(self) -> Literal["hole", "core"]:

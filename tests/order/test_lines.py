@@ -81,7 +81,7 @@ def test_an_item_of_grout_is_named_for_its_shade():
     assert item_of("dark") == "grout dark"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.lists(st.tuples(st.sampled_from(["East", "West"]), st.floats(0.01, 3)), min_size=1, max_size=20))
 def test_needs_are_kept_exactly_and_the_surplus_is_what_was_rounded(rows):
     served = _served(*((district, "W41", "dark", bags) for district, bags in rows))

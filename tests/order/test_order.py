@@ -95,11 +95,11 @@ def test_cores_left_out_are_counted_with_their_reason():
     cores["reinstatable"] = [False, False, True, True]
     orders = order(cores, _CATALOGUE)
     assert orders.cores == 1
-    left = orders.left_out.set_index(["district", "reason"])["cores"].to_dict()
+    left = orders.left_out.set_index(["district", "reason"])[["cores", "core_ids"]].T.to_dict("list")
     assert left == {
-        (NO_DISTRICT, "surface unknown"): 1,
-        ("A", "surface not suitable for core reinstatement"): 1,
-        ("A", "diameter or depth missing or implausible"): 1,
+        (NO_DISTRICT, "surface unknown"): [1, "A-0"],
+        ("A", "surface not suitable for core reinstatement"): [1, "A-1"],
+        ("A", "diameter or depth missing or implausible"): [1, "A-2"],
     }
 
 
@@ -166,15 +166,22 @@ def test_the_safety_stock_is_bought_beside_the_plan_and_the_yard_of_a_district_b
     ordering = Ordering(yards={"A": "North", "B": "North"}, items=packing, currency="CAD")
     orders = order(cores, _CATALOGUE, ordering)
     grout = orders.purchases[orders.purchases["item"].eq("grout dark")].iloc[0]
-    share = (
-        orders.safety_stock.set_index("district")["safety_stock"]
-        / orders.safety_stock.set_index("district")["expected"]
-    )
-    assert (share > 0.02).all()
-    assert (grout["yard"], grout["packs_planned"]) == ("North", 100)
-    assert grout["packs_safety_stock"] == pytest.approx(60 * share["A"] + 40 * share["B"])
-    assert grout["packs_ordered"] == np.ceil(100 + grout["packs_safety_stock"])
+    # each district's is rounded up to whole bags once
+    beyond = np.ceil(orders.safety_stock["safety_stock"]).sum()
+    assert beyond > 2
+    assert grout[["yard", "packs_planned", "packs_safety_stock"]].tolist() == ["North", 100, beyond]
+    assert grout["packs_ordered"] == 100 + beyond
     assert (grout["cost"], grout["currency"]) == (10 * grout["packs_ordered"], "CAD")
+    total = orders.purchase_totals.set_index("item").loc["grout dark"]
+    assert total["packs_ordered"] == total["packs_planned"] + total["packs_safety_stock"]
+    assert orders.notices == []
+
+
+def test_a_district_without_a_yard_is_asked_for():
+    orders = order(_cores(("A", "dark", 1.0, True)), _CATALOGUE)
+    assert len(orders.notices) == 1
+    assert 'names no yard for "A"' in orders.notices[0]
+    assert set(orders.purchases["yard"]) == {"(no yard)"}
 
 
 def test_a_higher_level_of_service_asks_for_more():

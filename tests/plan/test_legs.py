@@ -60,6 +60,17 @@ def test_legs_without_a_road_are_counted_and_not_measured():
     assert _travelled([0], [3])[2:5] == (2, 1.4, pytest.approx(1.0))
 
 
+def test_the_detour_is_not_measured_on_legs_below_100_m():
+    """Two cores 20 m off the road, 40 and 60 m along it from the start: the offsets would double their distances."""
+    cores = pd.DataFrame({"x_m": [40.0, 60], "y_m": 20.0, "segment": 0, "chainage_m": [40.0, 60], "offset_m": 20.0})
+    travel = travel_of(_ROADS, cores, np.array([[0.0, 0.0]]), 1.0, 1.4)
+    hops = np.array([60.0, 60, 80])
+    group = [Group([at], np.zeros(1), None, np.empty(0)) for at in (0, 1)]
+    found = travelled(travel, [Route(0, 0, [0, 1], hops)], group, np.array([2]), 1.0)
+    assert found.legs == 3
+    assert np.isnan(found.ratio)
+
+
 def test_without_a_leg_nothing_is_measured():
     found = travelled(_travel(), [], [], np.array([5]), 1.0)
     assert (found.legs, found.metres) == (0, 0)

@@ -10,7 +10,9 @@ from pipeline.programme.plan import Crew
 
 _DAYS = np.array(["2026-10-01", "2026-10-02"], dtype="datetime64[D]")
 _CURING = curing_of(_DAYS, None, Supplier(30, 20, 0, 5))
-_JOBS = pd.DataFrame({"core_id": [], "task": [], "urgency": [], "booked_on": pd.to_datetime([])})
+_JOBS = pd.DataFrame(
+    {"core_id": [], "task": [], "urgency": [], "booked_on": pd.to_datetime([]), "due_on": pd.to_datetime([])}
+)
 _STOPS = pd.DataFrame({"core_id": [], "needs_permit": np.array([], dtype=bool)})
 _WORKS = np.array([[True, True]])
 
@@ -19,8 +21,8 @@ def _team(districts=("Mill Bank",), origin="programme"):
     return Team(Crew(name="A"), districts, "yard", (0.0, 0.0), "yard", origin, 0)
 
 
-def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING, moved=0):
-    return plan_notices(jobs, stops, [_team()] if teams is None else teams, works, _DAYS, curing, moved)
+def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING):
+    return plan_notices(jobs, stops, [_team()] if teams is None else teams, works, _DAYS, curing)
 
 
 def test_a_plan_without_surprises_reports_nothing():
@@ -42,7 +44,10 @@ def test_a_crew_without_work_is_reported_where_the_programme_states_it():
 
 
 def test_moved_booked_days_are_counted():
-    assert _notices(moved=1)[0].startswith("1 booked day on which nobody works: moved to the next working day.")
+    days = pd.to_datetime(["2026-10-01", "2026-10-02", "2026-09-20"])
+    due = pd.to_datetime(["2026-10-02", "2026-10-02", "2026-09-25"])
+    jobs = pd.DataFrame({"core_id": "C", "task": "reinstate", "urgency": None, "booked_on": days, "due_on": due})
+    assert _notices(jobs=jobs)[0].startswith("1 booked day on which nobody works: moved to the next working day.")
 
 
 def test_permits_that_run_out_before_the_planned_day_are_listed():
@@ -61,6 +66,7 @@ def test_a_hazard_that_is_booked_for_later_is_to_be_made_safe_until_then():
             "booked_on": pd.to_datetime(["2026-10-02", "2026-10-01", "2026-10-02"]),
         }
     )
+    jobs["due_on"] = jobs["booked_on"]
     (notice,) = _notices(jobs=jobs)
     assert notice.startswith("1 core with a hazard booked for a later day: make each safe until then")
     assert notice.endswith(" C1.")

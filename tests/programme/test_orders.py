@@ -3,7 +3,7 @@
 import pytest
 from pydantic import ValidationError
 
-from pipeline.programme.orders import Item, Ordering
+from pipeline.programme.orders import NO_YARD, Item, Ordering
 
 
 def test_an_empty_section_has_the_defaults():
@@ -57,6 +57,10 @@ def test_a_value_that_cannot_be_is_refused(wrong):
         {"pallet": True},
         {"pallet": "10"},
         {"pack": 3},
+        {"price_breaks": [{"from": 100, "price": 13}]},
+        {"price": 14, "price_breaks": [{"from": 100, "price": 13}, {"from": 50, "price": 12}]},
+        {"price": 14, "price_breaks": [{"from": 1, "price": 13}]},
+        {"price": 14, "price_breaks": [{"price": 13}]},
     ],
 )
 def test_an_item_that_cannot_be_sold_so_is_refused(wrong):
@@ -81,6 +85,24 @@ _ORDERING = Ordering(
 )
 def test_a_district_has_the_yard_named_for_it_else_its_own(district, yard):
     assert _ORDERING.yard_of(district) == yard
+
+
+@pytest.mark.parametrize(
+    ("yards", "with_stock", "buyer"),
+    [
+        ({"Mill Bank": "North yard", "Harbourside": "South yard", "quay": "West yard"}, (), "West yard"),
+        ({"Mill Bank": "North yard", "Harbourside": "South yard"}, (), NO_YARD),
+        ({"Mill Bank": "North yard", "Harbourside": "north YARD"}, (), "North yard"),
+        ({}, (), NO_YARD),
+        ({}, ("QUAY",), "QUAY"),
+    ],
+)
+def test_a_district_is_bought_for_by_its_yard_or_by_the_only_one(yards, with_stock, buyer):
+    assert Ordering(yards=yards).supplier_of("Quay", with_stock) == buyer
+
+
+def test_an_item_without_a_stated_pallet_has_none():
+    assert Item().pallet is None
 
 
 def test_an_item_is_sold_as_named_for_it_else_singly():

@@ -47,7 +47,7 @@ _SPOILED = [
     ("stops", 12, "arrival_min", 451.0, {"steps of a mix"}),
     ("stops", 11, "leave_min", 479.0, {"steps of a mix"}),
     ("stops", 13, "traffic_min", 548.0, {"steps of a mix"}),
-    ("stops", 13, "pour_min", None, {"steps of a mix"}),
+    ("stops", 13, "pour_min", None, {"steps of a mix", "temperature of a pour"}),
     ("stops", 13, "net_bags", 1.1, {"bags of a mix"}),
     ("mixes", 0, "bags", 2.0, {"bags of a mix", "bags of the stops"}),
     ("days", 0, "bags", 2.0, {"bags of the stops"}),
@@ -92,7 +92,7 @@ def test_a_day_beyond_the_horizon_is_a_fault():
     moved = tables._replace(
         stops=tables.stops.assign(day=later), mixes=tables.mixes.assign(day=later), days=tables.days.assign(day=later)
     )
-    assert _found(moved, given) == {"working days", "days on which work may be done"}
+    assert _found(moved, given) == {"working days", "days on which work may be done", "temperature of a pour"}
 
 
 def test_a_day_on_which_a_core_may_not_be_worked_at_is_a_fault():

@@ -29,6 +29,13 @@ def test_a_line_is_split_where_another_ends_at_its_middle():
     assert roads.length[np.isfinite(roads.start)].tolist() == [4, 6, 5]
 
 
+def test_a_line_that_touches_another_is_no_gap_even_where_none_is_closed():
+    """Half a millimetre apart, as after a change of CRS."""
+    roads = network([(0, 0), (10, 0)], [(4, -0.0005), (4, -5)], gap_m=0)
+    assert (roads.splits, roads.gaps) == (1, 0)
+    assert set(roads.part) == {0}
+
+
 def test_a_line_is_split_where_another_ends_within_the_gap_of_its_middle():
     roads = network([(0, 0), (10, 0)], [(4, -0.5), (4, -5)])
     assert (roads.splits, roads.gaps) == (1, 1)

@@ -56,8 +56,16 @@ def test_parts_that_are_not_connected_are_infinitely_far_apart():
 
 def test_a_path_that_leads_far_away_is_found():
     """Two ends 10 m apart, joined by a road of 2 x 5,000 + 10 m."""
-    roads = network([(0, 0), (0, 5000)], [(0, 5000), (10, 5000)], [(10, 5000), (10, 0)], [(0, -9000), (0, -8000)])
-    assert _between(roads, (0, 0, 0, 0, 0), (2, 5000, 0, 10, 0))[0, 1] == pytest.approx(10_010)
+    up, down = [(0, 0), (0, 2500), (0, 5000)], [(10, 5000), (10, 2500), (10, 0)]
+    roads = network(up[:2], up[1:], [up[2], down[0]], down[:2], down[1:], [(0, -9000), (0, -8000)])
+    assert _between(roads, (0, 0, 0, 0, 0), (4, 2500, 0, 10, 0))[0, 1] == pytest.approx(10_010)
+
+
+def test_the_far_ends_of_a_long_road_are_its_own():
+    """One road runs 5,000 m north, another from there back to beside the middle of the first: 3,000 m and its length."""
+    back = np.hypot(5, 3000)
+    roads = network([(0, 0), (0, 5000)], [(0, 5000), (5, 2000)])
+    assert _between(roads, (0, 2000, 0, 0, 2000), (1, back, 0, 5, 2000))[0, 1] == pytest.approx(3000 + back)
 
 
 def test_the_network_far_from_the_places_is_left_out():

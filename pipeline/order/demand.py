@@ -1,0 +1,86 @@
+"""What each yard needs of each item in each period: the packs of the plan, and the safety stock beyond them."""
+
+from collections.abc import Collection, Iterable
+
+import numpy as np
+import pandas as pd
+
+from pipeline.order.lines import item_of
+from pipeline.programme.orders import NO_YARD, Ordering
+
+__all__ = ["demand_of", "yards_asked_for"]
+
+
+def demand_of(
+    lines: pd.DataFrame, starts: pd.Series, safety: pd.DataFrame, ordering: Ordering, with_stock: Collection[str] = ()
+) -> pd.DataFrame:
+    """Return the packs by yard, item and period.
+
+    Parameters
+    ----------
+    lines
+        ORDER_COLUMNS; water has no packs and is not bought.
+    starts
+        First day of each period, by its name.
+    safety
+        ``district``, ``shade``, ``safety_stock``: bags beyond the bags to mix.
+    ordering
+        The yard of each district.
+    with_stock
+        Yards that have stock.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``yard``, ``item``, ``period``, ``period_start``, ``packs`` and ``safety_stock``, in whole packs. The safety
+        stock of a district is rounded up once and spread over its periods in proportion to their packs; without any
+        planned bags of that shade, it is due in the first period.
+    """
+    packed = lines[lines["packs"].notna()].astype({"packs": float})
+    spread = pd.concat(
+        [
+            _spread(packed[packed["district"].eq(district) & packed["item"].eq(item_of(shade))], starts, bags).assign(
+                district=district, item=item_of(shade)
+            )
+            for district, shade, bags in safety[["district", "shade", "safety_stock"]].itertuples(index=False)
+        ]
+        or [packed.iloc[:0]],
+        ignore_index=True,
+    )
+    both = pd.concat([packed.assign(safety_stock=0.0), spread], ignore_index=True)
+    yards = {name: ordering.supplier_of(name, with_stock) for name in both["district"].unique()}
+    sums = both.assign(yard=both["district"].map(yards).astype("str")).groupby(["yard", "item", "period"], sort=True)
+    return (
+        sums[["packs", "safety_stock"]]
+        .sum()
+        .reset_index()
+        .merge(starts.rename("period_start"), left_on="period", right_index=True, how="left", validate="many_to_one")
+    )
+
+
+def _spread(lines: pd.DataFrame, starts: pd.Series, bags: float) -> pd.DataFrame:
+    """Return ``period``, ``packs`` (none) and ``safety_stock`` of one district and shade: whole bags that add up."""
+    whole = int(np.ceil(round(max(float(bags), 0.0), 9))) if np.isfinite(bags) else 0
+    by_time = lines.assign(start=lines["period"].map(starts)).sort_values(["start", "period"], kind="stable")
+    if whole == 0 or starts.empty:
+        return pd.DataFrame({"period": by_time["period"].iloc[:0], "packs": 0.0, "safety_stock": 0.0})
+    packs = by_time["packs"].to_numpy(float)
+    if packs.sum() == 0:
+        first = starts.sort_values(kind="stable").index[:1]
+        return pd.DataFrame({"period": first, "packs": 0.0, "safety_stock": float(whole)})
+    # what is rounded comes with the first bags that it is for
+    until = np.ceil((whole * packs.cumsum() / packs.sum()).round(9))
+    return pd.DataFrame({"period": by_time["period"], "packs": 0.0, "safety_stock": np.diff(until, prepend=0.0)})
+
+
+def yards_asked_for(districts: Iterable[str], ordering: Ordering, with_stock: Collection[str]) -> list[str]:
+    """Return the notice about districts that need packs and that no yard is named for, if there are any."""
+    without = [name for name in sorted(set(districts)) if ordering.supplier_of(name, with_stock) == NO_YARD]
+    if not without:
+        return []
+    names, need = ", ".join(f'"{name}"' for name in without), "they need" if len(without) > 1 else "it needs"
+    notice = (
+        f'[orders.yards] names no yard for {names}, so what {need} is listed under the yard "{NO_YARD}", in packs '
+        f'without pallets. Add a line such as "{without[0]}" = "North yard".'
+    )
+    return [notice]

@@ -1,0 +1,75 @@
+"""What each yard needs by item and period: planned packs, and the safety stock spread over them."""
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.contracts import ORDER_COLUMNS
+from pipeline.order.demand import demand_of, yards_asked_for
+from pipeline.programme.orders import Ordering
+
+_STARTS = pd.Series(pd.date_range("2026-10-05", periods=4, freq="7D"), index=["W41", "W42", "W43", "W44"])
+_YARDS = Ordering(yards={"East": "North yard", "West": "North yard"})
+
+
+def _lines(*rows):
+    frame = pd.DataFrame(rows, columns=["district", "period", "item", "packs"])
+    return frame.reindex(columns=list(ORDER_COLUMNS)).astype({"packs": "Int64"})
+
+
+def _safety(*rows):
+    return pd.DataFrame(rows, columns=["district", "shade", "safety_stock"])
+
+
+def test_the_districts_of_a_yard_are_added_up_and_water_is_not_bought():
+    lines = _lines(("East", "W41", "grout dark", 3), ("West", "W41", "grout dark", 4), ("East", "W41", "water", None))
+    demand = demand_of(lines, _STARTS, _safety(), _YARDS)
+    assert demand[["yard", "item", "period", "packs", "safety_stock"]].to_numpy().tolist() == [
+        ["North yard", "grout dark", "W41", 7, 0]
+    ]
+    assert demand["period_start"].tolist() == [pd.Timestamp("2026-10-05")]
+
+
+def test_the_safety_stock_is_whole_and_follows_the_planned_bags():
+    # five for ten bags: 1 of the first 2, 2 and a half of the first 5, which is 3, then 5
+    lines = _lines(*[("East", period, "grout dark", packs) for period, packs in [("W41", 2), ("W42", 3), ("W43", 5)]])
+    demand = demand_of(lines, _STARTS, _safety(("East", "dark", 5.0), ("East", "pale", 0.0)), _YARDS)
+    assert demand["safety_stock"].tolist() == [1, 2, 2]
+    assert demand["packs"].tolist() == [2, 3, 5]
+
+
+def test_a_shade_without_planned_bags_has_its_safety_stock_in_the_first_period():
+    demand = demand_of(_lines(("East", "W42", "grout dark", 2)), _STARTS, _safety(("West", "pale", 1.2)), _YARDS)
+    assert demand[["item", "period", "packs", "safety_stock"]].to_numpy().tolist() == [
+        ["grout dark", "W42", 2, 0],
+        ["grout pale", "W41", 0, 2],
+    ]
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.integers(0, 20), min_size=1, max_size=4), st.integers(0, 300))
+def test_no_safety_stock_is_lost_and_none_is_added(packs, tenths):
+    lines = _lines(*[("East", period, "grout dark", one) for period, one in zip(_STARTS.index, packs, strict=False)])
+    demand = demand_of(lines, _STARTS, _safety(("East", "dark", tenths / 10)), _YARDS)
+    assert demand["safety_stock"].sum() == -(-tenths // 10)
+    assert (demand["safety_stock"] >= 0).all()
+
+
+def test_a_district_without_a_yard_is_asked_for_by_name():
+    ordering = Ordering(yards={"East": "North yard", "West": "South yard"})
+    lines = _lines(("East", "W41", "grout dark", 3), ("Quay", "W41", "grout dark", 4))
+    demand = demand_of(lines, _STARTS, _safety(), ordering)
+    assert demand["yard"].tolist() == ["(no yard)", "North yard"]
+    (notice,) = yards_asked_for(["Quay", "East", "Quay"], ordering, [])
+    assert notice == (
+        '[orders.yards] names no yard for "Quay", so what it needs is listed under the yard "(no yard)", in packs '
+        'without pallets. Add a line such as "Quay" = "North yard".'
+    )
+
+
+@pytest.mark.parametrize(
+    ("ordering", "with_stock"), [(Ordering(yards={"East": "North yard"}), []), (Ordering(), ["Quay"])]
+)
+def test_with_one_yard_or_with_stock_of_its_own_a_district_is_not_asked_for(ordering, with_stock):
+    assert yards_asked_for(["Quay"], ordering, with_stock) == []
