@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.orders.bought import bought_sentences
 from pipeline.publish.orders.plan_sheets import not_planned_sheet, plan_sheet
+from pipeline.publish.orders.safety_notes import safety_notes
 from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.publish.words import words_of
@@ -40,6 +41,10 @@ _HEADS: Final = {
     "from_size": "for size alone",
     "from_waste": "for waste alone",
     "from_model": "for model alone",
+    "without_model": "with a known model",
+    "planned_suffices": "chance without safety stock",
+    "enough_jointly": "enough, all at once",
+    "joint_level": "chance, all at once",
     "service_level": "service level",
     "needed_from": "needed from",
     "order_by": "order by",
@@ -217,11 +222,6 @@ orders. Moved in and out: packs that pooled yards give each other (orders.pool).
 Purchases in all: per item, with what would be bought if each yard bought for itself, and if yards were pooled. No \
 purchase \
 has less than the lower bound; the gap is the share by which the plan of purchases lies above it.
-Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%} of the simulations \
-(orders.service_level), and how many each source of uncertainty alone requires: shades that are uncertain, unknown \
-sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \
-not average out. Not covered: a map that is wrong about a whole street.
-Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
 Plan: each stop by crew and day. Not planned: the work that has no day yet, why, and what it would need.
 Loads this week: what each crew loads on each of the first seven days of the plan; a line names the cores that take \
 the \
@@ -235,4 +235,4 @@ letters of \
 its cautions are explained under the table. What a core weighs follows from its size and surface.
 Not ordered: open cores for which nothing is ordered, by reason, with their ids.
 Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
-    return [*sentences.splitlines(), *result.catalogue.cautions]
+    return [*sentences.splitlines(), *safety_notes(result), *result.catalogue.cautions]

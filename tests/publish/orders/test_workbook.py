@@ -60,7 +60,8 @@ def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book
     assert f"with sharing they take {demo.orders.sharing['shared'].sum():,.0f}, which are ordered." in text
     levels = _sheet(book, "Service levels")
     enough = levels[levels["shade"].eq("all shades")].set_index("service level")["enough"]
-    assert enough["90%"] < enough["95%"] < enough["99%"]
+    # whole bags: two levels may take the same number
+    assert enough["90%"] <= enough["95%"] < enough["99%"]
 
 
 def test_each_sheet_prints_who_decides_on_water_and_how_to_lift(demo, book):
