@@ -1,5 +1,8 @@
 """What is bought beside what is planned, in sentences: safety stock, rounding, stock, and what pooling saves."""
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 
 from pipeline.publish.words import Words
@@ -22,7 +25,7 @@ def bought_sentences(totals: pd.DataFrame, words: Words, *, pool: bool) -> list[
     return [_of_item(total, words, pool=pool) for total in totals.to_dict("records")]
 
 
-def _of_item(total: dict[str, object], words: Words, *, pool: bool) -> str:
+def _of_item(total: Mapping[Hashable, Any], words: Words, *, pool: bool) -> str:
     def figure(name: str) -> float:
         return float(pd.to_numeric(pd.Series([total[name]])).fillna(0.0).iloc[0])
 

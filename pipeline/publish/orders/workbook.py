@@ -41,10 +41,10 @@ _HEADS: Final = {
     "from_size": "for size alone",
     "from_waste": "for waste alone",
     "from_model": "for model alone",
-    "without_model": "with a known model",
-    "planned_suffices": "chance without safety stock",
-    "enough_jointly": "enough, all at once",
-    "joint_level": "chance, all at once",
+    "enough_jointly": "enough for all lines at once",
+    "planned_suffices": "chance that planned bags suffice",
+    "joint_level": "level of all lines at once",
+    "without_model": "without the model",
     "service_level": "service level",
     "needed_from": "needed from",
     "order_by": "order by",
@@ -136,7 +136,7 @@ _OTHER_SHEETS: Final = (
 
 def _purchase_sheet(table: pd.DataFrame) -> pd.DataFrame:
     """Return the purchases without the columns that hold nothing; what is paid in a currency is said in the heads."""
-    currency = table["currency"].dropna().unique() if "currency" in table else []
+    currency = table["currency"].dropna().unique().tolist() if "currency" in table else []
     heads = {name: f"{_HEADS.get(name, name)} ({currency[0]})" for name in _MONEY if name in table and len(currency)}
     shown = table.drop(columns="currency", errors="ignore").dropna(axis="columns", how="all")
     idle = [name for name in _OFTEN_IDLE if name in shown and shown[name].eq(0).all()]

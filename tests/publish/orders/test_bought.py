@@ -18,7 +18,7 @@ _FIRST = (
 )
 
 
-def _said(pool=False, **changes):
+def _said(*, pool=False, **changes):
     totals = pd.DataFrame([_TOTAL | changes]).reindex(columns=list(names_of(ORDER_TABLES["purchase_totals"])))
     (text,) = bought_sentences(totals, words_of("en"), pool=pool)
     return text
