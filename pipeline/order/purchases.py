@@ -228,8 +228,8 @@ def _used(needs: Needs, ordered: np.ndarray, used: np.ndarray, batches: list[_Ba
                 taken_before += taken if batch.line != period else 0.0
         yield {
             "packs_from_stock": taken_before,
-            "packs_left": sum(batch.packs for batch in usable),
-            "packs_expiring": spoiled,
+            "packs_left": float(sum(batch.packs for batch in usable)),
+            "packs_expiring": float(spoiled),
         }
 
 
