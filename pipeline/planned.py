@@ -19,7 +19,7 @@ from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.plan_defaults import plan_defaults
 from pipeline.programme.settings import Settings
 
-__all__ = ["Ground", "order_supplies", "plan_work", "spending_of"]
+__all__ = ["Ground", "order_supplies", "plan_work"]
 
 
 class Ground(NamedTuple):
@@ -75,12 +75,7 @@ def order_supplies(
 ) -> Orders:
     """Return what to order for the stops of a plan; the arguments are those of ``pipeline.order.order``."""
     orders = order(
-        cores, stops, catalogue, settings.orders, day, stock, settings.diameter_is, kerf_and_bed, spending_of(settings)
+        cores, stops, catalogue, settings.orders, day, stock, settings.diameter_is, kerf_and_bed, Spending.of(settings)
     )
     check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
     return orders
-
-
-def spending_of(settings: Settings) -> Spending:
-    """Return what a programme says about money."""
-    return Spending(settings.costs, settings.budget, settings.plan)

@@ -46,8 +46,8 @@ from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
-from pipeline.order import refuse_unusable_budget
-from pipeline.planned import Ground, order_supplies, plan_work, spending_of
+from pipeline.order import Spending, refuse_unusable_budget
+from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
 from pipeline.programme.settings import Settings, load_programme
@@ -268,7 +268,7 @@ def read_programme(
     announce = progress.detail if progress else lambda _: None
     try:
         day = _day_of(settings, as_of)
-        refuse_unusable_budget(settings.orders, spending_of(settings), day)
+        refuse_unusable_budget(settings.orders, Spending.of(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
         inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:

@@ -1,6 +1,7 @@
 """What to buy, for which yard, by when: needs by period against stock, lead time, shelf life and packing."""
 
 import datetime as dt
+import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -216,7 +217,7 @@ def _used(needs: Needs, ordered: np.ndarray, used: np.ndarray, batches: list[_Ba
     for period, start in enumerate(needs.starts):
         usable = [batch for batch in batches if batch.expires >= start]
         gone = needs.starts[period - 1] if period else start - _FOR_EVER
-        spoiled = sum(batch.packs for batch in batches if gone <= batch.expires < start)
+        spoiled = math.fsum(batch.packs for batch in batches if gone <= batch.expires < start)
         lacking, taken_before = float(used[period]), 0.0
         if ordered[period]:
             batches.append(_Batch(float(ordered[period]), start, start + needs.life, period))

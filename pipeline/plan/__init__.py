@@ -16,7 +16,7 @@ from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of
 from pipeline.plan.due import moved_to_working_days, weights_in_force
 from pipeline.plan.jobs import Jobs, jobs_of
 from pipeline.plan.legs import Travelled, Ways, travelled
-from pipeline.plan.minutes import least_ready, minutes_in_force, minutes_of, times_between
+from pipeline.plan.minutes import MinutesInForce, least_ready, minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.not_planned import not_planned_of
 from pipeline.plan.notices import plan_notices
@@ -28,7 +28,7 @@ from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
 from pipeline.plan.weather import Curing, Supplier, curing_of
-from pipeline.plan.work import Work, routes_of
+from pipeline.plan.work import Routes, Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.plan import Planning
 from pipeline.programme.plan_defaults import PlanDefaults
@@ -79,90 +79,108 @@ def plan(
 
     Parameters
     ----------
-    cores
-        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open).
-    segments
-        The road segments, as ``pipeline.plan.travel`` takes them.
+    cores, segments
+        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open);
+        the road segments.
     settings, grout, supplier
         The programme; the bag and its water; what the grout needs before traffic, and between what it is poured.
     as_of, crs
         The day of the audit; the run's CRS, in which positions of yards are found.
     defaults, temperatures
         What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
-    kept
-        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop`` and ``mix``; None: nothing is promised.
-    detail
-        Receives progress updates.
+    kept, detail
+        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); receives progress.
     """
     planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
-    weights = weights_in_force(planning.weights, defaults.weights)
-    once = cores[~cores["is_copy"]]
-    jobs = _in_order(jobs_of(once, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
-    force = minutes_in_force(_times(once, planning, defaults), planning.minutes, defaults)
-    frame = jobs.frame.join(minutes_of(jobs.frame, force))
-    work = _work(cores, segments, jobs, frame, settings, grout, curing, days, crs, kept, defaults.rest.minutes)
+    jobs, force = _jobs(cores[~cores["is_copy"]], planning, defaults, curing, days, as_of)
+    frame = jobs.frame
+    wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
+    teams, works = _teams(settings, frame, crs, defaults, curing, wait_min, days)
+    frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
+    work = _work(cores, segments, jobs, settings, grout, wait_min, days, teams, works, kept)
     routes = routes_of(work, planning.iterations, planning.seed, detail)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
-    crews, bag_kg = _crews(work.teams, work.works, crs), work.bag_kg + work.water_kg
-    made = Tables(stops, mixes, crew_days, crews)
-    planned = Planned(
-        work.jobs, work.allowed, work.late, work.teams, work.works, days, work.wait_min, work.travel, work.rules
-    )
-    left = not_planned_of(jobs, work.jobs, stops, work.teams, work.works, days, curing, work.least_wait_min, bag_kg)
+    crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
+    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg)
     return Plan(
         stops,
         mixes,
         crew_days,
         typed("not_planned", left),
-        typed("bounds", bounds_of(planned, _WEIGHTS, stops, crew_days)),
+        typed("bounds", _bounds(work, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, work.teams, work.works, days, work.rules, bag_kg, curing),
+        checked(
+            Tables(stops, mixes, crew_days, crews), frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing
+        ),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
-        Ways(work.travel, frame.index, {team.crew.name: team.place for team in work.teams}),
-        [
-            *plan_notices(work.jobs, stops, work.teams, work.works, days, curing),
-            *legs.notices(),
-            *dropped_notices(pd.concat([work.promises.dropped, routes.dropped])),
-        ],
+        Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
+        [*plan_notices(frame, stops, teams, works, days, curing), *legs.notices(), *_dropped(work, routes)],
     )
 
 
-def _times(cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults) -> pd.DataFrame:
-    """Return the times between cores that the registers show."""
-    return times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+def _jobs(
+    cores: pd.DataFrame, planning: Planning, defaults: PlanDefaults, curing: Curing, days: Days, as_of: dt.date
+) -> tuple[Jobs, MinutesInForce]:
+    """Return the jobs, in their order and with the minutes of each step, and the minutes in force."""
+    weights = weights_in_force(planning.weights, defaults.weights)
+    jobs = _in_order(jobs_of(cores, days, curing.pours, planning.no_work, weights, pd.Timestamp(as_of)))
+    times = times_between(cores, defaults.learning, _metres_per_min(planning), planning.detour, waits=planning.waits)
+    force = minutes_in_force(times, planning.minutes, defaults)
+    return jobs._replace(frame=jobs.frame.join(minutes_of(jobs.frame, force))), force
 
 
 def _metres_per_min(planning: Planning) -> float:
     return planning.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
 
 
+def _dropped(work: Work, routes: Routes) -> list[str]:
+    return dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
+
+
+def _bounds(work: Work, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+    planned = Planned(
+        work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min, work.travel, work.rules
+    )
+    return bounds_of(planned, _WEIGHTS, stops, crew_days)
+
+
+def _teams(
+    settings: Settings,
+    frame: pd.DataFrame,
+    crs: CRS,
+    defaults: PlanDefaults,
+    curing: Curing,
+    wait_min: Floats,
+    days: Days,
+) -> tuple[list[Team], Bools]:
+    """Return the crews in force, with the hours in which the weather lets them pour, and on which days each works."""
+    yards = _in_crs(settings.plan.yards, crs)
+    teams = teams_of(settings.crews, frame, settings.orders, yards, defaults.rest.minutes)
+    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
+    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    return [with_hours(team, *hours) for team in teams], works
+
+
 def _work(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
     jobs: Jobs,
-    frame: pd.DataFrame,
     settings: Settings,
     grout: Grout,
-    curing: Curing,
+    wait_min: Floats,
     days: Days,
-    crs: CRS,
+    teams: list[Team],
+    works: Bools,
     kept: pd.DataFrame | None,
-    break_min: float,
 ) -> Work:
-    """Return what the routes depend on; ``frame``: the jobs with their minutes."""
-    planning, ordering = settings.plan, settings.orders
-    wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
-    stated = teams_of(settings.crews, frame, ordering, _in_crs(planning.yards, crs), break_min)
-    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
-    teams = [with_hours(team, *hours) for team in stated]
-    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
-    frame = frame.assign(due_on=moved_to_working_days(frame, able_crews(frame, teams), works, days))
+    """Return what the routes depend on; the jobs have their minutes."""
+    planning, ordering, frame = settings.plan, settings.orders, jobs.frame
     walking_m_min = ordering.speed_km_h * _METRES_PER_KM / _MINUTES_PER_HOUR
     promises = no_promises(len(frame))
     if kept is not None:
