@@ -235,8 +235,9 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("order"):
         stock, diameter_is = inputs.stock, settings.diameter_is
         fitted = ready.calibration.kerf_and_bed
+        spending = Spending.of(settings)
         orders = order(
-            facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, _spending(settings)
+            facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, spending
         )
         check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
         inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
@@ -249,10 +250,6 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
-
-
-def _spending(settings: Settings) -> Spending:
-    return Spending(settings.costs, settings.budget, settings.plan)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
@@ -286,7 +283,7 @@ def read_programme(
     announce = progress.detail if progress else lambda _: None
     try:
         day = _day_of(settings, as_of)
-        refuse_unusable_budget(settings.orders, _spending(settings), day)
+        refuse_unusable_budget(settings.orders, Spending.of(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
         inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
     except SettingsError as error:

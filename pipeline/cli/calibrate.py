@@ -34,14 +34,23 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
         result = calibrate_programme(programme, out, progress, rounded)
     console = Console(width=line_width(), highlight=False)
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
+    _verdict(console, result)
     _fit(console, result)
-    for reason in result.calibration.reasons:
-        console.print(f"Calibration not accepted. {reason}")
     if result.snippet:
         console.print("To use these values, add to the programme file:\n")
         click.echo(result.snippet)
     if result.folder is not None:
         console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+
+
+def _verdict(console: "Console", result: "CalibrationResult") -> None:
+    """Print whether the records are sufficient, and why not, before any figure."""
+    if result.calibration.enough:
+        console.print("The records are sufficient: the orders use this calibration for the safety stock.")
+        return
+    console.print("Not enough to go by. The stated values apply; the figures below are for information only.")
+    for reason in result.calibration.reasons:
+        console.print(f"- {reason}")
 
 
 def _fit(console: "Console", result: "CalibrationResult") -> None:

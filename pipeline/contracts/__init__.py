@@ -41,6 +41,7 @@ from pipeline.contracts.published import (
     register_texts,
 )
 from pipeline.contracts.register import REGISTER_COLUMNS, REGISTER_SYNONYMS, STREET_RECORDED
+from pipeline.contracts.returns import RETURN_FIELDS, RETURN_REPORT
 from pipeline.contracts.shades import shade_chances
 from pipeline.contracts.tables import (
     AUDIT_TABLES,
@@ -63,7 +64,7 @@ __all__ = [
     "HANDED_ALWAYS", "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
     "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_CREW", "NO_DATE", "NO_DISTRICT", "ORDER_COLUMNS",
     "ORDER_TABLES", "PLAN_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS",
-    "SEVERITIES",
+    "RETURN_FIELDS", "RETURN_REPORT", "SEVERITIES",
     "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
     "Column", "Kind", "Temperatures",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",

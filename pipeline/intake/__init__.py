@@ -1,7 +1,7 @@
 """Intake: users' files in, typed frames out; nothing else in the program reads an input."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
@@ -20,8 +20,11 @@ from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.files.layers import read_raw
 from pipeline.intake.layer_facts import LayerFacts, layer_facts
 from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
+from pipeline.intake.promised import NOTHING_PROMISED, Promised, read_promised
 from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
+from pipeline.intake.returned_fields import fill_returned
+from pipeline.intake.returns import read_returns
 from pipeline.intake.road_layer import as_segments
 from pipeline.intake.road_works import as_joints, as_works
 from pipeline.intake.same_cores import same_cores
@@ -73,7 +76,8 @@ class Inputs:
     """The inputs of a run, in its CRS; ``cores`` has ``x_m`` and ``y_m``; a layer that is not given is None.
 
     ``stretch``: by what share metres of the CRS differ from metres on the ground, at most, where the roads are.
-    ``layers``: what was understood of each map layer. ``entries``: what was decided about findings.
+    ``layers``: what was understood of each map layer. ``entries``: what was decided about findings. ``promised``: the
+    plan that is kept. ``returns``: what became of each field that crews returned.
     """
 
     register: Registers
@@ -92,6 +96,8 @@ class Inputs:
     credits: list[str]
     layers: list[LayerFacts]
     entries: Entries = NO_ENTRIES
+    promised: Promised = NOTHING_PROMISED
+    returns: pd.DataFrame = field(default_factory=pd.DataFrame)
     temperatures: Temperatures | None = None
 
 
@@ -141,7 +147,11 @@ def _read(
     lon, lat = middle_of(roads)
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
-    cores = _in_run_crs(register, crs)
+    zone, day_first = settings.programme.timezone, settings.day_first
+    returned = read_returns(settings.returns, folder, zone, day_first=day_first)
+    filled = fill_returned(_in_run_crs(register, crs), register.kept, returned)
+    register, cores = replace(register, kept=filled.kept), filled.cores
+    promised = read_promised(settings.plan.keep, folder, day_first=day_first)
     cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
     layers = {"roads": roads}
     for name in LAYERS:
@@ -153,7 +163,10 @@ def _read(
     files = _input_files(register, layers, crs)
     files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
-    notices += entries.notices
+    files += [InputFile("returns", one.path, one.sha256, one.filled, one.rows, "", 0.0) for one in returned.files]
+    if promised.path:
+        files.append(InputFile("plan", promised.path, promised.sha256, promised.rows, promised.rows, "", 0.0))
+    notices += [*entries.notices, *filled.notices]
     stock = None
     if settings.orders.stock is not None:
         announce(settings.orders.stock.path)
@@ -179,6 +192,7 @@ def _read(
         planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
         layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()], entries=entries,
+        promised=promised, returns=filled.report,
         temperatures=temperatures,
     )  # fmt: skip
 

@@ -10,24 +10,18 @@ import pandas as pd
 
 from pipeline.contracts import no_text
 from pipeline.contracts.decisions import DECISIONS, ENTRY_TEXTS
-from pipeline.errors import InputError, NoCoresError
+from pipeline.errors import InputError
 from pipeline.intake.cells.date_order import count_orders, total_order
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.files.checksums import unchanged
-from pipeline.intake.files.delimited import read_csv
+from pipeline.intake.files.filled_sheets import own_columns, read_filled_sheet, sheet_texts
 from pipeline.intake.files.header_rows import Wanted
-from pipeline.intake.files.paths import input_path
 from pipeline.intake.files.tables import RawTable
-from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.decisions import Decisions
-from pipeline.spreadsheet_text import as_written
 from pipeline.wording import counted
 
 __all__ = ["NO_ENTRIES", "DecisionFile", "Entries", "read_decisions"]
 
 _DATES: Final = ("decided_on", "until")
-_WORKBOOKS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
-_TEXTS: Final = (".csv", ".tsv", ".txt")
 # an entry that may hold: other standings say why it does not
 _HOLDS: Final = "holds"
 
@@ -112,40 +106,20 @@ def _raw(path: str, folder: Path, section: Decisions) -> tuple[RawTable | None, 
         needed=(("decision",),), known=(*known, *spellings), header_row=section.header_row, section="decisions",
         one="decision",
     )  # fmt: skip
-    place, suffix = input_path(path, folder, "decisions"), Path(path).suffix.lower()
-    if suffix not in (*_WORKBOOKS, *_TEXTS):
-        raise InputError(
-            f"{path}: not a file of decisions; expected delimited text or a workbook ({', '.join(_TEXTS)}, "
-            f"{', '.join(_WORKBOOKS)}). Save it as one of these, and correct decisions.path."
-        )
-    try:
-        with unchanged(place, path) as sha256:
-            try:
-                if suffix in _WORKBOOKS:
-                    return read_sheet(place, path, section.layer, wanted), sha256
-                return read_csv(place, path, section.encoding, section.delimiter, wanted), sha256
-            except NoCoresError:
-                return None, sha256
-    except OSError as error:
-        raise InputError(
-            f"{path}: cannot be read ({error.strerror or error}). Check decisions.path and the permissions of the file."
-        ) from error
+    return read_filled_sheet(
+        path, folder, wanted, layer=section.layer, encoding=section.encoding, delimiter=section.delimiter
+    )
 
 
 def _entries(table: RawTable, path: str, notices: list[str], *, day_first: bool | None) -> pd.DataFrame:
     """Return the rows of one file with its texts and dates as read."""
-    by_form = {_form(str(name)): str(name) for name in reversed(table.frame.columns.tolist())}
+    by_form = own_columns(table)
     if "decision" not in by_form:
         raise InputError(
             f"{path}: no column `decision`; the file has: {table.listed_columns} Fill in the sheet that "
             "`kerfbook decide` wrote, and keep its header."
         )
-    cells = {}
-    for name in (*ENTRY_TEXTS, *_DATES):
-        text = table.frame[by_form[name]].astype("str") if name in by_form else no_text(table.frame.index)
-        text = as_written(text.str.strip())
-        cells[name] = text.where(text.ne(""))
-    frame = pd.DataFrame(cells)
+    frame = sheet_texts(table, (*ENTRY_TEXTS, *_DATES))
     # a spreadsheet program begins a cell with a capital letter
     for name in ("decision", "rule"):
         frame[name] = frame[name].str.casefold()
@@ -162,11 +136,6 @@ def _entries(table: RawTable, path: str, notices: list[str], *, day_first: bool 
         frame[f"{name}_text"] = frame[name]
         frame[name] = dates.instants.dt.tz_localize(None).dt.normalize()
     return frame
-
-
-def _form(name: str) -> str:
-    """Return the name of a column without regard to case, blanks and line."""
-    return "_".join(name.replace("_", " ").casefold().split())
 
 
 def _order(frame: pd.DataFrame, path: str, notices: list[str], *, day_first: bool | None) -> bool | None:

@@ -7,20 +7,21 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.order.costs import Spending, costs_of, refuse_unusable_budget
+from pipeline.order.costs import NOTHING_PRICED, Spending, costs_of, refuse_unusable_budget
 from pipeline.order.demand import demand_of, yards_asked_for
 from pipeline.order.lines import order_lines
 from pipeline.order.loads import crew_loads
 from pipeline.order.periods import periods_of, written
 from pipeline.order.purchases import STOCK_COLUMNS, Purchases, plan_purchases
 from pipeline.order.safety_stock.simulate import SafetyStock, simulate_safety_stock
-from pipeline.order.safety_stock.volume_model import Calibrated
+from pipeline.order.safety_stock.volume_model import Calibrated, Covariance
 from pipeline.programme.catalogue import Catalogue, Materials
 from pipeline.programme.orders import Ordering
-from pipeline.programme.plan import Budget, Costs, Planning
 
 __all__ = ["STOCK_COLUMNS", "Orders", "Spending", "order", "refuse_unusable_budget"]
 
+# millimetres each, and their covariance
+_KerfAndBed = tuple[float, float, tuple[tuple[float, float], tuple[float, float]]]
 # a sum that misses a whole bag by a rounding error is that whole bag
 _DIGITS: Final = 9
 _USUAL_LEVELS: Final = (0.9, 0.95, 0.99)
@@ -79,7 +80,7 @@ def order(
     as_of: dt.date = dt.date(2000, 1, 1),
     stock: pd.DataFrame | None = None,
     diameter_is: Literal["hole", "core"] = "hole",
-    kerf_and_bed: tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None = None,
+    kerf_and_bed: tuple[float, float, Covariance] | None = None,
     spending: Spending | None = None,
 ) -> Orders:
     """Add up the needs of the open cores, flagged ones included; a core in several rows is ordered for once.
@@ -87,26 +88,21 @@ def order(
     Parameters
     ----------
     cores
-        N rows with ``is_open``, ``is_copy``, ``is_thin``, ``district``, ``surface``, ``reinstatable``, ``shade``,
-        ``bedding``, the need columns, ``register``, ``plated_on`` and ``permit_expires_on``.
+        N rows with the columns that this file's head lists.
     stops
         What the plan does at which core: PLAN_TABLES' ``stops``.
-    catalogue
-        Sizes of bags and packs.
-    ordering
-        Periods, mixing and packing; None: the defaults.
-    as_of
-        First day of the plan.
-    stock
-        What the yards have, STOCK_COLUMNS; None: nothing.
+    catalogue, ordering
+        Sizes of bags and packs; periods, mixing and packing, None: the defaults.
+    as_of, stock
+        The day of the audit; what the yards have, STOCK_COLUMNS, None: nothing.
     diameter_is
         Whether the register's diameters are of the hole or of the core.
     kerf_and_bed
         Kerf and bed from records of use in millimetres, with their covariance; None: their ranges in the catalogue.
     spending
-        What things cost, what may be spent, and the horizon; None: nothing has a price.
+        What has a price, what may be spent, and the horizon; None: nothing has a price.
     """
-    ordering, spending = ordering or Ordering(), spending or Spending(Costs(), Budget(), Planning())
+    ordering, spending = ordering or Ordering(), spending or NOTHING_PRICED
     spent = costs_of(cores, stops, ordering, spending, as_of)
     chances = [name for name in map(str, cores) if name.startswith("shade_") and name.endswith("_chance")]
     cores = cores.loc[~cores["is_copy"], [*_COLUMNS, *chances]]
@@ -115,28 +111,17 @@ def order(
     to_supply = _to_supply(open_cores[known], stops, ordering, as_of)
     shared = _sharing(to_supply, ordering.smallest_mix, ["district", "period"])
     lines = order_lines(to_supply, shared, catalogue.materials)
-    calibrated = None if kerf_and_bed is None else Calibrated(*kerf_and_bed)
-    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, calibrated)
+    safety = _safety_stock(cores, open_cores, to_supply, catalogue.materials, ordering, diameter_is, kerf_and_bed)
     plan = to_supply[["day", "period", "period_start", "visit", "mix"]].assign(bags_mixed=to_supply["bags_opened"])
     purchases, notices = _bought(
         lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, spending.costs.transfer
     )
     return Orders(
-        lines=lines,
-        left_out=_left_out(open_cores[~known]),
-        cores=len(to_supply),
-        sharing=shared,
-        plan=plan,
-        purchases=purchases.lines,
-        loads=crew_loads(to_supply, catalogue),
-        safety_stock=safety.lines,
-        service_levels=safety.levels,
-        survey_round=safety.survey,
-        costs=spent.costs,
-        budget=spent.budget,
-        purchase_totals=purchases.totals,
-        notices=notices,
-    )
+        lines=lines, left_out=_left_out(open_cores[~known]), cores=len(to_supply), sharing=shared, plan=plan,
+        purchases=purchases.lines, loads=crew_loads(to_supply, catalogue), safety_stock=safety.lines,
+        service_levels=safety.levels, survey_round=safety.survey, costs=spent.costs, budget=spent.budget,
+        purchase_totals=purchases.totals, notices=notices,
+    )  # fmt: skip
 
 
 def _bought(
@@ -183,7 +168,7 @@ def _safety_stock(
     materials: Materials,
     ordering: Ordering,
     diameter_is: Literal["hole", "core"],
-    calibrated: Calibrated | None,
+    kerf_and_bed: tuple[float, float, Covariance] | None,
 ) -> SafetyStock:
     """Return the safety stock at the programme's service level, with the totals at the usual levels."""
     chances = [name for name in map(str, cores) if name.endswith("_chance")]
@@ -202,7 +187,7 @@ def _safety_stock(
         smallest=ordering.smallest_mix,
         service_level=ordering.service_level,
         waste=ordering.waste,
-        calibrated=calibrated,
+        calibrated=None if kerf_and_bed is None else Calibrated(*kerf_and_bed),
         further_levels=_USUAL_LEVELS,
         simulations=_SIMULATIONS,
     )

@@ -13,8 +13,9 @@ from pipeline.order.lines import item_of
 from pipeline.order.periods import periods_of
 from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import Budget, Costs, Planning
+from pipeline.programme.settings import Settings
 
-__all__ = ["NOT_PLANNED", "SO_FAR", "CostTables", "Spending", "costs_of", "refuse_unusable_budget"]
+__all__ = ["NOTHING_PRICED", "NOT_PLANNED", "SO_FAR", "CostTables", "Spending", "costs_of", "refuse_unusable_budget"]
 
 NOT_PLANNED: Final = "(not planned)"
 SO_FAR: Final = "so far"
@@ -37,6 +38,14 @@ class Spending(NamedTuple):
     costs: Costs
     budget: Budget
     planning: Planning
+
+    @classmethod
+    def of(cls, settings: Settings) -> "Spending":
+        """Return the sections of a programme."""
+        return cls(settings.costs, settings.budget, settings.plan)
+
+
+NOTHING_PRICED: Final = Spending(Costs(), Budget(), Planning())
 
 
 class CostTables(NamedTuple):

@@ -216,7 +216,7 @@ def _used(needs: Needs, ordered: np.ndarray, used: np.ndarray, batches: list[_Ba
     for period, start in enumerate(needs.starts):
         usable = [batch for batch in batches if batch.expires >= start]
         gone = needs.starts[period - 1] if period else start - _FOR_EVER
-        spoiled = sum(batch.packs for batch in batches if gone <= batch.expires < start)
+        spoiled = sum((batch.packs for batch in batches if gone <= batch.expires < start), 0.0)
         lacking, taken_before = float(used[period]), 0.0
         if ordered[period]:
             batches.append(_Batch(float(ordered[period]), start, start + needs.life, period))

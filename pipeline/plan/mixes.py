@@ -21,7 +21,9 @@ _WALKS: Final = 3
 _DIGITS: Final = 6
 # the best choice is found among so many jobs at once; more are taken in pieces, halved across one side and the other
 _PIECE: Final = 120
-_NODES: Final = 2000
+_NODES: Final = 100
+# no more is looked for than this share of the value: of 50 bags, a few minutes
+_CLOSE_ENOUGH: Final = 0.002
 # where cores lie so close that far more sets are possible, as many of the best sets of each, and fewer nodes
 _SETS, _SETS_EACH, _FEW_NODES = 3000, 20, 10
 # spreads sets of the same value evenly
@@ -143,7 +145,7 @@ def _chosen_of(members: Ints, value: Floats, nodes: int) -> Bools:
         integrality=np.ones(len(value)),
         bounds=Bounds(0, 1),
         constraints=LinearConstraint(shares, -np.inf, 1),
-        options={"node_limit": nodes, "mip_rel_gap": 0},
+        options={"node_limit": nodes, "mip_rel_gap": _CLOSE_ENOUGH},
     )
     if found.x is not None:
         picked: Bools = found.x > 0.5

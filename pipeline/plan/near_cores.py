@@ -15,7 +15,7 @@ __all__ = ["Pairs", "near_pairs"]
 
 _CLOSE: Final = 1e-9
 # how many of the nearest cores are tried for each: all within reach where there are few
-_FEWEST, _MOST, _IN_ALL = 12, 250, 1_000_000
+_FEWEST, _MOST, _IN_ALL = 48, 250, 1_000_000
 # distances are asked for in blocks of so many cores that lie together
 _BLOCK: Final = 200
 # cores at one spot are taken in their order, so that not all of them have the same neighbours; far less than any road

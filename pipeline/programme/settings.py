@@ -15,6 +15,7 @@ from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
 from pipeline.programme.owners import Owner
 from pipeline.programme.plan import Budget, Costs, Crew, Planning, Weather
+from pipeline.programme.returns import Returns
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
@@ -171,6 +172,7 @@ class Settings(Section):
     costs: Costs = Field(default_factory=Costs)
     budget: Budget = Field(default_factory=Budget)
     decisions: Decisions | None = None
+    returns: Returns | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
     handover: Handover = Field(default_factory=Handover)

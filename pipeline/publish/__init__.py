@@ -26,6 +26,7 @@ from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
+from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import load_words, words_of
@@ -112,6 +113,9 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")
         write_csv(result.decided.corrections, folder / "corrections.csv")
+    write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET)
+    if result.settings.returns is not None:
+        write_csv(result.inputs.returns, folder / "returns_report.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
     write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
     write_csv(rounded(result.orders.costs), folder / "costs.csv")

@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from pipeline.calibrate import calibrate, needs_before_and_after
-from pipeline.cli.calibrate import _fit
+from pipeline.cli.calibrate import _fit, _verdict
 from pipeline.commands.calibrate import CalibrationResult
 from tests.calibrate.made_records import CATALOGUE, records
 
@@ -19,6 +19,7 @@ def _printed(calibration):
         SimpleNamespace(), dt.date(2026, 9, 30), calibration, needs_before_and_after(calibration), ""
     )
     console = Console(width=100, highlight=False, record=True, file=StringIO())
+    _verdict(console, result)
     _fit(console, result)
     return " ".join(console.export_text().split())
 
@@ -30,6 +31,7 @@ def printed():
 
 def test_the_records_and_what_is_taken_as_exact_are_said(printed):
     assert printed.startswith(
+        "The records are sufficient: the orders use this calibration for the safety stock. "
         "60 records of use, 0 outliers excluded. Taken as exact: overfill 20%, pilot hole 38.1 mm, "
     )
     assert "10.23 L per bag." in printed
@@ -53,7 +55,8 @@ def test_there_is_a_table_of_values_of_diameters_and_of_bags(printed):
 
 def test_too_few_records_have_no_tables():
     said = _printed(calibrate(records(1), CATALOGUE))
-    assert said.startswith("1 record of use, 0 outliers excluded.")
+    assert said.startswith("Not enough to go by. The stated values apply; the figures below are for information only.")
+    assert said.index("- 1 usable record of use; at least 30") < said.index("1 record of use, 0 outliers excluded.")
     assert "plausible range" not in said
 
 

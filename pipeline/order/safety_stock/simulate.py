@@ -122,13 +122,9 @@ def simulate_safety_stock(
     """
     _check(service_level, waste, simulations)
     cores = cores.sort_index()
-    drawn, likeliest = (
-        bags_of_terms(model, materials, diameter_is)
-        for model in (
-            draw_model(materials, simulations, np.random.default_rng([seed, 0]), calibrated),
-            likeliest_model(materials, calibrated),
-        )
-    )
+    rng = np.random.default_rng([seed, 0])
+    models = (draw_model(materials, simulations, rng, calibrated), likeliest_model(materials, calibrated))
+    drawn, likeliest = (bags_of_terms(model, materials, diameter_is) for model in models)
     model = _Model(drawn, likeliest[0], smallest)
     chances = chances_of(cores)
     by_district = _districts(cores, chances, sizes_of(cores, cores, materials, diameter_is), model, waste, seed)

@@ -13,9 +13,20 @@ import numpy.typing as npt
 
 from pipeline.programme.catalogue import Materials
 
-__all__ = ["TERMS", "Calibrated", "Floats", "Model", "bags_of_terms", "draw_model", "likeliest_model", "terms_of"]
+__all__ = [
+    "TERMS",
+    "Calibrated",
+    "Covariance",
+    "Floats",
+    "Model",
+    "bags_of_terms",
+    "draw_model",
+    "likeliest_model",
+    "terms_of",
+]
 
 Floats = npt.NDArray[np.float64]
+Covariance = tuple[tuple[float, float], tuple[float, float]]
 
 # a litre is a cubic decimetre
 _MM3_PER_L: Final = 100.0**3
@@ -33,7 +44,7 @@ class Calibrated:
 
     kerf_mm: float
     bed_mm: float
-    covariance: tuple[tuple[float, float], tuple[float, float]]
+    covariance: Covariance
 
 
 @dataclass(frozen=True)

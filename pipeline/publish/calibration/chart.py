@@ -69,14 +69,15 @@ def calibration_chart(calibration: Calibration) -> str:
 
 def _in_words(calibration: Calibration) -> str:
     if np.isnan(calibration.kerf.mm):
-        return " ".join(calibration.reasons)
+        return " ".join(["Not enough to go by.", *calibration.reasons])
     kerf, bed = calibration.kerf, calibration.bed
-    verdict = "The records are sufficient." if calibration.enough else " ".join(calibration.reasons)
+    reasons = " ".join(calibration.reasons)
+    verdict = "The records are sufficient." if calibration.enough else f"Not enough to go by. {reasons}"
     return (
-        f"{counted(len(calibration.records), 'record')} of use, {counted(calibration.outliers, 'outlier')} excluded, "
-        f"give a kerf of {kerf.mm:.1f} mm ({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of {bed.mm:.1f} mm "
-        f"({bed.low_mm:.1f} to {bed.high_mm:.1f}); the stated values are {kerf.stated_mm:.1f} and {bed.stated_mm:.1f} "
-        f"mm. {verdict}"
+        f"{verdict} {counted(len(calibration.records), 'record')} of use, {counted(calibration.outliers, 'outlier')} "
+        f"excluded, give a kerf of {kerf.mm:.1f} mm ({kerf.low_mm:.1f} to {kerf.high_mm:.1f}) and a bed of "
+        f"{bed.mm:.1f} mm ({bed.low_mm:.1f} to {bed.high_mm:.1f}); the stated values are {kerf.stated_mm:.1f} and "
+        f"{bed.stated_mm:.1f} mm."
     )
 
 

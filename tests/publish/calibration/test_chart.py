@@ -53,15 +53,22 @@ def test_a_single_record_is_counted_in_the_singular():
 
 def test_the_description_says_what_the_chart_shows(found):
     words = _root(found).find(f"{_SVG}desc").text
-    assert words.startswith("72 records of use, ")
+    assert words.startswith("The records are sufficient. 72 records of use, ")
     assert f"a kerf of {found.kerf.mm:.1f} mm ({found.kerf.low_mm:.1f} to {found.kerf.high_mm:.1f})" in words
-    assert "The records are sufficient." in words
     assert "Holes of 457 mm: 60 records, 0 outliers excluded, depth 100 to 430 mm" in words
 
 
 def test_insufficient_records_give_their_reason_instead_of_a_verdict():
     words = _root(calibrate(records(29), CATALOGUE)).find(f"{_SVG}desc").text
-    assert words.startswith("29 usable records of use; at least 30 are required.")
+    assert words.startswith("Not enough to go by. 29 usable records of use; at least 30 are required.")
+
+
+def test_insufficient_records_that_give_a_figure_give_it_after_the_verdict():
+    # depths within a hand's breadth of each other do not tell kerf from bed
+    flat = records(60).assign(depth_mm=300.0)
+    words = _root(calibrate(flat, CATALOGUE)).find(f"{_SVG}desc").text
+    assert words.startswith("Not enough to go by. Nine in ten depths")
+    assert words.index("to tell kerf from bed") < words.index("give a kerf of")
 
 
 def test_without_records_the_chart_says_so():

@@ -1,0 +1,158 @@
+"""A sheet that a crew filled in, checked against the run it belongs to, as a register of returns."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from pipeline.contracts import plain_ids
+from pipeline.errors import OutputError, SettingsError
+from pipeline.intake.returns import PROBLEM_COLUMNS, Returned, read_returns
+from pipeline.programme.names import folded
+from pipeline.programme.returns import Returns
+from pipeline.publish.folder import lay_files
+from pipeline.publish.return_sheet import return_register
+from pipeline.publish.tables import write_csv
+from pipeline.readback.runs import Run, read_run
+
+__all__ = ["TakenBack", "take_back"]
+
+
+@dataclass(frozen=True)
+class TakenBack:
+    """A sheet as it was taken back.
+
+    ``cores``: rows with something filled in for a core of the run. ``blank``: rows with nothing filled in.
+    ``problems``: what cannot be used, and was left out. ``warnings``: what is used but looks wrong; both have
+    ``place``, ``core_id``, ``column``, ``text`` and ``why``. ``path``: the register of returns.
+    """
+
+    run: Run
+    cores: int
+    blank: int
+    problems: pd.DataFrame
+    warnings: pd.DataFrame
+    path: Path
+
+
+def take_back(
+    run: Path, sheet: Path, out: Path | None = None, *, day_first: bool | None = None, layer: str | None = None
+) -> TakenBack:
+    """Check a sheet that was filled in, and write what can be used as a register of returns.
+
+    Parameters
+    ----------
+    run
+        The folder of the run whose plan was worked to.
+    sheet
+        Its ``return-sheet.csv`` filled in, or a workbook of it.
+    out
+        The register of returns, ``.csv``; None: ``returns-<name of the sheet>.csv`` beside the run's folder.
+    day_first
+        Whether 03/04/2026 is 3 April; None: as the run's programme says.
+    layer
+        Sheet of a workbook.
+
+    Raises
+    ------
+    SettingsError
+        ``out`` is in a run's folder or has another ending.
+    InputError
+        The folder is not a finished run, or the sheet cannot be read.
+    OutputError
+        The register cannot be written, or is there already and differs.
+    """
+    read = read_run(run)
+    path = out or read.folder.resolve().parent / f"returns-{sheet.stem}.csv"
+    _refuse_path(path)
+    zone = str(read.record["settings"]["programme"]["timezone"])
+    section = Returns(path=[sheet.name], layer=layer)
+    order = read.day_first if day_first is None else day_first
+    returned = read_returns(section, sheet.absolute().parent, zone, day_first=order)
+    matched, lost = _in_run(returned.frame, read)
+    problems = pd.concat([returned.problems, lost, _impossible(matched)], ignore_index=True)
+    good = _without_impossible(matched)
+    with lay_files(path.parent) as draft:
+        write_csv(return_register(Returned(good, returned.problems)), draft / path.name)
+        if path.exists() and path.read_bytes() != (draft / path.name).read_bytes():
+            raise OutputError(
+                f"{path}: already exists and is different: another sheet was taken back there. Nothing was replaced. "
+                "Choose another file with --out."
+            )
+    rows, filled = returned.files[0].rows, returned.files[0].filled
+    return TakenBack(read, len(good), rows - filled, problems, _doubtful(matched), path)
+
+
+def _refuse_path(path: Path) -> None:
+    if path.suffix.lower() != ".csv":
+        raise SettingsError(f"{path}: expected a file that ends in .csv. Correct --out.")
+    if any((folder / "run.json").is_file() for folder in path.resolve().parents):
+        raise SettingsError(
+            f"{path}: is in a run's folder, which must stay unchanged. Choose another folder with --out."
+        )
+
+
+def _in_run(frame: pd.DataFrame, run: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the rows of cores of the run, with its register, opening and shade; and problems of the others."""
+    known = run.counted_cores
+    keys = pd.DataFrame(
+        {
+            "id": plain_ids(known["core_id"]).to_numpy(),
+            "of": known["register"].map(folded, na_action="ignore").to_numpy(),
+            "run_register": known["register"].to_numpy(), "shade_needed": known["shade"].to_numpy(),
+            "opened_on": pd.to_datetime(known["opened_on"].str.slice(0, 10)).to_numpy(),
+        }
+    ).dropna(subset="id")  # fmt: skip
+    named = frame.reset_index(drop=True).assign(
+        number=np.arange(len(frame)), id=plain_ids(frame["core_id"].astype("str")).to_numpy(),
+        of_return=frame["register"].map(folded, na_action="ignore").to_numpy(),
+    )  # fmt: skip
+    pairs = named.dropna(subset="id").merge(keys, on="id", validate="many_to_many")
+    pairs = pairs[pairs["of_return"].isna() | pairs["of_return"].eq(pairs["of"])]
+    several = pairs["number"].duplicated(keep=False)
+    matched = pairs[~several].sort_values("number").reset_index(drop=True)
+    why = pd.Series("no such core in the run", named.index, dtype="str")
+    why = why.mask(named["number"].isin(pairs.loc[several, "number"]), "several cores carry this id: fill in register")
+    lost = named[~named["number"].isin(matched["number"])]
+    problems = lost.assign(column="core_id", text=lost["core_id"], why=why[lost.index])
+    return matched.assign(register=matched["run_register"]), problems[list(PROBLEM_COLUMNS)]
+
+
+def _faults(matched: pd.DataFrame) -> list[tuple[str, str, pd.Series]]:
+    """Return which instants cannot be: column, why, and the rows."""
+    done, traffic = (matched[name].dt.tz_localize(None) for name in ("reinstated_at", "reopened_at"))
+    return [
+        ("reinstated_at", "before the core was opened", done.dt.normalize().lt(matched["opened_on"])),
+        ("reopened_at", "before the core was reinstated", traffic.lt(done)),
+    ]
+
+
+def _impossible(matched: pd.DataFrame) -> pd.DataFrame:
+    rows = [
+        matched[at].assign(column=column, text=matched.loc[at, column].dt.strftime("%Y-%m-%d %H:%M"), why=why)
+        for column, why, at in _faults(matched)
+    ]
+    return pd.concat(rows)[list(PROBLEM_COLUMNS)]
+
+
+def _without_impossible(matched: pd.DataFrame) -> pd.DataFrame:
+    return matched.assign(**{column: matched[column].mask(at) for column, _, at in _faults(matched)})
+
+
+def _doubtful(matched: pd.DataFrame) -> pd.DataFrame:
+    """Return what is used but looks wrong: another shade than the core needs, and grout without a time."""
+    used = matched["shade_used"].map(folded, na_action="ignore")
+    needed = matched["shade_needed"].map(folded, na_action="ignore")
+    other = used.notna() & needed.notna() & used.ne(needed)
+    undated = matched["bags_used"].gt(0) & matched["reinstated_at"].isna()
+    parts = [
+        matched[other].assign(
+            column="shade_used", text=matched["shade_used"], why='the core needs "' + matched["shade_needed"] + '"'
+        ),
+        matched[undated].assign(
+            column="bags_used", text=matched["bags_used"].map("{:g}".format),
+            why="bags without reinstated_at: the core stays open",
+        ),
+    ]  # fmt: skip
+    return pd.concat(parts)[list(PROBLEM_COLUMNS)].sort_values("place", kind="stable").reset_index(drop=True)
