@@ -29,8 +29,8 @@ def safety_notes(result: RunResult) -> list[str]:
             "whole street."
         ),
         (
-            f"{calibrated}: {max(held - known, 0):,.0f} of the {held:,.0f} bags of safety stock are held because kerf, bed "
-            "and the rest of the volume model are uncertain."
+            f"{calibrated}: the uncertainty of kerf, bed and the rest of the volume model accounts for "
+            f"{max(held - known, 0):,.0f} of the {held:,.0f} bags of safety stock."
         ),
         (
             f"Likeliest and mean: the plan mixes {total['expected']:,.0f} bags; the mean of the simulations, lost bags "
@@ -53,7 +53,7 @@ def safety_notes(result: RunResult) -> list[str]:
         every = survey.iloc[-1]
         notes.append(
             f"Survey round: {counted(round(every['cores']), 'open core')} of unknown size or surface may need "
-            f"{every['expected']:,.0f} bags more, up to {every['enough']:,.0f}. They are neither in the bags to mix "
-            "nor in the safety stock."
+            f"{every['expected']:,.0f} bags more, up to {every['enough']:,.0f}. They are in neither the bags to mix "
+            "nor the safety stock."
         )
     return notes
