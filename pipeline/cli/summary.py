@@ -111,7 +111,7 @@ def _materials(result: RunResult) -> str:
     """Return a sentence on the materials for the open cores, and on the open cores that are not ordered."""
     from rich.markup import escape
 
-    from pipeline.publish.orders.workbook import in_units
+    from pipeline.publish.item_units import in_units
 
     orders = result.orders
     lines = in_units(orders.lines, result.settings.orders.units)

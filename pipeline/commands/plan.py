@@ -21,7 +21,7 @@ from pipeline.plan import Plan
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.folder import new_folder, same_but_for
-from pipeline.publish.orders.workbook import in_units
+from pipeline.publish.item_units import in_units
 from pipeline.publish.plan import write_plan
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
 from pipeline.publish.tables import as_cells, rounded, write_csv

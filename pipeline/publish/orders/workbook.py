@@ -7,24 +7,21 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.publish.orders.bought import bought_sentences
+from pipeline.publish.bought import bought_sentences
+from pipeline.publish.item_units import in_units
 from pipeline.publish.orders.plan_sheets import not_planned_sheet, plan_sheet
 from pipeline.publish.orders.safety_notes import safety_notes
 from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
-from pipeline.units import convert
 from pipeline.wording import counted
 
-__all__ = ["in_units", "order_sheets", "write_order_book"]
+__all__ = ["order_sheets", "write_order_book"]
 
 # the characters that a sheet's name must not contain, and its greatest length
 _BARRED: Final = re.compile(r"[\[\]:*?/\\]")
 _LONGEST_NAME: Final = 31
-_US: Final = {"kg": "lb", "L": "us gal"}
-_QUANTITIES: Final = ("needed", "order", "reserve", "carry")
-_SHOWN_UNIT: Final = {"us gal": "US gal"}
 # every sheet can be printed alone
 _DATA_SHEET: Final = "Grout and water: the data sheet of the bag decides. Lift cores and plates by machine."
 # what the sheets call the columns whose names in the other outputs say less
@@ -74,19 +71,6 @@ _HEADS: Final = {
     "heaviest_core_kg": "heaviest core (kg)",
     "heaviest_core_lb": "heaviest core (lb)",
 }
-
-
-def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Return a table of items with quantities and ``unit`` in the reader's units, by exact factors and not rounded."""
-    if units == "metric":
-        return table
-    out = table.copy()
-    for have, want in _US.items():
-        here = table["unit"].eq(have)
-        for name in (name for name in _QUANTITIES if name in table):
-            out.loc[here, name] = convert(table.loc[here, name], have, want)
-        out.loc[here, "unit"] = _SHOWN_UNIT.get(want, want)
-    return out
 
 
 def _weighed(loads: pd.DataFrame, units: str) -> pd.DataFrame:

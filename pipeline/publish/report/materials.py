@@ -5,8 +5,8 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.publish.orders.bought import bought_sentences
-from pipeline.publish.orders.workbook import in_units
+from pipeline.publish.bought import bought_sentences
+from pipeline.publish.item_units import in_units
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 

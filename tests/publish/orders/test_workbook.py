@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from pipeline.publish.orders.workbook import _sheet_name, in_units
+from pipeline.publish.orders.workbook import _sheet_name
 
 
 @pytest.fixture(scope="module")
@@ -19,15 +19,6 @@ def _sheet(book, name):
     # lines under the table come after a blank one
     blank = next((at for at, row in enumerate(rows) if not any(row)), len(rows))
     return pd.DataFrame(rows[:blank], columns=head)
-
-
-def test_pounds_and_us_gallons_are_exact():
-    table = pd.DataFrame({"unit": ["kg", "L"], "needed": [45.359237, 37.85411784], "order": [0.45359237, 3.785411784]})
-    shown = in_units(table, "us")
-    assert shown["unit"].tolist() == ["lb", "US gal"]
-    assert shown["needed"].tolist() == pytest.approx([100, 10], rel=1e-12)
-    assert shown["order"].tolist() == pytest.approx([1, 1], rel=1e-12)
-    assert in_units(table, "metric") is table
 
 
 def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(demo, book):

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contracts import ORDER_TABLES, names_of
-from pipeline.publish.orders.bought import bought_sentences
+from pipeline.publish.bought import bought_sentences
 from pipeline.publish.words import words_of
 
 _TOTAL = {
