@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import PLAN_TABLES, names_of
-from pipeline.plan.crews import Team
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.schedule import Route
 from pipeline.plan.timing import begin_times
@@ -34,7 +33,7 @@ def stops_of(
     ordered = sorted(routes.routes, key=lambda one: (one.day, work.teams[one.team].crew.name))
     visits = _visits(work, routes, ordered, curing, waits=waits)
     stops = _stops(work, routes.groups, visits, curing)
-    days = _days(visits, ordered, work.teams, work.metres_per_min)
+    days = _days(visits, ordered, work)
     return typed("stops", stops), _mixes(stops, visits, routes.groups, work.rules), days
 
 
@@ -60,14 +59,13 @@ def _visits(work: Work, made: Routes, routes: list[Route], curing: Curing, *, wa
     visits["work_min"] = np.fmax(visits["worked_min"], (visits["pressed_min"] + cure).where(visits["mix"].notna()))
     hops, takes = visits["hop_m"].to_numpy(float) / work.metres_per_min, visits["work_min"].to_numpy(float)
     firsts = np.cumsum([0, *(len(route.visits) for route in routes)])
-    crews = [work.teams[route.team].crew for route in routes]
-    hours = [work.teams[route.team].hours_on(route.day) for route in routes]
+    teams = [work.teams[route.team] for route in routes]
     begins = [
-        begin_times(hops[at:to], takes[at:to], own, crew.break_min or 0.0)
-        for at, to, own, crew in zip(firsts[:-1], firsts[1:], hours, crews, strict=True)
+        begin_times(hops[at:to], takes[at:to], team.hours_on(route.day), team.crew.break_min or 0.0)
+        for at, to, route, team in zip(firsts[:-1], firsts[1:], routes, teams, strict=True)
     ]
     visits["begin_min"] = np.concatenate(begins)
-    visits["crew"] = [crews[at].name for at in visits["route"]]
+    visits["crew"] = [teams[at].crew.name for at in visits["route"]]
     return visits.assign(day=work.days[visits["day_number"]].astype("datetime64[s]"))
 
 
@@ -127,14 +125,14 @@ def _mixes(stops: pd.DataFrame, visits: pd.DataFrame, groups: list[Group], rules
     return typed("mixes", table.assign(span_min=spans))
 
 
-def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_per_min: float) -> pd.DataFrame:
+def _days(visits: pd.DataFrame, routes: list[Route], work: Work) -> pd.DataFrame:
     cores = visits.groupby("route", sort=True)
-    crews = [teams[route.team].crew for route in routes]
+    crews = [work.teams[route.team].crew for route in routes]
     travel_m = np.array([route.hops_m.sum() for route in routes])
     shift_start, shift_end = np.array([crew.shift for crew in crews], dtype=float).T
-    start = np.array([teams[route.team].hours_on(route.day)[0] for route in routes])
+    start = np.array([work.teams[route.team].hours_on(route.day)[0] for route in routes])
     pause = np.array([crew.break_min or 0.0 for crew in crews])
-    work = cores["work_min"].sum().to_numpy(float)
+    minutes = cores["work_min"].sum().to_numpy(float)
     return typed(
         "days",
         pd.DataFrame(
@@ -143,12 +141,12 @@ def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_p
                 "day": cores["day"].first(),
                 "stops": cores["cores"].sum(),
                 "start_min": start,
-                "end_min": start + pause + work + travel_m / metres_per_min,
+                "end_min": start + pause + minutes + travel_m / work.metres_per_min,
                 "shift_start_min": shift_start,
                 "shift_end_min": shift_end,
                 "break_min": pause,
-                "work_min": work,
-                "travel_min": travel_m / metres_per_min,
+                "work_min": minutes,
+                "travel_min": travel_m / work.metres_per_min,
                 "travel_m": travel_m,
                 "bags": cores["bags"].sum(),
                 "load_kg": cores["load_kg"].sum(),

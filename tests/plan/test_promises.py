@@ -8,6 +8,7 @@ from pipeline.plan.schedule import Visits
 from pipeline.plan.travel import Travel
 from pipeline.programme.plan import Crew
 
+ALL_DAY = np.array([[0.0, 1440.0]])
 DAYS = np.datetime64("2026-10-01") + np.arange(3)
 
 
@@ -104,7 +105,7 @@ def test_promised_visits_take_their_minutes_and_load_from_the_day() -> None:
     visits = Visits(frame, np.array([0, 1]), np.array([0, 1]), np.zeros((2, 1)), np.ones((2, 1), dtype=bool), [])
     travel = Travel(np.array([[1000.0, 0.0], [3000.0, 0.0], [0.0, 0.0]]), 1.0)
     yard = [team("A", place=2)]
-    rooms, over = crew_days_of(visits, [(0, 0), (0, 0)], yard, np.array([10.0]), travel, 1000.0)
+    rooms, over = crew_days_of(visits, [(0, 0), (0, 0)], yard, np.array([10.0]), ALL_DAY, travel, 1000.0)
     assert over == []
     assert rooms[0, 0] == ([0, 1], 1, 240.0 - 61.0 - 92.0, 850.0)
 
@@ -117,7 +118,7 @@ def test_promised_visits_that_no_longer_fit_into_the_day_are_given_up_from_the_e
     visits = Visits(frame, here, here, np.zeros((3, 1)), np.ones((3, 1), dtype=bool), [])
     travel = Travel(np.array([[1000.0, 0.0]] * 3 + [[0.0, 0.0]]), 1.0)
     # 1 + 100 + 139 leave nothing for the way home; the third would fit, but comes after the second
-    rooms, over = crew_days_of(visits, [(0, 0)] * 3, [team("A", place=3)], np.array([np.nan]), travel, 1000.0)
+    rooms, over = crew_days_of(visits, [(0, 0)] * 3, [team("A", place=3)], np.array([np.nan]), ALL_DAY, travel, 1000.0)
     assert over == [1, 2]
     assert rooms[0, 0].promised == [0]
 

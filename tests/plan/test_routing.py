@@ -1,3 +1,5 @@
+from itertools import permutations
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -121,3 +123,51 @@ def test_a_visit_that_may_not_be_made_is_left_out_however_much_it_is_worth(horiz
     prize = np.array([960.0 * horizon_days])
     routes = solve_routes(problem([1.0], may=np.array([[False]]), prize=prize), ITERATIONS, 1)
     assert routes == [[]]
+
+
+def least_cost(given: Problem) -> float:
+    """Return the cost of the best routes: for each vehicle the best order of each set of visits, then the best sets."""
+    count = len(given.prize)
+    sets = [[at for at in range(count) if number >> at & 1] for number in range(2**count)]
+    best = {0: 0.0}
+    for vehicle in range(len(given.shift)):
+        costs = {0: 0.0}
+        for number, visits in enumerate(sets[1:], 1):
+            ways = [
+                list(way) for way in permutations(visits) if minutes_on(given, vehicle, list(way)) <= given.shift[0]
+            ]
+            if ways and given.may[visits, vehicle].all() and given.load_kg[visits].sum() <= given.carries_kg[vehicle]:
+                routes = [[] if at != vehicle else ways[0] for at in range(len(given.shift))]
+                left = given.prize.sum() - given.prize[visits].sum()
+                shortest = min(minutes_on(given, vehicle, way) for way in ways)
+                costs[number] = cost_of(given, routes) - left - minutes_on(given, vehicle, ways[0]) + shortest
+        best = {
+            both: min(best[done] + costs[both ^ done] for done in best if done | both == both and both ^ done in costs)
+            for both in {done | more for done in best for more in costs if not done & more}
+        }
+    return min(
+        cost + given.prize[[at for at in range(count) if at not in sets[done]]].sum() for done, cost in best.items()
+    )
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_routes_of_few_visits_are_the_best_of_all(seed: int) -> None:
+    # five visits, two crews on two days; each crew starts at its own yard, and the truck takes three visits
+    rng = np.random.default_rng(seed)
+    xy = rng.uniform(0, 40, (7, 2))
+    travel = np.round(np.hypot(*(xy[:, None] - xy[None, :]).transpose(2, 0, 1)))
+    late = np.round(rng.uniform(0, 100, (5, 1)) * np.array([0.0, 0.0, 1.0, 1.0]))
+    drawn = Problem(
+        prize=np.round(rng.uniform(50, 400, 5)),
+        late=late,
+        may=rng.uniform(size=(5, 4)) < 0.8,
+        work=np.full((5, 4), 60.0),
+        load_kg=np.full(5, 300.0),
+        shift=np.full(4, 260.0),
+        carries_kg=np.full(4, 1000.0),
+        start=np.array([0, 1, 0, 1]),
+        end=np.array([0, 1, 0, 1]),
+        travel=travel,
+        day_cost=np.full(4, 60.0),
+    )
+    assert cost_of(drawn, solve_routes(drawn, 100, 1)) == pytest.approx(least_cost(drawn))

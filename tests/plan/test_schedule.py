@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.plan.crews import Bools, Team
+from pipeline.plan.crews import Bools, Team, with_hours
 from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_teams
 from pipeline.plan.travel import Floats, Travel
 from pipeline.programme.plan import Crew
@@ -105,7 +105,14 @@ def test_a_promised_day_with_nothing_else_to_do_is_still_a_route() -> None:
 def test_the_hops_of_a_route_lead_from_the_yard_and_back_to_it() -> None:
     given = visits([[0.0]] * 2)
     (route,) = schedule(
-        given, [team("A", "East", place=2)], every_day(1, 1), np.array([np.nan]), along_a_road(2), METRES_PER_MIN, 50, 1
+        given,
+        [team("A", "East", place=2)],
+        every_day(1, 1),
+        np.array([np.nan]),
+        along_a_road(2),
+        METRES_PER_MIN,
+        50,
+        1,
     )
     assert route.hops_m.sum() == 4000.0
     assert sorted(route.visits) == [0, 1]
@@ -116,6 +123,23 @@ def test_every_block_of_days_is_reported() -> None:
     given = visits([[0.0] * 12] * 40)
     teams = [team("A", "East", place=40), team("B", "East", place=40)]
     schedule(
-        given, teams, every_day(2, 12), np.full(12, np.nan), along_a_road(40), METRES_PER_MIN, 5, 1, None, told.append
+        given,
+        teams,
+        every_day(2, 12),
+        np.full(12, np.nan),
+        along_a_road(40),
+        METRES_PER_MIN,
+        5,
+        1,
+        None,
+        told.append,
     )
     assert told[0] == "A and 1 more, week 1 of 3"
+
+
+def test_a_day_on_which_grout_may_be_poured_for_some_hours_only_is_shorter() -> None:
+    # from 10:00, of a day that ends at 12:30 with a break of half an hour: two hours, less 2 minutes of travel
+    given = visits([[0.0, 100.0]] * 4, work=59.0, entry=np.zeros(4, dtype=np.int64), exit=np.zeros(4, dtype=np.int64))
+    shorter = with_hours(team("A", "East", place=4), np.array([600.0, 0.0]), np.array([1440.0, 1440.0]))
+    routes = schedule(given, [shorter], every_day(1, 2), np.full(2, np.nan), along_a_road(4), 1000.0, 50, 1)
+    assert [len(route.visits) for route in routes] == [2, 2]
