@@ -41,6 +41,7 @@ def summary(result: RunResult) -> None:
         console.print(_rule_table(result))
     if result.audit.not_run:
         console.print(f"Rules not run, no data supplied: {', '.join(result.audit.not_run)}.")
+    console.print(_plan(result))
     console.print(_materials(result))
     for notice in result.inputs.notices[:_MOST_NOTICES]:
         console.print(f"Note: {escape(notice)}")
@@ -104,6 +105,20 @@ def _to_act_on(result: RunResult) -> str:
     sentence = f"Of {flagged}: {', '.join(parts)}."
     if actions.accepted:
         sentence += f" Failures and checks accepted: {actions.accepted:,}."
+    return sentence
+
+
+def _plan(result: RunResult) -> str:
+    """Return a sentence on the plan, and a warning where its check found faults."""
+    stops, left = result.plan.stops, len(result.plan.not_planned)
+    if stops.empty:
+        return f"Plan: nothing is planned; {left:,} not planned."
+    sentence = (
+        f"Plan: {counted(len(stops), 'core')} from {stops['day'].min():%Y-%m-%d} to {stops['day'].max():%Y-%m-%d}, "
+        f"{int(stops['late_days'].gt(0).sum()):,} after their due day; {left:,} not planned."
+    )
+    if len(result.plan.faults):
+        sentence += f" Do not hand it out: its check found {counted(len(result.plan.faults), 'fault')}."
     return sentence
 
 
