@@ -15,7 +15,7 @@ from pipeline.publish.plan.street_map import stop_mark
 __all__ = ["FIRST_MAP_MM", "Page", "SheetStop", "pages_of", "stop_of"]
 
 # in millimetres: what the smaller of the two papers has room for inside its margins; widths are those of the narrower
-_HIGH: Final = 262.0
+_HIGH: Final = 261.0
 _WIDE: Final = 192.0
 _CODE: Final = 25.0
 # letters of 11 points and the line they stand in

@@ -16,6 +16,8 @@ _ID: Final = 28
 _STREET: Final = 50
 # findings named at a stop; the rest are counted
 _MOST_FOUND: Final = 3
+_EXPIRED: Final = "permit-expired"
+_OPEN_TOO_LONG: Final = "open-too-long"
 _STRONG: Final = Markup("<b>{}</b>")
 _BLANK: Final = Markup(" ")
 # what is written in each box, by task
@@ -144,9 +146,11 @@ class StopLines:
         return [_BLANK.join(parts)] if parts else []
 
     def _flagged(self, stop: Mapping[str, Any]) -> list[Markup]:
-        found = sorted(
-            (slug for slug in str(stop["findings"] or "").split(";") if slug in self._rank), key=self._rank.__getitem__
-        )
+        known = set(str(stop["findings"] or "").split(";")) & set(self._rank)
+        # what a line above says already
+        known -= {_EXPIRED} if self._has_expired(stop) else set()
+        known -= {_OPEN_TOO_LONG} if stop["late_days"] > 0 else set()
+        found = sorted(known, key=self._rank.__getitem__)
         if not found:
             return []
         shown = [self._words.translated(self._titles[slug]) for slug in found[:_MOST_FOUND]]

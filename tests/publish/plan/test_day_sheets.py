@@ -28,14 +28,14 @@ def _pages(*heights, crew="North crew", top=_TOP):
 
 
 def test_a_day_that_fits_is_one_page_with_its_top():
-    # 262 mm less a head of 10.5, a map of 56, two gaps of 2, and two lines of cautions of 4.9 leave 181.7
+    # 262 mm less a head of 10.5, a map of 56, two gaps of 2, and two lines of cautions of 4.9 leave 180.7
     (page,) = _pages(60, 60, 60)
     assert (page.number, page.of, len(page.stops)) == (1, 1, 3)
     assert page.top is _TOP
 
 
 def test_what_does_not_fit_goes_on_without_the_top():
-    first, second = _pages(60, 60, 61.5, 100)
+    first, second = _pages(60, 60, 61, 100)
     assert [stop.number for stop in first.stops] == [1, 2, 3]
     assert [stop.number for stop in second.stops] == [4]
     assert (second.number, second.of, second.top) == (2, 2, None)
