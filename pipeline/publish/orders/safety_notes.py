@@ -22,11 +22,11 @@ def safety_notes(result: RunResult) -> list[str]:
     )
     notes = [
         (
-            f"Safety stock: bags to hold beyond the bags to mix, so that they suffice in {level:.0%} of the simulations "
-            "(orders.service_level), and how many each source of uncertainty alone requires: uncertain shades, lost bags, "
-            "and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do not average "
-            "out. The need of every mix is drawn and rounded up as a crew would. Not covered: a map that is wrong about a "
-            "whole street."
+            f"Safety stock: bags to hold beyond the bags to mix, so that they suffice in {level:.0%} of the "
+            "simulations (orders.service_level), and how many each source of uncertainty alone requires: uncertain "
+            "shades, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every "
+            "core and do not average out. The need of every mix is drawn and rounded up as a crew would. Not covered: "
+            "a map that is wrong about a whole street."
         ),
         (
             f"{calibrated}: the uncertainty of kerf, bed and the rest of the volume model accounts for "
@@ -38,14 +38,14 @@ def safety_notes(result: RunResult) -> list[str]:
         ),
         (
             f"All at once: if each district holds its own safety stock, no district runs out of any shade in "
-            f"{total['joint_level']:.0%} of the simulations. For {level:.0%}, hold {total['enough_jointly']:,.0f} bags in "
-            f"all instead of {total['expected'] + held:,.0f}; in one common store, {total['enough']:,.0f} suffice."
+            f"{total['joint_level']:.0%} of the simulations. For {level:.0%}, hold {total['enough_jointly']:,.0f} bags "
+            f"in all instead of {total['expected'] + held:,.0f}; in one common store, {total['enough']:,.0f} suffice."
         ),
         "Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.",
         (
             f"Lower bound: it holds if every void is exactly as stated (kerf {kerf_mm:g} mm) and only whole bags are "
-            "opened. If the values lie elsewhere in their ranges, fewer or more bags are needed: the bags to mix suffice "
-            f"without any safety stock in {total['planned_suffices']:.0%} of the simulations."
+            "opened. If the values lie elsewhere in their ranges, fewer or more bags are needed: the bags to mix "
+            f"suffice without any safety stock in {total['planned_suffices']:.0%} of the simulations."
         ),
     ]
     survey = result.orders.survey_round
