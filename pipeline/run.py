@@ -9,8 +9,6 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
-from pipeline.audit.pouring import pouring_limits
-from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
 from pipeline.calibrate import (
     Calibration,
@@ -33,8 +31,6 @@ from pipeline.contracts import (
     INTAKE_COLUMNS,
     INTAKE_TABLES,
     LOCATED_COLUMNS,
-    ORDER_TABLES,
-    PLAN_TABLES,
     QUANTIFIED_COLUMNS,
     SPECIFIED_COLUMNS,
     Column,
@@ -50,11 +46,10 @@ from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
-from pipeline.order import Spending, order, refuse_unusable_budget
-from pipeline.plan import Supplier, plan
+from pipeline.order import Spending, refuse_unusable_budget
+from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
-from pipeline.programme.plan_defaults import plan_defaults
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
@@ -224,22 +219,12 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
     with clock.stage("plan"):
-        allowed_days = limits_of(ready.rules, "open-too-long", OpenLimits, facts).max_open_days
-        supplier = Supplier(*pouring_limits(ready.rules, facts), settings.frost_free_min)
-        planned = plan(
-            facts.assign(allowed_days=allowed_days), inputs.segments, settings, catalogue.materials.grout, supplier,
-            ready.day, inputs.crs, plan_defaults(), inputs.temperatures, detail=clock.detail,
-        )  # fmt: skip
-        check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
-        inputs = replace(inputs, notices=[*inputs.notices, *planned.notices])
+        ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, ready.day)
+        planned, notices = plan_work(facts, settings, catalogue, ready.rules, ground, clock.detail)
+        inputs = replace(inputs, notices=[*inputs.notices, *notices])
     with clock.stage("order"):
-        stock, diameter_is = inputs.stock, settings.diameter_is
         fitted = ready.calibration.kerf_and_bed
-        spending = Spending.of(settings)
-        orders = order(
-            facts, planned.stops, catalogue, settings.orders, ready.day, stock, diameter_is, fitted, spending
-        )
-        check_tables({name: getattr(orders, name) for name in ORDER_TABLES}, ORDER_TABLES, "order")
+        orders = order_supplies(facts, planned.stops, settings, catalogue, ready.day, inputs.stock, fitted)
         inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")

@@ -14,6 +14,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     compare,
     decide,
     explain,
+    plan,
     return_sheet,
     rules,
     sample,

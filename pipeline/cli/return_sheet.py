@@ -55,7 +55,7 @@ def _print(taken: "TakenBack") -> None:
 def _lines(title: str, table: "pd.DataFrame") -> list[str]:
     lines = [
         f'{title}: row {row["place"]}, {row["core_id"]}, {row["column"]}: found "{row["text"]}": {row["why"]}.'
-        for row in table.head(_MOST_LINES).fillna("").to_dict("records")
+        for row in table.head(_MOST_LINES).astype("str").fillna("").to_dict("records")
     ]
     if len(table) > _MOST_LINES:
         lines.append(f"{title}: {len(table) - _MOST_LINES:,} more.")

@@ -41,6 +41,7 @@ def summary(result: RunResult) -> None:
         console.print(_rule_table(result))
     if result.audit.not_run:
         console.print(f"Rules not run, no data supplied: {', '.join(result.audit.not_run)}.")
+    console.print(_plan(result))
     console.print(_materials(result))
     for notice in result.inputs.notices[:_MOST_NOTICES]:
         console.print(f"Note: {escape(notice)}")
@@ -107,11 +108,25 @@ def _to_act_on(result: RunResult) -> str:
     return sentence
 
 
+def _plan(result: RunResult) -> str:
+    """Return a sentence on the plan, and a warning where its check found faults."""
+    stops, left = result.plan.stops, len(result.plan.not_planned)
+    if stops.empty:
+        return f"Plan: nothing is planned; {left:,} not planned."
+    sentence = (
+        f"Plan: {counted(len(stops), 'core')} from {stops['day'].min():%Y-%m-%d} to {stops['day'].max():%Y-%m-%d}, "
+        f"{int(stops['late_days'].gt(0).sum()):,} after their due day; {left:,} not planned."
+    )
+    if len(result.plan.faults):
+        sentence += f" Do not hand it out: its check found {counted(len(result.plan.faults), 'fault')}."
+    return sentence
+
+
 def _materials(result: RunResult) -> str:
     """Return a sentence on the materials for the open cores, and on the open cores that are not ordered."""
     from rich.markup import escape
 
-    from pipeline.publish.orders.workbook import in_units
+    from pipeline.publish.item_units import in_units
 
     orders = result.orders
     lines = in_units(orders.lines, result.settings.orders.units)

@@ -3,11 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
-from pipeline.contracts import plain_ids
 from pipeline.errors import OutputError, SettingsError
+from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.returns import PROBLEM_COLUMNS, Returned, read_returns
 from pipeline.programme.names import folded
 from pipeline.programme.returns import Returns
@@ -96,27 +95,21 @@ def _refuse_path(path: Path) -> None:
 def _in_run(frame: pd.DataFrame, run: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return the rows of cores of the run, with its register, opening and shade; and problems of the others."""
     known = run.counted_cores
-    keys = pd.DataFrame(
-        {
-            "id": plain_ids(known["core_id"]).to_numpy(),
-            "of": known["register"].map(folded, na_action="ignore").to_numpy(),
-            "run_register": known["register"].to_numpy(), "shade_needed": known["shade"].to_numpy(),
-            "opened_on": pd.to_datetime(known["opened_on"].str.slice(0, 10)).to_numpy(),
-        }
-    ).dropna(subset="id")  # fmt: skip
-    named = frame.reset_index(drop=True).assign(
-        number=np.arange(len(frame)), id=plain_ids(frame["core_id"].astype("str")).to_numpy(),
-        of_return=frame["register"].map(folded, na_action="ignore").to_numpy(),
-    )  # fmt: skip
-    pairs = named.dropna(subset="id").merge(keys, on="id", validate="many_to_many")
-    pairs = pairs[pairs["of_return"].isna() | pairs["of_return"].eq(pairs["of"])]
-    several = pairs["number"].duplicated(keep=False)
-    matched = pairs[~several].sort_values("number").reset_index(drop=True)
+    named = frame.reset_index(drop=True)
+    pairs = pairs_by_id(named, known)
+    several = pairs["named"].duplicated(keep=False)
+    single = pairs[~several]
+    of_run = known.iloc[single["at"]].set_axis(single["named"])
+    matched = named.loc[single["named"]].assign(
+        register=of_run["register"],
+        shade_needed=of_run["shade"],
+        opened_on=pd.to_datetime(of_run["opened_on"].str.slice(0, 10)),
+    )
     why = pd.Series("no such core in the run", named.index, dtype="str")
-    why = why.mask(named["number"].isin(pairs.loc[several, "number"]), "several cores carry this id: fill in register")
-    lost = named[~named["number"].isin(matched["number"])]
+    why = why.mask(named.index.isin(pairs.loc[several, "named"]), "several cores carry this id: fill in register")
+    lost = named[~named.index.isin(matched.index)]
     problems = lost.assign(column="core_id", text=lost["core_id"], why=why[lost.index])
-    return matched.assign(register=matched["run_register"]), problems[list(PROBLEM_COLUMNS)]
+    return matched, problems[list(PROBLEM_COLUMNS)]
 
 
 def _faults(matched: pd.DataFrame) -> list[tuple[str, str, pd.Series]]:

@@ -3,17 +3,15 @@
 from pathlib import Path
 from typing import Final, NamedTuple
 
-import numpy as np
 import pandas as pd
 
-from pipeline.contracts import plain_ids
 from pipeline.errors import InputError
 from pipeline.intake.cells.dates import read_dates
 from pipeline.intake.cells.numbers import read_numbers
+from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.files.filled_sheets import own_columns, read_filled_sheet, sheet_texts
 from pipeline.intake.files.header_rows import Wanted
 from pipeline.intake.files.tables import RawTable
-from pipeline.programme.names import folded
 from pipeline.wording import counted
 
 __all__ = ["NOTHING_PROMISED", "Promised", "promised_stops", "read_promised"]
@@ -95,12 +93,7 @@ def promised_stops(promised: Promised, cores: pd.DataFrame) -> tuple[pd.DataFram
     """
     stops = promised.frame
     known = cores.loc[~cores["is_copy"], ["core_id", "register"]]
-    rows = pd.DataFrame({"at": known.index, "id": plain_ids(known["core_id"]).to_numpy(),
-                         "of": known["register"].map(folded).to_numpy()})  # fmt: skip
-    named = pd.DataFrame({"stop_no": np.arange(len(stops)), "id": plain_ids(stops["core_id"].astype("str")).to_numpy(),
-                          "from": stops["register"].map(folded, na_action="ignore").to_numpy()})  # fmt: skip
-    pairs = named.dropna(subset="id").merge(rows.dropna(subset="id"), on="id", validate="many_to_many")
-    pairs = pairs[pairs["from"].isna() | pairs["from"].eq(pairs["of"])]
+    pairs = pairs_by_id(stops, known).rename(columns={"named": "stop_no"})
     several = pairs["stop_no"].duplicated(keep=False)
     again = pairs[~several].duplicated("at")
     single = pairs[~several][~again]
@@ -124,7 +117,7 @@ def promised_stops(promised: Promised, cores: pd.DataFrame) -> tuple[pd.DataFram
     ):
         if numbers:
             notices.append(_notice(stops.iloc[sorted(numbers)], promised.path, one if len(numbers) == 1 else many))
-    kept = stops.iloc[single["stop_no"]][["crew", "day", "stop", "mix"]].set_index(pd.Index(single["at"]))
+    kept = stops.iloc[single["stop_no"]][["crew", "day", "stop", "mix"]].set_index(known.index[single["at"]])
     return kept, notices
 
 

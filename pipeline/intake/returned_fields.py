@@ -6,8 +6,9 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import names_of, plain_ids
+from pipeline.contracts import names_of
 from pipeline.contracts.returns import RETURN_FIELDS, RETURN_REPORT
+from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.returns import Returned
 from pipeline.programme.names import folded
 from pipeline.wording import counted
@@ -95,20 +96,8 @@ def _matched(cores: pd.DataFrame, frame: pd.DataFrame) -> tuple[pd.DataFrame, pd
 
     Rows of a register that are equal in every cell are one core, and each of them gets the field.
     """
-    rows = pd.DataFrame(
-        {
-            "at": np.arange(len(cores)), "id": plain_ids(cores["core_id"]).to_numpy(),
-            "of": cores["register"].map(folded).to_numpy(), "same": cores["same_row"].to_numpy(),
-        }
-    ).dropna(subset="id")  # fmt: skip
-    named = pd.DataFrame(
-        {
-            "return_no": np.arange(len(frame)), "id": plain_ids(frame["core_id"].astype("str")).to_numpy(),
-            "from": frame["register"].map(folded, na_action="ignore").to_numpy(),
-        }
-    ).dropna(subset="id")  # fmt: skip
-    pairs = named.merge(rows, on="id", validate="many_to_many")
-    pairs = pairs[pairs["from"].isna() | pairs["from"].eq(pairs["of"])]
+    pairs = pairs_by_id(frame, cores).rename(columns={"named": "return_no"})
+    pairs["same"] = cores["same_row"].to_numpy()[pairs["at"]]
     different = pairs.groupby("return_no")["same"].nunique().reindex(range(len(frame)), fill_value=0)
     why = pd.Series(np.select([different.eq(0), different.gt(1)], [_NO_CORE, _SEVERAL], ""), dtype="str")
     good = why.eq("").to_numpy()[pairs["return_no"]]

@@ -216,7 +216,7 @@ def _used(needs: Needs, ordered: np.ndarray, used: np.ndarray, batches: list[_Ba
     for period, start in enumerate(needs.starts):
         usable = [batch for batch in batches if batch.expires >= start]
         gone = needs.starts[period - 1] if period else start - _FOR_EVER
-        spoiled = sum(batch.packs for batch in batches if gone <= batch.expires < start)
+        spoiled = sum((batch.packs for batch in batches if gone <= batch.expires < start), 0.0)
         lacking, taken_before = float(used[period]), 0.0
         if ordered[period]:
             batches.append(_Batch(float(ordered[period]), start, start + needs.life, period))
@@ -228,8 +228,8 @@ def _used(needs: Needs, ordered: np.ndarray, used: np.ndarray, batches: list[_Ba
                 taken_before += taken if batch.line != period else 0.0
         yield {
             "packs_from_stock": taken_before,
-            "packs_left": sum(batch.packs for batch in usable),
-            "packs_expiring": spoiled,
+            "packs_left": float(sum(batch.packs for batch in usable)),
+            "packs_expiring": float(spoiled),
         }
 
 

@@ -18,9 +18,10 @@ from pipeline.publish.basis import write_basis
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
+from pipeline.publish.item_units import in_units
 from pipeline.publish.map.cores import SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput, draw_map
-from pipeline.publish.orders.workbook import in_units, write_order_book
+from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from pipeline.publish.record import COST_KEYS, as_json, record, run_id

@@ -54,6 +54,8 @@ def basis_tables(result: RunResult) -> dict[str, pd.DataFrame]:
         "limits": _limits(result.catalogue),
         "rules": _rules(result),
         "materials": pd.DataFrame(_materials(result.catalogue), columns=list(BASIS_TABLES["materials"])),
+        "segments": _segments(result),
+        "fitted": _fitted(result),
     }
     # the frame of cores and the outcomes have a column for whatever there is, the others for what is shown
     return {
@@ -70,6 +72,19 @@ def _surfaces(result: RunResult) -> pd.DataFrame:
         return pd.DataFrame(columns=list(BASIS_TABLES["surfaces"])).astype({"row": "int64", "chance": float})
     row = result.cores["row"].to_numpy()[chances["core"]]
     return chances.assign(row=row).rename(columns={"name": "surface"}).astype({"surface": "str", "source": "str"})
+
+
+def _segments(result: RunResult) -> pd.DataFrame:
+    """Return what a plan needs of the road segments, in the run's CRS."""
+    segments = result.inputs.segments
+    return pd.DataFrame(segments.drop(columns="geometry")).assign(geometry=segments.geometry.to_wkb())
+
+
+def _fitted(result: RunResult) -> pd.DataFrame:
+    """Return the kerf and the bed that records of use show, in one row; none where the records are not sufficient."""
+    found = result.calibration.kerf_and_bed
+    rows = [] if found is None else [(found[0], found[1], found[2][0][0], found[2][0][1], found[2][1][1])]
+    return pd.DataFrame(rows, columns=list(BASIS_TABLES["fitted"])).astype(float)
 
 
 def _limits(catalogue: Catalogue) -> pd.DataFrame:

@@ -63,6 +63,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "rules": result.audit.rules.to_dict("records"),
         "thresholds": result.audit.thresholds.to_dict("records"),
         "setting_sources": {one.key: one.source for one in setting_sources(result.settings)},
+        "plan": _plan(result),
         "orders": {
             "cores_served": orders.cores,
             "cores_left_out": int(orders.left_out["cores"].sum()),
@@ -70,6 +71,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             "bags_needed": round(fsum(result.cores.loc[result.cores["is_open"], "bags"].dropna()), 6),
             "bags_if_no_mix_is_shared": orders.unshared_bags,
         },
+        "returned_fields": _outcomes(result.inputs.returns),
         "corrected_cells": int(result.decided.corrections["standing"].eq("holds").sum()),
         "compared_with": None
         if result.earlier.run is None
@@ -95,11 +97,35 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
     }
 
 
+def _plan(result: RunResult) -> dict[str, Any]:
+    """Return how much is planned, late and not planned, with the bounds and the faults that the check found."""
+    plan = result.plan
+    stops, last = plan.stops, plan.stops["day"].max()
+    return {
+        "stops": len(stops),
+        "by_task": stops["task"].value_counts().sort_index().astype(int).to_dict(),
+        "last_day": None if pd.isna(last) else last.date().isoformat(),
+        "late": int(stops["late_days"].gt(0).sum()),
+        "kept": int(stops["is_kept"].sum()),
+        "crew_days": len(plan.days),
+        "not_planned": plan.not_planned["reason"].value_counts().sort_index().astype(int).to_dict(),
+        "bounds": plan.bounds.astype(object).where(plan.bounds.notna(), None).to_dict("records"),
+        "faults": len(plan.faults),
+    }
+
+
 def _followed(result: RunResult) -> dict[str, int]:
     """Return how many rows of findings are new, unchanged and gone; those without a fingerprint cannot be followed."""
     found = result.audit.findings
     counts = {name: int(found["baseline"].eq(name).sum()) for name in (NEW, UNCHANGED)}
     return counts | {GONE: len(result.gone), "not_followed": int(found["fingerprint"].isna().sum())}
+
+
+def _outcomes(returns: pd.DataFrame) -> dict[str, int]:
+    """Return how many returned fields had each outcome."""
+    if returns.empty:
+        return {}
+    return {str(outcome): int(count) for outcome, count in returns["outcome"].value_counts().sort_index().items()}
 
 
 def _counts(values: pd.Series, names: Iterable[str]) -> dict[str, int]:

@@ -1,9 +1,11 @@
 """The table of cores, and how any table is written: as CSV, Parquet or a sheet of a workbook."""
 
 import datetime as dt
-from collections.abc import Sequence
+import textwrap
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import pandas as pd
 import pyarrow as pa
@@ -23,11 +25,20 @@ __all__ = [
 _DIGITS: Final = 6
 # rows that a sheet has room for below its heading
 _MOST_ROWS: Final = 1_048_575
-# the widest a column of a sheet is, in characters; a longer text is wrapped
+# the widest and the narrowest a column of a sheet is, in characters; a longer text is wrapped
 _WIDEST: Final = 60
+_NARROWEST: Final = 6
+# characters side by side that can still be read when a sheet is fitted to the width of a page
+_PAGE_WIDTH: Final = 185
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
+# height of a line of text, in points; numbers of papers by the library
+_LINE_HEIGHT: Final = 15
+# characters that a heading shares with the button of the filter, and that a text is set in
+_BUTTON: Final = 2
+_INDENT: Final = 2
+_PAPERS: Final = {"A4": 9, "Letter": 1}
 # a workbook must be the same from one run to the next
 WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
@@ -97,11 +108,14 @@ def write_workbook(
     path: Path,
     notes: Sequence[str] = (),
     reminder: str = "",
+    below: Mapping[str, Sequence[str]] | None = None,
+    paper: Literal["A4", "Letter"] = "A4",
 ) -> None:
     """Write tables as a workbook, one sheet per table, cut to the rows that fit, and ``notes`` as the last sheet.
 
     Each sheet that was cut is named at the head of the notes. ``reminder`` is printed at the foot of each page, and
-    shown where somebody points at the first heading of a sheet.
+    shown where somebody points at the first heading of a sheet. ``below``: lines under the table of a sheet, by its
+    name. Every sheet prints on ``paper``, across the page, with its heads on every page.
     """
     cut = [
         f"Cut: sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, as many as a sheet has room for. "
@@ -114,15 +128,23 @@ def write_workbook(
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})
         for name, table in sheets.items():
-            sheet = _sheet(book, name, as_cells(table.head(_MOST_ROWS)), title, as_of)
+            lines = (below or {}).get(name, ())
+            cells = as_cells(table.head(_MOST_ROWS - 1 - len(lines) if lines else _MOST_ROWS))
+            sheet = _sheet(book, name, cells, title, as_of)
+            _write_below(book, sheet, cells, lines)
+            sheet.set_paper(_PAPERS[paper])
             if reminder:
                 sheet.set_footer(f"&L{reminder.replace('&', '&&')}&RPage &P of &N")
                 sheet.write_comment(0, 0, reminder)
         if notes:
             text = book.add_worksheet("How to read it")
-            text.set_column(0, 0, 110, book.add_format({"text_wrap": True, "valign": "top"}))
+            text.set_column(0, 0, 90, book.add_format({"text_wrap": True, "valign": "top"}))
             for row, note in enumerate((f"{title}, as of {as_of.isoformat()}", *notes)):
                 text.write_string(row, 0, note)
+            text.set_paper(_PAPERS[paper])
+            text.fit_to_pages(1, 0)
+            text.set_header(_header(title, "How to read it", as_of))
+            text.set_footer("&RPage &P of &N")
 
 
 def as_cells(table: pd.DataFrame) -> pd.DataFrame:
@@ -137,27 +159,85 @@ def as_cells(table: pd.DataFrame) -> pd.DataFrame:
 
 def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> Any:  # noqa: ANN401 - untyped library
     sheet = book.add_worksheet(name)
-    head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
-    number = book.add_format({"num_format": "#,##0.0"})
-    integer = book.add_format({"num_format": "#,##0"})
-    wrapped = book.add_format({"text_wrap": True, "valign": "top"})
-    for column, heading in enumerate(table.columns):
-        sheet.write_string(0, column, heading, head)
+    head = book.add_format(
+        {"bold": True, "bottom": 1, "text_wrap": True, "valign": "top", "align": "left", "indent": 1}
+    )
+    number_head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top", "align": "right"})
+    number = book.add_format({"num_format": "#,##0.0", "valign": "top"})
+    integer = book.add_format({"num_format": "#,##0", "valign": "top"})
+    wrapped = book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1})
+    widths = _widths(table)
+    lines = [1] * (len(table) + 1)
+    for column, (heading, width) in enumerate(zip(table.columns, widths, strict=True)):
         cells = table[heading]
+        is_number = pd.api.types.is_numeric_dtype(cells.dtype)
+        sheet.write_string(0, column, heading, number_head if is_number else head)
+        lines[0] = max(lines[0], _lines(heading, width - _BUTTON))
         for row, cell in enumerate(cells, start=1):
             if isinstance(cell, str):
-                sheet.write_string(row, column, cell, wrapped if len(cell) > _WIDEST else None)
+                sheet.write_string(row, column, cell, wrapped)
+                lines[row] = max(lines[row], _lines(cell, width - _INDENT))
             elif pd.notna(cell):
                 sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else integer)
-        longest = max([len(heading), *(len(cell) for cell in cells if isinstance(cell, str))])
-        sheet.set_column(column, column, min(max(longest + 2, 10), _WIDEST))
+        sheet.set_column(column, column, width)
+    # not every program works out the height of a wrapped row by itself
+    for row, count in enumerate(lines):
+        if count > 1:
+            sheet.set_row(row, _LINE_HEIGHT * count)
     sheet.freeze_panes(1, 0)
     if len(table):
         sheet.autofilter(0, 0, len(table), len(table.columns) - 1)
     sheet.repeat_rows(0)
     sheet.set_landscape()
     sheet.fit_to_pages(1, 0)
-    # "&" opens a code in a header
-    sheet.set_header(f"&L{title.replace('&', '&&')[:80]}&R{name}, as of {as_of.isoformat()}")
+    sheet.set_margins(left=0.4, right=0.4, top=0.8, bottom=0.7)
+    sheet.print_area(0, 0, len(table), max(len(table.columns) - 1, 0))
+    sheet.set_header(_header(title, name, as_of))
     sheet.set_footer("&RPage &P of &N")
     return sheet
+
+
+@lru_cache(maxsize=10_000)
+def _lines(text: str, width: float) -> int:
+    """Return the lines that a text takes in a column so many characters wide."""
+    return max(len(textwrap.wrap(text, max(int(width), 1))), 1)
+
+
+def _header(title: str, name: str, as_of: dt.date) -> str:
+    # "&" opens a code in a header
+    return f"&L&B{name.replace('&', '&&')}&B&R{title.replace('&', '&&')[:80]}, as of {as_of.isoformat()}"
+
+
+def _widths(table: pd.DataFrame) -> list[float]:
+    """Return the widths of the columns: what they hold, the longest cut until all of them fit the page."""
+    wanted: list[int] = []
+    least: list[int] = []
+    for heading in table.columns:
+        texts = [cell for cell in table[heading] if isinstance(cell, str)]
+        figures = pd.to_numeric(table[heading], errors="coerce").abs().max() if not texts else 0.0
+        digits = 0 if pd.isna(figures) else len(f"{figures:,.1f}")
+        # a heading is wrapped between its words
+        words = max(len(word) for word in str(heading).split(" ")) + _BUTTON
+        longest = max([digits, *(len(text) for text in texts)]) + _INDENT
+        wanted.append(max(min(longest, _WIDEST), words, _NARROWEST))
+        unbroken = max([digits, *(len(word) for text in texts for word in text.split(" "))]) + _INDENT
+        least.append(min(max(words, unbroken, _NARROWEST), wanted[-1]))
+    most = _WIDEST
+    while (
+        most > _NARROWEST
+        and sum(max(min(one, most), few) for one, few in zip(wanted, least, strict=True)) > _PAGE_WIDTH
+    ):
+        most -= 1
+    return [float(max(min(one, most), few)) for one, few in zip(wanted, least, strict=True)]
+
+
+def _write_below(book: Any, sheet: Any, table: pd.DataFrame, lines: Sequence[str]) -> None:  # noqa: ANN401 - untyped library
+    """Write lines under a table, across its columns, and print them with it."""
+    if not lines:
+        return
+    last = max(len(table.columns) - 1, 1)
+    across = sum(_widths(table)) or _WIDEST
+    for row, line in enumerate(lines, start=len(table) + 2):
+        sheet.merge_range(row, 0, row, last, line, book.add_format({"text_wrap": True, "valign": "top"}))
+        sheet.set_row(row, _LINE_HEIGHT * _lines(line, across))
+    sheet.print_area(0, 0, len(table) + 1 + len(lines), last)

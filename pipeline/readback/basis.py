@@ -14,12 +14,14 @@ from pipeline.intake.files.checksums import fingerprint
 from pipeline.readback.findings import damaged
 from pipeline.readback.runs import Run
 
-__all__ = ["BASIS", "BASIS_FORMAT", "BASIS_TABLES", "Basis", "CoreBasis", "read_basis"]
+__all__ = [
+    "BASIS", "BASIS_FORMAT", "BASIS_TABLES", "Basis", "CoreBasis", "read_basis", "read_basis_tables",
+]  # fmt: skip
 
 # the folder in a run's folder
 BASIS: Final = "basis"
 # raised whenever a table, or a formula that the page writes out, changes: an explanation never mixes two versions
-BASIS_FORMAT: Final = 2
+BASIS_FORMAT: Final = 3
 # the tables, each with the columns that every run writes; those by core have the column row
 BASIS_TABLES: Final = {
     "cores": ("row", "core_id", "status", "findings", "accuracy_used_m", "accuracy_from", "sigma_m", "reach_m"),
@@ -37,6 +39,8 @@ BASIS_TABLES: Final = {
     "limits": ("rule", "threshold", "value", "where", "origin", "source", "road_authority", "road_class", "surface"),
     "rules": ("rule", "needs", "needs_any", "at_least", "shows"),
     "materials": ("name", "value", "unit", "low", "high", "source", "origin"),
+    "segments": ("segment_id", "street", "is_underground", "start_m", "geometry"),
+    "fitted": ("kerf_mm", "bed_mm", "kerf_variance", "covariance", "bed_variance"),
 }  # fmt: skip
 
 # the plan is read whole, for the other cores of a mix
@@ -88,16 +92,7 @@ def read_basis(run: Run, rows: Sequence[int]) -> Basis:
     InputError
         The run kept no basis, kept one that this version does not read, or a file of it is missing or altered.
     """
-    kept = run.record.get("basis")
-    if not isinstance(kept, dict) or kept.get("format") != BASIS_FORMAT:
-        written_by = run.record.get("versions", {}).get("kerfbook", "another version")
-        found = f"format {kept.get('format')!r}" if isinstance(kept, dict) else "none"
-        raise InputError(
-            f"{run.folder / 'run.json'}: found {found} of the tables in {BASIS}/, expected format {BASIS_FORMAT}; the "
-            f"run was written by version {written_by}. Run the audit again with this version."
-        )
-    folder = run.folder / BASIS
-    _refuse_altered(folder, kept.get("sha256"))
+    folder = _checked(run)
     wanted = [("row", "in", [int(row) for row in rows])]
     by_row = {name: _read(folder, name, wanted) for name in _BY_ROW}
     plan = _read(folder, "plan")
@@ -108,6 +103,33 @@ def read_basis(run: Run, rows: Sequence[int]) -> Basis:
         tuple(_one_row(int(row), by_row, plan) for row in rows),
         *(_read(folder, name) for name in ("limits", "rules", "materials")),
     )
+
+
+def read_basis_tables(run: Run, *names: str) -> list[pd.DataFrame]:
+    """Return some tables of a run's basis with all their rows.
+
+    Raises
+    ------
+    InputError
+        As for ``read_basis``.
+    """
+    folder = _checked(run)
+    return [_read(folder, name) for name in names]
+
+
+def _checked(run: Run) -> Path:
+    """Return the folder of a run's basis; raise an InputError unless it is of this format and unaltered."""
+    kept = run.record.get("basis")
+    if not isinstance(kept, dict) or kept.get("format") != BASIS_FORMAT:
+        written_by = run.record.get("versions", {}).get("kerfbook", "another version")
+        found = f"format {kept.get('format')!r}" if isinstance(kept, dict) else "none"
+        raise InputError(
+            f"{run.folder / 'run.json'}: found {found} of the tables in {BASIS}/, expected format {BASIS_FORMAT}; the "
+            f"run was written by version {written_by}. Run the audit again with this version."
+        )
+    folder = run.folder / BASIS
+    _refuse_altered(folder, kept.get("sha256"))
+    return folder
 
 
 def _one_row(row: int, tables: dict[str, pd.DataFrame], plan: pd.DataFrame) -> CoreBasis:

@@ -7,7 +7,7 @@ import pandas as pd
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plan.crews import crew_table, horizon, shift_of, teams_of, working
+from pipeline.plan.crews import crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
 
@@ -91,6 +91,14 @@ def test_somebody_works_from_the_first_begin_to_the_last_end():
     )]  # fmt: skip
     assert shift_of(crews) == (390.0, 1080.0)
     assert shift_of([]) == (420.0, 930.0)
+
+
+def test_on_a_cold_morning_a_crew_begins_later_and_ends_no_later_than_the_last_pour_cures():
+    """A shift from 07:00 to 15:30; by day: no limit, pours from 11:00, pours until 13:00, and none before the end."""
+    (team,) = _teams({"name": "A"})
+    assert team.hours_on(0) == (420.0, 930.0)
+    own = with_hours(team, np.array([-20.0, 660.0, 0.0, 990.0]), np.array([1440.0, 1440.0, 780.0, 1440.0]))
+    assert [own.hours_on(day) for day in range(4)] == [(420.0, 930.0), (660.0, 930.0), (420.0, 780.0), (930.0, 930.0)]
 
 
 def test_the_table_has_a_row_per_crew():

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.plan.minutes import minutes_in_force, minutes_of, times_between
+from pipeline.plan.minutes import least_ready, minutes_in_force, minutes_of, times_between
 from pipeline.programme.plan import StepMinutes
 from pipeline.programme.plan_defaults import CORE_STEPS, plan_defaults
 
@@ -41,6 +41,14 @@ def test_without_times_our_defaults_are_used_by_size_and_surface():
     assert minutes_of(jobs, force)["survey_min"].tolist() == [15] * 4
     assert {*force.table["origin"]} == {"our default"}
     assert len(force.table) == 6 * 3 * 2 + 2
+
+
+def test_the_fewest_minutes_to_a_pour_are_those_of_setting_up_fitting_and_one_bag():
+    """A small core in asphalt: 10 + 6 + 3; a large one in concrete takes longer."""
+    force = minutes_in_force(_NO_TIMES, StepMinutes(), _DEFAULTS)
+    jobs = pd.DataFrame({"hole_mm": [300.0, 500.0], "is_rigid": [False, True]})
+    assert least_ready(minutes_of(jobs, force)) == 19
+    assert least_ready(minutes_of(jobs.iloc[:0], force)) == 0
 
 
 def test_what_the_programme_states_holds_for_every_size():

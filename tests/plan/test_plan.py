@@ -9,6 +9,7 @@ import pytest
 from pandas.testing import assert_frame_equal
 
 import pipeline.run
+from pipeline.contracts import Temperatures
 from pipeline.plan import Plan, plan
 from tests.small_town import write_town
 
@@ -107,3 +108,23 @@ def test_progress_is_reported(given: dict[str, Any]) -> None:
     told: list[str] = []
     again(given, detail=told.append)
     assert told[0].startswith("A, week 1 of ")
+
+
+def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dict[str, Any]) -> None:
+    """From frost at night to 17 degC in the afternoon, every day."""
+    hour = pd.date_range("2026-09-01", "2026-12-31", freq="h")
+    air_c = 8.0 - 9.0 * np.cos((hour.hour - 3) * np.pi / 12)
+    none = pd.DataFrame({"low_c": [], "high_c": []})
+    forecast = Temperatures(
+        pd.DataFrame({"at": hour, "air_c": air_c}),
+        none.assign(day=pd.to_datetime([])),
+        none.assign(month=np.array([], dtype=int)),
+    )
+    args = list(given["args"])
+    made = plan(*args[:8], forecast, **given["named"])  # type: ignore[arg-type]
+    poured = made.stops[made.stops["pour_min"].notna()]
+    assert made.faults.empty
+    assert len(poured)
+    # 8 - 9 cos(75 degrees) = 5.7 degC at 08:00; at 07:00 it is 3.5 degC, below the least of 4.4 degC
+    assert poured["pour_min"].min() >= 8 * 60
+    assert set(made.stops["air_from"]) == {"forecast"}

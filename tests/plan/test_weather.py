@@ -136,3 +136,9 @@ def test_a_day_known_by_its_lowest_and_highest_has_its_course():
     assert np.isnan(air[:24]).all()
     assert air[24 + np.array([5, 10, 15])] == pytest.approx([-2, 4, 10])
     assert {*origin[24:]} == {"forecast"}
+
+
+def test_a_pour_at_the_end_of_its_hour_cures_in_the_hour_after_it():
+    """20 degC until 10:00, 8 degC from 11:00: a pour at 09:59 cures as if it were 8 degC, 600 / 8 = 75 min."""
+    curing = curing_of(_DAYS[:1], _hourly(lambda hour: 20 if hour <= 10 else 8), _SUPPLIER, (7 * 60.0, 10 * 60.0))
+    assert curing.cure_min == pytest.approx([75])

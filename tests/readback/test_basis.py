@@ -45,7 +45,7 @@ def test_a_run_of_another_version_has_to_be_audited_again(kept, kept_basis):
     record = json.loads((kept / "run.json").read_text())
     del record["basis"]
     (kept / "run.json").write_text(json.dumps(record | kept_basis))
-    with pytest.raises(InputError, match=r"run\.json: found .* expected format 2; .* Run the audit again"):
+    with pytest.raises(InputError, match=r"run\.json: found .* expected format 3; .* Run the audit again"):
         read_basis(read_run(kept), [1])
 
 

@@ -4,7 +4,8 @@ Sources, read unless said otherwise:
 
 - Specification for the Reinstatement of Openings in Highways, 4th edition, May 2020 (code of practice under section 71
   of the New Roads and Street Works Act 1991), Table S2.1 and note NG2.2: intervention limits for surface depression.
-- Maturity by Nurse and Saul after ASTM C1074, from memory: by its formula, and added up second by second.
+- Maturity by Nurse and Saul after ASTM C1074, from memory: by its formula, added up second by second, and a worked
+  example of a day (368 degree-hours above 0 degC).
 - C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404: the interval 3/32 is computed from the beta distribution.
 """
 
@@ -19,6 +20,7 @@ from pipeline.audit.limits import limit_fields, read_limit, widths_limit
 from pipeline.audit.rules.placement import DepressionLimits
 from pipeline.intervals import true_rate
 from pipeline.maturity import return_to_service_min
+from pipeline.plan.weather import Supplier, cure_minutes
 from pipeline.programme.resources import shipped
 from pipeline.units import quantity
 
@@ -89,6 +91,15 @@ def test_the_time_before_traffic_is_that_of_maturity_added_up_second_by_second(a
     seconds = np.searchsorted(np.cumsum(np.full(30 * 60 * 50, air - datum)), needed * (1 - 1e-12)) + 1
     found = return_to_service_min(pd.Series([air]), 30.0, 20.0, datum).iloc[0]
     assert found == pytest.approx(seconds / 60, abs=1 / 60)
+
+
+@pytest.mark.parametrize(("datum", "maturity"), [(0.0, 368.0), (-10.0, 608.0)])
+def test_a_day_of_changing_temperatures_has_the_maturity_of_the_worked_example(datum, maturity):
+    """1 h at 18 degC, 1 h at 22, 2 h at 26, 4 h at 21 and 16 h at 12: 368 degree-hours above 0, 608 above -10."""
+    hours = np.repeat([18.0, 22.0, 26.0, 21.0, 12.0], [1, 1, 2, 4, 16])
+    # grout that needs just that maturity, stated as ten hours at the temperature that gives it, hardens in 24 hours
+    supplier = Supplier(600.0, maturity / 10 + datum, datum, 5.0)
+    assert cure_minutes(hours, supplier)[0] == pytest.approx(24 * 60)
 
 
 def test_at_the_datum_and_below_nothing_hardens():

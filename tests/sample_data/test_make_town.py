@@ -25,8 +25,8 @@ def test_the_script_makes_the_town_byte_for_byte(made):
     folder, _ = made
     names = {file.name for file in folder.iterdir()}
     assert names == {
-        "cores.csv", "districts.geojson", "joints.gpkg", "planned_works.geojson", "planted.csv", "resurfaced.geojson",
-        "roads.gpkg", "surfaces.gpkg",
+        "cores.csv", "districts.geojson", "forecast.csv", "joints.gpkg", "planned_works.geojson", "planted.csv",
+        "resurfaced.geojson", "roads.gpkg", "seasons.csv", "surfaces.gpkg",
     }  # fmt: skip
     for name in names:
         assert (folder / name).read_bytes() == (_DATA / name).read_bytes(), name

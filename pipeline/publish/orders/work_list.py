@@ -1,14 +1,16 @@
-"""The work list: a line per core to reinstate, by district and period, hazards first."""
+"""The work list: a line per core that the plan visits, by crew, day and stop, with the key to its cautions."""
 
 import pandas as pd
 
-from pipeline.contracts import NO_DISTRICT, URGENCIES
+from pipeline.contracts import NO_DISTRICT
 from pipeline.programme.cautions import cautions_by_core
-from pipeline.publish.urgent_first import rank_of
+from pipeline.publish.plan.sheet_units import in_us_unit
 from pipeline.results import RunResult
 from pipeline.units import convert
 
-__all__ = ["whole_weights", "work_list"]
+__all__ = ["caution_key", "whole_weights", "work_list"]
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def whole_weights(core_kg: pd.Series, units: str) -> pd.Series:
@@ -19,39 +21,59 @@ def whole_weights(core_kg: pd.Series, units: str) -> pd.Series:
 
 
 def work_list(result: RunResult) -> pd.DataFrame:
-    """Return a row per core that materials are ordered for, by district and period.
+    """Return a row per core that the plan visits, by crew, day and stop: those to survey and to make safe too.
 
-    Within a period hazards come first, then the other urgencies, then the days of the plan. Weights are in the units
-    of the orders, and the heads are what a sheet shows.
+    Weights are in the units of the orders, the heads are what a sheet shows, and ``cautions`` are letters of the key.
     """
     units = result.settings.orders.units
-    plan = result.orders.plan
-    cores = result.cores.loc[plan.index]
-    lines = pd.DataFrame(
+    stops = result.plan.stops.sort_values(["crew", "day", "stop"], kind="stable")
+    cores = result.cores.loc[stops.index]
+    return pd.DataFrame(
         {
-            "district": cores["district"].fillna(NO_DISTRICT),
-            "period": plan["period"],
-            "day": plan["day"],
-            "crew": cores["crew"],
+            "crew": stops["crew"],
+            "day": stops["day"],
+            "stop": stops["stop"],
             "core id": cores["core_id"],
+            "task": stops["task"],
+            "district": cores["district"].fillna(NO_DISTRICT),
             "street": cores["street_matched"].fillna(cores["street"]),
-            "chainage (m)": cores["chainage_m"].round(1),
+            **_chainage(cores["chainage_m"], units),
             "state": cores["state"],
             "urgency": cores["urgency"],
             "status": cores["status"],
             "surface": cores["surface"],
-            "shade": cores["shade"],
-            "bags mixed": plan["bags_mixed"].round(2),
+            "shade": stops["shade"],
+            "bags to mix": stops["bags"].where(stops["mix"].notna()).round(2),
             "core weighs about (lb)" if units == "us" else "core weighs about (kg)": whole_weights(
                 cores["core_kg"], units
             ),
             "findings": cores["findings"].str.replace(";", "; "),
-            "cautions": cautions_by_core(
-                result.catalogue.core_cautions, cores["state"], cores["surface"], cores["core_kg"]
-            ),
+            "cautions": _letters(_cautions(result, cores))[0],
         }
-    )
-    order = lines.assign(
-        start=plan["period_start"], rank=rank_of(cores["urgency"], URGENCIES), row=cores["row"]
-    ).sort_values(["district", "start", "period", "rank", "day", "row"], kind="stable")
-    return lines.loc[order.index].reset_index(drop=True)
+    ).reset_index(drop=True)
+
+
+def _chainage(chainage_m: pd.Series, units: str) -> dict[str, pd.Series]:
+    if units == "metric":
+        return {"chainage (m)": chainage_m.round(1)}
+    return {"chainage (ft)": (chainage_m * in_us_unit(1.0, "m", "ft")).round()}
+
+
+def caution_key(result: RunResult) -> list[str]:
+    """Return what the letters of the work list mean, a line each."""
+    stops = result.plan.stops.sort_values(["crew", "day", "stop"], kind="stable")
+    return _letters(_cautions(result, result.cores.loc[stops.index]))[1]
+
+
+def _cautions(result: RunResult, cores: pd.DataFrame) -> pd.Series:
+    # what a core weighs has a column of its own
+    weight = pd.Series(float("nan"), cores.index)
+    return cautions_by_core(result.catalogue.core_cautions, cores["state"], cores["surface"], weight)
+
+
+def _letters(texts: pd.Series) -> tuple[pd.Series, list[str]]:
+    """Return a letter for each different text, in the order in which they come, and the key."""
+    codes, different = pd.factorize(texts)
+    names = [_LETTERS[at] if at < len(_LETTERS) else f"Z{at - len(_LETTERS) + 1}" for at in range(len(different))]
+    letters = pd.Series([names[code] for code in codes], texts.index, dtype="str")
+    return letters, [f"Cautions {name}: {text}" for name, text in zip(names, different, strict=True)]

@@ -1,4 +1,4 @@
-"""The workbook of the orders: a total, one sheet per district, purchases, sharing, safety stock, loads."""
+"""The workbook of the orders: totals, a sheet per district, purchases, safety stock, the plan, loads, the work list."""
 
 import re
 from pathlib import Path
@@ -7,27 +7,30 @@ from typing import Final
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
-from pipeline.publish.orders.work_list import whole_weights, work_list
+from pipeline.publish.bought import bought_sentences
+from pipeline.publish.item_units import in_units
+from pipeline.publish.orders.plan_sheets import not_planned_sheet, plan_sheet
+from pipeline.publish.orders.safety_notes import safety_notes
+from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
 from pipeline.publish.tables import rounded, write_workbook
+from pipeline.publish.words import words_of
 from pipeline.results import RunResult
-from pipeline.units import convert
 from pipeline.wording import counted
 
-__all__ = ["in_units", "order_sheets", "write_order_book"]
+__all__ = ["order_sheets", "write_order_book"]
 
 # the characters that a sheet's name must not contain, and its greatest length
 _BARRED: Final = re.compile(r"[\[\]:*?/\\]")
 _LONGEST_NAME: Final = 31
-_US: Final = {"kg": "lb", "L": "us gal"}
-_QUANTITIES: Final = ("needed", "order", "reserve", "carry")
-_SHOWN_UNIT: Final = {"us gal": "US gal"}
 # every sheet can be printed alone
 _DATA_SHEET: Final = "Grout and water: the data sheet of the bag decides. Lift cores and plates by machine."
 # what the sheets call the columns whose names in the other outputs say less
 _HEADS: Final = {
+    "needed": "net need",
+    "order": "in whole packs",
     "reserve": "rounding surplus",
     "alone": "without sharing",
-    "shared": "with sharing",
+    "shared": "bags to mix",
     "safety_stock": "safety stock",
     "error": "standard error",
     "mean": "mean with waste",
@@ -35,6 +38,10 @@ _HEADS: Final = {
     "from_size": "for size alone",
     "from_waste": "for waste alone",
     "from_model": "for model alone",
+    "enough_jointly": "enough for all lines at once",
+    "planned_suffices": "chance that planned bags suffice",
+    "joint_level": "level of all lines at once",
+    "without_model": "without the model",
     "service_level": "service level",
     "needed_from": "needed from",
     "order_by": "order by",
@@ -46,6 +53,19 @@ _HEADS: Final = {
     "packs_left": "packs left",
     "packs_expiring": "packs expired",
     "use_by": "use by",
+    "rounding_packs": "rounding packs",
+    "rounding_cost": "rounding cost",
+    "transferred_in": "moved in",
+    "transferred_out": "moved out",
+    "transfer_cost": "moving cost",
+    "stock_used": "from stock",
+    "packs_apart": "packs, yards apart",
+    "packs_pooled": "packs, yards pooled",
+    "cost_apart": "cost, yards apart",
+    "cost_pooled": "cost, yards pooled",
+    "measure": "kept low",
+    "bound": "lower bound",
+    "mixes": "shared mixes",
     "carry": "to load",
     "core_ids": "core ids",
     "heaviest_core_kg": "heaviest core (kg)",
@@ -53,26 +73,9 @@ _HEADS: Final = {
 }
 
 
-def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Return a table of items with quantities and ``unit`` in the reader's units, by exact factors and not rounded."""
-    if units == "metric":
-        return table
-    out = table.copy()
-    for have, want in _US.items():
-        here = table["unit"].eq(have)
-        for name in (name for name in _QUANTITIES if name in table):
-            out.loc[here, name] = convert(table.loc[here, name], have, want)
-        out.loc[here, "unit"] = _SHOWN_UNIT.get(want, want)
-    return out
-
-
 def _weighed(loads: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Return the loads with the weight of the heaviest core in whole units, and its cautions once per visit."""
-    visit = ["day", "crew", "district", "core_ids", "cautions"]
-    shown = loads.assign(
-        heaviest_core_kg=whole_weights(loads["heaviest_core_kg"], units),
-        cautions=loads["cautions"].mask(loads.duplicated(visit)),
-    )
+    """Return the loads with the weight of the heaviest core in whole units; the cautions are under the table."""
+    shown = loads.assign(heaviest_core_kg=whole_weights(loads["heaviest_core_kg"], units)).drop(columns="cautions")
     return shown if units == "metric" else shown.rename(columns={"heaviest_core_kg": "heaviest_core_lb"})
 
 
@@ -84,27 +87,44 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     taken = {name.casefold() for name in (*sheets, *_OTHER_SHEETS)}
     for district, mine in lines.groupby("district", sort=True):
         sheets[_sheet_name(str(district), taken)] = _by_period(mine)
-    sheets["Purchases"] = rounded(orders.purchases)
+    sheets["Purchases"] = _purchase_sheet(rounded(orders.purchases))
+    sheets["Purchases in all"] = _purchase_sheet(rounded(orders.purchase_totals))
     sheets["Sharing"] = rounded(orders.sharing)
     sheets["Safety stock"] = rounded(orders.safety_stock)
     sheets["Service levels"] = rounded(_levels(orders.service_levels))
+    sheets["Plan"] = plan_sheet(result)
+    sheets["Not planned"] = not_planned_sheet(result)
     sheets["Loads this week"] = rounded(_weighed(in_units(orders.loads, units), units))
     sheets["Work list"] = work_list(result)
     sheets["Not ordered"] = orders.left_out
     return {name: table.rename(columns=_HEADS) for name, table in sheets.items()}
 
 
+_MONEY: Final = ("cost", "price", "rounding_cost", "transfer_cost", "cost_apart", "cost_pooled")
+_OFTEN_IDLE: Final = ("packs_expiring", "transferred_in", "transferred_out", "transfer_cost")
 _OTHER_SHEETS: Final = (
     "Purchases",
+    "Purchases in all",
     "Sharing",
     "Safety stock",
     "Service levels",
+    "Plan",
+    "Not planned",
     "Loads this week",
     "Work list",
     "Not ordered",
     "How to read it",
     "History",
 )
+
+
+def _purchase_sheet(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the purchases without the columns that hold nothing; what is paid in a currency is said in the heads."""
+    currency = table["currency"].dropna().unique().tolist() if "currency" in table else []
+    heads = {name: f"{_HEADS.get(name, name)} ({currency[0]})" for name in _MONEY if name in table and len(currency)}
+    shown = table.drop(columns="currency", errors="ignore").dropna(axis="columns", how="all")
+    idle = [name for name in _OFTEN_IDLE if name in shown and shown[name].eq(0).all()]
+    return shown.drop(columns=idle).rename(columns=heads)
 
 
 def _by_period(lines: pd.DataFrame) -> pd.DataFrame:
@@ -138,7 +158,22 @@ def _sheet_name(district: str, taken: set[str]) -> str:
 def write_order_book(result: RunResult, path: Path) -> None:
     """Write the workbook; the same run gives the same bytes."""
     title = f"{result.settings.programme.name}, orders"
-    write_workbook(order_sheets(result), title, result.as_of, path, _notes(result), _DATA_SHEET)
+    is_us = result.settings.orders.units == "us"
+    write_workbook(
+        order_sheets(result), title, result.as_of, path, _notes(result), _DATA_SHEET, _below(result),
+        "Letter" if is_us else "A4",
+    )  # fmt: skip
+
+
+def _below(result: RunResult) -> dict[str, list[str]]:
+    """Return the lines under the tables: what was bought and why, and the cautions, once per sheet."""
+    cautions = caution_key(result)
+    bought = bought_sentences(result.orders.purchase_totals, words_of("en"), pool=result.settings.orders.pool)
+    return {
+        "Purchases in all": bought,
+        "Work list": cautions,
+        "Loads this week": list(dict.fromkeys(line.split(": ", 1)[1] for line in cautions)),
+    }
 
 
 def _notes(result: RunResult) -> list[str]:
@@ -148,30 +183,40 @@ def _notes(result: RunResult) -> list[str]:
     alone, shared = (sharing[name].sum() for name in ("alone", "shared"))
     needed = sharing["needed"].sum()
     sentences = f"""\
-Needed: the exact sum over {counted(result.orders.cores, "open core")}, {grout.overfill.value:.0%} overfill included.
-Order: the amount in whole bags or packs. Rounding surplus: order less needed. Packs: the number of bags or packs.
+Net need: the exact sum over {counted(result.orders.cores, "planned core")}, {grout.overfill.value:.0%} overfill \
+included; of grout, the net grout. In whole packs: the bags to mix, or whole packs. Rounding surplus: that less the \
+net \
+need; it is below zero where a mix is opened in the next district or period. Packs: the number of bags or packs.
 Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
 data sheet decides.
-Bags to mix: the needs add up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
+Bags to mix: the net grout adds up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
 {grout.firm_after.value:g} minutes. Cores that follow each other on a crew's day, in one shade, share a \
 mix if all of them are walked to, poured and pressed within {ordering.working_time_min:g} minutes \
 (orders.working_time). Without sharing, the cores would take \
 {alone:,.0f} bags in all; with sharing they take {shared:,.0f}, which are ordered. The sheet Sharing has them by \
-district, period and shade. If work is planned on fewer days, more \
-can be shared (cores.planned_on).
+district, period and shade.
 Period: that of the day in the plan.
-Purchases: per yard, what stock and leftovers do not cover, in whole pallets. Order by: the last day to order. \
-Days late: how many days ago that was. Safety stock: that of the yard's districts, spread over the periods.
-Safety stock: bags beyond those expected, enough in {ordering.service_level:.0%} of the simulations \
-(orders.service_level), and how many each source of uncertainty alone requires: shades that are uncertain, unknown \
-sizes, lost bags, and the model (kerf, gap, bed, density, overfill), whose errors are the same at every core and do \
-not average out. Not covered: a map that is wrong about a whole street.
-Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
-Loads this week: what each crew loads on each of the next seven days. States: how many cores are open, plated or \
-under an interim reinstatement. Hazards: the cores that can hurt someone now; they come first among the core ids. \
+Purchases: per yard, what stock and leftovers do not cover, at the least cost, or without prices with the fewest \
+packs. \
+Order by: the last day to order. Days late: how many days ago that was. Safety stock: that of the yard's districts, \
+spread \
+over the periods. Rounding packs: packs of the order that neither plan nor safety stock uses, from pallets and \
+smallest \
+orders. Moved in and out: packs that pooled yards give each other (orders.pool).
+Purchases in all: per item, with what would be bought if each yard bought for itself, and if yards were pooled. No \
+purchase \
+has less than the lower bound; the gap is the share by which the plan of purchases lies above it.
+Plan: each stop by crew and day. Not planned: the work that has no day yet, why, and what it would need.
+Loads this week: what each crew loads on each of the first seven days of the plan; a line names the cores that take \
+the \
+item, in the order of the stops. Shared mixes: cores whose grout is mixed together. States: how many of them are \
+open, \
+plated or under an interim reinstatement. Hazards: the cores that can hurt someone now; they come first among the \
+core ids. \
 Heaviest core: about what it weighs; lift every core by machine.
-Work list: each core that materials are ordered for, by district and period; within a period the cores that can hurt \
-someone come first, then those that are overdue. What a core weighs follows from its size and surface.
-Not ordered: open cores for which nothing is ordered, by reason.
+Work list: each core that the plan visits, by crew, day and stop: to reinstate, to survey or to make safe. The \
+letters of \
+its cautions are explained under the table. What a core weighs follows from its size and surface.
+Not ordered: open cores for which nothing is ordered, by reason, with their ids.
 Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
-    return [*sentences.splitlines(), *result.catalogue.cautions]
+    return [*sentences.splitlines(), *safety_notes(result), *result.catalogue.cautions]

@@ -19,7 +19,7 @@ from pipeline.publish.plan.street_map import draw_street_map
 from pipeline.publish.plan.streets import Streets
 from pipeline.publish.plan.table import clock_times
 from pipeline.publish.urgent_first import rank_of
-from pipeline.publish.words import Words
+from pipeline.publish.words import Words, title_text
 from pipeline.results import RunResult
 
 __all__ = ["draw_crew_sheets"]
@@ -57,7 +57,7 @@ def draw_crew_sheets(result: RunResult, words: Words) -> str:
 def _day_row(day: Mapping[Any, Any], words: Words) -> Cells:
     times = clock_times(pd.Series([day["start_min"], day["end_min"]]))
     return {
-        "crew": words.own(day["crew"], _LONGEST),
+        "crew": words.own(title_text(day["crew"], _LONGEST)),
         "day": day["day"].date(),
         "stops": int(day["stops"]),
         "start": times.iloc[0],
@@ -106,7 +106,9 @@ class _Drawn:
             )
             for row in rows
         ]
-        return pages_of(self._words.own(day["crew"], _LONGEST), day["day"].date(), self._top(day, rows, shared), stops)
+        return pages_of(
+            self._words.own(title_text(day["crew"], _LONGEST)), day["day"].date(), self._top(day, rows, shared), stops
+        )
 
     def _top(self, day: Cells, rows: list[Cells], shared: list[Markup]) -> Cells:
         words, units = self._words, self._lines.units
@@ -124,32 +126,38 @@ class _Drawn:
         )  # fmt: skip
         return {
             "map": drawn,
-            "load": self._load(day, rows),
-            "lines": lines,
+            "load": self._load(rows),
+            "lines": [*self._also(day, rows), *lines],
             "cautions": day_cautions(rows, self._cautions, words),
             "own_cautions": shared,
         }
 
-    def _load(self, day: Cells, rows: list[Cells]) -> list[tuple[str, str | Markup, str | Markup]]:
-        """Return what to load: a shade or nothing, what, and how much."""
-        words, units = self._words, self._lines.units
-        lines: list[tuple[str, str | Markup, str | Markup]] = []
+    def _load(self, rows: list[Cells]) -> list[tuple[str, Markup, Markup]]:
+        """Return what to load of each shade: the shade, what it is called, and how many bags."""
         bags: dict[str, float] = defaultdict(float)
-        gravel: dict[str, float] = defaultdict(float)
         for row in rows:
             if pd.notna(row["mix"]):
                 bags[str(row["shade"])] += float(row["bags"])
+        return [(shade, self._names[shade], self._lines.bags(count)) for shade, count in sorted(bags.items())]
+
+    def _also(self, day: Cells, rows: list[Cells]) -> list[Markup]:
+        """Return what else to load, and the weight of all against what the truck carries."""
+        words, units = self._words, self._lines.units
+        gravel: dict[str, float] = defaultdict(float)
+        for row in rows:
             if pd.notna(row["gravel_kg"]) and row["gravel_kg"] > 0:
                 gravel[str(row["bedding"])] += float(row["gravel_kg"])
-        lines += [(shade, self._names[shade], self._lines.bags(count)) for shade, count in sorted(bags.items())]
+        lines = []
         for bedding, weight in sorted(gravel.items()):
             packs = int(np.ceil(round(weight / self._result.catalogue.materials.bedding[bedding].pack.value, 9)))
-            amount = words.say("sheet.packs", n=packs, weight=units.one(weight, "kg", "lb"))
-            lines.append(("", words.own(words.translated(bedding), _LONGEST), amount))
+            name = words.own(words.translated(bedding).capitalize(), _LONGEST)
+            lines.append(words.say("sheet.packs", item=name, n=packs, weight=units.one(weight, "kg", "lb")))
         water = sum(float(row["water_l"]) for row in rows if pd.notna(row["water_l"]))
-        if bags:
-            lines.append(("", words.say("sheet.water"), units.one(water, "L", "gal", 1)))
-        weighs = words.say(
-            "sheet.of", load=units.one(day["load_kg"], "kg", "lb"), carries=units.one(day["carries_kg"], "kg", "lb")
-        )
-        return [*lines, ("", words.say("sheet.load_weight"), weighs)]
+        if water > 0:
+            lines.append(words.say("sheet.water", water=units.one(water, "L", "gal", 1)))
+        if day["load_kg"] > 0:
+            weighs, carries = (units.one(day[name], "kg", "lb") for name in ("load_kg", "carries_kg"))
+            lines.append(words.say("sheet.load_weight", load=weighs, carries=carries))
+        else:
+            lines.append(words.say("sheet.no_load"))
+        return lines

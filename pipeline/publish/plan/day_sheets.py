@@ -15,23 +15,32 @@ from pipeline.publish.plan.street_map import stop_mark
 __all__ = ["FIRST_MAP_MM", "Page", "SheetStop", "pages_of", "stop_of"]
 
 # in millimetres: what the smaller of the two papers has room for inside its margins; widths are those of the narrower
-_HIGH: Final = 262.0
+_HIGH: Final = 261.0
 _WIDE: Final = 192.0
 _CODE: Final = 25.0
 # letters of 11 points and the line they stand in
 _LETTER: Final = 3.88
 _LINE: Final = 4.9
+# how much wider bold letters are
+_BOLD: Final = 1.08
 _HEAD: Final = 10.5
 FIRST_MAP_MM: Final = (116.0, 56.0)
 # a stop: its frame, title and boxes
-_GAP: Final = 3.0
-_FRAME: Final = 3.6
-_TITLE: Final = 8.6
-_BOXES: Final = 12.7
+_GAP: Final = 2.0
+_FRAME: Final = 3.4
+_TITLE: Final = 8.2
+_BOXES: Final = 12.2
 # as much text as the head of the ticks and each tick take
 _NOTE: Final = "a" * 110
+_GROUT: Final = "a" * 6
 _TICKS_HEAD: Final = "a" * 15
 _TICK: Final = "a" * 4
+# letters of a stop's title and of a crew's name, and the room beside the day for the latter in large letters
+_TITLE_LETTER: Final = 5.65
+_CREW_LETTER: Final = 6.3
+_CREW_WIDE: Final = 80.0
+# a stop's mark, and the frame of its shade
+_MARK: Final = 22.0
 _MARKUP: Final = re.compile("<[^>]*>")
 
 
@@ -54,12 +63,16 @@ class SheetStop(NamedTuple):
 
 
 class Page(NamedTuple):
-    """One sheet of paper: page ``number`` of the ``of`` pages of a crew's day. Only the first has the ``top``."""
+    """One sheet of paper: page ``number`` of the ``of`` pages of a crew's day. Only the first has the ``top``.
+
+    ``is_long``: whether the crew's name needs smaller letters.
+    """
 
     crew: Markup
     day: dt.date
     number: int
     of: int
+    is_long: bool
     top: Mapping[str, Any] | None
     stops: tuple[SheetStop, ...]
 
@@ -92,8 +105,11 @@ def stop_of(
     texts += [*lines.notes(stop), *([Markup("{}").format(" ".join(cautions))] if cautions else [])]
     ticks = lines.ticks(task)
     beside = _WIDE - _CODE - 2 * _GAP
+    wide = label_width(_plain(lines.name(stop)) + _plain(names.get(shade, names[task])), _TITLE_LETTER) * _BOLD
+    wide += label_width(_GROUT, _TITLE_LETTER) + _MARK
+    high = _TITLE * math.ceil(wide / beside)
     # a stop without a mix has a line on that
-    high = _TITLE if is_mixed else _TITLE + _LINE
+    high += 0.0 if is_mixed else _LINE
     for text in texts:
         # the code is at the right of the first lines
         high += _rows(text, beside if high < _CODE else _WIDE - _GAP) * _LINE
@@ -109,7 +125,7 @@ def stop_of(
 def pages_of(crew: Markup, day: dt.date, top: Mapping[str, Any], stops: list[SheetStop]) -> list[Page]:
     """Return the pages of a crew's day; a stop is never cut in two."""
     texts = (" · ".join([*top["cautions"], _NOTE]), " ".join(top["own_cautions"]))
-    left = _HIGH - _HEAD - FIRST_MAP_MM[1] - _GAP - sum(_rows(text, _WIDE) for text in texts) * _LINE - _GAP
+    left = _HIGH - _HEAD - FIRST_MAP_MM[1] - _GAP - sum(_rows(text, _WIDE) for text in texts if text) * _LINE - _GAP
     cut: list[list[SheetStop]] = [[]]
     for stop in stops:
         if stop.high > left and (cut[-1] or len(cut) == 1):
@@ -118,7 +134,15 @@ def pages_of(crew: Markup, day: dt.date, top: Mapping[str, Any], stops: list[She
         cut[-1].append(stop)
         left -= stop.high
     return [
-        Page(crew, day, number, len(cut), top if number == 1 else None, tuple(mine))
+        Page(
+            crew,
+            day,
+            number,
+            len(cut),
+            label_width(_plain(crew), _CREW_LETTER) > _CREW_WIDE,
+            top if number == 1 else None,
+            tuple(mine),
+        )
         for number, mine in enumerate(cut, start=1)
     ]
 

@@ -7,15 +7,17 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.publish.plan.sheet_units import SheetUnits
-from pipeline.publish.words import Words
+from pipeline.publish.words import Words, title_text
 
 __all__ = ["StopLines"]
 
 # longest texts of a register on a sheet, in characters
-_ID: Final = 40
-_STREET: Final = 70
+_ID: Final = 28
+_STREET: Final = 50
 # findings named at a stop; the rest are counted
 _MOST_FOUND: Final = 3
+_EXPIRED: Final = "permit-expired"
+_OPEN_TOO_LONG: Final = "open-too-long"
 _STRONG: Final = Markup("<b>{}</b>")
 _BLANK: Final = Markup(" ")
 # what is written in each box, by task
@@ -51,19 +53,21 @@ class StopLines:
     def name(self, stop: Mapping[str, Any]) -> Markup:
         """Return the core's id, or its row where it has none."""
         if _has(stop["core_id"]):
-            return self._words.own(stop["core_id"], _ID)
+            return self._words.own(title_text(stop["core_id"], _ID))
         return self._say("sheet.row", n=int(stop["row"]))
 
     def where(self, stop: Mapping[str, Any]) -> Markup:
         """Return street, side, distance along and district."""
         say, parts = self._say, []
-        parts.append(self._words.own(stop["street"], _STREET) if _has(stop["street"]) else say("sheet.no_street"))
+        parts.append(
+            self._words.own(title_text(stop["street"], _STREET)) if _has(stop["street"]) else say("sheet.no_street")
+        )
         if _has(stop["side"]):
             parts.append(say(f"sheet.side_{stop['side']}"))
         if _has(stop["chainage_m"]):
             parts.append(say("sheet.along", distance=self.units.one(stop["chainage_m"], "m", "ft")))
         if _has(stop["district"]):
-            parts.append(self._words.own(stop["district"], _ID))
+            parts.append(self._words.own(title_text(stop["district"], _ID)))
         return Markup(", ").join(parts)
 
     def what(self, stop: Mapping[str, Any]) -> Markup:
@@ -121,7 +125,11 @@ class StopLines:
 
     def _permit(self, key: str, stop: Mapping[str, Any]) -> Markup:
         words = self._words
-        number = words.own(stop["permit_no"], _ID) if _has(stop["permit_no"]) else self._say("sheet.permit_no_number")
+        number = (
+            words.own(title_text(stop["permit_no"], _ID))
+            if _has(stop["permit_no"])
+            else self._say("sheet.permit_no_number")
+        )
         return self._say(key, permit=number, day=words.date(stop["permit_expires_on"].date()))
 
     def notes(self, stop: Mapping[str, Any]) -> list[Markup]:
@@ -138,9 +146,11 @@ class StopLines:
         return [_BLANK.join(parts)] if parts else []
 
     def _flagged(self, stop: Mapping[str, Any]) -> list[Markup]:
-        found = sorted(
-            (slug for slug in str(stop["findings"] or "").split(";") if slug in self._rank), key=self._rank.__getitem__
-        )
+        known = set(str(stop["findings"] or "").split(";")) & set(self._rank)
+        # what a line above says already
+        known -= {_EXPIRED} if self._has_expired(stop) else set()
+        known -= {_OPEN_TOO_LONG} if stop["late_days"] > 0 else set()
+        found = sorted(known, key=self._rank.__getitem__)
         if not found:
             return []
         shown = [self._words.translated(self._titles[slug]) for slug in found[:_MOST_FOUND]]

@@ -5,7 +5,8 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.publish.orders.workbook import in_units
+from pipeline.publish.bought import bought_sentences
+from pipeline.publish.item_units import in_units
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -20,6 +21,7 @@ def materials(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "materials_needed": needed,
         "materials_line": [words.say("materials.of_item", amount=line["needed"], item=line["item"]) for line in needed],
+        "bought": bought_sentences(result.orders.purchase_totals, words, pool=result.settings.orders.pool),
         "total_cost": _total_cost(result, words),
         "ordered_cores": result.orders.cores,
         "overfill": words.percent(result.catalogue.materials.grout.overfill.value),

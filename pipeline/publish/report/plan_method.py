@@ -23,7 +23,7 @@ def plan_method(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values for the template's account of how the plan was made."""
     plan, settings = result.plan, result.settings
     return {
-        "plan_objective": _objective(getattr(plan, "objective", pd.DataFrame()), words),
+        "plan_objective": _objective(plan.objective, words),
         "plan_bounds": _bounds(plan.bounds, words),
         "plan_crew_rows": _crews(plan.crews, settings.orders.units, words),
         "plan_default_crews": int(plan.crews["origin"].eq("default").sum()),

@@ -1,4 +1,4 @@
-"""The work list, from a few cores by hand."""
+"""The work list, from a few stops by hand."""
 
 from types import SimpleNamespace
 
@@ -6,44 +6,51 @@ import pandas as pd
 import pytest
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.publish.orders.work_list import whole_weights, work_list
+from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
 
 _CATALOGUE = load_catalogue({}, "test")
 
 
 def _result(*rows, units="metric"):
-    """Rows of id, district, first day of the period, day, urgency and weight."""
-    frame = pd.DataFrame(rows, columns=["core_id", "district", "period_start", "day", "urgency", "core_kg"])
-    days = {name: pd.to_datetime(frame[name]) for name in ("period_start", "day")}
+    """Rows of id, crew, day, stop, task, urgency and weight; a core of no stop comes last."""
+    frame = pd.DataFrame(rows, columns=["core_id", "crew", "day", "stop", "task", "urgency", "core_kg"])
     cores = frame.assign(
-        row=range(1, len(frame) + 1), crew="Crew A", street_matched=["Quay", None, *["Quay"] * (len(frame) - 2)],
-        street="Old Quay", chainage_m=12.34, state="plated", status="pending", surface="asphalt", shade="dark",
-        findings="a-b;c-d",
+        district=None, street_matched=["Quay", None, *["Quay"] * (len(frame) - 2)], street="Old Quay", chainage_m=12.34,
+        state=["open", *["plated"] * (len(frame) - 1)], status="pending", surface="asphalt", findings="a-b;c-d",
     )  # fmt: skip
-    plan = pd.DataFrame({**days, "period": frame["period_start"].str[:7], "bags_mixed": 0.5})
-    # a core that nothing is ordered for is on no list
+    mixed = frame["task"].eq("reinstate")
+    stops = frame.assign(
+        day=pd.to_datetime(frame["day"]), bags=0.5, mix=pd.Series(range(1, len(frame) + 1), dtype="Int64").where(mixed),
+        shade=pd.Series("dark", frame.index).where(mixed),
+    )  # fmt: skip
     cores = pd.concat([cores, cores.tail(1).assign(core_id="none")], ignore_index=True)
     return SimpleNamespace(
         cores=cores,
-        orders=SimpleNamespace(plan=plan),
+        plan=SimpleNamespace(stops=stops),
         catalogue=_CATALOGUE,
         settings=SimpleNamespace(orders=SimpleNamespace(units=units)),
     )
 
 
 _ROWS = [
-    ("A", "West", "2026-10-05", "2026-10-05", None, 80.4),
-    ("B", "West", "2026-10-05", "2026-10-07", "hazard", 120.1),
-    ("C", "West", "2026-09-28", "2026-09-28", "record", None),
-    ("D", None, "2026-10-05", "2026-10-05", "overdue", 60.0),
-    ("E", "West", "2026-10-05", "2026-10-06", "hazard", 40.0),
+    ("A", "Crew B", "2026-10-05", 1, "reinstate", None, 80.4),
+    ("B", "Crew A", "2026-10-06", 1, "reinstate", "hazard", 120.1),
+    ("C", "Crew A", "2026-10-05", 2, "survey", "record", None),
+    ("D", "Crew A", "2026-10-05", 1, "make safe", "hazard", 60.0),
 ]
 
 
-def test_hazards_come_first_within_a_district_and_period():
+def test_every_stop_is_listed_by_crew_day_and_stop():
     found = work_list(_result(*_ROWS))
-    assert found["core id"].tolist() == ["D", "C", "E", "B", "A"]
-    assert found["district"].tolist() == ["(no district)", "West", "West", "West", "West"]
+    assert found["core id"].tolist() == ["D", "C", "B", "A"]
+    assert found["task"].tolist() == ["make safe", "survey", "reinstate", "reinstate"]
+    assert found["district"].unique().tolist() == ["(no district)"]
+
+
+def test_only_what_is_mixed_has_bags_and_a_shade():
+    lines = work_list(_result(*_ROWS)).set_index("core id")
+    assert lines["bags to mix"].notna().tolist() == [False, False, True, True]
+    assert lines["shade"].notna().tolist() == [False, False, True, True]
 
 
 def test_a_line_has_the_state_the_urgency_and_the_weight_of_its_core():
@@ -55,20 +62,21 @@ def test_a_line_has_the_state_the_urgency_and_the_weight_of_its_core():
     assert lines.loc[["A", "B"], "street"].tolist() == ["Quay", "Old Quay"]
 
 
-def test_a_line_has_the_cautions_for_the_state_the_surface_and_the_weight_of_its_core():
-    lines = work_list(_result(*_ROWS)).set_index("core id")
-    said = lines.loc["B", "cautions"]
-    assert said.startswith("Plate: lift it by machine only")
-    assert "Before reuse: inspect the core." in said
-    assert "Grout: the data sheet of the bag decides on water" in said
-    assert "Core: about 120 kg (265 lb). Lift it by machine" in said
-    assert "Core: lift it by machine" in lines.loc["C", "cautions"]
+def test_the_cautions_are_letters_that_the_key_explains_once():
+    result = _result(*_ROWS)
+    assert work_list(result).set_index("core id")["cautions"].to_dict() == {"D": "A", "C": "A", "B": "A", "A": "B"}
+    plated, is_open = caution_key(result)
+    assert plated.startswith("Cautions A: Plate: lift it by machine only")
+    assert is_open.startswith("Cautions B: ")
+    assert is_open != plated
+    assert "Before reuse: inspect the core." in plated
 
 
-def test_weights_are_in_the_units_of_the_orders():
+def test_weights_and_chainages_are_in_the_units_of_the_orders():
     lines = work_list(_result(*_ROWS, units="us")).set_index("core id")
-    # 120.1 kg / 0.45359237 = 264.8
+    # 120.1 kg / 0.45359237 = 264.8, and 12.34 m / 0.3048 = 40.5
     assert lines.loc["B", "core weighs about (lb)"] == 265
+    assert lines.loc["B", "chainage (ft)"] == 40
 
 
 @pytest.mark.parametrize(("units", "shown"), [("metric", [85.0, None]), ("us", [188.0, None])])
@@ -77,8 +85,8 @@ def test_a_weight_is_only_about_right_so_it_is_whole(units, shown):
     assert found.astype(object).where(found.notna(), None).tolist() == shown
 
 
-def test_nothing_to_reinstate_is_a_list_without_lines():
-    assert work_list(_result(*_ROWS[:2])).shape[0] == 2
+def test_no_stops_are_a_list_without_lines():
     empty = _result(*_ROWS)
-    empty.orders.plan = empty.orders.plan.iloc[:0]
+    empty.plan.stops = empty.plan.stops.iloc[:0]
     assert work_list(empty).empty
+    assert caution_key(empty) == []

@@ -70,7 +70,7 @@ def test_a_permit_holds_through_its_last_day():
     assert _lines().notes(_stop(**permit)) == []
     expired = _stop(**permit | {"permit_expires_on": pd.Timestamp(2026, 10, 4, tz="America/Toronto")})
     assert [_text(line) for line in _lines().notes(expired)] == [
-        "Permit P-1 expired on 4 Oct 2026: do not start without a valid permit."
+        "Permit P-1 expired on 4 Oct 2026: renew it before work starts."
     ]
 
 
@@ -78,10 +78,20 @@ def test_what_is_late_promised_and_flagged():
     late = _stop(late_days=1, due_on=pd.Timestamp(2026, 10, 4), is_kept=True, findings="odd;worse;bad;late;other")
     (line,) = _lines().notes(late)
     assert _text(line) == (
-        "Late: was due on 4 Oct 2026, 1 day before. Promised in an earlier plan. "
+        "Late by 1 day: was due on 4 Oct 2026. Promised in an earlier plan. "
         "Flagged: The core is loose. No plate. It is overdue. 1 more finding."
     )
     assert _lines().notes(_stop(findings=None)) == []
+
+
+def test_a_finding_that_another_line_says_is_not_repeated():
+    titles = {"open-too-long": "Open too long.", "permit-expired": "The permit has expired."}
+    lines = StopLines(words_of("en"), "metric", titles, [])
+    both = {"findings": "open-too-long;permit-expired"}
+    expired = {"permit_no": "P-1", "permit_expires_on": pd.Timestamp(2026, 10, 4, tz="UTC")}
+    late = {"late_days": 2, "due_on": pd.Timestamp(2026, 10, 3)}
+    assert "Flagged" not in _text(lines.notes(_stop(**both, **expired, **late))[0])
+    assert _text(lines.notes(_stop(**both))[0]) == "Flagged: Open too long. The permit has expired."
 
 
 def test_a_core_without_an_id_is_known_by_its_row():

@@ -29,8 +29,9 @@ def test_each_item_has_the_bags_needed_and_the_bags_to_buy(demo, page):
     assert f"{demo.orders.left_out['cores'].sum()} open cores not ordered: surface or size missing" in page
 
 
-def test_costs_are_shown_where_the_programme_sets_prices_and_nowhere_else(demo, page):
-    assert "Cost" not in table_of(page, "materials-needed")
+def test_costs_are_shown_where_the_programme_sets_prices_and_nowhere_else(demo):
+    free = demo.orders._replace(purchases=demo.orders.purchases.drop(columns=["cost", "currency"]))
+    assert "Cost" not in table_of(draw_report(replace(demo, orders=free)), "materials-needed")
     bought = demo.orders.purchases
     dark = bought["item"].eq("grout dark")
     cost = (bought["packs_ordered"] * 14.5).where(dark)
@@ -40,6 +41,11 @@ def test_costs_are_shown_where_the_programme_sets_prices_and_nowhere_else(demo, 
     assert priced.count(money) == 2
     assert "Total of priced items" in priced
     assert priced.count("no price set") == 2
+
+
+def test_what_is_bought_is_said_beside_what_is_planned(demo, page):
+    for total in demo.orders.purchase_totals.to_dict("records"):
+        assert f"{total['item']}: {total['packs_ordered']:.0f} packs to buy: {total['packs_planned']:.0f}" in page
 
 
 def test_a_total_of_all_items_is_called_so(demo):

@@ -1,0 +1,48 @@
+"""The command ``plan``: plans the work of a finished run anew."""
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+import click
+
+from pipeline.cli.group import PROGRAMME, Day, commands
+from pipeline.cli.summary import line_width
+from pipeline.wording import counted
+
+
+@commands.command("plan", short_help="Plan the work of a finished run anew, without another audit.")
+@click.argument("run", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("programme", type=PROGRAMME, required=False)
+@click.option("--start", type=Day(), help="First day of the plan, instead of the programme's own.")
+@click.option("--horizon", type=click.IntRange(1, 3650), help="Days that are planned.")
+@click.option("--keep", help="The plan.csv that was promised: its stops are kept, and the rest is planned round them. "
+              "Its path is relative to PROGRAMME.")  # fmt: skip
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder to write.  [default: <as_of>-plan beside RUN]")  # fmt: skip
+def plan_command(
+    run: Path, programme: Path | None, start: dt.date | None, horizon: int | None, keep: str | None, out: Path | None
+) -> None:
+    """Plan the work of RUN anew with the crews, plan and orders of PROGRAMME; RUN itself stays as it is.
+
+    Writes plan.csv, crew sheets, the return sheet, orders, loads and purchases.
+    """
+    from rich.console import Console
+    from rich.markup import escape
+
+    from pipeline.commands.plan import plan_again
+
+    given: dict[str, Any] = {"start": start, "horizon_days": horizon, "keep": keep}
+    changes = {name: value for name, value in given.items() if value is not None}
+    replanned = plan_again(run, programme, changes, out)
+    console = Console(width=line_width(), highlight=False)
+    stops, left = replanned.plan.stops, replanned.plan.not_planned
+    console.print(
+        f"{escape(replanned.run.programme)}, as of {replanned.run.as_of.isoformat()}: {counted(len(stops), 'core')} "
+        f"planned, {int(stops['late_days'].gt(0).sum()):,} after their due day, {int(stops['is_kept'].sum()):,} kept "
+        f"as promised, {len(left):,} not planned.",
+        soft_wrap=True,
+    )
+    for notice in replanned.notices:
+        console.print(f"Note: {escape(notice)}")
+    console.print(f"Plan: {escape(str(replanned.folder))}", soft_wrap=True)

@@ -1,0 +1,53 @@
+"""What the order workbook says about the safety stock."""
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from pipeline.programme.catalogue import load_catalogue
+from pipeline.publish.orders.safety_notes import safety_notes
+
+
+def _result(*, enough, lines=((23.0, 4.0), (11.0, 7.0)), survey=True):
+    """Two lines of 34 bags of safety stock in all, 11 of them with a known model."""
+    stock = pd.DataFrame(lines, columns=["safety_stock", "without_model"])
+    total = {"shade": None, "level": 0.95, "expected": 115.0, "mean": 121.6, "joint_level": 0.77}
+    levels = pd.DataFrame([total | {"enough_jointly": 158.0, "enough": 140.0, "planned_suffices": 0.44}])
+    round_ = pd.DataFrame({"cores": [12.4, 12.4], "expected": [12.0, 12.0], "enough": [20.0, 20.0]})
+    return SimpleNamespace(
+        orders=SimpleNamespace(
+            safety_stock=stock, service_levels=levels, survey_round=round_ if survey else round_.iloc[:0]
+        ),
+        settings=SimpleNamespace(orders=SimpleNamespace(service_level=0.95)),
+        calibration=SimpleNamespace(enough=enough),
+        catalogue=load_catalogue({}, "test"),
+    )
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Kerf and bed are not calibrated (kerfbook calibrate): the uncertainty of kerf, bed and the rest of the volume",
+        "accounts for 23 of the 34 bags of safety stock.",
+        "the plan mixes 115 bags; the mean of the simulations, lost bags included, is 122.",
+        "no district runs out of any shade in 77% of the simulations. For 95%, hold 158 bags in all instead of 149",
+        "in one common store, 140 suffice",
+        "Lower bound: it holds if every void is exactly as stated (kerf 9 mm)",
+        "the bags to mix suffice without any safety stock in 44% of the simulations",
+        "Survey round: 12 open cores of unknown size or surface may need 12 bags more, up to 20.",
+    ],
+)
+def test_the_figures_are_said_with_what_they_assume(sentence):
+    assert sentence in " ".join(safety_notes(_result(enough=False)))
+
+
+def test_a_calibrated_programme_is_not_asked_to_calibrate():
+    text = " ".join(safety_notes(_result(enough=True)))
+    assert "Kerf and bed are calibrated from records of use: the uncertainty of kerf, bed" in text
+    assert "kerfbook calibrate" not in text
+
+
+def test_without_cores_to_survey_or_bags_to_mix_there_is_nothing_to_say():
+    assert "Survey round" not in " ".join(safety_notes(_result(enough=True, survey=False)))
+    assert safety_notes(_result(enough=True, lines=())) == []
