@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+import pipeline.planned
 import pipeline.run
 from pipeline.plan import plan
 from pipeline.plan.routing import Problem, cost_of, minutes_on, solve_routes
@@ -40,7 +41,7 @@ def blocks_of(path: Path) -> list[Problem]:
         raise _PlanMadeError
 
     module.solve_routes = remember
-    pipeline.run.plan = only_plan
+    pipeline.planned.plan = only_plan
     with suppress(_PlanMadeError):
         pipeline.run.run_programme(path)
     return [problem for problem in found if len(problem.prize)]

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
 
+import pipeline.planned
 import pipeline.run
 from pipeline.contracts import Temperatures
 from pipeline.plan import Plan, plan
@@ -38,7 +39,7 @@ def given(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
         raise _PlanMadeError
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pipeline.run, "plan", remember)
+        patch.setattr(pipeline.planned, "plan", remember)
         with pytest.raises(_PlanMadeError):
             pipeline.run.run_programme(Path(path))
     seen["planned"] = plan(*seen["args"], **seen["named"])
