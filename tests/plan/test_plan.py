@@ -121,8 +121,7 @@ def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dic
         none.assign(day=pd.to_datetime([])),
         none.assign(month=np.array([], dtype=int)),
     )
-    args = list(given["args"])
-    made = plan(*args[:8], forecast, **given["named"])  # type: ignore[arg-type]
+    made = again(given, temperatures=forecast)
     poured = made.stops[made.stops["pour_min"].notna()]
     assert made.faults.empty
     assert len(poured)
