@@ -50,8 +50,8 @@ class Travelled(NamedTuple):
         if self.straight_legs:
             are, lines = ("is", "a straight line") if self.straight_legs == 1 else ("are", "straight lines")
             found.append(
-                f"The planned cores and the crews' starts lie in {counted(self.parts_with_work, 'unconnected part')} of the "
-                f"road network: {self.straight_legs:,} of {counted(self.legs, 'distance')} {are} {lines} "
+                f"The planned cores and the crews' starts lie in {counted(self.parts_with_work, 'unconnected part')} "
+                f"of the road network: {self.straight_legs:,} of {counted(self.legs, 'distance')} {are} {lines} "
                 f"times {self.detour:g} (plan.detour). Draw the missing road segments, or increase plan.gap."
             )
         if self.off_network:

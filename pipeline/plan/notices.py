@@ -70,14 +70,14 @@ def _weather(work_days: Bools, days: Days, curing: Curing) -> list[str]:
     cold = work_days & ~curing.pours
     if cold.any():
         notices.append(
-            f"No grout is planned on {counted(int(cold.sum()), 'working day')}: the air temperature is outside the limits of "
-            f"the grout. {_listed(days[cold].astype(str))}"
+            f"No grout is planned on {counted(int(cold.sum()), 'working day')}: the air temperature is outside the "
+            f"limits of the grout. {_listed(days[cold].astype(str))}"
         )
     shorter = work_days & curing.pours & ((curing.first_min > 0) | (curing.last_min < ALL_DAY_MIN))
     if shorter.any():
         notices.append(
-            f"On {counted(int(shorter.sum()), 'working day')} grout is poured only in the hours within its temperature limits. "
-            f"{_listed(days[shorter].astype(str))}"
+            f"On {counted(int(shorter.sum()), 'working day')} grout is poured only in the hours within its "
+            f"temperature limits. {_listed(days[shorter].astype(str))}"
         )
     unknown = work_days & np.array([name == "not known" for name in curing.air_from], dtype=bool)
     if unknown.any() and not unknown[work_days].all():
