@@ -35,7 +35,7 @@ def test_a_day_that_fits_is_one_page_with_its_top():
 
 
 def test_what_does_not_fit_goes_on_without_the_top():
-    first, second = _pages(60, 60, 61, 100)
+    first, second = _pages(60, 60, 60.5, 100)
     assert [stop.number for stop in first.stops] == [1, 2, 3]
     assert [stop.number for stop in second.stops] == [4]
     assert (second.number, second.of, second.top) == (2, 2, None)
