@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.publish.plan.crew_sheets import draw_crew_sheets
+from pipeline.publish.plan.day_stops import sheet_days
 from pipeline.publish.words import words_of
 from tests.browser.browser import open_page
 from tests.publish.plan.small_plan import small_plan, with_straight_ways
@@ -62,6 +63,30 @@ def test_every_sheet_is_one_page_whatever_the_day_and_the_crew(name, paper, tmp_
     assert _pages(pdf) == _pages(cover) + sheets
     # eight stops fit a page, and twelve do not
     assert sheets == 1 + 1 + 1 + 2
+
+
+@pytest.mark.parametrize("paper", _PAPER)
+def test_the_demo_has_one_page_per_crew_day_and_one_for_the_supervisor(demo, paper):
+    wide, high = _PAPER[paper]
+    days = sheet_days(demo)
+    assert days["stops"].max() <= 8
+    with open_page(demo.folder / "crew-sheets.html") as opened:
+        pdf = opened.as_pdf(paperWidth=wide, paperHeight=high, preferCSSPageSize=False)
+    # the cautions go on the back of the first page where many crew days fill it
+    assert _pages(pdf) - len(days) in {1, 2}
+
+
+def test_forty_crew_days_of_two_weeks_fit_the_first_page(tmp_path):
+    wide, high = _PAPER["Letter"]
+    with _open(_days(1), tmp_path) as opened:
+        opened.ask(
+            "(() => { document.querySelectorAll('.sheet').forEach((sheet) => sheet.remove()); const rows = "
+            "document.querySelector('tbody'); while (rows.children.length < 40) "
+            "rows.append(rows.firstElementChild.cloneNode(true)); })()"
+        )
+        pdf = opened.as_pdf(paperWidth=wide, paperHeight=high, preferCSSPageSize=False)
+    # the second page is the back, with the cautions
+    assert _pages(pdf) == 2
 
 
 def test_letters_are_large_enough_to_be_read_at_arms_length(tmp_path):

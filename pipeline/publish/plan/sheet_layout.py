@@ -53,6 +53,7 @@ LAYOUTS: Final = (
     Layout("usual", 11.5, 16, 4.7, 7.4, 10.4, 22, 55, 2),
     _TIGHT,
     _TIGHT._replace(map_high=38, found=1),
+    _TIGHT._replace(map_high=32, found=1),
     _TIGHT._replace(map_high=32, found=0),
 )
 

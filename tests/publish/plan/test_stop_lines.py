@@ -46,10 +46,10 @@ def test_who_shares_a_mix_and_who_opens_its_bags():
     first, second = _stop(), _stop(row=8, core_id="HV-8", stop=4, bags=0.0, water_l=0.0)
     third = _stop(row=9, core_id="HV-9", stop=5, bags=0.0, water_l=0.0)
     mix = _lines().mix
-    assert _text(mix(first, [first, second])) == "Open 1 bag, 2.0 L of water · Mix 12, shared with stop 4 · Gravel 6 kg"
+    assert _text(mix(first, [first, second])) == "Open 1 bag, 2.0 L of water · Mix 12 shared with stop 4 · Gravel 6 kg"
     assert (
         _text(mix(second, [first, second]))
-        == "Open no bag: use the rest from stop 3 · Mix 12, shared with stop 3 · Gravel 6 kg"
+        == "Open none: use the rest from stop 3 · Mix 12 shared with stop 3 · Gravel 6 kg"
     )
     assert "shared with stops 4 and 5 ·" in _text(mix(first, [first, second, third]))
     assert "Mix 12, not shared" in _text(mix(first, [first]))
