@@ -139,7 +139,7 @@ def _materials(result: RunResult) -> str:
     missing = int(orders.left_out["cores"].sum())
     if missing:
         sentence += (
-            f" {counted(missing, 'open core')} not ordered: surface or size missing, or not suitable for core "
-            "reinstatement."
+            f" {counted(missing, 'open core')} not ordered: not planned, surface or size missing, or not suitable for "
+            "core reinstatement."
         )
     return sentence

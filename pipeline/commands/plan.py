@@ -82,10 +82,7 @@ def plan_again(
     read = read_run(run)
     path = programme or _programme_of(read)
     target = out or read.folder.resolve().parent / f"{read.folder.resolve().name}-plan"
-    if any((folder / "run.json").is_file() for folder in (target.resolve(), *target.resolve().parents)):
-        raise SettingsError(
-            f"{target}: is a run's folder, which must stay unchanged. Choose another folder with --out."
-        )
+    _refuse_a_run(target)
     settings = load_programme(path)
     if settings.programme.name != read.programme:
         raise SettingsError(
@@ -109,6 +106,13 @@ def plan_again(
     )  # fmt: skip
     _write(cast("RunResult", shown), target, detail)
     return Replanned(read, planned, orders, [*notices, *orders.notices], target)
+
+
+def _refuse_a_run(target: Path) -> None:
+    if any((folder / "run.json").is_file() for folder in (target.resolve(), *target.resolve().parents)):
+        raise SettingsError(
+            f"{target}: is a run's folder, which must stay unchanged. Choose another folder with --out."
+        )
 
 
 def _programme_of(run: Run) -> Path:

@@ -117,7 +117,8 @@ def order(
         lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, spending.costs.transfer
     )
     return Orders(
-        lines=lines, left_out=_left_out(open_cores[~known]), cores=len(to_supply), sharing=shared, plan=plan,
+        lines=lines, left_out=_left_out(open_cores.drop(index=to_supply.index)), cores=len(to_supply),
+        sharing=shared, plan=plan,
         purchases=purchases.lines, loads=crew_loads(to_supply, catalogue), safety_stock=safety.lines,
         service_levels=safety.levels, survey_round=safety.survey, costs=spent.costs, budget=spent.budget,
         purchase_totals=purchases.totals, notices=notices,
@@ -196,8 +197,10 @@ def _safety_stock(
 def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
     """Return the open cores that nothing is ordered for, by district and reason: their number and ids."""
     reason = np.select(
-        [cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
+        [cores["bags"].notna(), cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
         [
+            # why not is with the plan
+            "not planned",
             "surface unknown",
             "surface not suitable for core reinstatement",
             "pavement too thin for core reinstatement",

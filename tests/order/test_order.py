@@ -103,6 +103,13 @@ def test_cores_left_out_are_counted_with_their_reason():
     }
 
 
+def test_an_open_core_that_the_plan_has_no_room_for_is_left_out_with_its_id():
+    cores = _cores(("A", "dark", 0.5, True), ("A", "dark", 0.7, True))
+    orders = order_stage(cores, _stops(cores.head(1)), _CATALOGUE, None, _AS_OF, None)
+    assert orders.cores == 1
+    assert orders.left_out.to_numpy().tolist() == [["A", "not planned", 1, "A-1"]]
+
+
 def test_bags_without_sharing_are_one_mix_a_core():
     orders = order(_cores(("A", "dark", 0.5, True), ("A", "dark", 1.2, True), ("B", "pale", 0.5, True)), _CATALOGUE)
     assert orders.unshared_bags == {"dark": 3, "pale": 1}

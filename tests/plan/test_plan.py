@@ -1,5 +1,6 @@
 """The plan of a small town, made again with its rows in another order, and with what was promised."""
 
+import inspect
 from pathlib import Path
 from typing import Any
 
@@ -8,12 +9,17 @@ import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
 
+import pipeline.planned
 import pipeline.run
 from pipeline.contracts import Temperatures
 from pipeline.plan import Plan, plan
 from tests.small_town import write_town
 
 ROWS = 14
+
+
+class _PlanMadeError(Exception):
+    """Ends a run where its plan would be made."""
 
 
 @pytest.fixture(scope="module")
@@ -30,18 +36,19 @@ def given(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     seen: dict[str, Any] = {}
 
     def remember(*args: object, **named: object) -> Plan:
-        seen.update(args=args, named=named)
-        return plan(*args, **named)  # type: ignore[arg-type]
+        seen["named"] = inspect.signature(plan).bind(*args, **named).arguments
+        raise _PlanMadeError
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pipeline.run, "plan", remember)
-        seen["planned"] = pipeline.run.run_programme(Path(path)).plan
+        patch.setattr(pipeline.planned, "plan", remember)
+        with pytest.raises(_PlanMadeError):
+            pipeline.run.run_programme(Path(path))
+    seen["planned"] = plan(**seen["named"])
     return seen
 
 
 def again(given: dict[str, Any], **other: object) -> Plan:
-    cores, *rest = given["args"]
-    return plan(other.pop("cores", cores), *rest, **{**given["named"], **other})  # type: ignore[arg-type]
+    return plan(**{**given["named"], **other})  # type: ignore[arg-type]
 
 
 def test_the_same_inputs_give_the_same_plan(given: dict[str, Any]) -> None:
@@ -50,7 +57,7 @@ def test_the_same_inputs_give_the_same_plan(given: dict[str, Any]) -> None:
 
 
 def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:
-    cores = given["args"][0]
+    cores = given["named"]["cores"]
     shuffled = again(given, cores=cores.sample(frac=1.0, random_state=3))
     assert_frame_equal(shuffled.stops, given["planned"].stops)
     assert_frame_equal(shuffled.days, given["planned"].days)
@@ -114,8 +121,7 @@ def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dic
         none.assign(day=pd.to_datetime([])),
         none.assign(month=np.array([], dtype=int)),
     )
-    args = list(given["args"])
-    made = plan(*args[:8], forecast, **given["named"])  # type: ignore[arg-type]
+    made = again(given, temperatures=forecast)
     poured = made.stops[made.stops["pour_min"].notna()]
     assert made.faults.empty
     assert len(poured)
