@@ -105,7 +105,9 @@ def plan(
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
     crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
-    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg)
+    left = not_planned_of(
+        jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg, work.travel, work.metres_per_min
+    )
     return Plan(
         stops,
         mixes,
