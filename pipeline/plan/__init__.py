@@ -105,7 +105,9 @@ def plan(
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
     crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
-    left = not_planned_of(jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg)
+    left = not_planned_of(
+        jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg, work.travel, work.metres_per_min
+    )
     return Plan(
         stops,
         mixes,
@@ -120,7 +122,11 @@ def plan(
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
-        [*plan_notices(frame, stops, teams, works, days, curing), *legs.notices(), *_dropped(work, routes)],
+        [
+            *plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None),
+            *legs.notices(),
+            *_dropped(work, routes),
+        ],
     )
 
 

@@ -25,9 +25,10 @@ def day_of(instants: pd.Series) -> pd.Series:
 def due_days(jobs: pd.DataFrame, first: pd.Timestamp) -> tuple[pd.Series, pd.Series]:
     """Return the day by which each job is due, and what sets it.
 
-    A booked day alone counts where there is one, save where a hazard is only made safe. Otherwise the first of these:
-    the last day of the permit, the last day that the rules let a core be open, the day before planned works, and for a
-    hazard the first day of the plan.
+    A hazard that is only made safe is due on the first day of the plan, since the other days are for putting the core
+    back. Elsewhere a booked day alone counts where there is one. Otherwise the first of these: the last day of the
+    permit, the last day that the rules let a core be open, the day before planned works, and for a hazard the first day
+    of the plan.
 
     Parameters
     ----------
@@ -47,11 +48,14 @@ def due_days(jobs: pd.DataFrame, first: pd.Timestamp) -> tuple[pd.Series, pd.Ser
         },
         index=jobs.index,
     )
+    to_reinstate = jobs["task"].ne("make safe")
+    for name in ("permit", "opened", "planned works"):
+        dates[name] = dates[name].where(to_reinstate)
     due = dates.min(axis="columns")
     by = pd.Series("none", jobs.index, dtype="str")
     for name in reversed(dates.columns):
         by = by.mask(dates[name].notna() & dates[name].eq(due), name)
-    booked = day_of(jobs["planned_on"]).where(jobs["task"].ne("make safe"))
+    booked = day_of(jobs["planned_on"]).where(to_reinstate)
     return due.where(booked.isna(), booked), by.mask(booked.notna(), "booked")
 
 

@@ -11,7 +11,7 @@ from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.jobs import REINSTATE, Jobs
 from pipeline.plan.minutes import MINUTE_COLUMNS
-from pipeline.plan.travel import Floats
+from pipeline.plan.travel import Floats, Travel
 from pipeline.plan.weather import Curing
 from pipeline.wording import counted
 
@@ -65,6 +65,8 @@ def not_planned_of(
     curing: Curing,
     wait_min: float,
     bag_kg: float,
+    travel: Travel,
+    metres_per_min: float,
 ) -> pd.DataFrame:
     """Return the cores that are not planned, with the reason and what would be needed.
 
@@ -82,6 +84,8 @@ def not_planned_of(
         From pressing to traffic; 0 where crews do not wait.
     bag_kg
         Weight of a bag with its water.
+    travel, metres_per_min
+        The distances between the places of the plan, and how fast crews travel.
     """
     left = ~frame.index.isin(stops.index)
     late, allowed = frame[left], jobs.allowed[left]
@@ -90,12 +94,14 @@ def not_planned_of(
     load = (np.ceil(late["net_bags"].fillna(0.0) - _NOTHING) * bag_kg + late["gravel_kg"].fillna(0.0)).to_numpy(float)
     carries = _most(able.fits, [team.crew.carries_kg for team in teams])
     shift = _most(able.fits, [_shift_min(team) for team in teams])
+    far = _from_start(late, able.fits, teams, travel) / metres_per_min
     has_day = (able.fits.astype(np.float32) @ works.astype(np.float32) > 0) & allowed
     last = pd.Timestamp(days[-1])
     too_late = late["booked_on"].gt(last).to_numpy()
-    never_pours = late["task"].eq(REINSTATE).to_numpy() & ~(works.any(axis=0) & curing.pours).any()
+    some_work = works.any(axis=0)
+    never_pours = late["task"].eq(REINSTATE).to_numpy() & some_work.any() & ~(some_work & curing.pours).any()
     room = _room(late, minutes, able.fits, stops, teams, works, allowed)
-    cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift))
+    cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift), far)
     reasons, remedies = _object(np.full(len(late), "no room within the plan")), room
     # the first case that applies counts
     for applies, reason, remedy in reversed(cases):
@@ -115,8 +121,12 @@ def _reasons(
     has_day: Bools,
     load: tuple[Floats, Floats],
     minutes: tuple[Floats, Floats],
+    far: Floats,
 ) -> list[tuple[Any, str, str | Objects]]:
-    """Return for each reason to which jobs it applies, and what would be needed; ``load`` and ``minutes``: of, most."""
+    """Return for each reason to which jobs it applies, and what would be needed.
+
+    ``load``, ``minutes``: of the job, and the most that is possible. ``far``: minutes from the nearest start of a crew.
+    """
     district, surface = (_object(late[name].astype("str").to_numpy()) for name in ("district", "surface"))
     booked = _object(late["booked_on"].dt.strftime("%Y-%m-%d").fillna("").to_numpy())
     return [
@@ -138,6 +148,11 @@ def _reasons(
             minutes[0] > minutes[1],
             "longer than the shift",
             "a shift of more than " + _numbers(minutes[0], "minutes with travel"),
+        ),
+        (
+            minutes[0] + 2 * far > minutes[1],
+            "too far from where its crew starts",
+            "a yard less than " + _numbers(far, "minutes of travel away: check plan.yards, longitude first"),
         ),
     ]
 
@@ -161,6 +176,15 @@ def _most(fits: Bools, values: list[float]) -> Floats:
     return most
 
 
+def _from_start(late: pd.DataFrame, fits: Bools, teams: list[Team], travel: Travel) -> Floats:
+    """Return how far each job is from the nearest start of the crews that may do it; 0 where there is none."""
+    if not teams or late.empty:
+        return np.zeros(len(late))
+    metres = travel.metres(np.array([team.place for team in teams]), late["place"].to_numpy(int)).T
+    nearest: Floats = np.where(fits, metres, np.inf).min(axis=1)
+    return np.where(np.isfinite(nearest), nearest, 0.0)
+
+
 def _room(
     late: pd.DataFrame,
     minutes: Floats,
@@ -179,7 +203,9 @@ def _room(
         if not len(mine):
             continue
         needed = float(minutes[at].sum()) + len(at) * float(travel.get(district, usual))
-        crew_days = ceil(needed / float(np.mean([_shift_min(teams[team]) for team in mine])))
+        shift = float(np.mean([_shift_min(teams[team]) for team in mine]))
+        # a shift that its break fills has its own reason
+        crew_days = ceil(needed / max(shift, 1.0))
         cores, spent = counted(len(at), "core"), counted(crew_days, "crew day")
         worked = works[mine].sum(axis=1).max()
         possible = int((works[mine] & allowed[at].any(axis=0)).sum(axis=1).max())

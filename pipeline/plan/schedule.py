@@ -177,10 +177,10 @@ def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block:
     visits = board.visits
     able = np.flatnonzero(left & board.fits.any(axis=1) & visits.allowed[:, block].any(axis=1))
     room = sum(_crew_day(board, team, day).minutes for team, day in vehicles)
-    work = np.maximum(visits.frame["worked_min"].to_numpy(float)[able], _LEAST_VISIT_MIN)
+    work = np.maximum(_work_min(board, able, block).mean(axis=1), _LEAST_VISIT_MIN)
     if work.sum() <= room * _OFFERED:
         return able
-    urgent = _put_off(visits, able, block) - visits.late[able][:, block].min(axis=1)
+    urgent = _prize(visits, able, block) - visits.late[able][:, block].min(axis=1)
     order = np.lexsort((able, -urgent / work))
     first = order[np.cumsum(work[order]) <= room]
     rest = order[len(first) :]
@@ -193,11 +193,20 @@ def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block:
     return np.sort(able[np.concatenate([first, near])])
 
 
-def _put_off(visits: Visits, offered: Ints, block: Ints) -> Floats:
-    """Return the lateness in minutes of visits that are put off to the week after the block."""
+def _prize(visits: Visits, offered: Ints, block: Ints) -> Floats:
+    """Return the minutes that it costs to leave visits out of a block: they are then done a week later, or never."""
     after, last = int(block[-1]) + PUT_OFF_DAYS, visits.late.shape[1] - 1
-    late: Floats = visits.late[offered, min(after, last)]
-    return late
+    cores = visits.frame["cores"].to_numpy(float)[offered]
+    prize: Floats = visits.late[offered, min(after, last)] + LEFT_OUT_MIN * cores
+    return prize
+
+
+def _work_min(board: _Board, offered: Ints, days: Ints) -> Floats:
+    """Return the minutes that the crew is at each visit on each of some days, with its wait for traffic."""
+    frame = board.visits.frame.iloc[offered]
+    pressed = frame["pressed_min"].to_numpy(float)[:, None]
+    minutes: Floats = np.fmax(frame["worked_min"].to_numpy(float)[:, None], pressed + board.cure_min[None, days])
+    return minutes
 
 
 def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], block: Ints) -> Problem:
@@ -212,13 +221,11 @@ def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], bloc
     places = np.array([one.place for one in board.teams] + [rooms[at].place for at in begun])
     leave = np.concatenate([places, visits.exit[offered]])
     reach = np.concatenate([places, visits.entry[offered]])
-    worked = frame["worked_min"].to_numpy(float)[:, None]
-    pressed = frame["pressed_min"].to_numpy(float)[:, None]
     return Problem(
-        prize=_put_off(visits, offered, block) + LEFT_OUT_MIN * frame["cores"].to_numpy(float),
+        prize=_prize(visits, offered, block),
         late=visits.late[offered][:, day],
         may=visits.allowed[offered][:, day] & board.fits[offered][:, team],
-        work=np.fmax(worked, pressed + board.cure_min[None, day]),
+        work=_work_min(board, offered, day),
         load_kg=frame["load_kg"].to_numpy(float),
         shift=np.array([room.minutes for room in rooms]),
         carries_kg=np.array([room.carries_kg for room in rooms]),

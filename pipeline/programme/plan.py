@@ -14,9 +14,9 @@ from pipeline.programme.sections import (
     KilometresAnHour,
     Metres,
     Minutes,
-    PositiveDays,
     Price,
     Section,
+    WholeDays,
 )
 
 __all__ = [
@@ -40,22 +40,29 @@ _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 def _clock(written: object) -> object:
     """Return a time of day as minutes since midnight."""
-    if isinstance(written, dt.time):
-        return written.hour * 60 + written.minute
+    if str(written).strip() == "24:00":
+        return _MIDNIGHT
     try:
-        at = dt.time.fromisoformat(str(written).strip())
+        at = written if isinstance(written, dt.time) else dt.time.fromisoformat(str(written).strip())
     except ValueError as error:
         raise ValueError(f'found {written!r}, expected a time of day such as "07:30"') from error
+    if at.tzinfo or at.second or at.microsecond:
+        raise ValueError(f'found {written!r}, expected hours and minutes of local time such as "07:30"')
     return at.hour * 60 + at.minute
 
 
 def _weekday_or_day(written: object) -> object:
+    if isinstance(written, dt.datetime):
+        raise ValueError(f"found {written.isoformat()}, expected a date without a time, such as 2026-12-24")  # noqa: TRY004 - as any other wrong setting
     if isinstance(written, dt.date):
         return written
     name = str(written).strip().capitalize()
     if name in WEEKDAYS:
         return name
-    raise ValueError(f'found {written!r}, expected a day of the week such as "Saturday", or a date such as 2026-12-24')
+    raise ValueError(
+        f'found {written!r}, expected a day of the week such as "Saturday", or a date such as 2026-12-24 '
+        "without quotation marks"
+    )
 
 
 def _position(written: object) -> object:
@@ -131,13 +138,13 @@ class Planning(Section):
     """How the plan is made; each field is a key of the section."""
 
     start: AuditDay | None = None  # None: the first working day after the day of the audit
-    horizon_days: PositiveDays = Field(default="182 day", alias="horizon")  # type: ignore[assignment]
+    horizon_days: WholeDays = Field(default="182 day", alias="horizon")  # type: ignore[assignment]
     speed_km_h: KilometresAnHour = Field(default="25 km/h", alias="speed")  # type: ignore[assignment]
     detour: Detour = 1.4
     gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
     waits: bool = Field(default=True, alias="wait")
-    keep: str | None = None
-    sheets_days: PositiveDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
+    keep: _Name | None = None
+    sheets_days: WholeDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
     iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
     seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
     minutes: StepMinutes = Field(default_factory=StepMinutes)
@@ -175,6 +182,10 @@ class Crew(Section):
         start, end = self.shift
         if not start < end <= _MIDNIGHT:
             raise ValueError("found a shift that does not end after it starts, expected both on one day")
+        if self.break_min is not None and self.break_min >= end - start:
+            raise ValueError(
+                f"found a break of {self.break_min:g} min in a shift of {end - start} min, expected a shorter break"
+            )
         return self
 
 

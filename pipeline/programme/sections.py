@@ -10,7 +10,7 @@ from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
     "AuditDay", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
-    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste",
+    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste", "WholeDays",
 ]  # fmt: skip
 
 
@@ -35,6 +35,7 @@ Share = Annotated[float, _quantity(Range("%", above="0 %", below="100 %"))]
 Waste = Annotated[float, _quantity(Range("%", least="0 %", most="50 %"))]
 Days = Annotated[float, _quantity(Range("day", least="0 day", most="730 day"))]
 PositiveDays = Annotated[float, _quantity(Range("day", above="0 day", most="3650 day"))]
+WholeDays = Annotated[float, _quantity(Range("day", least="1 day", most="3650 day"))]
 Minutes = Annotated[float, _quantity(Range("min", above="0 min", most="24 h"))]
 Kilograms = Annotated[float, _quantity(Range("kg", above="0 kg", most="50000 kg"))]
 KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]

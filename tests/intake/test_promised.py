@@ -89,7 +89,7 @@ def test_a_cell_that_cannot_be_read_is_refused_with_its_row(tmp_path, row, found
 def test_a_file_that_is_no_plan_is_refused(tmp_path):
     with pytest.raises(InputError, match="plan"):
         _read(tmp_path, "id,what\nHV-1,grout\n")
-    with pytest.raises(InputError, match=r"no such file .* Correct plan"):
+    with pytest.raises(InputError, match=r"no such file .* Correct plan\.keep"):
         read_promised("gone.csv", tmp_path, day_first=None)
     with pytest.raises(InputError, match=r"plan\.pdf: not a file of promised stops.*plan\.keep"):
         _read(tmp_path, "x", name="plan.pdf")

@@ -51,6 +51,17 @@ def test_a_hazard_is_due_at_once_and_is_made_safe_whatever_is_booked():
     assert found == [("2026-10-01", "hazard"), ("2026-10-01", "hazard")]
 
 
+def test_a_hazard_that_is_only_made_safe_is_not_late_since_the_core_was_opened():
+    found = _due(
+        urgency=["hazard", "hazard"],
+        task=["make safe", "reinstate"],
+        opened_on=["2025-07-31", "2025-07-31"],
+        permit_expires_on=["2025-09-01", "2025-09-01"],
+        resurfacing_due_on=["2026-08-01", "2026-08-01"],
+    )
+    assert found == [("2026-10-01", "hazard"), ("2025-08-30", "opened")]
+
+
 def test_a_booked_day_moves_to_the_next_day_on_which_a_crew_works_that_may_do_it():
     """Thursday to Sunday; crew 1 works on Thursday and Saturday, crew 2 on Sunday."""
     days = np.arange("2026-10-01", "2026-10-05", dtype="datetime64[D]")

@@ -8,6 +8,7 @@ from pipeline.plan.crews import Team
 from pipeline.plan.jobs import Jobs
 from pipeline.plan.minutes import MINUTE_COLUMNS
 from pipeline.plan.not_planned import able_crews, alone_minutes, not_planned_of
+from pipeline.plan.travel import Travel
 from pipeline.plan.weather import Supplier, curing_of
 from pipeline.programme.plan import Crew
 
@@ -23,6 +24,11 @@ _JOB = {
 }  # fmt: skip
 
 
+# a crew that starts at the first place, and jobs of which each is at the second, 25 km away
+_FAR = Travel(np.array([[0.0, 0.0], [25_000.0, 0.0]]), 1.0)
+_NEAR = _FAR._replace(xy=np.zeros((2, 2)))
+
+
 def _team(*districts, **keys):
     crew = Crew.model_validate({"name": f"{districts[0]} crew", "break": "30 min", **keys})
     return Team(crew, districts, "yard", (0.0, 0.0), "yard", "programme", 0)
@@ -31,10 +37,10 @@ def _team(*districts, **keys):
 def _frame(*changes):
     frame = pd.DataFrame([{**_JOB, **change} for change in changes])
     frame["booked_on"] = pd.to_datetime(frame["booked_on"])
-    return frame.assign(row=range(1, len(frame) + 1), core_id=[f"C{row}" for row in range(1, len(frame) + 1)])
+    return frame.assign(place=1, row=range(1, len(frame) + 1), core_id=[f"C{row}" for row in range(1, len(frame) + 1)])
 
 
-def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_WORKING):
+def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_WORKING, travel=_NEAR):
     frame = _frame(*changes)
     allowed = np.ones((len(frame), len(_DAYS)), dtype=bool) if allowed is None else allowed
     out = pd.DataFrame({name: [] for name in ("row", "core_id", "district", "task", "reason", "remedy", "bags")})
@@ -49,6 +55,8 @@ def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_
         curing,
         30.0,
         24.0,
+        travel,
+        500.0,
     )
 
 
@@ -148,3 +156,33 @@ def test_without_any_crew_nothing_is_planned_and_every_core_has_its_reason():
 def test_what_is_planned_is_not_listed():
     stops = pd.DataFrame({"district": ["Mill Bank"], "travel_min": [3.0]}, index=[0])
     assert _left({}, {}, teams=[_team("Mill Bank")], stops=stops)["core_id"].tolist() == ["C2"]
+
+
+@pytest.mark.parametrize("shift", [["08:00", "08:30"], ["08:00", "08:10"]])
+def test_a_shift_that_its_break_fills_is_the_reason(shift):
+    left = _left({}, teams=[_team("Mill Bank")._replace(crew=_short(shift))])
+    assert left["reason"].tolist() == ["longer than the shift"]
+
+
+def _short(shift):
+    """Return a crew whose break, our default of 30 minutes, is as long as its shift or longer."""
+    return Crew.model_validate({"name": "A", "shift": shift}).model_copy(update={"break_min": 30.0})
+
+
+def test_where_nobody_works_the_reason_is_not_the_cold():
+    left = _left({}, teams=[_team("Mill Bank")], works=np.zeros(len(_DAYS), dtype=bool))
+    assert left["reason"].tolist() == ["no working day of the plan on which it may be done"]
+
+
+def test_a_start_from_which_a_shift_is_too_short_to_go_there_and_back_is_the_reason():
+    """25 km at 500 m per min are 50 min: there and back with 56 min of work 156; the shift has 150, then 160."""
+    left, right = (
+        _left({}, teams=[_team("Mill Bank", shift=["07:00", end])], travel=_FAR) for end in ("10:00", "10:10")
+    )
+    assert left[["reason", "remedy"]].to_numpy().tolist() == [
+        [
+            "too far from where its crew starts",
+            "a yard less than 50 minutes of travel away: check plan.yards, longitude first",
+        ]
+    ]
+    assert right["reason"].tolist() == ["no room within the plan"]

@@ -47,6 +47,10 @@ def test_promised_stops_keep_their_order_and_their_mix() -> None:
     assert found.sets_among(np.arange(4)) == [[1, 0], [2], [3]]
 
 
+def test_a_crew_is_known_whatever_the_case_of_its_name() -> None:
+    assert promised(kept(crew=" a")).dropped.empty
+
+
 def test_a_core_that_needs_nothing_mixed_any_more_leaves_the_mix() -> None:
     found = promised(kept(), jobs(net_bags=[0.5, np.nan, 0.5, np.nan]))
     assert found.sets_among(np.arange(4)) == [[1], [0], [2], [3]]

@@ -136,3 +136,24 @@ def test_a_day_on_which_grout_may_be_poured_for_some_hours_only_is_shorter() -> 
     late = team("A", "East")._replace(hours=np.array([[600.0, 750.0], [480.0, 750.0]]))
     plan = made(given, [late], every_day(1, 2))
     assert [len(plan[0, 0]), len(plan[0, 1])] == [2, 2]
+
+
+def test_on_the_last_days_short_visits_are_offered_before_long_ones() -> None:
+    """An hour is left: of 56, 56, 25 and 25 minutes, only the two short ones leave but two cores out."""
+    given = visits([[0.0]] * 4, entry=np.zeros(4, dtype=np.int64), exit=np.zeros(4, dtype=np.int64))
+    given.frame["worked_min"] = [56.0, 56.0, 25.0, 25.0]
+    hour = team("A", "East", shift=["08:00", "09:30"])
+    assert sorted(made(given, [hour], every_day(1, 1))[0, 0]) == [2, 3]
+
+
+def test_what_is_offered_is_weighed_by_the_time_that_the_crew_waits_for_traffic() -> None:
+    """Five hours: three visits of 100 minutes with the wait, or four of 70 without; all cost the same to put off."""
+    late = [[0.0, 100.0]] * 16
+    given = visits(late, entry=np.zeros(16, dtype=np.int64), exit=np.zeros(16, dtype=np.int64))
+    given.frame["worked_min"] = [60.0] * 8 + [70.0] * 8
+    given.frame["pressed_min"] = [55.0] * 8 + [np.nan] * 8
+    crew = team("A", "East", shift=["08:00", "13:30"], place=16)
+    works = np.array([[True, False]])
+    routes = schedule(given, [crew], works, np.array([45.0, 45.0]), along_a_road(16), METRES_PER_MIN, 50, 1)
+    assert len(routes[0].visits) == 4
+    assert set(routes[0].visits) < set(range(8, 16))

@@ -33,11 +33,20 @@ def test_a_crew_has_the_stated_defaults():
         ({"shift": ["15:00", "07:00"]}, "found a shift that does not end after it starts"),
         ({"days_off": ["Caturday"]}, "expected a day of the week such as"),
         ({"carries": "1000"}, 'crews "A".carries'),
+        ({"shift": ["07:00+02:00", "15:00"]}, "expected hours and minutes of local time"),
+        ({"shift": ["07:00", "15:00:30"]}, "expected hours and minutes of local time"),
+        ({"days_off": [dt.datetime(2026, 10, 1, 7)]}, "expected a date without a time"),
+        ({"days_off": ["2026-10-01"]}, "without quotation marks"),
+        ({"shift": ["07:00", "08:00"], "break": "1 h"}, "found a break of 60 min in a shift of 60 min"),
         ({"truck": "red"}, 'crews "A".truck: unknown key.'),
     ],
 )
 def test_a_wrong_crew_is_refused_in_words(crew, words):
     assert words in _errors(crews=[{"name": "A", **crew}])[0]
+
+
+def test_a_shift_may_end_at_midnight():
+    assert Crew(name="A", shift=["16:00", "24:00"]).shift == (960, 1440)
 
 
 def test_two_crews_of_one_name_are_refused():
@@ -50,6 +59,8 @@ def test_two_crews_of_one_name_are_refused():
         ({"no_work": [{"weekdays": ["Monday"]}]}, "expected one or more of street, road_class, road_authority and district"),
         ({"no_work": [{"street": "Mill Street"}]}, "found no days, expected from, to or weekdays"),
         ({"no_work": [{"street": "M", "from": dt.date(2026, 10, 9), "to": dt.date(2026, 10, 1)}]}, "expected a day after it"),
+        ({"keep": " "}, "plan.keep: found ' ', expected text, at least 1 long"),
+        ({"horizon": "23 h"}, "plan.horizon: found '23 h', expected at least 1 day and at most 3650 day"),
         ({"weights": {"hazard": "4"}}, "plan.weights.hazard"),
         ({"weights": {"road_class": {"main": 0}}}, "expected a number from 0.1 to 100"),
         ({"yards": {"North": [200, 44]}}, "plan.yards.North: found 200, expected a number from -180 to 180"),

@@ -50,7 +50,7 @@ def read_filled_sheet(
     InputError
         The file cannot be read, or has no header that is wanted.
     """
-    place, suffix = input_path(path, folder, wanted.section), Path(path).suffix.lower()
+    place, suffix = input_path(path, folder, wanted.section, key), Path(path).suffix.lower()
     if suffix not in (*_WORKBOOKS, *_TEXTS):
         raise InputError(
             f"{path}: not a file of {wanted.one}s; expected delimited text or a workbook ({', '.join(_TEXTS)}, "

@@ -20,7 +20,7 @@ _KINDS: Final = {
 }
 
 
-def input_path(text: str, folder: Path, name: str) -> Path:
+def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     """Return where an input lies.
 
     Parameters
@@ -29,8 +29,8 @@ def input_path(text: str, folder: Path, name: str) -> Path:
         The path as the programme gives it.
     folder
         Folder of the programme file, which the path is relative to.
-    name
-        Name of the section, for errors.
+    name, key
+        Name of the section and its key, for errors.
 
     Raises
     ------
@@ -42,17 +42,17 @@ def input_path(text: str, folder: Path, name: str) -> Path:
     if is_remote:
         raise InputError(
             f"{text}: this is the address of a web page, a database or a virtual file; expected the path of a file on "
-            f"this computer. Save the data as a file and give its path in {name}.path."
+            f"this computer. Save the data as a file and give its path in {name}.{key}."
         )
     if not path.exists():
-        raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.path.")
+        raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
     if is_geodatabase(path):
         _refuse_links_inside(path, text)
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():
         if is_kind(mode):
-            raise InputError(f"{text}: this is {what}; expected a file. Give the path of the file in {name}.path.")
+            raise InputError(f"{text}: this is {what}; expected a file. Give the path of the file in {name}.{key}.")
     return path
 
 
