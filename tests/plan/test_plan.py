@@ -111,6 +111,25 @@ def test_progress_is_reported(given: dict[str, Any]) -> None:
     assert told[0].startswith("A, week 1 of ")
 
 
+def test_on_days_too_cold_for_grout_crews_survey(given: dict[str, Any]) -> None:
+    """At 1 degC nothing is poured; two cores whose surface nobody knows are looked at on the first day."""
+    cores = given["named"]["cores"].copy()
+    unknown = cores.index[:2]
+    cores.loc[unknown, "surface"] = "unknown"
+    cores.loc[unknown, ["bags", "net_bags"] if "net_bags" in cores else ["bags"]] = np.nan
+    hour = pd.date_range("2026-09-01", "2026-12-31", freq="h")
+    none = pd.DataFrame({"low_c": [], "high_c": []})
+    forecast = Temperatures(
+        pd.DataFrame({"at": hour, "air_c": 1.0}),
+        none.assign(day=pd.to_datetime([])),
+        none.assign(month=np.array([], dtype=int)),
+    )
+    made = again(given, cores=cores, temperatures=forecast)
+    assert made.faults.empty
+    assert dict(made.stops["task"]) == dict.fromkeys(unknown, "survey")
+    assert made.stops["arrival_min"].min() < 9 * 60
+
+
 def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dict[str, Any]) -> None:
     """From frost at night to 17 degC in the afternoon, every day."""
     hour = pd.date_range("2026-09-01", "2026-12-31", freq="h")
