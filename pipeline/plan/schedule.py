@@ -155,7 +155,7 @@ def _fits(visits: Visits, teams: list[Team]) -> Bools:
     """Return N by K: whether a crew serves the district and works in the surfaces of each visit."""
     district, names = pd.factorize(visits.frame["district"])
     kind, kinds = pd.factorize(pd.Series(visits.surfaces, dtype=object))
-    serves = np.array([[name in team.districts for team in teams] for name in names]).reshape(-1, len(teams))
+    serves = np.array([[name in team.districts for team in teams] for name in names]).reshape(len(names), len(teams))
     able = [[not team.crew.surfaces or one <= frozenset(team.crew.surfaces) for team in teams] for one in kinds]
     fits: Bools = serves[district] & np.array(able).reshape(-1, len(teams))[kind]
     return fits
