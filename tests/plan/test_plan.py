@@ -63,6 +63,15 @@ def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:
     assert_frame_equal(shuffled.days, given["planned"].days)
 
 
+def test_without_an_open_core_there_is_nothing_to_plan(given: dict[str, Any]) -> None:
+    settings = given["named"]["settings"]
+    for crews in (settings.crews, []):
+        none = again(
+            given, cores=given["named"]["cores"].iloc[:0], settings=settings.model_copy(update={"crews": crews})
+        )
+        assert [len(table) for table in (none.stops, none.mixes, none.days, none.not_planned, none.faults)] == [0] * 5
+
+
 def test_the_tables_of_the_plan_agree(given: dict[str, Any]) -> None:
     stops, mixes, days = given["planned"][:3]
     by_day = stops.groupby(["day", "crew"])
