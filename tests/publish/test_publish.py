@@ -28,7 +28,14 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
     named = _files_of_the_readme()
     assert len(named) >= 17
     # PDFs are written on request, the others for a programme with decisions, returns or owners
-    others = {"report.pdf", "crew-sheets.pdf", "decisions_report.csv", "corrections.csv", "returns_report.csv", "owners"}
+    others = {
+        "report.pdf",
+        "crew-sheets.pdf",
+        "decisions_report.csv",
+        "corrections.csv",
+        "returns_report.csv",
+        "owners",
+    }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system
     for name in ("map.html", "report.html", "run.json"):
