@@ -105,7 +105,7 @@ def test_map_report_pack_and_sample_count_cores(runs, tmp_path):
         assert pages[0][name] == pages[1][name], name
     assert [group["n"] for group in pages[0]["groups"]] == [group["n"] for group in pages[1]["groups"]]
     needs = [materials(result, english) for result in runs]
-    for name in ("materials_needed", "ordered_cores", "not_ordered_total"):
+    for name in ("grout_needed", "ordered_cores", "not_ordered_total"):
         assert needs[0][name] == needs[1][name], name
     data = re.compile(r'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
     for file in ("map.html", "handover/map.html"):

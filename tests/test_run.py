@@ -1,4 +1,4 @@
-"""The eight stages in order, each held to its contract, and what a failure leaves behind."""
+"""The nine stages in order, each held to its contract, and what a failure leaves behind."""
 
 import dataclasses
 import datetime as dt
@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 import pipeline
+from pipeline import planned as planned_module
 from pipeline import run as run_module
 from pipeline.clock import Clock
 from pipeline.errors import ContractError, InputError, KerfbookError, SettingsError
 from pipeline.run import STAGES, prepare, read_programme, run_programme
 from tests.spoiled.town import PROGRAMME, TOWN
 
-_ORDER = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "order", "publish")
+_ORDER = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
 
 class _Log:
@@ -54,10 +55,10 @@ def audited(layers):
     return run_programme(str(layers / "programme.toml"), str(layers / "out"), progress=log), log
 
 
-def test_the_eight_stages_run_in_the_order_in_which_they_are_listed(audited):
+def test_the_nine_stages_run_in_the_order_in_which_they_are_listed(audited):
     result, log = audited
     assert STAGES == _ORDER
-    assert log.stages == [(name, number, 8) for number, name in enumerate(_ORDER, start=1)]
+    assert log.stages == [(name, number, 9) for number, name in enumerate(_ORDER, start=1)]
     assert any(log.details)
     assert [cost.stage for cost in result.costs] == list(_ORDER)
     assert all(cost.seconds >= 0 for cost in result.costs)
@@ -73,7 +74,7 @@ def test_a_run_without_a_folder_writes_nothing_and_gives_the_same_answers(audite
     log = _Log()
     result = run_programme(programme, None, progress=log)
     assert result.folder is None
-    assert [name for name, *_ in log.stages] == list(_ORDER[:7])
+    assert [name for name, *_ in log.stages] == list(_ORDER[:8])
     assert list(tmp_path.iterdir()) == []
     assert result.table.equals(audited[0].table)
     assert result.orders.lines.equals(audited[0].orders.lines)
@@ -129,20 +130,23 @@ def _turned_over(frame, _):
         ("calibrate", "believable_sizes", "", "", _with_one_more, "column invented"),
         ("quantify", "quantify", "", "bags", _renamed, "no column bags"),
         ("audit", "audit", "findings", "severity", _renamed, "no column severity"),
+        ("plan", "plan", "stops", "", _with_one_more, "column invented"),
         ("order", "order", "lines", "", _with_one_more, "column invented"),
     ],
 )
 def test_a_stage_that_breaks_its_contract_is_refused_by_name(
     programme, monkeypatch, stage, function, field, column, change, words
 ):
-    real = getattr(run_module, function)
+    # the last two are called by a module between them and the run
+    module = planned_module if stage in {"plan", "order"} else run_module
+    real = getattr(module, function)
 
     def spoiled(*given, **more):
         result = real(*given, **more)
         spoil = change(getattr(result, field) if field else result, column)
         return _replaced(result, field, spoil) if field else spoil
 
-    monkeypatch.setattr(run_module, function, spoiled)
+    monkeypatch.setattr(module, function, spoiled)
     with pytest.raises(ContractError, match=f"^{stage}: ") as refused:
         run_programme(programme, None)
     assert words in str(refused.value)

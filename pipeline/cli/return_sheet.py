@@ -27,7 +27,7 @@ _MOST_LINES = 20
 def return_command(run: Path, sheet: Path, out: Path | None, layer: str | None, *, day_first: bool | None) -> None:
     """Check SHEET, the return-sheet.csv of RUN filled in (.csv or .xlsx), and make a register of returns of it.
 
-    Name the register in the programme file: [returns] path = ["returns-....csv"]. The next audit fills what the
+    Name the register in the programme file: [returns] path = ["returns-SHEET.csv"]. The next audit fills what the
     registers lack with it. What a register holds already is never replaced.
     """
     from pipeline.commands.return_sheet import take_back

@@ -8,11 +8,14 @@ from pipeline.results import RunResult
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
+    import pandas as pd
     from rich.table import Table
 
 __all__ = ["line_width", "summary"]
 
 _MOST_NOTICES = 10
+# ids of a reason; all of them are in orders.xlsx
+_MOST_IDS = 5
 _STATES = {
     "open": "open with no cover recorded",
     "plated": "plated",
@@ -123,23 +126,39 @@ def _plan(result: RunResult) -> str:
 
 
 def _materials(result: RunResult) -> str:
-    """Return a sentence on the materials for the open cores, and on the open cores that are not ordered."""
+    """Return sentences on the materials for the planned cores, and on the open cores that are not ordered."""
     from rich.markup import escape
 
+    from pipeline.order.lines import item_of
     from pipeline.publish.item_units import in_units
 
     orders = result.orders
     lines = in_units(orders.lines, result.settings.orders.units)
     bags = lines[lines["packs"].notna()].groupby(["item", "unit"])[["needed", "packs"]].sum()
-    items = [
-        f"{escape(line['item'])} {counted(int(line['packs']), 'bag')} ({line['needed']:,.0f} {line['unit']} needed)"
-        for line in bags.reset_index().to_dict("records")
-    ]
+    bought = orders.purchases.groupby("item")[["packs_ordered", "packs_safety_stock"]].sum()
+    grout = {item_of(shade) for shade in result.catalogue.shades}
+    items = []
+    for line in bags.reset_index().to_dict("records"):
+        item, is_grout = line["item"], line["item"] in grout
+        count, net = counted(int(line["packs"]), "bag"), f"{line['needed']:,.0f} {line['unit']}"
+        parts = [f"{count} to mix", f"net grout {net}"] if is_grout else [count, f"exactly {net}"]
+        if item in bought.index:
+            if is_grout:
+                parts.append(f"safety stock {bought.loc[item, 'packs_safety_stock']:,.0f}")
+            parts.append(f"to buy {bought.loc[item, 'packs_ordered']:,.0f}")
+        items.append(f"{escape(item)} {parts[0]} ({', '.join(parts[1:])})")
     sentence = f"Materials to reinstate {counted(orders.cores, 'open core')}: {'; '.join(items) or 'none'}."
-    missing = int(orders.left_out["cores"].sum())
-    if missing:
-        sentence += (
-            f" {counted(missing, 'open core')} not ordered: not planned, surface or size missing, or not suitable for "
-            "core reinstatement."
-        )
-    return sentence
+    return f"{sentence}{escape(_not_ordered(orders.left_out))}"
+
+
+def _not_ordered(left_out: "pd.DataFrame") -> str:
+    """Return how many open cores nothing is ordered for, by reason, each with its first ids."""
+    missing = int(left_out["cores"].sum())
+    if not missing:
+        return ""
+    reasons = []
+    for reason, groups in left_out.groupby("reason", sort=True):
+        ids = "; ".join(groups["core_ids"]).split("; ")
+        more = f" and {len(ids) - _MOST_IDS:,} more" if len(ids) > _MOST_IDS else ""
+        reasons.append(f"{groups['cores'].sum():,} {reason} ({', '.join(ids[:_MOST_IDS])}{more})")
+    return f" {counted(missing, 'open core')} not ordered: {'; '.join(reasons)}."

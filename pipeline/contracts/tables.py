@@ -195,13 +195,11 @@ _LINES: Final = (
     Column("district", "text", "", "District", "district to deliver to"),
     _PERIOD,
     _ITEM,
-    Column("unit", "text", "", "Unit", "unit of the quantities needed, ordered and left over"),
-    Column("needed", "number", "", "Needed", "exact quantity needed"),
-    Column("order", "number", "", "To order", "quantity in whole packs"),
-    Column(
-        "reserve", "number", "", "Rounding surplus", "quantity ordered beyond the need, from rounding up to whole packs"
-    ),
-    Column("packs", "integer", "", "Packs", "number of packs; missing for water"),
+    Column("unit", "text", "", "Unit", "unit of the quantities"),
+    Column("needed", "number", "", "Net need", "exact quantity needed; of grout, the net grout"),
+    Column("order", "number", "", "In whole packs", "quantity in whole packs; of grout, in bags to mix"),
+    Column("reserve", "number", "", "Rounding surplus", "quantity in whole packs less the net need"),
+    Column("packs", "integer", "", "Packs", "number of packs; of grout, bags to mix; missing for water"),
 )
 ORDER_COLUMNS: Final = names_of(_LINES)
 ORDER_TABLES: Final = {
@@ -217,9 +215,9 @@ ORDER_TABLES: Final = {
         _PERIOD,
         _SHADE,
         _CORES,
-        Column("needed", "number", "", "Needed", "bags needed, not rounded"),
+        Column("needed", "number", "", "Net grout", "exact need in bags, not rounded"),
         Column("alone", "number", "", "Without sharing", "bags if every core had its own mix"),
-        Column("shared", "number", "", "To mix", "bags to mix"),
+        Column("shared", "number", "", "Bags to mix", "bags to mix"),
     ),
     "plan": (
         Column("day", "day", "", "Day", "day on which the core is to be reinstated"),

@@ -122,7 +122,8 @@ class Map(Section):
 
     background: str | None = None
     background_credit: str = ""
-    units: Literal["metric", "us"] = "metric"
+    # None: those of the orders
+    units: Literal["metric", "us"] | None = None
 
     @field_validator("background")
     @classmethod

@@ -203,6 +203,6 @@ def _map_input(result: RunResult) -> MapInput:
         cautions=result.catalogue.cautions,
         core_cautions=result.catalogue.core_cautions,
         background=None if shown.background is None else Background(shown.background, shown.background_credit),
-        units=shown.units,
+        units=shown.units or result.settings.orders.units,
         language=result.settings.programme.language,
     )

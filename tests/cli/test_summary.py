@@ -94,10 +94,23 @@ def test_materials_are_in_whole_bags_beside_what_is_needed(demo, printed):
     """Two lines of one item add up: 30 and 5 kg needed, 2 and 1 bags."""
     lines = demo.orders.lines[demo.orders.lines["item"].eq("grout pale")].iloc[:2]
     lines = lines.assign(needed=[30.0, 5.0], packs=[2, 1], order=[40.0, 20.0])
-    left_out = demo.orders.left_out.iloc[:1].assign(cores=1)
-    orders = demo.orders._replace(lines=lines, left_out=left_out, cores=1)
+    bought = demo.orders.purchases[demo.orders.purchases["item"].eq("grout pale")].iloc[:2]
+    bought = bought.assign(packs_safety_stock=[1.0, 1.0], packs_ordered=[10, 0])
+    left_out = demo.orders.left_out.iloc[:1].assign(reason="surface unknown", cores=7, core_ids="A; B; C; D; E; F; G")
+    orders = demo.orders._replace(lines=lines, purchases=bought, left_out=left_out, cores=1)
     text = printed(summary, replace(demo, orders=orders))
-    assert "Materials to reinstate 1 open core: grout pale 3 bags (35 kg needed). 1 open core not ordered:" in text
+    assert (
+        "Materials to reinstate 1 open core: grout pale 3 bags to mix (net grout 35 kg, safety stock 2, to buy 10). "
+        "7 open cores not ordered: 7 surface unknown (A, B, C, D, E and 2 more)."
+    ) in text
+
+
+def test_what_is_not_grout_is_not_mixed_and_has_no_safety_stock_to_print(demo, printed):
+    lines = demo.orders.lines[demo.orders.lines["item"].eq("pea gravel")].iloc[:1]
+    lines = lines.assign(needed=30.0, packs=2)
+    bought = demo.orders.purchases[demo.orders.purchases["item"].eq("pea gravel")].iloc[:1].assign(packs_ordered=4)
+    text = printed(summary, replace(demo, orders=demo.orders._replace(lines=lines, purchases=bought)))
+    assert "pea gravel 2 bags (exactly 30 kg, to buy 4)." in text
 
 
 def test_with_nothing_to_order_that_is_printed(demo, printed):

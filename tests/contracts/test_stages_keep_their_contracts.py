@@ -1,4 +1,4 @@
-"""Each of the eight stages is held to its contract: a stage that hands on anything else ends the run by name.
+"""Each of the nine stages is held to its contract: a stage that hands on anything else ends the run by name.
 
 The stages run once; then each returns again what it returned, but for one that is spoiled.
 """
@@ -8,8 +8,8 @@ import dataclasses
 import pandas as pd
 import pytest
 
-from pipeline import run
-from pipeline.contracts import AUDIT_TABLES, ORDER_TABLES
+from pipeline import planned, run
+from pipeline.contracts import AUDIT_TABLES, ORDER_TABLES, PLAN_TABLES
 from pipeline.errors import ContractError
 from tests.small_town import write_town
 
@@ -23,7 +23,7 @@ FRAMES = {
     "audit": ("with_figures", "water_ratio"),
     "publish": ("core_table", "chainage_m"),
 }
-OTHERS = ("audit", "order", "believable_sizes", "grout_used_l", "records_of_use", "calibrate")
+OTHERS = ("audit", "plan", "order", "believable_sizes", "grout_used_l", "records_of_use", "calibrate")
 
 
 @pytest.fixture(scope="module")
@@ -33,9 +33,15 @@ def answers(tmp_path_factory):
     found = {}
     with pytest.MonkeyPatch.context() as patch:
         for name in {*OTHERS, *(function for function, _ in FRAMES.values())}:
-            patch.setattr(run, name, _remembered(name, getattr(run, name), found))
+            module = _module_of(name)
+            patch.setattr(module, name, _remembered(name, getattr(module, name), found))
         run.run_programme(path, out=None)
     return path, found
+
+
+def _module_of(function):
+    """The module that calls a stage's function: that of the run, or the one between it and plan and order."""
+    return planned if function in {"plan", "order"} else run
 
 
 def _remembered(name, stage, found):
@@ -53,7 +59,7 @@ def run_again(answers, monkeypatch):
 
     def call(**spoiled):
         for name, answer in {**found, **spoiled}.items():
-            monkeypatch.setattr(run, name, lambda *_, answer=answer, **__: answer)
+            monkeypatch.setattr(_module_of(name), name, lambda *_, answer=answer, **__: answer)
         return run.run_programme(path, out=None)
 
     return call, found
@@ -103,7 +109,7 @@ def _of(stage, found):
         return inputs, "read_programme", lambda changes: (*others, dataclasses.replace(inputs, **changes))
     if stage == "audit":
         return found["audit"], "audit", lambda changes: dataclasses.replace(found["audit"], **changes)
-    return found["order"], "order", lambda changes: found["order"]._replace(**changes)
+    return found[stage], stage, lambda changes: found[stage]._replace(**changes)
 
 
 @pytest.mark.parametrize(
@@ -113,6 +119,7 @@ def _of(stage, found):
         ("intake", "segments"),
         ("intake", "districts"),
         *(("audit", name) for name in AUDIT_TABLES),
+        *(("plan", name) for name in PLAN_TABLES),
         *(("order", name) for name in ORDER_TABLES),
     ],
 )

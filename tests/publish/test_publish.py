@@ -13,6 +13,7 @@ import shapely
 from pipeline.errors import OutputError
 from pipeline.publish import _same_run, _with_counts
 from pipeline.run import run_programme
+from tests.small_town import write_town
 
 
 def _files_of_the_readme():
@@ -90,3 +91,16 @@ def test_segments_and_districts_carry_the_number_of_their_cores_by_status():
     assert counted["cores_flagged"].dtype == "int64"
     # where a line begins on its segment is internal
     assert "start_m" not in counted
+
+
+@pytest.mark.parametrize(("map_units", "opens_with"), [("", "us"), ('[map]\nunits = "metric"', "metric")])
+def test_us_units_of_the_orders_reach_report_tables_and_map(tmp_path, map_units, opens_with):
+    """The map has units of its own only where the programme sets them."""
+    programme = write_town(tmp_path, f'[orders]\nunits = "us"\n{map_units}')
+    run = run_programme(programme, tmp_path / "out")
+    assert set(pd.read_csv(run.folder / "orders.csv")["unit"]) == {"lb", "US gal"}
+    report = (run.folder / "report.html").read_text("utf-8").split('id="orders"')[1].split('id="costs"')[0]
+    assert re.search(r"\d lb\b", report)
+    assert not re.search(r"\d kg\b", report)
+    for page in ("map.html", "handover/map.html"):
+        assert f'"units":"{opens_with}"' in (run.folder / page).read_text("utf-8").replace(": ", ":")

@@ -10,8 +10,8 @@ from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.bought import bought_sentences
 from pipeline.publish.item_units import in_units
 from pipeline.publish.orders.plan_sheets import not_planned_sheet, plan_sheet
-from pipeline.publish.orders.safety_notes import safety_notes
 from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
+from pipeline.publish.safety_notes import safety_notes
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
@@ -49,7 +49,7 @@ _HEADS: Final = {
     "packs_planned": "packs planned",
     "packs_safety_stock": "safety stock",
     "packs_from_stock": "from stock",
-    "packs_ordered": "packs ordered",
+    "packs_ordered": "to buy",
     "packs_left": "packs left",
     "packs_expiring": "packs expired",
     "use_by": "use by",
@@ -65,6 +65,11 @@ _HEADS: Final = {
     "cost_pooled": "cost, yards pooled",
     "measure": "kept low",
     "bound": "lower bound",
+    "expected": "bags to mix",
+    "enough": "bags that suffice",
+    "budget_cumulative": "budget, cumulative",
+    "cumulative": "forecast, cumulative",
+    "beyond": "beyond the budget",
     "mixes": "shared mixes",
     "carry": "to load",
     "core_ids": "core ids",
@@ -89,9 +94,11 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
         sheets[_sheet_name(str(district), taken)] = _by_period(mine)
     sheets["Purchases"] = _purchase_sheet(rounded(orders.purchases))
     sheets["Purchases in all"] = _purchase_sheet(rounded(orders.purchase_totals))
-    sheets["Sharing"] = rounded(orders.sharing)
+    sheets["Sharing"] = rounded(orders.sharing).rename(columns={"needed": "net grout"})
     sheets["Safety stock"] = rounded(orders.safety_stock)
     sheets["Service levels"] = rounded(_levels(orders.service_levels))
+    sheets["Costs"] = _cost_sheet(rounded(orders.costs))
+    sheets["Budget"] = _budget_sheet(rounded(orders.budget), result.settings.orders.currency)
     sheets["Plan"] = plan_sheet(result)
     sheets["Not planned"] = not_planned_sheet(result)
     sheets["Loads this week"] = rounded(_weighed(in_units(orders.loads, units), units))
@@ -108,6 +115,8 @@ _OTHER_SHEETS: Final = (
     "Sharing",
     "Safety stock",
     "Service levels",
+    "Costs",
+    "Budget",
     "Plan",
     "Not planned",
     "Loads this week",
@@ -125,6 +134,19 @@ def _purchase_sheet(table: pd.DataFrame) -> pd.DataFrame:
     shown = table.drop(columns="currency", errors="ignore").dropna(axis="columns", how="all")
     idle = [name for name in _OFTEN_IDLE if name in shown and shown[name].eq(0).all()]
     return shown.drop(columns=idle).rename(columns=heads)
+
+
+def _cost_sheet(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the costs by kind, district, register, crew and period, with the currency in the head of the amount."""
+    currency = table["currency"].dropna().unique().tolist()
+    amount = f"amount ({currency[0]})" if currency else "amount"
+    return table.drop(columns="currency").rename(columns={"week": "period", "amount": amount})
+
+
+def _budget_sheet(table: pd.DataFrame, currency: str | None) -> pd.DataFrame:
+    """Return the forecast of each period beside its budget, then of all periods; what came before the audit first."""
+    forecast = "forecast" if currency is None else f"forecast ({currency})"
+    return table.assign(week=table["week"].fillna("all periods")).rename(columns={"week": "period", "amount": forecast})
 
 
 def _by_period(lines: pd.DataFrame) -> pd.DataFrame:
@@ -186,7 +208,8 @@ def _notes(result: RunResult) -> list[str]:
 Net need: the exact sum over {counted(result.orders.cores, "planned core")}, {grout.overfill.value:.0%} overfill \
 included; of grout, the net grout. In whole packs: the bags to mix, or whole packs. Rounding surplus: that less the \
 net \
-need; it is below zero where a mix is opened in the next district or period. Packs: the number of bags or packs.
+need; it is below zero where a mix is opened in the next district or period. Packs: the number of bags or packs; to \
+buy: packs planned and safety stock, less stock, rounded up to pallets and smallest orders.
 Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
 data sheet decides.
 Bags to mix: the net grout adds up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
@@ -206,6 +229,10 @@ orders. Moved in and out: packs that pooled yards give each other (orders.pool).
 Purchases in all: per item, with what would be bought if each yard bought for itself, and if yards were pooled. No \
 purchase \
 has less than the lower bound; the gap is the share by which the plan of purchases lies above it.
+Service levels: the bags that 90, 95 and 99% require in total, so what a higher level costs.
+Costs: what the plan costs, and what open cores cost until they are reinstated; without a price under [costs], only \
+how much of it there is. So far: before the audit, and no part of the forecast. Budget: the forecast of each period \
+beside what may be spent.
 Plan: each stop by crew and day. Not planned: the work that has no day yet, why, and what it would need.
 Loads this week: what each crew loads on each of the first seven days of the plan; a line names the cores that take \
 the \
@@ -219,4 +246,4 @@ letters of \
 its cautions are explained under the table. What a core weighs follows from its size and surface.
 Not ordered: open cores for which nothing is ordered, by reason, with their ids.
 Nothing is ordered for reinstated cores, flagged or not. Cores without a district are listed under {NO_DISTRICT}."""
-    return [*sentences.splitlines(), *safety_notes(result), *result.catalogue.cautions]
+    return [*sentences.splitlines(), *safety_notes(result, words_of("en")), *result.catalogue.cautions]

@@ -6,6 +6,7 @@ from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import since_last_run
 from pipeline.publish.report.comparisons import comparisons
 from pipeline.publish.report.completeness import record_tables
+from pipeline.publish.report.costs import costs
 from pipeline.publish.report.decisions import decisions
 from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.materials import materials
@@ -23,7 +24,7 @@ __all__ = ["draw_report"]
 # in the order of the page; each has its heading in the table [section] of the words, and is an anchor of that name
 _SECTIONS: Final = (
     "overview", "owners", "changes", "decisions", "districts", "streets", "ages", "rules", "examples", "gaps", "crews",
-    "surfaces", "records", "plan", "orders", "confidence", "inputs", "method", "thresholds", "cautions",
+    "surfaces", "records", "plan", "orders", "costs", "confidence", "inputs", "method", "thresholds", "cautions",
 )  # fmt: skip
 
 
@@ -58,5 +59,6 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         **materials(result, words),
         **plan_section(result, words),
         **orders(result, words),
+        **costs(result, words),
         **method_and_inputs(result, words),
     )

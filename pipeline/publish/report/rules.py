@@ -22,6 +22,8 @@ _EXAMPLES: Final = {"fail": 3, "check": 1}
 _MOST_RULES: Final = 5
 _MOST_INPUTS: Final = 12
 _MOST_UNPLACED: Final = 15
+# ids of a reason; all of them are in the workbook of the orders
+_MOST_IDS: Final = 40
 _MOST_NOTICES: Final = 40
 
 
@@ -112,7 +114,6 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
     """Return what the rules lacked, which cores are not on the map or not ordered, and the notices of the inputs."""
     evidence = result.audit.evidence
     useful = evidence[evidence["cores"].gt(0)]
-    reasons = result.orders.left_out.groupby("reason", sort=True)["cores"].sum()
     notices = result.inputs.notices
     return {
         "evidence": [
@@ -126,12 +127,26 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),
         "unplaced": _unplaced(result, words),
-        "not_ordered": [
-            {"reason": words.own(reason), "cores": words.number(cores)} for reason, cores in reasons.items()
-        ],
+        "not_ordered": _not_ordered(result.orders.left_out, words),
         "notices": [words.own(notice) for notice in notices[:_MOST_NOTICES]],
         "notices_left": max(len(notices) - _MOST_NOTICES, 0),
     }
+
+
+def _not_ordered(left_out: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    """Return the open cores that nothing is ordered for, by reason: their number, the first ids, how many more."""
+    rows = []
+    for reason, groups in left_out.groupby("reason", sort=True):
+        ids = "; ".join(groups["core_ids"]).split("; ")
+        rows.append(
+            {
+                "reason": words.own(reason),
+                "cores": words.number(groups["cores"].sum()),
+                "ids": [words.own(core, LONGEST_NAME) for core in ids[:_MOST_IDS]],
+                "ids_left": max(len(ids) - _MOST_IDS, 0),
+            }
+        )
+    return rows
 
 
 def _reasons(row: dict[Any, Any], words: Words) -> list[Markup]:

@@ -24,14 +24,24 @@ def _sheet(book, name):
 def test_there_is_a_sheet_for_every_district_a_total_and_all_that_a_buyer_asks(demo, book):
     districts = sorted(demo.orders.lines["district"].unique())
     names = ["Total", "Order by district", *districts, "Purchases", "Purchases in all", "Sharing", "Safety stock"]
-    others = ["Service levels", "Plan", "Not planned", "Loads this week", "Work list", "Not ordered", "How to read it"]
+    others = [
+        "Service levels",
+        "Costs",
+        "Budget",
+        "Plan",
+        "Not planned",
+        "Loads this week",
+        "Work list",
+        "Not ordered",
+        "How to read it",
+    ]
     assert book.sheet_names == [*names, *others]
 
 
 def test_the_heads_of_the_sheets_are_words(book):
     heads = {str(head) for name in book.sheet_names[:-1] for head in _sheet(book, name).columns}
     assert not [head for head in heads if "_" in head]
-    assert {"order by", "days late", "safety stock", "packs ordered", "to load", "core ids"} <= heads
+    assert {"order by", "days late", "safety stock", "to buy", "to load", "core ids"} <= heads
 
 
 def test_the_districts_add_up_to_the_total(demo, book):
@@ -50,9 +60,25 @@ def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book
     text = " ".join(row[0] for row in book.get_sheet_by_name("How to read it").to_python())
     assert f"with sharing they take {demo.orders.sharing['shared'].sum():,.0f}, which are ordered." in text
     levels = _sheet(book, "Service levels")
-    enough = levels[levels["shade"].eq("all shades")].set_index("service level")["enough"]
+    enough = levels[levels["shade"].eq("all shades")].set_index("service level")["bags that suffice"]
     assert enough["90%"] <= enough["95%"] <= enough["99%"]
     assert enough["90%"] < enough["99%"]
+
+
+def test_grout_is_called_the_same_in_sharing_and_safety_stock(demo, book):
+    sharing, stock = _sheet(book, "Sharing"), _sheet(book, "Safety stock")
+    assert sharing["net grout"].sum() == pytest.approx(demo.orders.sharing["needed"].sum(), abs=1e-4)
+    mixed = demo.orders.sharing["shared"].sum()
+    assert sharing["bags to mix"].sum() == stock["bags to mix"].sum() == pytest.approx(mixed)
+
+
+def test_costs_and_budget_have_their_sheets_with_the_currency_in_the_head(demo, book):
+    costs, budget = _sheet(book, "Costs"), _sheet(book, "Budget")
+    assert len(costs) == len(demo.orders.costs)
+    forecast = costs[costs["period"].ne("so far")]["amount (CAD)"].astype(float).sum()
+    total = budget[budget["period"].eq("all periods")].iloc[0]
+    assert float(total["forecast (CAD)"]) == pytest.approx(forecast, abs=0.01)
+    assert float(total["beyond the budget"]) == pytest.approx(forecast - 350_000, abs=0.01)
 
 
 def test_each_sheet_prints_who_decides_on_water_and_how_to_lift(demo, book):

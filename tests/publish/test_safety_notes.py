@@ -1,4 +1,4 @@
-"""What the order workbook says about the safety stock."""
+"""What orders say about the safety stock."""
 
 from types import SimpleNamespace
 
@@ -6,7 +6,10 @@ import pandas as pd
 import pytest
 
 from pipeline.programme.catalogue import load_catalogue
-from pipeline.publish.orders.safety_notes import safety_notes
+from pipeline.publish.safety_notes import safety_notes
+from pipeline.publish.words import words_of
+
+_WORDS = words_of("en")
 
 
 def _result(*, enough, lines=((23.0, 4.0), (11.0, 7.0)), survey=True):
@@ -39,15 +42,15 @@ def _result(*, enough, lines=((23.0, 4.0), (11.0, 7.0)), survey=True):
     ],
 )
 def test_the_figures_are_said_with_what_they_assume(sentence):
-    assert sentence in " ".join(safety_notes(_result(enough=False)))
+    assert sentence in " ".join(safety_notes(_result(enough=False), _WORDS))
 
 
 def test_a_calibrated_programme_is_not_asked_to_calibrate():
-    text = " ".join(safety_notes(_result(enough=True)))
+    text = " ".join(safety_notes(_result(enough=True), _WORDS))
     assert "Kerf and bed are calibrated from records of use: the uncertainty of kerf, bed" in text
     assert "kerfbook calibrate" not in text
 
 
 def test_without_cores_to_survey_or_bags_to_mix_there_is_nothing_to_say():
-    assert "Survey round" not in " ".join(safety_notes(_result(enough=True, survey=False)))
-    assert safety_notes(_result(enough=True, lines=())) == []
+    assert "Survey round" not in " ".join(safety_notes(_result(enough=True, survey=False), _WORDS))
+    assert safety_notes(_result(enough=True, lines=()), _WORDS) == []
