@@ -99,7 +99,10 @@ def _read(
     weather: Weather, path: str, layer: str | None, key: str, folder: Path, timezone: str, *, day_first: bool | None
 ) -> WeatherTable:
     """Return one table of temperatures."""
-    raw = read_raw(Layer(path=path, layer=layer), folder, key, None)
+    try:
+        raw = read_raw(Layer(path=path, layer=layer), folder, "weather", None)
+    except InputError as error:
+        raise InputError(str(error).replace("weather.path", key)) from error
     sources = _columns_found(raw, weather)
     filled = raw.frame.apply(lambda column: column.str.strip().ne("") & column.notna()).any(axis="columns")
     text = pd.DataFrame({name: raw.frame[source].str.strip() for name, source in sources.items()})[filled]

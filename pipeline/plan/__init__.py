@@ -122,7 +122,11 @@ def plan(
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
-        [*plan_notices(frame, stops, teams, works, days, curing), *legs.notices(), *_dropped(work, routes)],
+        [
+            *plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None),
+            *legs.notices(),
+            *_dropped(work, routes),
+        ],
     )
 
 

@@ -16,7 +16,14 @@ _LISTED: Final = 5
 
 
 def plan_notices(
-    jobs: pd.DataFrame, stops: pd.DataFrame, teams: list[Team], works: Bools, days: Days, curing: Curing
+    jobs: pd.DataFrame,
+    stops: pd.DataFrame,
+    teams: list[Team],
+    works: Bools,
+    days: Days,
+    curing: Curing,
+    *,
+    has_weather: bool,
 ) -> list[str]:
     """Return the notices about a plan.
 
@@ -30,6 +37,8 @@ def plan_notices(
         The K crews, and K by D: the days on which each works.
     days, curing
         The D days of the plan, and how grout cures on each.
+    has_weather
+        Whether the programme has a table of temperatures.
     """
     notices = [
         f'crews "{team.crew.name}": it works on no day of the plan ({days[0]} to {days[-1]}). '
@@ -61,10 +70,10 @@ def plan_notices(
             f"{counted(len(waiting), 'core')} with a hazard booked for a later day: make each safe until then, "
             f"or book an earlier day. {_listed(waiting['core_id'])}"
         )
-    return notices + _weather(np.asarray(works.any(axis=0)), days, curing)
+    return notices + _weather(np.asarray(works.any(axis=0)), days, curing, has_weather=has_weather)
 
 
-def _weather(work_days: Bools, days: Days, curing: Curing) -> list[str]:
+def _weather(work_days: Bools, days: Days, curing: Curing, *, has_weather: bool) -> list[str]:
     """Return what to report of the temperatures on days on which somebody works."""
     notices = []
     cold = work_days & ~curing.pours
@@ -80,10 +89,11 @@ def _weather(work_days: Bools, days: Days, curing: Curing) -> list[str]:
             f"{_listed(days[shorter].astype(str))}"
         )
     unknown = work_days & np.array([name == "not known" for name in curing.air_from], dtype=bool)
-    if unknown.any() and not unknown[work_days].all():
+    if unknown.any() and has_weather:
         notices.append(
             f"Temperatures are not known on {counted(int(unknown.sum()), 'working day')} of {int(work_days.sum())}: "
-            "the supplier's time to traffic is used there. Add weather.seasonal for the days after the forecast."
+            "the supplier's time to traffic is used there. Check the dates of the forecast, or add "
+            "weather.seasonal for the days after it."
         )
     return notices
 

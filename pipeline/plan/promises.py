@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.schedule import CrewDay, Visits, whole_day
 from pipeline.plan.travel import Floats, Ints, Travel
+from pipeline.programme.names import folded
 from pipeline.wording import counted
 
 __all__ = ["Promises", "crew_days_of", "dropped_notices", "no_promises", "promises_of"]
@@ -74,10 +75,10 @@ def promises_of(
     days
         The D days of the horizon.
     """
-    names = {team.crew.name: at for at, team in enumerate(teams)}
+    names = {folded(team.crew.name): at for at, team in enumerate(teams)}
     kept = kept.assign(core_id=cores["core_id"].reindex(kept.index).fillna(""))
     job = pd.Series(np.arange(len(jobs)), jobs.index).reindex(kept.index)
-    team = kept["crew"].map(names)
+    team = kept["crew"].map(folded, na_action="ignore").map(names)
     day = pd.Series((kept["day"].to_numpy().astype("datetime64[D]") - days[0]).astype(float), kept.index)
     why = pd.Series("", kept.index, dtype="str")
     why = why.mask(job.isna(), "no longer open, or no work left at the core")

@@ -26,9 +26,9 @@ _LEAST_VISIT_MIN: Final = 5.0
 class Visits(NamedTuple):
     """Visits, each of the cores that share a mix or of one core: N rows.
 
-    ``frame``: ``district``, ``load_kg``, ``worked_min``, ``pressed_min`` (missing without a mix), ``cores``.
+    ``frame``: ``load_kg``, ``worked_min``, ``pressed_min`` (missing without a mix), ``cores``.
     ``entry``, ``exit``: N places, of the first and of the last core. ``late``: N by D, minutes that lateness costs on
-    each day. ``allowed``: N by D. ``surfaces``: the surfaces of each visit's cores.
+    each day. ``allowed``: N by D. ``surfaces`` and ``districts``: those of each visit's cores.
     """
 
     frame: pd.DataFrame
@@ -37,6 +37,7 @@ class Visits(NamedTuple):
     late: Floats
     allowed: Bools
     surfaces: list[frozenset[str]]
+    districts: list[frozenset[str]]
 
 
 class Route(NamedTuple):
@@ -152,10 +153,10 @@ def _named(teams: list[Team]) -> str:
 
 
 def _fits(visits: Visits, teams: list[Team]) -> Bools:
-    """Return N by K: whether a crew serves the district and works in the surfaces of each visit."""
-    district, names = pd.factorize(visits.frame["district"])
+    """Return N by K: whether a crew serves all districts and works in all surfaces of each visit."""
+    district, places = pd.factorize(pd.Series(visits.districts, dtype=object))
     kind, kinds = pd.factorize(pd.Series(visits.surfaces, dtype=object))
-    serves = np.array([[name in team.districts for team in teams] for name in names]).reshape(-1, len(teams))
+    serves = np.array([[one <= frozenset(team.districts) for team in teams] for one in places]).reshape(-1, len(teams))
     able = [[not team.crew.surfaces or one <= frozenset(team.crew.surfaces) for team in teams] for one in kinds]
     fits: Bools = serves[district] & np.array(able).reshape(-1, len(teams))[kind]
     return fits

@@ -67,10 +67,9 @@ def visits_of(
 ) -> Visits:
     """Return the visits as the schedule takes them; a bag weighs ``bag_kg`` and takes ``water_kg`` of water."""
     place, gravel = jobs["place"].to_numpy(), jobs["gravel_kg"].fillna(0.0).to_numpy(float)
-    surface = jobs["surface"].to_numpy()
+    surface, district = jobs["surface"].to_numpy(), jobs["district"].to_numpy()
     frame = pd.DataFrame(
         {
-            "district": jobs["district"].to_numpy()[[group.members[0] for group in groups]],
             "load_kg": [group.opened.sum() * (bag_kg + water_kg) + gravel[group.members].sum() for group in groups],
             "worked_min": [group.times.worked for group in groups],
             "pressed_min": [group.times.pressed[-1] for group in groups],
@@ -84,4 +83,5 @@ def visits_of(
         np.array([late[group.members].sum(axis=0) for group in groups]),
         np.array([allowed[group.members].all(axis=0) for group in groups]),
         [frozenset(map(str, surface[group.members])) for group in groups],
+        [frozenset(map(str, district[group.members])) for group in groups],
     )

@@ -137,3 +137,22 @@ def test_of_two_tables_each_has_its_own_columns(tmp_path):
     )
     assert len(found.days) == 1
     assert len(found.months) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "weather.csv: cannot be read as a table"),
+        ("date,temperature\n", r"weather.csv: the table has no rows. Give one that has in weather\.path or"),
+    ],
+)
+def test_a_table_with_nothing_in_it_is_refused_as_a_table(tmp_path, text, words):
+    with pytest.raises(InputError, match=words):
+        _read(tmp_path, text)
+
+
+def test_a_table_that_is_not_there_is_refused_by_the_key_that_names_it(tmp_path):
+    with pytest.raises(InputError, match=r"no such file .* Correct weather\.seasonal\."):
+        _read(tmp_path, "date,temperature\n2026-10-14,5\n", seasonal="seasons.csv")
+    with pytest.raises(InputError, match=r"no such file .* Correct weather\.path\."):
+        read_weather(Weather(path="none.csv"), tmp_path, "UTC", day_first=None)

@@ -21,8 +21,9 @@ def _team(districts=("Mill Bank",), origin="programme"):
     return Team(Crew(name="A"), districts, "yard", (0.0, 0.0), "yard", origin, 0)
 
 
-def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING):
-    return plan_notices(jobs, stops, [_team()] if teams is None else teams, works, _DAYS, curing)
+def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING, *, has_weather=False):
+    teams = [_team()] if teams is None else teams
+    return plan_notices(jobs, stops, teams, works, _DAYS, curing, has_weather=has_weather)
 
 
 def test_a_plan_without_surprises_reports_nothing():
@@ -76,9 +77,16 @@ def test_days_too_cold_days_with_fewer_hours_and_days_without_temperatures_are_r
     curing = _CURING._replace(
         pours=np.array([False, True]), first_min=np.array([0.0, 600.0]), air_from=("forecast", "not known")
     )
-    cold, shorter, unknown = _notices(curing=curing)
+    cold, shorter, unknown = _notices(curing=curing, has_weather=True)
     assert cold == (
         "No grout is planned on 1 working day: the air is outside the temperatures of the grout. 2026-10-01."
     )
     assert shorter == "On 1 working day grout is poured only in the hours that are warm enough. 2026-10-02."
     assert unknown.startswith("Temperatures are not known on 1 working day of 2: the supplier's time to traffic")
+
+
+def test_a_forecast_that_reaches_no_day_of_the_plan_is_reported():
+    """Without any table there is nothing to report; one of another year is there and does not help."""
+    assert _notices() == []
+    (notice,) = _notices(has_weather=True)
+    assert notice.startswith("Temperatures are not known on 2 working days of 2: the supplier's time to traffic")

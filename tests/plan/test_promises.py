@@ -47,6 +47,10 @@ def test_promised_stops_keep_their_order_and_their_mix() -> None:
     assert found.sets_among(np.arange(4)) == [[1, 0], [2], [3]]
 
 
+def test_a_crew_is_known_whatever_the_case_of_its_name() -> None:
+    assert promised(kept(crew=" a")).dropped.empty
+
+
 def test_a_core_that_needs_nothing_mixed_any_more_leaves_the_mix() -> None:
     found = promised(kept(), jobs(net_bags=[0.5, np.nan, 0.5, np.nan]))
     assert found.sets_among(np.arange(4)) == [[1], [0], [2], [3]]
@@ -98,10 +102,9 @@ def test_promised_visits_take_their_minutes_and_load_from_the_day() -> None:
             "worked_min": [60.0, 85.0],
             "pressed_min": [np.nan, 80.0],
             "cores": 1,
-            "district": "E",
         }
     )
-    visits = Visits(frame, np.array([0, 1]), np.array([0, 1]), np.zeros((2, 1)), np.ones((2, 1), dtype=bool), [])
+    visits = Visits(frame, np.array([0, 1]), np.array([0, 1]), np.zeros((2, 1)), np.ones((2, 1), dtype=bool), [], [])
     travel = Travel(np.array([[1000.0, 0.0], [3000.0, 0.0], [0.0, 0.0]]), 1.0)
     yard = [team("A", place=2)]
     rooms, over = crew_days_of(visits, [(0, 0), (0, 0)], yard, np.array([10.0]), travel, 1000.0)
@@ -110,11 +113,9 @@ def test_promised_visits_take_their_minutes_and_load_from_the_day() -> None:
 
 
 def test_promised_visits_that_no_longer_fit_into_the_day_are_given_up_from_the_end() -> None:
-    frame = pd.DataFrame(
-        {"load_kg": 1.0, "worked_min": [100.0, 139.0, 5.0], "pressed_min": np.nan, "cores": 1, "district": "E"}
-    )
+    frame = pd.DataFrame({"load_kg": 1.0, "worked_min": [100.0, 139.0, 5.0], "pressed_min": np.nan, "cores": 1})
     here = np.arange(3)
-    visits = Visits(frame, here, here, np.zeros((3, 1)), np.ones((3, 1), dtype=bool), [])
+    visits = Visits(frame, here, here, np.zeros((3, 1)), np.ones((3, 1), dtype=bool), [], [])
     travel = Travel(np.array([[1000.0, 0.0]] * 3 + [[0.0, 0.0]]), 1.0)
     # 1 + 100 + 139 leave nothing for the way home; the third would fit, but comes after the second
     rooms, over = crew_days_of(visits, [(0, 0)] * 3, [team("A", place=3)], np.array([np.nan]), travel, 1000.0)

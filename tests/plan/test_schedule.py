@@ -19,7 +19,7 @@ def visits(late: list[list[float]], *, work: float = 60.0, district: str = "East
     """Return visits of an hour, at 1 km, 2 km, 3 km ... along a road from the yard, which is the last place."""
     count, days = np.array(late).shape
     frame = pd.DataFrame(
-        {"district": district, "load_kg": 10.0, "worked_min": work, "pressed_min": np.nan, "cores": 1},
+        {"load_kg": 10.0, "worked_min": work, "pressed_min": np.nan, "cores": 1},
         index=range(count),
     )
     usual = Visits(
@@ -29,6 +29,7 @@ def visits(late: list[list[float]], *, work: float = 60.0, district: str = "East
         np.array(late),
         np.ones((count, days), dtype=bool),
         [frozenset({"asphalt"})] * count,
+        [frozenset({district})] * count,
     )
     return usual._replace(**given)
 
@@ -81,6 +82,14 @@ def test_a_crew_does_only_the_surfaces_and_districts_it_is_for() -> None:
     assert all(1 not in route for (crew, _), route in plan.items() if crew == 0)
     assert sorted(visit for route in plan.values() for visit in route) == [0, 1]
     assert made(visits(late, district="Nowhere"), [team("A", "East")], every_day(1, 2)) == {}
+
+
+def test_a_mix_across_a_boundary_goes_to_a_crew_that_serves_both_districts() -> None:
+    """Two of three hours in East fit into the day of A; the one that reaches into West is for B alone."""
+    districts = [frozenset({"East"}), frozenset({"East", "West"}), frozenset({"East"})]
+    teams = [team("A", "East"), team("B", "East", "West")]
+    plan = made(visits([[0.0, 100.0]] * 3, districts=districts), teams, np.array([[True, False], [False, True]]))
+    assert plan == {(0, 0): [0, 2], (1, 1): [1]}
 
 
 def test_a_visit_longer_than_any_shift_is_left_out() -> None:

@@ -142,7 +142,8 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
             raise NoCoresError(table.label, what, "Correct the condition.")
         raise InputError(f"{table.label}: {what}. Correct the condition.")
     if table.frame.shape[0] == 0:
-        raise InputError(f"{table.label}: the layer has no features. Give one that has in {name}.path or {name}.layer.")
+        what = "table has no rows" if Path(section.path).suffix.lower() in _TEXT else "layer has no features"
+        raise InputError(f"{table.label}: the {what}. Give one that has in {name}.path or {name}.layer.")
 
 
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
@@ -212,8 +213,9 @@ def _unreadable(error: Exception, path: Path, label: str, section: Layer, name: 
             f"{label}: the layer has curves, which cannot be read. Save it with straight segments "
             "(ogr2ogr -nlt CONVERT_TO_LINEAR)."
         )
+    what = "table" if Path(section.path).suffix.lower() in _TEXT else "map layer"
     return InputError(
-        f"{label}: cannot be read as a map layer ({why}). Check that the file is complete and of this format.{hint}"
+        f"{label}: cannot be read as a {what} ({why}). Check that the file is complete and of this format.{hint}"
     )
 
 

@@ -43,7 +43,7 @@ def write_plan(result: RunResult, folder: Path, detail: Callable[[str], None], p
     write_csv(not_planned_table(result), folder / "not_planned.csv")
     detail("crew-sheets.html")
     words = words_of(result.settings.programme.language)
-    sheets = draw_crew_sheets(result, words)
+    sheets = draw_crew_sheets(result, words, pdf or "Letter")
     (folder / "crew-sheets.html").write_text(sheets, encoding="utf-8", newline="\n")
     if pdf:
         detail(SHEETS_PDF)

@@ -10,14 +10,17 @@ from markupsafe import Markup
 
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.pages.page import render_page
-from pipeline.publish.plan.day_sheets import FIRST_MAP_MM, Page, SheetStop, pages_of, stop_of
+from pipeline.publish.plan.day_sheets import Page, SheetTop, cut_of, pages_of, stop_of
 from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
 from pipeline.publish.plan.position_code import position_code
 from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
+from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE
+from pipeline.publish.plan.sheet_units import SheetUnits
 from pipeline.publish.plan.stop_lines import StopLines
 from pipeline.publish.plan.street_map import draw_street_map
 from pipeline.publish.plan.streets import Streets
 from pipeline.publish.plan.table import clock_times
+from pipeline.publish.report.pdf import Paper
 from pipeline.publish.urgent_first import rank_of
 from pipeline.publish.words import Words, title_text
 from pipeline.results import RunResult
@@ -26,13 +29,17 @@ __all__ = ["draw_crew_sheets"]
 
 _LONGEST: Final = 60
 _WORST_FIRST: Final = {"urgency": URGENCIES, "severity": SEVERITIES}
+_DAYS_PER_PAGE: Final = 14
 _TASKS: Final = ("reinstate", "survey", "make safe")
 
 
-def draw_crew_sheets(result: RunResult, words: Words) -> str:
-    """Return the page; the same run gives the same text."""
+def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter") -> str:
+    """Return the page; the same run gives the same text.
+
+    ``paper``: what it is printed on. A sheet for Letter fits A4 too.
+    """
     days = sheet_days(result)
-    drawn = _Drawn(result, words)
+    drawn = _Drawn(result, words, HIGHS[paper])
     pages = [page for day in days.to_dict("records") for page in drawn.day({str(key): day[key] for key in day})]
     planned = result.plan.days
     programme = result.settings.programme
@@ -43,7 +50,8 @@ def draw_crew_sheets(result: RunResult, words: Words) -> str:
         page_title=words.plainly("sheet.window", title=programme.name, day=words.day(result.as_of)),
         programme=programme.name,
         as_of=result.as_of,
-        days=[_day_row(day, words) for day in days.to_dict("records")],
+        weeks=_weeks(days, words, SheetUnits(words, result.settings.orders.units)),
+        days=len(days),
         of=len(planned),
         first=None if days.empty else days["day"].min().date(),
         last=None if days.empty else days["day"].max().date(),
@@ -54,7 +62,15 @@ def draw_crew_sheets(result: RunResult, words: Words) -> str:
     )
 
 
-def _day_row(day: Mapping[Any, Any], words: Words) -> Cells:
+def _weeks(days: pd.DataFrame, words: Words, units: SheetUnits) -> list[list[Cells]]:
+    """Return the rows of the first page, two weeks in each list."""
+    if days.empty:
+        return []
+    number = (days["day"] - days["day"].min()).dt.days // _DAYS_PER_PAGE
+    return [[_day_row(day, words, units) for day in mine.to_dict("records")] for _, mine in days.groupby(number)]
+
+
+def _day_row(day: Mapping[Any, Any], words: Words, units: SheetUnits) -> Cells:
     times = clock_times(pd.Series([day["start_min"], day["end_min"]]))
     return {
         "crew": words.own(title_text(day["crew"], _LONGEST)),
@@ -63,8 +79,8 @@ def _day_row(day: Mapping[Any, Any], words: Words) -> Cells:
         "start": times.iloc[0],
         "end": times.iloc[1],
         "bags": words.measure(day["bags"]),
-        "load": words.number(day["load_kg"]),
-        "carries": words.number(day["carries_kg"]),
+        "load": units.one(day["load_kg"], "kg", "lb"),
+        "carries": units.one(day["carries_kg"], "kg", "lb"),
         "is_full": bool(day["load_kg"] > day["carries_kg"]),
     }
 
@@ -72,16 +88,15 @@ def _day_row(day: Mapping[Any, Any], words: Words) -> Cells:
 class _Drawn:
     """Draws the days of a run; what all days share is made once."""
 
-    def __init__(self, result: RunResult, words: Words) -> None:
-        self._result, self._words = result, words
+    def __init__(self, result: RunResult, words: Words, high: float) -> None:
+        self._result, self._words, self._high = result, words, high
         self._streets = Streets(result.inputs.segments)
         rules = result.audit.rules
         ranks = {name: rank_of(rules[name], known) for name, known in _WORST_FIRST.items()}
         worst = rules.assign(**ranks).sort_values([*ranks], kind="stable")
         self._cautions = result.catalogue.core_cautions
-        inspect = self._cautions.sheet.inspect
         titles = dict(zip(worst["rule"], worst["title"], strict=True))
-        self._lines = StopLines(words, result.settings.orders.units, titles, inspect)
+        self._lines = StopLines(words, result.settings.orders.units, titles)
         self._by_day = stops_by_day(result)
         self._names = {task: words.say(f"sheet.task_{task.replace(' ', '_')}") for task in _TASKS} | {
             shade: words.own(words.translated(shade).upper(), _LONGEST) for shade in result.catalogue.shades
@@ -95,7 +110,7 @@ class _Drawn:
         for row in rows:
             if pd.notna(row["mix"]):
                 mixes[int(row["mix"])].append(row)
-        stops: list[SheetStop] = [
+        stops = [
             stop_of(
                 row,
                 mixes[int(row["mix"])] if pd.notna(row["mix"]) else [],
@@ -106,11 +121,22 @@ class _Drawn:
             )
             for row in rows
         ]
-        return pages_of(
-            self._words.own(title_text(day["crew"], _LONGEST)), day["day"].date(), self._top(day, rows, shared), stops
-        )
+        top = self._top(day, rows, shared)
+        layout, cut = cut_of(top, stops, self._high)
+        drawn = self._map(day["crew"], rows, layout.map_high)
+        return pages_of(self._words.own(title_text(day["crew"], _LONGEST)), day["day"].date(), top, drawn, layout, cut)
 
-    def _top(self, day: Cells, rows: list[Cells], shared: list[Markup]) -> Cells:
+    def _map(self, crew: str, rows: list[Cells], high: float) -> Markup:
+        result, words = self._result, self._words
+        points = np.array([[row["x_m"], row["y_m"]] for row in rows], float)
+        ways = result.plan.ways.of_day(crew, pd.Index([row["at"] for row in rows]))
+        return draw_street_map(
+            self._streets, points, ways, [str(row["task"]) for row in rows],
+            [row["street"] if isinstance(row["street"], str) else "" for row in rows], (MAP_WIDE, high), words,
+            words.plainly("sheet.map", n=len(rows)), result.settings.orders.units,
+        )  # fmt: skip
+
+    def _top(self, day: Cells, rows: list[Cells], shared: list[Markup]) -> SheetTop:
         words, units = self._words, self._lines.units
         times = clock_times(pd.Series([day[f"{name}_min"] for name in ("shift_start", "shift_end", "end")]))
         air = [row["air_c"] for row in rows if pd.notna(row["air_c"])]
@@ -118,19 +144,13 @@ class _Drawn:
             words.say("sheet.shift", start=times.iloc[0], end=times.iloc[1], home=times.iloc[2]),
             words.say("sheet.coldest", air=units.air(min(air))) if air else words.say("sheet.no_forecast"),
         ]
-        points = np.array([[row["x_m"], row["y_m"]] for row in rows], float)
-        drawn = draw_street_map(
-            self._streets, points, [str(row["task"]) for row in rows],
-            [row["street"] if isinstance(row["street"], str) else "" for row in rows], FIRST_MAP_MM, words,
-            words.plainly("sheet.map", n=len(rows)), self._result.settings.orders.units,
-        )  # fmt: skip
-        return {
-            "map": drawn,
-            "load": self._load(rows),
-            "lines": [*self._also(day, rows), *lines],
-            "cautions": day_cautions(rows, self._cautions, words),
-            "own_cautions": shared,
-        }
+        always = day_cautions(rows, self._cautions, words)
+        if any(pd.notna(row["mix"]) for row in rows):
+            always.append(words.say("sheet.traffic_note"))
+            what = ", ".join(words.translated(text) for text in self._cautions.sheet.inspect)
+            shared = [words.say("sheet.inspect", what=what), *shared]
+        cautions = [Markup(" ").join(always), *([Markup(" ").join(shared)] if shared else [])]
+        return SheetTop(tuple(self._load(rows)), (*self._also(day, rows), *lines), tuple(cautions))
 
     def _load(self, rows: list[Cells]) -> list[tuple[str, Markup, Markup]]:
         """Return what to load of each shade: the shade, what it is called, and how many bags."""

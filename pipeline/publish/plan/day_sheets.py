@@ -1,65 +1,89 @@
-"""What is on the sheets of crews: the pages of each crew's day, cut so that each fits a sheet of A4 or Letter paper."""
+"""What is on the sheets of crews: a crew's day in the roomiest layout that takes the fewest sheets of paper."""
 
 import datetime as dt
 import math
-import re
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from markupsafe import Markup
 
-from pipeline.publish.plan.labels import label_width
+from pipeline.publish.plan.sheet_layout import LAYOUTS, MAP_WIDE, WIDE, Layout, rows_of, text_width
 from pipeline.publish.plan.stop_lines import StopLines
 from pipeline.publish.plan.street_map import stop_mark
 
-__all__ = ["FIRST_MAP_MM", "Page", "SheetStop", "pages_of", "stop_of"]
+__all__ = ["Page", "SheetStop", "SheetTop", "cut_of", "pages_of", "stop_of"]
 
-# in millimetres: what the smaller of the two papers has room for inside its margins; widths are those of the narrower
-_HIGH: Final = 261.0
-_WIDE: Final = 192.0
-_CODE: Final = 25.0
-# letters of 11 points and the line they stand in
-_LETTER: Final = 3.88
-_LINE: Final = 4.9
-# how much wider bold letters are
-_BOLD: Final = 1.08
-_HEAD: Final = 10.5
-FIRST_MAP_MM: Final = (116.0, 56.0)
-# a stop: its frame, title and boxes
-_GAP: Final = 2.0
-_FRAME: Final = 3.4
-_TITLE: Final = 8.2
-_BOXES: Final = 12.2
-# as much text as the head of the ticks and each tick take
-_NOTE: Final = "a" * 110
-_GROUT: Final = "a" * 6
-_TICKS_HEAD: Final = "a" * 15
-_TICK: Final = "a" * 4
-# letters of a stop's title and of a crew's name, and the room beside the day for the latter in large letters
-_TITLE_LETTER: Final = 5.65
-_CREW_LETTER: Final = 6.3
+# in millimetres: the head of a sheet with its rule, the frame of a stop, and what is left free below the top's parts
+_HEAD: Final = 9.0
+_FRAME: Final = 1.2
+_GAP: Final = 1.0
+# the load beside the map, inside its frame, and that frame's height
+_LOAD_WIDE: Final = WIDE - MAP_WIDE - 6.0
+_LOAD_FRAME: Final = 2.5
+# as wide as the word that is before the bags
+_LOAD: Final = "<b>mmmm</b>"
+# between text and QR code
+_BESIDE: Final = 1.5
+# frames and gaps of a stop's first line: around its mark, its id and its shade
+_MARK: Final = 1.2
+_SHADE: Final = 5.0
+_SHADE_LETTER: Final = 5.65
+# letters of a crew's name, and the room beside the day for it in large letters
+_CREW_LETTER: Final = 6.0
 _CREW_WIDE: Final = 80.0
-# a stop's mark, and the frame of its shade
-_MARK: Final = 22.0
-_MARKUP: Final = re.compile("<[^>]*>")
 
 
 class SheetStop(NamedTuple):
-    """A stop as it is printed; ``high``: about how high it is, in millimetres."""
+    """A stop as it is printed.
+
+    ``frame``: its shade, or its task where nothing is mixed. ``about``: what to do. ``lines``: the lines below.
+    ``flagged``: what was flagged, with so many findings named.
+    """
 
     number: int
     task: str
-    task_name: Markup
     mark: Markup
     name: Markup
-    where: Markup
     shade: str
-    shade_name: Markup
+    frame: Markup
+    about: Markup
     lines: tuple[Markup, ...]
-    ticks: tuple[str, ...]
+    flagged: tuple[Markup, ...]
     boxes: tuple[Markup, ...]
     code: Markup
-    high: float
+
+    def high(self, layout: Layout) -> float:
+        """Return about how high it is, in millimetres."""
+        wide = WIDE - layout.code - _BESIDE
+        begins = (
+            layout.title
+            + _MARK
+            + text_width(f"<b>{self.name}</b>", layout.id_pt / layout.letter_pt * layout.letter)
+            + _SHADE
+        )
+        begins += text_width(f"<b>{self.frame}</b>", _SHADE_LETTER)
+        high = rows_of(self.about, wide, layout.letter, begins) * layout.title
+        last = f"{self.lines[-1]} {self.flagged[layout.found]}"
+        high += sum(rows_of(text, wide, layout.letter) for text in (*self.lines[:-1], last)) * layout.line
+        beside = layout.code + (layout.line if self.shade else 0.0)
+        return _FRAME + max(high + layout.boxes, beside)
+
+
+class SheetTop(NamedTuple):
+    """The top of a day: what to load by shade (shade, name, bags), what else and when, and its cautions."""
+
+    load: tuple[tuple[str, Markup, Markup], ...]
+    lines: tuple[Markup, ...]
+    cautions: tuple[Markup, ...]
+
+    def high(self, layout: Layout) -> float:
+        """Return about how high it is, in millimetres."""
+        shades = sum(text_width(f"<b>{name} {bags}</b>", _SHADE_LETTER) + _SHADE for _, name, bags in self.load)
+        # "Load" is before the first
+        load = math.ceil((shades + text_width(_LOAD, layout.letter)) / _LOAD_WIDE) * layout.title if self.load else 0.0
+        load += sum(rows_of(line, _LOAD_WIDE, layout.letter) for line in self.lines) * layout.line
+        cautions = sum(rows_of(text, WIDE, layout.letter) for text in self.cautions) * layout.line
+        return max(layout.map_high, load + _LOAD_FRAME) + _GAP + cautions + _GAP
 
 
 class Page(NamedTuple):
@@ -73,7 +97,9 @@ class Page(NamedTuple):
     number: int
     of: int
     is_long: bool
-    top: Mapping[str, Any] | None
+    layout: Layout
+    top: SheetTop | None
+    map: Markup
     stops: tuple[SheetStop, ...]
 
 
@@ -99,58 +125,48 @@ def stop_of(
         Its position as a QR code.
     """
     task = str(stop["task"])
-    is_mixed = task == "reinstate"
-    shade = str(stop["shade"]) if is_mixed else ""
-    texts = [lines.where(stop), lines.what(stop), *([lines.mix(stop, sharing)] if is_mixed else []), lines.times(stop)]
-    texts += [*lines.notes(stop), *([Markup("{}").format(" ".join(cautions))] if cautions else [])]
-    ticks = lines.ticks(task)
-    beside = _WIDE - _CODE - 2 * _GAP
-    wide = label_width(_plain(lines.name(stop)) + _plain(names.get(shade, names[task])), _TITLE_LETTER) * _BOLD
-    wide += label_width(_GROUT, _TITLE_LETTER) + _MARK
-    high = _TITLE * math.ceil(wide / beside)
-    # a stop without a mix has a line on that
-    high += 0.0 if is_mixed else _LINE
-    for text in texts:
-        # the code is at the right of the first lines
-        high += _rows(text, beside if high < _CODE else _WIDE - _GAP) * _LINE
-    high = max(high, _CODE) + _FRAME + _BOXES
-    if ticks:
-        high += _rows(_TICKS_HEAD + _TICK.join(ticks), _WIDE - _GAP) * _LINE
+    shade = str(stop["shade"]) if task == "reinstate" else ""
+    notes = Markup(" ").join([lines.times(stop), *lines.notes(stop), *cautions])
     return SheetStop(
-        int(stop["stop"]), task, names[task], stop_mark(int(stop["stop"]), task), lines.name(stop), lines.where(stop),
-        shade, names.get(shade, Markup()),        tuple(texts[1:]), tuple(ticks), tuple(lines.boxes(task)), code, high,
+        int(stop["stop"]), task, stop_mark(int(stop["stop"]), task), lines.name(stop), shade,
+        names[shade or task], lines.mix(stop, sharing) if shade else lines.task(task), (lines.what(stop), notes),
+        tuple(lines.flagged(stop, most) for most in range(max(layout.found for layout in LAYOUTS) + 1)),
+        tuple(lines.boxes(task)), code,
     )  # fmt: skip
 
 
-def pages_of(crew: Markup, day: dt.date, top: Mapping[str, Any], stops: list[SheetStop]) -> list[Page]:
-    """Return the pages of a crew's day; a stop is never cut in two."""
-    texts = (" · ".join([*top["cautions"], _NOTE]), " ".join(top["own_cautions"]))
-    left = _HIGH - _HEAD - FIRST_MAP_MM[1] - _GAP - sum(_rows(text, _WIDE) for text in texts if text) * _LINE - _GAP
+def cut_of(top: SheetTop, stops: list[SheetStop], high: float) -> tuple[Layout, list[list[SheetStop]]]:
+    """Return the roomiest layout with the fewest pages, and the stops of each page; a stop is never cut in two.
+
+    ``high``: what a page has room for, in millimetres.
+    """
+    cuts = [(layout, _cut(top, stops, layout, high - _HEAD)) for layout in LAYOUTS]
+    fewest = min(len(cut) for _, cut in cuts)
+    return next((layout, cut) for layout, cut in cuts if len(cut) == fewest)
+
+
+def _cut(top: SheetTop, stops: list[SheetStop], layout: Layout, page: float) -> list[list[SheetStop]]:
     cut: list[list[SheetStop]] = [[]]
-    for stop in stops:
-        if stop.high > left and (cut[-1] or len(cut) == 1):
+    left = page - top.high(layout)
+    highs = [stop.high(layout) for stop in stops]
+    # a day of several pages says at the foot of each that it goes on
+    foot = 0.0 if sum(highs) <= left else layout.line
+    left -= foot
+    for stop, high in zip(stops, highs, strict=True):
+        if high > left and (cut[-1] or len(cut) == 1):
             cut.append([])
-            left = _HIGH - _HEAD - _LINE
+            left = page - foot
         cut[-1].append(stop)
-        left -= stop.high
+        left -= high
+    return cut
+
+
+def pages_of(
+    crew: Markup, day: dt.date, top: SheetTop, drawn: Markup, layout: Layout, cut: list[list[SheetStop]]
+) -> list[Page]:
+    """Return the pages of a crew's day; ``drawn``: its map."""
+    is_long = text_width(f"<b>{crew}</b>", _CREW_LETTER) > _CREW_WIDE
     return [
-        Page(
-            crew,
-            day,
-            number,
-            len(cut),
-            label_width(_plain(crew), _CREW_LETTER) > _CREW_WIDE,
-            top if number == 1 else None,
-            tuple(mine),
-        )
+        Page(crew, day, number, len(cut), is_long, layout, top if number == 1 else None, drawn, tuple(mine))
         for number, mine in enumerate(cut, start=1)
     ]
-
-
-def _plain(text: str) -> str:
-    return _MARKUP.sub("", str(text))
-
-
-def _rows(text: str, wide: float) -> int:
-    """Return about how many lines a text takes."""
-    return max(1, math.ceil(label_width(_plain(text), _LETTER) * 1.03 / max(wide, 30.0)))

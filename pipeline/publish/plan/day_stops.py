@@ -25,15 +25,17 @@ def sheet_days(result: RunResult) -> pd.DataFrame:
 def stops_by_day(result: RunResult) -> dict[tuple[str, pd.Timestamp], list[Cells]]:
     """Return the stops of each of these days in order, by crew and day.
 
-    Each is a row of the plan's table, with its minutes, its permit, its position in metres and its bedding.
+    Each is a row of the plan's table, with its minutes, permit, bedding, position in metres, and ``at``, its index.
     """
     stops, days = result.plan.stops, sheet_days(result)
-    kept = stops.reset_index(names="at").merge(days[["crew", "day"]], on=["crew", "day"], validate="many_to_one")
-    if kept.empty:
+    # the columns of an empty table may be of another kind, which cannot be joined
+    if stops.empty or days.empty:
         return {}
+    kept = stops.reset_index(names="at").merge(days[["crew", "day"]], on=["crew", "day"], validate="many_to_one")
     table = plan_table(result).loc[kept["at"]].sort_values(["crew", "day", "stop"], kind="stable")
     cores = result.cores.loc[table.index, ["permit_no", "permit_expires_on", "x_m", "y_m", "bedding"]]
     table = table.join(cores).join(stops[["arrival_min", "leave_min"]])
+    table["at"] = table.index
     rows: dict[tuple[str, pd.Timestamp], list[Cells]] = defaultdict(list)
     for row in table.to_dict("records"):
         rows[row["crew"], row["day"]].append({str(name): cell for name, cell in row.items()})

@@ -17,7 +17,7 @@ __all__ = ["Label", "Marker", "label_width", "place_markers", "place_names"]
 _LETTERS: Final = {
     letter: wide
     for letters, wide in {
-        "ijl'|": 0.22, " ftI.,:;/!": 0.28, 'r()[]-"': 0.35, "ckvxyszJ": 0.5, "FTZL": 0.61, "ABEKPSVXY&": 0.67,
+        "ijl'|": 0.22, " ftI.,:;/!·": 0.28, 'r()[]-"': 0.35, "ckvxyszJ": 0.5, "FTZL": 0.61, "ABEKPSVXY&": 0.67,
         "CDHNRUw": 0.72, "GOQ": 0.78, "mM%": 0.86, "W@": 0.98,
     }.items()
     for letter in letters
@@ -31,6 +31,8 @@ _SHARES: Final = (0.5, 0.3, 0.7, 0.15, 0.85)
 _RINGS: Final = (0.0, 1.15, 1.7, 2.4, 3.2)
 _DIRECTIONS: Final = 12
 _OTHER_STREETS: Final = 14
+# a name beside its street is nearer than this, in steps of most of a letter's height: farther off it names another
+_NEAR: Final = 4
 
 
 class Label(NamedTuple):
@@ -91,7 +93,7 @@ def place_names(
 ) -> list[Label]:
     """Return where names go: along their street where it is straight enough, and clear of stops and other names.
 
-    A street that a stop is on is named in any case: level and beside it where no stretch carries its name.
+    The name of a street that a stop is on goes level and beside it where no stretch carries it, if there is room.
     """
     taken = [shapely.Point(one.x, one.y).buffer(mark / 2 + 0.4) for one in markers]
     frame = shapely.box(0, 0, wide, high)
@@ -138,12 +140,13 @@ def _beside(street: Street, size: float, frame: shapely.Geometry, taken: list[sh
     _, _, wide, high = frame.bounds
     x = min(max(x, half + 0.5), max(wide - half - 0.5, half + 0.5))
     found = [
-        Label(street.name, x, at, 0.0, street.has_stop)
-        for step in range(1, 12)
+        Label(street.name, min(max(x + aside * half, half + 0.5), max(wide - half - 0.5, half + 0.5)), at, 0.0, True)
+        for step in range(1, _NEAR)
+        for aside in (0.0, 0.8, -0.8)
         for at in (y - step * size * 0.8, y + step * size * 0.8)
         if size <= at <= high - size
     ]
-    return next((one for one in found if _is_free(_box(one, size), frame, taken)), found[0] if found else None)
+    return next((one for one in found if _is_free(_box(one, size), frame, taken)), None)
 
 
 def _is_free(box: shapely.Geometry, frame: shapely.Geometry, taken: list[shapely.Geometry]) -> bool:

@@ -16,12 +16,15 @@ __all__ = ["phone_days"]
 def phone_days(result: RunResult, words: Words) -> Iterator[tuple[str, PhoneDay]]:
     """Return each crew day that has a sheet, with its crew; texts are plain, and in the language of ``words``."""
     programme = result.settings.programme.name
+    ids = result.cores[["register", "core_id"]]
+    # the id of a core outlives its row, which a new version of the register may change
+    lasting = set(ids[~ids.duplicated(keep=False)].dropna().itertuples(index=False, name=None))
     for (crew, day), stops in stops_by_day(result).items():
         title = words.plainly("sheet.phone_title", crew=crew, day=words.day(day.date()))
-        yield crew, PhoneDay(title, day.date(), tuple(_stop(stop, programme, words) for stop in stops))
+        yield crew, PhoneDay(title, day.date(), tuple(_stop(stop, programme, lasting, words) for stop in stops))
 
 
-def _stop(row: Mapping[Any, Any], programme: str, words: Words) -> PhoneStop:
+def _stop(row: Mapping[Any, Any], programme: str, lasting: set[tuple[Any, ...]], words: Words) -> PhoneStop:
     say, task = words.plainly, str(row["task"])
     name = row["core_id"] if isinstance(row["core_id"], str) else say("sheet.row", n=int(row["row"]))
     lines = [say(f"sheet.task_{task.replace(' ', '_')}")]
@@ -32,7 +35,8 @@ def _stop(row: Mapping[Any, Any], programme: str, words: Words) -> PhoneStop:
         lines += [say("sheet.traffic", at=row["earliest_traffic"])]
     lines.append(str(row["cautions"]))
     place = [text for text in (row["street"], row["district"]) if isinstance(text, str)]
-    key = "\x1f".join(map(str, (programme, row["register"], row["row"], name)))
+    own = "" if (row["register"], row["core_id"]) in lasting else row["row"]
+    key = "\x1f".join(map(str, (programme, row["register"], name, own)))
     return PhoneStop(
         key, say("sheet.phone_stop", n=int(row["stop"]), core=name), tuple(lines), ", ".join(place), float(row["lon"]),
         float(row["lat"]), float(row["arrival_min"]), float(row["leave_min"]),

@@ -1,4 +1,4 @@
-"""Quantities on the sheets of crews: metric, with the units of the United States behind them where a programme asks."""
+"""Quantities on the sheets of crews, in metric units, or those of the United States where a programme asks for them."""
 
 from typing import Final
 
@@ -27,19 +27,15 @@ class SheetUnits:
         self._words, self.is_us = words, units == "us"
 
     def one(self, value: float, unit: str, us: str, digits: int = 0) -> str:
-        """Return a quantity: "450 mm", or "450 mm (17.7 in)"."""
+        """Return a quantity: "450 mm", or "17.7 in"."""
         words = self._words
-        metric = words.plainly(f"unit.{unit}", v=words.number(value, digits))
         if not self.is_us:
-            return metric
-        other = words.number(in_us_unit(value, unit, us), _DIGITS.get(us, 0))
-        return f"{metric} ({words.plainly(f'unit.{us}', v=other)})"
+            return words.plainly(f"unit.{unit}", v=words.number(value, digits))
+        return words.plainly(f"unit.{us}", v=words.number(in_us_unit(value, unit, us), _DIGITS.get(us, 0)))
 
     def air(self, value: float) -> str:
         """Return a temperature."""
         words = self._words
         if not self.is_us:
             return words.plainly("sheet.degrees", v=words.number(value))
-        return words.plainly(
-            "sheet.degrees_us", v=words.number(value), us=words.number(in_us_unit(value, "degC", "degF"))
-        )
+        return words.plainly("sheet.degrees_us", v=words.number(in_us_unit(value, "degC", "degF")))

@@ -1,5 +1,6 @@
 """What the sheet says of one stop: what it is, where, how large, from which mix, and from when traffic may return."""
 
+import textwrap
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -11,15 +12,17 @@ from pipeline.publish.words import Words, title_text
 
 __all__ = ["StopLines"]
 
-# longest texts of a register on a sheet, in characters
+# longest texts on a sheet, in characters
 _ID: Final = 28
 _STREET: Final = 50
-# findings named at a stop; the rest are counted
-_MOST_FOUND: Final = 3
+_TITLE: Final = 60
+# where there is room for more titles than this, they are given in full
+_FULL: Final = 2
 _EXPIRED: Final = "permit-expired"
 _OPEN_TOO_LONG: Final = "open-too-long"
 _STRONG: Final = Markup("<b>{}</b>")
 _BLANK: Final = Markup(" ")
+_DOT: Final = Markup(" · ")
 # what is written in each box, by task
 _BOXES: Final = {
     "reinstate": ("bags", "water", "air", "poured", "opened", "flush", "shade", "initials"),
@@ -41,14 +44,12 @@ class StopLines:
         The language, and the programme's units.
     titles
         Titles of the rules by slug, those that matter most first.
-    inspect
-        What is ticked before a core goes back.
     """
 
-    def __init__(self, words: Words, units: str, titles: Mapping[str, str], inspect: list[str]) -> None:
+    def __init__(self, words: Words, units: str, titles: Mapping[str, str]) -> None:
         self._words, self._say, self.units = words, words.say, SheetUnits(words, units)
         self._rank = {slug: place for place, slug in enumerate(titles)}
-        self._titles, self._inspect = titles, [words.translated(text) for text in inspect]
+        self._titles = titles
 
     def name(self, stop: Mapping[str, Any]) -> Markup:
         """Return the core's id, or its row where it has none."""
@@ -56,52 +57,53 @@ class StopLines:
             return self._words.own(title_text(stop["core_id"], _ID))
         return self._say("sheet.row", n=int(stop["row"]))
 
-    def where(self, stop: Mapping[str, Any]) -> Markup:
-        """Return street, side, distance along and district."""
-        say, parts = self._say, []
-        parts.append(
-            self._words.own(title_text(stop["street"], _STREET)) if _has(stop["street"]) else say("sheet.no_street")
-        )
-        if _has(stop["side"]):
-            parts.append(say(f"sheet.side_{stop['side']}"))
-        if _has(stop["chainage_m"]):
-            parts.append(say("sheet.along", distance=self.units.one(stop["chainage_m"], "m", "ft")))
-        if _has(stop["district"]):
-            parts.append(self._words.own(title_text(stop["district"], _ID)))
-        return Markup(", ").join(parts)
-
     def what(self, stop: Mapping[str, Any]) -> Markup:
-        """Return size, weight, surface and state."""
-        say, units, parts = self._say, self.units, []
+        """Return street, side and distance along, size, weight, surface and state."""
+        say, words, units = self._say, self._words, self.units
+        street = words.own(title_text(stop["street"], _STREET)) if _has(stop["street"]) else say("sheet.no_street")
+        where = [_STRONG.format(street)]
+        if _has(stop["side"]):
+            where.append(say(f"sheet.side_{stop['side']}"))
+        if _has(stop["chainage_m"]):
+            where.append(say("sheet.along", distance=units.one(stop["chainage_m"], "m", "ft")))
+        parts = [Markup(", ").join(where)]
         if _has(stop["diameter_mm"]) and _has(stop["depth_mm"]):
-            sizes = (units.one(stop[name], "mm", "in") for name in ("diameter_mm", "depth_mm"))
-            parts.append(_STRONG.format(say("sheet.size", wide=next(sizes), deep=next(sizes))))
+            wide, deep = (units.one(stop[name], "mm", "in") for name in ("diameter_mm", "depth_mm"))
+            parts.append(_STRONG.format(say("sheet.size", wide=wide, deep=deep)))
         else:
             parts.append(say("sheet.no_size"))
         if _has(stop["weight_kg"]):
-            parts.append(say("sheet.weighs", weight=units.one(stop["weight_kg"], "kg", "lb")))
-        parts.append(self._words.own(self._words.translated(str(stop["surface"]))))
+            parts.append(Markup("{}").format(units.one(stop["weight_kg"], "kg", "lb")))
+        parts.append(words.own(words.translated(str(stop["surface"]))))
         parts.append(_STRONG.format(say(f"state.{stop['state']}")))
-        return Markup(" · ").join(parts)
+        return _DOT.join(parts)
+
+    def task(self, task: str) -> Markup:
+        """Return what is to be done at a core that nothing is mixed for."""
+        return self._say("sheet.survey" if task == "survey" else "sheet.make_safe")
 
     def mix(self, stop: Mapping[str, Any], sharing: list[Mapping[str, Any]]) -> Markup:
-        """Return from which mix the grout comes, who shares it, and what is opened here.
+        """Return what is opened here, from which mix the grout comes, who shares it, and the gravel.
 
         ``sharing``: all stops of the mix in order, this one included.
         """
         say, number = self._say, int(stop["mix"])
-        others = [one for one in sharing if one["row"] != stop["row"]]
-        named = self._words.listed(say("sheet.other_stop", core=self.name(one), n=int(one["stop"])) for one in others)
-        parts = [say("sheet.mix_shared", mix=number, others=named) if others else say("sheet.mix_alone", mix=number)]
+        others = [int(one["stop"]) for one in sharing if one["row"] != stop["row"]]
         if stop["bags"] > 0:
             water = self.units.one(stop["water_l"], "L", "gal", 1)
-            parts.append(say("sheet.open_here", bags=self.bags(stop["bags"]), water=water))
+            parts = [_STRONG.format(say("sheet.open_here", bags=self.bags(stop["bags"]), water=water))]
         else:
             before = [one for one in sharing if one["stop"] < stop["stop"] and one["bags"] > 0]
-            parts.append(say("sheet.open_none", n=int(before[-1]["stop"]) if before else int(stop["stop"])))
+            giver = int(before[-1]["stop"]) if before else int(stop["stop"])
+            parts = [_STRONG.format(say("sheet.open_none", stop=giver))]
+        if others:
+            shared = self._words.listed(map(str, others))
+            parts.append(say("sheet.mix_shared", mix=number, n=len(others), stops=shared))
+        else:
+            parts.append(say("sheet.mix_alone", mix=number))
         if _has(stop["gravel_kg"]) and stop["gravel_kg"] > 0:
             parts.append(say("sheet.gravel", weight=self.units.one(stop["gravel_kg"], "kg", "lb")))
-        return _BLANK.join(parts)
+        return _DOT.join(parts)
 
     def bags(self, count: float) -> Markup:
         """Return a number of bags with its noun."""
@@ -133,34 +135,32 @@ class StopLines:
         return self._say(key, permit=number, day=words.date(stop["permit_expires_on"].date()))
 
     def notes(self, stop: Mapping[str, Any]) -> list[Markup]:
-        """Return what else to know: late, promised, permit expired, and what was flagged."""
+        """Return what else to know: late, promised, permit expired."""
         say, parts = self._say, []
-        if stop["late_days"] > 0 and _has(stop["due_on"]):
-            day = self._words.date(stop["due_on"].date())
-            parts.append(_STRONG.format(say("sheet.late", day=day, n=int(stop["late_days"]))))
+        if stop["late_days"] > 0:
+            parts.append(_STRONG.format(say("sheet.late", n=int(stop["late_days"]))))
         if stop["is_kept"]:
-            parts.append(say("sheet.promised"))
+            parts.append(_STRONG.format(say("sheet.promised")))
         if self._has_expired(stop):
             parts.append(_STRONG.format(self._permit("sheet.permit_expired", stop)))
-        parts += self._flagged(stop)
-        return [_BLANK.join(parts)] if parts else []
+        return parts
 
-    def _flagged(self, stop: Mapping[str, Any]) -> list[Markup]:
+    def flagged(self, stop: Mapping[str, Any], most: int) -> Markup:
+        """Return what was flagged: the titles of so many findings, shortened, and the number of the others."""
         known = set(str(stop["findings"] or "").split(";")) & set(self._rank)
         # what a line above says already
         known -= {_EXPIRED} if self._has_expired(stop) else set()
         known -= {_OPEN_TOO_LONG} if stop["late_days"] > 0 else set()
         found = sorted(known, key=self._rank.__getitem__)
-        if not found:
-            return []
-        shown = [self._words.translated(self._titles[slug]) for slug in found[:_MOST_FOUND]]
-        text = self._say("sheet.flagged", titles=" ".join(shown))
+        titles = [self._words.translated(self._titles[slug]) for slug in found[:most]]
+        shown = titles if most > _FULL else [textwrap.shorten(text, _TITLE, placeholder="…") for text in titles]
         more = len(found) - len(shown)
-        return [text + " " + self._say("sheet.flagged_more", n=more) if more else text]
-
-    def ticks(self, task: str) -> list[str]:
-        """Return what is ticked before the core goes back."""
-        return self._inspect if task == "reinstate" else []
+        if not found:
+            return Markup()
+        if not shown:
+            return self._say("sheet.flagged_count", n=more)
+        text = _STRONG.format(self._say("sheet.flagged", titles=" ".join(shown)))
+        return text + " " + self._say("sheet.flagged_more", n=more) if more else text
 
     def boxes(self, task: str) -> list[Markup]:
         """Return the heads of the boxes to fill in."""

@@ -4,7 +4,6 @@ One unit is a millimetre of paper. Shapes and numbers carry the meaning, never a
 """
 
 import math
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -22,6 +21,9 @@ __all__ = ["draw_street_map", "stop_mark"]
 _STREET: Final = "#9a968d"
 _MARK_MM: Final = 6.6
 _NAME_MM: Final = 3.9
+# what simplifying a way may move, and the shortest piece of it that is drawn
+_WAY_TOLERANCE_MM: Final = 0.3
+_DASH_MM: Final = 1.0
 # a scale bar is at most this share of the width
 _BAR: Final = 0.28
 _STEPS: Final = (1, 2, 5)
@@ -30,8 +32,8 @@ _FONT: Final = 'font-family="Liberation Sans, Arial, sans-serif"'
 
 
 def draw_street_map(
-    streets: Streets, points: Floats, tasks: list[str], names: list[str], size: tuple[float, float], words: Words,
-    title: str, units: str,
+    streets: Streets, points: Floats, ways: list[Floats], tasks: list[str], names: list[str],
+    size: tuple[float, float], words: Words, title: str, units: str,
 ) -> Markup:  # fmt: skip
     """Return the map of a day.
 
@@ -41,8 +43,10 @@ def draw_street_map(
         The road segments.
     points
         N stops in their order, in the run's CRS (metres).
+    ways
+        N + 1 lines in metres that the crew travels: to the first stop, from each to the next, and back.
     tasks
-        Of each, what is to be done: a circle is a core that goes back, a square a survey, a triangle a hazard.
+        Of each stop, what is to be done: a circle is a core that goes back, a square a survey, a triangle a hazard.
     names
         The street of each, which is drawn strong and always named.
     size
@@ -61,7 +65,7 @@ def draw_street_map(
     parts = [
         _roads([street for street in drawn if not street.has_stop], 0.7),
         _roads([street for street in drawn if street.has_stop], 1.9),
-        _way(at),
+        *(_way(frame.on_paper(way), wide, high) for way in ways),
         *(_name(label) for label in labels),
         *(_leader(marker) for marker in markers if marker.is_apart),
         *(
@@ -71,7 +75,8 @@ def draw_street_map(
         _north(wide, words),
         _scale(frame.m_per_mm, wide, high, words, units),
     ]
-    head = f'<svg class="streets" viewBox="0 0 {wide:g} {high:g}" role="img" aria-label="{escape(title)}" {_FONT}>'
+    sizes = f'width="{wide:g}mm" height="{high:g}mm" viewBox="0 0 {wide:g} {high:g}"'
+    head = f'<svg class="streets" {sizes} role="img" aria-label="{escape(title)}" {_FONT}>'
     return Markup(head + "".join(parts) + "</svg>")  # noqa: S704 - every text is escaped
 
 
@@ -102,20 +107,26 @@ def _roads(streets: list[Street], wide: float) -> str:
     return f'<path fill="none" stroke="{_STREET}" stroke-width="{wide}" stroke-linejoin="round" d="{paths}"/>'
 
 
-def _way(points: Floats) -> str:
-    """Return the way from stop to stop: broken lines, each with a head that points on."""
-    parts = []
-    for (ax, ay), (bx, by) in pairwise(points):
-        if math.hypot(bx - ax, by - ay) < _MARK_MM * 1.6:
-            continue
-        line = f"M{ax:.1f} {ay:.1f}L{bx:.1f} {by:.1f}"
-        parts.append(f'<path stroke="{INK}" stroke-width=".6" stroke-dasharray="1.6 1.6" d="{line}"/>')
-        turn = math.degrees(math.atan2(by - ay, bx - ax))
-        parts.append(
-            f'<path fill="{INK}" transform="translate({(ax + bx) / 2:.1f} {(ay + by) / 2:.1f}) rotate({turn:.0f})" '
-            'd="M-1.8-1.5L1.8 0L-1.8 1.5Z"/>'
-        )
-    return "".join(parts)
+def _way(points: Floats, wide: float, high: float) -> str:
+    """Return what the map shows of the way to a stop or back: a broken line, with a head that points on."""
+    if len(points) < 2:
+        return ""
+    line = shapely.simplify(shapely.LineString(points), _WAY_TOLERANCE_MM)
+    parts = [part for part in shapely.get_parts(shapely.clip_by_rect(line, 0, 0, wide, high)) if part.length > _DASH_MM]
+    paths = "".join(_path(shapely.get_coordinates(part)) for part in parts)
+    if not paths:
+        return ""
+    drawn = f'<path fill="none" stroke="{INK}" stroke-width=".6" stroke-dasharray="1.6 1.2" d="{paths}"/>'
+    longest = max(parts, key=lambda part: round(part.length, 3))
+    if longest.length < _MARK_MM * 1.6:
+        return drawn
+    middle = longest.length / 2
+    (ax, ay), (x, y), (bx, by) = (longest.interpolate(middle + step).coords[0] for step in (-1, 0, 1))
+    turn = math.degrees(math.atan2(by - ay, bx - ax))
+    return (
+        f'{drawn}<path fill="{INK}" stroke="{HALO}" stroke-width=".3" '
+        f'transform="translate({x:.1f} {y:.1f}) rotate({turn:.0f})" d="M-1.9-1.7L2 0L-1.9 1.7Z"/>'
+    )
 
 
 def _name(label: Label) -> str:

@@ -5,6 +5,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
+
 from pipeline.results import RunResult
 from pipeline.run import run_programme
 from tests.small_town import write_town
@@ -26,4 +29,20 @@ def planned(result: RunResult, **cells: object) -> RunResult:
     of_plan = {name: cell for name, cell in cells.items() if name in ("crew", "core_id")}
     stops = result.plan.stops.assign(**of_plan)
     days = result.plan.days.assign(**{name: cell for name, cell in of_plan.items() if name == "crew"})
-    return replace(result, cores=cores, plan=result.plan._replace(stops=stops, days=days))
+    return with_straight_ways(replace(result, cores=cores, plan=result.plan._replace(stops=stops, days=days)))
+
+
+class _StraightWays:
+    """Ways of crews of any name: straight lines between the cores, and none to the first or from the last."""
+
+    def __init__(self, cores: pd.DataFrame) -> None:
+        self._cores = cores
+
+    def of_day(self, _crew: str, cores: pd.Index) -> list[np.ndarray]:
+        points = self._cores.loc[cores, ["x_m", "y_m"]].to_numpy(float)
+        return [points[:1], *(points[at : at + 2] for at in range(len(points) - 1)), points[-1:]]
+
+
+def with_straight_ways(result: RunResult) -> RunResult:
+    """Return a run whose crews or cores are not those that its ways were found for."""
+    return replace(result, plan=result.plan._replace(ways=_StraightWays(result.cores)))

@@ -36,21 +36,21 @@ def test_each_crew_day_has_a_sheet_with_its_load_and_its_stops():
     result = small_plan()
     page = draw_crew_sheets(result, _WORDS)
     days = sheet_days(result)
-    assert page.count('<section class="sheet">') >= len(days) > 0
+    assert page.count('<section class="sheet ') >= len(days) > 0
     text = _text(page)
     assert all(f"HV-{number}" in text for number in (0, 2, 4))
     assert f"{len(days)} crew day" in text
-    assert "DARK grout" in text
-    assert "Quay Road, left side" in text or "Quay Road, right side" in text
+    assert "DARK Open 1 bag" in text
+    assert "Quay Road, left" in text or "Quay Road, right" in text
     assert "Poured at" in text
-    assert "Traffic: earliest" in text
+    assert "Traffic not before" in text
     assert page.count('class="position"') == 3
 
 
 def test_bags_to_load_are_those_that_the_stops_open():
     result = small_plan()
     page = draw_crew_sheets(result, _WORDS)
-    loads = re.findall(r'<td class="big">([\d.]+) bags?</td>', page)
+    loads = re.findall(r'<b class="big">([\d.]+) bags?</b>', page)
     assert sum(map(float, loads)) == result.plan.days["bags"].sum() == result.plan.stops["bags"].sum()
 
 
@@ -76,7 +76,7 @@ def test_a_plan_without_work_is_said_in_words():
     empty = replace(result, plan=result.plan._replace(stops=result.plan.stops.iloc[:0], days=result.plan.days.iloc[:0]))
     page = draw_crew_sheets(empty, _WORDS)
     assert "No work is planned." in page
-    assert '<section class="sheet">' not in page
+    assert '<section class="sheet ' not in page
 
 
 def test_every_sentence_of_the_page_comes_from_the_words():

@@ -33,3 +33,5 @@ def test_a_plan_without_work_has_no_days():
     empty = replace(result, plan=result.plan._replace(stops=result.plan.stops.iloc[:0], days=result.plan.days.iloc[:0]))
     assert sheet_days(empty).empty
     assert stops_by_day(empty) == {}
+    untyped = pd.DataFrame(columns=result.plan.stops.columns)
+    assert stops_by_day(replace(empty, plan=empty.plan._replace(stops=untyped))) == {}

@@ -1,10 +1,12 @@
 """Tests of what is written of the plan."""
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
-from tests.publish.plan.small_plan import HOSTILE, planned, small_plan
+from tests.publish.plan.small_plan import HOSTILE, small_plan, with_straight_ways
 
 
 def _written(result, folder, pdf=None):
@@ -33,8 +35,7 @@ def test_crews_of_names_alike_have_files_of_their_own_and_no_name_leaves_the_fol
     crews = ["../../up/ÉQUIPE 1", "equipe-1", HOSTILE]
     stops = result.plan.stops.assign(crew=crews, stop=1, day=pd.Timestamp(2026, 10, 5))
     days = result.plan.days.iloc[[0] * 3].assign(crew=crews, day=pd.Timestamp(2026, 10, 5))
-    result = planned(result)
-    result = type(result)(**{**vars(result), "plan": result.plan._replace(stops=stops, days=days)})
+    result = with_straight_ways(replace(result, plan=result.plan._replace(stops=stops, days=days)))
     written = _written(result, tmp_path / "run")
     assert sum(name.startswith(f"{DAYS}/") for name in written) == 6
     assert {path.name for path in tmp_path.iterdir()} == {"run"}

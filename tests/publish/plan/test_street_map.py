@@ -14,12 +14,22 @@ _WORDS = words_of("en")
 _NAME = '<b onload="x">&Road'
 
 
-def _map(points, tasks=None, units="metric", name=_NAME):
+def _map(points, tasks=None, units="metric", name=_NAME, ways=()):
     line = shapely.LineString([(-500, 0), (500, 0)])
     streets = Streets(gpd.GeoDataFrame({"street": [name]}, geometry=[line], crs=32617))
     points = np.array(points, float)
     tasks = tasks or ["reinstate"] * len(points)
-    svg = draw_street_map(streets, points, tasks, [name] * len(points), (116, 56), _WORDS, 'Map "1"', units)
+    svg = draw_street_map(
+        streets,
+        points,
+        [np.array(way, float) for way in ways],
+        tasks,
+        [name] * len(points),
+        (116, 56),
+        _WORDS,
+        'Map "1"',
+        units,
+    )
     return ET.fromstring(str(svg)), str(svg)
 
 
@@ -55,6 +65,25 @@ def test_the_scale_is_in_whole_metres_or_feet():
 def test_the_same_day_gives_the_same_drawing():
     points = [(0, 0), (1, 1), (0, 1), (90, -20)]
     assert _map(points)[1] == _map(points)[1]
+
+
+def test_the_way_is_drawn_as_it_was_travelled_with_a_head_at_the_middle_of_each_leg():
+    # one stop and 120 m over 56 mm: 2.14 m per millimetre
+    corner = [(-60, -40), (0, -40), (0, 0)]
+    root, _ = _map([(0, 0)], ways=[corner, [(0, 0), (90, 0)]])
+    legs = [path for path in root.iter("path") if path.get("stroke-dasharray")]
+    assert len(legs) == 2
+    # from (30, 46.7) mm right by 28 mm, then up by 18.7 mm
+    assert legs[0].get("d") == "M30 46.7l28 0l0 -18.7"
+    heads = [path.get("transform") for path in root.iter("path") if "rotate" in (path.get("transform") or "")]
+    # half of 46.7 mm along, and half of 42 mm along
+    assert heads == ["translate(53.3 46.7) rotate(0)", "translate(79.0 28.0) rotate(0)"]
+
+
+def test_a_way_that_leaves_the_map_ends_at_its_edge():
+    root, _ = _map([(0, 0)], ways=[[(-5000, 0), (0, 0)], [(0, 0)]])
+    (leg,) = [path for path in root.iter("path") if path.get("stroke-dasharray")]
+    assert leg.get("d") == "M0 28l58 0"
 
 
 def test_a_day_far_from_any_street_is_drawn_too():
