@@ -16,7 +16,7 @@ from pipeline.wording import counted
 @click.argument("programme", type=PROGRAMME, required=False)
 @click.option("--start", type=Day(), help="First day of the plan, instead of the programme's own.")
 @click.option("--horizon", type=click.IntRange(1, 3650), help="Days that are planned.")
-@click.option("--keep", help="The plan.csv that was promised: its stops are kept, and the rest is planned round them. "
+@click.option("--keep", help="The plan.csv that was promised: its stops are kept, and the rest is planned around them. "
               "Its path is relative to PROGRAMME.")  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder to write.  [default: <as_of>-plan beside RUN]")  # fmt: skip

@@ -8,8 +8,8 @@ from pipeline.contracts.value_words import URGENCY_WORDS
 __all__ = ["PLAN_TABLES", "STOP_COLUMNS", "TASK_WORDS"]
 
 TASK_WORDS: Final = (
-    ("reinstate", "the core goes back"),
-    ("survey", "the size or the surface is to be found out"),
+    ("reinstate", "the core is reinstated"),
+    ("survey", "size or surface is to be determined"),
     ("make safe", "a hazard is to be made safe; nothing is mixed"),
 )
 _CREW: Final = Column("crew", "text", "", "Crew", "crew that the work is planned for")
@@ -31,7 +31,7 @@ PLAN_TABLES: Final = {
         _TASK,
         _DISTRICT,
         Column("arrival_min", "number", "min", "Arrival", "arrival at the core, minutes from midnight"),
-        Column("pour_min", "number", "min", "Pour", "begin of the pour, minutes from midnight; missing without a mix"),
+        Column("pour_min", "number", "min", "Pour", "start of the pour, minutes from midnight; missing without a mix"),
         Column("traffic_min", "number", "min", "Traffic", "earliest return of traffic, minutes from midnight"),
         Column("leave_min", "number", "min", "Leaves", "end of the work at the core, minutes from midnight"),
         Column("travel_m", "number", "m", "Travel", "distance from the stop before, or from the yard"),
@@ -50,7 +50,7 @@ PLAN_TABLES: Final = {
         Column("late_days", "integer", "d", "Late", "days after the due day"),
         Column("air_c", "number", "degC", "Air temperature", "lowest temperature expected while the grout cures"),
         Column("is_kept", "boolean", "", "Promised", "whether the stop was promised in an earlier plan"),
-        Column("needs_permit", "boolean", "", "Extend permit", "whether the permit runs out before the planned day"),
+        Column("needs_permit", "boolean", "", "Extend permit", "whether the permit expires before the planned day"),
         Column("permit_until", "day", "", "Permit until", "last day of the permit; missing without one"),
         Column("air_from", "text", "", "Temperature from", "forecast, seasonal table, or not known"),
     ),
@@ -94,7 +94,7 @@ PLAN_TABLES: Final = {
         Column("planned", "number", "", "Planned", "value of the plan"),
         Column("bound", "number", "", "Lower bound", "no plan has less"),
         Column("gap", "number", "", "Gap", "planned less bound, as a share of the bound; missing where that is zero"),
-        Column("relaxed", "text", "", "Relaxed", "what the bound leaves out of account"),
+        Column("relaxed", "text", "", "Relaxed", "what the bound ignores"),
     ),
     "objective": (
         Column("part", "text", "", "Part", "part of what the plan minimises; the last row adds up"),

@@ -28,7 +28,7 @@ def unmatched_crews(
         The layers as read; None where the programme has no such layer.
     """
     return [
-        f'{key}: no {noun} is called "{name}", so {consequence}.{did_you_mean(name, known)} Known are: {listed(known)}.'
+        f'{key}: no {noun} is called "{name}", so {consequence}.{did_you_mean(name, known)} Known: {listed(known)}.'
         for key, names, known, noun, consequence in _names(settings, catalogue, segments, district_names(districts))
         for name in names
         if as_known(name, known) is None
@@ -51,7 +51,7 @@ def _names(
     used = [*supplying, *(crew.yard for crew in settings.crews if crew.yard)]
     yield "plan.yards", plan.yards, used, "yard of a district or a crew", "no day starts from there"
     classes = [*catalogue.roads]
-    yield "plan.weights.road_class", plan.weights.road_class, classes, "class of road", "it weighs no core"
+    yield "plan.weights.road_class", plan.weights.road_class, classes, "class of road", "it has no effect"
     in_layers = {
         "street": _distinct(segments["street"]),
         "road_class": _distinct(segments["class_name"]),
@@ -61,7 +61,7 @@ def _names(
     for number, closed in enumerate(plan.no_work, start=1):
         for name, value in closed.scope.items():
             noun = name.replace("_", " ")
-            yield f"plan.no_work no. {number}.{name}", [value], in_layers[name], noun, "it closes no street"
+            yield f"plan.no_work no. {number}.{name}", [value], in_layers[name], noun, "it has no effect"
 
 
 def _distinct(names: pd.Series) -> list[str]:

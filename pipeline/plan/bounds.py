@@ -24,7 +24,7 @@ _DIGITS: Final = 9
 _CLOSE: Final = 1e-6
 # prices are the best for the cores that are planned; those of the others follow
 _OTHERS: Final = 1e-3
-_ALL: Final = "; not all sets of cores that could share a mix were looked at: the others count with their net grout"
+_ALL: Final = "; not all sets of cores that could share a mix were examined: the others count with their net grout"
 
 
 class Weights(NamedTuple):
@@ -94,7 +94,7 @@ def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: p
     never = work.late[~covered, -1]
     rows = [
         ("weighted lateness", lateness, late + float(never.sum()),
-         "travel, and who works where: the minutes of all crews of a district are one sum, and cores may be divided"),
+         "travel, and which crew does what: the minutes of all crews of a district are pooled, and cores may be split"),
         ("crew days", float(len(crew_days)), days, "travel, and when the work is due, for the same cores"),
         ("bags to mix", float(crew_days["bags"].sum()), bags,
          "crews and days, for the same cores" + ("" if is_whole else _ALL)),
@@ -102,7 +102,7 @@ def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: p
          lateness + float(crew_days["travel_min"].sum()) + weights.day_min * len(crew_days)
          + weights.bag_min * float(crew_days["bags"].sum()) + weights.left_out_min * left_out,
          objective + float(never.sum()) + weights.left_out_min * len(never),
-         "travel, and who works where: the minutes of all crews of a district are one sum, and cores may be divided"),
+         "travel, and which crew does what: the minutes of all crews of a district are pooled, and cores may be split"),
     ]  # fmt: skip
     table = pd.DataFrame(rows, columns=["measure", "planned", "bound", "relaxed"])
     gap = (table["planned"] - table["bound"]) / table["bound"].where(table["bound"].gt(0))

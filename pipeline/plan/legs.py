@@ -50,9 +50,9 @@ class Travelled(NamedTuple):
         if self.straight_legs:
             are, lines = ("is", "a straight line") if self.straight_legs == 1 else ("are", "straight lines")
             found.append(
-                f"The cores and starts of the plan lie in {counted(self.parts_with_work, 'part')} of the road network "
-                f"that are not connected: {counted(self.straight_legs, 'distance')} of {self.legs:,} {are} {lines} "
-                f"times {self.detour:g} (plan.detour). Draw the missing road segments, or set plan.gap wider."
+                f"The planned cores and the crews' starts lie in {counted(self.parts_with_work, 'unconnected part')} "
+                f"of the road network: {self.straight_legs:,} of {counted(self.legs, 'distance')} {are} {lines} "
+                f"times {self.detour:g} (plan.detour). Draw the missing road segments, or increase plan.gap."
             )
         if self.off_network:
             have, their = ("has", "its") if self.off_network == 1 else ("have", "their")

@@ -102,7 +102,7 @@ def not_planned_of(
     never_pours = late["task"].eq(REINSTATE).to_numpy() & some_work.any() & ~(some_work & curing.pours).any()
     room = _room(late, minutes, able.fits, stops, teams, works, allowed)
     cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift), far)
-    reasons, remedies = _object(np.full(len(late), "no room within the plan")), room
+    reasons, remedies = _object(np.full(len(late), "no crew time left within the plan")), room
     # the first case that applies counts
     for applies, reason, remedy in reversed(cases):
         reasons, remedies = np.where(applies, reason, reasons), np.where(applies, remedy, remedies)
@@ -131,22 +131,26 @@ def _reasons(
     booked = _object(late["booked_on"].dt.strftime("%Y-%m-%d").fillna("").to_numpy())
     return [
         (~able.serves.any(axis=1), "no crew serves its district", "a crew that serves " + district),
-        (~able.fits.any(axis=1), "no crew of its district works on its surface", "a crew there for " + surface),
-        (too_late, "booked for a day after the last day of the plan", "a plan that reaches " + booked),
+        (
+            ~able.fits.any(axis=1),
+            "no crew of its district works on its surface",
+            "a crew there that works in " + surface,
+        ),
+        (too_late, "booked for a day after the last day of the plan", "a plan that extends to " + booked),
         (
             never_pours,
             "grout cannot be poured on any working day of the plan",
-            "working days within the temperatures of the grout",
+            "working days within the grout's temperature limits",
         ),
         (
             ~has_day.any(axis=1),
-            "no working day of the plan on which it may be done",
+            "no working day of the plan on which work is permitted there",
             "a longer plan, or a day on which work is permitted there",
         ),
-        (load[0] > load[1], "heavier than a truck may carry", "a truck that carries " + _numbers(load[0], "kg")),
+        (load[0] > load[1], "heavier than any truck can carry", "a truck that carries " + _numbers(load[0], "kg")),
         (
             minutes[0] > minutes[1],
-            "longer than the shift",
+            "takes longer than the shift",
             "a shift of more than " + _numbers(minutes[0], "minutes with travel"),
         ),
         (

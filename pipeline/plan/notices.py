@@ -41,7 +41,7 @@ def plan_notices(
         Whether the programme has a table of temperatures.
     """
     notices = [
-        f'crews "{team.crew.name}": it works on no day of the plan ({days[0]} to {days[-1]}). '
+        f'crews "{team.crew.name}": it has no working day in the plan ({days[0]} to {days[-1]}). '
         "Check its days_off, or set a longer plan.horizon."
         for team, at in zip(teams, works, strict=True)
         if not at.any()
@@ -54,14 +54,14 @@ def plan_notices(
     moved = int((jobs["booked_on"].ge(pd.Timestamp(days[0])) & jobs["due_on"].gt(jobs["booked_on"])).sum())
     if moved:
         notices.append(
-            f"{counted(moved, 'booked day')} on which nobody works: moved to the next working day. "
-            "Tell whoever was promised the booked day."
+            f"{counted(moved, 'core')} booked for a day on which no crew works: moved to the next working day. "
+            "Inform everyone who was promised the booked day."
         )
     notices += _bookings(jobs, stops, days)
     permits = stops[stops["needs_permit"]]
     if len(permits):
         notices.append(
-            f"{counted(len(permits), 'planned core')}: the permit runs out before the planned day. "
+            f"{counted(len(permits), 'planned core')}: the permit expires before the planned day. "
             f"Extend it first. {_listed(permits['core_id'])}"
         )
     waiting = jobs[jobs["urgency"].eq(HAZARD) & jobs["booked_on"].gt(pd.Timestamp(days[0]))]
@@ -94,19 +94,19 @@ def _weather(work_days: Bools, days: Days, curing: Curing, *, has_weather: bool)
     cold = work_days & ~curing.pours
     if cold.any():
         notices.append(
-            f"No grout is planned on {counted(int(cold.sum()), 'working day')}: the air is outside the temperatures of "
-            f"the grout. {_listed(days[cold].astype(str))}"
+            f"No grout is planned on {counted(int(cold.sum()), 'working day')}: the air temperature is outside the "
+            f"limits of the grout. {_listed(days[cold].astype(str))}"
         )
     shorter = work_days & curing.pours & ((curing.first_min > 0) | (curing.last_min < ALL_DAY_MIN))
     if shorter.any():
         notices.append(
-            f"On {counted(int(shorter.sum()), 'working day')} grout is poured only in the hours that are warm enough. "
-            f"{_listed(days[shorter].astype(str))}"
+            f"On {counted(int(shorter.sum()), 'working day')} grout is poured only in the hours within its "
+            f"temperature limits. {_listed(days[shorter].astype(str))}"
         )
     unknown = work_days & np.array([name == "not known" for name in curing.air_from], dtype=bool)
     if unknown.any() and has_weather:
         notices.append(
-            f"Temperatures are not known on {counted(int(unknown.sum()), 'working day')} of {int(work_days.sum())}: "
+            f"No temperatures on {int(unknown.sum())} of {counted(int(work_days.sum()), 'working day')}: "
             "the supplier's time to traffic is used there. Check the dates of the forecast, or add "
             "weather.seasonal for the days after it."
         )

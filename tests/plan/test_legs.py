@@ -98,9 +98,9 @@ def test_roads_that_lack_nothing_give_no_notice():
         (
             {"straight_legs": 1, "parts": 5, "parts_with_work": 2},
             (
-                "The cores and starts of the plan lie in 2 parts of the road network that are not connected: 1 distance"
-                " of 10 is a straight line times 1.4 (plan.detour). Draw the missing road segments, or set plan.gap "
-                "wider."
+                "The planned cores and the crews' starts lie in 2 unconnected parts of the road network: 1 of 10 "
+                "distances is a straight line times 1.4 (plan.detour). Draw the missing road segments, or increase "
+                "plan.gap."
             ),
         ),
         (

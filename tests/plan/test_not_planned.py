@@ -82,21 +82,21 @@ def test_crews_do_the_jobs_of_their_districts_on_their_surfaces():
             {},
             {"surfaces": ["concrete"]},
             "no crew of its district works on its surface",
-            "a crew there for asphalt",
+            "a crew there that works in asphalt",
         ),
         (
             {"booked_on": "2026-11-02"},
             {},
             "booked for a day after the last day of the plan",
-            "a plan that reaches 2026-11-02",
+            "a plan that extends to 2026-11-02",
         ),
         # 30 bags of 24 kg and 7 kg of gravel
-        ({"net_bags": 29.5}, {"carries": "700 kg"}, "heavier than a truck may carry", "a truck that carries 727 kg"),
+        ({"net_bags": 29.5}, {"carries": "700 kg"}, "heavier than any truck can carry", "a truck that carries 727 kg"),
         # 12 + 8 + 3 + 2 + 1 + 30 = 56 minutes; the shift has 50 without its break
         (
             {},
             {"shift": ["08:00", "09:20"]},
-            "longer than the shift",
+            "takes longer than the shift",
             "a shift of more than 56 minutes with travel",
         ),
     ],
@@ -109,7 +109,7 @@ def test_the_reason_says_what_stands_in_the_way_and_the_remedy_what_would_help(j
 def test_a_job_without_a_working_day_says_so():
     weekends = np.array([~_WORKING])
     (reason,) = _left({}, teams=[_team("Mill Bank")], allowed=weekends)["reason"]
-    assert reason == "no working day of the plan on which it may be done"
+    assert reason == "no working day of the plan on which work is permitted there"
 
 
 def test_where_it_is_too_cold_all_the_time_that_is_the_reason():
@@ -118,7 +118,7 @@ def test_where_it_is_too_cold_all_the_time_that_is_the_reason():
     left = _left({}, {"task": "survey", "net_bags": None}, teams=[_team("Mill Bank")], allowed=allowed, curing=cold)
     assert left["reason"].tolist() == [
         "grout cannot be poured on any working day of the plan",
-        "no room within the plan",
+        "no crew time left within the plan",
     ]
 
 
@@ -126,7 +126,7 @@ def test_what_finds_no_room_says_how_many_crews_for_how_long():
     """40 cores x (56 + 4 min of travel) = 2,400 minutes; a crew's day has 480: five crew days, five days per week."""
     stops = pd.DataFrame({"district": ["Mill Bank", "Mill Bank"], "travel_min": [3.0, 5.0]}, index=[900, 901])
     left = _left(*[{}] * 40, teams=[_team("Mill Bank")], stops=stops)
-    assert {*left["reason"]} == {"no room within the plan"}
+    assert {*left["reason"]} == {"no crew time left within the plan"}
     assert {*left["remedy"]} == {"one more crew in Mill Bank for 1 week (5 crew days for 40 cores)"}
 
 
@@ -161,7 +161,7 @@ def test_what_is_planned_is_not_listed():
 @pytest.mark.parametrize("shift", [["08:00", "08:30"], ["08:00", "08:10"]])
 def test_a_shift_that_its_break_fills_is_the_reason(shift):
     left = _left({}, teams=[_team("Mill Bank")._replace(crew=_short(shift))])
-    assert left["reason"].tolist() == ["longer than the shift"]
+    assert left["reason"].tolist() == ["takes longer than the shift"]
 
 
 def _short(shift):
@@ -171,7 +171,7 @@ def _short(shift):
 
 def test_where_nobody_works_the_reason_is_not_the_cold():
     left = _left({}, teams=[_team("Mill Bank")], works=np.zeros(len(_DAYS), dtype=bool))
-    assert left["reason"].tolist() == ["no working day of the plan on which it may be done"]
+    assert left["reason"].tolist() == ["no working day of the plan on which work is permitted there"]
 
 
 def test_a_start_from_which_a_shift_is_too_short_to_go_there_and_back_is_the_reason():
@@ -185,4 +185,4 @@ def test_a_start_from_which_a_shift_is_too_short_to_go_there_and_back_is_the_rea
             "a yard less than 50 minutes of travel away: check plan.yards, longitude first",
         ]
     ]
-    assert right["reason"].tolist() == ["no room within the plan"]
+    assert right["reason"].tolist() == ["no crew time left within the plan"]

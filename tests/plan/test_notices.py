@@ -33,7 +33,7 @@ def test_a_plan_without_surprises_reports_nothing():
 def test_a_crew_that_never_works_is_reported():
     (notice,) = _notices(works=np.array([[False, False]]))
     assert notice == (
-        'crews "A": it works on no day of the plan (2026-10-01 to 2026-10-02). Check its days_off, or set a longer '
+        'crews "A": it has no working day in the plan (2026-10-01 to 2026-10-02). Check its days_off, or set a longer '
         "plan.horizon."
     )
 
@@ -48,7 +48,9 @@ def test_moved_booked_days_are_counted():
     days = pd.to_datetime(["2026-10-01", "2026-10-02", "2026-09-20"])
     due = pd.to_datetime(["2026-10-02", "2026-10-02", "2026-09-25"])
     jobs = pd.DataFrame({"core_id": "C", "task": "reinstate", "urgency": None, "booked_on": days, "due_on": due})
-    assert _notices(jobs=jobs)[0].startswith("1 booked day on which nobody works: moved to the next working day.")
+    assert _notices(jobs=jobs)[0].startswith(
+        "1 core booked for a day on which no crew works: moved to the next working day."
+    )
 
 
 def test_booked_days_that_are_not_kept_are_listed():
@@ -75,7 +77,7 @@ def test_permits_that_run_out_before_the_planned_day_are_listed():
         }
     )
     assert _notices(stops=stops) == [
-        "7 planned cores: the permit runs out before the planned day. Extend it first. C0, C1, C2, C3, C4 and 2 more."
+        "7 planned cores: the permit expires before the planned day. Extend it first. C0, C1, C2, C3, C4 and 2 more."
     ]
 
 
@@ -101,14 +103,14 @@ def test_days_too_cold_days_with_fewer_hours_and_days_without_temperatures_are_r
     )
     cold, shorter, unknown = _notices(curing=curing, has_weather=True)
     assert cold == (
-        "No grout is planned on 1 working day: the air is outside the temperatures of the grout. 2026-10-01."
+        "No grout is planned on 1 working day: the air temperature is outside the limits of the grout. 2026-10-01."
     )
-    assert shorter == "On 1 working day grout is poured only in the hours that are warm enough. 2026-10-02."
-    assert unknown.startswith("Temperatures are not known on 1 working day of 2: the supplier's time to traffic")
+    assert shorter == "On 1 working day grout is poured only in the hours within its temperature limits. 2026-10-02."
+    assert unknown.startswith("No temperatures on 1 of 2 working days: the supplier's time to traffic")
 
 
 def test_a_forecast_that_reaches_no_day_of_the_plan_is_reported():
     """Without any table there is nothing to report; one of another year is there and does not help."""
     assert _notices() == []
     (notice,) = _notices(has_weather=True)
-    assert notice.startswith("Temperatures are not known on 2 working days of 2: the supplier's time to traffic")
+    assert notice.startswith("No temperatures on 2 of 2 working days: the supplier's time to traffic")

@@ -145,7 +145,7 @@ def bags_of_stops(tables: Tables, given: Given) -> pd.DataFrame:
             faults(days[astray], "The day shows {bags:g} bags, its stops open {opened:g}.", bags=days["bags"],
                    opened=days["opened"]),
             faults(stops[dry | parts | stops["bags"].lt(0)],
-                   "The bags opened so far do not reach, or are not whole."),
+                   "The bags opened so far are not enough, or not whole."),
         ]
     )  # fmt: skip
 
