@@ -36,6 +36,7 @@ def plan_method(result: RunResult, words: Words) -> dict[str, Any]:
             walking=words.measure(settings.orders.speed_km_h),
             driving=words.measure(settings.plan.speed_km_h),
         ),
+        "plan_waiting": _waiting(plan.days, words) if settings.plan.waits else "",
         "plan_travel": _travel(result, words),
         "plan_notices": [words.own(line) for line in plan.notices],
         "plan_faults": [
@@ -71,6 +72,15 @@ def _minutes(minutes: pd.DataFrame, words: Words) -> dict[str, Any]:
         )
     heads = [[words.own(words.translated(text)) for text in kind] for kind in kinds]
     return {"plan_minutes": rows, "plan_minutes_heads": heads}
+
+
+def _waiting(days: pd.DataFrame, words: Words) -> Markup | str:
+    """Return how much of the crews' time is spent waiting for traffic; nothing where none is."""
+    waited, spent = (float(days[name].sum()) for name in ("wait_min", "work_min"))
+    if not waited:
+        return ""
+    hours = [words.number(round(minutes / _MINUTES_PER_HOUR)) for minutes in (waited, spent)]
+    return words.say("planned.waiting", waited=hours[0], hours=hours[1], share=words.percent(waited / spent))
 
 
 def _objective(objective: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
