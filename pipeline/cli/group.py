@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from pipeline.programme.ranges import FIRST_DAY, LAST_DAY
 from pipeline.version import __version__
 
 __all__ = ["PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
@@ -29,13 +30,16 @@ class Day(click.ParamType[dt.date]):
         if isinstance(value, dt.date):
             return value
         try:
-            return dt.date.fromisoformat(value)
+            day = dt.date.fromisoformat(value)
         except ValueError:
             self.fail(
                 f"found {value!r}, expected a date such as 2026-09-30. Write year, month and day in that order.",
                 param,
                 ctx,
             )
+        if not FIRST_DAY <= day <= LAST_DAY:
+            self.fail(f"found {value!r}, expected a date from {FIRST_DAY} to {LAST_DAY}. Correct it.", param, ctx)
+        return day
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDTH})

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.errors import OutputError, SettingsError
+from pipeline.errors import InputError, OutputError, SettingsError
 from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.returns import PROBLEM_COLUMNS, Returned, read_returns
 from pipeline.programme.names import folded
@@ -69,6 +69,11 @@ def take_back(
     section = Returns(path=[sheet.name], layer=layer)
     order = read.day_first if day_first is None else day_first
     returned = read_returns(section, sheet.absolute().parent, zone, day_first=order)
+    if not returned.files[0].rows:
+        raise InputError(
+            f"{sheet.name}: found no row below the header, expected one row per stop. Fill in the return-sheet.csv "
+            "that the run wrote."
+        )
     matched, lost = _in_run(returned.frame, read)
     problems = pd.concat([returned.problems, lost, _impossible(matched)], ignore_index=True)
     good = _without_impossible(matched)
@@ -139,12 +144,14 @@ def _doubtful(matched: pd.DataFrame) -> pd.DataFrame:
     needed = matched["shade_needed"].map(folded, na_action="ignore")
     other = used.notna() & needed.notna() & used.ne(needed)
     undated = matched["bags_used"].gt(0) & matched["reinstated_at"].isna()
+    wrong, bare = matched[other], matched[undated]
+    # an empty frame would take on the rows of a longer column
     parts = [
-        matched[other].assign(
-            column="shade_used", text=matched["shade_used"], why='the core needs "' + matched["shade_needed"] + '"'
+        wrong.assign(
+            column="shade_used", text=wrong["shade_used"], why='the core needs "' + wrong["shade_needed"] + '"'
         ),
-        matched[undated].assign(
-            column="bags_used", text=matched["bags_used"].map("{:g}".format),
+        bare.assign(
+            column="bags_used", text=bare["bags_used"].map("{:g}".format),
             why="bags without reinstated_at: the core stays open",
         ),
     ]  # fmt: skip

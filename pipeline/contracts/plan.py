@@ -80,6 +80,9 @@ PLAN_TABLES: Final = {
         Column("bags", "number", "", "Bags to mix", "bags to mix that day"),
         Column("load_kg", "number", "kg", "Load", "weight of grout, gravel and water at the start of the day"),
         Column("carries_kg", "number", "kg", "Carries", "what the truck carries"),
+        Column(
+            "wait_min", "number", "min", "Waiting", "of the minutes at the cores, those waited for traffic to return"
+        ),
     ),
     "not_planned": (
         *_CORE,

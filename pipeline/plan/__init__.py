@@ -27,7 +27,7 @@ from pipeline.plan.slots import able_crews
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
 from pipeline.plan.visits import late_minutes
-from pipeline.plan.weather import Curing, Supplier, curing_of
+from pipeline.plan.weather import ALL_DAY_MIN, Curing, Supplier, curing_of
 from pipeline.plan.work import Routes, Work, routes_of
 from pipeline.programme.catalogue import Grout
 from pipeline.programme.plan import Planning
@@ -168,7 +168,11 @@ def _teams(
     """Return the crews in force, with the hours in which the weather lets them pour, and on which days each works."""
     yards = _in_crs(settings.plan.yards, crs)
     teams = teams_of(settings.crews, frame, settings.orders, yards, defaults.rest.minutes)
-    hours = (curing.first_min - least_ready(frame), curing.last_min + np.nan_to_num(wait_min))
+    # on a day without pours, the rest of the work has the shift
+    hours = (
+        np.where(curing.pours, curing.first_min - least_ready(frame), 0.0),
+        np.where(curing.pours, curing.last_min + np.nan_to_num(wait_min), ALL_DAY_MIN),
+    )
     works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
     return [with_hours(team, *hours) for team in teams], works
 

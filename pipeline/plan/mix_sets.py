@@ -1,4 +1,4 @@
-"""Which sets of cores one mix can serve: one shade, days and a crew in common, and everything within the working time.
+"""Which sets of cores one mix can serve: one shade and district, days and a crew in common, within the working time.
 
 A mix is shared if it takes the crew, from the first pour to the last press, no longer than the working time to pour, to
 press and to walk; and if no grout of any bag is older than that when its core is pressed. Grout that is left over when

@@ -1,4 +1,4 @@
-"""Pairs of cores that one mix might serve, as far as the way between them, shade, crew and day go."""
+"""Pairs of cores that one mix might serve, as far as the way between them, shade, district, crew and day go."""
 
 from itertools import pairwise
 from typing import Final, NamedTuple
@@ -82,7 +82,7 @@ def near_pairs(
     Parameters
     ----------
     jobs
-        N jobs: ``shade``, ``net_bags``, ``place``, ``x_m``, ``y_m``.
+        N jobs: ``shade``, ``district``, ``net_bags``, ``place``, ``x_m``, ``y_m``.
     hands
         Minutes to pour and to press each.
     bits
@@ -94,10 +94,12 @@ def near_pairs(
     """
     hidden = np.zeros(len(jobs), dtype=bool)
     members = [np.empty((0, 2), dtype=np.int64)]
-    xy, shade = jobs[["x_m", "y_m"]].to_numpy(float), jobs["shade"].to_numpy()
+    xy = jobs[["x_m", "y_m"]].to_numpy(float)
     able = jobs["net_bags"].gt(0).to_numpy() & (hands + hands.min(initial=np.inf) <= working_min + _CLOSE)
-    for name in sorted(set(shade[able].tolist())):
-        mine = np.flatnonzero(able & (shade == name))
+    # a bag that is opened in one district for a core of another would be ordered for the wrong one
+    kind = jobs.groupby(["shade", "district"], sort=True).ngroup().to_numpy()
+    for number in np.unique(kind[able & (kind >= 0)]):
+        mine = np.flatnonzero(able & (kind == number))
         if len(mine) > 1:
             reach = (working_min - 2 * hands[mine].min()) * walking_m_min + 1.0
             found, beyond = _nearest(xy[mine], reach)

@@ -100,7 +100,7 @@ def not_planned_of(
     too_late = late["booked_on"].gt(last).to_numpy()
     some_work = works.any(axis=0)
     never_pours = late["task"].eq(REINSTATE).to_numpy() & some_work.any() & ~(some_work & curing.pours).any()
-    room = _room(late, minutes, able.fits, stops, teams, works, len(days))
+    room = _room(late, minutes, able.fits, stops, teams, works, allowed)
     cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift), far)
     reasons, remedies = _object(np.full(len(late), "no crew time left within the plan")), room
     # the first case that applies counts
@@ -190,7 +190,13 @@ def _from_start(late: pd.DataFrame, fits: Bools, teams: list[Team], travel: Trav
 
 
 def _room(
-    late: pd.DataFrame, minutes: Floats, fits: Bools, stops: pd.DataFrame, teams: list[Team], works: Bools, days: int
+    late: pd.DataFrame,
+    minutes: Floats,
+    fits: Bools,
+    stops: pd.DataFrame,
+    teams: list[Team],
+    works: Bools,
+    allowed: Bools,
 ) -> Objects:
     """Return for each job how many more crews its district would need, and for how long."""
     travel = stops.groupby("district")["travel_min"].mean()
@@ -204,11 +210,23 @@ def _room(
         shift = float(np.mean([_shift_min(teams[team]) for team in mine]))
         # a shift that its break fills has its own reason
         crew_days = ceil(needed / max(shift, 1.0))
-        rate = max(int(works[mine].sum(axis=1).max()) * _DAYS_OF_WEEK / days, 1.0)
+        cores, spent = counted(len(at), "core"), counted(crew_days, "crew day")
+        worked = works[mine].sum(axis=1).max()
+        possible = int((works[mine] & allowed[at].any(axis=0)).sum(axis=1).max())
+        if possible < worked:
+            crews = ceil(crew_days / max(possible, 1))
+            when = "the only working day" if possible == 1 else f"each of the {possible:,} working days"
+            where = f"{_more(crews)} in {district} on {when} on which it is possible"
+            texts[at] = f"{where} ({spent} for {cores}), or a longer plan"
+            continue
+        days = allowed.shape[1]
+        rate = max(int(worked) * _DAYS_OF_WEEK / days, 1.0)
         weeks, most = ceil(crew_days / rate), max(days // _DAYS_OF_WEEK, 1)
         crews = ceil(weeks / most)
-        more = "one more crew" if crews == 1 else f"{crews:,} more crews"
         weeks = ceil(crew_days / rate / crews)
-        cores, spent = counted(len(at), "core"), counted(crew_days, "crew day")
-        texts[at] = f"{more} in {district} for {counted(weeks, 'week')} ({spent} for {cores})"
+        texts[at] = f"{_more(crews)} in {district} for {counted(weeks, 'week')} ({spent} for {cores})"
     return texts
+
+
+def _more(crews: int) -> str:
+    return "one more crew" if crews == 1 else f"{crews:,} more crews"

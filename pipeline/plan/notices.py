@@ -57,6 +57,7 @@ def plan_notices(
             f"{counted(moved, 'core')} booked for a day on which no crew works: moved to the next working day. "
             "Inform everyone who was promised the booked day."
         )
+    notices += _bookings(jobs, stops, days)
     permits = stops[stops["needs_permit"]]
     if len(permits):
         notices.append(
@@ -71,6 +72,20 @@ def plan_notices(
             f"or book an earlier day. {_listed(waiting['core_id'])}"
         )
     return notices + _weather(np.asarray(works.any(axis=0)), days, curing, has_weather=has_weather)
+
+
+def _bookings(jobs: pd.DataFrame, stops: pd.DataFrame, days: Days) -> list[str]:
+    """Return what to report of booked days within the plan that are not kept, moved ones aside."""
+    booked = jobs[jobs["booked_on"].ge(pd.Timestamp(days[0])) & jobs["due_on"].le(pd.Timestamp(days[-1]))]
+    broken = booked[~stops["day"].reindex(booked.index).le(booked["due_on"])]
+    if broken.empty:
+        return []
+    theirs = "is not planned for its day" if len(broken) == 1 else "are not planned for their day"
+    notice = (
+        f"{counted(len(broken), 'booked core')} of {len(booked):,} {theirs}: the crews have no room. Tell whoever "
+        f"was promised the booked day, or set plan.weights.booked higher. {_listed(broken['core_id'])}"
+    )
+    return [notice]
 
 
 def _weather(work_days: Bools, days: Days, curing: Curing, *, has_weather: bool) -> list[str]:

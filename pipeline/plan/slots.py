@@ -38,7 +38,7 @@ def able_crews(jobs: pd.DataFrame, teams: list[Team]) -> Bools:
         [district in team.districts and (not team.crew.surfaces or surface in team.crew.surfaces) for team in teams]
         for district, surface in kinds
     ]
-    found: Bools = np.array(able, dtype=bool).reshape(-1, len(teams))[number]
+    found: Bools = np.array(able, dtype=bool).reshape(len(kinds), len(teams))[number]
     return found
 
 

@@ -153,6 +153,7 @@ def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_p
                 "bags": cores["bags"].sum(),
                 "load_kg": cores["load_kg"].sum(),
                 "carries_kg": [crew.carries_kg for crew in crews],
+                "wait_min": work - cores["worked_min"].sum().to_numpy(float),
             }
         ).reset_index(drop=True),
     )

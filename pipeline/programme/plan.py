@@ -14,6 +14,7 @@ from pipeline.programme.sections import (
     KilometresAnHour,
     Metres,
     Minutes,
+    MinutesOrNone,
     Price,
     Section,
     WholeDays,
@@ -80,12 +81,12 @@ Position = Annotated[tuple[float, float], BeforeValidator(_position)]
 class StepMinutes(Section):
     """Minutes of each step at a core; None: learnt from the registers where they suffice, else our default."""
 
-    set_up: Minutes | None = None
-    dry_fit: Minutes | None = None
-    mix: Minutes | None = None
+    set_up: MinutesOrNone | None = None
+    dry_fit: MinutesOrNone | None = None
+    mix: MinutesOrNone | None = None
     pour: Minutes | None = None
     press: Minutes | None = None
-    clean: Minutes | None = None
+    clean: MinutesOrNone | None = None
     survey: Minutes | None = None
     make_safe: Minutes | None = None
 
@@ -165,7 +166,7 @@ class Crew(Section):
     districts: list[_Name] = Field(default_factory=list)  # none: every district
     yard: _Name | None = None  # None: the yard of its first district
     shift: tuple[Clock, Clock] = Field(default=("07:00", "15:30"))  # type: ignore[assignment]
-    break_min: Minutes | None = Field(default=None, alias="break")
+    break_min: MinutesOrNone | None = Field(default=None, alias="break")
     days_off: list[DayOff] = Field(default=["Saturday", "Sunday"])
     surfaces: list[_Name] = Field(default_factory=list)  # none: every surface
     carries_kg: Kilograms = Field(default="1000 kg", alias="carries")  # type: ignore[assignment]

@@ -7,13 +7,13 @@ from typing import Final
 
 from pipeline.units import quantity
 
-__all__ = ["Range", "day_within", "number_within", "shortened"]
+__all__ = ["FIRST_DAY", "LAST_DAY", "Range", "day_within", "number_within", "shortened"]
 
 # nobody writes a longer quantity, and an error has to stay readable
 _LONGEST: Final = 100
 # further away, calendars and time zones know nothing
-_FIRST_DAY: Final = dt.date(1900, 1, 1)
-_LAST_DAY: Final = dt.date(2199, 12, 31)
+FIRST_DAY: Final = dt.date(1900, 1, 1)
+LAST_DAY: Final = dt.date(2199, 12, 31)
 
 
 @dataclass(frozen=True)
@@ -82,8 +82,8 @@ def day_within(written: object) -> object:
     """
     if isinstance(written, dt.date):
         day = written.date() if isinstance(written, dt.datetime) else written
-        if not _FIRST_DAY <= day <= _LAST_DAY:
-            raise ValueError(f"found {written.isoformat()}, expected a date from {_FIRST_DAY} to {_LAST_DAY}")
+        if not FIRST_DAY <= day <= LAST_DAY:
+            raise ValueError(f"found {written.isoformat()}, expected a date from {FIRST_DAY} to {LAST_DAY}")
     return written
 
 

@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
-    "AuditDay", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
+    "AuditDay", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes", "MinutesOrNone",
     "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste", "WholeDays",
 ]  # fmt: skip
 
@@ -37,6 +37,7 @@ Days = Annotated[float, _quantity(Range("day", least="0 day", most="730 day"))]
 PositiveDays = Annotated[float, _quantity(Range("day", above="0 day", most="3650 day"))]
 WholeDays = Annotated[float, _quantity(Range("day", least="1 day", most="3650 day"))]
 Minutes = Annotated[float, _quantity(Range("min", above="0 min", most="24 h"))]
+MinutesOrNone = Annotated[float, _quantity(Range("min", least="0 min", most="24 h"))]
 Kilograms = Annotated[float, _quantity(Range("kg", above="0 kg", most="50000 kg"))]
 KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]
 Detour = Annotated[float, _number(1, 10)]

@@ -180,6 +180,14 @@ def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
 
 
+def _planned(result: RunResult, table: pd.DataFrame) -> pd.Series:
+    """Return the day and crew that the plan has for a core, as the page writes them; missing without a stop."""
+    words, stops = words_of(result.settings.programme.language), result.plan.stops
+    written = {day: words.day(day.date()) for day in stops["day"].unique()}
+    planned: pd.Series = stops["day"].map(written).astype("str") + ", " + stops["crew"].astype("str")
+    return planned.reindex(table.index)
+
+
 def _map_input(result: RunResult) -> MapInput:
     cores, table = result.counted_cores, result.counted_table
     dates = {name: cores[name].dt.strftime("%Y-%m-%d") for name in DATES_UNDERSTOOD}
@@ -193,7 +201,7 @@ def _map_input(result: RunResult) -> MapInput:
         title=result.settings.programme.name,
         as_of=result.as_of,
         crs=name_of(result.inputs.crs),
-        cores=table.assign(street=street, **dates, **second_choices),
+        cores=table.assign(street=street, planned=_planned(result, table), **dates, **second_choices),
         findings=result.counted_findings,
         segments=result.inputs.segments.to_crs(_DRAWN),
         districts=None if districts is None else districts.to_crs(_DRAWN),

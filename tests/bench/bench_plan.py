@@ -14,7 +14,10 @@ from pipeline.run import run_programme
 from tests.bench.bench_audit import make
 
 # the functions whose times add up to nearly all of the plan
-_PARTS = ("travel_of", "mix_groups", "groups_of", "visits_of", "schedule", "solve_routes", "stops_of", "checked")
+_PARTS = (
+    "travel_of", "mix_sets", "mix_groups", "groups_of", "visits_of", "schedule", "solve_routes", "stops_of", "travelled",
+    "bounds_of", "proven_prices", "not_planned_of", "checked",
+)  # fmt: skip
 
 
 def main() -> None:

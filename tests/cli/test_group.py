@@ -57,3 +57,9 @@ def test_anything_else_is_refused_with_an_example(written):
 def test_text_cannot_control_the_terminal():
     assert for_terminal("a\x1b[31mb\nc\r\u202ed") == "a�[31mb\nc��d"
     assert for_terminal("Größe 5 mm") == "Größe 5 mm"
+
+
+@pytest.mark.parametrize("day", ["1850-01-01", "9999-12-30"])
+def test_a_day_that_no_programme_can_mean_is_refused(day):
+    with pytest.raises(click.BadParameter, match="expected a date from 1900-01-01 to 2199-12-31"):
+        Day().convert(day, None, None)

@@ -121,6 +121,19 @@ def test_it_replaces_no_other_register_of_returns_and_writes_into_no_run(month, 
         take_back(run, tmp_path / "back.csv", tmp_path / "returns.txt")
 
 
+def test_a_sheet_with_nothing_wrong_has_no_warning(month, tmp_path):
+    filled = {"reinstated_at": "2026-10-02 10:20", "bags_used": "1", "shade_used": "Dark"}
+    taken = take_back(month[2].folder, _sheet(month, tmp_path, HV_2=filled, HV_4=filled), tmp_path / "returns.csv")
+    assert (taken.cores, len(taken.problems), len(taken.warnings)) == (2, 0, 0)
+
+
+def test_a_sheet_without_a_row_is_refused(month, tmp_path):
+    head = (month[2].folder / "return-sheet.csv").read_text("utf-8").splitlines()[0]
+    (tmp_path / "back.csv").write_text(head + "\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"back\.csv: found no row below the header, expected one row per stop"):
+        take_back(month[2].folder, tmp_path / "back.csv", tmp_path / "returns.csv")
+
+
 def test_a_file_that_is_no_sheet_is_refused(month, tmp_path):
     (tmp_path / "other.csv").write_text("core_id,what\nHV-1,2\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"other\.csv: no column `bags_used`.*return-sheet\.csv"):

@@ -85,7 +85,7 @@ def test_a_booked_day_before_the_plan_or_on_a_working_day_stays():
 
 
 def test_urgency_road_and_age_weigh():
-    """Usual 20; overdue 60; hazard 240; booked at least 120. Main roads 1.6 times, a year overdue twice as much."""
+    """Usual 20; overdue 60; hazard 960; booked at least 480. Main roads 1.6 times, a year overdue twice as much."""
     jobs = _jobs(
         urgency=[None, "overdue", "hazard", None, "hazard"],
         planned_on=[None, None, None, "2026-11-02", None],
@@ -93,7 +93,7 @@ def test_urgency_road_and_age_weigh():
     )
     due = pd.Series(pd.to_datetime(["2026-12-01", "2026-10-01", None, "2026-11-02", "2025-10-01"]))
     weights = lateness_weights(jobs, due, _FIRST, _WEIGHTS)
-    assert weights.tolist() == pytest.approx([20, 60 * 1.6, 240, 120, 240 * 1.6 * 2])
+    assert weights.tolist() == pytest.approx([20, 60 * 1.6, 960, 480, 960 * 1.6 * 2])
 
 
 def test_a_job_past_its_due_day_is_overdue_without_any_finding():

@@ -136,6 +136,18 @@ def test_more_than_the_plan_holds_needs_several_crews():
     assert {*left["remedy"]} == {"3 more crews in Mill Bank for 2 weeks (24 crew days for 200 cores)"}
 
 
+def test_crews_that_are_needed_are_counted_on_the_days_on_which_the_work_is_possible():
+    """40 cores x (56 + 0) = 2,240 minutes are five crew days; grout can be poured on two days: three crews."""
+    warm = np.zeros((40, len(_DAYS)), dtype=bool)
+    warm[:, :2] = True
+    left = _left(*[{}] * 40, teams=[_team("Mill Bank")], allowed=warm)
+    (remedy,) = {*left["remedy"]}
+    assert remedy == (
+        "3 more crews in Mill Bank on each of the 2 working days on which it is possible "
+        "(5 crew days for 40 cores), or a longer plan"
+    )
+
+
 def test_without_any_crew_nothing_is_planned_and_every_core_has_its_reason():
     left = _left({}, {}, teams=[])
     assert left["reason"].tolist() == ["no crew serves its district"] * 2

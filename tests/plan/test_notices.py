@@ -13,7 +13,7 @@ _CURING = curing_of(_DAYS, None, Supplier(30, 20, 0, 5))
 _JOBS = pd.DataFrame(
     {"core_id": [], "task": [], "urgency": [], "booked_on": pd.to_datetime([]), "due_on": pd.to_datetime([])}
 )
-_STOPS = pd.DataFrame({"core_id": [], "needs_permit": np.array([], dtype=bool)})
+_STOPS = pd.DataFrame({"core_id": [], "needs_permit": np.array([], dtype=bool), "day": pd.to_datetime([])})
 _WORKS = np.array([[True, True]])
 
 
@@ -53,8 +53,29 @@ def test_moved_booked_days_are_counted():
     )
 
 
+def test_booked_days_that_are_not_kept_are_listed():
+    """Booked for the 1st: planned for that day, a day late, and not planned."""
+    booked = pd.to_datetime(["2026-10-01"] * 3)
+    jobs = pd.DataFrame(
+        {"core_id": ["C0", "C1", "C2"], "task": "reinstate", "urgency": None, "booked_on": booked, "due_on": booked}
+    )
+    stops = pd.DataFrame({"core_id": ["C0", "C1"], "needs_permit": False, "day": _DAYS})
+    (notice,) = _notices(jobs=jobs, stops=stops)
+    assert notice == (
+        "2 booked cores of 3 are not planned for their day: the crews have no room. Tell whoever was promised "
+        "the booked day, or set plan.weights.booked higher. C1, C2."
+    )
+    assert _notices(jobs=jobs.iloc[:1], stops=stops) == []
+
+
 def test_permits_that_run_out_before_the_planned_day_are_listed():
-    stops = pd.DataFrame({"core_id": [f"C{n}" for n in range(8)], "needs_permit": [True] * 7 + [False]})
+    stops = pd.DataFrame(
+        {
+            "core_id": [f"C{n}" for n in range(8)],
+            "needs_permit": [True] * 7 + [False],
+            "day": pd.Timestamp("2026-10-01"),
+        }
+    )
     assert _notices(stops=stops) == [
         "7 planned cores: the permit expires before the planned day. Extend it first. C0, C1, C2, C3, C4 and 2 more."
     ]
@@ -70,7 +91,8 @@ def test_a_hazard_that_is_booked_for_later_is_to_be_made_safe_until_then():
         }
     )
     jobs["due_on"] = jobs["booked_on"]
-    (notice,) = _notices(jobs=jobs)
+    stops = jobs[["core_id"]].assign(needs_permit=False, day=jobs["booked_on"])
+    (notice,) = _notices(jobs=jobs, stops=stops)
     assert notice.startswith("1 core with a hazard booked for a later day: make each safe until then")
     assert notice.endswith(" C1.")
 

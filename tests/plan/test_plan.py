@@ -63,6 +63,15 @@ def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:
     assert_frame_equal(shuffled.days, given["planned"].days)
 
 
+def test_without_an_open_core_there_is_nothing_to_plan(given: dict[str, Any]) -> None:
+    settings = given["named"]["settings"]
+    for crews in (settings.crews, []):
+        none = again(
+            given, cores=given["named"]["cores"].iloc[:0], settings=settings.model_copy(update={"crews": crews})
+        )
+        assert [len(table) for table in (none.stops, none.mixes, none.days, none.not_planned, none.faults)] == [0] * 5
+
+
 def test_the_tables_of_the_plan_agree(given: dict[str, Any]) -> None:
     stops, mixes, days = given["planned"][:3]
     by_day = stops.groupby(["day", "crew"])
@@ -70,6 +79,7 @@ def test_the_tables_of_the_plan_agree(given: dict[str, Any]) -> None:
     assert by_day.size().tolist() == days["stops"].tolist()
     assert stops.groupby("mix")["bags"].sum().tolist() == mixes["bags"].tolist()
     assert (days["end_min"] <= days["shift_end_min"]).all()
+    assert days["wait_min"].between(0, days["work_min"]).all()
     assert np.allclose(days["end_min"], days["start_min"] + days["break_min"] + days["work_min"] + days["travel_min"])
     # the way home follows the last stop
     assert (by_day["leave_min"].max().to_numpy() <= days["end_min"].to_numpy()).all()
@@ -109,6 +119,25 @@ def test_progress_is_reported(given: dict[str, Any]) -> None:
     told: list[str] = []
     again(given, detail=told.append)
     assert told[0].startswith("A, week 1 of ")
+
+
+def test_on_days_too_cold_for_grout_crews_survey(given: dict[str, Any]) -> None:
+    """At 1 degC nothing is poured; two cores whose surface nobody knows are looked at on the first day."""
+    cores = given["named"]["cores"].copy()
+    unknown = cores.index[:2]
+    cores.loc[unknown, "surface"] = "unknown"
+    cores.loc[unknown, ["bags", "net_bags"] if "net_bags" in cores else ["bags"]] = np.nan
+    hour = pd.date_range("2026-09-01", "2026-12-31", freq="h")
+    none = pd.DataFrame({"low_c": [], "high_c": []})
+    forecast = Temperatures(
+        pd.DataFrame({"at": hour, "air_c": 1.0}),
+        none.assign(day=pd.to_datetime([])),
+        none.assign(month=np.array([], dtype=int)),
+    )
+    made = again(given, cores=cores, temperatures=forecast)
+    assert made.faults.empty
+    assert dict(made.stops["task"]) == dict.fromkeys(unknown, "survey")
+    assert made.stops["arrival_min"].min() < 9 * 60
 
 
 def test_on_a_cold_morning_nothing_is_poured_before_it_is_warm_enough(given: dict[str, Any]) -> None:

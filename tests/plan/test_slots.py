@@ -27,3 +27,9 @@ def test_a_slot_is_a_day_that_is_allowed_and_on_which_an_able_crew_works():
     assert bits == [[1, 1, 0, 1], [1, 0, 0, 0], [0, 0, 0, 1]]
     assert slots.first_days(slots.bits).tolist() == [0, 0, 1]
     assert slots.of(np.array([2])).bits.tolist() == slots.bits[[2]].tolist()
+
+
+def test_without_work_and_without_crews_there_are_no_slots():
+    nothing = _JOBS.iloc[:0]
+    assert able_crews(nothing, []).shape == (0, 0)
+    assert slots_of(nothing, np.ones((0, 2), dtype=bool), [], np.ones((0, 2), dtype=bool)).bits.shape[0] == 0

@@ -31,7 +31,7 @@ _MONTHS: Final = {
     for name in names
 }
 _TIME: Final = (
-    r"(?:[T\s]+(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2})(?:[.,][0-9]+)?)?\s*"
+    r"(?:[T\s]+(?P<hour>[0-9]{1,2})[:.](?P<minute>[0-9]{2})(?:[:.](?P<second>[0-9]{2})(?:[.,][0-9]+)?)?\s*"
     r"(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|z|[+-][0-9]{2}:?[0-9]{2})?)?"
 )
 _ISO: Final = rf"^(?P<year>[0-9]{{4}})(?P<mark>[-/.]?)(?P<month>[0-9]{{2}})(?P=mark)(?P<day>[0-9]{{2}}){_TIME}$"

@@ -72,6 +72,8 @@ GROUPS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "surface_next": ("surface_next", "surface_confidence", "surface_next_confidence"),
     "confidence": ("segment_confidence", "runner_up_confidence"),
+    # day and crew of the plan: in the map of a run alone
+    "plan": ("planned",),
 }
 # columns that the map shows beside the table's, each with the column of the table that it is handed over with
 SECOND_CHOICES: Final = {

@@ -82,7 +82,8 @@ def _words(text: str) -> list[tuple[str, float]]:
     return [
         (f"{word} ", _BOLD if at % 2 else _PLAIN)
         for at, part in enumerate(_STRONG.split(str(text)))
-        for word in _MARKUP.sub("", part).split()
+        for word in _MARKUP.sub("", part).split(" ")
+        if word
     ]
 
 

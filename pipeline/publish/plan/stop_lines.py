@@ -102,7 +102,9 @@ class StopLines:
         else:
             parts.append(say("sheet.mix_alone", mix=number))
         if _has(stop["gravel_kg"]) and stop["gravel_kg"] > 0:
-            parts.append(say("sheet.gravel", weight=self.units.one(stop["gravel_kg"], "kg", "lb")))
+            # last on its line: a number is not parted from its unit
+            weight = self.units.one(stop["gravel_kg"], "kg", "lb").replace(" ", "\u00a0")
+            parts.append(say("sheet.gravel", weight=weight))
         return _DOT.join(parts)
 
     def bags(self, count: float) -> Markup:

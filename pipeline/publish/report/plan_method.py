@@ -15,6 +15,8 @@ __all__ = ["plan_method"]
 _METRES_PER_KM: Final = 1000.0
 _METRES_PER_MILE: Final = 1609.344
 _MINUTES_PER_HOUR: Final = 60
+# a size or surface that is not told apart
+_ALL: Final = "all"
 # faults shown; more than a few mean that the plan has to be made again
 _MOST_FAULTS: Final = 20
 
@@ -27,23 +29,14 @@ def plan_method(result: RunResult, words: Words) -> dict[str, Any]:
         "plan_bounds": _bounds(plan.bounds, words),
         "plan_crew_rows": _crews(plan.crews, settings.orders.units, words),
         "plan_default_crews": int(plan.crews["origin"].eq("default").sum()),
-        "plan_minutes": [
-            {
-                "step": words.own(words.translated(str(row["step"]))),
-                "size": words.own(words.translated(str(row["size"]))),
-                "surface": words.own(words.translated(str(row["surface"]))),
-                "minutes": words.measure(row["minutes"]),
-                "origin": words.own(words.translated(str(row["origin"]))),
-                "cores": words.number(row["cores"]) if row["cores"] else "",
-            }
-            for row in plan.minutes.to_dict("records")
-        ],
+        **_minutes(plan.minutes, words),
         "plan_model": words.say(
             "planned.model_waits" if settings.plan.waits else "planned.model_leaves",
             working=words.measure(settings.orders.working_time_min),
             walking=words.measure(settings.orders.speed_km_h),
             driving=words.measure(settings.plan.speed_km_h),
         ),
+        "plan_waiting": _waiting(plan.days, words) if settings.plan.waits else "",
         "plan_travel": _travel(result, words),
         "plan_notices": [words.own(line) for line in plan.notices],
         "plan_faults": [
@@ -53,6 +46,41 @@ def plan_method(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "plan_faults_left": max(len(plan.faults) - _MOST_FAULTS, 0),
     }
+
+
+def _minutes(minutes: pd.DataFrame, words: Words) -> dict[str, Any]:
+    """Return the minutes with a row per step and origin, and a column per size and surface that is told apart."""
+
+    def distinct(name: str) -> list[str]:
+        return [str(text) for text in minutes[name].drop_duplicates() if text != _ALL] or [_ALL]
+
+    kinds = [(size, surface) for size in distinct("size") for surface in distinct("surface")]
+    rows = []
+    for (step, origin), mine in minutes.groupby(["step", "origin"], sort=False):
+        cells = []
+        for size, surface in kinds:
+            here = mine[mine["size"].isin([size, _ALL]) & mine["surface"].isin([surface, _ALL])]
+            cells.append(words.measure(here["minutes"].iloc[0]) if len(here) else "")
+        learnt = int(mine["cores"].sum())
+        rows.append(
+            {
+                "step": words.own(words.translated(str(step))),
+                "minutes": cells,
+                "origin": words.own(words.translated(str(origin))),
+                "cores": words.number(learnt) if learnt else "",
+            }
+        )
+    heads = [[words.own(words.translated(text)) for text in kind] for kind in kinds]
+    return {"plan_minutes": rows, "plan_minutes_heads": heads}
+
+
+def _waiting(days: pd.DataFrame, words: Words) -> Markup | str:
+    """Return how much of the crews' time is spent waiting for traffic; nothing where none is."""
+    waited, spent = (float(days[name].sum()) for name in ("wait_min", "work_min"))
+    if not waited:
+        return ""
+    hours = [words.number(round(minutes / _MINUTES_PER_HOUR)) for minutes in (waited, spent)]
+    return words.say("planned.waiting", waited=hours[0], hours=hours[1], share=words.percent(waited / spent))
 
 
 def _objective(objective: pd.DataFrame, words: Words) -> list[dict[str, Any]]:

@@ -33,6 +33,11 @@ def test_a_day_is_read_as_it_was_meant(written):
     assert _read(written, day_first=True).instants[0] == pd.Timestamp("2026-09-30", tz=_ZONE)
 
 
+@pytest.mark.parametrize("written", ["30.9.2026 7.46", "2026-09-30 07.46", "30 Sep 2026 07.46.00", "30/09/26 7:46"])
+def test_a_time_may_have_a_point_between_hours_and_minutes(written):
+    assert _read(written, day_first=True).instants[0] == pd.Timestamp("2026-09-30 07:46", tz=_ZONE)
+
+
 def test_the_setting_alone_says_whether_the_day_comes_first():
     assert _read("03/04/2026", day_first=True).instants[0].month == 4
     assert _read("03/04/2026", day_first=False).instants[0].month == 3

@@ -12,6 +12,7 @@ from pipeline.audit.registry import RULES
 from pipeline.commands.verify import verify
 from pipeline.contracts import HANDED_ALWAYS
 from pipeline.errors import SettingsError
+from pipeline.publish.words import words_of
 from pipeline.run import run_programme
 from tests.publish.handover.reading import everything_in
 from tests.small_town import SECRET_STREET, SECRETS, write_town
@@ -154,3 +155,16 @@ def test_the_findings_of_a_pack_come_with_the_most_urgent_first_in_both_of_its_f
     assert places.tolist() == sorted(places)
     layer = gpd.read_file(pack / "cores.gpkg", layer="findings")
     assert layer[["row", "rule"]].to_numpy().tolist() == found[["row", "rule"]].to_numpy().tolist()
+
+
+def test_the_plan_stays_in_the_house(tmp_path):
+    """The run's own map has the day and the crew of a stop; no file of the pack has either."""
+    crew = """
+        [[crews]]
+        name = "SECRETTEAM"
+        """
+    folder = run_programme(write_town(tmp_path, crew), tmp_path / "out").folder
+    day = pd.read_csv(folder / "plan.csv")["day"].iloc[0]
+    assert f"{words_of('en').day(day)}, SECRETTEAM" in everything_in(folder / "map.html")
+    for file in [folder / "handover.zip", *(path for path in (folder / "handover").iterdir() if path.is_file())]:
+        assert "SECRETTEAM" not in everything_in(file), file.name

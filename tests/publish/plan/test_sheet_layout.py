@@ -20,6 +20,7 @@ def test_a_word_that_does_not_fit_goes_to_the_next_line():
     assert rows_of("aa aa aa", 28, 10) == 2
     assert rows_of("aa aa", 28, 10) == 1
     assert rows_of("aa aa", 28, 10, first=14.5) == 2
+    assert rows_of("aa aa\u00a0aa", 42, 10) == 2
     assert rows_of("", 28, 10) == 1
 
 

@@ -27,7 +27,7 @@ def _stop(**cells):
 
 
 def _text(markup):
-    return re.sub("<[^>]*>", "", str(markup))
+    return re.sub("<[^>]*>", "", str(markup)).replace("\u00a0", " ")
 
 
 def test_where_it_is_how_large_and_how_heavy():

@@ -74,12 +74,33 @@ def test_the_objective_has_its_parts_and_its_sum():
     ]  # fmt: skip
 
 
-def test_minutes_have_their_origin_and_the_cores_that_they_were_learnt_from():
-    step = {"step": "set up", "size": "all", "surface": "asphalt", "minutes": 12.5, "cores": 0, "origin": "our default"}
-    rows = _shown(minutes=_table("minutes", step, step | {"cores": 40, "origin": "learnt"}))["plan_minutes"]
-    assert [(row["minutes"], text_of(row["origin"]), row["cores"]) for row in rows] == [
-        ("12.5", "our default", ""), ("12.5", "learnt", "40"),
+def test_minutes_have_a_row_per_step_and_origin_and_a_column_per_size_and_surface():
+    """Setting up differs by surface and pouring by size; a survey takes the same everywhere."""
+
+    def row(step, size, surface, minutes, cores, origin):
+        return {
+            "step": step, "size": size, "surface": surface, "minutes": minutes, "cores": cores, "origin": origin
+        }  # fmt: skip
+
+    minutes = _table(
+        "minutes",
+        row("set up", "all", "asphalt", 12.5, 40, "learnt"),
+        row("set up", "all", "rigid", 15.0, 0, "our default"),
+        row("pour", "up to 18 in", "all", 2.0, 0, "our default"),
+        row("pour", "over 18 in", "all", 3.0, 0, "our default"),
+        row("survey", "all", "all", 10.0, 0, "programme"),
+    )
+    shown = _shown(minutes=minutes)
+    assert [" ".join(map(text_of, kind)) for kind in shown["plan_minutes_heads"]] == [
+        "up to 18 in asphalt", "up to 18 in rigid", "over 18 in asphalt", "over 18 in rigid",
     ]  # fmt: skip
+    rows = [(text_of(r["step"]), r["minutes"], text_of(r["origin"]), r["cores"]) for r in shown["plan_minutes"]]
+    assert rows == [
+        ("set up", ["12.5", "", "12.5", ""], "learnt", "40"),
+        ("set up", ["", "15", "", "15"], "our default", ""),
+        ("pour", ["2", "2", "3", "3"], "our default", ""),
+        ("survey", ["10", "10", "10", "10"], "programme", ""),
+    ]
 
 
 def test_faults_are_shown_up_to_twenty_and_the_rest_is_counted():

@@ -79,6 +79,7 @@ const KerfbookCard = (() => {
       const deep = amount(this.number("depth_mm", i), "mm");
       const about = weight(this.number("core_kg", i));
       const from = this.text("surface_from", i);
+      const planned = this.attributes.has("planned") && this.text("planned", i);
       return [
         fact("surface", ...this.choice(i, "surface", "surface_confidence", "surface_next", "surface_next_confidence"),
           from && (SOURCES.has(from) ? say(`card.surface_${from}`) : from)),
@@ -91,6 +92,7 @@ const KerfbookCard = (() => {
         fact("gravel", amount(this.number("gravel_kg", i), "kg")),
         fact("opened", dayOrNull(this.attributes.opened[i])),
         fact("reinstated", dayOrNull(this.attributes.reinstated[i]) || say("card.no_date")),
+        ...(planned ? [fact("planned", planned)] : []),
       ];
     }
 
