@@ -105,29 +105,32 @@ def plan(
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
     crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
-    left = not_planned_of(
-        jobs, frame, stops, teams, works, days, curing, work.least_wait_min, bag_kg, work.travel, work.metres_per_min
-    )
+    made = Tables(stops, mixes, crew_days, crews)
+    notices = plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None)
     return Plan(
         stops,
         mixes,
         crew_days,
-        typed("not_planned", left),
+        _not_planned(work, jobs, stops, curing),
         typed("bounds", _bounds(work, stops, crew_days)),
         crews,
         typed("minutes", force.table),
-        checked(
-            Tables(stops, mixes, crew_days, crews), frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing
-        ),
+        checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
-        [
-            *plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None),
-            *legs.notices(),
-            *_dropped(work, routes),
-        ],
+        [*notices, *legs.notices(), *_dropped(work, routes)],
     )
+
+
+def _not_planned(work: Work, jobs: Jobs, stops: pd.DataFrame, curing: Curing) -> pd.DataFrame:
+    """Return what is not planned, as the plan's table has it."""
+    bag_kg = work.bag_kg + work.water_kg
+    left = not_planned_of(
+        jobs, work.jobs, stops, work.teams, work.works, work.days, curing, work.least_wait_min, bag_kg, work.travel,
+        work.metres_per_min,
+    )  # fmt: skip
+    return typed("not_planned", left)
 
 
 def _jobs(
