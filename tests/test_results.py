@@ -17,7 +17,9 @@ def _result(status, x_m, rows_in_file, is_copy=None, set_aside=0):
     inputs = SimpleNamespace(
         register=SimpleNamespace(rows_in_file=rows_in_file, set_aside=pd.DataFrame(index=range(set_aside)))
     )
-    rest = dict.fromkeys(("settings", "catalogue", "as_of", "table", "audit", "orders", "calibration", "reasons"))
+    rest = dict.fromkeys(
+        ("settings", "catalogue", "as_of", "table", "audit", "plan", "orders", "calibration", "reasons")
+    )
     return RunResult(inputs=inputs, cores=cores, costs=[], **rest)
 
 

@@ -13,7 +13,7 @@ _TOTAL = {
     "cost_apart": 1160.0, "cost_pooled": 1100.0, "currency": "CAD", "measure": "cost", "gap": 0.0,
 }  # fmt: skip
 _FIRST = (
-    "grout dark: 80 packs to buy: 99 for the plan, 10 as safety stock and 9 from rounding up to pallets and smallest "
+    "grout dark: 80 packs to buy: 99 for the plan, 10 as safety stock and 9 from rounding up to pallets and minimum "
     "orders, less 38 in stock."
 )
 

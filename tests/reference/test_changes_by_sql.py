@@ -142,12 +142,14 @@ def test_what_was_done_to_the_register_is_what_is_reported(found):
     assert comparison.changes.account["not_comparable_before"] == comparison.changes.account["not_comparable_after"]
 
 
-def test_the_need_by_district_is_that_of_the_order_sheets(found):
+def test_the_need_by_district_is_that_of_the_order_sheets_and_of_what_is_not_planned(found):
     table = found[0].changes.districts.set_index("district")
     for run, name in ((found[0].before, "bags_before"), (found[0].after, "bags_after")):
         orders = pd.read_csv(run.folder / "orders.csv")
         # a bag holds 20 kg
-        bags = orders[orders["item"].str.startswith("grout")].groupby("district")["needed"].sum() / 20
+        ordered = orders[orders["item"].str.startswith("grout")].groupby("district")["needed"].sum() / 20
+        left = pd.read_csv(run.folder / "not_planned.csv").groupby("district")["net_bags"].sum()
+        bags = ordered.add(left[left > 0], fill_value=0.0)
         assert table.loc[bags.index, name].tolist() == pytest.approx(bags.tolist(), abs=1e-5)
         assert table[name].sum() == pytest.approx(bags.sum(), abs=1e-4)
         assert run.record["orders"]["bags_needed"] == pytest.approx(bags.sum(), abs=1e-4)

@@ -38,7 +38,7 @@ def drawn_hits(edges: Singles, simulations: int, rng: np.random.Generator) -> li
     """Draw a shade for each core in each simulation; returns K tables, S by N: whether that shade was drawn."""
     drawn = rng.random((simulations, len(edges)), dtype=np.float32)
     below = [drawn < edge for edge in edges.T]
-    return [after & ~before for before, after in zip([np.zeros((1, 1), dtype=bool), *below[:-1]], below, strict=True)]
+    return [after & ~before for before, after in zip([np.zeros((1, 1), dtype=bool), *below], below, strict=False)]
 
 
 def needs_of(width: Floats, depth: Floats, bed: Floats, bags: Floats) -> Floats:

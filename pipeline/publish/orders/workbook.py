@@ -209,7 +209,7 @@ Net need: the exact sum over {counted(result.orders.cores, "planned core")}, {gr
 included; of grout, the net grout. In whole packs: the bags to mix, or whole packs. Rounding surplus: that less the \
 net \
 need; it is below zero where a mix is opened in the next district or period. Packs: the number of bags or packs; to \
-buy: packs planned and safety stock, less stock, rounded up to pallets and smallest orders.
+buy: packs planned and safety stock, less stock, rounded up to pallets and minimum orders.
 Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
 data sheet decides.
 Bags to mix: the net grout adds up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \

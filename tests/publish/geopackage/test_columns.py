@@ -43,7 +43,7 @@ def test_a_column_of_an_order_is_called_what_it_is():
     described = describe_columns("orders", ORDER_COLUMNS)
     assert list(described) == list(ORDER_COLUMNS)
     assert described["reserve"].title == "Rounding surplus"
-    assert described["needed"].title == "Needed"
+    assert described["needed"].title == "Net need"
 
 
 def test_a_registers_own_column_of_a_contract_name_is_described_in_a_pack_alone():

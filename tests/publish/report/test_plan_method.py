@@ -25,7 +25,7 @@ def _table(name, *rows):
 def _shown(*, units="metric", waits=True, **tables):
     plan = {
         "bounds": _table("bounds"), "crews": _table("crews", _CREW), "minutes": _table("minutes"),
-        "faults": _table("faults"), "travel": _TRAVEL, "notices": ["3 gaps were closed."], "objective": pd.DataFrame(),
+        "faults": _table("faults"), "days": _table("days"), "travel": _TRAVEL, "notices": ["3 gaps were closed."], "objective": pd.DataFrame(),
     } | tables  # fmt: skip
     settings = SimpleNamespace(
         orders=SimpleNamespace(units=units, working_time_min=10.0, speed_km_h=5.0),

@@ -41,7 +41,7 @@ def test_every_link_has_a_target_and_no_id_occurs_twice(page):
 def test_every_section_is_in_the_contents_in_the_order_of_the_page(page):
     listed = re.findall(r'<li><a href="#(\w+)">', page)
     assert listed == [name for name in re.findall(r'<h2 id="(\w+)">', page) if name != "contents"]
-    assert len(listed) == 20
+    assert len(listed) == 21
 
 
 def test_headings_are_in_order_and_every_table_has_a_caption_and_heads_with_a_scope(page):
@@ -55,8 +55,8 @@ def test_headings_are_in_order_and_every_table_has_a_caption_and_heads_with_a_sc
 
 def test_every_chart_describes_in_words_what_it_shows(page):
     charts = re.findall(r'<svg class="chart".*?</svg>', page, re.DOTALL)
-    # by status, by district, two by age, orders, confidence
-    assert len(charts) == 6
+    # by status, by district, two by age, orders, costs, confidence
+    assert len(charts) == 7
     for chart in charts:
         named = re.search(r'role="img" aria-labelledby="([\w-]+) ([\w-]+)"', chart)
         assert re.search(rf'<title id="{named[1]}">[^<]+</title><desc id="{named[2]}">[^<]*\d[^<]*</desc>', chart)
@@ -117,7 +117,7 @@ def test_a_run_with_nothing_in_it_has_a_report_too(demo):
     page = draw_report(replace(demo, audit=audit, orders=orders, cores=cores, table=table))
     for sentence in (
         "No failures, and nothing to check.",
-        "Nothing to order: there is no open core with a known surface and size.",
+        "Nothing to order: there is no planned core with a known surface and size.",
         "No core has a street.",
         "Fewer than two districts have cores, so there is nothing to compare.",
         "Fewer than two contractors and fewer than two crews have assessed cores, so there is nothing to compare.",
