@@ -16,7 +16,7 @@ from pipeline.plan.visits import Group, groups_of, visits_of
 
 __all__ = ["Routes", "Work", "routes_of"]
 
-# plans of more jobs are searched with fewer iterations for each block of days, but never with fewer than these
+# plans of more jobs choose mixes without a search, and routes with fewer iterations, but never fewer than these
 _FULL_SEARCH_JOBS: Final = 5000
 _FEWEST_ITERATIONS: Final = 40
 
@@ -119,4 +119,5 @@ def _shared(work: Work, together: list[int], free: Ints, travel: Travel) -> list
         return []
     jobs, teams = work.jobs.iloc[free], [work.teams[at] for at in together]
     slots = slots_of(jobs, work.allowed[free], teams, work.works[together])
-    return mix_groups(jobs, slots, work.late[free], travel, work.rules)
+    quick = len(work.jobs) > _FULL_SEARCH_JOBS
+    return mix_groups(jobs, slots, work.late[free], travel, work.rules, quick=quick)

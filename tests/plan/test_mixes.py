@@ -60,3 +60,10 @@ def test_cores_at_one_spot_are_shared_in_threes():
 
 def test_no_core_has_no_groups():
     assert _groups(few_jobs([], [])) == []
+
+
+def test_the_quick_way_takes_the_set_that_saves_most_and_then_what_is_left():
+    # the middle pair is the nearest: it saves its bag first, and leaves the others alone, where the search saves two
+    jobs = few_jobs([0.6, 0.4, 0.4, 0.6], [0, 100, 110, 210])
+    quick = mix_groups(jobs, any_day(4), np.zeros((4, 8)), travel_of(jobs), RULES, quick=True)
+    assert quick == [[0], [1, 2], [3]]
