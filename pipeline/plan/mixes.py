@@ -91,7 +91,8 @@ def _best(sets: MixSets, value: Floats, xy: Floats) -> Ints:
     together = linked(sets.members[able], len(xy))
     chosen = np.zeros(len(value), dtype=bool)
     for turn in range(2):
-        piece = pieces(together, np.unique(np.maximum(sets.members[able], first[:, None])), xy, _PIECE, turn)
+        asked = np.setdiff1d(sets.members[able], [-1])
+        piece = pieces(together, asked, xy, _PIECE, turn)
         # a set found before that lies across two pieces stays, and its jobs with it
         held = np.flatnonzero(chosen & ~_is_within(sets.members, piece))
         piece[np.setdiff1d(sets.members[held], [-1])] = -1

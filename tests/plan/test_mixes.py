@@ -67,3 +67,8 @@ def test_the_quick_way_takes_the_set_that_saves_most_and_then_what_is_left():
     jobs = few_jobs([0.6, 0.4, 0.4, 0.6], [0, 100, 110, 210])
     quick = mix_groups(jobs, any_day(4), np.zeros((4, 8)), travel_of(jobs), RULES, quick=True)
     assert quick == [[0], [1, 2], [3]]
+
+
+def test_a_set_is_chosen_whose_first_core_to_pour_is_not_the_first_of_the_register():
+    # along the street the second core comes first; the three need 1.9 bags, 3 if each has its own
+    assert _groups(few_jobs([0.5, 0.7, 0.7], [1, 0, 2])) == [[1, 0, 2]]
