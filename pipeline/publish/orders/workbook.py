@@ -207,25 +207,22 @@ def _notes(result: RunResult) -> list[str]:
     sentences = f"""\
 Net need: the exact sum over {counted(result.orders.cores, "planned core")}, {grout.overfill.value:.0%} overfill \
 included; of grout, the net grout. In whole packs: the bags to mix, or whole packs. Rounding surplus: that less the \
-net \
-need; it is below zero where a mix is opened in the next district or period. Packs: the number of bags or packs; to \
-buy: packs planned and safety stock, less stock, rounded up to pallets and minimum orders.
+net need. Packs: the number of bags or packs; to buy: packs planned and safety stock, less stock, rounded up to \
+pallets and minimum orders.
 Grout comes in bags of {grout.bag.value:g} kg; each bag takes {grout.water_per_bag.value:g} L of water. The bag's own \
 data sheet decides.
 Bags to mix: the net grout adds up to {needed:,.1f} bags, but a bag is mixed whole and is firm after about \
-{grout.firm_after.value:g} minutes. Cores that follow each other on a crew's day, in one shade, share a \
+{grout.firm_after.value:g} minutes. Cores of one shade and district that follow each other on a crew's day share a \
 mix if all of them are walked to, poured and pressed within {ordering.working_time_min:g} minutes \
 (orders.working_time). Without sharing, the cores would take \
 {alone:,.0f} bags in all; with sharing they take {shared:,.0f}, which are ordered. The sheet Sharing has them by \
 district, period and shade.
 Period: that of the day in the plan.
 Purchases: per yard, what stock and leftovers do not cover, at the least cost, or without prices with the fewest \
-packs. \
-Order by: the last day to order. Days late: how many days ago that was. Safety stock: that of the yard's districts, \
-spread \
+packs. Order by: the last day to order. Days late: how many days ago that was. Safety stock: that of the yard's \
+districts, spread \
 over the periods. Rounding packs: packs of the order that neither plan nor safety stock uses, from pallets and \
-smallest \
-orders. Moved in and out: packs that pooled yards give each other (orders.pool).
+minimum orders. Moved in and out: packs that pooled yards give each other (orders.pool).
 Purchases in all: per item, with what would be bought if each yard bought for itself, and if yards were pooled. No \
 purchase \
 has less than the lower bound; the gap is the share by which the plan of purchases lies above it.
