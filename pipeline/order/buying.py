@@ -17,6 +17,7 @@ __all__ = ["Batch", "Bought", "Needs", "buy"]
 _AHEAD: Final = 26
 # branches of the search; a limit in seconds would give other answers on another machine
 _NODES: Final = 50
+_MANY_NODES: Final = 5000
 _TIDY_NODES: Final = 30
 # more yards and periods are not searched for the latest orders
 _TIDY_MOST: Final = 60
@@ -123,7 +124,9 @@ class _Model(NamedTuple):
 def buy(needs: Needs, *, tidy: bool = True) -> Bought:
     """Return the cheapest purchases; ``tidy``: of equally cheap ones, those that are latest and move least."""
     model = _model(needs)
-    first = _solved(model, model.cost, _NODES)
+    # purchases that suffice always exist, but the search may end before it has found any
+    searches = (_solved(model, model.cost, nodes) for nodes in (_NODES, _MANY_NODES, None))
+    first = next(one for one in searches if one.x is not None)
     x = np.round(first.x)
     if tidy:
         # small enough not to outweigh a pack, large enough for the solver to see
@@ -145,7 +148,7 @@ def buy(needs: Needs, *, tidy: bool = True) -> Bought:
     return Bought(ordered, received, sent, cost, min(float(first.mip_dual_bound), cost))
 
 
-def _solved(model: _Model, aim: Floats, nodes: int, fixed: Floats | None = None) -> OptimizeResult:
+def _solved(model: _Model, aim: Floats, nodes: int | None, fixed: Floats | None = None) -> OptimizeResult:
     """Return what the solver found for an aim; ``fixed``: values that columns have, NaN where they are free."""
     is_free = np.ones(len(aim), dtype=bool) if fixed is None else np.isnan(fixed)
     low, high = np.zeros(len(aim)), model.most.copy()
@@ -156,7 +159,7 @@ def _solved(model: _Model, aim: Floats, nodes: int, fixed: Floats | None = None)
         integrality=model.is_whole,
         bounds=Bounds(low, high),
         constraints=model.rows,
-        options={"node_limit": nodes, "mip_rel_gap": 0},
+        options={"node_limit": nodes, "mip_rel_gap": 0} if nodes else {"mip_rel_gap": 0},
     )
 
 

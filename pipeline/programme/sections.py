@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
-    "AuditDay", "Days", "Detour", "Kilograms", "KilometresAnHour", "Metres", "Minutes", "MinutesOrNone",
+    "AuditDay", "Days", "Detour", "FilePaths", "Kilograms", "KilometresAnHour", "Metres", "Minutes", "MinutesOrNone",
     "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste", "WholeDays",
 ]  # fmt: skip
 
@@ -21,6 +21,16 @@ _DECIMALS: Final = 12
 def _quantity(within: Range) -> BeforeValidator:
     """Return the validator that reads a quantity written with a unit, within a range."""
     return BeforeValidator(lambda written: round(within.read(written), _DECIMALS))
+
+
+def _files(written: object) -> object:
+    """Return the paths of files, of which one may be written alone."""
+    paths = written if isinstance(written, list) else [written]
+    if not all(isinstance(path, str) and path for path in paths):
+        raise ValueError("expected the path of a file, or a list of paths")
+    if twice := [path for path in paths if paths.count(path) > 1]:
+        raise ValueError(f"found {twice[0]!r} twice, expected each file once")
+    return paths
 
 
 def _number(least: float, most: float, *, is_whole: bool = False) -> BeforeValidator:
@@ -44,6 +54,7 @@ Detour = Annotated[float, _number(1, 10)]
 NamesNear = Annotated[float, _number(1, 1000)]
 Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
 Price = Annotated[float, _number(0, 1_000_000)]
+FilePaths = Annotated[list[str], BeforeValidator(_files)]
 AuditDay = Annotated[dt.date, BeforeValidator(day_within)]
 _FROZEN: Final = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 

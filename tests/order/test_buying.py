@@ -1,9 +1,12 @@
 """The programme that buys: latest orders, stock first, and the bound it proves."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import milp
 
 from pipeline.order.buying import Batch, Needs, buy
 from pipeline.programme.orders import Item
@@ -61,3 +64,15 @@ def test_a_shorter_shelf_life_never_needs_fewer_packs(packs, days, pallet):
         buy(_needs([packs], Item(pallet=pallet), life=np.timedelta64(life, "D"))).cost for life in (days + 30, days)
     )
     assert short >= long >= sum(packs)
+
+
+def test_a_search_that_ends_before_it_has_found_anything_goes_on_with_more_branches(monkeypatch):
+    asked = []
+
+    def after_many(aim, *, options, **more):
+        asked.append(options.get("node_limit"))
+        return SimpleNamespace(x=None) if options.get("node_limit") == 50 else milp(aim, options=options, **more)
+
+    monkeypatch.setattr("pipeline.order.buying.milp", after_many)
+    assert buy(_needs([[3.0, 4.0]]), tidy=False).ordered.sum() == 7
+    assert asked == [50, 5000]
