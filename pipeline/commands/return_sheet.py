@@ -22,7 +22,7 @@ __all__ = ["TakenBack", "take_back"]
 class TakenBack:
     """A sheet as it was taken back.
 
-    ``cores``: rows with something filled in for a core of the run. ``blank``: rows with nothing filled in.
+    ``cores``: cores of the run with something filled in. ``blank``: rows with nothing filled in.
     ``problems``: what cannot be used, and was left out. ``warnings``: what is used but looks wrong; both have
     ``place``, ``core_id``, ``column``, ``text`` and ``why``. ``path``: the register of returns.
     """
@@ -85,7 +85,7 @@ def take_back(
                 "Choose another file with --out."
             )
     rows, filled = returned.files[0].rows, returned.files[0].filled
-    return TakenBack(read, len(good), rows - filled, problems, _doubtful(matched), path)
+    return TakenBack(read, int((~_is_repeated(good)).sum()), rows - filled, problems, _doubtful(matched), path)
 
 
 def _refuse_path(path: Path) -> None:
@@ -139,12 +139,12 @@ def _without_impossible(matched: pd.DataFrame) -> pd.DataFrame:
 
 
 def _doubtful(matched: pd.DataFrame) -> pd.DataFrame:
-    """Return what is used but looks wrong: another shade than the core needs, and grout without a time."""
+    """Return what is used but looks wrong: another shade than the core needs, grout without a time, a core twice."""
     used = matched["shade_used"].map(folded, na_action="ignore")
     needed = matched["shade_needed"].map(folded, na_action="ignore")
     other = used.notna() & needed.notna() & used.ne(needed)
     undated = matched["bags_used"].gt(0) & matched["reinstated_at"].isna()
-    wrong, bare = matched[other], matched[undated]
+    wrong, bare, twice = matched[other], matched[undated], matched[_is_repeated(matched)]
     # an empty frame would take on the rows of a longer column
     parts = [
         wrong.assign(
@@ -154,5 +154,14 @@ def _doubtful(matched: pd.DataFrame) -> pd.DataFrame:
             column="bags_used", text=bare["bags_used"].map("{:g}".format),
             why="bags without reinstated_at: the core stays open",
         ),
+        twice.assign(
+            column="core_id", text=twice["core_id"], why="this core is in several rows: of each field, the last counts"
+        ),
     ]  # fmt: skip
     return pd.concat(parts)[list(PROBLEM_COLUMNS)].sort_values("place", kind="stable").reset_index(drop=True)
+
+
+def _is_repeated(matched: pd.DataFrame) -> pd.Series:
+    """Return which rows are of a core that an earlier row is of too."""
+    core = matched.assign(core_id=matched["core_id"].map(folded))
+    return core.duplicated(["register", "core_id"])

@@ -10,18 +10,23 @@ from pipeline.contracts.returns import RETURN_FIELDS, ReturnField
 from pipeline.errors import InputError
 from pipeline.intake.cells.date_order import count_orders, total_order
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.cells.numbers import read_numbers
+from pipeline.intake.cells.measures import read_measures
 from pipeline.intake.files.filled_sheets import own_columns, read_filled_sheet, sheet_texts
 from pipeline.intake.files.header_rows import Wanted
 from pipeline.intake.files.tables import RawTable
 from pipeline.programme.returns import Returns
-from pipeline.units import convert
 
 __all__ = ["NO_RETURNS", "PROBLEM_COLUMNS", "ReturnFile", "Returned", "read_returns"]
 
 PROBLEM_COLUMNS: Final = ("file", "place", "core_id", "column", "text", "why")
 _FRAME: Final = ("file", "place", "core_id", "register", "crew", *(field.column for field in RETURN_FIELDS))
 _TIME: Final = r"\d{1,2}[:.]\d{2}(?::\d{2})?(?:\s*[AaPp]\.?[Mm]\.?)?"
+_PROBLEMS: Final = {
+    "unreadable": "not a number",
+    "no unit": "no unit",
+    "thousands or decimals": "the comma may mean thousands or decimals",
+    "which gallon": "a gallon may be a US or an imperial gallon",
+}
 _HEADS: Final = {
     head: field for field in RETURN_FIELDS for head in (field.head, field.us_head, *field.others)
 }  # fmt: skip
@@ -169,13 +174,17 @@ def _read(
 
 
 def _number(field: ReturnField, head: str, text: pd.Series, decimal: str | None) -> tuple[pd.Series, pd.Series]:
-    number = read_numbers(text, decimal)
-    if head == field.us_head and field.us_unit:
-        number = pd.Series(convert(number.to_numpy(), field.us_unit, field.unit), number.index)
-    unread, far = text.notna() & number.isna(), ~number.between(field.low, field.high) & number.notna()
+    """Return numbers in the unit of the register column, and why a cell cannot be used.
+
+    A unit in the cell takes precedence over that of the head, and a count may be in bags.
+    """
+    bare = field.us_unit if head == field.us_head else field.unit
+    read = read_measures(text, field.unit, bare or None, decimal)
+    number = read.values
+    far = ~number.between(field.low, field.high) & number.notna()
     expected = f"out of range: expected {field.low:g} to {field.high:g} {field.unit}".strip()
-    why = pd.Series(np.select([unread, far], ["not a number", expected], ""), text.index, dtype="str")
-    return number.mask(far), why
+    why = read.problem.where(text.notna()).map(_PROBLEMS).fillna("").mask(far, expected)
+    return number.mask(far), why.astype("str")
 
 
 def _instant(text: pd.Series, day: pd.Series, timezone: str, *, day_first: bool | None) -> tuple[pd.Series, pd.Series]:

@@ -127,6 +127,16 @@ def test_a_sheet_with_nothing_wrong_has_no_warning(month, tmp_path):
     assert (taken.cores, len(taken.problems), len(taken.warnings)) == (2, 0, 0)
 
 
+def test_a_core_in_two_rows_counts_once_and_is_a_warning(month, tmp_path):
+    sheet = _sheet(month, tmp_path, HV_2={"reinstated_at": "2026-10-02 10:20", "bags_used": "1"})
+    rows = pd.read_csv(sheet, dtype=str, keep_default_na=False)
+    again = rows[rows["core_id"].eq("HV-2")].assign(core_id="hv-2", bags_used="2")
+    pd.concat([rows, again]).to_csv(sheet, index=False)
+    taken = take_back(month[2].folder, sheet, tmp_path / "returns.csv")
+    assert taken.cores == 1
+    assert taken.warnings["why"].tolist() == ["this core is in several rows: of each field, the last counts"]
+
+
 def test_a_sheet_without_a_row_is_refused(month, tmp_path):
     head = (month[2].folder / "return-sheet.csv").read_text("utf-8").splitlines()[0]
     (tmp_path / "back.csv").write_text(head + "\n", encoding="utf-8")
