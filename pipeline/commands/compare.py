@@ -7,7 +7,7 @@ from pipeline.errors import SettingsError
 from pipeline.history import caveats
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.publish.comparison import write_comparison
-from pipeline.publish.report.changes import changes_between
+from pipeline.publish.since import changes_between
 from pipeline.readback.kept_runs import find_kept_runs
 from pipeline.readback.runs import read_run
 from pipeline.results import Comparison

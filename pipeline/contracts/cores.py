@@ -79,10 +79,13 @@ LOCATED_COLUMNS: Final = (
         "probability that this is the right segment; missing where not worked out", "by default", digits=4,
         shown_digits=2,
     ),
-    Column("road_class", "text", "", "Class of road", "catalogue name of the segment's class of road", reveals=()),
+    Column(
+        "road_class", "text", "", "Class of road", "catalogue name of the segment's class of road", "by default",
+        reveals=(),
+    ),
     Column(
         "road_authority", "text", "", "Road authority", "road authority of the segment, as in the road layer",
-        reveals=(),
+        "by default", reveals=(),
     ),
     Column("slope_percent", "number", "%", "Slope", "slope along the segment", reveals=()),
     Column("segment_length_m", "number", "m", "Segment length", "length of the segment, all lines of it", reveals=()),

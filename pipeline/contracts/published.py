@@ -30,7 +30,8 @@ _ORDER: Final = (
     "row", "core_id", "diameter_mm", "depth_mm", "status", "findings", "segment_id", "street", "chainage_m", "offset_m",
     "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence", "district", "shade",
     "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat", "opened_on", "reinstated_at",
-    "register", "register_row", "register_file", "copy_of", "state", "urgency", "core_kg",
+    "register", "register_row", "register_file", "copy_of", "state", "urgency", "core_kg", "road_class",
+    "road_authority",
 )  # fmt: skip
 _BY_NAME: Final = {
     column.published: column

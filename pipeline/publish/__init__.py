@@ -4,23 +4,21 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
 
 import geopandas as gpd
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
-from pipeline.contracts import DATES_UNDERSTOOD, STATUS_COUNTS, STATUSES, names_of
+from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
-from pipeline.intake.crs import name_of
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.basis import write_basis
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
 from pipeline.publish.item_units import in_units
-from pipeline.publish.map.cores import SECOND_CHOICES
-from pipeline.publish.map.page import Background, MapInput, draw_map
+from pipeline.publish.map.page import draw_map
+from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
@@ -29,13 +27,12 @@ from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
 from pipeline.publish.sentences import with_sentences
+from pipeline.publish.since import Since, since_last
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
-from pipeline.publish.words import load_words, words_of
+from pipeline.publish.words import words_of
 from pipeline.results import RunResult
 
 __all__ = ["publish"]
-
-_DRAWN: Final = "EPSG:4326"
 
 
 def publish(
@@ -72,6 +69,7 @@ def publish(
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
+    since = since_last(result)
     outdated = {OWNERS, DAYS, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
@@ -80,14 +78,9 @@ def publish(
         package = _package(result)
         write_geopackage(package, folder / "cores.gpkg")
         detail("map.html")
-        view = _map_input(translated)
+        view = map_input(translated, since)
         _write_text(draw_map(view), folder / "map.html")
-        detail("report.html")
-        report = draw_report(translated)
-        _write_text(report, folder / "report.html")
-        if pdf:
-            detail(REPORT_PDF)
-            write_pdf(report, folder / REPORT_PDF, pdf)
+        _write_report(translated, since, folder, detail, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
         handed = write_handover(translated, identity, view, package, folder, detail)
         detail("basis")
@@ -98,6 +91,17 @@ def publish(
         run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed, "basis": basis}
         _write_text(as_json(run), folder / "run.json")
     return target
+
+
+def _write_report(
+    result: RunResult, since: Since | None, folder: Path, detail: Callable[[str], None], pdf: Paper | None
+) -> None:
+    detail("report.html")
+    report = draw_report(result, since=since)
+    _write_text(report, folder / "report.html")
+    if pdf:
+        detail(REPORT_PDF)
+        write_pdf(report, folder / REPORT_PDF, pdf)
 
 
 def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]) -> None:
@@ -178,39 +182,3 @@ def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.
     counts.columns = pd.Index(names_of(STATUS_COUNTS))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
-
-
-def _planned(result: RunResult, table: pd.DataFrame) -> pd.Series:
-    """Return the day and crew that the plan has for a core, as the page writes them; missing without a stop."""
-    words, stops = words_of(result.settings.programme.language), result.plan.stops
-    written = {day: words.day(day.date()) for day in stops["day"].unique()}
-    planned: pd.Series = stops["day"].map(written).astype("str") + ", " + stops["crew"].astype("str")
-    return planned.reindex(table.index)
-
-
-def _map_input(result: RunResult) -> MapInput:
-    cores, table = result.counted_cores, result.counted_table
-    dates = {name: cores[name].dt.strftime("%Y-%m-%d") for name in DATES_UNDERSTOOD}
-    second_choices = {name: cores[name] for name in SECOND_CHOICES}
-    # without a road segment, the street that the register records may help to find the core
-    before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
-    street = table["street"].fillna(before + cores["street"] + after)
-    districts = result.inputs.districts
-    shown = result.settings.map
-    return MapInput(
-        title=result.settings.programme.name,
-        as_of=result.as_of,
-        crs=name_of(result.inputs.crs),
-        cores=table.assign(street=street, planned=_planned(result, table), **dates, **second_choices),
-        findings=result.counted_findings,
-        segments=result.inputs.segments.to_crs(_DRAWN),
-        districts=None if districts is None else districts.to_crs(_DRAWN),
-        orders=result.orders.lines,
-        unplaced=result.account["unplaced"],
-        sources=result.inputs.credits,
-        cautions=result.catalogue.cautions,
-        core_cautions=result.catalogue.core_cautions,
-        background=None if shown.background is None else Background(shown.background, shown.background_credit),
-        units=shown.units or result.settings.orders.units,
-        language=result.settings.programme.language,
-    )

@@ -25,7 +25,7 @@ def test_the_columns_of_cores_csv_are_stable():
         "offset_m", "side", "segment_confidence", "runner_up_id", "surface", "surface_from", "surface_confidence",
         "district", "shade", "bedding", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "lon", "lat",
         "opened_on", "reinstated_at", "register", "register_row", "register_file", "copy_of",
-        "state", "urgency", "core_kg",
+        "state", "urgency", "core_kg", "road_class", "road_authority",
     )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.how_to_read import draw_how_to_read
-from pipeline.publish.map.cores import SECOND_CHOICES
+from pipeline.publish.map.cards import DAYS, SECOND_CHOICES
 from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import iso_texts, write_csv
@@ -39,6 +39,8 @@ _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
 # columns of the road layer that a map needs; the others are kept back
 _OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
+# a column of segments that cores have under another name
+_HANDED_WITH: Final = {"class_name": "road_class"}
 # what a road authority must know of a rule; how many cores it could assess is internal
 _OF_RULES: Final = ("rule", "title", "severity", "limits", "source", "urgency")
 
@@ -159,7 +161,7 @@ def _identity(
 
 def _of_segments(cores: pd.DataFrame) -> list[str]:
     """Return the columns of the road layer to hand over: those a map needs, and those that cores are handed with."""
-    return [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or name in cores]
+    return [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
 
 
 def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataFrame) -> GeoPackage:
@@ -174,7 +176,7 @@ def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) ->
     """Return the map of what is handed over; it is given no other column, so it cannot hold one."""
     cores = cores[cores["copy_of"].isna()]
     findings = findings[findings["row"].isin(cores["row"])]
-    days = {name: cores[name].str.slice(0, 10) for name in ("opened_on", "reinstated_at") if name in cores}
+    days = {name: cores[name].str.slice(0, 10) for name in (*DATES_UNDERSTOOD, *DAYS) if name in cores}
     shown = cores.assign(**days)
     if STREET_RECORDED in cores:
         shown["street"] = view.cores["street"]

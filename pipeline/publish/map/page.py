@@ -19,11 +19,11 @@ from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
 from pipeline.publish.looks import COLOURS, HALO, HOLLOW, STATUS_LOOKS, colour_variables
+from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
     HAZARD,
     UNKNOWN_STATE_RULES,
     count_statuses,
-    pack_cards,
     pack_drawing,
     page_order,
     position_step,
@@ -36,6 +36,7 @@ from pipeline.publish.map.packing import shown_text
 from pipeline.publish.map.plain_list import draw_plain_list
 from pipeline.publish.map.roads import choose_roads, pack_roads
 from pipeline.publish.map.template import fill, policy_of
+from pipeline.publish.map.works import pack_works
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
 __all__ = ["SCRIPTS", "STYLE_SHEETS", "Background", "MapInput", "draw_map"]
@@ -95,7 +96,10 @@ class MapInput:
     """What the map shows; geometry and positions in EPSG:4326, every text untrusted.
 
     Any column of ``cores`` but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
-    holds nothing of them. ``core_cautions``: for the cards; None for none.
+    holds nothing of them. ``core_cautions``: for the cards; None for none. ``since``: day of the run before, and
+    ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
+    planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
+    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without.
     """
 
     title: str
@@ -113,6 +117,10 @@ class MapInput:
     units: str = "metric"
     language: str = "en"
     core_cautions: CoreCautions | None = None
+    since: dt.date | None = None
+    changes: pd.DataFrame | None = None
+    works: gpd.GeoDataFrame | None = None
+    in_works: pd.DataFrame | None = None
 
 
 def draw_map(view: MapInput) -> str:
@@ -168,7 +176,7 @@ def draw_map(view: MapInput) -> str:
         ),
         "core_data": pack_drawing(view.cores, view.findings, order, placed),
         "road_data": roads,
-        "card_data": pack_cards(view.cores, view.findings, order),
+        "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
@@ -202,6 +210,8 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "states": CORE_STATES,
         "urgencies": URGENCIES,
         "units": view.units,
+        "since": None if view.since is None else view.since.isoformat(),
+        "works": [] if view.works is None else pack_works(view.works),
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": {
             "statuses": [

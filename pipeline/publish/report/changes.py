@@ -1,22 +1,20 @@
 """Changes since the last run, and the trend over all runs kept, as values for the pages."""
 
-import json
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.history import MOVED_M, Changes, Side, caveats, compare, trend
+from pipeline.history import MOVED_M, Changes, trend
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import over_time
-from pipeline.publish.record import as_json, record
 from pipeline.publish.report.names import place_name
+from pipeline.publish.since import Since
 from pipeline.publish.words import Words
-from pipeline.readback.runs import Run, reinstatement_text
+from pipeline.readback.runs import Run
 from pipeline.results import RunResult
 
-__all__ = ["change_words", "changes_between", "changes_shown", "since_last_run", "trend_shown"]
+__all__ = ["change_words", "changes_shown", "since_last_run", "trend_shown"]
 
 _SHOWN: Final = 10
 _RUNS_SHOWN: Final = 24
@@ -24,25 +22,14 @@ _RUNS_SHOWN: Final = 24
 _FIRST: Final = ("newly flagged", "cleared", "opened", "closed", "reopened", "removed", "not comparable")
 
 
-def since_last_run(result: RunResult, words: Words) -> dict[str, Any]:
+def since_last_run(result: RunResult, words: Words, since: Since | None) -> dict[str, Any]:
     """Return the values for the section on changes: ``since`` and ``trend``, None where no earlier run is kept."""
-    earlier = result.earlier
-    if earlier.run is None:
+    if since is None:
         return {"since": None, "trend": None}
-    written = json.loads(as_json(record(result, [], "", "")))
-    this = Run(Path(), written, result.table, result.audit.findings.astype("str"))
-    changes = changes_between(earlier.run, this)
-    reasons = caveats(earlier.run.record, written, changes)
     return {
-        "since": changes_shown(earlier.run, this, changes, reasons, words),
-        "trend": trend_shown([*earlier.records, written], words),
+        "since": changes_shown(since.before, since.this, since.changes, since.caveats, words),
+        "trend": trend_shown([*result.earlier.records, since.this.record], words),
     }
-
-
-def changes_between(before: Run, after: Run) -> Changes:
-    """Return the changes between two runs as they were read."""
-    sides = [Side(run.cores, run.findings, reinstatement_text(run)) for run in (before, after)]
-    return compare(*sides)
 
 
 def change_words(kind: str, words: Words) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
 from pipeline.publish.report.plan import plan_section
 from pipeline.publish.report.rules import rules_and_gaps
+from pipeline.publish.since import Since, since_last
 from pipeline.publish.words import Words, words_of
 from pipeline.results import RunResult
 
@@ -28,7 +29,7 @@ _SECTIONS: Final = (
 )  # fmt: skip
 
 
-def draw_report(result: RunResult, words: Words | None = None) -> str:
+def draw_report(result: RunResult, words: Words | None = None, since: Since | None = None) -> str:
     """Return the report as HTML; the same run gives the same text.
 
     Parameters
@@ -37,7 +38,10 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         The run.
     words
         A language to use instead of the programme's own.
+    since
+        What changed since the run before; None: worked out here.
     """
+    since = since or since_last(result)
     words = words or words_of(result.settings.programme.language)
     return render_page(
         "report.html",
@@ -49,7 +53,7 @@ def draw_report(result: RunResult, words: Words | None = None) -> str:
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
         **owners(result, words),
-        **since_last_run(result, words),
+        **since_last_run(result, words, since),
         **first_page(result, words),
         **decisions(result, words),
         **places_and_ages(result, words),

@@ -133,9 +133,9 @@ def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
     pack = run_programme(write_town(tmp_path), tmp_path / "out").folder
     own = gpd.read_file(pack / "cores.gpkg", layer="segments")
     handed = gpd.read_file(pack / "handover" / "cores.gpkg", layer="segments")
-    assert {"road_class", "road_authority", "half_width_m"} <= set(own)
+    assert {"road_class", "class_name", "road_authority", "half_width_m"} <= set(own)
     counts = {"cores_flagged", "cores_pending", "cores_reinstated"}
-    assert set(handed) == {"segment_id", "street", "surface", *counts, "geometry"}
+    assert set(handed) == {"segment_id", "street", "surface", "class_name", "road_authority", *counts, "geometry"}
 
 
 def test_state_urgency_and_weight_are_handed_over_and_the_rules_have_their_urgency(run_folder):

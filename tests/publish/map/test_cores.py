@@ -122,29 +122,6 @@ def test_a_core_is_hollow_where_its_street_surface_or_district_is_uncertain(rule
     assert drawn["unsure"].tolist() == [0, expected, 0]
 
 
-def test_findings_are_sorted_by_core_the_worst_first_and_ties_in_order():
-    order, _ = map_data.page_order(_THREE)
-    wrong = findings(
-        (3, "a", "note", "1"),
-        (1, "b", "check", "2"),
-        (3, "c", "fail", "3"),
-        (3, "d", "note", "4"),
-        (1, "e", "check", "5"),
-    )
-    packed = columns_of(map_data.pack_cards(_THREE, wrong, order))
-    # row 1 is first in the page, row 3 second; texts are coded as they first appear in that order
-    assert packed["finding_core"].tolist() == [0, 0, 1, 1, 1]
-    assert packed["finding_severity"].tolist() == [0, 0, 1, 2, 2]
-    assert packed["finding_message"].tolist() == [0, 1, 2, 3, 4]
-
-
-def test_a_column_that_is_withheld_is_not_in_the_page():
-    order, _ = map_data.page_order(_THREE)
-    bare = columns_of(map_data.pack_cards(_THREE, _NONE, order))
-    fuller = columns_of(map_data.pack_cards(_THREE.assign(surface="asphalt", opened_on="2026-10-01"), _NONE, order))
-    assert set(fuller) - set(bare) == {"segment", "surface", "opened_on"}
-
-
 def test_statuses_are_counted_in_their_own_order():
     assert map_data.count_statuses(pd.DataFrame({"status": ["pending", "pending", "flagged"]})) == [1, 2, 0]
 

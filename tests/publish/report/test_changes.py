@@ -13,8 +13,9 @@ import pytest
 from pipeline.history import KINDS
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.pages import page
-from pipeline.publish.report.changes import changes_between, changes_shown
+from pipeline.publish.report.changes import changes_shown
 from pipeline.publish.report.report import draw_report
+from pipeline.publish.since import changes_between
 from pipeline.publish.words import words_of
 from pipeline.readback.kept_runs import NO_EARLIER, find_kept_runs, read_earlier
 from pipeline.readback.runs import read_run
