@@ -61,6 +61,7 @@ SCRIPTS: Final = (
     "lists.js",
     "search.js",
     "save_csv.js",
+    "table_rows.js",
     "table.js",
     "link.js",
     "panel.js",
