@@ -26,6 +26,8 @@ _MEETS: Final = 1e-6
 _HALF: Final = 32
 _NORTHWARD: Final = 2**31
 _DM_PER_M: Final = 10
+# lines that hang together under one name; more are a layer in which "unnamed" is written as a name
+_MOST_SEARCHED: Final = 1000
 _EARTH: Final = Geod(ellps="WGS84")
 
 
@@ -170,7 +172,8 @@ def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
     """Return the longest way through lines that hang together: all of a plain street or loop, no line twice.
 
     Of a net with forks: from its southernmost or westernmost node to the farthest, and from there to the farthest. In
-    a net without loops no way is longer.
+    a net without loops no way is longer. The lines of a net of more than ``_MOST_SEARCHED``
+    with forks follow one another as they begin.
     """
     if len(lines) == 1:
         return [(lines[0], False)]
@@ -181,6 +184,8 @@ def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
     lowest = min(at_node, key=lambda node: rank[node])
     if all(len(some) <= 2 for some in at_node.values()):
         return _walk(at_node, min((node for node in at_node if len(at_node[node]) == 1), default=lowest))
+    if len(lines) > _MOST_SEARCHED:
+        return [(line, False) for line in sorted(lines, key=lambda line: min(rank[line.first], rank[line.last]))]
     far, _ = _farthest(at_node, lowest)
     return _farthest(at_node, far)[1]
 

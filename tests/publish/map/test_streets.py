@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.publish.map import streets
 from pipeline.publish.map.streets import GAP_M, place_along_streets
 
 # metres per step of the drawings, 0.001 degrees
@@ -129,6 +130,14 @@ def test_every_line_of_a_net_is_laid_once_and_none_over_another():
     order = np.argsort(found.along_m)
     free = found.along_m[order][1:] - (found.along_m + found.length_m)[order][:-1]
     assert all(np.isclose(step, 0, atol=1e-6) or np.isclose(step, GAP_M) for step in free)
+
+
+def test_a_great_net_of_one_name_is_laid_line_after_line(monkeypatch):
+    """Four lines from one point, where three are the most that are searched:  as they begin, from west to east."""
+    monkeypatch.setattr(streets, "_MOST_SEARCHED", 3)
+    found = placed([(4, 0), (9, 0)], [(4, 0), (0, 0)], [(4, 0), (3, 1)], [(4, 0), (2, -1)])
+    assert np.argsort(found.along_m).tolist() == [1, 3, 2, 0]
+    assert (found.along_m + found.length_m).max() == pytest.approx(found.length_m.sum())
 
 
 def test_places_south_and_west_of_nought_are_as_good():
