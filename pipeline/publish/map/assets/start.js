@@ -103,7 +103,10 @@
       openCore: (i) => views.openCore(i),
       showStreet: (street) => views.onMap(() => navigation.showStreet(street)),
     });
-    KerfbookPrint.setUp(map, () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }), filter);
+    KerfbookPrint.setUp(map, {
+      layersShown: () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
+      roads, filter, table: views.table,
+    });
     if (window.location.hash) views.follow(asked);
     else views.useUnits(KerfbookUnits.inUse());
     updateView();
