@@ -5,8 +5,6 @@ const KerfbookTable = (() => {
   const { byId, el, quoted, button } = KerfbookElements;
   const { STATUSES, icon } = KerfbookSymbols;
   const PAGE = 50;
-  // Rows printed at most: about forty sheets.
-  const PRINTED = 1000;
   // Findings come early, where a narrow screen still shows them.
   const COLUMNS = ["core", "status", "state", "urgency", "findings", "street", "district", "surface", "chainage", "opened", "reinstated"];
   // A column of the table is left out where the file does not hold the column it shows.
@@ -32,12 +30,6 @@ const KerfbookTable = (() => {
       scroll.setAttribute("aria-label", say("table.caption"));
       byId("table-view").append(el("h2", "", say("table.title")), el("div", "table-steps", this.rowsShown, this.before, this.after), scroll);
       filter.onChange(() => { this.order = null; this.page = 0; this.show(); });
-      for (const [event, isPrinting] of [["beforeprint", true], ["afterprint", false]]) {
-        window.addEventListener(event, () => {
-          this.isPrinting = isPrinting;
-          this.show();
-        });
-      }
     }
 
     isShown() { return !byId("table-view").hidden; }
@@ -126,11 +118,11 @@ const KerfbookTable = (() => {
       const order = this.sorted();
       const pages = Math.max(1, Math.ceil(order.length / PAGE));
       this.page = Math.min(this.page, pages - 1);
-      const [from, size] = this.isPrinting ? [0, PRINTED] : [this.page * PAGE, PAGE];
+      const from = this.page * PAGE;
       this.head.replaceChildren(...this.heads());
-      this.body.replaceChildren(...Array.from(order.subarray(from, from + size), (i) => this.row(i)));
+      this.body.replaceChildren(...Array.from(order.subarray(from, from + PAGE), (i) => this.row(i)));
       this.rowsShown.textContent = order.length
-        ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + size), n: order.length }) : say("lists.none");
+        ? say("table.shown", { from: from + 1, to: Math.min(order.length, from + PAGE), n: order.length }) : say("lists.none");
       this.before.disabled = this.page === 0;
       this.after.disabled = this.page === pages - 1;
     }
