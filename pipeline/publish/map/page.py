@@ -18,7 +18,17 @@ import pandas as pd
 from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
-from pipeline.publish.looks import COLOURS, HALO, HOLLOW, STATUS_LOOKS, colour_variables
+from pipeline.publish.looks import (
+    COLOURS,
+    DARK_COLOURS,
+    DARK_STATUSES,
+    HALO,
+    HOLLOW,
+    STATUS_LOOKS,
+    STREET_LEVELS,
+    colour_variables,
+    dark_variables,
+)
 from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
     HAZARD,
@@ -188,7 +198,7 @@ def _static_parts() -> dict[str, str]:
         "leaflet_css": read_style_sheet(),
         "leaflet_js": read_script(),
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
-        "map_css": colour_variables() + "\n".join(_read_asset(name) for name in STYLE_SHEETS),
+        "map_css": colour_variables() + dark_variables() + "\n".join(_read_asset(name) for name in STYLE_SHEETS),
         "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
     }
 
@@ -215,12 +225,21 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": {
             "statuses": [
-                {"name": status, "colour": look.fill, "outline": look.outline, "path": look.path}
+                {
+                    "name": status,
+                    "colour": look.fill,
+                    "outline": look.outline,
+                    "letters": look.letters,
+                    "path": look.path,
+                }
                 for status, look in STATUS_LOOKS.items()
             ],
+            "darkStatuses": [DARK_STATUSES[status] for status in STATUS_LOOKS],
             "halo": HALO,
             "hollow": HOLLOW,
             "colours": COLOURS,
+            "darkColours": DARK_COLOURS,
+            "levels": STREET_LEVELS,
         },
     }
 
