@@ -31,6 +31,7 @@ from pipeline.publish.sentences import finding_table
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
+from pipeline.publish.works import WORKS, WORKS_CORES, handed_works
 from pipeline.readback.packs import MANIFEST
 from pipeline.results import RunResult
 
@@ -128,10 +129,15 @@ def write_handover(
     write_csv(findings, pack / "findings.csv")
     rules = result.audit.rules[[*_OF_RULES]]
     write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
+    works = handed_works(result.works, identity["columns"], is_allowed=result.settings.handover.works)
+    if works is not None:
+        write_csv(works.works.drop(columns="geometry"), pack / WORKS)
+        write_csv(works.cores, pack / WORKS_CORES)
     detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
     detail("handover/map.html")
-    page = draw_map(_handed_view(view, cores, findings))
+    handed = _handed_view(view, cores, findings)
+    page = draw_map(handed if works is not None else dataclasses.replace(handed, works=None, in_works=None))
     (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
     (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
     (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
