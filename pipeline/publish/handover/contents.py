@@ -27,8 +27,11 @@ from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.map.cards import DAYS, SECOND_CHOICES
 from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
+from pipeline.publish.sentences import finding_table
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
+from pipeline.publish.words import words_of
+from pipeline.publish.works import WORKS, WORKS_CORES, handed_works
 from pipeline.readback.packs import MANIFEST
 from pipeline.results import RunResult
 
@@ -71,10 +74,15 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings, the most urgent first; one that could reveal what is kept back is reduced to a title."""
+    """Return the findings, the most urgent first, as the road authority reads them.
+
+    A finding that could reveal what is kept back is reduced to its rule's title.
+    """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = most_urgent_first(result.audit.findings)
+    wordings = {slug: wording.for_authority() for slug, wording in result.audit.wordings.items()}
+    words = words_of(result.settings.programme.language)
+    findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
@@ -121,10 +129,15 @@ def write_handover(
     write_csv(findings, pack / "findings.csv")
     rules = result.audit.rules[[*_OF_RULES]]
     write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
+    works = handed_works(result.works, identity["columns"], is_allowed=result.settings.handover.works)
+    if works is not None:
+        write_csv(works.works.drop(columns="geometry"), pack / WORKS)
+        write_csv(works.cores, pack / WORKS_CORES)
     detail("handover/cores.gpkg")
     write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
     detail("handover/map.html")
-    page = draw_map(_handed_view(view, cores, findings))
+    handed = _handed_view(view, cores, findings)
+    page = draw_map(handed if works is not None else dataclasses.replace(handed, works=None, in_works=None))
     (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
     (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
     (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")

@@ -86,13 +86,28 @@ SCRIPTS: Final = (
     "popup.js",
     "pointer_and_keys.js",
     "layers.js",
+    "paper_map.js",
+    "paper_numbers.js",
+    "paper_groups.js",
+    "paper_list.js",
+    "paper_sheets.js",
+    "print_dialog.js",
     "print.js",
     "navigation.js",
     "views.js",
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = ("page.css", "answers.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+STYLE_SHEETS: Final = (
+    "page.css",
+    "answers.css",
+    "map.css",
+    "panel.css",
+    "card.css",
+    "table.css",
+    "small_screens.css",
+    "print.css",
+)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
