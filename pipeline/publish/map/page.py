@@ -60,6 +60,8 @@ SCRIPTS: Final = (
     "units.js",
     "roads.js",
     "cores.js",
+    "street_levels.js",
+    "legend.js",
     "tiles.js",
     "attributes.js",
     "sorting.js",
@@ -79,11 +81,15 @@ SCRIPTS: Final = (
     "layers.js",
     "print.js",
     "navigation.js",
+    "street_lines.js",
+    "lettering.js",
+    "names.js",
+    "picture.js",
     "views.js",
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = ("page.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+STYLE_SHEETS: Final = ("page.css", "map.css", "symbols.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -156,7 +162,7 @@ def draw_map(view: MapInput) -> str:
     language = words_of(view.language, sentences)
     rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(set(view.findings["rule"]))}
     drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    roads, vertices = pack_roads(drawn_roads)
+    roads, vertices = pack_roads(drawn_roads, view.cores)
     outlines, places = outline_districts(view.districts)
     frame = draw_frame(outlines, _first_view(view, vertices))
     template = _read_asset("page.html")
@@ -184,7 +190,7 @@ def draw_map(view: MapInput) -> str:
                 "words": words,
             }
         ),
-        "core_data": pack_drawing(view.cores, view.findings, order, placed),
+        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
         "road_data": roads,
         "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }

@@ -3,7 +3,7 @@
 const KerfbookPrint = (() => {
   const { page, say, pieces, date, dayOf, number } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
-  const { STATUSES, COLOURS, INK, HALO, FONT, icon, hazardIcon, hollowIcons, ringIcon } = KerfbookSymbols;
+  const { STATUSES, COLOURS, INK, HALO, FONT, icon, hazardIcon, hollowIcons } = KerfbookSymbols;
   const { roundLength } = KerfbookUnits;
   // Canvas pixels per pixel of the page.
   const RATIO = 3;
@@ -122,7 +122,6 @@ const KerfbookPrint = (() => {
   function legend(counts, layers) {
     const entries = STATUSES.map((status, s) => el("span", "", icon(s), ` ${status.label} ${number(counts.all[s])}`,
       counts.unplaced[s] ? ` (${say("legend.off", { n: counts.unplaced[s] })})` : ""));
-    if (layers.hasRings) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
     entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
     if (page.hazards) entries.push(el("span", "", hazardIcon(), ` ${say("legend.hazard")}`));
     if (layers.roads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
