@@ -54,14 +54,19 @@ def outline_districts(
                 [float(parts["south"].min()), float(parts["west"].min())],
                 [float(parts["north"].max()), float(parts["east"].max())],
             ],
-            "spots": _spots(geometry[parts.index[0]], largest, min(_SPOTS_EACH, _MOST_SPOTS // frame["name"].nunique())),
+            "spots": _spots(
+                geometry[parts.index[0]], largest, min(_SPOTS_EACH, _MOST_SPOTS // frame["name"].nunique())
+            ),
         }
     return outlines, limits
 
 
 def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[list[float]]:
     """Return spots inside a district, latitude first, the nearest to its label first."""
-    sides = [np.linspace(label[low], label[high], _SPOT_GRID + 2)[1:-1] for low, high in (("west", "east"), ("south", "north"))]
+    sides = [
+        np.linspace(label[low], label[high], _SPOT_GRID + 2)[1:-1]
+        for low, high in (("west", "east"), ("south", "north"))
+    ]
     lon, lat = (side.ravel() for side in np.meshgrid(*sides))
     away = np.hypot((lon - label["lon"]) * np.cos(np.radians(label["lat"])), lat - label["lat"])
     inside = shapely.intersects_xy(shape, lon, lat)

@@ -12,6 +12,7 @@ from pipeline.contracts import no_text
 from pipeline.publish.looks import STREET_LEVELS
 from pipeline.publish.map.cores import core_levels, mercator, morton_keys
 from pipeline.publish.map.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
+from pipeline.publish.map.streets import pack_along, place_along_streets
 
 __all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
 
@@ -111,5 +112,8 @@ def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Fl
         "street": pack_texts(lines["street"]),
         "surface": pack_texts(lines["surface"]),
         **pack_ids("id", lines["segment_id"])[0],
+        **pack_along(
+            place_along_streets(vertices, shapely.get_num_coordinates(parts).astype(np.int64), lines["street"])
+        ),
     }
     return bundle(columns), vertices

@@ -62,6 +62,9 @@ const KerfbookLegend = (() => {
     return made;
   }
 
+  // For paper: what the colours of the streets mean.
+  const streetKeys = () => LEVELS.map((level) => el("span", "", streetIcon(level), ` ${say(`legend.street_${level}`)}`));
+
   // Returns what brings the legend up to date.
   function setUp(parts) {
     let shown = "";
@@ -75,5 +78,5 @@ const KerfbookLegend = (() => {
     };
   }
 
-  return { setUp, entries, streetIcon };
+  return { setUp, streetKeys };
 })();

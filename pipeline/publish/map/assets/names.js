@@ -61,21 +61,26 @@ const KerfbookNames = (() => {
       L.DomUtil.setPosition(canvas, map.containerPointToLayerPoint([0, 0]));
       const ctx = canvas.getContext("2d");
       ctx.scale(ratio / box.unit, ratio / box.unit);
-      this.paint(ctx, box);
+      this.placed = this.paintOn(ctx, box, this.shown());
     }
 
-    // Paints the names of a box as the roads and cores paint theirs; what is taken already, in pixels of the screen from
-    // the box's corner, is left free.
-    paint(ctx, box, taken = new Taken()) {
-      const shown = this.shown();
-      this.takeSymbols(box, taken);
-      this.placed = [];
-      if (shown.districts) this.placeDistricts(box, taken);
-      if (shown.roads) this.placeStreets(box, taken);
+    // Paints the names of a box, on the screen or on paper, as the roads and cores paint theirs; what is taken already, in
+    // pixels of the screen from the box's corner, is left free. shown: which of roads and districts are named.
+    paintOn(ctx, box, shown, taken = new Taken()) {
+      const found = this.place(box, shown, taken);
       ctx.save();
       ctx.scale(box.unit, box.unit);
-      this.placed.forEach((one) => draw(ctx, one, COLOURS[one.colour]));
+      found.forEach((one) => draw(ctx, one, COLOURS[one.colour]));
       ctx.restore();
+      return found;
+    }
+
+    place(box, shown, taken) {
+      this.takeSymbols(box, taken);
+      const found = [];
+      if (shown.districts) this.placeDistricts(box, taken, found);
+      if (shown.roads) this.placeStreets(box, taken, found);
+      return found;
     }
 
     toScreen({ left, top, zoom, unit }) {
@@ -91,7 +96,7 @@ const KerfbookNames = (() => {
     }
 
     // A district is named at its label or, where that is taken, at the nearest free spot inside it.
-    placeDistricts(box, taken) {
+    placeDistricts(box, taken, named) {
       const { unit, zoom } = box;
       const [width, height] = [box.width / unit, box.height / unit];
       const onScreen = ([lat, lng]) => {
@@ -108,11 +113,11 @@ const KerfbookNames = (() => {
         if (KerfbookLettering.widthOf(text, DISTRICT_FONT) > room) continue;
         const spots = [district.label, ...(district.spots || [])].map(onScreen);
         const found = placeLevel(text, { spots, font: DISTRICT_FONT, taken, width, height });
-        if (found) this.placed.push({ ...found, colour: "district-name", kind: "district" });
+        if (found) named.push({ ...found, colour: "district-name", kind: "district" });
       }
     }
 
-    placeStreets(box, taken) {
+    placeStreets(box, taken, named) {
       this.lines ??= new KerfbookStreetLines.StreetLines(this.roads);
       const { roads, lines } = this;
       const scale = (256 * 2 ** box.zoom) / WORLD;
@@ -132,10 +137,10 @@ const KerfbookNames = (() => {
         }
       }
       const wanted = [...seen.values()].filter(({ reach }) => reach > 30 * box.unit).sort((a, b) => a.rank - b.rank || b.reach - a.reach || a.street - b.street);
-      wanted.slice(0, MOST_TRIED).forEach((one) => this.placeStreet(one, box, taken));
+      wanted.slice(0, MOST_TRIED).forEach((one) => this.placeStreet(one, box, taken, named));
     }
 
-    placeStreet({ street, rank, half, isQuiet }, box, taken) {
+    placeStreet({ street, rank, half, isQuiet }, box, taken, named) {
       const toScreen = this.toScreen(box);
       const [width, height] = [box.width / box.unit, box.height / box.unit];
       const runs = this.lines.of(street).flatMap((line) => clip(line.map(toScreen), width, height, EDGE)).map((run) => new Stretch(run));
@@ -145,7 +150,7 @@ const KerfbookNames = (() => {
       const offsets = !isQuiet ? beside : half >= INSIDE ? [0, ...beside] : [...beside, 0];
       const text = shortened(this.lines.names[street]);
       const found = placeAlong(text, { runs: runs.slice(0, MOST_STRETCHES), font: FONTS[rank], offsets, taken });
-      if (found) this.placed.push({ ...found, colour: "street-name", kind: "street" });
+      if (found) named.push({ ...found, colour: "street-name", kind: "street" });
     }
   }
 
