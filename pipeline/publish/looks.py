@@ -101,9 +101,9 @@ COLOURS: Final = {
     "casing-quiet": HALO,
     "symbol-line": INK,
     "symbol-halo": HALO,
-    "works-planned": "#8a5fc0",
+    "works-planned": "#7d4fb8",
     "works-protected": "#2d6fb3",
-    "works-resurfaced": "#7a7f45",
+    "works-resurfaced": "#62672f",
     **{f"street-{level}": light for level, (light, _) in _STREETS.items()},
 }
 # the same names on a dark screen; paper is always light

@@ -22,7 +22,6 @@ from tests.browser.town import (
     colour_at,
     cores,
     saved,
-    spot,
     view,
     wait_until_drawn,
 )

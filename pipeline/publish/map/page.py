@@ -87,6 +87,7 @@ SCRIPTS: Final = (
     "works_list.js",
     "popup.js",
     "pointer_and_keys.js",
+    "works.js",
     "layers.js",
     "paper_map.js",
     "paper_numbers.js",

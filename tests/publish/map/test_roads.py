@@ -5,8 +5,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from pipeline.publish.map.cores import mercator
 from pipeline.publish.looks import STREET_LEVELS
+from pipeline.publish.map.cores import mercator
 from pipeline.publish.map.roads import choose_roads, class_ranks, is_main, pack_roads, street_levels
 from tests.publish.map.test_cores import columns_of
 

@@ -8,7 +8,12 @@ const KerfbookLayers = (() => {
   function setUpDistricts(map) {
     if (!page.hasDistricts) return null;
     const labelled = page.districts.filter((district) => district.label);
-    const group = L.layerGroup([geo_json_districts]).addTo(map);
+    // A quiet tint along either side of the outline.
+    const tint = L.geoJSON(geo_json_districts.toGeoJSON(), { interactive: false, style: { weight: 9, opacity: 0.14 } });
+    const colour = () => [geo_json_districts, tint].forEach((layer) => layer.setStyle({ color: KerfbookSymbols.COLOURS["district-line"] }));
+    colour();
+    KerfbookSymbols.onScheme(colour);
+    const group = L.layerGroup([tint, geo_json_districts]).addTo(map);
     return { group, outlines: geo_json_districts, labelled };
   }
 
@@ -32,12 +37,13 @@ const KerfbookLayers = (() => {
     redraw() { this._update(); },
   });
 
-  function setUp(map, roadTiles) {
+  function setUp(map, roadTiles, works) {
     const districts = setUpDistricts(map);
     const box = byId("layers");
     const add = (layer, key, className, isOn) => box.append(tickBox(isOn, (isWanted) => (isWanted ? layer.addTo(map) : layer.remove()),
       el("span", `key ${className}`), el("span", "what", say(key))));
     add(roadTiles, "legend.roads", "road", true);
+    works.forEach(({ kind, layer }) => add(layer.addTo(map), `legend.works_${kind}`, `works-${kind}`, true));
     if (districts) add(districts.group, "legend.outlines", "outline", true);
     if (page.background) add(background(map), "legend.background", "background", false);
     const scale = new Scale({ imperial: false, maxWidth: 120 }).addTo(map);

@@ -8,9 +8,13 @@ const KerfbookNames = (() => {
   const WORLD = 2 ** 30;
   // By class of road, main roads first.
   const FONTS = ["600 12px", "500 11.5px", "500 11px", "500 10.5px"];
+  const WORKS_FONT = "italic 500 11px";
+  const WORKS_AWAY = [17, -17, 28, -28];
   const DISTRICT_FONT = "600 14px";
   // Pixels between the edge of a road and the middle of the letters beside it.
   const BESIDE = 7.5;
+  // From the edge of a symbol on the road to the middle of the letters.
+  const PAST_SYMBOLS = 8;
   // A road this wide, without a colour that tells something, has room for its name inside.
   const INSIDE = 7;
   // Names that are tried, and stretches of each: beyond that they would be crumbs.
@@ -65,7 +69,7 @@ const KerfbookNames = (() => {
     }
 
     // Paints the names of a box, on the screen or on paper, as the roads and cores paint theirs; what is taken already, in
-    // pixels of the screen from the box's corner, is left free. shown: which of roads and districts are named.
+    // pixels of the screen from the box's corner, is left free. shown: whether roads and districts are named, and the bands of works that are.
     paintOn(ctx, box, shown, taken = new Taken()) {
       const found = this.place(box, shown, taken);
       ctx.save();
@@ -80,6 +84,7 @@ const KerfbookNames = (() => {
       const found = [];
       if (shown.districts) this.placeDistricts(box, taken, found);
       if (shown.roads) this.placeStreets(box, taken, found);
+      for (const bands of shown.works) this.placeWorks(bands, box, taken, found);
       return found;
     }
 
@@ -117,6 +122,19 @@ const KerfbookNames = (() => {
       }
     }
 
+    // Works are named where there is room left, further from the road than its own name.
+    placeWorks({ kind, works }, box, taken, named) {
+      const toScreen = this.toScreen(box);
+      const [width, height] = [box.width / box.unit, box.height / box.unit];
+      for (const { name, lines } of works) {
+        if (!name) continue;
+        const runs = lines.flatMap((line) => clip(line.map(toScreen), width, height, EDGE)).map((run) => new Stretch(run));
+        runs.sort((a, b) => b.length - a.length);
+        const found = placeAlong(shortened(name), { runs: runs.slice(0, MOST_STRETCHES), font: WORKS_FONT, offsets: WORKS_AWAY, taken });
+        if (found) named.push({ ...found, colour: `works-${kind}`, kind: "works" });
+      }
+    }
+
     placeStreets(box, taken, named) {
       this.lines ??= new KerfbookStreetLines.StreetLines(this.roads);
       const { roads, lines } = this;
@@ -145,7 +163,9 @@ const KerfbookNames = (() => {
       const [width, height] = [box.width / box.unit, box.height / box.unit];
       const runs = this.lines.of(street).flatMap((line) => clip(line.map(toScreen), width, height, EDGE)).map((run) => new Stretch(run));
       runs.sort((a, b) => b.length - a.length);
-      const beside = [half + BESIDE, -half - BESIDE];
+      // Next to the line, or past the symbols that lie on it.
+      const [next, past] = [half + BESIDE, this.cores.radius(box.zoom) + PAST_SYMBOLS];
+      const beside = [next, -next, past, -past, past + 4, -past - 4];
       // On the line itself only where its colour tells nothing.
       const offsets = !isQuiet ? beside : half >= INSIDE ? [0, ...beside] : [...beside, 0];
       const text = shortened(this.lines.names[street]);

@@ -189,10 +189,11 @@ const KerfbookPaperMap = (() => {
   function draw(frame, layers) {
     const { cores, roads, districts } = layers;
     const { canvas, ctx } = begin(frame);
+    layers.works.forEach(({ bands }) => stretched(ctx, frame, () => bands.paint(ctx, frame.box)));
     if (roads) stretched(ctx, frame, () => roads.paint(ctx, frame.box));
     paintOutlines(ctx, layers, frame);
     stretched(ctx, frame, () => cores.paint(ctx, frame.box));
-    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, { roads: Boolean(roads), districts: Boolean(districts) }));
+    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, { roads: Boolean(roads), districts: Boolean(districts), works: layers.works.map(({ bands }) => bands) }));
     finish(ctx, frame);
     return canvas;
   }

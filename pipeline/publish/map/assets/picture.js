@@ -4,10 +4,10 @@ const KerfbookPicture = (() => {
   const { page } = KerfbookWords;
 
   function setUp(map, { cores, roads, tiles, layers, bundle, hasDistricts }) {
-    const { coreLayer, roadLayer } = layers;
+    const { coreLayer, roadLayer, works } = layers;
     const levels = new KerfbookStreetLevels.StreetLevels(roads, cores, bundle);
     const updateLegend = KerfbookLegend.setUp({ cores, roads, hasRoads: () => map.hasLayer(roadLayer) });
-    const names = new KerfbookNames.Names(map, { roads, cores, tiles, shown: () => ({ roads: map.hasLayer(roadLayer), districts: hasDistricts() }) });
+    const names = new KerfbookNames.Names(map, { roads, cores, tiles, shown: () => ({ roads: map.hasLayer(roadLayer), districts: hasDistricts(), works: works.filter(({ layer }) => map.hasLayer(layer)).map(({ bands }) => bands) }) });
     const follow = () => updateLegend(tiles.tileZoom());
     const repaint = () => {
       coreLayer.repaint();
@@ -19,7 +19,10 @@ const KerfbookPicture = (() => {
       if (cores.hasMarks(tiles.tileZoom())) coreLayer.repaint();
     }
     map.on("zoomend layeradd layerremove", follow);
-    KerfbookSymbols.onScheme(repaint);
+    KerfbookSymbols.onScheme(() => {
+      repaint();
+      works.forEach(({ layer }) => layer.repaint());
+    });
     follow();
     return {
       names,

@@ -107,9 +107,10 @@
     views.selected = views.askedCore(asked.id, asked.row);
     const hasRoads = () => map.hasLayer(roadLayer);
     KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });
-    const { districts, scale } = KerfbookLayers.setUp(map, roadLayer);
+    const works = KerfbookWorks.layers(map, tiles);
+    const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, works);
     views.scale = scale;
-    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer }, bundle: attributes.bundle, hasDistricts: () => !districts || map.hasLayer(districts.group) });
+    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle: attributes.bundle, hasDistricts: () => !districts || map.hasLayer(districts.group) });
     const updateView = followView(views, navigation, attributes);
     filter.onChange(() => {
       cores.show(filter.shown);
@@ -120,7 +121,7 @@
     KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
     setUpAnswers(views, filter, { attributes, roads, navigation });
     KerfbookPrint.setUp(map, {
-      layersShown: () => ({ cores, names: picture.names, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
+      layersShown: () => ({ cores, names: picture.names, works: works.filter(({ layer }) => map.hasLayer(layer)), roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
       roads, filter, table: views.table,
     });
     if (window.location.hash) views.follow(asked);
