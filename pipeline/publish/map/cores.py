@@ -149,7 +149,7 @@ def fitting_zoom(x: Ints, y: Ints, most: int) -> int:
         tile = ((x >> (31 - zoom)) << 30) + (y >> (31 - zoom))
         edges = np.flatnonzero(np.diff(tile, prepend=-1, append=-1))
         counts = np.sort(np.diff(edges))
-        if not counts.size or counts[int((counts.size - 1) * FULLEST_SHARE)] <= most:
+        if not counts.size or counts[int(np.ceil((counts.size - 1) * FULLEST_SHARE))] <= most:
             return zoom
     return LAST_FAR_ZOOM
 

@@ -17,8 +17,8 @@ OUTLINE_TOLERANCE: Final = 1e-5
 OUTLINE_DIGITS: Final = 6
 # spots where a district may be named besides its label, in all districts and in each: a few dozen bytes each
 _MOST_SPOTS: Final = 3000
-_SPOTS_EACH: Final = 48
-_SPOT_GRID: Final = 12
+_SPOTS_EACH: Final = 90
+_SPOT_GRID: Final = 20
 _SPOT_DIGITS: Final = 5
 ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", "packs")
 
@@ -69,7 +69,7 @@ def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[
     ]
     lon, lat = (side.ravel() for side in np.meshgrid(*sides))
     away = np.hypot((lon - label["lon"]) * np.cos(np.radians(label["lat"])), lat - label["lat"])
-    inside = shapely.intersects_xy(shape, lon, lat)
+    inside = shapely.contains_xy(shape, lon, lat)
     nearest = np.flatnonzero(inside)[np.argsort(away[inside], kind="stable")][:most]
     return [[round(float(lat[i]), _SPOT_DIGITS), round(float(lon[i]), _SPOT_DIGITS)] for i in nearest]
 

@@ -153,3 +153,6 @@ def test_symbols_fit_from_the_zoom_at_which_a_tile_holds_few_enough():
     assert map_data.fitting_zoom(x, y, 299) == 15
     assert map_data.fitting_zoom(x, y, 149) == map_data.LAST_FAR_ZOOM
     assert map_data.fitting_zoom(x[:0], y[:0], 1) == 1
+    # of fewer than fifty squares, the fullest counts too
+    far = np.array([2**28, 2**29])
+    assert map_data.fitting_zoom(np.append(x, far), np.append(y, far), 299) == 15

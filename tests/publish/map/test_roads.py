@@ -67,9 +67,9 @@ def roads(*geometry):
 
 def test_vertices_are_packed_line_by_line():
     first = shapely.LineString([(0, 0), (1, 0), (1, 1)])
-    second = shapely.LineString([(2, 2), (3, 3)])
+    second = shapely.LineString([(2, -2), (3, -3)])
     text, vertices = pack_roads(roads(first, second), NONE)
-    assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, 2], [3, 3]]
+    assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, -2], [3, -3]]
     packed = columns_of(text)
     assert packed["vertices"].tolist() == [3, 2]
     x, y = mercator(vertices[:, 0], vertices[:, 1])

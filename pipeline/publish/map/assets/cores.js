@@ -122,7 +122,7 @@ const KerfbookCores = (() => {
           }
         }
         counts.sort((a, b) => a - b);
-        if (!counts.length || counts[Math.floor((counts.length - 1) * FULLEST_SHARE)] <= most) return zoom;
+        if (!counts.length || counts[Math.ceil((counts.length - 1) * FULLEST_SHARE)] <= most) return zoom;
       }
       return LAST_FAR_ZOOM;
     }

@@ -9,7 +9,7 @@ const KerfbookLayers = (() => {
     if (!page.hasDistricts) return null;
     const labelled = page.districts.filter((district) => district.label);
     // A quiet tint along either side of the outline.
-    const tint = L.geoJSON(geo_json_districts.toGeoJSON(), { interactive: false, style: { weight: 9, opacity: 0.14 } });
+    const tint = L.geoJSON(geo_json_districts.toGeoJSON(), { interactive: false, style: { weight: 8, opacity: 0.1 } });
     const colour = () => [geo_json_districts, tint].forEach((layer) => layer.setStyle({ color: KerfbookSymbols.COLOURS["district-line"] }));
     colour();
     KerfbookSymbols.onScheme(colour);
