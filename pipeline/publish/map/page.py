@@ -72,6 +72,12 @@ SCRIPTS: Final = (
     "search.js",
     "save_csv.js",
     "table.js",
+    "along_streets.js",
+    "days_of_cores.js",
+    "street_strip.js",
+    "street_marks.js",
+    "months.js",
+    "street_sheet.js",
     "link.js",
     "panel.js",
     "popup.js",
@@ -83,7 +89,16 @@ SCRIPTS: Final = (
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = ("page.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+STYLE_SHEETS: Final = (
+    "page.css",
+    "map.css",
+    "panel.css",
+    "card.css",
+    "table.css",
+    "street_sheet.css",
+    "small_screens.css",
+    "print.css",
+)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 

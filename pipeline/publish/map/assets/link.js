@@ -5,8 +5,9 @@ const KerfbookLink = (() => {
   const { CHOICES, RANGES } = KerfbookFilter;
   // Browsers refuse more than a few changes a second.
   const PAUSE = 250;
+  const VIEWS = new Set(["map", "table", "streets", "months"]);
 
-  function write({ filter, centre, zoom, row, isTable, units }) {
+  function write({ filter, centre, zoom, row, view, units }) {
     const parts = new URLSearchParams();
     parts.set("at", [zoom.toFixed(2), ...centre.map((degrees) => degrees.toFixed(6))].join("/"));
     for (const question of CHOICES) {
@@ -21,7 +22,7 @@ const KerfbookLink = (() => {
     }
     if (filter.wanted.open !== null) parts.set("open", isoOf(filter.wanted.open));
     if (row !== null) parts.set("row", String(row));
-    if (isTable) parts.set("view", "table");
+    if (view !== "map") parts.set("view", view);
     if (units === "us") parts.set("units", units);
     return `#${parts}`;
   }
@@ -46,7 +47,7 @@ const KerfbookLink = (() => {
       place: isPlace ? { zoom, centre: [lat, lon] } : null,
       wanted,
       row,
-      isTable: parts.get("view") === "table",
+      view: VIEWS.has(parts.get("view")) ? parts.get("view") : "map",
       units: parts.get("units") === "us" ? "us" : parts.has("at") ? "metric" : null,
     };
   }

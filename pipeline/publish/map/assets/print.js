@@ -132,7 +132,7 @@ const KerfbookPrint = (() => {
 
   function build(map, layers, filter) {
     const sources = el("p", "paper-sources", say("view.data"));
-    const hasMap = byId("table-view").hidden;
+    const hasMap = !byId("map-area").hidden;
     byId("paper-page").classList.toggle("without-map", !hasMap);
     page.sources.forEach((source, s) => sources.append(s ? say("lists.sources") : "", quoted(source)));
     return [

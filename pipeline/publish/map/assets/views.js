@@ -9,20 +9,22 @@ const KerfbookViews = (() => {
       Object.assign(this, { map, filter, attributes, cards, navigation, closePanel, selected: -1 });
       this.popup = new KerfbookPopup.Popup(map, { attributes, cards, roads, onSelect: (i) => this.select(i) });
       this.table = new KerfbookTable.Table(filter, (i) => this.openCore(i));
+      this.sheet = KerfbookStreetSheet.setUp(this, { filter, roads });
       this.updateLink = KerfbookLink.follow(() => this.state(), (asked) => this.follow(asked));
       byId("dialog").addEventListener("close", () => this.select(null));
-      byId("as-map").addEventListener("click", () => this.show(false));
-      byId("as-table").addEventListener("click", () => this.show(true));
+      byId("as-map").addEventListener("click", () => this.show("map"));
+      byId("as-table").addEventListener("click", () => this.show("table"));
       byId("in-metric").addEventListener("click", () => this.useUnits("metric"));
       byId("in-us").addEventListener("click", () => this.useUnits("us"));
     }
 
-    isTable() { return !byId("table-view").hidden; }
+    // "map", "table", "streets" or "months".
+    view() { return !byId("table-view").hidden ? "table" : this.sheet.isShown() ? this.sheet.name : "map"; }
 
     state() {
       const { lat, lng } = this.map.getCenter();
       const row = this.selected < 0 ? null : this.attributes.row(this.selected);
-      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), row, isTable: this.isTable(), units: KerfbookUnits.inUse() };
+      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), row, view: this.view(), units: KerfbookUnits.inUse() };
     }
 
     select(i) {
@@ -30,20 +32,22 @@ const KerfbookViews = (() => {
       this.updateLink();
     }
 
-    show(asTable) {
-      byId("table-view").hidden = !asTable;
-      byId("map-area").hidden = asTable;
-      byId("as-table").setAttribute("aria-pressed", String(asTable));
-      byId("as-map").setAttribute("aria-pressed", String(!asTable));
+    show(asked) {
+      const view = this.sheet.isFor(asked) && !this.sheet.canBeDrawn ? "map" : asked;
+      byId("table-view").hidden = view !== "table";
+      byId("map-area").hidden = view !== "map";
+      byId("as-table").setAttribute("aria-pressed", String(view === "table"));
+      byId("as-map").setAttribute("aria-pressed", String(view === "map"));
       this.table.show();
-      if (!asTable) this.map.invalidateSize({ animate: false });
+      this.sheet.showAs(view);
+      if (view === "map") this.map.invalidateSize({ animate: false });
       this.updateLink();
     }
 
     // On the map, with the panel out of the way.
     onMap(move) {
       this.closePanel();
-      this.show(false);
+      this.show("map");
       move();
     }
 
@@ -55,6 +59,7 @@ const KerfbookViews = (() => {
       this.scale.redraw();
       if (byId("dialog").open) this.openDialog(Number(byId("dialog").dataset.index));
       this.table.show();
+      this.sheet.show();
       this.updateLink();
     }
 
@@ -63,7 +68,7 @@ const KerfbookViews = (() => {
       const close = button(say("view.close"), () => dialog.close());
       const show = this.attributes.isPlaced(i) ? [button(say("view.show_core"), () => {
         dialog.close();
-        this.show(false);
+        this.show("map");
         this.openCore(i);
       })] : [];
       dialog.replaceChildren(this.cards.build(i), ...show, close);
@@ -74,7 +79,7 @@ const KerfbookViews = (() => {
 
     openCore(i) {
       this.closePanel();
-      if (this.isTable() || !this.attributes.isPlaced(i)) {
+      if (this.view() !== "map" || !this.attributes.isPlaced(i)) {
         this.openDialog(i);
         return;
       }
@@ -83,13 +88,13 @@ const KerfbookViews = (() => {
     }
 
     // An address that was opened or typed: its filter, place, units and core.
-    follow({ place, wanted, row, isTable, units }) {
+    follow({ place, wanted, row, view, units }) {
       this.filter.askAll(wanted);
       if (units) this.useUnits(units);
-      this.show(isTable);
+      this.show(view);
       if (place) this.map.setView(place.centre, place.zoom, { animate: false });
       const i = row === null ? -1 : this.attributes.ofRow(row);
-      if (i >= 0 && (isTable || !this.attributes.isPlaced(i))) this.openDialog(i);
+      if (i >= 0 && (view !== "map" || !this.attributes.isPlaced(i))) this.openDialog(i);
       else if (i >= 0) this.popup.openCores([i]);
     }
 
