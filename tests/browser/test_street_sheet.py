@@ -55,74 +55,91 @@ def sheet(folder, **changes):
 def test_a_strip_per_street_shows_its_cores_along_it_and_opens_each_by_mouse_and_keyboard(tmp_path):
     with open_page(sheet(tmp_path), width=1400, height=900) as page:
         wait_until_drawn(page)
+        # nothing is worked out before it is asked for
         assert page.ask("document.querySelector('#streets-view').childElementCount") == 0
         page.page.click("#as-streets")
-        # 2 of 3 cuts in the lane's 333 m, against 3 in the street's 633 m: 0.3 and 0.5 per 100 m
-        assert page.ask(HEADS) == ["Capstan Street", "Dory Lane"]
-        assert page.text(".street-facts") == "3 cores on 633 m · 0.5 per 100 m · up to 2 within 10 m"
-        assert page.text(".street:nth-of-type(1) .strip-urgent") == "1 overdue"
-        assert page.text(".street:nth-of-type(2) .strip-urgent") == "1 hazard"
-        assert page.ask("[...document.querySelectorAll('.street-ends')].map((e) => e.textContent)") == [
-            "west → east",
-            "south → north",
-        ]
-        assert page.text(".strips > .hint") == "1 core has no road segment and is not shown here; the table lists it."
-        # the lane is named where it meets the street, halfway
-        name = "document.querySelector('.strip-crossing-name')"
-        assert page.ask(f"{name}.textContent") == "Dory Lane"
-        road = "document.querySelector('.strip-road').getBoundingClientRect()"
-        share = page.ask(
-            f"(() => {{ const n = {name}.getBoundingClientRect(); return ((n.left + n.right) / 2 - {road}.left) / {road}.width; }})()"
-        )
-        assert abs(share - 0.5) < 0.01
-        marks = "[...document.querySelectorAll('.street:nth-of-type(1) [role=option]')]"
-        at = f"{marks}.map((m) => {{ const b = m.getBoundingClientRect(); return ((b.left + b.right) / 2 - {road}.left) / {road}.width; }}).sort()"
-        assert np.allclose(page.ask(at), [79 / 633, 80 / 633, 553 / 633], atol=0.005)
-        assert sorted(page.ask(f"{marks}.map((m) => m.getAttribute('aria-label'))")) == [
-            "C-1, Reinstated, opened 3 August 2026, reinstated 20 August 2026",
-            "C-2, Open, opened 3 September 2026, permit expires 1 October 2026, Overdue",
-            "C-3, Plated, opened 3 October 2026, plated 6 October 2026, permit expires 1 December 2026",
-        ]
-        # overdue: red from the day the permit expired; not due: dashed beyond today
-        assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .mark-late').length") == 1
-        assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .mark-ahead').length") == 1
-        # the two cuts a metre apart lie on either side of 80 m
-        assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .strip-cuts-1').length") == 3
-        # from the first to the last of its cores
-        work = "document.querySelector('.strip-planned').getBoundingClientRect()"
-        spans = page.ask(f"[({work}.left - {road}.left) / {road}.width, ({work}.right - {road}.left) / {road}.width]")
-        assert np.allclose(spans, [80 / 633, 553 / 633], atol=0.015)
-        assert page.text(".strip-planned title") == "Planned works Relaying"
-
-        page.page.focus(".street:nth-of-type(1) .strip")
-        page.page.keyboard.press("ArrowRight")
-        assert page.text(".strip-caption").startswith("C-2, Open")
-        active = "document.activeElement.getAttribute('aria-activedescendant')"
-        assert page.ask(f"document.getElementById({active}).getAttribute('aria-label')").startswith("C-2, Open")
-        page.page.keyboard.press("Enter")
-        page.wait_for("document.querySelector('dialog').open")
-        assert page.text("dialog").startswith("C-2")
-        page.page.keyboard.press("Escape")
-        page.page.keyboard.press("End")
-        box = page.ask(
-            "(() => { const b = document.getElementById("
-            + active
-            + ").getBoundingClientRect(); return [b.left + b.width / 2, b.top + b.height / 2]; })()"
-        )
-        page.page.mouse.click(*box)
-        page.wait_for("document.querySelector('dialog').open")
-        assert page.text("dialog").startswith("C-3")
-        page.page.keyboard.press("Escape")
-
-        page.page.select_option(".order select", "urgent")
-        assert page.ask(HEADS) == ["Dory Lane", "Capstan Street"]
-        page.ask("kerfbook.filter.ask('urgency', new Set(['overdue']))")
-        assert page.ask(HEADS) == ["Capstan Street"]
-        assert page.text(".street-facts").startswith("1 core on 633 m")
-        page.page.click("#in-us")
-        assert page.text(".street-facts").startswith("1 core on 2,076.77 ft")
-        page.wait_for("location.hash.includes('view=streets')")
+        heads_and_facts(page)
+        places_along_the_street(page)
+        marks_and_works(page)
+        from_core_to_core(page)
+        order_filter_and_units(page)
         assert page.complaints == []
+
+
+def heads_and_facts(page):
+    """3 cuts in the street's 633 m are 0.47 per 100 m; 1 cut in the lane's 333 m is 0.3."""
+    assert page.ask(HEADS) == ["Capstan Street", "Dory Lane"]
+    # the two cuts a metre apart lie on either side of 80 m
+    assert page.text(".street-facts") == "3 cores on 633 m · 0.47 per 100 m · up to 2 within 10 m"
+    assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .strip-cuts-1').length") == 3
+    assert page.text(".street:nth-of-type(1) .strip-urgent") == "1 overdue"
+    assert page.text(".street:nth-of-type(2) .strip-urgent") == "1 hazard"
+    ends = "[...document.querySelectorAll('.street-ends')].map((e) => e.textContent)"
+    assert page.ask(ends) == ["west → east", "south → north"]
+    assert page.text(".strips > .hint") == "1 core has no road segment and is not shown here; the table lists it."
+
+
+def along(page, element):
+    """Where the left and the right of elements are, as shares of the street's length."""
+    return page.ask(
+        "(() => { const road = document.querySelector('.strip-road').getBoundingClientRect();"
+        f"return [...document.querySelectorAll({element!r})].map((e) => {{ const b = e.getBoundingClientRect();"
+        "return [(b.left - road.left) / road.width, (b.right - road.left) / road.width]; }); })()"
+    )
+
+
+def places_along_the_street(page):
+    """The lane is named where it meets the street, halfway; the cores lie at 79, 80 and 553 of 633 m."""
+    assert page.text(".strip-crossing-name") == "Dory Lane"
+    assert abs(np.mean(along(page, ".street:nth-of-type(1) .strip-crossing-name")) - 0.5) < 0.01
+    marks = np.sort(np.mean(along(page, ".street:nth-of-type(1) [role=option]"), axis=1))
+    assert np.allclose(marks, [79 / 633, 80 / 633, 553 / 633], atol=0.005)
+
+
+def marks_and_works(page):
+    labels = "[...document.querySelectorAll('.street:nth-of-type(1) [role=option]')].map((m) => m.ariaLabel).sort()"
+    assert page.ask(labels) == [
+        "C-1, Reinstated, opened 3 August 2026, reinstated 20 August 2026",
+        "C-2, Open, opened 3 September 2026, permit expires 1 October 2026, Overdue",
+        "C-3, Plated, opened 3 October 2026, plated 6 October 2026, permit expires 1 December 2026",
+    ]
+    # overdue: red from the day the permit expired; not yet due: dashed beyond today
+    assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .mark-late').length") == 1
+    assert page.ask("document.querySelectorAll('.street:nth-of-type(1) .mark-ahead').length") == 1
+    # from the first to the last of its cores
+    assert np.allclose(along(page, ".strip-planned"), [[80 / 633, 553 / 633]], atol=0.015)
+    assert page.text(".strip-planned title") == "Planned works Relaying"
+
+
+def from_core_to_core(page):
+    active = "document.getElementById(document.activeElement.getAttribute('aria-activedescendant'))"
+    page.page.focus(".street:nth-of-type(1) .strip")
+    page.page.keyboard.press("ArrowRight")
+    assert page.text(".strip-caption").startswith("C-2, Open")
+    assert page.ask(f"{active}.ariaLabel").startswith("C-2, Open")
+    page.page.keyboard.press("Enter")
+    page.wait_for("document.querySelector('dialog').open")
+    assert "C-2" in page.text("dialog")
+    page.page.keyboard.press("Escape")
+    page.page.keyboard.press("End")
+    spot = page.ask(
+        f"(() => {{ const b = {active}.getBoundingClientRect(); return [b.left + b.width / 2, b.top + b.height / 2]; }})()"
+    )
+    page.page.mouse.click(*spot)
+    page.wait_for("document.querySelector('dialog').open")
+    assert "C-3" in page.text("dialog")
+    page.page.keyboard.press("Escape")
+
+
+def order_filter_and_units(page):
+    page.page.select_option(".order select", "urgent")
+    assert page.ask(HEADS) == ["Dory Lane", "Capstan Street"]
+    page.ask("kerfbook.filter.ask('urgency', new Set(['overdue']))")
+    assert page.ask(HEADS) == ["Capstan Street"]
+    assert page.text(".street-facts").startswith("1 core on 633 m")
+    page.page.click("#in-us")
+    assert page.text(".street-facts").startswith("1 core on 2,076.8 ft")
+    page.wait_for("location.hash.includes('view=streets')")
 
 
 def test_a_year_of_months_counts_what_was_opened_and_what_was_still_open_and_filters(tmp_path):

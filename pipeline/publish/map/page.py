@@ -6,7 +6,8 @@ outlines alone.
 
 import datetime as dt
 import html
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any, Final
 
@@ -29,6 +30,7 @@ from pipeline.publish.looks import (
     colour_variables,
     dark_variables,
 )
+from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
     HAZARD,
@@ -49,56 +51,8 @@ from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
-__all__ = ["SCRIPTS", "STYLE_SHEETS", "Background", "MapInput", "draw_map"]
+__all__ = ["Background", "MapInput", "draw_map"]
 
-# in the order they must run: each uses only those before it
-SCRIPTS: Final = (
-    "words.js",
-    "elements.js",
-    "symbols.js",
-    "unpack.js",
-    "units.js",
-    "roads.js",
-    "cores.js",
-    "tiles.js",
-    "attributes.js",
-    "sorting.js",
-    "filter.js",
-    "filter_words.js",
-    "filter_controls.js",
-    "findings.js",
-    "card.js",
-    "lists.js",
-    "search.js",
-    "save_csv.js",
-    "table.js",
-    "along_streets.js",
-    "days_of_cores.js",
-    "street_strip.js",
-    "street_marks.js",
-    "months.js",
-    "street_sheet.js",
-    "link.js",
-    "panel.js",
-    "popup.js",
-    "pointer_and_keys.js",
-    "layers.js",
-    "print.js",
-    "navigation.js",
-    "views.js",
-    "start.js",
-)
-# in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = (
-    "page.css",
-    "map.css",
-    "panel.css",
-    "card.css",
-    "table.css",
-    "street_sheet.css",
-    "small_screens.css",
-    "print.css",
-)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -124,7 +78,8 @@ class MapInput:
     holds nothing of them. ``core_cautions``: for the cards; None for none. ``since``: day of the run before, and
     ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
-    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without.
+    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
+    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names.
     """
 
     title: str
@@ -146,6 +101,8 @@ class MapInput:
     changes: pd.DataFrame | None = None
     works: gpd.GeoDataFrame | None = None
     in_works: pd.DataFrame | None = None
+    reader: str = "utility"
+    short_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def draw_map(view: MapInput) -> str:
@@ -237,6 +194,8 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "units": view.units,
         "since": None if view.since is None else view.since.isoformat(),
         "works": [] if view.works is None else pack_works(view.works),
+        "reader": view.reader,
+        "shortWords": dict(view.short_words),
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": {
             "statuses": [

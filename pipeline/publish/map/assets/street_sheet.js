@@ -10,7 +10,7 @@ const KerfbookStreetSheet = (() => {
   // Metres up to which a street counts as this long, or a single cut in a short lane would lead the list.
   const LEAST_LENGTH = 100;
   const M_PER_FOOT = 0.3048;
-  const PAPER_WIDTH = 940;
+  const [PAPER_WIDTH, PAPER_WIDE] = [700, 1020];
   const ORDERS = ["density", "urgent", "name"];
 
   class Sheet {
@@ -23,12 +23,6 @@ const KerfbookStreetSheet = (() => {
         this.page = 0;
         this.show();
       });
-      for (const [event, isPrinting] of [["beforeprint", true], ["afterprint", false]]) {
-        window.addEventListener(event, () => {
-          this.isPrinting = isPrinting;
-          this.show();
-        });
-      }
       new ResizeObserver(() => { if (Math.abs(this.width() - (this.drawnWidth ?? 0)) > 12) this.show(); }).observe(byId("streets-view"));
     }
 
@@ -125,7 +119,7 @@ const KerfbookStreetSheet = (() => {
       });
     }
 
-    width() { return this.isPrinting ? PAPER_WIDTH : Math.max(300, byId("streets-view").clientWidth - 48); }
+    width() { return Math.max(300, byId("streets-view").clientWidth - 48); }
 
     summary(strip, cores, { most, step }) {
       const length = this.places.lengthOfStrip[strip];
@@ -133,7 +127,7 @@ const KerfbookStreetSheet = (() => {
       const density = this.density(strip) * (isUs ? M_PER_FOOT : 1);
       const parts = [
         say("streets.cores_on", { n: cores.length, length: KerfbookUnits.amount(Math.round(length), "m") }),
-        say(isUs ? "streets.per_feet" : "streets.per_metres", { v: number(Math.round(10 * density) / 10) }),
+        say(isUs ? "streets.per_feet" : "streets.per_metres", { v: number(density < 1 ? density : Math.round(10 * density) / 10) }),
       ];
       if (most > 1) parts.push(say("streets.most", { n: most, length: KerfbookUnits.amount(step, "m") }));
       return parts.join(say("streets.between"));
@@ -161,11 +155,11 @@ const KerfbookStreetSheet = (() => {
       return [...found.values()];
     }
 
-    strip(s) {
+    strip(s, width) {
       const { places } = this;
       const cores = this.grouped.of(s);
       const length = places.lengthOfStrip[s];
-      const scale = scaleOf(length, this.width(), this.range, cores.some((i) => this.days.isEarly(i, this.range[0])));
+      const scale = scaleOf(length, width, this.range, cores.some((i) => this.days.isEarly(i, this.range[0])));
       const joined = places.joints(s);
       const cuts = cutsByStretch(scale, length, Array.from(cores, (i) => places.along[i]));
       const wide = Math.ceil(scale.end + RIGHT);
@@ -180,6 +174,22 @@ const KerfbookStreetSheet = (() => {
       const heading = el("h3", "", name === null ? say("streets.unnamed", { id: places.idOf(s) ?? say("view.no_road_id") }) : quoted(name));
       caption.hidden = true;
       return el("section", "street", el("div", "street-head", heading, this.urgent(s), el("span", "street-facts", this.summary(s, cores, cuts)), el("span", "street-ends", ends)), canvas, caption);
+    }
+
+    shownInWords(from, many) {
+      return this.order.length ? say("streets.shown", { from: from + 1, to: from + many, n: this.order.length }) : say("lists.none");
+    }
+
+    without() { return this.grouped.without ? [el("p", "hint", say("streets.without", { n: this.grouped.without }))] : []; }
+
+    // What the printed sheet holds: the months, or the first strips in the order chosen.
+    onPaper(isWide) {
+      if (!this.box) this.build();
+      if (this.name === "months" && this.isShown()) return [el("p", "hint", say("months.hint")), this.months.build()];
+      this.settle();
+      const shown = this.order.slice(0, PRINTED);
+      return [el("p", "paper-counts", this.shownInWords(0, shown.length)), el("p", "hint", say("streets.hint")), KerfbookStreetMarks.key(),
+        ...shown.map((s) => this.strip(s, isWide ? PAPER_WIDE : PAPER_WIDTH)), ...this.without()];
     }
 
     show() {
@@ -201,11 +211,9 @@ const KerfbookStreetSheet = (() => {
       const pages = this.starts.length;
       this.page = Math.min(this.page, pages - 1);
       const [from, end] = [this.starts[this.page], this.starts[this.page + 1] ?? this.order.length];
-      const shown = this.isPrinting ? this.order.slice(0, PRINTED) : this.order.slice(from, end);
-      const without = this.grouped.without ? [el("p", "hint", say("streets.without", { n: this.grouped.without }))] : [];
-      this.box.replaceChildren(...shown.map((s) => this.strip(s)), ...without);
-      this.rowsShown.textContent = this.order.length
-        ? say("streets.shown", { from: (this.isPrinting ? 0 : from) + 1, to: (this.isPrinting ? 0 : from) + shown.length, n: this.order.length }) : say("lists.none");
+      const shown = this.order.slice(from, end);
+      this.box.replaceChildren(...shown.map((s) => this.strip(s, this.drawnWidth)), ...this.without());
+      this.rowsShown.textContent = this.shownInWords(from, shown.length);
       this.before.disabled = this.page === 0;
       this.after.disabled = this.page === pages - 1;
     }
