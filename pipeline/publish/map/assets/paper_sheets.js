@@ -221,5 +221,10 @@ const KerfbookPaperSheets = (() => {
       rows.length ? KerfbookPaperList.table(attributes, rows, KerfbookPaperList.TABLE) : null, sources());
   }
 
-  return { ofView, ofGroup, ofTable };
+  // The strips of the street sheet, none broken across sheets.
+  function ofStrips({ filter, strips }, way) {
+    return el("section", "sheet", ...title(), shown(filter), ...strips.onPaper(way === "landscape"), sources());
+  }
+
+  return { ofView, ofGroup, ofTable, ofStrips };
 })();
