@@ -76,6 +76,8 @@ const KerfbookAnswers = (() => {
       const select = el("select", "", ...[say(`answers.all_${question}`), ...names.map(([, name]) => name)].map((name, n) => {
         const option = el("option", "", name);
         option.value = String(n);
+        // An option holds no element that would mark its text as the register's.
+        if (typeof words[n] === "string") option.dataset.quoted = "";
         return option;
       }));
       select.dataset.scope = question;
