@@ -123,7 +123,10 @@
     setUpPanel(views, navigation, filter, attributes);
     KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
     setUpAnswers(views, filter, { attributes, roads, navigation });
-    KerfbookPrint.setUp(map, () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }), filter);
+    KerfbookPrint.setUp(map, {
+      layersShown: () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
+      roads, filter, table: views.table,
+    });
     if (window.location.hash) views.follow(asked);
     else views.useUnits(KerfbookUnits.inUse());
     updateView();
