@@ -8,12 +8,13 @@ const KerfbookPaperList = (() => {
   const MOST_FINDINGS = 3;
   // Each column with its share of the width, and the columns of the file that it needs one of.
   const COLUMNS = {
-    number: [4, []], core: [11, []], status: [12, []], state: [12, []], urgency: [10, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [27, []],
-    permit: [24, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]], street: [14, []], district: [14, []], findings: [42, []],
-    opened: [10, ["opened_on"]], reinstated: [12, ["reinstated_at"]],
+    number: [4, []], core: [12, []], status: [14, []], state: [12, []], urgency: [10, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [24, []],
+    findings: [46, []], where: [21, []], permit: [28, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]],
+    dates: [26, ["opened_on", "reinstated_at", "planned_on"]],
   };
   const SHEET = ["number", "core", "state", "urgency", "chainage", "wrong", "permit", "planned"];
-  const TABLE = ["core", "status", "urgency", "findings", "street", "district", "permit", "planned", "opened", "reinstated"];
+  const TABLE = ["core", "status", "urgency", "findings", "where", "permit", "dates"];
+  const DATES = [["opened", "opened_on"], ["reinstated", "reinstated_at"], ["planned", "planned_on"]];
   const NUMBERS = new Set(["number", "chainage"]);
 
   function columnsOf(attributes, names) {
@@ -60,7 +61,7 @@ const KerfbookPaperList = (() => {
   }
 
   const dayOn = (attributes, name, i) => {
-    const found = attributes.has(name) ? attributes.bundle.days(name)[i] : NaN;
+    const found = attributes.bundle.days(name)[i];
     return Number.isNaN(found) ? null : found;
   };
 
@@ -75,11 +76,18 @@ const KerfbookPaperList = (() => {
     return parts.length ? parts : ["–"];
   }
 
-  const day = (value) => ["", Number.isNaN(value) || value === null ? "–" : shortDate(value)];
+  // Street, chainage and district, as far as they are known.
+  function where(attributes, i) {
+    const known = ["street", "district"].map((name) => attributes.text(name, i)).map((found) => (found === null ? null : quoted(found)));
+    known.splice(1, 0, KerfbookUnits.amount(attributes.number("chainage_m", i), "m"));
+    const parts = known.filter((found) => found !== null).flatMap((found, p) => [p ? say("lists.between") : "", found]);
+    return parts.length ? parts : ["–"];
+  }
 
-  function text(attributes, name, i) {
-    const found = attributes.text(name, i);
-    return ["", found === null ? "–" : quoted(found)];
+  function dates(attributes, i) {
+    const lines = DATES.map(([name, column]) => [name, dayOn(attributes, column, i)]).filter(([, found]) => found !== null)
+      .map(([name, found]) => el("div", "", say(`paper.${name}_on`, { day: shortDate(found) })));
+    return lines.length ? lines : ["–"];
   }
 
   const off = (attributes, i) => (attributes.isPlaced(i) ? null : el("span", "off", say("table.unplaced")));
@@ -87,7 +95,7 @@ const KerfbookPaperList = (() => {
   function row(attributes, i, n, names = SHEET) {
     const { status, unsure, hazard } = attributes.cores;
     const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] === 1);
-    const state = attributes.text("state", i);
+    const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
     const cells = {
       number: () => ["number", String(n)],
       core: () => ["", quoted(attributes.id(i)), off(attributes, i)],
@@ -98,11 +106,9 @@ const KerfbookPaperList = (() => {
       wrong: () => ["", ...wrong(attributes, i)],
       findings: () => ["", ...(attributes.findings(i).length ? [KerfbookFindings.list(attributes.findings(i))] : ["–"])],
       permit: () => ["", ...permit(attributes, i)],
-      planned: () => day(dayOn(attributes, "planned_on", i)),
-      street: () => text(attributes, "street", i),
-      district: () => text(attributes, "district", i),
-      opened: () => day(attributes.opened[i]),
-      reinstated: () => day(attributes.reinstated[i]),
+      planned: () => ["", planned === null ? "–" : shortDate(planned)],
+      where: () => ["", ...where(attributes, i)],
+      dates: () => ["", ...dates(attributes, i)],
     };
     return el("tr", hazard[i] ? "paper-hazard" : "", ...columnsOf(attributes, names).map((name) => {
       const [className, ...children] = cells[name]();
