@@ -186,5 +186,10 @@ def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) ->
     # the width of a road only decides which of very many are drawn
     kept_back = {name: None for name in _OF_SEGMENTS if name not in _of_segments(cores)}
     return dataclasses.replace(
-        view, cores=shown, findings=findings, segments=view.segments.assign(**kept_back), orders=None
+        view,
+        cores=shown,
+        findings=findings,
+        segments=view.segments.assign(**kept_back),
+        orders=None,
+        reader="authority",
     )
