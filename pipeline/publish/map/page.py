@@ -76,6 +76,7 @@ SCRIPTS: Final = (
     "search_index.js",
     "search.js",
     "save_csv.js",
+    "table_rows.js",
     "table.js",
     "link.js",
     "panel.js",
@@ -97,7 +98,16 @@ SCRIPTS: Final = (
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = ("page.css", "answers.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+STYLE_SHEETS: Final = (
+    "page.css",
+    "answers.css",
+    "map.css",
+    "panel.css",
+    "card.css",
+    "table.css",
+    "small_screens.css",
+    "print.css",
+)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
