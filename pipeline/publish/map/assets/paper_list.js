@@ -8,9 +8,9 @@ const KerfbookPaperList = (() => {
   const MOST_FINDINGS = 3;
   // Each column with its share of the width, and the columns of the file that it needs one of.
   const COLUMNS = {
-    number: [4, []], core: [12, []], status: [14, []], state: [12, []], urgency: [10, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [24, []],
-    findings: [46, []], where: [21, []], permit: [28, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]],
-    dates: [26, ["opened_on", "reinstated_at", "planned_on"]],
+    number: [4, []], core: [12, []], status: [17, []], state: [12, []], urgency: [11, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [24, []],
+    findings: [44, []], where: [20, []], permit: [26, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]],
+    dates: [27, ["opened_on", "reinstated_at", "planned_on"]],
   };
   const SHEET = ["number", "core", "state", "urgency", "chainage", "wrong", "permit", "planned"];
   const TABLE = ["core", "status", "urgency", "findings", "where", "permit", "dates"];
@@ -98,7 +98,7 @@ const KerfbookPaperList = (() => {
     const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
     const cells = {
       number: () => ["number", String(n)],
-      core: () => ["", quoted(attributes.id(i)), off(attributes, i)],
+      core: () => ["id", quoted(attributes.id(i)), off(attributes, i)],
       status: () => ["", symbol(), " ", STATUSES[status[i]].label, state === null ? null : el("span", "off", ours("state", page.states, state))],
       state: () => ["", symbol(), " ", state === null ? STATUSES[status[i]].label : ours("state", page.states, state)],
       urgency: () => ["", ...(hazard[i] ? [hazardIcon(), " "] : []), ours("urgency", page.urgencies, attributes.text("urgency", i))],
