@@ -6,27 +6,23 @@ const KerfbookPaperList = (() => {
   const { STATUSES, icon, hazardIcon } = KerfbookSymbols;
   // What is wrong, in so many findings at most; the rest as a count.
   const MOST_FINDINGS = 3;
-  // Each column with its share of the width, and the columns of the file that it needs one of.
-  const COLUMNS = {
-    number: [4, []], core: [12, []], status: [17, []], state: [12, []], urgency: [11, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [24, []],
-    findings: [44, []], where: [20, []], permit: [26, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]],
-    dates: [27, ["opened_on", "reinstated_at", "planned_on"]],
-  };
-  const SHEET = ["number", "core", "state", "urgency", "chainage", "wrong", "permit", "planned"];
-  const TABLE = ["core", "status", "urgency", "findings", "where", "permit", "dates"];
+  // The columns of each list with their shares of the width.
+  const SHEET = { number: 4, core: 12, state: 12, urgency: 11, chainage: 9, wrong: 24, permit: 26, planned: 11 };
+  const TABLE = { core: 14, status: 17, urgency: 12, findings: 42, where: 19, permit: 17, dates: 29 };
+  // What is shown only where the file holds one of these columns.
+  const NEEDS = { urgency: ["urgency"], chainage: ["chainage_m"], permit: ["permit_no", "permit_expires_on"], planned: ["planned_on"], dates: ["opened_on", "reinstated_at", "planned_on"] };
   const DATES = [["opened", "opened_on"], ["reinstated", "reinstated_at"], ["planned", "planned_on"]];
   const NUMBERS = new Set(["number", "chainage"]);
 
-  function columnsOf(attributes, names) {
-    const isKept = (name) => !COLUMNS[name][1].length || COLUMNS[name][1].some((column) => attributes.has(column));
-    return names.filter(isKept);
+  function columnsOf(attributes, list) {
+    return Object.keys(list).filter((name) => !NEEDS[name] || NEEDS[name].some((column) => attributes.has(column)));
   }
 
-  function head(columns) {
-    const sum = columns.reduce((total, name) => total + COLUMNS[name][0], 0);
+  function head(columns, list) {
+    const sum = columns.reduce((total, name) => total + list[name], 0);
     const widths = columns.map((name) => {
       const column = el("col", "");
-      column.style.width = `${(100 * COLUMNS[name][0]) / sum}%`;
+      column.style.width = `${(100 * list[name]) / sum}%`;
       return column;
     });
     const heads = columns.map((name) => {
@@ -38,8 +34,8 @@ const KerfbookPaperList = (() => {
   }
 
   // A table with these rows; every page of a sheet has one, with its head.
-  function table(attributes, rows, names = SHEET) {
-    return el("table", "paper-list", ...head(columnsOf(attributes, names)), el("tbody", "", ...rows));
+  function table(attributes, rows, list = SHEET) {
+    return el("table", "paper-list", ...head(columnsOf(attributes, list), list), el("tbody", "", ...rows));
   }
 
   function street(attributes, name) {
@@ -92,7 +88,7 @@ const KerfbookPaperList = (() => {
 
   const off = (attributes, i) => (attributes.isPlaced(i) ? null : el("span", "off", say("table.unplaced")));
 
-  function row(attributes, i, n, names = SHEET) {
+  function row(attributes, i, n, list = SHEET) {
     const { status, unsure, hazard } = attributes.cores;
     const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] === 1);
     const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
@@ -110,7 +106,7 @@ const KerfbookPaperList = (() => {
       where: () => ["", ...where(attributes, i)],
       dates: () => ["", ...dates(attributes, i)],
     };
-    return el("tr", hazard[i] ? "paper-hazard" : "", ...columnsOf(attributes, names).map((name) => {
+    return el("tr", hazard[i] ? "paper-hazard" : "", ...columnsOf(attributes, list).map((name) => {
       const [className, ...children] = cells[name]();
       return el("td", className, ...children);
     }));
