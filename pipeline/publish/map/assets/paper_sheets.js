@@ -146,7 +146,7 @@ const KerfbookPaperSheets = (() => {
     let street;
     group.cores.forEach((i, c) => {
       const name = attributes.text("street", i);
-      if (group.street === null && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
+      if (group.hasHeadings && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
       street = name;
       rows.push(KerfbookPaperList.row(attributes, i, c + 1));
     });
