@@ -57,6 +57,7 @@ from pipeline.contracts.tables import (
     STATUS_COUNTS,
 )
 from pipeline.contracts.temperatures import Temperatures
+from pipeline.contracts.works import WORKS_CORES, WORKS_TABLE, WORST_COUNTS
 
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
@@ -68,6 +69,7 @@ __all__ = [
     "ORDER_TABLES", "PLAN_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS",
     "RETURN_FIELDS", "RETURN_REPORT", "SEVERITIES",
     "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
+    "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
     "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",

@@ -143,6 +143,7 @@ class Handover(Section):
 
     columns: list[str] = Field(default=list(HANDED_COLUMNS))
     contact: str | None = None
+    works: bool = True  # what the authority planned, protects or had resurfaced is its own data
 
     @field_validator("columns")
     @classmethod
@@ -165,6 +166,7 @@ class Settings(Section):
     joints: MapLayer | None = None
     resurfaced: MapLayer | None = None
     planned_works: MapLayer | None = None
+    protected: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
     plan: Planning = Field(default_factory=Planning)

@@ -30,6 +30,7 @@ from pipeline.publish.sentences import with_sentences
 from pipeline.publish.since import Since, since_last
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
+from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.results import RunResult
 
 __all__ = ["publish"]
@@ -70,7 +71,7 @@ def publish(
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
-    outdated = {OWNERS, DAYS, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf)
@@ -115,6 +116,9 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     write_csv(result.gone, folder / "findings_gone.csv")
     write_owners(result, folder / OWNERS)
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
+    if result.works is not None:
+        write_csv(result.works.works.drop(columns="geometry"), folder / WORKS)
+        write_csv(result.works.cores, folder / WORKS_CORES)
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")
         write_csv(result.decided.corrections, folder / "corrections.csv")
