@@ -17,6 +17,7 @@ from pipeline.contracts import (
     STATUS_COUNTS,
     STATUSES,
     STREET_RECORDED,
+    WORST_COUNTS,
     names_of,
 )
 from pipeline.programme.sources import outside_source
@@ -29,7 +30,7 @@ from pipeline.publish.map.page import MapInput, draw_map
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
-from pipeline.publish.works import WORKS, WORKS_CORES, handed_works
+from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works
 from pipeline.readback.packs import MANIFEST
 from pipeline.results import RunResult
 
@@ -127,7 +128,7 @@ def write_handover(
         write_csv(works.works.drop(columns="geometry"), pack / WORKS)
         write_csv(works.cores, pack / WORKS_CORES)
     detail("handover/cores.gpkg")
-    write_geopackage(_handed_package(package, cores, findings), pack / "cores.gpkg")
+    write_geopackage(_handed_package(package, cores, findings)._replace(works=works), pack / "cores.gpkg")
     detail("handover/map.html")
     handed = _handed_view(view, cores, findings)
     page = draw_map(handed if works is not None else dataclasses.replace(handed, works=None, in_works=None))
@@ -172,10 +173,18 @@ def _of_segments(cores: pd.DataFrame) -> list[str]:
 
 def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataFrame) -> GeoPackage:
     """Return the GeoPackage of what is handed over; it is given no other column, so it cannot hold one."""
+    kept_back = counts_kept_back([*map(str, cores)])
     segments = package.segments[
-        [name for name in (*_of_segments(cores), *names_of(STATUS_COUNTS), "geometry") if name in package.segments]
+        [
+            name
+            for name in (*_of_segments(cores), *names_of(STATUS_COUNTS), *names_of(WORST_COUNTS), "geometry")
+            if name in package.segments and name not in kept_back
+        ]
     ]
-    return package._replace(cores=cores, findings=findings, orders=None, segments=segments, is_pack=True)
+    districts = None if package.districts is None else package.districts.drop(columns=kept_back)
+    return package._replace(
+        districts=districts, cores=cores, findings=findings, orders=None, segments=segments, is_pack=True
+    )
 
 
 def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) -> MapInput:
