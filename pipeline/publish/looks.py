@@ -8,6 +8,8 @@ from typing import Final, NamedTuple
 
 __all__ = [
     "COLOURS",
+    "DARK_COLOURS",
+    "DARK_STATUSES",
     "DISTRICT_LINE",
     "HALO",
     "HOLLOW",
@@ -15,9 +17,11 @@ __all__ = [
     "SEGMENT_LINE",
     "SEVERITY_LOOKS",
     "STATUS_LOOKS",
+    "STREET_LEVELS",
     "Look",
     "SeverityLook",
     "colour_variables",
+    "dark_variables",
 ]
 
 
@@ -65,6 +69,17 @@ SEVERITY_LOOKS: Final = {
     "check": SeverityLook("#c98a00", "#fdf5e2"),
     "note": SeverityLook(_GREY, "#f3f2ef"),
 }
+# what a street is coloured by, the most urgent first: of each, the light and the dark colour of its line. In greys and
+# without red, green or blue cones they stay apart; width, casing and dashes tell them apart too
+_STREETS: Final = {
+    "hazard": ("#4f0520", "#fff0f3"),
+    "overdue": (_RED, "#ff7d95"),
+    "flagged": ("#e8708a", "#bf5a74"),
+    "open": ("#ffe07a", "#e8c547"),
+    "order": ("#64aba4", "#23655f"),
+    "none": ("#d0cdc5", "#41444b"),
+}
+STREET_LEVELS: Final = tuple(_STREETS)
 # by the name of the custom property that style sheets use
 COLOURS: Final = {
     "ink": INK,
@@ -82,6 +97,46 @@ COLOURS: Final = {
     # lighter than in a GIS, where no symbol with a halo lies on it
     "road-line": "#b5b1a8",
     "street-name": "#4a463f",
+    "casing": "#4a4436",
+    "casing-quiet": HALO,
+    "works-planned": "#8a5fc0",
+    "works-protected": "#2d6fb3",
+    "works-resurfaced": "#7a7f45",
+    **{f"street-{level}": light for level, (light, _) in _STREETS.items()},
+}
+# the same names on a dark screen; paper is always light
+DARK_COLOURS: Final = {
+    "ink": "#e8e6e1",
+    "muted": "#b0b3ba",
+    "paper": "#24272c",
+    "ground": "#1b1d21",
+    "rule": "#3a3d44",
+    "chart-rule": "#50545c",
+    "accent": "#7db8e8",
+    "grey": "#9a9da4",
+    "warning": "#ff7d95",
+    "warning-ground": "#3a1620",
+    "district-line": "#b3a3e6",
+    "district-name": "#cbbff2",
+    "road-line": "#5a5e66",
+    "street-name": "#d0ccc2",
+    "casing": "#0e0f12",
+    "casing-quiet": "#1b1d21",
+    "works-planned": "#b795e6",
+    "works-protected": "#6fa8e0",
+    "works-resurfaced": "#b5bb6e",
+    **{f"street-{level}": dark for level, (_, dark) in _STREETS.items()},
+}
+# of each status on a dark screen: fill, outline, letters
+DARK_STATUSES: Final = {
+    "flagged": ("#ff7d95", "#0e0f12", "#0e0f12"),
+    "pending": ("#ffe07a", "#0e0f12", "#0e0f12"),
+    "reinstated": ("#1c766f", "#0e0f12", "#fff0f3"),
+}
+_DARK_SEVERITIES: Final = {
+    "fail": SeverityLook("#ff7d95", "#3a1620"),
+    "check": SeverityLook("#e0a52e", "#33290f"),
+    "note": SeverityLook("#9a9da4", "#2a2d32"),
 }
 
 
@@ -90,6 +145,24 @@ def colour_variables() -> str:
     names = dict(COLOURS)
     for status, look in STATUS_LOOKS.items():
         names |= {status: look.fill, f"{status}-letters": look.letters}
-    for severity, marked in SEVERITY_LOOKS.items():
+    return _as_properties(names | _severity_names(SEVERITY_LOOKS))
+
+
+def dark_variables() -> str:
+    """Return the same custom properties for a screen whose reader prefers it dark; paper keeps the light ones."""
+    names = dict(DARK_COLOURS)
+    for status, (fill, _, letters) in DARK_STATUSES.items():
+        names |= {status: fill, f"{status}-letters": letters}
+    properties = _as_properties(names | _severity_names(_DARK_SEVERITIES))
+    return f"@media screen and (prefers-color-scheme: dark) {{\n{properties}}}\n"
+
+
+def _severity_names(looks: dict[str, SeverityLook]) -> dict[str, str]:
+    names: dict[str, str] = {}
+    for severity, marked in looks.items():
         names |= {severity: marked.line, f"{severity}-ground": marked.ground}
+    return names
+
+
+def _as_properties(names: dict[str, str]) -> str:
     return ":root {" + "".join(f" --{name}: {colour};" for name, colour in names.items()) + " }\n"

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser import firefox
 from tests.browser.browser import CHROMIUM, stop
 
 
@@ -15,6 +16,7 @@ def _chromium() -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _one_chromium():
+def _one_of_each_browser():
     yield
     stop()
+    firefox.stop()

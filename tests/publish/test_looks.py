@@ -9,6 +9,8 @@ import pytest
 from pipeline.contracts import STATUSES
 from pipeline.publish.looks import (
     COLOURS,
+    DARK_COLOURS,
+    DARK_STATUSES,
     DISTRICT_LINE,
     HALO,
     HOLLOW,
@@ -17,6 +19,7 @@ from pipeline.publish.looks import (
     SEVERITY_LOOKS,
     STATUS_LOOKS,
     colour_variables,
+    dark_variables,
 )
 
 _PACKAGE = Path(__file__).parents[2] / "pipeline"
@@ -49,6 +52,8 @@ def contrast(one, other):
 
 _SHARED = {
     *COLOURS.values(),
+    *DARK_COLOURS.values(),
+    *(colour for look in DARK_STATUSES.values() for colour in look),
     *(colour for look in STATUS_LOOKS.values() for colour in (look.fill, look.outline, look.letters)),
     *(colour for look in SEVERITY_LOOKS.values() for colour in look),
     *(INK, HALO, SEGMENT_LINE, DISTRICT_LINE),
@@ -136,3 +141,17 @@ def test_scripts_use_no_colour_that_does_not_exist():
 
 def test_a_hollow_symbol_leaves_more_of_the_fill_than_it_cuts_out():
     assert 0 < HOLLOW**2 < 0.5
+
+
+def test_a_dark_screen_has_every_colour_and_paper_stays_light():
+    dark = dark_variables()
+    assert dark.startswith("@media screen and (prefers-color-scheme: dark) {")
+    named = re.findall(r"--([\w-]+):", dark)
+    assert sorted(named) == sorted(re.findall(r"--([\w-]+):", colour_variables()))
+    for letters in ("ink", "muted", "accent", "district-name", "street-name", "warning"):
+        for ground in ("paper", "ground"):
+            assert contrast(DARK_COLOURS[letters], DARK_COLOURS[ground]) > 4.5
+    for fill, outline, letters in DARK_STATUSES.values():
+        assert contrast(fill, DARK_COLOURS["ground"]) > 3
+        assert contrast(outline, fill) > 3
+        assert contrast(letters, fill) > 4.5

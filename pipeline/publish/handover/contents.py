@@ -25,8 +25,10 @@ from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
 from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
+from pipeline.publish.sentences import finding_table
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
+from pipeline.publish.words import words_of
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 
@@ -67,10 +69,15 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings, the most urgent first; one that could reveal what is kept back is reduced to a title."""
+    """Return the findings, the most urgent first, as the road authority reads them.
+
+    A finding that could reveal what is kept back is reduced to its rule's title.
+    """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = most_urgent_first(result.audit.findings)
+    wordings = {slug: wording.for_authority() for slug, wording in result.audit.wordings.items()}
+    words = words_of(result.settings.programme.language)
+    findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")

@@ -11,6 +11,7 @@ import shapely
 from pipeline.contracts import no_text
 from pipeline.publish.map.cores import mercator
 from pipeline.publish.map.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
+from pipeline.publish.map.streets import pack_along, place_along_streets
 
 __all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
 
@@ -75,5 +76,8 @@ def pack_roads(segments: gpd.GeoDataFrame) -> tuple[str, Floats]:
         "street": pack_texts(lines["street"]),
         "surface": pack_texts(lines["surface"]),
         **pack_ids("id", lines["segment_id"])[0],
+        **pack_along(
+            place_along_streets(vertices, shapely.get_num_coordinates(parts).astype(np.int64), lines["street"])
+        ),
     }
     return bundle(columns), vertices
