@@ -143,11 +143,12 @@ def _view(content: PackContent) -> MapInput:
         units=facts["units"],
         language=facts["language"],
         core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
-        since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
+        since=None,
         changes=None,
         works=None if works is None else works.works.to_crs(_DRAWN),
         in_works=None if works is None else works.cores[["row", "works_id"]],
         reader="authority",
+        short_words=facts["short_words"],
     )
 
 
