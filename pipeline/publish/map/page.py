@@ -18,6 +18,7 @@ from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
 from pipeline.publish.looks import colour_variables, dark_variables, looks_for_scripts
+from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
     HAZARD,
@@ -40,76 +41,10 @@ from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
-__all__ = ["SCRIPTS", "STYLE_SHEETS", "Background", "MapInput", "draw_map"]
+__all__ = ["Background", "MapInput", "draw_map"]
 
-# in the order they must run: each uses only those before it
-SCRIPTS: Final = (
-    "words.js",
-    "elements.js",
-    "symbols.js",
-    "folding.js",
-    "unpack.js",
-    "units.js",
-    "roads.js",
-    "cores.js",
-    "street_levels.js",
-    "legend.js",
-    "tiles.js",
-    "attributes.js",
-    "sorting.js",
-    "questions.js",
-    "filter.js",
-    "filter_words.js",
-    "filter_choices.js",
-    "filter_controls.js",
-    "findings.js",
-    "card.js",
-    "lists.js",
-    "search_index.js",
-    "search.js",
-    "save_csv.js",
-    "table_rows.js",
-    "table.js",
-    "link.js",
-    "panel.js",
-    "answers.js",
-    "answer_list.js",
-    "works_list.js",
-    "popup.js",
-    "pointer_and_keys.js",
-    "works.js",
-    "layers.js",
-    "paper_map.js",
-    "paper_numbers.js",
-    "paper_groups.js",
-    "paper_list.js",
-    "paper_sheets.js",
-    "print_dialog.js",
-    "print.js",
-    "navigation.js",
-    "street_lines.js",
-    "lettering.js",
-    "names.js",
-    "grid.js",
-    "measure.js",
-    "locator.js",
-    "picture.js",
-    "views.js",
-    "start.js",
-)
-# in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = (
-    "page.css",
-    "answers.css",
-    "map.css",
-    "symbols.css",
-    "instruments.css",
-    "panel.css",
-    "card.css",
-    "table.css",
-    "small_screens.css",
-    "print.css",
-)
+# degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
+_LEAST_SPAN: Final = 0.001
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,10 @@ const KerfbookPaperMap = (() => {
     ctx.scale(RATIO, RATIO);
     ctx.fillStyle = HALO;
     ctx.fillRect(0, 0, width, height);
+    // A printer may get the strokes instead of the pixels: those outside would be seen.
+    ctx.beginPath();
+    ctx.rect(0, 0, width, height);
+    ctx.clip();
     return { canvas, ctx };
   }
 
@@ -182,7 +186,11 @@ const KerfbookPaperMap = (() => {
   // Whether a road lies on this map.
   function hasRoads(roads, { box }) {
     const scale = (256 * 2 ** box.zoom) / WORLD;
-    return Boolean(roads?.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale).length);
+    const [west, north, east, south] = [box.left, box.top, box.left + box.width, box.top + box.height].map((edge) => edge / scale);
+    return Boolean(roads?.within(west, north, east, south).some((i) => {
+      const [w, n, e, s] = roads.limits(i);
+      return w <= east && e >= west && n <= south && s >= north;
+    }));
   }
 
   // The map as the filter shows it.

@@ -146,7 +146,7 @@ const KerfbookPaperSheets = (() => {
     let street;
     group.cores.forEach((i, c) => {
       const name = attributes.text("street", i);
-      if (group.street === null && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
+      if (group.hasHeadings && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
       street = name;
       rows.push(KerfbookPaperList.row(attributes, i, c + 1));
     });
@@ -221,5 +221,10 @@ const KerfbookPaperSheets = (() => {
       rows.length ? KerfbookPaperList.table(attributes, rows, KerfbookPaperList.TABLE) : null, sources());
   }
 
-  return { ofView, ofGroup, ofTable };
+  // The strips of the street sheet, none broken across sheets.
+  function ofStrips({ filter, strips }, way) {
+    return el("section", "sheet", ...title(), shown(filter), ...strips.onPaper(way === "landscape"), sources());
+  }
+
+  return { ofView, ofGroup, ofTable, ofStrips };
 })();

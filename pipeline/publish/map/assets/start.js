@@ -69,7 +69,7 @@
       if (question === "street") navigation.markStreet(word);
     };
     views.answers = new KerfbookAnswers.Answers(filter, views);
-    views.list = new KerfbookAnswerList.AnswerList(filter, { openCore, showTable: () => views.show(true), print: () => byId("print").click() });
+    views.list = new KerfbookAnswerList.AnswerList(filter, { openCore, showTable: () => views.show("table"), print: () => byId("print").click() });
     KerfbookWorksList.setUp(filter, (id) => choose("works", id));
     KerfbookSearch.setUp(attributes, roads, filter, {
       openCore,
@@ -122,7 +122,7 @@
     setUpAnswers(views, filter, { attributes, roads, navigation });
     KerfbookPrint.setUp(map, {
       layersShown: () => ({ cores, names: picture.names, works: works.filter(({ layer }) => map.hasLayer(layer)), roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
-      roads, filter, table: views.table,
+      roads, filter, table: views.table, strips: views.sheet,
     });
     if (window.location.hash) views.follow(asked);
     else views.useUnits(KerfbookUnits.inUse());
