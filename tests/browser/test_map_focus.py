@@ -1,7 +1,18 @@
 """Where the focus is: past the head, into the card and back; what a screen reader is told of a card that closes."""
 
 from tests.browser.browser import open_page
-from tests.browser.town import STREET, card, cores, findings, five, saved, spot, view, wait_until_drawn
+from tests.browser.town import (
+    STREET,
+    card,
+    cores,
+    findings,
+    five,
+    saved,
+    spot,
+    view,
+    wait_until_drawn,
+    wait_until_still,
+)
 
 FOCUSED = "(() => { const e = document.activeElement; return e.id || e.className || e.tagName; })()"
 POPUP = "document.querySelector('.leaflet-popup')"
@@ -49,8 +60,10 @@ def test_a_card_takes_the_focus_and_gives_it_back_to_where_it_was(tmp_path):
         page.page.keyboard.press("Escape")
         page.wait_for(f"!{POPUP}")
         page.ask("void document.querySelector('#near').setAttribute('open', '')")
-        page.wait_for("document.querySelector('#near button.row')")
-        page.ask("void document.querySelector('#near button.row').focus()")
+        wait_until_still(page)
+        page.wait_for(
+            "document.querySelector('#near button.row')?.focus() || document.activeElement.className === 'row'"
+        )
         page.page.keyboard.press("Enter")
         page.wait_for(POPUP)
         page.page.click(".leaflet-popup .closer")
