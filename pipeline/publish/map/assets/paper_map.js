@@ -130,22 +130,6 @@ const KerfbookPaperMap = (() => {
     ctx.setLineDash([]);
   }
 
-  function paintLabels(ctx, districts, worldOf, { spot }) {
-    ctx.font = `600 13px ${FONT}`;
-    ctx.textAlign = "center";
-    ctx.textBaseline = "alphabetic";
-    ctx.lineJoin = "round";
-    ctx.strokeStyle = HALO;
-    ctx.lineWidth = 4;
-    ctx.fillStyle = COLOURS["district-name"];
-    for (const district of districts) {
-      const [x, y] = spot(...worldOf(L.latLng(district.label)));
-      const name = district.name.slice(0, 40);
-      ctx.strokeText(name, x, y);
-      ctx.fillText(name, x, y);
-    }
-  }
-
   // A bar of round length near a fifth of the width, true at the middle of the map.
   function paintScale(ctx, frame) {
     const { width, height } = frame;
@@ -203,12 +187,13 @@ const KerfbookPaperMap = (() => {
 
   // The map as the filter shows it.
   function draw(frame, layers) {
-    const { cores, roads, districts, worldOf } = layers;
+    const { cores, roads, districts } = layers;
     const { canvas, ctx } = begin(frame);
+    layers.works.forEach(({ bands }) => stretched(ctx, frame, () => bands.paint(ctx, frame.box)));
     if (roads) stretched(ctx, frame, () => roads.paint(ctx, frame.box));
     paintOutlines(ctx, layers, frame);
     stretched(ctx, frame, () => cores.paint(ctx, frame.box));
-    if (districts) paintLabels(ctx, districts.labelled, worldOf, frame);
+    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, { roads: Boolean(roads), districts: Boolean(districts), works: layers.works.map(({ bands }) => bands) }));
     finish(ctx, frame);
     return canvas;
   }

@@ -4,7 +4,7 @@
 const KerfbookPaperSheets = (() => {
   const { page, say, pieces, number, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
-  const { STATUSES, icon, hazardIcon, hollowIcons, ringIcon } = KerfbookSymbols;
+  const { STATUSES, icon, hazardIcon, hollowIcons } = KerfbookSymbols;
   const PX_PER_MM = 96 / 25.4;
   const MARGIN_MM = 11;
   // Left free at the foot of a page: print lays letters out a little differently from the screen.
@@ -52,7 +52,7 @@ const KerfbookPaperSheets = (() => {
   // What is drawn on this sheet, and nothing else.
   function legend({ counts, hasUnsure, hasHazard, hasRings }, { hasRoads, hasOutlines, hasBand }) {
     const entries = STATUSES.flatMap((status, s) => (counts[s] ? [el("span", "", icon(s), ` ${status.label} ${number(counts[s])}`)] : []));
-    if (hasRings) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
+    if (hasRings && hasRoads) entries.push(...KerfbookLegend.streetKeys());
     if (hasUnsure && !hasRings) entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
     if (hasHazard && !hasRings) entries.push(el("span", "", hazardIcon(), ` ${say("legend.hazard")}`));
     if (hasBand) entries.push(el("span", "", el("span", "key band"), ` ${say("paper.band")}`));
