@@ -97,13 +97,15 @@
     const asked = KerfbookLink.read(window.location.hash);
     const network = setUpMap(asked);
     KerfbookPanel.setUpHeader(page);
+    KerfbookPanel.setUpHead();
+    KerfbookPanel.setUpSkips(map);
     const tiles = KerfbookTiles.forMap(map);
     const { cores, coreLayer, roads, roadLayer } = await drawFirst(tiles);
     const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
     const filter = new KerfbookFilter.Filter(cores, attributes);
     const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
     const cards = new KerfbookCard.Cards(attributes);
-    const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.closeOnPhone });
+    const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.makeRoom });
     views.selected = views.askedCore(asked.id, asked.row);
     const hasRoads = () => map.hasLayer(roadLayer);
     KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });
