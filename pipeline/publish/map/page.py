@@ -130,7 +130,7 @@ def draw_map(view: MapInput) -> str:
     language = words_of(view.language, sentences)
     rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(set(view.findings["rule"]))}
     drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    roads, vertices = pack_roads(drawn_roads)
+    roads, vertices = pack_roads(drawn_roads, view.cores)
     outlines, places = outline_districts(view.districts)
     frame = draw_frame(outlines, _first_view(view, vertices))
     template = _read_asset("page.html")
@@ -158,7 +158,7 @@ def draw_map(view: MapInput) -> str:
                 "words": words,
             }
         ),
-        "core_data": pack_drawing(view.cores, view.findings, order, placed),
+        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
         "road_data": roads,
         "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }

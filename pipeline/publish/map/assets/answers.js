@@ -154,7 +154,7 @@ const KerfbookAnswers = (() => {
 
     // A link keeps the scope, the table where that is shown, and the units.
     point(link, wanted) {
-      link.href = KerfbookLink.address({ wanted: { ...this.scope(), ...wanted }, isTable: this.views.isTable(), units: KerfbookUnits.inUse() });
+      link.href = KerfbookLink.address({ wanted: { ...this.scope(), ...wanted }, view: this.views.view(), units: KerfbookUnits.inUse() });
       if (this.isAsked(wanted)) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
     }
