@@ -90,7 +90,7 @@ const KerfbookPaperList = (() => {
 
   function row(attributes, i, n, list = SHEET) {
     const { status, unsure, hazard } = attributes.cores;
-    const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] === 1);
+    const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] ? "hazard" : attributes.text("urgency", i), state);
     const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
     const cells = {
       number: () => ["number", String(n)],
