@@ -63,7 +63,7 @@ const KerfbookPaperLegend = (() => {
   function draw(held, { levels, works, hasRoads, hasOutlines, hasBand }) {
     const made = coreEntries(held);
     if (hasBand) made.push(entry(el("span", "key band"), say("paper.band")));
-    if (levels.size) KerfbookLegend.streetKeys().forEach((key, level) => { if (levels.has(level)) made.push(key); });
+    if (levels.size) made.push(el("strong", "", say("legend.streets")), ...KerfbookLegend.streetKeys().filter((_key, level) => levels.has(level)));
     else if (hasRoads) made.push(entry(el("span", "key road"), say("legend.roads")));
     works.forEach((kind) => made.push(entry(el("span", `key works-${kind}`), say(`legend.works_${kind}`))));
     if (hasOutlines) made.push(entry(el("span", "key outline"), say("legend.outlines")));

@@ -198,8 +198,17 @@ const KerfbookPaperMap = (() => {
     }));
   }
 
+  // The edges of the map, its scale bar and its north: no name runs out of the map or under them.
+  function takeFrame(taken, { width, height }) {
+    for (let x = 0; x <= width; x += 8) [0, height].forEach((y) => taken.add(x, y, 5));
+    for (let y = 0; y <= height; y += 8) [0, width].forEach((x) => taken.add(x, y, 5));
+    for (let x = 10; x <= width / 4; x += 10) [height - 36, height - 16].forEach((y) => taken.add(x, y, 12));
+    [12, 32, 52].forEach((y) => taken.add(width - 24, y, 14));
+  }
+
   // The names of streets, works and districts where there is room for them, clear of what is taken.
-  function paintNames(ctx, layers, frame, taken) {
+  function paintNames(ctx, layers, frame, taken = new KerfbookLettering.Taken()) {
+    takeFrame(taken, frame);
     const shown = { roads: Boolean(layers.roads), districts: Boolean(layers.districts), works: bandsOf(layers) };
     stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, shown, taken));
   }

@@ -47,6 +47,13 @@ const KerfbookPaperSheets = (() => {
     return found;
   }
 
+  // A sheet no wider than it was measured: a browser may lay a page out a little wider than the paper, and shrink it again.
+  function sheetOf(width, ...parts) {
+    const made = el("section", "sheet", ...parts);
+    made.style.maxWidth = `${width}px`;
+    return made;
+  }
+
   const statusCounts = (counts) => STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
 
   function sources() {
@@ -79,7 +86,7 @@ const KerfbookPaperSheets = (() => {
     const left = height - measured(width, parts(guess).flat());
     const frame = KerfbookPaperMap.boxOfView(view, width, Math.max(Math.round(height * LEAST_MAP), Math.floor(left)));
     const [above, below] = parts(frame);
-    return el("section", "sheet", ...above, KerfbookPaperMap.draw(frame, layers), ...below);
+    return sheetOf(width, ...above, KerfbookPaperMap.draw(frame, layers), ...below);
   }
 
   function limits({ x, y }, placed) {
@@ -205,9 +212,9 @@ const KerfbookPaperSheets = (() => {
     return pages.map((some, p) => {
       const place = { sheet, sheets, page: p + 1, pages: pages.length };
       const list = some.length ? KerfbookPaperList.table(attributes, some) : null;
-      if (p > 0) return el("section", "sheet", headOf(group, place, false), list);
+      if (p > 0) return sheetOf(width, headOf(group, place, false), list);
       const missing = map?.without.length ? el("p", "paper-note", say("paper.no_room", { n: map.without.length })) : null;
-      return el("section", "sheet", ...above(place), map?.canvas, map?.legend, missing, list, sources());
+      return sheetOf(width, ...above(place), map?.canvas, map?.legend, missing, list, sources());
     });
   }
 
