@@ -37,6 +37,8 @@ const KerfbookPointerAndKeys = (() => {
 
     click(latlng) {
       this.unmark();
+      // The distance tool takes the clicks while it is on.
+      if (this.map.getContainer().classList.contains("measuring")) return;
       const { cores, road } = this.under(latlng);
       if (cores.length) this.popup.openCores(cores);
       else if (road >= 0) this.popup.openRoad(road, latlng);

@@ -110,7 +110,7 @@
     const works = KerfbookWorks.layers(map, tiles);
     const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, works);
     views.scale = scale;
-    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle: attributes.bundle, hasDistricts: () => !districts || map.hasLayer(districts.group) });
+    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle: attributes.bundle, network, hasDistricts: () => !districts || map.hasLayer(districts.group) });
     const updateView = followView(views, navigation, attributes);
     filter.onChange(() => {
       cores.show(filter.shown);
@@ -128,7 +128,7 @@
     else views.useUnits(KerfbookUnits.inUse());
     updateView();
     // For whoever looks at the page with developer tools, and for the tests.
-    window.kerfbook = { map, cores, roads, attributes, filter, names: picture.names };
+    window.kerfbook = { map, cores, roads, attributes, filter, names: picture.names, measure: picture.measure };
     byId("progress").hidden = true;
     performance.mark("all-usable");
   }
