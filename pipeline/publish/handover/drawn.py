@@ -13,7 +13,10 @@ import shapely
 from pyproj import CRS
 
 from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED, no_text
+from pipeline.publish.data_package import DATA_PACKAGE
 from pipeline.publish.geopackage.package import GeoPackage
+from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED, draw_what_changed, rows_changed
+from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.map.cards import DAYS
@@ -111,10 +114,15 @@ def _together(shapes: pd.Series) -> shapely.Geometry:
 
 def draw_pages(content: PackContent) -> dict[str, str]:
     """Return the text of each page of a pack, by the name of its file."""
-    return {
+    tables = content.tables
+    pages = {
         MAP: draw_map(_view(content)),
-        "how-to-read.html": draw_how_to_read(content.facts, content.tables["findings.csv"]),
+        "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
+        DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }
+    if CHANGES in tables:
+        pages[WHAT_CHANGED] = draw_what_changed(content.facts, tables[CHANGES], tables["cores.csv"])
+    return pages
 
 
 def _view(content: PackContent) -> MapInput:
@@ -143,8 +151,8 @@ def _view(content: PackContent) -> MapInput:
         units=facts["units"],
         language=facts["language"],
         core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
-        since=None,
-        changes=None,
+        since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
+        changes=rows_changed(tables.get(CHANGES)),
         works=None if works is None else works.works.to_crs(_DRAWN),
         in_works=None if works is None else works.cores[["row", "works_id"]],
         reader="authority",
