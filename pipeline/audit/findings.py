@@ -24,6 +24,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from pipeline.audit.for_authority import authority_text, check_remedy, listed_for_authority
 from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import ContractError
 
@@ -137,6 +138,16 @@ class Wording:
     lists: Mapping[str, tuple[Item, ...]]
     kept: tuple[str, ...] = ()
 
+    def for_authority(self) -> "Wording":
+        """Return the same findings as the road authority reads them: remedies are the utility's task, not its own."""
+        remedy = self.templates["remedy"]
+        turned = remedy.map({one: authority_text(one) for one in remedy.unique()}).astype("str")
+        lists = {
+            name: tuple(replace(item, template=listed_for_authority(item.template)) for item in items)
+            for name, items in self.lists.items()
+        }
+        return replace(self, templates=self.templates.assign(remedy=turned), lists=lists)
+
 
 def find(
     cores: pd.DataFrame,
@@ -166,7 +177,8 @@ def find(
     Raises
     ------
     ContractError
-        A template names a value that neither ``cores`` nor ``values`` nor ``lists`` has.
+        A template names a value that neither ``cores`` nor ``values`` nor ``lists`` has, or a remedy does not read
+        well for the road authority.
     """
     by_state = remedy if isinstance(remedy, Remedies) else Remedies(remedy, remedy, remedy)
     columns = {"fault": fault} | {state: getattr(by_state, f"if_{state}") for state in STATES}
@@ -180,6 +192,8 @@ def find(
         if name not in values and name not in cores:
             raise ContractError(f"a finding's template names {name!r}, which is no value of it")
         shown[name] = _of_all(values[name], cores.index) if name in values else cores[name]
+    for one in pd.unique(templates[list(STATES)].to_numpy().ravel()):
+        check_remedy(str(one))
     return Findings(templates, pd.DataFrame(shown, index=cores.index), listed, kept=kept)
 
 

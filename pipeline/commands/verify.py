@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
+from pipeline.readback.pack_files import MANIFEST
 from pipeline.readback.packs import (
-    MANIFEST,
     layer_names,
     open_pack,
     read_identity,

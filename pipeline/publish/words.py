@@ -28,7 +28,8 @@ __all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_t
 # the tables that the map carries; the others are for the report, the comparison and the handover's page
 MAP_TABLES: Final = (
     "locale", "status", "state", "severity", "urgency", "accepted", "unit", "header", "legend", "view", "filter",
-    "card", "lists", "table", "unplaced", "districts", "orders", "panel", "cautions", "about", "paper", "plain",
+    "answers", "works", "change", "card", "search", "lists", "table", "unplaced", "districts", "orders", "panel",
+    "cautions", "about", "paper", "plain",
 )  # fmt: skip
 _BASE: Final = "en"
 _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")

@@ -20,10 +20,10 @@ from pyarrow import csv as arrow_csv
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
+from pipeline.readback.pack_files import MANIFEST
 from pipeline.spreadsheet_text import as_written
 
 __all__ = [
-    "MANIFEST",
     "layer_names",
     "open_pack",
     "read_identity",
@@ -34,7 +34,6 @@ __all__ = [
     "sha256_of",
 ]
 
-MANIFEST: Final = "SHA256SUMS"
 # a plain file name: no path, no drive, nothing that a terminal or shell would act on
 _NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
 _COLUMNS_OF_FORMAT: Final = ("fid", "geom")

@@ -128,6 +128,7 @@ def test_an_accepted_finding_comes_last_and_says_until_when(tmp_path):
             ],
         ]
         page.page.click("#as-table")
+        page.page.click("text=Findings in full")
         found = page.text(".cores-table")
         assert "(accepted, no end date)No coordinates." in found
         # an acceptance that has ended is none

@@ -8,6 +8,7 @@ import pandas as pd
 from pipeline.audit.findings import Findings, Remedies, choose, choose_by, find
 from pipeline.audit.limits import Share
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import NO_ACTION
 
 
 @dataclass(frozen=True)
@@ -158,7 +159,7 @@ def district_uncertain(cores: pd.DataFrame, limits: ConfidenceLimits) -> Finding
         ),
         Remedies(
             if_open="Confirm which district the materials are for.",
-            if_reinstated="No action needed.",
+            if_reinstated=NO_ACTION,
             if_unknown="Confirm the district if the core is still open.",
         ),
         min_confidence=limits.min_confidence,

@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import LABELS, Findings, Item, ItemKind, find, found_items
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Day, Days
 from pipeline.audit.registry import AuditContext, rule
 from pipeline.contracts import REGISTER_COLUMNS
@@ -40,8 +41,14 @@ _ORDER: Final = (
 )
 _UNREADABLE: Final = '{label:term} "{text}" is not a date'
 _UNREADABLE_BECAUSE: Final = {
-    "day or month first": '{label:term} "{text}" may begin with the day or the month (set cores.day_first)',
-    "spreadsheet serial number": '{label:term} "{text}" may be the serial number of a spreadsheet (set cores.dates)',
+    "day or month first": for_authority(
+        '{label:term} "{text}" may begin with the day or the month (set cores.day_first)',
+        '{label:term} "{text}" may begin with the day or the month',
+    ),
+    "spreadsheet serial number": for_authority(
+        '{label:term} "{text}" may be the serial number of a spreadsheet (set cores.dates)',
+        '{label:term} "{text}" may be the serial number of a spreadsheet',
+    ),
 }
 
 
@@ -72,7 +79,10 @@ def _unreadable_cells(cores: pd.DataFrame, names: Iterable[str]) -> Findings:
     return find(
         cores[problems.notna().any(axis="columns")],
         "{cells}.",
-        "Correct the register; a date such as 2026-09-30 is always understood.",
+        for_authority(
+            "Correct the register; a date such as 2026-09-30 is always understood.",
+            "The utility has to correct the register.",
+        ),
         {"cells": found_items(kinds)},
     )
 

@@ -7,6 +7,7 @@ import pandas as pd
 
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import LABELS, Findings, ItemKind, choose_by, find, found_items
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.registry import rule
 from pipeline.contracts import latest_of, plain_ids
 
@@ -207,7 +208,10 @@ def core_handed_over(cores: pd.DataFrame) -> Findings:
     return find(
         here,
         choose_by(_HANDED, ~here["is_copy"], reinstated, *_elsewhere(cores, here)),
-        "Close the core where it is still open, or leave out the earlier file.",
+        for_authority(
+            "Close the core where it is still open, or leave out the earlier file.",
+            "The utility has to keep the core in one register only.",
+        ),
         keeps=[_PARTNER],
     )
 

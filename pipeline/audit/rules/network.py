@@ -7,13 +7,17 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.figures import days_of
-from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Count, Millimetres, Months, PositiveMillimetres, Share, months_after
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import MEASURE_AND_ASK
 
 _MM_PER_M: Final = 1000.0
 _LENGTH_M: Final = 100.0
-_RESURFACE: Final = "Consider resurfacing the whole segment."
+_RESURFACE: Final = for_authority(
+    "Consider resurfacing the whole segment.", "You can consider having the whole segment resurfaced."
+)
 
 
 @dataclass(frozen=True)
@@ -69,11 +73,7 @@ def joint_near(cores: pd.DataFrame, limits: JointLimits) -> Findings:
         cores.assign(clear_mm=clear)[near],
         "{clear_mm:.0f vs min_clear_mm} mm from the nearest slab joint or edge by the recorded position (minimum "
         "{min_clear_mm:g} mm).",
-        Remedies(
-            if_open="Measure on site, and ask the road authority before reinstating.",
-            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
-            if_unknown="Measure on site, and ask the road authority.",
-        ),
+        MEASURE_AND_ASK,
         min_clear_mm=limits.min_clear_mm,
     )
 
@@ -121,7 +121,10 @@ def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
             "Cut on {opened_on} into a road that the road authority protects until {protected_until}.",
             "Cut on {opened_on} into a road that was resurfaced on {resurfaced_on} and is protected until {until}.",
         ),
-        "Keep the road authority's permission on file.",
+        for_authority(
+            "Keep the road authority's permission on file.",
+            "The utility needs your permission for this, and has to keep it on file.",
+        ),
     )
 
 
@@ -154,7 +157,10 @@ def resurfacing_follows(cores: pd.DataFrame, limits: ResurfacingLimits) -> Findi
     return find(
         cores[soon],
         "Reinstatement is planned for {planned_on}, and the road is to be resurfaced from {resurfacing_due_on}.",
-        "Agree with the road authority what may stay until then; the shade matters less.",
+        for_authority(
+            "Agree with the road authority what may stay until then; the shade matters less.",
+            "The utility has to agree with you what may stay until then.",
+        ),
     )
 
 

@@ -6,13 +6,14 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.findings import Findings, choose, choose_by, find
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import ByWidth, Celsius, LitresPerKilogram, Millimetres, Share, ShareOrMore, widths_limit
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import AGREE_OR_RESET
 from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below, both, outside, size_shares
 
 # what the range of the void depends on besides its own columns
 _SIZES: Final = ("hole_mm", "depth_believed_mm", "diameter_step_mm", "depth_step_mm")
-_RESET: Final = "Agree the remedy with the road authority. If the core is to be reset, lift it by machine."
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,10 @@ def grout_short(cores: pd.DataFrame, limits: GroutShortLimits) -> Findings:
         cores[short.sure],
         "{grout_used_l:.1f vs needed_l} L of grout was used, but filling the kerf, pilot hole and bed takes at least "
         "{needed_l:.1f vs grout_used_l} L ({grout_judged_by:term}).",
-        "Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
+        for_authority(
+            "Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
+            "The utility has to agree the remedy with you.",
+        ),
         needed_l=needed,
     )
     return short.on(findings)
@@ -153,7 +157,10 @@ def water_ratio_off(cores: pd.DataFrame, limits: WaterLimits) -> Findings:
     findings = find(
         off,
         choose_by(_WATER_RATIO_OFF, wet, one_bag),
-        "Check the record; if it is right, check the core for hollow spots.",
+        for_authority(
+            "Check the record; if it is right, check the core for hollow spots.",
+            "The utility has to check its record and, if that is right, the core for hollow spots.",
+        ),
         limit_l_per_kg=ends["highest"].where(is_wet, ends["lowest"]),
     )
     return verdict.on(findings)
@@ -177,8 +184,14 @@ def air_temperature_outside(cores: pd.DataFrame, limits: TemperatureLimits) -> F
         ),
         choose(
             cold,
-            "Ask whether the materials were warmed, and check the core for hollow spots.",
-            "Ask whether the materials were cooled, and check the core for hollow spots.",
+            for_authority(
+                "Ask whether the materials were warmed, and check the core for hollow spots.",
+                "The utility has to find out whether the materials were warmed, and check the core for hollow spots.",
+            ),
+            for_authority(
+                "Ask whether the materials were cooled, and check the core for hollow spots.",
+                "The utility has to find out whether the materials were cooled, and check the core for hollow spots.",
+            ),
         ),
         min_temperature_c=least,
         max_temperature_c=most,
@@ -221,7 +234,7 @@ def flush_out_of_tolerance(cores: pd.DataFrame, limits: StepLimits) -> Findings:
             "The core is {step_mm:g} mm below the road (limit {max_step_mm:g} mm): "
             "a trip hazard and a jolt to traffic.",
         ),
-        _RESET,
+        AGREE_OR_RESET,
         max_step_mm=limits.max_step_mm,
     )
     return verdict.on(findings)
@@ -247,7 +260,7 @@ def surface_depression(cores: pd.DataFrame, limits: DepressionLimits) -> Finding
     findings = find(
         cores[sunk.sure],
         "The surface has sunk {depression_mm:g} mm (limit {limit_mm:g} mm for a width of {hole_mm:.0f} mm).",
-        _RESET,
+        AGREE_OR_RESET,
         limit_mm=limit,
     )
     return sunk.on(findings)
@@ -267,7 +280,10 @@ def depression_with_step(cores: pd.DataFrame, limits: CombinedLimits) -> Finding
         cores.assign(step_mm=cores["flush_mm"].abs())[verdict.sure],
         "The surface has sunk {depression_mm:g} mm and has a step of {step_mm:g} mm at "
         "its edge (limits where both occur: {limit_mm:g} mm and {max_step_mm:g} mm).",
-        "Ask the road authority whether it counts the two defects together.",
+        for_authority(
+            "Ask the road authority whether it counts the two defects together.",
+            "You can decide whether the two defects count together.",
+        ),
         limit_mm=widths_limit(limits.max_depression_mm, cores["hole_mm"]),
         max_step_mm=limits.max_step_mm,
     )

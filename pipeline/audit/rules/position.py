@@ -6,10 +6,16 @@ import numpy as np
 import pandas as pd
 
 from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Metres
 from pipeline.audit.registry import AuditContext, rule
+from pipeline.audit.shared_remedies import NO_ACTION
 
 _CORRECT = "Correct the coordinates in the register."
+_MEASURE = for_authority(
+    "Measure its position on site, and correct the register.",
+    "The utility has to measure the core's position on site, and correct the register.",
+)
 
 
 @dataclass(frozen=True)
@@ -31,7 +37,7 @@ def position_missing(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["position_problem"].eq("missing")],
         "No coordinates are recorded, so the core cannot be shown on the map.",
-        "Measure its position on site.",
+        for_authority("Measure its position on site.", "The utility has to measure the core's position on site."),
     )
 
 
@@ -119,7 +125,9 @@ def position_decimal_comma(cores: pd.DataFrame) -> Findings:
             _written(found, f"were {comma}", f"was {comma}"),
             _written(found, f"were {groups}", f"was {groups}"),
         ),
-        "No action needed if that is right.",
+        for_authority(
+            "No action needed if that is right.", "The utility has to correct the register if that is wrong."
+        ),
     )
 
 
@@ -128,7 +136,7 @@ def position_dms(cores: pd.DataFrame) -> Findings:
     """The coordinates are written in degrees, minutes and seconds; they were converted."""
     found = cores[cores["position_repair"].eq("dms")]
     converted = "converted to decimal degrees."
-    return find(found, _written(found, f"were {converted}", f"was {converted}"), "No action needed.")
+    return find(found, _written(found, f"were {converted}", f"was {converted}"), NO_ACTION)
 
 
 @rule("position-rounded", needs=["x_text", "position_step_m"], shows=["y_text"], quotes_numbers=True)
@@ -143,9 +151,12 @@ def position_rounded(cores: pd.DataFrame, limits: RoundingLimits) -> Findings:
         found,
         _written(found, f"are {rounded}", f"is {rounded}"),
         Remedies(
-            if_open="Measure its position on site before the core is reinstated.",
-            if_reinstated="Measure its position on site, and correct the register.",
-            if_unknown="Measure its position on site, and correct the register.",
+            if_open=for_authority(
+                "Measure its position on site before the core is reinstated.",
+                "The utility has to measure the core's position on site before it reinstates the core.",
+            ),
+            if_reinstated=_MEASURE,
+            if_unknown=_MEASURE,
         ),
         step_m=step_m.where(step_m.gt(limits.max_step_m), found["position_step_m"]),
         max_step_m=limits.max_step_m,

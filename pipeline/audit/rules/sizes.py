@@ -7,8 +7,10 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.findings import LABELS, Findings, ItemKind, Remedies, find, found_items
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import UNSURE_WHETHER_REUSED
 from pipeline.audit.written_ranges import WrittenRange, below, outside
 from pipeline.contracts import REGISTER_COLUMNS, is_missing
 
@@ -26,7 +28,9 @@ _UNREADABLE_DEPTH: Final = {
     "thousands or decimals": 'Depth "{depth_mm_text}" has a comma that may mean thousands or decimals.',
 }
 _MEASURE: Final = Remedies(
-    if_open="Measure the core: without it no materials can be ordered.",
+    if_open=for_authority(
+        "Measure the core: without it no materials can be ordered.", "The utility has to measure the core."
+    ),
     if_reinstated="Add it from the work record: without it the grout used cannot be checked.",
     if_unknown="Add it to the register, and correct the date of reinstatement.",
 )
@@ -36,9 +40,19 @@ _CORRECT: Final = Remedies(
     if_unknown="Correct it, and the date of reinstatement too.",
 )
 _DO_NOT_REUSE: Final = Remedies(
-    if_open="Do not reuse the core: reinstate the opening as the road authority specifies.",
-    if_reinstated="Agree with the road authority whether the core may stay.",
-    if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
+    if_open=for_authority(
+        "Do not reuse the core: reinstate the opening as the road authority specifies.",
+        "The utility must not reuse the core, and has to reinstate the opening as you specify.",
+    ),
+    if_reinstated=for_authority(
+        "Agree with the road authority whether the core may stay.",
+        "The utility has to agree with you whether the core may stay.",
+    ),
+    if_unknown=UNSURE_WHETHER_REUSED,
+)
+_ASK_THE_CREW: Final = for_authority(
+    "Ask the crew what it found, and correct the register.",
+    "The utility has to find out what its crew found, and correct the register.",
 )
 _CHECK_FIGURE: Final = "Check the figure and its unit."
 # by the problem of a cell that cannot be read
@@ -167,8 +181,8 @@ def core_condition_unreadable(cores: pd.DataFrame) -> Findings:
         'Core condition "{core_condition}" is not in the catalogue.',
         Remedies(
             if_open="Inspect the core before reinstating it, and correct the register.",
-            if_reinstated="Ask the crew what it found, and correct the register.",
-            if_unknown="Ask the crew what it found, and correct the register.",
+            if_reinstated=_ASK_THE_CREW,
+            if_unknown=_ASK_THE_CREW,
         ),
     )
 

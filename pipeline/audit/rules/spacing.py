@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from pipeline.audit.findings import Findings, Remedies, choose_by, find
 from pipeline.audit.limits import Count, Millimetres, PositiveMillimetres
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import ASK_WHETHER_IT_MAY_STAY, MEASURE_AND_ASK
 
 _MM_PER_M: Final = 1000.0
 _SHOWN: Final = ("core_id", "hole_mm", "same_core", "is_copy", "y_m")
@@ -124,7 +125,7 @@ def cores_too_close(cores: pd.DataFrame, limits: ClearanceLimits) -> Findings:
         choose_by(_TOO_CLOSE, near["other_id"].notna(), near["others"].eq(0)),
         Remedies(
             if_open="Measure on site before reinstating.",
-            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
+            if_reinstated=ASK_WHETHER_IT_MAY_STAY,
             if_unknown="Measure on site.",
         ),
         keeps=["other_id"],
@@ -147,11 +148,7 @@ def cores_clustered(cores: pd.DataFrame, limits: ClusterLimits) -> Findings:
         together[together["together"].gt(limits.max_cores)],
         "One of {together:.0f} cores that lie less than {min_clear_mm:g} mm from the next by the recorded positions; "
         "at most {max_cores:g} may be reinstated.",
-        Remedies(
-            if_open="Measure on site, and ask the road authority before reinstating.",
-            if_reinstated="Measure on site, and ask the road authority whether the core may stay.",
-            if_unknown="Measure on site, and ask the road authority.",
-        ),
+        MEASURE_AND_ASK,
         min_clear_mm=limits.min_clear_mm,
         max_cores=limits.max_cores,
     )

@@ -3,7 +3,9 @@
 import pandas as pd
 
 from pipeline.audit.findings import Findings, Remedies, choose, find
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.registry import rule
+from pipeline.audit.shared_remedies import AGREE_OR_RESET, UNSURE_WHETHER_REUSED
 from pipeline.contracts import is_missing
 
 
@@ -62,9 +64,15 @@ def surface_not_allowed(cores: pd.DataFrame) -> Findings:
         cores[cores["surface"].ne("unknown") & ~cores["reinstatable"]],
         "The surface, {surface:term}, is not suitable for core reinstatement.",
         Remedies(
-            if_open="Do not reuse the core: reinstate as the road authority specifies for this surface.",
-            if_reinstated="If the surface is right, agree the remedy with the road authority; lift by machine.",
-            if_unknown="Find out whether the core has been reinstated; if it has not, do not reuse it.",
+            if_open=for_authority(
+                "Do not reuse the core: reinstate as the road authority specifies for this surface.",
+                "The utility must not reuse the core, and has to reinstate as you specify for this surface.",
+            ),
+            if_reinstated=for_authority(
+                "If the surface is right, agree the remedy with the road authority; lift by machine.",
+                "If the surface is right, the utility has to agree the remedy with you.",
+            ),
+            if_unknown=UNSURE_WHETHER_REUSED,
         ),
     )
 
@@ -80,7 +88,7 @@ def shade_differs(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["shade_used_name"].ne(cores["shade"])],
         'Shade "{shade_used}" was used on {surface:term}; the shade specified is {shade:term}.',
-        "Agree the remedy with the road authority. If the core is to be reset, lift it by machine.",
+        AGREE_OR_RESET,
     )
 
 

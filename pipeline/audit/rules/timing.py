@@ -7,13 +7,14 @@ import pandas as pd
 
 from pipeline.audit.figures import days_of
 from pipeline.audit.findings import Findings, choose, find
+from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Celsius, Days, Metres, Minutes, Months, WorkingDays, months_after
 from pipeline.audit.registry import AuditContext, rule
 from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below
 from pipeline.maturity import return_to_service_min
 from pipeline.workdays import working_days_after, working_days_between
 
-_SETTLE = "Settle it with the road authority."
+_SETTLE = for_authority("Settle it with the road authority.", "The utility has to settle it with you.")
 
 
 @dataclass(frozen=True)
@@ -260,7 +261,9 @@ def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: Audi
         # of a depth that may be either, the guarantee that ends first
         cores.assign(end=ends[0].where(ends[0].le(ends[1]), ends[1]))[verdict.sure],
         "The guarantee ends on {end} and the core has not been inspected in its last {window:month}.",
-        "Inspect the core before then.",
+        for_authority(
+            "Inspect the core before then.", "The core has to be inspected before then, jointly if you wish."
+        ),
         window=limits.inspection_window_months,
     )
     return verdict.on(findings)
@@ -280,6 +283,9 @@ def inspection_missed(cores: pd.DataFrame, limits: InspectionLimits, context: Au
     return find(
         cores.assign(end=end, overdue_days=(context.as_of - end).dt.days)[end.lt(context.as_of) & ~is_inspected],
         "Not inspected within {window:month} of completion, that is by {end}, {overdue_days:day} ago.",
-        "Add it to the next round of inspections.",
+        for_authority(
+            "Add it to the next round of inspections.",
+            "The core still has to be inspected: you can add it to the next round.",
+        ),
         window=limits.inspection_window_months,
     )

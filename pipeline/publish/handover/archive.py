@@ -6,7 +6,8 @@ import zipfile
 from pathlib import Path
 from typing import Final
 
-from pipeline.readback.packs import MANIFEST, sha256_of
+from pipeline.readback.pack_files import MANIFEST
+from pipeline.readback.packs import sha256_of
 
 __all__ = ["zip_folder"]
 

@@ -1,10 +1,10 @@
 """What the road authority is handed: the tables, GeoPackage and map, with the columns that may leave the house."""
 
-import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
+import geopandas as gpd
 import pandas as pd
 
 from pipeline.contracts import (
@@ -12,11 +12,9 @@ from pipeline.contracts import (
     DATES_UNDERSTOOD,
     HANDED_ALWAYS,
     HANDED_FINDING_COLUMNS,
-    INTAKE_TABLES,
     REGISTER_COLUMNS,
     STATUS_COUNTS,
     STATUSES,
-    STREET_RECORDED,
     WORST_COUNTS,
     names_of,
 )
@@ -24,14 +22,16 @@ from pipeline.programme.sources import outside_source
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
-from pipeline.publish.handover.how_to_read import draw_how_to_read
-from pipeline.publish.map.cards import DAYS, SECOND_CHOICES
-from pipeline.publish.map.page import MapInput, draw_map
+from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
+from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
+from pipeline.publish.sentences import finding_table
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
-from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works
-from pipeline.readback.packs import MANIFEST
+from pipeline.publish.words import words_of
+from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
+from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 
 __all__ = ["handed_cores", "handed_findings", "write_handover"]
@@ -39,8 +39,6 @@ __all__ = ["handed_cores", "handed_findings", "write_handover"]
 _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 # columns of the register that the table of cores has from every register, rounded
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
-# columns of the road layer that a map needs; the others are kept back
-_OF_SEGMENTS: Final = [column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request"]
 # a column of segments that cores have under another name
 _HANDED_WITH: Final = {"class_name": "road_class"}
 # what a road authority must know of a rule; how many cores it could assess is internal
@@ -73,10 +71,15 @@ def rules_kept_back(result: RunResult) -> set[str]:
 
 
 def handed_findings(result: RunResult) -> pd.DataFrame:
-    """Return the findings, the most urgent first; one that could reveal what is kept back is reduced to a title."""
+    """Return the findings, the most urgent first, as the road authority reads them.
+
+    A finding that could reveal what is kept back is reduced to its rule's title.
+    """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    findings = most_urgent_first(result.audit.findings)
+    wordings = {slug: wording.for_authority() for slug, wording in result.audit.wordings.items()}
+    words = words_of(result.settings.programme.language)
+    findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
@@ -117,24 +120,25 @@ def write_handover(
     pack.mkdir()
     cores = handed_cores(result)
     findings = handed_findings(result)
-    identity = _identity(result, run, view, cores, findings)
     detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
     rules = result.audit.rules[[*_OF_RULES]]
     write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
-    works = handed_works(result.works, identity["columns"], is_allowed=result.settings.handover.works)
+    works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
     if works is not None:
         write_csv(works.works.drop(columns="geometry"), pack / WORKS)
         write_csv(works.cores, pack / WORKS_CORES)
     detail("handover/cores.gpkg")
-    write_geopackage(_handed_package(package, cores, findings)._replace(works=works), pack / "cores.gpkg")
+    identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
+    # from here on everything is drawn from what the pack itself holds, as it can be again for a check
+    layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
+    write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
+    identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
+    (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
     detail("handover/map.html")
-    handed = _handed_view(view, cores, findings)
-    page = draw_map(handed if works is not None else dataclasses.replace(handed, works=None, in_works=None))
-    (pack / "map.html").write_text(page, encoding="utf-8", newline="\n")
-    (pack / "how-to-read.html").write_text(draw_how_to_read(result, identity), encoding="utf-8", newline="\n")
-    (pack / "handover.json").write_text(as_json(identity), encoding="utf-8", newline="\n")
+    for name, page in draw_pages(read_content(pack)).items():
+        (pack / name).write_text(page, encoding="utf-8", newline="\n")
     detail("handover.zip")
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
     return {
@@ -166,40 +170,16 @@ def _identity(
     }
 
 
-def _of_segments(cores: pd.DataFrame) -> list[str]:
-    """Return the columns of the road layer to hand over: those a map needs, and those that cores are handed with."""
-    return [name for name in _OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
-
-
-def _handed_package(package: GeoPackage, cores: pd.DataFrame, findings: pd.DataFrame) -> GeoPackage:
-    """Return the GeoPackage of what is handed over; it is given no other column, so it cannot hold one."""
+def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.GeoDataFrame]:
+    """Return the layers that are handed over: points of the cores, segments with their columns, districts."""
+    # a map needs these columns of segments; the others go with the columns of the cores
+    handed = [name for name in OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
     kept_back = counts_kept_back([*map(str, cores)])
-    segments = package.segments[
-        [
-            name
-            for name in (*_of_segments(cores), *names_of(STATUS_COUNTS), *names_of(WORST_COUNTS), "geometry")
-            if name in package.segments and name not in kept_back
-        ]
-    ]
-    districts = None if package.districts is None else package.districts.drop(columns=kept_back)
-    return package._replace(
-        districts=districts, cores=cores, findings=findings, orders=None, segments=segments, is_pack=True
-    )
-
-
-def _handed_view(view: MapInput, cores: pd.DataFrame, findings: pd.DataFrame) -> MapInput:
-    """Return the map of what is handed over; it is given no other column, so it cannot hold one."""
-    cores = cores[cores["copy_of"].isna()]
-    findings = findings[findings["row"].isin(cores["row"])]
-    days = {name: cores[name].str.slice(0, 10) for name in (*DATES_UNDERSTOOD, *DAYS) if name in cores}
-    shown = cores.assign(**days)
-    if STREET_RECORDED in cores:
-        shown["street"] = view.cores["street"]
-    for name, handed_with in SECOND_CHOICES.items():
-        if handed_with in cores:
-            shown[name] = view.cores[name]
-    # the width of a road only decides which of very many are drawn
-    kept_back = {name: None for name in _OF_SEGMENTS if name not in _of_segments(cores)}
-    return dataclasses.replace(
-        view, cores=shown, findings=findings, segments=view.segments.assign(**kept_back), orders=None
-    )
+    counts = [name for name in names_of((*STATUS_COUNTS, *WORST_COUNTS)) if name not in kept_back]
+    named = [name for name in (*handed, *counts, "geometry") if name in package.segments]
+    points = gpd.points_from_xy(package.positions["x_m"], package.positions["y_m"])
+    points[package.positions["x_m"].isna().to_numpy()] = None
+    layers = {"cores": gpd.GeoDataFrame(geometry=points, crs=package.crs), "segments": package.segments[named]}
+    if package.districts is None:
+        return layers
+    return layers | {"districts": package.districts.drop(columns=kept_back, errors="ignore")}

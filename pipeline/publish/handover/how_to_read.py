@@ -1,39 +1,30 @@
 """The page of a pack that explains it: what each file and column holds, and how to check the pack."""
 
-from typing import Any, Final
+from typing import Any
 
+import pandas as pd
 from markupsafe import Markup
 
 from pipeline.contracts import CORE_STATES, PUBLISHED, URGENCIES
 from pipeline.publish.acceptance import accepted_until
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
-from pipeline.results import RunResult
+from pipeline.readback.pack_files import MANIFEST, PACK_FILES
 
 __all__ = ["draw_how_to_read"]
 
-_FILES: Final = {
-    "map.html": "map",
-    "cores.csv": "cores",
-    "findings.csv": "findings",
-    "rules.csv": "rules",
-    "cores.gpkg": "gpkg",
-    "handover.json": "identity",
-    "SHA256SUMS": "sums",
-}
 
-
-def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
+def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
     """Return the page.
 
     Parameters
     ----------
-    result
-        The run.
     identity
         What ``handover.json`` holds.
+    findings
+        What ``findings.csv`` holds.
     """
-    words = words_of(result.settings.programme.language)
+    words = words_of(identity["language"])
     return render_page(
         "how-to-read.html",
         words,
@@ -42,15 +33,21 @@ def draw_how_to_read(result: RunResult, identity: dict[str, Any]) -> str:
         identity=identity,
         states=CORE_STATES,
         urgencies=URGENCIES,
-        accepted=int(accepted_until(result.audit.findings).notna().sum()),
-        contact=result.settings.handover.contact,
-        files=[(name, words.say(f"handover.file_{key}")) for name, key in _FILES.items()],
+        accepted=int(accepted_until(findings).notna().sum()),
+        contact=identity["contact"],
+        files=[(name, words.say(f"handover.file_{key}")) for name, key in _files().items()],
         columns=[_described(name, words) for name in identity["columns"]],
-        choose=result.settings.matching.choose,
+        choose=identity["choose"],
         kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
-        sources=result.inputs.credits,
-        cautions=result.catalogue.cautions,
+        sources=identity["sources"],
+        cautions=identity["cautions"],
     )
+
+
+def _files() -> dict[str, str]:
+    """Return the files that the page describes, with the key of the sentence on each; itself it need not describe."""
+    named = {name: file.words for name, file in PACK_FILES.items() if file.words}
+    return {**named, MANIFEST: "sums"}
 
 
 def _described(name: str, words: Words) -> dict[str, str]:

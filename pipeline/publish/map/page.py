@@ -6,7 +6,8 @@ outlines alone.
 
 import datetime as dt
 import html
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any, Final
 
@@ -56,6 +57,7 @@ SCRIPTS: Final = (
     "words.js",
     "elements.js",
     "symbols.js",
+    "folding.js",
     "unpack.js",
     "units.js",
     "roads.js",
@@ -63,27 +65,49 @@ SCRIPTS: Final = (
     "tiles.js",
     "attributes.js",
     "sorting.js",
+    "questions.js",
     "filter.js",
     "filter_words.js",
+    "filter_choices.js",
     "filter_controls.js",
     "findings.js",
     "card.js",
     "lists.js",
+    "search_index.js",
     "search.js",
     "save_csv.js",
+    "table_rows.js",
     "table.js",
     "link.js",
     "panel.js",
+    "answers.js",
+    "answer_list.js",
+    "works_list.js",
     "popup.js",
     "pointer_and_keys.js",
     "layers.js",
+    "paper_map.js",
+    "paper_numbers.js",
+    "paper_groups.js",
+    "paper_list.js",
+    "paper_sheets.js",
+    "print_dialog.js",
     "print.js",
     "navigation.js",
     "views.js",
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = ("page.css", "map.css", "panel.css", "card.css", "table.css", "small_screens.css", "print.css")
+STYLE_SHEETS: Final = (
+    "page.css",
+    "answers.css",
+    "map.css",
+    "panel.css",
+    "card.css",
+    "table.css",
+    "small_screens.css",
+    "print.css",
+)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -109,7 +133,8 @@ class MapInput:
     holds nothing of them. ``core_cautions``: for the cards; None for none. ``since``: day of the run before, and
     ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
-    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without.
+    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
+    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names.
     """
 
     title: str
@@ -131,6 +156,8 @@ class MapInput:
     changes: pd.DataFrame | None = None
     works: gpd.GeoDataFrame | None = None
     in_works: pd.DataFrame | None = None
+    reader: str = "utility"
+    short_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def draw_map(view: MapInput) -> str:
@@ -222,6 +249,8 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "units": view.units,
         "since": None if view.since is None else view.since.isoformat(),
         "works": [] if view.works is None else pack_works(view.works),
+        "reader": view.reader,
+        "shortWords": dict(view.short_words),
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": {
             "statuses": [

@@ -5,8 +5,20 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
+from pipeline.audit.findings import Wording
 from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS
 from pipeline.publish.handover.contents import handed_cores, handed_findings, rules_kept_back
+
+_MESSAGES = {
+    "one": "Wrong by 5. The utility has to correct the register.",
+    "two": "Late. The utility has to settle it with you.",
+}
+
+
+def _wording(row, fault, remedy, **values):
+    index = pd.Index([row], name="row")
+    templates = pd.DataFrame({"fault": fault, "remedy": remedy}, index=index, dtype="str")
+    return Wording(templates, pd.DataFrame(values, index=index), {})
 
 
 def _result(columns, *, present=("street", "crew"), reveals=None):
@@ -14,16 +26,22 @@ def _result(columns, *, present=("street", "crew"), reveals=None):
     table = pd.DataFrame({name: ["", ""] for name in CORE_COLUMNS}).assign(row=[1, 2], crew=["as read", "as read"])
     cores = pd.DataFrame({"street": ["Quay", "Lane"], "crew": ["understood"] * 2})
     findings = pd.DataFrame(
-        {"row": [1, 2], "core_id": ["A", "B"], "rule": ["one", "two"], "severity": "note", "message": ["m1", "m2"],
+        {"row": [1, 2], "core_id": ["A", "B"], "rule": ["one", "two"], "severity": "note", "message": "for the utility",
          "evidence": ["e1", "e2"]}
     )  # fmt: skip
+    wordings = {
+        "one": _wording(1, "Wrong by {off}.", "Correct the register.", off=5),
+        "two": _wording(2, "Late.", "Settle it with the road authority."),
+    }
     rules = pd.DataFrame({"rule": ["one", "two"], "title": ["Title of one.", "Title of two."]})
     return SimpleNamespace(
         table=table,
         cores=cores,
         inputs=SimpleNamespace(register=SimpleNamespace(present=frozenset(present))),
-        settings=SimpleNamespace(handover=SimpleNamespace(columns=[*HANDED_ALWAYS, *columns])),
-        audit=SimpleNamespace(findings=findings, rules=rules, reveals=reveals or {}),
+        settings=SimpleNamespace(
+            handover=SimpleNamespace(columns=[*HANDED_ALWAYS, *columns]), programme=SimpleNamespace(language="en")
+        ),
+        audit=SimpleNamespace(findings=findings, rules=rules, reveals=reveals or {}, wordings=wordings),
     )
 
 
@@ -56,8 +74,10 @@ def test_a_rule_is_kept_back_for_any_column_that_is(reveals, kept_back):
     result = _result([], reveals={slug: frozenset(columns) for slug, columns in reveals.items()})
     assert rules_kept_back(result) == kept_back
     handed = handed_findings(result).set_index("rule")
-    for slug, message in (("one", "m1"), ("two", "m2")):
+    for slug, message in _MESSAGES.items():
         assert handed.loc[slug, "message"] == (f"Title of {slug}." if slug in kept_back else message)
-        assert pd.isna(handed.loc[slug, "evidence"]) == (slug in kept_back)
+        assert bool(pd.isna(handed.loc[slug, "evidence"]) or not handed.loc[slug, "evidence"]) == (
+            slug in kept_back or slug == "two"
+        )
     # the findings themselves stay: their number is part of the account
     assert len(handed) == 2

@@ -11,12 +11,27 @@ const KerfbookAttributes = (() => {
       this.cores = cores;
       this.opened = bundle.days("opened_on");
       this.reinstated = bundle.numbers("reinstated_at");
-      const owner = bundle.ints("finding_core");
-      // Where each core's findings begin; they are sorted by core, the most urgent first.
-      const first = new Uint32Array(cores.all + 1);
-      for (let f = 0; f < owner.length; f += 1) first[owner[f] + 1] += 1;
-      for (let i = 0; i < cores.all; i += 1) first[i + 1] += first[i];
-      this.firstFinding = first;
+      this.lists = new Map();
+      this.firstFinding = this.listed("finding").first;
+    }
+
+    // Where the entries of each core begin in a list that is sorted by core, and the core of each entry.
+    listed(name) {
+      if (!this.lists.has(name)) {
+        const owner = this.bundle.ints(`${name}_core`);
+        const first = new Uint32Array(this.cores.all + 1);
+        for (let f = 0; f < owner.length; f += 1) first[owner[f] + 1] += 1;
+        for (let i = 0; i < this.cores.all; i += 1) first[i + 1] += first[i];
+        this.lists.set(name, { first, owner });
+      }
+      return this.lists.get(name);
+    }
+
+    // The texts of a core in a list, such as the ids of the works that it lies in; none without the list.
+    entries(name, i) {
+      if (!this.has(`${name}_core`)) return [];
+      const { first } = this.listed(name);
+      return Array.from({ length: first[i + 1] - first[i] }, (_none, f) => this.text(name, first[i] + f));
     }
 
     has(name) { return this.bundle.has(name); }
@@ -25,11 +40,16 @@ const KerfbookAttributes = (() => {
 
     number(name, i) { return this.bundle.number(name, i); }
 
+    day(name, i) { return this.bundle.days(name)[i]; }
+
     row(i) { return this.bundle.ints("row")[i]; }
 
     id(i) { return this.text("core_id", i) || say("card.no_id"); }
 
-    // The index of the core of a register row, or -1.
+    // The indices of the cores with an id, in the page's order.
+    ofId(id) { return this.bundle.indicesOf("core_id", id); }
+
+    // The index of the core of a register row, or -1: rows move between runs, so only links of earlier maps have them.
     ofRow(row) { return this.bundle.ints("row").indexOf(row); }
 
     isPlaced(i) { return i < this.cores.count; }

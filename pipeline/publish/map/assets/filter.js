@@ -1,13 +1,8 @@
 "use strict";
-// Which cores the reader asks for. Each question has one bit of a core's byte pair, set where the core matches: a core
+// Which cores the reader asks for. Each question has one bit of a core's mask, set where the core matches: a core
 // is shown when all bits are set, and the count beside a choice is of the cores that match all other questions.
 const KerfbookFilter = (() => {
-  const { STATUSES } = KerfbookSymbols;
-  const CHOICES = ["status", "urgency", "state", "severity", "rule", "district", "surface", "shade"];
-  const RANGES = ["opened", "reinstated"];
-  const QUESTIONS = [...CHOICES, ...RANGES, "open"];
-  // The columns that a question needs; without them it is not offered.
-  const NEEDS = { urgency: ["urgency"], state: ["state"], surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"], open: ["opened_on", "reinstated_at"] };
+  const { CHOICES, RANGES, QUESTIONS, ANY } = KerfbookQuestions;
   const ALL = 2 ** QUESTIONS.length - 1;
   const SEVERITIES = ["fail", "check", "note"];
 
@@ -15,7 +10,7 @@ const KerfbookFilter = (() => {
     constructor(cores, attributes) {
       this.cores = cores;
       this.attributes = attributes;
-      this.matches = new Uint16Array(cores.all).fill(ALL);
+      this.matches = new Uint32Array(cores.all).fill(ALL);
       this.shown = new Uint8Array(cores.all).fill(1);
       this.total = cores.all;
       // What several listeners ask for after each change, counted once.
@@ -23,33 +18,16 @@ const KerfbookFilter = (() => {
       this.wanted = Object.fromEntries(QUESTIONS.map((question) => [question, null]));
       this.lists = new Map();
       this.listeners = [];
-      this.asked = QUESTIONS.filter((question) => (NEEDS[question] || []).every((name) => attributes.has(name)));
+      this.asked = QUESTIONS.filter((question) => KerfbookQuestions.isOffered(question, attributes));
     }
 
     // The words of a question, and the code of each core (or finding) among them; read when first asked for.
     list(question) {
-      if (!this.lists.has(question)) this.lists.set(question, this.readList(question));
+      if (!this.lists.has(question)) this.lists.set(question, KerfbookQuestions.read(question, this.attributes));
       return this.lists.get(question);
     }
 
-    readList(question) {
-      const { bundle, firstFinding } = this.attributes;
-      if (question === "status") return { words: STATUSES.map((status) => status.name), codes: this.cores.status };
-      const isOfFindings = question === "severity" || question === "rule";
-      const name = isOfFindings ? `finding_${question}` : question;
-      const merged = Filter.merge(bundle.how(name)?.words || [], bundle.codes(name));
-      return isOfFindings ? { ...merged, first: firstFinding, owner: bundle.ints("finding_core") } : merged;
-    }
-
-    // Texts that were cut to the same beginning are one choice.
-    static merge(words, codes) {
-      const unique = [...new Set(words)];
-      if (unique.length === words.length) return { words, codes };
-      const codeOf = new Map(unique.map((word, w) => [word, w]));
-      return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : codeOf.get(words[code]))) };
-    }
-
-    // What is wanted of a question: null for any core, a set of words (null in it for "not known"), a range of days
+    // What is wanted of a question: null for any core, a set of words (null in it for "not known", ANY for each), a range of days
     // [from, to] with null for no limit, or the day on which a core must have been open.
     ask(question, wanted) {
       this.put(question, wanted);
@@ -63,15 +41,35 @@ const KerfbookFilter = (() => {
 
     put(question, wanted) {
       const isEmpty = wanted === null || !this.asked.includes(question) || (Array.isArray(wanted) && wanted.every((end) => end === null));
-      this.wanted[question] = isEmpty ? null : wanted;
+      this.wanted[question] = isEmpty ? null : this.inFull(question, wanted);
       const bit = 1 << QUESTIONS.indexOf(question);
       const { matches } = this;
       if (isEmpty) {
         for (let i = 0; i < matches.length; i += 1) matches[i] |= bit;
         return;
       }
-      const answers = this.answers(question, wanted);
+      const answers = this.answers(question, this.wanted[question]);
       for (let i = 0; i < matches.length; i += 1) matches[i] = answers[i] ? matches[i] | bit : matches[i] & ~bit;
+    }
+
+    inFull(question, wanted) {
+      return wanted instanceof Set && wanted.has(ANY) ? new Set([...this.list(question).words, ...wanted].filter((word) => word !== ANY)) : wanted;
+    }
+
+    isAny(question) {
+      const wanted = this.wanted[question];
+      return Boolean(wanted) && wanted.size > 1 && !wanted.has(null) && this.list(question).words.every((word) => wanted.has(word));
+    }
+
+    // The cores that several questions ask for, whatever the filter asks: one byte per core.
+    matching(wanted) {
+      const found = new Uint8Array(this.cores.all).fill(1);
+      for (const [question, words] of Object.entries(wanted)) {
+        if (words === null || !this.asked.includes(question)) continue;
+        const answers = this.answers(question, this.inFull(question, words));
+        for (let i = 0; i < found.length; i += 1) found[i] &= answers[i];
+      }
+      return found;
     }
 
     // One byte per core, 1 where it matches.
@@ -86,6 +84,10 @@ const KerfbookFilter = (() => {
         const days = question === "opened" ? opened : reinstated;
         const [from, to] = [wanted[0] ?? -Infinity, wanted[1] ?? Infinity];
         for (let i = 0; i < found.length; i += 1) found[i] = days[i] >= from && days[i] <= to ? 1 : 0;
+        return found;
+      }
+      if (question === "permit_no") {
+        for (const word of wanted) if (word !== null) for (const i of this.attributes.bundle.indicesOf(question, word)) found[i] = 1;
         return found;
       }
       const { words, codes, first, owner } = this.list(question);
@@ -189,5 +191,5 @@ const KerfbookFilter = (() => {
     }
   }
 
-  return { Filter, CHOICES, RANGES, QUESTIONS, SEVERITIES };
+  return { Filter, CHOICES, RANGES, QUESTIONS, SEVERITIES, ANY };
 })();

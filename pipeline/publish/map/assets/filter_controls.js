@@ -1,80 +1,12 @@
 "use strict";
 // The controls of the filter: tick boxes with counts, dates from and to, and the day on which a core was open.
 const KerfbookFilterControls = (() => {
-  const { page, locale, say, number, date, isoOf, dayOf } = KerfbookWords;
-  const { byId, el, button, tickBox } = KerfbookElements;
+  const { page, say, number, date, isoOf, dayOf } = KerfbookWords;
+  const { byId, el, quoted, button, tickBox } = KerfbookElements;
   const { STATUSES, icon } = KerfbookSymbols;
-  const { CHOICES, RANGES, SEVERITIES } = KerfbookFilter;
-  const { nameOf, labelOf, list } = KerfbookFilterWords;
-  // Choices beyond this number are not listed.
-  const MOST_CHOICES = 200;
+  const { CHOICES, RANGES, UNLISTED } = KerfbookQuestions;
   // Days on the slider, 20 years: one date in the wrong century would leave no room for the others.
   const LONGEST = 7305;
-
-  // Words of ours in their own order, then names; "not known" last.
-  const OURS = { status: STATUSES.map((status) => status.name), severity: SEVERITIES, urgency: page.urgencies, state: page.states };
-
-  function rank(question, word) {
-    const known = OURS[question] || [];
-    return word === null ? 1000 : known.includes(word) ? known.indexOf(word) : 500;
-  }
-
-  // One question as a list of tick boxes; with none ticked, any core matches.
-  class Choices {
-    constructor(filter, question, box) {
-      Object.assign(this, { filter, question, rows: new Map(), isFilled: false });
-      this.summary = el("span", "chosen");
-      this.list = el("div", "choices");
-      this.list.setAttribute("role", "group");
-      this.list.setAttribute("aria-label", say(`filter.${question}`));
-      this.details = el("details", "", el("summary", "", say(`filter.${question}`), this.summary), this.list);
-      this.details.dataset.question = question;
-      this.details.addEventListener("toggle", () => this.count());
-      box.append(this.details);
-    }
-
-    // Built when first opened: a million cores take time to look through.
-    fill() {
-      this.isFilled = true;
-      const { filter, question } = this;
-      const words = filter.counts(question).map(([word]) => word)
-        .sort((a, b) => rank(question, a) - rank(question, b) || nameOf(question, a).localeCompare(nameOf(question, b), locale));
-      for (const word of words.slice(0, MOST_CHOICES)) {
-        const count = el("span", "count");
-        const label = tickBox(false, (isOn) => this.tick(word, isOn), el("span", "what", ...labelOf(question, word)), count);
-        this.rows.set(word, { input: label.firstElementChild, count, label });
-        this.list.append(label);
-      }
-      if (words.length > MOST_CHOICES) this.list.append(el("p", "hint", say("filter.too_many", { n: words.length - MOST_CHOICES })));
-      if (!words.length) this.list.append(el("p", "hint", say("filter.nothing")));
-    }
-
-    tick(word, isOn) {
-      const wanted = new Set(this.filter.wanted[this.question] || []);
-      if (isOn) wanted.add(word);
-      else wanted.delete(word);
-      this.filter.ask(this.question, wanted.size ? wanted : null);
-    }
-
-    update() {
-      this.summary.textContent = list([...this.filter.wanted[this.question] || []].map((word) => nameOf(this.question, word)));
-      this.count();
-    }
-
-    // Counting takes time at a million cores: only open questions are counted.
-    count() {
-      if (!this.details.open) return;
-      if (!this.isFilled) this.fill();
-      const wanted = this.filter.wanted[this.question];
-      for (const [word, found] of this.filter.counts(this.question)) {
-        const row = this.rows.get(word);
-        if (!row) continue;
-        row.input.checked = Boolean(wanted?.has(word));
-        row.count.textContent = number(found);
-        row.label.classList.toggle("none", !found);
-      }
-    }
-  }
 
   // The legend is the question about status: with all three ticked, any core matches.
   class Legend {
@@ -171,8 +103,8 @@ const KerfbookFilterControls = (() => {
   function setUp(filter, { saveList, copyLink }) {
     const legend = new Legend(filter, byId("legend"));
     const box = byId("questions");
-    const isOffered = (question) => question !== "status" && filter.asked.includes(question);
-    const parts = CHOICES.filter(isOffered).map((question) => new Choices(filter, question, box));
+    const isOffered = (question) => !UNLISTED.includes(question) && filter.asked.includes(question);
+    const parts = CHOICES.filter(isOffered).map((question) => new KerfbookFilterChoices.Choices(filter, question, box));
     parts.push(...RANGES.filter(isOffered).map((question) => new DateRange(filter, question, box)));
     if (isOffered("open")) parts.push(new OpenOnDay(filter, box));
     const clear = button(say("filter.clear"), () => filter.askAll({}));
@@ -183,6 +115,8 @@ const KerfbookFilterControls = (() => {
       clear.hidden = !filter.isAsking();
       byId("matching").textContent = filter.isAsking()
         ? say("filter.matching", { n: filter.total, all: filter.cores.all }) : say("filter.all", { n: filter.cores.all });
+      byId("filter-words").hidden = !filter.isAsking();
+      byId("filter-words").replaceChildren(quoted(filter.isAsking() ? KerfbookFilterWords.inWords(filter) : ""));
     };
     filter.onChange(update);
     update();

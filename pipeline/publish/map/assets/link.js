@@ -2,29 +2,46 @@
 // The view as part of the page's address: what follows "#" reopens the same place, filter, units and core.
 const KerfbookLink = (() => {
   const { isoOf, dayOf } = KerfbookWords;
-  const { CHOICES, RANGES } = KerfbookFilter;
+  const { CHOICES, RANGES, ANY } = KerfbookQuestions;
   // Browsers refuse more than a few changes a second.
   const PAUSE = 250;
 
-  function write({ filter, centre, zoom, row, isTable, units }) {
-    const parts = new URLSearchParams();
-    parts.set("at", [zoom.toFixed(2), ...centre.map((degrees) => degrees.toFixed(6))].join("/"));
+  // An empty choice is "not known"; "*" is any choice, "!" a question with nothing ticked.
+  const LETTERS = new Map([[null, ""], [ANY, "*"]]);
+  const MEANT = new Map([...LETTERS].map(([word, letter]) => [letter, word]));
+
+  function putQuestions(parts, wanted) {
     for (const question of CHOICES) {
-      const wanted = filter.wanted[question];
-      // An empty choice is "not known"; "!" is a question with nothing ticked.
-      if (wanted) [...wanted].forEach((word) => parts.append(question, word === null ? "" : `=${word}`));
-      if (wanted && !wanted.size) parts.append(question, "!");
+      const words = wanted[question];
+      if (words) [...words].forEach((word) => parts.append(question, LETTERS.get(word) ?? `=${word}`));
+      if (words && !words.size) parts.append(question, "!");
     }
     for (const question of RANGES) {
-      const wanted = filter.wanted[question];
-      if (wanted) parts.set(question, wanted.map((day) => (day === null ? "" : isoOf(day))).join("/"));
+      if (wanted[question]) parts.set(question, wanted[question].map((day) => (day === null ? "" : isoOf(day))).join("/"));
     }
-    if (filter.wanted.open !== null) parts.set("open", isoOf(filter.wanted.open));
-    if (row !== null) parts.set("row", String(row));
+    if (typeof wanted.open === "number") parts.set("open", isoOf(wanted.open));
+  }
+
+  // A question that is asked for every word it has is shorter without them.
+  function inShort(filter) {
+    return Object.fromEntries(Object.entries(filter.wanted).map(([question, words]) =>
+      [question, words instanceof Set && filter.isAny(question) ? new Set([ANY]) : words]));
+  }
+
+  // Place, core and units are left out where they are not given.
+  function address({ wanted, place, id, row, isTable, units }) {
+    const parts = new URLSearchParams();
+    if (place) parts.set("at", [place.zoom.toFixed(2), ...place.centre.map((degrees) => degrees.toFixed(6))].join("/"));
+    putQuestions(parts, wanted);
+    if (id !== null && id !== undefined) parts.set("core", id);
+    // Only a core without an id is linked by its row, which moves between runs.
+    else if (row !== null && row !== undefined) parts.set("row", String(row));
     if (isTable) parts.set("view", "table");
     if (units === "us") parts.set("units", units);
     return `#${parts}`;
   }
+
+  const write = ({ filter, centre, zoom, ...others }) => address({ wanted: inShort(filter), place: { centre, zoom }, ...others });
 
   // What an address asks for; null for anything that it leaves out or gets wrong.
   function read(hash) {
@@ -34,7 +51,7 @@ const KerfbookLink = (() => {
     const wanted = {};
     for (const question of CHOICES) {
       const words = parts.getAll(question);
-      if (words.length) wanted[question] = new Set(words.filter((word) => word !== "!").map((word) => (word === "" ? null : word.slice(1))));
+      if (words.length) wanted[question] = new Set(words.filter((word) => word !== "!").map((word) => (MEANT.has(word) ? MEANT.get(word) : word.slice(1))));
     }
     for (const question of RANGES) {
       if (parts.has(question)) wanted[question] = parts.get(question).split("/").slice(0, 2).map(dayOf);
@@ -45,6 +62,7 @@ const KerfbookLink = (() => {
     return {
       place: isPlace ? { zoom, centre: [lat, lon] } : null,
       wanted,
+      id: parts.get("core"),
       row,
       isTable: parts.get("view") === "table",
       units: parts.get("units") === "us" ? "us" : parts.has("at") ? "metric" : null,
@@ -79,5 +97,5 @@ const KerfbookLink = (() => {
     };
   }
 
-  return { write, read, follow };
+  return { address, write, read, follow };
 })();

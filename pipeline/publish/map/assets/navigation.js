@@ -44,9 +44,13 @@ const KerfbookNavigation = (() => {
 
     showCore(latLng) { this.map.setView(latLng, Math.max(this.map.getZoom(), CLOSE), { animate: false }); }
 
-    showStreet(street) {
+    markStreet(street) {
       const lines = this.roads.linesOfStreet(street).map((line) => line.map(([x, y]) => this.latLngAt(x, y)));
       this.mark.setLatLngs(lines).addTo(this.map);
+    }
+
+    showStreet(street) {
+      this.markStreet(street);
       this.map.fitBounds(this.mark.getBounds(), { maxZoom: CLOSE, padding: [PADDING, PADDING], animate: false });
     }
 
@@ -55,6 +59,13 @@ const KerfbookNavigation = (() => {
     showNetwork() { this.map.fitBounds(this.network, { animate: false }); }
 
     showAllCores() { this.map.fitBounds(this.boundsOf(0, this.cores.count, () => true), { padding: [PADDING, PADDING] }); }
+
+    // The cores that have a 1 in bytes, or the network where none of them has a position.
+    showMatching(bytes) {
+      const bounds = this.boundsOf(0, this.cores.count, (i) => bytes[i] === 1);
+      if (bounds) this.map.fitBounds(bounds, { maxZoom: CLOSE, padding: [PADDING, PADDING], animate: false });
+      else this.showNetwork();
+    }
 
     // How many cores lie outside the first view.
     countOutside() {

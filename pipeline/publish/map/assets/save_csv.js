@@ -9,9 +9,15 @@ const KerfbookSaveCsv = (() => {
   const FORMULA = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
   const PLAIN_NUMBER = /^[+-]\d+([.,]\d+)?$/;
   const TEXTS = ["segment_id", "street", "side", "surface", "district", "shade", "bedding"];
-  const TEXT_COLUMNS = new Set([...TEXTS, "state", "urgency"]);
+  // Added to the end, so that earlier columns keep their places.
+  const ADDED_TEXTS = ["road_authority", "road_class", "permit_no", "inspection_result"];
+  const DAYS = ["permit_expires_on", "plated_on", "interim_on", "planned_on", "notice_sent_on", "inspected_on"];
+  // Texts of which a core may have several, by the column that holds them.
+  const LISTED = { changes: "change", works: "works_id" };
+  const ADDED = [...ADDED_TEXTS, ...DAYS, "flush_mm", "depression_mm", ...Object.keys(LISTED)];
+  const TEXT_COLUMNS = new Set([...TEXTS, ...ADDED_TEXTS, "state", "urgency"]);
   const NUMBERS = ["chainage_m", "offset_m", "diameter_mm", "depth_mm", "grout_l", "grout_kg", "bags", "water_l_needed", "gravel_kg", "segment_confidence", "surface_confidence"];
-  const COLUMNS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong", "state", "urgency", "core_kg"];
+  const COLUMNS = ["row", "core_id", "status", "findings", ...TEXTS, ...NUMBERS, "opened_on", "reinstated_at", "lat", "lon", "what_is_wrong", "state", "urgency", "core_kg", ...ADDED];
   const ALWAYS = new Set(["row", "status", "findings", "lat", "lon", "what_is_wrong"]);
   const BATCH = 20000;
 
@@ -39,17 +45,20 @@ const KerfbookSaveCsv = (() => {
       reinstated_at: () => dayCell(attributes.reinstated[i]),
       lat: () => lat,
       lon: () => lon,
+      changes: () => textCell(attributes.entries("change", i).join(";") || null),
+      works: () => textCell(attributes.entries("works_id", i).map(KerfbookFilterWords.worksTitle).join(";") || null),
       what_is_wrong: () => textCell(findings.map(sentence).join(" ")),
     };
     return columns.map((name) => {
       if (cells[name]) return cells[name]();
+      if (DAYS.includes(name)) return dayCell(attributes.day(name, i));
       return TEXT_COLUMNS.has(name) ? textCell(attributes.text(name, i)) : plain(attributes.number(name, i));
     }).join(",");
   }
 
   // In batches: a million rows as one text would need twice the memory.
   function build(attributes, indices) {
-    const columns = COLUMNS.filter((name) => ALWAYS.has(name) || attributes.has(name));
+    const columns = COLUMNS.filter((name) => ALWAYS.has(name) || attributes.has(LISTED[name] ?? name));
     const parts = [`\ufeff${columns.join(",")}\r\n`];
     const sorted = Array.from(indices).sort((a, b) => attributes.row(a) - attributes.row(b));
     for (let from = 0; from < sorted.length; from += BATCH) {

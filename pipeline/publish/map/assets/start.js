@@ -62,6 +62,29 @@
     });
   }
 
+  // The four answers, the list of what matches, works and the search field: what asks questions of the map.
+  function setUpAnswers(views, filter, { attributes, roads, navigation }) {
+    const openCore = (i) => views.openCore(i);
+    // The road authority and the district that are chosen stay.
+    const choose = (question, word) => {
+      const { authority, district } = filter.wanted;
+      filter.askAll({ authority, district, [question]: new Set([word]) });
+      views.onMap(() => views.showScope());
+      if (question === "street") navigation.markStreet(word);
+    };
+    views.answers = new KerfbookAnswers.Answers(filter, views);
+    views.list = new KerfbookAnswerList.AnswerList(filter, { openCore, showTable: () => views.show(true), print: () => byId("print").click() });
+    KerfbookWorksList.setUp(filter, (id) => choose("works", id));
+    KerfbookSearch.setUp(attributes, roads, filter, {
+      openCore,
+      choose: ({ group, word, n }) => {
+        // A street without a core has nothing to filter by.
+        if (group === "street" && !n) views.onMap(() => navigation.showStreet(word));
+        else choose(group, word);
+      },
+    });
+  }
+
   // The first view is the whole network; a link may ask for another.
   function setUpMap(asked) {
     const network = map.getBounds();
@@ -86,7 +109,7 @@
     const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
     const cards = new KerfbookCard.Cards(attributes);
     const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.closeOnPhone });
-    views.selected = asked.row === null ? -1 : attributes.ofRow(asked.row);
+    views.selected = views.askedCore(asked.id, asked.row);
     const hasRoads = () => map.hasLayer(roadLayer);
     KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });
     const updateView = followView(views, navigation, attributes);
@@ -99,11 +122,11 @@
     views.scale = scale;
     setUpPanel(views, navigation, filter, attributes);
     KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
-    KerfbookSearch.setUp(attributes, roads, {
-      openCore: (i) => views.openCore(i),
-      showStreet: (street) => views.onMap(() => navigation.showStreet(street)),
+    setUpAnswers(views, filter, { attributes, roads, navigation });
+    KerfbookPrint.setUp(map, {
+      layersShown: () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
+      roads, filter, table: views.table,
     });
-    KerfbookPrint.setUp(map, () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }), filter);
     if (window.location.hash) views.follow(asked);
     else views.useUnits(KerfbookUnits.inUse());
     updateView();

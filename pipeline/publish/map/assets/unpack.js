@@ -162,20 +162,36 @@ const KerfbookUnpack = (() => {
       return width ? word + String(this.ints(how.numbers)[at]).padStart(width, "0") : word;
     }
 
-    // The text of each core in lower case, "" where it is missing.
-    lowerTexts(name) {
+    // The text of each core after folding, "" where it is missing.
+    foldedTexts(name, fold) {
       const { group, words, kind, numbers, widths } = this.how(name);
       const [groups, codes] = [group ? this.ints(group) : null, this.ints(name)];
       const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, null];
-      const lower = words.map((word) => word.toLowerCase());
+      const folded = words.map(fold);
       return Array.from({ length: (groups || codes).length }, (_, i) => {
         const at = groups ? groups[i] : i;
         if (codes[at] < 0) return "";
-        const word = lower[codes[at]];
+        const word = folded[codes[at]];
         if (!number || !width[at]) return word;
         const digits = String(number[at]);
         return word + (digits.length < width[at] ? digits.padStart(width[at], "0") : digits);
       });
+    }
+
+    // The positions in a column of ids of a text: no other text is put together.
+    indicesOf(name, text) {
+      const { words, kind, numbers, widths } = this.how(name);
+      const codes = this.ints(name);
+      const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, new Uint8Array(codes.length)];
+      const rests = words.map((word) => (text.startsWith(word) ? text.slice(word.length) : null));
+      const wanted = rests.map((rest) => (rest !== null && /^[0-9]+$/.test(rest) ? Number(rest) : -1));
+      const found = [];
+      for (let i = 0; i < codes.length; i += 1) {
+        const code = codes[i];
+        if (code < 0 || rests[code] === null) continue;
+        if (width[i] ? number[i] === wanted[code] && String(number[i]).padStart(width[i], "0") === rests[code] : rests[code] === "") found.push(i);
+      }
+      return found;
     }
 
     // A number, or null where it is missing.

@@ -4,6 +4,9 @@ const KerfbookViews = (() => {
   const { say } = KerfbookWords;
   const { byId, button, announce, copyText } = KerfbookElements;
 
+  // What a reader chooses to look at, beside what is asked of it.
+  const SCOPE = ["authority", "district", "street", "works", "permit_no"];
+
   class Views {
     constructor({ map, filter, attributes, cards, roads, navigation, closePanel }) {
       Object.assign(this, { map, filter, attributes, cards, navigation, closePanel, selected: -1 });
@@ -21,8 +24,9 @@ const KerfbookViews = (() => {
 
     state() {
       const { lat, lng } = this.map.getCenter();
+      const id = this.selected < 0 ? null : this.attributes.text("core_id", this.selected);
       const row = this.selected < 0 ? null : this.attributes.row(this.selected);
-      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), row, isTable: this.isTable(), units: KerfbookUnits.inUse() };
+      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), id, row, isTable: this.isTable(), units: KerfbookUnits.inUse() };
     }
 
     select(i) {
@@ -36,7 +40,9 @@ const KerfbookViews = (() => {
       byId("as-table").setAttribute("aria-pressed", String(asTable));
       byId("as-map").setAttribute("aria-pressed", String(!asTable));
       this.table.show();
+      this.answers.update();
       if (!asTable) this.map.invalidateSize({ animate: false });
+      if (!asTable && this.isScopeAwaited) this.showScope();
       this.updateLink();
     }
 
@@ -55,6 +61,7 @@ const KerfbookViews = (() => {
       this.scale.redraw();
       if (byId("dialog").open) this.openDialog(Number(byId("dialog").dataset.index));
       this.table.show();
+      this.answers.update();
       this.updateLink();
     }
 
@@ -82,15 +89,38 @@ const KerfbookViews = (() => {
       this.popup.openCores([i]);
     }
 
-    // An address that was opened or typed: its filter, place, units and core.
-    follow({ place, wanted, row, isTable, units }) {
+    // An address that was opened or typed: its filter, place, units and core. Without a place, what the filter asks
+    // for in full: a road authority, a district, a street.
+    follow({ place, wanted, id, row, isTable, units }) {
       this.filter.askAll(wanted);
       if (units) this.useUnits(units);
       this.show(isTable);
+      const i = this.askedCore(id, row);
       if (place) this.map.setView(place.centre, place.zoom, { animate: false });
-      const i = row === null ? -1 : this.attributes.ofRow(row);
+      else if (i >= 0 && this.attributes.isPlaced(i)) this.navigation.showCore(this.attributes.latLng(i));
+      else this.showScope();
       if (i >= 0 && (isTable || !this.attributes.isPlaced(i))) this.openDialog(i);
       else if (i >= 0) this.popup.openCores([i]);
+    }
+
+    // The core that an address names, or -1. Earlier maps named it by its row.
+    askedCore(id, row) {
+      if (id === null) return row === null ? -1 : this.attributes.ofRow(row);
+      const found = this.attributes.ofId(id);
+      if (!found.length) announce(say("view.no_core", { id }));
+      if (found.length > 1) announce(say("view.same_id", { n: found.length, id }));
+      return found.length ? found[0] : -1;
+    }
+
+    // The map goes to the road authority, district and street that are asked for, or to the network.
+    showScope() {
+      const { filter, navigation } = this;
+      // A map behind the table has no size that a place could be fitted into.
+      this.isScopeAwaited = this.isTable();
+      if (this.isScopeAwaited) return;
+      const scope = Object.fromEntries(SCOPE.map((question) => [question, filter.wanted[question]]));
+      if (SCOPE.every((question) => scope[question] === null)) navigation.showNetwork();
+      else navigation.showMatching(filter.matching(scope));
     }
 
     copyLink() {

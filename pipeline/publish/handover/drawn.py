@@ -1,0 +1,153 @@
+"""A pack's pages and GeoPackage, drawn from the pack's own tables, layers and facts, and from nothing else.
+
+Writing a pack and checking one call the same functions: what was altered afterwards is drawn differently.
+"""
+
+import datetime as dt
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+import geopandas as gpd
+import pandas as pd
+import shapely
+from pyproj import CRS
+
+from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED, no_text
+from pipeline.publish.geopackage.package import GeoPackage
+from pipeline.publish.handover.facts import read_cautions
+from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.map.cards import DAYS
+from pipeline.publish.map.page import Background, MapInput, draw_map
+from pipeline.publish.words import load_words
+from pipeline.publish.works import WORKS, WORKS_CORES, works_of
+from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
+from pipeline.readback.pack_package import open_package, read_layers
+from pipeline.readback.pack_tables import read_typed
+from pipeline.readback.packs import read_identity
+from pipeline.works import ListedWorks
+
+__all__ = ["OF_SEGMENTS", "PackContent", "draw_pages", "package_of", "read_content", "read_tables"]
+
+_DRAWN: Final = "EPSG:4326"
+# columns of the road layer that a map needs; the others are kept back
+OF_SEGMENTS: Final = [
+    column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request" and column.kind != "geometry"
+]
+
+
+class PackContent(NamedTuple):
+    """What a pack holds.
+
+    ``facts``: ``handover.json``. ``tables``: its CSV files by name, numbers as numbers. ``layers``: those of the
+    GeoPackage that have a geometry, by name, in the run's CRS; of ``cores`` only the points count, since its cells are
+    in ``cores.csv``.
+    """
+
+    facts: dict[str, Any]
+    tables: dict[str, pd.DataFrame]
+    layers: dict[str, gpd.GeoDataFrame]
+
+    @property
+    def crs(self) -> CRS:
+        """The CRS that the run measured in."""
+        return CRS.from_user_input(self.facts["crs_definition"])
+
+
+def read_tables(folder: Path) -> dict[str, pd.DataFrame]:
+    """Return the CSV files of a pack by name; those that it does not have are left out."""
+    return {name: read_typed(folder / name) for name in TABLES if (folder / name).exists()}
+
+
+def read_content(folder: Path) -> PackContent:
+    """Return what a pack holds.
+
+    Raises
+    ------
+    InputError
+        A file of it cannot be read.
+    """
+    facts = read_identity(folder / IDENTITY)
+    with open_package(folder / PACKAGE) as database:
+        layers = {
+            name: gpd.GeoDataFrame(layer.cells, geometry=layer.geometry, crs=facts["crs_definition"])
+            for name, layer in read_layers(database).items()
+        }
+    return PackContent(facts, read_tables(folder), layers)
+
+
+def package_of(content: PackContent) -> GeoPackage:
+    """Return what a pack's GeoPackage holds; it is given no other column, so it cannot hold one."""
+    points = content.layers["cores"].geometry.to_numpy()
+    positions = pd.DataFrame({"x_m": shapely.get_x(points), "y_m": shapely.get_y(points)})
+    return GeoPackage(
+        cores=content.tables["cores.csv"],
+        positions=positions,
+        segments=content.layers["segments"],
+        districts=content.layers.get("districts"),
+        crs=content.crs,
+        findings=content.tables["findings.csv"],
+        title=content.facts["programme"],
+        as_of=dt.date.fromisoformat(content.facts["as_of"]),
+        is_pack=True,
+        works=_works(content),
+    )
+
+
+def _works(content: PackContent) -> ListedWorks | None:
+    """Return the works that are handed over, with the cores in each."""
+    if WORKS not in content.tables or WORKS_CORES not in content.tables:
+        return None
+    works = works_of(content.tables[WORKS], content.layers, content.crs)
+    return ListedWorks(works, content.tables[WORKS_CORES])
+
+
+def draw_pages(content: PackContent) -> dict[str, str]:
+    """Return the text of each page of a pack, by the name of its file."""
+    return {
+        MAP: draw_map(_view(content)),
+        "how-to-read.html": draw_how_to_read(content.facts, content.tables["findings.csv"]),
+    }
+
+
+def _view(content: PackContent) -> MapInput:
+    """Return what a pack's map shows: each core once, with the columns of its table and no others."""
+    facts, tables, layers = content.facts, content.tables, content.layers
+    cores = tables["cores.csv"]
+    cores = cores[cores["copy_of"].isna()].reset_index(drop=True)
+    findings = tables["findings.csv"]
+    segments = layers["segments"].to_crs(_DRAWN)
+    districts = layers.get("districts")
+    background = facts["background"]
+    works = _works(content)
+    return MapInput(
+        title=facts["programme"],
+        as_of=dt.date.fromisoformat(facts["as_of"]),
+        crs=facts["crs"],
+        cores=_shown(cores, facts["language"]),
+        findings=findings[findings["row"].isin(cores["row"])].reset_index(drop=True),
+        segments=segments.assign(**{name: no_text(segments.index) for name in OF_SEGMENTS if name not in segments}),
+        districts=None if districts is None else districts.to_crs(_DRAWN),
+        orders=None,
+        unplaced=facts["unplaced"],
+        sources=facts["sources"],
+        cautions=facts["cautions"],
+        background=None if background is None else Background(background["url"], background["credit"]),
+        units=facts["units"],
+        language=facts["language"],
+        core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
+        since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
+        changes=None,
+        reader="authority",
+        works=None if works is None else works.works.to_crs(_DRAWN),
+        in_works=None if works is None else works.cores[["row", "works_id"]],
+    )
+
+
+def _shown(cores: pd.DataFrame, language: str) -> pd.DataFrame:
+    """Return the cores with days without a time, and the street that the register records where no segment has one."""
+    days = {name: cores[name].str.slice(0, 10) for name in (*DATES_UNDERSTOOD, *DAYS) if name in cores}
+    shown = cores.assign(**days)
+    if STREET_RECORDED in cores:
+        before, _, after = str(load_words(language)["card.street_recorded"]).partition("{street}")
+        shown["street"] = cores["street"].fillna(before + cores[STREET_RECORDED] + after)
+    return shown

@@ -1,0 +1,217 @@
+"use strict";
+// A map for paper on one canvas, since Leaflet's tiles print blank. What its box holds is drawn, and that is what is counted.
+const KerfbookPaperMap = (() => {
+  const { say } = KerfbookWords;
+  const { el } = KerfbookElements;
+  const { STATUSES, COLOURS, INK, HALO, FONT } = KerfbookSymbols;
+  const { roundLength } = KerfbookUnits;
+  const WORLD = 2 ** 30;
+  // Canvas pixels per pixel of the page.
+  const RATIO = 3;
+  const CLOSEST = 19;
+  const EARTH = 40075016.686;
+  // Behind what is written on the map.
+  const VEIL = "rgb(255 255 255 / 85%)";
+
+  // The box of a map: width and height in pixels of the page, around a middle in world integers.
+  function boxAround([x, y], zoom, width, height) {
+    // Cores and roads are laid out at whole zooms only: painted there and stretched.
+    const tileZoom = Math.round(zoom);
+    const unit = 2 ** (tileZoom - zoom);
+    const scale = (256 * 2 ** tileZoom) / WORLD;
+    const box = { left: x * scale - (width * unit) / 2, top: y * scale - (height * unit) / 2, width: width * unit, height: height * unit, zoom: tileZoom, ratio: RATIO / unit, unit };
+    return { width, height, middle: [x, y], zoom, box, spot: (wx, wy) => [(wx * scale - box.left) / unit, (wy * scale - box.top) / unit] };
+  }
+
+  // All that is on the screen, whatever the shape of the paper.
+  function boxOfView({ centre, size, zoom }, width, height) {
+    return boxAround(centre, zoom + Math.log2(Math.min(width / size.x, height / size.y)), width, height);
+  }
+
+  // All of the limits (world integers), with a margin in pixels.
+  function boxOfLimits([west, north, east, south], width, height, margin) {
+    const scale = Math.min((width - 2 * margin) / (east - west), (height - 2 * margin) / (south - north));
+    const zoom = Math.max(0, Math.min(CLOSEST, Math.log2((scale * WORLD) / 256)));
+    return boxAround([(west + east) / 2, (north + south) / 2], zoom, width, height);
+  }
+
+  // What a box holds of the cores that are shown: counts by status, and what the legend has to explain.
+  function holds(cores, { box }) {
+    const found = { counts: STATUSES.map(() => 0), hasUnsure: false, hasHazard: false, hasRings: box.zoom < cores.symbolZoom };
+    cores.eachInBox(box.left, box.top, box.left + box.width, box.top + box.height, box.zoom, (i) => {
+      found.counts[cores.status[i]] += 1;
+      if (cores.unsure[i]) found.hasUnsure = true;
+      if (cores.hazard[i]) found.hasHazard = true;
+    });
+    return found;
+  }
+
+  function metresPerPixel({ middle, zoom }) {
+    return (EARTH / Math.cosh(Math.PI * (1 - (2 * middle[1]) / WORLD))) / (256 * 2 ** zoom);
+  }
+
+  function begin({ width, height }) {
+    const canvas = el("canvas", "paper-map");
+    canvas.width = Math.round(width * RATIO);
+    canvas.height = Math.round(height * RATIO);
+    canvas.style.width = `${width}px`;
+    const ctx = canvas.getContext("2d", { alpha: false });
+    ctx.scale(RATIO, RATIO);
+    ctx.fillStyle = HALO;
+    ctx.fillRect(0, 0, width, height);
+    return { canvas, ctx };
+  }
+
+  // Roads and cores paint in the pixels of their own zoom.
+  function stretched(ctx, { box }, paint) {
+    ctx.save();
+    ctx.scale(1 / box.unit, 1 / box.unit);
+    paint();
+    ctx.restore();
+  }
+
+  function line(ctx, points, spot) {
+    points.forEach(([x, y], p) => ctx[p ? "lineTo" : "moveTo"](...spot(x, y)));
+  }
+
+  // The street of a sheet, as a broad band below its roads.
+  function paintBand(ctx, lines, { spot }) {
+    ctx.beginPath();
+    lines.forEach((points) => line(ctx, points, spot));
+    ctx.lineCap = ctx.lineJoin = "round";
+    ctx.strokeStyle = COLOURS.rule;
+    ctx.lineWidth = 12;
+    ctx.stroke();
+  }
+
+  // The part of a line from a to b (pixels) that lies on the map, or null: dashes far outside would swell the file.
+  function clipped([ax, ay], [bx, by], { width, height }) {
+    const [dx, dy] = [bx - ax, by - ay];
+    let [from, to] = [0, 1];
+    for (const [step, room] of [[-dx, ax], [dx, width - ax], [-dy, ay], [dy, height - ay]]) {
+      if (step === 0 && room < 0) return null;
+      if (step < 0) from = Math.max(from, room / step);
+      if (step > 0) to = Math.min(to, room / step);
+    }
+    return from < to ? [[ax + from * dx, ay + from * dy], [ax + to * dx, ay + to * dy], from, to] : null;
+  }
+
+  // The district outlines on this map, as runs of points.
+  function outlinesOn({ districts, worldOf }, frame) {
+    const runs = [];
+    const follow = (points) => {
+      const spots = points.map((point) => frame.spot(...worldOf(point)));
+      let isOpen = false;
+      for (let p = 1; p < spots.length; p += 1) {
+        const part = clipped(spots[p - 1], spots[p], frame);
+        if (part) {
+          const [a, b, from, to] = part;
+          if (isOpen && from === 0) runs[runs.length - 1].push(b);
+          else runs.push([a, b]);
+          isOpen = to === 1;
+        } else isOpen = false;
+      }
+    };
+    const ring = (points) => {
+      if (Array.isArray(points[0])) points.forEach(ring);
+      else follow(points);
+    };
+    districts?.outlines.eachLayer((layer) => { if (layer.getLatLngs) ring(layer.getLatLngs()); });
+    return runs;
+  }
+
+  function paintOutlines(ctx, layers, frame) {
+    ctx.beginPath();
+    outlinesOn(layers, frame).forEach((points) => line(ctx, points, (x, y) => [x, y]));
+    ctx.setLineDash([6, 4]);
+    ctx.strokeStyle = COLOURS["district-line"];
+    ctx.lineWidth = 1.6;
+    ctx.stroke();
+    ctx.setLineDash([]);
+  }
+
+  function paintLabels(ctx, districts, worldOf, { spot }) {
+    ctx.font = `600 13px ${FONT}`;
+    ctx.textAlign = "center";
+    ctx.textBaseline = "alphabetic";
+    ctx.lineJoin = "round";
+    ctx.strokeStyle = HALO;
+    ctx.lineWidth = 4;
+    ctx.fillStyle = COLOURS["district-name"];
+    for (const district of districts) {
+      const [x, y] = spot(...worldOf(L.latLng(district.label)));
+      const name = district.name.slice(0, 40);
+      ctx.strokeText(name, x, y);
+      ctx.fillText(name, x, y);
+    }
+  }
+
+  // A bar of round length near a fifth of the width, true at the middle of the map.
+  function paintScale(ctx, frame) {
+    const { width, height } = frame;
+    const metres = metresPerPixel(frame) * (width / 5);
+    const { metres: round, text } = roundLength(metres);
+    const length = (round / metres) * (width / 5);
+    const base = height - 16;
+    ctx.fillStyle = VEIL;
+    ctx.fillRect(8, base - 26, length + 12, 34);
+    ctx.strokeStyle = ctx.fillStyle = INK;
+    ctx.lineWidth = 2;
+    ctx.beginPath();
+    ctx.moveTo(14, base - 6);
+    ctx.lineTo(14, base + 2);
+    ctx.lineTo(14 + length, base + 2);
+    ctx.lineTo(14 + length, base - 6);
+    ctx.stroke();
+    ctx.font = `12px ${FONT}`;
+    ctx.textAlign = "left";
+    ctx.textBaseline = "alphabetic";
+    ctx.fillText(text, 14, base - 10);
+  }
+
+  function paintNorth(ctx, { width }) {
+    const [x, y] = [width - 24, 14];
+    ctx.fillStyle = VEIL;
+    ctx.fillRect(x - 14, y - 8, 28, 52);
+    ctx.fillStyle = INK;
+    ctx.beginPath();
+    ctx.moveTo(x, y - 4);
+    ctx.lineTo(x + 8, y + 20);
+    ctx.lineTo(x, y + 14);
+    ctx.lineTo(x - 8, y + 20);
+    ctx.closePath();
+    ctx.fill();
+    ctx.font = `600 14px ${FONT}`;
+    ctx.textAlign = "center";
+    ctx.textBaseline = "alphabetic";
+    ctx.fillText(say("paper.north"), x, y + 38);
+  }
+
+  function finish(ctx, frame) {
+    paintScale(ctx, frame);
+    paintNorth(ctx, frame);
+    ctx.strokeStyle = COLOURS.grey;
+    ctx.lineWidth = 2;
+    ctx.strokeRect(0, 0, frame.width, frame.height);
+  }
+
+  // Whether a road lies on this map.
+  function hasRoads(roads, { box }) {
+    const scale = (256 * 2 ** box.zoom) / WORLD;
+    return Boolean(roads?.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale).length);
+  }
+
+  // The map as the filter shows it.
+  function draw(frame, layers) {
+    const { cores, roads, districts, worldOf } = layers;
+    const { canvas, ctx } = begin(frame);
+    if (roads) stretched(ctx, frame, () => roads.paint(ctx, frame.box));
+    paintOutlines(ctx, layers, frame);
+    stretched(ctx, frame, () => cores.paint(ctx, frame.box));
+    if (districts) paintLabels(ctx, districts.labelled, worldOf, frame);
+    finish(ctx, frame);
+    return canvas;
+  }
+
+  return { RATIO, boxOfView, boxOfLimits, holds, hasRoads, outlinesOn, begin, stretched, paintBand, paintOutlines, finish, draw };
+})();

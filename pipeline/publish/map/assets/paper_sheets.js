@@ -1,0 +1,225 @@
+"use strict";
+// Sheets of paper: a map of the view, or a numbered map and its list for each street or district.
+// All is measured in the page before it is printed, so that a sheet holds its map entirely and a list is broken where we say.
+const KerfbookPaperSheets = (() => {
+  const { page, say, pieces, number, date, dayOf, lower } = KerfbookWords;
+  const { byId, el, quoted } = KerfbookElements;
+  const { STATUSES, icon, hazardIcon, hollowIcons, ringIcon } = KerfbookSymbols;
+  const PX_PER_MM = 96 / 25.4;
+  const MARGIN_MM = 11;
+  // Left free at the foot of a page: print lays letters out a little differently from the screen.
+  const SLACK_MM = 3;
+  const SIZES_MM = { A4: [210, 297], Letter: [215.9, 279.4] };
+  const RADIUS = 5.5;
+  // Shares of the page's height that a map takes: at least, above a list that goes on overleaf, at most.
+  const LEAST_MAP = 0.34;
+  const LONG_LIST_MAP = 0.46;
+  const MOST_MAP = 0.62;
+  // A street with one core still gets some road around it, in metres.
+  const LEAST_SPAN_M = 120;
+  // Rows of a printed table at most: about forty sheets.
+  const MOST_ROWS = 1000;
+  const WORLD = 2 ** 30;
+  // Symbols are stamped as they are close by.
+  const CLOSE = 18;
+  const EARTH = 40075016.686;
+
+  // What a page holds inside its margins, in pixels of the page; of an unknown paper, what both hold.
+  function room(paper, isWide) {
+    const sizes = paper ? [SIZES_MM[paper]] : Object.values(SIZES_MM);
+    const inside = (side) => Math.min(...sizes.map((size) => size[side])) - 2 * MARGIN_MM;
+    const [short, long] = [inside(0), inside(1)];
+    const [width, height] = isWide ? [long, short] : [short, long];
+    return { width: Math.floor(width * PX_PER_MM), height: Math.floor((height - SLACK_MM) * PX_PER_MM) };
+  }
+
+  // The height that parts take at a width, laid out as on paper but not shown.
+  function measured(width, parts, look) {
+    const box = byId("paper-page");
+    const trial = el("section", "sheet", ...parts);
+    box.style.width = `${width}px`;
+    box.classList.add("measuring");
+    box.append(trial);
+    const found = look ? look(trial) : trial.getBoundingClientRect().height;
+    trial.remove();
+    box.classList.remove("measuring");
+    box.style.width = "";
+    return found;
+  }
+
+  const statusCounts = (counts) => STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
+
+  // What is drawn on this sheet, and nothing else.
+  function legend({ counts, hasUnsure, hasHazard, hasRings }, { hasRoads, hasOutlines, hasBand }) {
+    const entries = STATUSES.flatMap((status, s) => (counts[s] ? [el("span", "", icon(s), ` ${status.label} ${number(counts[s])}`)] : []));
+    if (hasRings) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
+    if (hasUnsure && !hasRings) entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
+    if (hasHazard && !hasRings) entries.push(el("span", "", hazardIcon(), ` ${say("legend.hazard")}`));
+    if (hasBand) entries.push(el("span", "", el("span", "key band"), ` ${say("paper.band")}`));
+    if (hasRoads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
+    if (hasOutlines) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));
+    return el("p", "paper-legend", ...entries);
+  }
+
+  const linesOn = (layers, frame) => ({ hasRoads: KerfbookPaperMap.hasRoads(layers.roads, frame), hasOutlines: KerfbookPaperMap.outlinesOn(layers, frame).length > 0 });
+
+  function sources() {
+    if (!page.sources.length) return null;
+    const line = el("p", "paper-sources", say("view.data"));
+    page.sources.forEach((source, s) => line.append(s ? say("lists.sources") : "", quoted(source)));
+    return line;
+  }
+
+  function shown(filter) {
+    return el("p", "paper-filter", say("paper.shown", { filter: KerfbookFilterWords.inWords(filter) }), ". ",
+      filter.isAsking() ? say("filter.matching", { n: filter.total, all: filter.cores.all }) : say("filter.all", { n: filter.cores.all }), ".");
+  }
+
+  const title = () => [el("h1", "", quoted(page.title)), el("p", "", ...pieces("header.as_of", { day: date(dayOf(page.asOf)), n: page.cores }))];
+
+  // The map of the view on one sheet: what the text leaves free is the map's.
+  function ofView({ view, layers, filter }, { paper, isWide }) {
+    const { width, height } = room(paper, isWide);
+    const { cores } = layers;
+    const unplaced = filter.byStatus().unplaced.reduce((a, b) => a + b, 0);
+    const parts = (frame) => {
+      const held = KerfbookPaperMap.holds(cores, frame);
+      const counted = el("p", "paper-counts", say("paper.on_sheet", { counts: statusCounts(held.counts) }), unplaced ? ` ${say("paper.off", { n: unplaced })}` : "");
+      return [[...title(), shown(filter), counted], [legend(held, linesOn(layers, frame)), sources()]];
+    };
+    // The counts follow from the map's box and its box from the room that they leave: a first look with the whole page.
+    const guess = KerfbookPaperMap.boxOfView(view, width, height);
+    const left = height - measured(width, parts(guess).flat());
+    const frame = KerfbookPaperMap.boxOfView(view, width, Math.max(Math.round(height * LEAST_MAP), Math.floor(left)));
+    const [above, below] = parts(frame);
+    return el("section", "sheet", ...above, KerfbookPaperMap.draw(frame, layers), ...below);
+  }
+
+  function limits({ x, y }, placed) {
+    const [xs, ys] = [x, y].map((all) => placed.map((i) => all[i]));
+    const least = (values) => values.reduce((a, b) => Math.min(a, b));
+    const most = (values) => values.reduce((a, b) => Math.max(a, b));
+    const middle = (least(ys) + most(ys)) / 2;
+    const span = (LEAST_SPAN_M / EARTH) * WORLD * Math.cosh(Math.PI * (1 - (2 * middle) / WORLD));
+    const wide = (values) => {
+      const [a, b] = [least(values), most(values)];
+      const more = Math.max(0, span - (b - a)) / 2;
+      return [a - more, b + more];
+    };
+    const [[west, east], [north, south]] = [wide(xs), wide(ys)];
+    return [west, north, east, south];
+  }
+
+  // A map of the cores of a sheet alone, each with its number, the numbers that found no room, and the legend.
+  function numbered(group, placed, { width, height }, layers) {
+    const { cores, roads, allRoads } = layers;
+    const frame = KerfbookPaperMap.boxOfLimits(limits(cores, placed), width, height, 40);
+    const { canvas, ctx } = KerfbookPaperMap.begin(frame);
+    const band = group.street ? allRoads.linesOfStreet(group.street) : [];
+    KerfbookPaperMap.paintBand(ctx, band, frame);
+    if (roads) KerfbookPaperMap.stretched(ctx, frame, () => roads.paint(ctx, frame.box));
+    KerfbookPaperMap.paintOutlines(ctx, layers, frame);
+    const spots = group.cores.map((i) => (i < cores.count ? frame.spot(cores.x[i], cores.y[i]) : null));
+    const rank = (i) => (cores.hazard[i] ? -1 : cores.status[i]);
+    group.cores.map((i, c) => [i, spots[c]]).filter(([, spot]) => spot).sort((a, b) => rank(b[0]) - rank(a[0]))
+      .forEach(([i, [x, y]]) => cores.stamp(ctx, i, CLOSE, x, y, RADIUS, KerfbookPaperMap.RATIO));
+    const without = KerfbookPaperNumbers.paint(ctx, spots, RADIUS + 1, frame);
+    KerfbookPaperMap.finish(ctx, frame);
+    return { canvas, without, legend: legend(heldBy(cores, placed), { ...linesOn(layers, frame), hasBand: band.length > 0 }) };
+  }
+
+  // What the cores of a sheet are, as for a box.
+  function heldBy({ status, unsure, hazard }, placed) {
+    const counts = STATUSES.map((_status, s) => placed.filter((i) => status[i] === s).length);
+    return { counts, hasUnsure: placed.some((i) => unsure[i]), hasHazard: placed.some((i) => hazard[i]), hasRings: false };
+  }
+
+  function headOf(group, place, isFirst) {
+    const where = [...group.authorities.slice(0, 3), ...group.districts.slice(0, 3)].flatMap((text, t) => [t ? " · " : "", quoted(text)]);
+    const name = el("div", "", el(isFirst ? "h1" : "h2", "", quoted(group.title), isFirst ? "" : ` ${say("paper.continued")}`), el("p", "", ...where, where.length ? " · " : "", date(dayOf(page.asOf)), " · ", quoted(page.title)));
+    return el("header", "paper-head", name, el("p", "paper-place", say("paper.sheet", { s: place.sheet, of: place.sheets }), el("br", ""), say("paper.page", { p: place.page, of: place.pages })));
+  }
+
+  // The rows of a group, with a heading for each street of a district.
+  function rowsOf(group, attributes) {
+    const rows = [];
+    let street;
+    group.cores.forEach((i, c) => {
+      const name = attributes.text("street", i);
+      if (group.street === null && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
+      street = name;
+      rows.push(KerfbookPaperList.row(attributes, i, c + 1));
+    });
+    return rows;
+  }
+
+  // Rows broken into pages by their heights; the heading of a street goes on with it, and is never last.
+  function broken(rows, heights, firstRoom, nextRoom) {
+    const pages = [[]];
+    let left = firstRoom;
+    let heading = null;
+    rows.forEach((row, r) => {
+      const isHeading = row.className === "paper-street";
+      const needed = heights[r] + (isHeading && r + 1 < rows.length ? heights[r + 1] : 0);
+      if (needed > left && (pages[pages.length - 1].length || pages.length === 1)) {
+        pages.push([]);
+        left = nextRoom;
+        if (heading && !isHeading) {
+          pages[pages.length - 1].push(heading.row.cloneNode(true));
+          left -= heading.height;
+        }
+      }
+      if (isHeading) heading = { row, height: heights[r] };
+      pages[pages.length - 1].push(row);
+      left -= heights[r];
+    });
+    return pages;
+  }
+
+  // What the list leaves of one page, if that is enough for a map; of a longer list, half a page.
+  function heightOfMap(height, left) {
+    return left < height * LEAST_MAP ? height * LONG_LIST_MAP : Math.min(left, height * MOST_MAP);
+  }
+
+  // The pages of one group: the map is as high as the list leaves room for on one page, if that is enough for a map.
+  function ofGroup(group, { layers, filter }, { paper, isWide, sheet, sheets }) {
+    const { width, height } = room(paper, isWide);
+    const { attributes } = filter;
+    const { cores } = layers;
+    const placed = group.cores.filter((i) => i < cores.count);
+    const above = (place) => [headOf(group, place, true),
+      el("p", "paper-filter", say("paper.on_list", { n: group.cores.length, counts: statusCounts(heldBy(cores, group.cores).counts) }), " ", say("paper.shown", { filter: KerfbookFilterWords.inWords(filter) }), "."),
+      KerfbookPaperList.first(attributes, group.cores)];
+    const fullLegend = () => (placed.length ? legend(heldBy(cores, placed), { hasRoads: true, hasOutlines: true, hasBand: true }) : null);
+    const trial = { sheet, sheets, page: 1, pages: 1 };
+    const rows = rowsOf(group, attributes);
+    const { heights, headHeight } = measured(width, [KerfbookPaperList.table(attributes, rows)], (section) => ({
+      heights: rows.map((row) => row.getBoundingClientRect().height), headHeight: section.querySelector("thead").getBoundingClientRect().height + 8 }));
+    const text = measured(width, [...above(trial), fullLegend(), sources()]) + 24;
+    const listed = heights.reduce((a, b) => a + b, headHeight);
+    const mapHeight = placed.length ? Math.floor(heightOfMap(height, height - text - listed)) : 0;
+    const laterHead = measured(width, [headOf(group, trial, false)]);
+    const pages = broken(rows, heights, height - text - mapHeight - headHeight, height - laterHead - headHeight);
+    const map = placed.length ? numbered(group, placed, { width, height: mapHeight }, layers) : null;
+    return pages.map((some, p) => {
+      const place = { sheet, sheets, page: p + 1, pages: pages.length };
+      const list = some.length ? KerfbookPaperList.table(attributes, some) : null;
+      if (p > 0) return el("section", "sheet", headOf(group, place, false), list);
+      const missing = map?.without.length ? el("p", "paper-note", say("paper.no_room", { n: map.without.length })) : null;
+      return el("section", "sheet", ...above(place), map?.canvas, map?.legend, missing, list, sources());
+    });
+  }
+
+  // The table as it is sorted on the screen, hazards first; the browser breaks it, and repeats its head.
+  function ofTable({ filter, sorted }) {
+    const { attributes } = filter;
+    const { hazard } = attributes.cores;
+    const order = KerfbookSorting.byKey(sorted, (i) => 1 - hazard[i]);
+    const rows = Array.from(order.subarray(0, MOST_ROWS), (i) => KerfbookPaperList.row(attributes, i, 0, KerfbookPaperList.TABLE));
+    const counted = order.length ? say("table.shown", { from: 1, to: rows.length, n: order.length }) : say("lists.none");
+    return el("section", "sheet", ...title(), shown(filter), el("p", "paper-counts", counted),
+      rows.length ? KerfbookPaperList.table(attributes, rows, KerfbookPaperList.TABLE) : null, sources());
+  }
+
+  return { ofView, ofGroup, ofTable };
+})();

@@ -1,0 +1,68 @@
+"use strict";
+// The questions that a filter asks of a core, and what each is answered from.
+const KerfbookQuestions = (() => {
+  const { page, dayOf } = KerfbookWords;
+  const { STATUSES } = KerfbookSymbols;
+  const CHOICES = ["status", "urgency", "out", "state", "severity", "rule", "authority", "district", "street", "road_class",
+    "surface", "shade", "permit", "permit_no", "works", "works_kind", "changed"];
+  const RANGES = ["opened", "reinstated"];
+  const QUESTIONS = [...CHOICES, ...RANGES, "open"];
+  // Asked by answers and search, and not listed in the panel: "state" or a text box is there.
+  const UNLISTED = ["status", "out", "permit_no", "works_kind"];
+  // The columns that a question needs; without them it is not offered.
+  const NEEDS = {
+    urgency: ["urgency"], state: ["state"], surface: ["surface"], shade: ["shade"], opened: ["opened_on"], reinstated: ["reinstated_at"],
+    open: ["opened_on", "reinstated_at"], authority: ["road_authority"], street: ["street"], road_class: ["road_class"],
+    permit: ["permit_expires_on"], permit_no: ["permit_no"], works: ["works_id_core"], works_kind: ["works_id_core"], changed: ["change_core"],
+  };
+  // Questions with several answers to a core, and the column that names the core of each.
+  const LISTS = { severity: "finding", rule: "finding", works: "works_id", works_kind: "works_id", changed: "change" };
+  const COLUMNS = { severity: "finding_severity", rule: "finding_rule", authority: "road_authority", works: "works_id", works_kind: "works_id", changed: "change" };
+  const PERMITS = ["valid", "expired", "none", "no_expiry"];
+  const OUT = ["open", "reinstated", "unknown"];
+  // Wanted of a question: any of its words.
+  const ANY = Symbol("any word");
+
+  // Texts that were cut to the same beginning are one choice.
+  function merge(words, codes) {
+    const unique = [...new Set(words)];
+    if (unique.length === words.length) return { words, codes };
+    const codeOf = new Map(unique.map((word, w) => [word, w]));
+    return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : codeOf.get(words[code]))) };
+  }
+
+  // Whether the permit was valid on the day of the audit; a permit is valid on the day that it expires.
+  function permits({ bundle, cores }) {
+    const [expires, numbers, asOf] = [bundle.days("permit_expires_on"), bundle.codes("permit_no"), dayOf(page.asOf)];
+    const missing = bundle.has("permit_no") ? 2 : -1;
+    const codes = new Int32Array(cores.all);
+    for (let i = 0; i < codes.length; i += 1) {
+      if (Number.isNaN(expires[i])) codes[i] = numbers[i] < 0 ? missing : 3;
+      else codes[i] = expires[i] < asOf ? 1 : 0;
+    }
+    return { words: PERMITS, codes };
+  }
+
+  function kindsOfWorks(words, codes) {
+    const kindOf = new Map(page.works.map(({ id, kind }) => [id, kind]));
+    return merge(words.map((id) => kindOf.get(id) ?? ""), codes);
+  }
+
+  // The words of a question and the code of each core among them; of a list, of each entry, with the core it is of.
+  function read(question, attributes) {
+    const { bundle, cores } = attributes;
+    if (question === "status") return { words: STATUSES.map((status) => status.name), codes: cores.status };
+    if (question === "out") return { words: OUT, codes: Int32Array.from({ length: cores.all }, (_none, i) => OUT.indexOf(attributes.isOut(i))) };
+    if (question === "permit") return permits(attributes);
+    // Each core may have its own: matched by their texts.
+    if (question === "permit_no") return { words: [], codes: bundle.codes("permit_no") };
+    const name = COLUMNS[question] ?? question;
+    const [words, codes] = [bundle.how(name)?.words || [], bundle.codes(name)];
+    const merged = question === "works_kind" ? kindsOfWorks(words, codes) : merge(words, codes);
+    return LISTS[question] ? { ...merged, ...attributes.listed(LISTS[question]) } : merged;
+  }
+
+  const isOffered = (question, attributes) => (NEEDS[question] || []).every((name) => attributes.has(name));
+
+  return { CHOICES, RANGES, QUESTIONS, UNLISTED, LISTS, OUT, PERMITS, ANY, read, isOffered };
+})();

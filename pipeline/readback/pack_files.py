@@ -1,0 +1,51 @@
+"""The files that may belong to a handover pack, what each is, and how it is checked: the one list of them."""
+
+from typing import Final, Literal, NamedTuple
+
+from pipeline.contracts import FINDING_TABLE, PUBLISHED, WORKS_CORES, WORKS_TABLE, Column
+
+__all__ = ["IDENTITY", "MANIFEST", "MAP", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES", "PackFile"]
+
+MANIFEST: Final = "SHA256SUMS"
+# a signature of the checksums: it cannot be listed in what it signs
+SIGNATURE: Final = "SHA256SUMS.sig"
+IDENTITY: Final = "handover.json"
+PACKAGE: Final = "cores.gpkg"
+MAP: Final = "map.html"
+
+
+class PackFile(NamedTuple):
+    """One file of a pack.
+
+    ``kind``: a table is read cell by cell and compared with the layer of the GeoPackage that ``layer`` names and with
+    the map; what is drawn is drawn again from the tables, the layers and ``handover.json``, and compared byte for byte.
+    ``is_needed``: a pack without it is not complete. ``columns``: those of a table by name, with their kinds; others
+    are text. ``words``: key of the sentence that describes it. ``most_bytes``: no such file is larger.
+    """
+
+    kind: Literal["table", "package", "drawn", "facts"]
+    words: str
+    is_needed: bool = True
+    columns: dict[str, Column] = {}  # noqa: RUF012 - never changed
+    layer: str | None = None
+    most_bytes: int = 2 << 30
+
+
+# in the order in which the page on how to read a pack lists them
+PACK_FILES: Final[dict[str, PackFile]] = {
+    MAP: PackFile("drawn", "map", most_bytes=200 << 20),
+    "cores.csv": PackFile("table", "cores", columns=PUBLISHED, layer="cores"),
+    "findings.csv": PackFile(
+        "table", "findings", columns={column.published: column for column in FINDING_TABLE}, layer="findings"
+    ),
+    "rules.csv": PackFile("table", "rules", most_bytes=50 << 20),
+    "works.csv": PackFile("table", "works", is_needed=False, columns={column.name: column for column in WORKS_TABLE}),
+    "works_cores.csv": PackFile(
+        "table", "works_cores", is_needed=False, columns={column.name: column for column in WORKS_CORES}
+    ),
+    PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
+    "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
+    IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
+}
+TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")
+PAGES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "drawn")

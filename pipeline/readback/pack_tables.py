@@ -1,0 +1,65 @@
+"""The tables of a pack read back, with the kind of each column: what the pack's map and GeoPackage are drawn from."""
+
+import csv
+from pathlib import Path
+from typing import Final
+
+import pandas as pd
+import pyarrow as pa
+from pyarrow import csv as arrow_csv
+
+from pipeline.errors import InputError
+from pipeline.readback.pack_files import PACK_FILES
+from pipeline.spreadsheet_text import as_written
+
+__all__ = ["read_typed"]
+
+# days and instants are handed over as ISO text
+_TYPES: Final = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_()}
+_WHAT_TO_DO: Final = "Ask the sender for the pack again."
+
+
+def read_typed(file: Path) -> pd.DataFrame:
+    """Return a table of a pack, its numbers as numbers and all else as text; an empty cell is missing.
+
+    Parameters
+    ----------
+    file
+        A key of ``PACK_FILES``, in the folder of the pack.
+
+    Raises
+    ------
+    InputError
+        It is not a readable CSV table, has a column twice, or has a cell of the wrong kind.
+    """
+    columns = PACK_FILES[file.name].columns
+    try:
+        with file.open(encoding="utf-8", newline="") as source:
+            heads = next(csv.reader(source), [])
+        names = as_written(pd.Series(heads, dtype="str")).tolist()
+        kinds = [_TYPES.get(columns[name].kind, pa.string()) if name in columns else pa.string() for name in names]
+        table = arrow_csv.read_csv(
+            file,
+            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
+            convert_options=arrow_csv.ConvertOptions(
+                column_types=dict(zip(heads, kinds, strict=True)),
+                null_values=[""],
+                strings_can_be_null=True,
+                quoted_strings_can_be_null=False,
+            ),
+        )
+    except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
+        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise InputError(f"{file}: column {twice[0]!r} is there twice, expected each column once. {_WHAT_TO_DO}")
+    cells = {name: _as_series(column) for name, column in zip(names, table.columns, strict=True)}
+    return pd.DataFrame(cells, columns=pd.Index(names, dtype="str"))
+
+
+def _as_series(column: pa.ChunkedArray) -> pd.Series:
+    if pa.types.is_string(column.type):
+        return as_written(pd.Series(column.to_pandas(), dtype="str"))
+    if pa.types.is_int64(column.type) and column.null_count:
+        return pd.Series(column.to_pandas(types_mapper={pa.int64(): pd.Int64Dtype()}.get))
+    return pd.Series(column.to_pandas())
