@@ -43,6 +43,7 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     "works_cores.csv": PackFile(
         "table", "works_cores", is_needed=False, columns={column.name: column for column in WORKS_CORES}
     ),
+    "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),

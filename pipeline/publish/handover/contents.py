@@ -24,6 +24,7 @@ from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
 from pipeline.publish.sentences import finding_table
@@ -131,6 +132,7 @@ def write_handover(
         write_csv(works.cores, pack / WORKS_CORES)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
+    identity |= {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
@@ -145,7 +147,17 @@ def write_handover(
         "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
+        "work_zones": identity["work_zones"],
     }
+
+
+def _work_zones(result: RunResult, cores: pd.DataFrame) -> dict[str, Any] | None:
+    """Return the facts of the work zone feed; None where the settings ask for none."""
+    settings = result.settings
+    if not settings.handover.work_zones:
+        return None
+    publisher = settings.handover.publisher or settings.programme.name
+    return work_zone_facts(cores, result.as_of, settings.programme.timezone, publisher, settings.handover.licence)
 
 
 def _identity(

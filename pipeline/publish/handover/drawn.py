@@ -16,6 +16,7 @@ from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED,
 from pipeline.publish.geopackage.package import GeoPackage
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
 from pipeline.publish.map.cards import DAYS
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.words import load_words
@@ -103,10 +104,13 @@ def _works(content: PackContent) -> ListedWorks | None:
 
 def draw_pages(content: PackContent) -> dict[str, str]:
     """Return the text of each page of a pack, by the name of its file."""
-    return {
+    pages = {
         MAP: draw_map(_view(content)),
         "how-to-read.html": draw_how_to_read(content.facts, content.tables["findings.csv"]),
     }
+    if content.facts.get("work_zones") is not None:
+        pages[WORK_ZONES] = draw_work_zones(content.facts, content.tables["cores.csv"])
+    return pages
 
 
 def _view(content: PackContent) -> MapInput:
