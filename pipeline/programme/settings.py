@@ -144,6 +144,9 @@ class Handover(Section):
     columns: list[str] = Field(default=list(HANDED_COLUMNS))
     contact: str | None = None
     works: bool = True  # what the authority planned, protects or had resurfaced is its own data
+    work_zones: bool = False
+    publisher: str | None = Field(default=None, min_length=1)  # None: the name of the programme
+    licence: Literal["https://creativecommons.org/publicdomain/zero/1.0/"] | None = None  # the standard has no other
 
     @field_validator("columns")
     @classmethod

@@ -57,6 +57,7 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     "changes.csv": PackFile(
         "table", "changes", is_needed=False, columns={column.name: column for column in HANDED_CHANGE_TABLE}
     ),
+    "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
     "datapackage.json": PackFile("drawn", "data_package", is_needed=False, most_bytes=50 << 20),

@@ -25,6 +25,7 @@ from pipeline.publish.handover.changes import CHANGES, change_facts, handed_chan
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
 from pipeline.publish.handover.rules import handed_rules
+from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
 from pipeline.publish.sentences import finding_table
@@ -32,7 +33,7 @@ from pipeline.publish.since import Since
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
-from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works
+from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 
@@ -137,11 +138,9 @@ def write_handover(
         write_csv(changes, pack / CHANGES)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= change_facts(since)
+    identity |= change_facts(since) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
-    layers = _handed_layers(package, cores)
-    if works is not None:
-        layers["works"] = works.works
+    layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
@@ -154,7 +153,17 @@ def write_handover(
         "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
+        "work_zones": identity["work_zones"],
     }
+
+
+def _work_zones(result: RunResult, cores: pd.DataFrame) -> dict[str, Any] | None:
+    """Return the facts of the work zone feed; None where the settings ask for none."""
+    settings = result.settings
+    if not settings.handover.work_zones:
+        return None
+    publisher = settings.handover.publisher or settings.programme.name
+    return work_zone_facts(cores, result.as_of, settings.programme.timezone, publisher, settings.handover.licence)
 
 
 def _identity(
@@ -184,11 +193,11 @@ def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.Ge
     # a map needs these columns of segments; the others go with the columns of the cores
     handed = [name for name in OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
     kept_back = counts_kept_back([*map(str, cores)])
-    counts = [name for name in (*names_of(STATUS_COUNTS), *names_of(WORST_COUNTS)) if name not in kept_back]
+    counts = [name for name in names_of((*STATUS_COUNTS, *WORST_COUNTS)) if name not in kept_back]
     named = [name for name in (*handed, *counts, "geometry") if name in package.segments]
     points = gpd.points_from_xy(package.positions["x_m"], package.positions["y_m"])
     points[package.positions["x_m"].isna().to_numpy()] = None
     layers = {"cores": gpd.GeoDataFrame(geometry=points, crs=package.crs), "segments": package.segments[named]}
-    if package.districts is not None:
-        layers["districts"] = package.districts.drop(columns=kept_back, errors="ignore")
-    return layers
+    if package.districts is None:
+        return layers
+    return layers | {"districts": package.districts.drop(columns=kept_back, errors="ignore")}

@@ -19,10 +19,11 @@ from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED, draw_what_c
 from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
 from pipeline.publish.map.cards import DAYS
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.words import load_words
-from pipeline.publish.works import WORKS, WORKS_CORES
+from pipeline.publish.works import WORKS, WORKS_CORES, works_of
 from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
 from pipeline.readback.pack_package import open_package, read_layers
 from pipeline.readback.pack_tables import read_typed
@@ -97,19 +98,11 @@ def package_of(content: PackContent) -> GeoPackage:
 
 
 def _works(content: PackContent) -> ListedWorks | None:
-    """Return the works with their shapes, which the GeoPackage holds as areas and as lines; None without works."""
-    table = content.tables.get(WORKS)
-    if table is None:
+    """Return the works that are handed over, with the cores in each."""
+    if WORKS not in content.tables or WORKS_CORES not in content.tables:
         return None
-    parts = pd.concat([content.layers[name] for name in ("works", "works_lines") if name in content.layers])
-    shapes = parts.groupby("works_id", sort=False)["geometry"].agg(_together)
-    works = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(table["works_id"].map(shapes)), crs=content.crs)
+    works = works_of(content.tables[WORKS], content.layers, content.crs)
     return ListedWorks(works, content.tables[WORKS_CORES])
-
-
-def _together(shapes: pd.Series) -> shapely.Geometry:
-    """Return the areas and the lines of one works as one shape."""
-    return shapes.iloc[0] if len(shapes) == 1 else shapely.geometrycollections(shapes.to_numpy())
 
 
 def draw_pages(content: PackContent) -> dict[str, str]:
@@ -122,6 +115,8 @@ def draw_pages(content: PackContent) -> dict[str, str]:
     }
     if CHANGES in tables:
         pages[WHAT_CHANGED] = draw_what_changed(content.facts, tables[CHANGES], tables["cores.csv"])
+    if content.facts.get("work_zones") is not None:
+        pages[WORK_ZONES] = draw_work_zones(content.facts, content.tables["cores.csv"])
     return pages
 
 
