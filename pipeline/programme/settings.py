@@ -139,10 +139,11 @@ class Map(Section):
 
 
 class Handover(Section):
-    """The handover to the road authority: its columns, and whom to contact."""
+    """The handover to the road authority: its columns, whom to contact, and the key it is signed with, if any."""
 
     columns: list[str] = Field(default=list(HANDED_COLUMNS))
     contact: str | None = None
+    sign_with: str | None = None
 
     @field_validator("columns")
     @classmethod
