@@ -60,7 +60,7 @@ def test_the_folder_and_its_zip_pass_with_the_fingerprint_of_the_runs_record(run
         (packs.replace_the_geopackage, r"cores\.gpkg: cannot be read"),
         (packs.replace_the_identity, r"handover\.json: cannot be used"),
         (packs.miscount, r"cores\.csv: pending cores: found"),
-        (packs.swap_ids, r"cores\.csv: core_id of core HV-shifted is"),
+        (packs.swap_ids, r"cores\.csv: core_id of core HV-4 is"),
         (packs.replace_the_findings, r"findings\.csv: columns: found \['a', 'b'\]"),
         (packs.add_a_table, r"cores\.gpkg: .*crews"),
         (packs.nest_the_map, r"map\.html: not a readable map"),
