@@ -25,6 +25,7 @@ from pipeline.programme.settings import Settings
 from pipeline.readback.basis import Basis
 from pipeline.readback.kept_runs import NO_EARLIER, Earlier
 from pipeline.readback.runs import Run
+from pipeline.works import ListedWorks
 
 __all__ = ["Checked", "Comparison", "ExplainedCore", "RuleInputs", "RunResult"]
 
@@ -36,7 +37,8 @@ class RunResult:
     ``cores``: N rows with all columns of the contract, ``status`` and ``findings``. ``table``: the same cores as
     ``cores.csv`` has them. ``reasons``: why each core was placed where it is. ``folder``: where the outputs are, None
     if none were written. ``earlier``: the runs of earlier dates that are kept there. ``gone``: the findings that
-    the latest of them has and this run has not. ``decided``: what became of the decisions.
+    the latest of them has and this run has not. ``decided``: what became of the decisions. ``works``: planned works,
+    protected streets and resurfaced roads with the cores in each, None without such a layer.
     """
 
     settings: Settings
@@ -55,6 +57,7 @@ class RunResult:
     earlier: Earlier = NO_EARLIER
     gone: pd.DataFrame = field(default_factory=nothing_gone)
     decided: Decided = NOTHING_DECIDED
+    works: ListedWorks | None = None
 
     @property
     def account(self) -> dict[str, int]:

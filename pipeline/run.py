@@ -61,6 +61,7 @@ from pipeline.quantify import believable_sizes, core_kg, quantify
 from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
+from pipeline.works import list_works
 
 __all__ = ["STAGES", "Prepared", "prepare", "read_programme", "rules_of", "run_programme"]
 
@@ -160,9 +161,8 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
-        works = Works(inputs.joints, inputs.resurfaced, inputs.planned_works)
         located, reasons = locate(
-            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, works
+            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, _works(inputs)
         )
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
@@ -218,6 +218,8 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
         inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
+        reach_m = settings.matching.works_reach_m
+        works = list_works(facts, inputs.segments, _works(inputs), reach_m, ready.rules, ready.day)
     with clock.stage("plan"):
         ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, ready.day)
         planned, notices = plan_work(facts, settings, catalogue, ready.rules, ground, clock.detail)
@@ -230,11 +232,15 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
         settings, catalogue, inputs, ready.day, facts, table, audited, planned, orders, clock.costs,
-        ready.calibration, ready.reasons, earlier=kept, gone=gone, decided=decided,
+        ready.calibration, ready.reasons, earlier=kept, gone=gone, decided=decided, works=works,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")
     return result
+
+
+def _works(inputs: Inputs) -> Works:
+    return Works(inputs.joints, inputs.resurfaced, inputs.planned_works, inputs.protected)
 
 
 def _chances(catalogue: Catalogue) -> tuple[Column, ...]:

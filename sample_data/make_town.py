@@ -13,7 +13,7 @@ import pyogrio
 from core_places import REINSTATABLE, choose_places, draw_places, name_pools
 from planted_troubles import TROUBLES
 from register_cells import COLUMNS, Core, fill_cells
-from road_works import draw_joints, draw_planned_works, draw_resurfaced
+from road_works import draw_joints, draw_planned_works, draw_protected, draw_resurfaced
 from town_map import CRS, TownMap, build_map
 from troubles_by_street import is_county, plant_by_segment, plant_by_street
 from uncertain_cores import uncertain_cores
@@ -132,6 +132,7 @@ def write_files(folder: Path, town: TownMap, cores: list[Core], joints: gpd.GeoD
         "districts": town.districts,
         "resurfaced": draw_resurfaced(town),
         "planned_works": draw_planned_works(town),
+        "protected": draw_protected(town),
     }
     for name, layer in geojson.items():
         layer.to_crs("EPSG:4326").to_file(

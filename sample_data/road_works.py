@@ -1,4 +1,4 @@
-"""What lies in the streets of Harbour Vale besides cores: slab joints, past and planned resurfacing, as layers."""
+"""What lies in the streets of Harbour Vale besides cores: slab joints, resurfacing, protected streets, as layers."""
 
 import datetime as dt
 
@@ -8,7 +8,7 @@ import shapely
 from register_cells import Core
 from town_map import CRS, TownMap
 
-__all__ = ["PLANNED", "RESURFACED", "draw_joints", "draw_planned_works", "draw_resurfaced"]
+__all__ = ["PLANNED", "RESURFACED", "draw_joints", "draw_planned_works", "draw_protected", "draw_resurfaced"]
 
 # the street whose joints were surveyed; no core lies near one by chance
 _JOINTED = "Quince Avenue"
@@ -18,6 +18,11 @@ _CLEAR = 1.5
 _HALF_WIDTH = 4.0
 RESURFACED = {"Ferry Lane": dt.date(2023, 6, 12), "Damson Lane": dt.date(2019, 8, 5)}
 PLANNED = {"Hazel Close": dt.date(2026, 10, 16), "Fallow Lane": dt.date(2026, 10, 12)}
+# so late that no rule applies to the cores there
+_LATER = {"Granary Street": dt.date(2027, 6, 7)}
+_LASTS = dt.timedelta(days=18)
+# from a day after which no core was cut there
+_PROTECTED = {"Orchard Road": (dt.date(2026, 9, 28), dt.date(2029, 9, 28))}
 
 
 def draw_joints(town: TownMap, cores: list[Core], planted: int) -> gpd.GeoDataFrame:
@@ -45,18 +50,36 @@ def draw_joints(town: TownMap, cores: list[Core], planted: int) -> gpd.GeoDataFr
 def draw_resurfaced(town: TownMap) -> gpd.GeoDataFrame:
     """Draw the resurfaced streets, by their segments."""
     rows = town.roads[town.roads["name"].isin(RESURFACED)]
-    days = [RESURFACED[name].isoformat() for name in rows["name"]]
-    return gpd.GeoDataFrame({"segment": rows["seg_id"], "finished": days}, geometry=rows.geometry, crs=CRS)
+    days = [RESURFACED[name] for name in rows["name"]]
+    called = [f"{name} {day.year}" for name, day in zip(rows["name"], days, strict=True)]
+    cells = {"segment": rows["seg_id"], "finished": [day.isoformat() for day in days], "scheme": called}
+    return gpd.GeoDataFrame(cells, geometry=rows.geometry, crs=CRS)
 
 
 def draw_planned_works(town: TownMap) -> gpd.GeoDataFrame:
     """Draw the streets to be resurfaced, as polygons."""
     rows = [
         {
+            "ref": f"W-{number}",
             "site": f"Resurfacing of {name}",
             "starts": day.isoformat(),
+            "ends": (day + _LASTS).isoformat(),
             "geometry": town.lines[name].buffer(5, cap_style="flat"),
         }
-        for name, day in PLANNED.items()
+        for number, (name, day) in enumerate({**PLANNED, **_LATER}.items(), start=101)
+    ]
+    return gpd.GeoDataFrame(rows, crs=CRS)
+
+
+def draw_protected(town: TownMap) -> gpd.GeoDataFrame:
+    """Draw the streets that the town protects, as lines."""
+    rows = [
+        {
+            "name": f"{name}, no cutting",
+            "from": start.isoformat(),
+            "until": end.isoformat(),
+            "geometry": town.lines[name],
+        }
+        for name, (start, end) in _PROTECTED.items()
     ]
     return gpd.GeoDataFrame(rows, crs=CRS)

@@ -12,7 +12,7 @@ _SURFACE: Final = ("surfaces", "roads.surface", "surface_recorded")
 # columns that a stage finds, with the inputs of which any one gives them
 _GIVEN_BY: Final = {
     "joint_m": ("joints",),
-    "resurfaced_known": ("resurfaced",),
+    "resurfaced_known": ("resurfaced", "protected"),
     "planned_works_known": ("planned_works",),
     "slope_percent": ("roads.slope",),
     "name_match": ("street",),

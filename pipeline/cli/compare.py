@@ -1,4 +1,4 @@
-"""The command ``compare``: what changed between two runs."""
+"""The command ``compare``: what changed between two runs or packs."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,18 +11,19 @@ from pipeline.cli.summary import line_width
 if TYPE_CHECKING:
     from pipeline.results import Comparison
 
-_RUN = click.Path(path_type=Path, file_okay=False)
+_RUN = click.Path(path_type=Path)
 
 
-@commands.command("compare", short_help="Show what changed between two runs.")
+@commands.command("compare", short_help="Show what changed between two runs or packs.")
 @click.argument("before", type=_RUN)
 @click.argument("after", type=_RUN)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder for the outputs.  [default: compare-<day>-to-<day> beside the later run]")  # fmt: skip
+              help="Folder for the outputs.  [default: compare-<day>-to-<day> beside the later one]")  # fmt: skip
 def compare_command(before: Path, after: Path, out: Path | None) -> None:
-    """Show what changed from run BEFORE to run AFTER.
+    """Show what changed from BEFORE to AFTER.
 
-    Both are folders such as outputs/<programme>/<as_of>. Writes changes.csv, changes.xlsx and compare.html.
+    Each is the folder of a run, such as outputs/<programme>/<as_of>, or a handover pack: its folder or its zip. Cores
+    are matched by their ids. Writes changes.csv, changes.xlsx and compare.html.
     """
     from pipeline.commands.compare import compare_runs
 

@@ -19,6 +19,7 @@ _LAYERS = {
     "joints": "Joints of concrete slabs.",
     "resurfaced": "Roads that were resurfaced.",
     "planned-works": "Planned resurfacing.",
+    "protected": "Streets that the road authority protects.",
     "stock": "Stock of the yards.",
 }
 

@@ -11,7 +11,7 @@ __all__ = ["start"]
 
 _FILES = (
     "programme.toml", "cores.csv", "roads.gpkg", "surfaces.gpkg", "districts.geojson", "joints.gpkg",
-    "resurfaced.geojson", "planned_works.geojson", "stock.csv", "decisions.csv",
+    "resurfaced.geojson", "planned_works.geojson", "protected.geojson", "stock.csv", "decisions.csv",
     "forecast.csv", "seasons.csv",
 )  # fmt: skip
 

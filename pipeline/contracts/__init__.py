@@ -15,6 +15,7 @@ from pipeline.contracts.cells import (
     no_text,
     plain_ids,
 )
+from pipeline.contracts.changed import CHANGE_TABLE, HANDED_CHANGE_TABLE
 from pipeline.contracts.checks import check_frame, check_tables
 from pipeline.contracts.column import AS_WRITTEN, Column, Kind, cell_columns, names_of, shown_unit
 from pipeline.contracts.cores import (
@@ -56,16 +57,19 @@ from pipeline.contracts.tables import (
     STATUS_COUNTS,
 )
 from pipeline.contracts.temperatures import Temperatures
+from pipeline.contracts.works import WORKS_CORES, WORKS_TABLE, WORST_COUNTS
 
 __all__ = [
     "AS_WRITTEN", "AUDITED_COLUMNS", "AUDIT_COLUMNS", "AUDIT_FRAME", "AUDIT_TABLES", "CALIBRATED_COLUMNS",
-    "CORE_COLUMNS", "CORE_STATES", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE",
+    "CHANGE_TABLE", "CORE_COLUMNS", "CORE_STATES", "CORE_TABLE", "DATES_UNDERSTOOD", "FINDING_COLUMNS", "FINDING_TABLE",
     "GONE_TABLE",
-    "HANDED_ALWAYS", "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
+    "HANDED_ALWAYS", "HANDED_CHANGE_TABLE",
+    "HANDED_COLUMNS", "HANDED_FINDING_COLUMNS", "INTAKE_COLUMNS", "INTAKE_TABLES", "LAYER_COLUMNS",
     "LOCATED_COLUMNS", "MADE_FROM", "MISSING_WORDS", "NO_CREW", "NO_DATE", "NO_DISTRICT", "ORDER_COLUMNS",
     "ORDER_TABLES", "PLAN_TABLES", "PUBLISHED", "QUANTIFIED_COLUMNS", "REGISTER_COLUMNS", "REGISTER_SYNONYMS",
     "RETURN_FIELDS", "RETURN_REPORT", "SEVERITIES",
     "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
+    "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
     "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",

@@ -97,7 +97,8 @@ LOCATED_COLUMNS: Final = (
     ),
     Column(
         "resurfaced_known", "text", "", "Resurfacing known",
-        "yes where a layer of resurfaced roads is given and the core has a position; else missing", reveals=(),
+        "yes where resurfaced roads or protected streets are given and the core has a position; else missing",
+        reveals=(),
     ),
     Column(
         "planned_works_known", "text", "", "Planned works known",
@@ -110,6 +111,11 @@ LOCATED_COLUMNS: Final = (
     Column(
         "resurfacing_due_on", "instant", "", "Resurfacing due",
         "next resurfacing planned there after the core was cut", reveals=(),
+    ),
+    Column(
+        "protected_until", "instant", "", "Protected until",
+        "end of the road authority's protection of the street that the core was cut into; missing where it was not "
+        "protected", reveals=(),
     ),
     Column("runner_up_id", "text", "", "Next likely segment", "the next likely segment within reach", "by default"),
     Column(

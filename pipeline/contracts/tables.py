@@ -27,13 +27,15 @@ _RULE: Final = Column("rule", "text", "", "Rule", "short name of the rule")
 # keys that a programme file may set under the columns of a layer
 LAYER_COLUMNS: Final = [
     "segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level", "district",
-    "resurfaced_on", "due_on",
+    "resurfaced_on", "due_on", "works_id", "name", "ends_on", "from", "until",
 ]  # fmt: skip
 _WORKS: Final = (
-    Column("on", "instant", "", "Date", "day of the resurfacing"),
-    Column(
-        "segment_id", "text", "", "Road segment", "segment that was resurfaced; missing where only its shape is given"
-    ),
+    Column("feature", "integer", "", "Feature", "number of the feature in its file, from 1"),
+    Column("works_id", "text", "", "Id", "the works' own id; missing where the layer has none"),
+    Column("name", "text", "", "Name", "name of the works; missing where the layer has none"),
+    Column("on", "instant", "", "Date", "day of the resurfacing, or first day of the works or of the protection"),
+    Column("until", "instant", "", "Until", "last day of planned works, or day on which a protection ends"),
+    Column("segment_id", "text", "", "Road segment", "segment that it applies to; missing where only a shape is given"),
     _GEOMETRY,
 )
 # number of cores by status, added to segments and districts when they are published
@@ -60,6 +62,7 @@ INTAKE_TABLES: Final = {
     "joints": (_GEOMETRY,),
     "resurfaced": _WORKS,
     "planned_works": _WORKS,
+    "protected": _WORKS,
     "stock": (
         _YARD,
         _ITEM,

@@ -1,23 +1,21 @@
 """What changed between two runs: every row of both accounted for, and one line per change."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 
-from pipeline.contracts import is_missing
+from pipeline.contracts import CHANGE_TABLE, is_missing, names_of, no_text
 from pipeline.history.counts import count_by_district, count_by_rule, count_stock
+from pipeline.history.differences import SIZES, Found, alone, positions, sizes, states, texts
 from pipeline.history.findings import changed_findings
-from pipeline.history.matching import Matched, Positions, match_rows
+from pipeline.history.matching import Matched, match_rows
 
-__all__ = ["CHANGE_COLUMNS", "KINDS", "MOVED_M", "Changes", "Side", "compare"]
+__all__ = ["CHANGE_COLUMNS", "KINDS", "Changes", "Side", "compare"]
 
-# up to this distance, a position was measured again, and the core did not move
-MOVED_M: Final = 1.0
-CHANGE_COLUMNS: Final = ("row_before", "row_after", "core_id", "change", "before", "after", "district", "street")
+CHANGE_COLUMNS: Final = names_of(CHANGE_TABLE)
 # in the order of what a manager asks first
 KINDS: Final = (
     "opened",
@@ -25,6 +23,9 @@ KINDS: Final = (
     "reopened",
     "newly flagged",
     "cleared",
+    "urgency changed",
+    "state changed",
+    "permit changed",
     "removed",
     "not comparable",
     "new finding",
@@ -39,29 +40,38 @@ KINDS: Final = (
     "position lost",
     "size changed",
 )
+# by kind, the column whose text differs
 _TEXTS: Final = {
+    "permit changed": "permit",
     "segment changed": "segment_id",
     "street changed": "street",
     "surface changed": "surface",
     "district changed": "district",
     "shade changed": "shade",
 }
-_SIZES: Final = ("diameter_mm", "depth_mm")
-_COMPARED: Final = ("row", "core_id", "status", "findings", "bags", "lon", "lat", *_TEXTS.values(), *_SIZES)
-_GEOD: Final = Geod(ellps="WGS84")
+# what both runs must have for a kind of change to be looked for; every other kind needs what each run has
+_NEEDS: Final = {
+    "urgency changed": ("urgency",),
+    "state changed": ("state",),
+    "size changed": SIZES,
+    **{kind: (name,) for kind, name in _TEXTS.items()},
+}
+_ALWAYS: Final = ("row", "core_id", "status", "findings", "segment_id", "street", "district", "lon", "lat")
 
 
 class Side(NamedTuple):
     """One of the two runs.
 
-    ``cores``: N rows with the columns of ``cores.parquet``; a row with ``copy_of`` is not compared. ``findings``: with
+    ``cores``: N rows with the columns of ``cores.parquet``, and ``permit``, its number and expiry as text; a row with
+    ``copy_of`` is not compared. Of ``bags``, ``surface``, ``shade``, ``state``, ``urgency``, ``permit``,
+    ``diameter_mm`` and ``depth_mm``, those that are not known are left out and not compared. ``findings``: with
     ``row``, ``rule``, ``severity`` and, if the run has them, ``fingerprint``. ``reinstatement``: the N cells of the
-    register for the reinstatement date, as text.
+    register for the reinstatement date, as text; None where nothing shows whether a flagged core is reinstated.
     """
 
     cores: pd.DataFrame
     findings: pd.DataFrame
-    reinstatement: pd.Series
+    reinstatement: pd.Series | None
 
 
 @dataclass(frozen=True)
@@ -75,7 +85,8 @@ class Changes:
     ``bags_after``, ``bags_difference``: the grout that open cores need. ``stock``: for all, the flagged and the open
     cores, their number ``before``, ``added`` rows, cores ``newly`` so and ``no_longer`` so, ``removed`` rows, rows
     ``not_comparable`` (after less before), and their number ``after``. ``flagged_by``: ``row`` (of the later run) and
-    ``rule``, the rules that each newly flagged core fails.
+    ``rule``, the rules that each newly flagged core fails. ``not_compared``: the kinds of change that were not looked
+    for, since one of the runs lacks their columns.
     """
 
     lines: pd.DataFrame
@@ -85,6 +96,7 @@ class Changes:
     districts: pd.DataFrame
     stock: pd.DataFrame
     flagged_by: pd.DataFrame
+    not_compared: list[str] = field(default_factory=list)
 
 
 def compare(before: Side, after: Side) -> Changes:
@@ -102,9 +114,10 @@ def compare(before: Side, after: Side) -> Changes:
     """
     rows = len(before.cores), len(after.cores)
     before, after = _once(before), _once(after)
+    looked_for = _looked_for(before, after)
     matched = match_rows(before.cores, after.cores)
     was, now = _compared(before), _compared(after)
-    lines = _lines(matched, was, now, (before.findings, after.findings))
+    lines = _lines(matched, was, now, (before.findings, after.findings), looked_for)
     # two new findings on a core are one core with new findings
     once = lines.drop_duplicates(["row_before", "row_after", "change"])
     count = once["change"].value_counts()
@@ -129,7 +142,19 @@ def compare(before: Side, after: Side) -> Changes:
     stock, fails = count_stock(matched, was, now), _failures(after)
     newly = lines.loc[lines["change"].eq("newly flagged"), "row_after"].astype("float64")
     flagged_by = fails[fails["row"].isin(newly)]
-    return Changes(lines, account, kinds, count_by_rule(lines), by_district, stock, flagged_by)
+    not_compared = [kind for kind in KINDS if kind not in looked_for]
+    return Changes(lines, account, kinds, count_by_rule(lines), by_district, stock, flagged_by, not_compared)
+
+
+def _looked_for(before: Side, after: Side) -> list[str]:
+    """Return the kinds of change that both runs have the columns for."""
+    both = set(before.cores) & set(after.cores)
+    shown = before.reinstatement is not None and after.reinstatement is not None
+    return [
+        kind
+        for kind in KINDS
+        if both.issuperset(_NEEDS.get(kind, ())) and (shown or kind not in {"closed", "reopened"})
+    ]
 
 
 def _once(side: Side) -> Side:
@@ -137,7 +162,8 @@ def _once(side: Side) -> Side:
     counted = side.cores["copy_of"].isna()
     cores = side.cores[counted]
     found = pd.to_numeric(side.findings["row"], errors="coerce").isin(cores["row"])
-    return Side(cores, side.findings[found], side.reinstatement[counted.to_numpy()])
+    text = side.reinstatement
+    return Side(cores, side.findings[found], None if text is None else text[counted.to_numpy()])
 
 
 def _failures(side: Side) -> pd.DataFrame:
@@ -148,8 +174,9 @@ def _failures(side: Side) -> pd.DataFrame:
 
 def _compared(side: Side) -> pd.DataFrame:
     """Return the columns of the cores that are compared, on a plain index."""
-    cores = side.cores[list(_COMPARED)].reset_index(drop=True)
-    text = side.reinstatement.reset_index(drop=True)
+    names = [*_ALWAYS, "bags", *(name for needed in _NEEDS.values() for name in needed)]
+    cores = side.cores[[name for name in dict.fromkeys(names) if name in side.cores]].reset_index(drop=True)
+    text = no_text(cores.index) if side.reinstatement is None else side.reinstatement.reset_index(drop=True)
     slugs = _failures(side).groupby("row")["rule"].agg(lambda rules: ", ".join(sorted(rules)))
     flagged = cores["status"].eq("flagged")
     why = cores["row"].map(slugs).astype("str").fillna("")
@@ -162,55 +189,42 @@ def _compared(side: Side) -> pd.DataFrame:
 
 
 def _lines(
-    matched: Matched, was: pd.DataFrame, now: pd.DataFrame, findings: tuple[pd.DataFrame, pd.DataFrame]
+    matched: Matched,
+    was: pd.DataFrame,
+    now: pd.DataFrame,
+    findings: tuple[pd.DataFrame, pd.DataFrame],
+    looked_for: list[str],
 ) -> pd.DataFrame:
     old = was.iloc[matched.before].reset_index(drop=True)
     new = now.iloc[matched.after].reset_index(drop=True)
     names = {False: "open", True: "reinstated"}
-    states = old["is_reinstated"].map(names), new["is_reinstated"].map(names)
+    is_open = old["is_reinstated"].map(names), new["is_reinstated"].map(names)
     labels = old["label"], new["label"]
     pairs = [
-        ("closed", *states, ~old["is_reinstated"] & new["is_reinstated"]),
-        ("reopened", *states, old["is_reinstated"] & ~new["is_reinstated"]),
+        ("closed", *is_open, ~old["is_reinstated"] & new["is_reinstated"]),
+        ("reopened", *is_open, old["is_reinstated"] & ~new["is_reinstated"]),
         ("newly flagged", *labels, ~old["is_flagged"] & new["is_flagged"]),
         ("cleared", *labels, old["is_flagged"] & ~new["is_flagged"]),
-        *((kind, old[name], new[name], old[name].fillna("").ne(new[name].fillna(""))) for kind, name in _TEXTS.items()),
+        *(texts(kind, old[name], new[name]) for kind, name in _TEXTS.items() if kind in looked_for),
+        *states(old, new, looked_for),
     ]
     found = [
         *(
-            _Found(kind, matched.before[hit], matched.after[hit], before[hit], after[hit])
+            Found(kind, matched.before[hit], matched.after[hit], before[hit], after[hit])
             for kind, before, after, hit in pairs
         ),
-        *_positions(matched, old, new),
-        _sizes(matched, old, new),
+        *positions(matched, old, new),
+        *([sizes(matched, old, new)] if "size changed" in looked_for else []),
         *_rules(matched, old, new, findings),
-        _alone("opened", matched.added, now, is_after=True),
-        _alone("removed", matched.removed, was, is_after=False),
-        _alone("not comparable", matched.aside_before, was, is_after=False),
-        _alone("not comparable", matched.aside_after, now, is_after=True),
+        alone("opened", matched.added, now, is_after=True),
+        alone("removed", matched.removed, was, is_after=False),
+        alone("not comparable", matched.aside_before, was, is_after=False),
+        alone("not comparable", matched.aside_after, now, is_after=True),
     ]
-    return _table([change for change in found if len(change.before)], was, now)
+    return _table([change for change in found if len(change.before) and change.kind in looked_for], was, now)
 
 
-class _Found(NamedTuple):
-    """Cores with one kind of change: their positions in both tables (-1: none), and values before and after."""
-
-    kind: str
-    at_before: Positions
-    at_after: Positions
-    before: pd.Series
-    after: pd.Series
-
-
-def _alone(kind: str, positions: Positions, cores: pd.DataFrame, *, is_after: bool) -> _Found:
-    label, none = cores["label"].iloc[positions], np.full_like(positions, -1)
-    nothing = pd.Series("", label.index, dtype="str")
-    if is_after:
-        return _Found(kind, none, positions, nothing, label)
-    return _Found(kind, positions, none, label, nothing)
-
-
-def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
+def _table(found: list[Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
     """Return all changes as one table, by kind, then row."""
     if not found:
         kinds = {name: "Int64" if name.startswith("row") else "str" for name in CHANGE_COLUMNS}
@@ -246,46 +260,10 @@ def _table(found: list[_Found], was: pd.DataFrame, now: pd.DataFrame) -> pd.Data
 
 def _rules(
     matched: Matched, old: pd.DataFrame, new: pd.DataFrame, findings: tuple[pd.DataFrame, pd.DataFrame]
-) -> Iterator[_Found]:
+) -> Iterator[Found]:
     """Yield the findings that a core has in only one of the runs."""
     cleared, found = changed_findings(old, new, *findings)
     for kind, these in (("new finding", found), ("cleared finding", cleared)):
         at, nothing = these["at"].to_numpy(np.intp), pd.Series("", these.index, dtype="str")
         cells = (nothing, these["rule"]) if kind == "new finding" else (these["rule"], nothing)
-        yield _Found(kind, matched.before[at], matched.after[at], *cells)
-
-
-def _positions(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> Iterator[_Found]:
-    had, has = (cores[["lon", "lat"]].notna().all(axis="columns") for cores in (old, new))
-    both = had & has
-    apart = pd.Series(0.0, old.index)
-    there, here = (cores.loc[both] for cores in (old, new))
-    apart[both] = _GEOD.inv(
-        there["lon"].to_numpy(), there["lat"].to_numpy(), here["lon"].to_numpy(), here["lat"].to_numpy()
-    )[2]
-    for kind, hit in (("moved", apart.gt(MOVED_M)), ("position found", ~had & has), ("position lost", had & ~has)):
-        is_at = _lon_lat(new[hit])
-        if kind == "moved":
-            is_at = is_at + " (" + apart[hit].round(1).astype("str") + " m away)"
-        yield _Found(kind, matched.before[hit], matched.after[hit], _lon_lat(old[hit]), is_at)
-
-
-def _lon_lat(cores: pd.DataFrame) -> pd.Series:
-    text = cores["lon"].round(7).astype("str") + ", " + cores["lat"].round(7).astype("str")
-    return text.where(cores["lon"].notna() & cores["lat"].notna(), "")
-
-
-def _sizes(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> _Found:
-    hit = pd.Series(data=False, index=old.index)
-    for name in _SIZES:
-        hit |= old[name].ne(new[name]) & ~(old[name].isna() & new[name].isna())
-    return _Found("size changed", matched.before[hit], matched.after[hit], _size(old[hit]), _size(new[hit]))
-
-
-def _size(cores: pd.DataFrame) -> pd.Series:
-    diameter, depth = (
-        # the type is given for a table without rows
-        cores[name].map("{:g} mm".format).astype("str").where(cores[name].notna(), "unknown")
-        for name in _SIZES
-    )
-    return diameter + " by " + depth
+        yield Found(kind, matched.before[at], matched.after[at], *cells)

@@ -34,14 +34,18 @@ def caveats(before: Mapping[str, Any], after: Mapping[str, Any], changes: Change
     list of str
         Empty if the runs have the same programme, settings, rules, layers and version.
     """
-    sentences = [*_runs(before, after), *_settings(before, after)]
+    packs = [bool(record.get("is_pack")) for record in (before, after)]
+    sentences = [*_runs(before, after)]
+    sentences += _not_known(packs) if any(packs) else _settings(before, after)
     differing = _rules(before, after)
     for words, slugs in differing.items():
         sentences.append(
             f"{words}: {_listed(slugs)}. Cores may be flagged or cleared for that reason, {_NOTHING_ELSE}."
         )
-    sentences += [*_assessed(before, after), *_inputs(before, after)]
+    if not any(packs):
+        sentences += [*_assessed(before, after), *_inputs(before, after)]
     if changes is not None:
+        sentences += _not_compared(changes)
         sentences += _explained(changes, {slug.split(" ")[0] for slugs in differing.values() for slug in slugs})
     return sentences
 
@@ -60,12 +64,27 @@ def _runs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
         )
     if ("cores" in _part(before, "account")) != ("cores" in _part(after, "account")):
         yield "One run counts every row, the other each core once: repeated rows make the counts of the first higher."
+    if before.get("is_pack") or after.get("is_pack"):
+        return
     versions = [str(_part(record, "versions").get("kerfbook", "unknown")) for record in (before, after)]
     if versions[0] != versions[1]:
         yield (
             f"The runs were made by Kerfbook {versions[0]} and {versions[1]}: "
             f"what the versions do differently appears as a change, {_NOTHING_ELSE}."
         )
+
+
+def _not_known(packs: list[bool]) -> Iterator[str]:
+    which = "Both are packs" if all(packs) else f"The {'earlier' if packs[0] else 'later'} one is a pack"
+    yield (
+        f"{which}. A pack does not hold the settings, inputs and version of its run, so whether these differ is not "
+        "known; columns that were not handed over are not compared."
+    )
+
+
+def _not_compared(changes: Changes) -> Iterator[str]:
+    if changes.not_compared:
+        yield (f"Not compared, because one of the two does not have the columns: {', '.join(changes.not_compared)}.")
 
 
 def _settings(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:

@@ -23,8 +23,18 @@ def count_by_rule(lines: pd.DataFrame) -> pd.DataFrame:
 
 
 def count_by_district(lines: pd.DataFrame, kinds: list[str], was: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
-    """Return one row per district, one column per kind, and the bags that its open cores needed before and after."""
+    """Return one row per district, one column per kind, and the bags that its open cores needed before and after.
+
+    Where one of the runs does not have the bags, neither has the table.
+    """
     counts = pd.crosstab(lines["district"].fillna(NO_DISTRICT), lines["change"])
+    if "bags" not in was or "bags" not in now:
+        names = sorted({*counts.index, *was["district"].fillna(NO_DISTRICT), *now["district"].fillna(NO_DISTRICT)})
+        return (
+            counts.reindex(index=names, columns=kinds, fill_value=0)
+            .rename_axis(index="district", columns=None)
+            .reset_index()
+        )
     bags = [
         cores["bags"].mask(cores["is_reinstated"]).groupby(cores["district"].fillna(NO_DISTRICT)).sum()
         for cores in (was, now)

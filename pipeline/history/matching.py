@@ -51,7 +51,8 @@ def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:
     Parameters
     ----------
     before, after
-        N and M rows with the columns of ``cores.parquet``.
+        N and M rows with the columns of ``cores.parquet``, or those of a pack: rows with one id at one position are
+        told apart by the values that both have.
 
     Returns
     -------
@@ -73,8 +74,9 @@ def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:
     position = np.zeros(most + 1, dtype=np.intp)
     position[ids[1]] = np.arange(len(after))
     pairs = [(sure, position[ids[0][sure]])]
+    content = [name for name in _CONTENT if name in before and name in after]
     left = [
-        _clues(table, of_table, rows)
+        _clues(table, of_table, rows, content)
         for table, of_table, rows in zip((before, after), ids, (unsure[0] & ~removed, unsure[1] & ~added), strict=True)
     ]
     for keys in (["id", "lon", "lat", "content"], ["id", "lon", "lat"]):
@@ -92,10 +94,10 @@ def match_rows(before: pd.DataFrame, after: pd.DataFrame) -> Matched:
     )
 
 
-def _clues(table: pd.DataFrame, ids: Positions, unsure: npt.NDArray[np.bool_]) -> pd.DataFrame:
+def _clues(table: pd.DataFrame, ids: Positions, unsure: npt.NDArray[np.bool_], names: list[str]) -> pd.DataFrame:
     rows = table[unsure]
     content = pd.Series("", rows.index, dtype="str")
-    for name in _CONTENT:
+    for name in names:
         content = content + "\x1f" + rows[name].astype("str").fillna("")
     return pd.DataFrame(
         {

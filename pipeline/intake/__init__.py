@@ -45,8 +45,9 @@ LAYERS: Final = {
     "surfaces": (_POLYGONS, ("surface",)),
     "districts": (_POLYGONS, ("district",)),
     "joints": ((*_LINES, *_POLYGONS), ()),
-    "resurfaced": ((*_LINES, *_POLYGONS), ("segment_id", "resurfaced_on")),
-    "planned_works": ((*_LINES, *_POLYGONS), ("segment_id", "due_on")),
+    "resurfaced": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "resurfaced_on")),
+    "planned_works": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "due_on", "ends_on")),
+    "protected": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "from", "until")),
 }
 # a transformation less accurate than this is reported
 _REPORTED_ACCURACY_M: Final = 1.0
@@ -88,6 +89,7 @@ class Inputs:
     joints: gpd.GeoDataFrame | None
     resurfaced: gpd.GeoDataFrame | None
     planned_works: gpd.GeoDataFrame | None
+    protected: gpd.GeoDataFrame | None
     stock: pd.DataFrame | None
     crs: CRS
     stretch: float
@@ -189,7 +191,8 @@ def _read(
     return Inputs(
         register=register, cores=cores, segments=frames["roads"], surfaces=frames.get("surfaces"),
         districts=frames.get("districts"), joints=frames.get("joints"), resurfaced=frames.get("resurfaced"),
-        planned_works=frames.get("planned_works"), stock=stock, crs=crs, stretch=stretch, files=files,
+        planned_works=frames.get("planned_works"), protected=frames.get("protected"),
+        stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
         layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()], entries=entries,
         promised=promised, returns=filled.report,
@@ -245,10 +248,8 @@ def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, cr
             return as_districts(layer, crs)
         case "joints":
             return as_joints(layer, crs)
-        case "resurfaced":
-            return as_works(layer, crs, "resurfaced_on", timezone, day_first=day_first)
         case _:
-            return as_works(layer, crs, "due_on", timezone, day_first=day_first)
+            return as_works(layer, crs, timezone, day_first=day_first)
 
 
 def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:

@@ -1,4 +1,4 @@
-"""The road around each core: the nearest slab joint, the last resurfacing before it was cut, the next one planned."""
+"""The road around each core: the nearest slab joint, resurfacing before and after it was cut, protection, works."""
 
 from typing import Final, Literal, NamedTuple
 
@@ -10,7 +10,10 @@ import shapely
 
 from pipeline.contracts import no_text
 
-__all__ = ["FARTHEST_JOINT_M", "NO_WORKS", "Works", "is_known", "joint_m", "road_works_around", "work_on"]
+__all__ = [
+    "FARTHEST_JOINT_M", "NO_WORKS", "Works", "cores_in_works", "is_known", "joint_m", "protected_until",
+    "road_works_around", "work_on",
+]  # fmt: skip
 
 # no rule looks at joints further away
 FARTHEST_JOINT_M: Final = 5.0
@@ -22,6 +25,7 @@ class Works(NamedTuple):
     joints: gpd.GeoDataFrame | None
     resurfaced: gpd.GeoDataFrame | None
     planned: gpd.GeoDataFrame | None
+    protected: gpd.GeoDataFrame | None = None
 
 
 NO_WORKS: Final = Works(None, None, None)
@@ -44,16 +48,17 @@ def road_works_around(cores: pd.DataFrame, segment_ids: pd.Series, works: Works,
     Returns
     -------
     pandas.DataFrame
-        On ``cores.index``: ``joint_m``, ``resurfaced_known``, ``planned_works_known``, ``resurfaced_on`` and
-        ``resurfacing_due_on``.
+        On ``cores.index``: ``joint_m``, ``resurfaced_known``, ``planned_works_known``, ``resurfaced_on``,
+        ``resurfacing_due_on`` and ``protected_until``.
     """
     return pd.DataFrame(
         {
             "joint_m": joint_m(cores, works.joints),
-            "resurfaced_known": is_known(cores, works.resurfaced),
+            "resurfaced_known": is_known(cores, works.protected if works.resurfaced is None else works.resurfaced),
             "planned_works_known": is_known(cores, works.planned),
             "resurfaced_on": work_on(cores, segment_ids, works.resurfaced, reach_m, "last before"),
             "resurfacing_due_on": work_on(cores, segment_ids, works.planned, reach_m, "first after"),
+            "protected_until": protected_until(cores, segment_ids, works.protected, reach_m),
         }
     )
 
@@ -111,6 +116,62 @@ def work_on(
     nothing = pd.Series(pd.NaT, cores.index, dtype=dates.dtype)
     if works is None or works.empty:
         return nothing
+    pairs = cores_in_works(cores, segment_ids, works, reach_m)
+    day = _utc(works["on"])[pairs["work"]]
+    cut = _utc(dates)[pairs["core"]]
+    fits = day <= cut if which == "last before" else day > cut
+    pairs = pairs.assign(on=day)[fits | np.isnat(cut)]
+    chosen = pairs.sort_values(["on", "work"], ascending=which == "first after").drop_duplicates("core")
+    days = works["on"].astype(dates.dtype).iloc[chosen["work"]].set_axis(cores.index[chosen["core"]])
+    found: pd.Series = days.reindex(cores.index)
+    return found
+
+
+def protected_until(
+    cores: pd.DataFrame, segment_ids: pd.Series, protected: gpd.GeoDataFrame | None, reach_m: float
+) -> pd.Series:
+    """Return the day until which the street of each of N cores is protected that was protected when it was cut.
+
+    Parameters
+    ----------
+    cores, segment_ids, reach_m
+        As for ``work_on``.
+    protected
+        ``on``, ``until``, ``segment_id`` and geometry; None without such a layer. A street whose protection has no
+        first day, or a core without the day it was cut, gives none. Of several protections, the longest counts.
+    """
+    dates = cores["opened_on"]
+    nothing = pd.Series(pd.NaT, cores.index, dtype=dates.dtype)
+    if protected is None or protected.empty:
+        return nothing
+    pairs = cores_in_works(cores, segment_ids, protected, reach_m)
+    start, end = (_utc(protected[name])[pairs["work"]] for name in ("on", "until"))
+    cut = _utc(dates)[pairs["core"]]
+    # a comparison with a missing day is false
+    pairs = pairs.assign(until=end)[(start <= cut) & (cut < end)]
+    longest = pairs.sort_values(["until", "work"], ascending=[False, True]).drop_duplicates("core")
+    days = protected["until"].astype(dates.dtype).iloc[longest["work"]].set_axis(cores.index[longest["core"]])
+    found: pd.Series = days.reindex(cores.index)
+    return found
+
+
+def cores_in_works(
+    cores: pd.DataFrame, segment_ids: pd.Series, works: gpd.GeoDataFrame, reach_m: float
+) -> pd.DataFrame:
+    """Return which of N cores lie in which of M works: their positions ``core`` and ``work``, one row per pair.
+
+    Parameters
+    ----------
+    cores
+        ``x_m``, ``y_m`` (run's CRS, metres).
+    segment_ids
+        The segment of each core.
+    works
+        ``segment_id`` and geometry. Works with a segment id hold the cores of that segment, others those in their
+        polygon, or within ``reach_m`` of their line.
+    reach_m
+        In metres.
+    """
     named = works["segment_id"].notna().to_numpy()
     core, work = _where_drawn(cores, works.geometry.to_numpy(), np.flatnonzero(~named), reach_m)
     by_name = (
@@ -123,20 +184,12 @@ def work_on(
             validate="many_to_many",
         )
     )
-    pairs = pd.DataFrame(
+    return pd.DataFrame(
         {
             "core": np.concatenate([core, by_name["core"].to_numpy()]),
             "work": np.concatenate([work, by_name["work"].to_numpy()]),
         }
     )
-    day = _utc(works["on"])[pairs["work"]]
-    cut = _utc(dates)[pairs["core"]]
-    fits = day <= cut if which == "last before" else day > cut
-    pairs = pairs.assign(on=day)[fits | np.isnat(cut)]
-    chosen = pairs.sort_values(["on", "work"], ascending=which == "first after").drop_duplicates("core")
-    days = works["on"].astype(dates.dtype).iloc[chosen["work"]].set_axis(cores.index[chosen["core"]])
-    found: pd.Series = days.reindex(cores.index)
-    return found
 
 
 def _utc(instants: pd.Series) -> npt.NDArray[np.datetime64]:

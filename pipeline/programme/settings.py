@@ -143,6 +143,7 @@ class Handover(Section):
 
     columns: list[str] = Field(default=list(HANDED_COLUMNS))
     contact: str | None = None
+    works: bool = True  # what the authority planned, protects or had resurfaced is its own data
     sign_with: str | None = None
 
     @field_validator("columns")
@@ -166,6 +167,7 @@ class Settings(Section):
     joints: MapLayer | None = None
     resurfaced: MapLayer | None = None
     planned_works: MapLayer | None = None
+    protected: MapLayer | None = None
     thresholds: Thresholds = Field(default_factory=Thresholds)
     orders: Ordering = Field(default_factory=Ordering)
     plan: Planning = Field(default_factory=Planning)

@@ -34,8 +34,9 @@ LAYERS: Final = {
     "joints": (),
     "resurfaced": ("resurfaced_on",),
     "planned_works": ("due_on",),
+    "protected": ("until",),
 }
-_DATES: Final = frozenset({"resurfaced_on", "due_on", "arrives_on", "expires_on"})
+_DATES: Final = frozenset({"resurfaced_on", "due_on", "ends_on", "from", "until", "arrives_on", "expires_on"})
 _NUMBERS: Final = frozenset({"width", "slope", "packs"})
 # the layers of an OpenStreetMap extract
 _EXTRACT: Final = frozenset({"points", "lines", "multilinestrings", "multipolygons"})

@@ -30,7 +30,9 @@ from pipeline.publish.sentences import with_sentences
 from pipeline.publish.since import Since, since_last
 from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
+from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.results import RunResult
+from pipeline.works import count_worst
 
 __all__ = ["publish"]
 
@@ -70,7 +72,7 @@ def publish(
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
-    outdated = {OWNERS, DAYS, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf)
@@ -115,6 +117,9 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     write_csv(result.gone, folder / "findings_gone.csv")
     write_owners(result, folder / OWNERS)
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")
+    if result.works is not None:
+        write_csv(result.works.works.drop(columns="geometry"), folder / WORKS)
+        write_csv(result.works.cores, folder / WORKS_CORES)
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")
         write_csv(result.decided.corrections, folder / "corrections.csv")
@@ -142,6 +147,7 @@ def _package(result: RunResult) -> GeoPackage:
         orders=rounded(in_units(result.orders.lines, result.settings.orders.units)),
         title=result.settings.programme.name,
         as_of=result.as_of,
+        works=result.works,
     )
 
 
@@ -177,8 +183,9 @@ def _same_run(new: Path, old: Path) -> bool:
 
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Return a layer with the number of its cores by status; ``cores`` has each core once."""
+    """Return a layer with the number of its cores by status, open, hazards, overdue; ``cores`` has each core once."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
     counts.columns = pd.Index(names_of(STATUS_COUNTS))
+    counts = counts.join(count_worst(cores, cores[key]))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))

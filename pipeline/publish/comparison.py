@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
+from markupsafe import Markup
 
 from pipeline.errors import OutputError
 from pipeline.publish.folder import new_folder, same_but_for
@@ -18,6 +19,7 @@ from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.urgent_first import changes_in_order
 from pipeline.publish.words import Words, words_of
+from pipeline.readback.runs import Run
 from pipeline.results import Comparison
 
 __all__ = ["draw_comparison", "write_comparison"]
@@ -120,12 +122,14 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
         since=changes_shown(before, after, changes, comparison.caveats, words),
         status_bars=stacked_bars(counts, "before-after", words.plainly("chart.before_after"), words),
         kinds=[change_words(kind, words)["change"] for kind in kinds],
+        has_bags="bags_before" in changes.districts,
         districts=[
             {
                 "district": district_name(str(district["district"]), words),
                 "counts": [words.number(district[kind]) if district[kind] else "" for kind in kinds],
-                "bags": [words.number(district["bags_before"], 1), words.number(district["bags_after"], 1)],
-                "difference": words.signed(district["bags_difference"], 1),
+                # a pack has no bags
+                "bags": [words.number(district[name], 1) for name in ("bags_before", "bags_after") if name in district],
+                "difference": words.signed(district["bags_difference"], 1) if "bags_difference" in district else None,
             }
             for district in changes.districts.to_dict("records")
         ],
@@ -136,11 +140,16 @@ def draw_comparison(comparison: Comparison, cautions: Sequence[str], words: Word
         trend=trend_shown(comparison.records, words),
         notices=[words.own(notice) for notice in comparison.notices],
         runs=[
-            {"as_of": run.as_of, "programme": words.own(run.programme), "sha256": run.register_sha256[:12]}
+            {"as_of": run.as_of, "programme": words.own(run.programme), "sha256": _digest(run, words)}
             for run in (before, after)
         ],
         cautions=cautions,
     )
+
+
+def _digest(run: Run, words: Words) -> Markup:
+    """Return the start of the register's checksum; a pack does not hold it."""
+    return words.say("compare.no_digest") if run.is_pack else words.own(run.register_sha256[:12])
 
 
 def _language(record: Mapping[str, Any]) -> str:

@@ -99,9 +99,11 @@ COLOURS: Final = {
     "street-name": "#4a463f",
     "casing": "#4a4436",
     "casing-quiet": HALO,
-    "works-planned": "#8a5fc0",
+    "symbol-line": INK,
+    "symbol-halo": HALO,
+    "works-planned": "#7d4fb8",
     "works-protected": "#2d6fb3",
-    "works-resurfaced": "#7a7f45",
+    "works-resurfaced": "#62672f",
     **{f"street-{level}": light for level, (light, _) in _STREETS.items()},
 }
 # the same names on a dark screen; paper is always light
@@ -122,6 +124,8 @@ DARK_COLOURS: Final = {
     "street-name": "#d0ccc2",
     "casing": "#0e0f12",
     "casing-quiet": "#1b1d21",
+    "symbol-line": "#0e0f12",
+    "symbol-halo": "#1b1d21",
     "works-planned": "#b795e6",
     "works-protected": "#6fa8e0",
     "works-resurfaced": "#b5bb6e",

@@ -8,7 +8,8 @@ import pandas as pd
 
 from pipeline.history import Changes, Side, caveats, compare
 from pipeline.publish.record import as_json, record
-from pipeline.readback.runs import Run, reinstatement_text
+from pipeline.readback.compared import comparable_cores, reinstatement_known
+from pipeline.readback.runs import Run
 from pipeline.results import RunResult
 
 __all__ = ["Since", "changed_cores", "changes_between", "since_last"]
@@ -35,8 +36,8 @@ def since_last(result: RunResult) -> Since | None:
 
 
 def changes_between(before: Run, after: Run) -> Changes:
-    """Return the changes between two runs as they were read."""
-    sides = [Side(run.cores, run.findings, reinstatement_text(run)) for run in (before, after)]
+    """Return the changes between two runs or packs as they were read."""
+    sides = [Side(comparable_cores(run), run.findings, reinstatement_known(run)) for run in (before, after)]
     return compare(*sides)
 
 

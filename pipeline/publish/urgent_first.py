@@ -43,8 +43,11 @@ def changes_in_order(lines: pd.DataFrame, before: pd.DataFrame, after: pd.DataFr
     lines
         N changes with ``row_before`` and ``row_after``, missing where the core is in one run only.
     before, after
-        Cores of the two runs with ``row`` and ``urgency``; the later run decides where it has the core.
+        Cores of the two runs with ``row`` and ``urgency``; the later run decides where it has the core. If one lacks
+        the urgency, the lines stay as they are.
     """
+    if "urgency" not in before or "urgency" not in after:
+        return lines
     was, now = (
         lines[name].astype("float64").map(cores.set_index(cores["row"].astype("float64"))["urgency"])
         for name, cores in (("row_before", before), ("row_after", after))

@@ -2,7 +2,7 @@
 
 from typing import Final, Literal, NamedTuple
 
-from pipeline.contracts import FINDING_TABLE, PUBLISHED, Column
+from pipeline.contracts import FINDING_TABLE, PUBLISHED, WORKS_CORES, WORKS_TABLE, Column
 
 __all__ = ["IDENTITY", "MANIFEST", "MAP", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES", "PackFile"]
 
@@ -39,6 +39,10 @@ PACK_FILES: Final[dict[str, PackFile]] = {
         "table", "findings", columns={column.published: column for column in FINDING_TABLE}, layer="findings"
     ),
     "rules.csv": PackFile("table", "rules", most_bytes=50 << 20),
+    "works.csv": PackFile("table", "works", is_needed=False, columns={column.name: column for column in WORKS_TABLE}),
+    "works_cores.csv": PackFile(
+        "table", "works_cores", is_needed=False, columns={column.name: column for column in WORKS_CORES}
+    ),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),

@@ -69,6 +69,11 @@ class Run:
         return dt.date.fromisoformat(self.record["as_of"])
 
     @property
+    def is_pack(self) -> bool:
+        """Whether it was read from a handover pack, which has fewer columns and neither settings nor inputs."""
+        return bool(self.record.get("is_pack"))
+
+    @property
     def register_sha256(self) -> str:
         """Checksum of the register that was audited; of several, the checksum of their checksums."""
         sums = [str(file["sha256"]) for file in self.record["inputs"] if file["section"] == "cores"]

@@ -23,7 +23,7 @@ def test_a_map_of_the_fewest_columns_opens_filters_lists_and_prints_without_a_co
     with open_page(saved(tmp_path, _handed())) as page:
         wait_until_drawn(page)
         asked = page.ask("[...document.querySelectorAll('#questions [data-question]')].map((q) => q.dataset.question)")
-        assert asked == ["severity", "rule", "district"]
+        assert asked == ["severity", "rule", "district", "street"]
         assert page.ask("document.querySelector('#open-day') === null")
         page.ask("kerfbook.filter.ask('district', new Set(['Old Harbour']))")
         assert page.ask("kerfbook.filter.total") == 2

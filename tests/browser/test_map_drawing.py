@@ -1,4 +1,4 @@
-"""How cores are drawn and found: symbols, rings, tiles, the first view."""
+"""How cores are drawn and found: symbols, tiles, the first view."""
 
 from pathlib import Path
 
@@ -22,7 +22,6 @@ from tests.browser.town import (
     colour_at,
     cores,
     saved,
-    spot,
     view,
     wait_until_drawn,
 )
@@ -61,38 +60,6 @@ def test_a_stray_core_does_not_widen_the_first_view_but_can_be_reached(tmp_path:
         assert page.text("#show-cores") == "All cores (1 outside this area)"
         page.page.click("#show-cores")
         page.wait_for("map_kerfbook.getBounds().contains([-45, 12])")
-
-
-def test_many_cores_far_out_are_rings_that_add_up_and_open_on_a_click(tmp_path: Path) -> None:
-    random = np.random.default_rng(7)
-    rows = pd.concat([THREE.iloc[[1]]] * 3000, ignore_index=True)
-    rows["row"] = np.arange(1, 3001)
-    rows["core_id"] = "C-" + rows["row"].astype(str)
-    rows["lon"] = -82.001 + random.uniform(-0.0004, 0.0004, 3000)
-    rows["lat"] = STREET + random.uniform(-0.0004, 0.0004, 3000)
-    with open_page(saved(tmp_path, view(cores=rows, findings=FINDINGS[:0], unplaced=0))) as page:
-        wait_until_drawn(page)
-        assert page.text("#in-view") == "In view: 0 flagged, 3,000 pending, 0 reinstated. Zoom in to see single cores."
-        assert page.page.is_visible("#ring-key")
-        # on a canvas of its own, at a zoom where all lie in one square
-        texts = page.ask(
-            """(() => { const texts = [], ctx = document.createElement('canvas').getContext('2d');
-            ctx.fillText = (text) => texts.push(text); const x = kerfbook.cores.x[0] / 2 ** 30 * 256 * 2 ** 8;
-            const y = kerfbook.cores.y[0] / 2 ** 30 * 256 * 2 ** 8;
-            kerfbook.cores.paint(ctx, { left: x - 9, top: y - 9, width: 9, height: 9, zoom: 8, ratio: 1, unit: 1 });
-            return texts; })()"""
-        )
-        assert texts == ["3k"]
-        before = page.ask("map_kerfbook.getZoom()")
-        for x in range(-80, 81, 8):
-            at = spot(page, -82.001, STREET)
-            page.page.mouse.click(at[0] + x, at[1])
-            page.page.wait_for_timeout(50)
-            if page.ask("map_kerfbook.getZoom()") > before or page.ask("map_kerfbook._animatingZoom"):
-                break
-        page.wait_for(f"map_kerfbook.getZoom() > {before}")
-        page.ask(f"void map_kerfbook.setView([{STREET}, -82.001], 22, {{ animate: false }})")
-        page.wait_for("document.querySelector('#ring-key').hidden")
 
 
 @pytest.mark.parametrize("many", [500_000, 100])

@@ -71,7 +71,7 @@ def test_hostile_text_is_shown_as_it_is_and_never_runs(tmp_path: Path, *, is_use
         literal = json.dumps(HOSTILE)
         # a rule's label is its slug with a capital and without hyphens
         assert page.text(".findings .rule bdi") == HOSTILE.replace("-", " ").capitalize()
-        places = "#title,.leaflet-popup h2 bdi,.findings .message bdi,.label-body strong,.district-name,"
+        places = "#title,.leaflet-popup h2 bdi,.findings .message bdi,.district-name,"
         places += "#results .row-id,.orders .period,.orders .unit bdi,.credit bdi,#cautions li,#crs bdi"
         for place in places.split(","):
             assert page.ask(f"document.querySelector({place!r}).textContent") == HOSTILE, place

@@ -9,11 +9,11 @@ from pipeline.publish.words import load_words
 from tests.browser.browser import open_page
 from tests.browser.town import STREET, card, saved, spot, view, wait_until_drawn
 
-# Data is in bdi elements, dates by the locale in time elements; the licence is English whatever the language.
+# Data is in bdi elements and marked options, dates by the locale in time elements; the licence is English whatever the language.
 _TEXTS = """(() => {
   const copy = document.querySelector(%s).cloneNode(true);
   copy.querySelectorAll('script, style, #licence pre, .leaflet-control-attribution').forEach((e) => e.remove());
-  copy.querySelectorAll('bdi, time').forEach((e) => e.replaceWith('0'));
+  copy.querySelectorAll('bdi, time, option[data-quoted]').forEach((e) => e.replaceWith('0'));
   const labels = [...copy.querySelectorAll('*')].flatMap(
     (e) => ['aria-label', 'title', 'placeholder', 'alt'].map((name) => e.getAttribute(name) || ''));
   return [copy.textContent, ...labels];

@@ -24,7 +24,7 @@ def test_the_link_reopens_place_filter_units_and_core(tmp_path):
         page.ask(
             "kerfbook.filter.askAll({ status: new Set(['flagged']), district: new Set([null, 'Old Harbour']), opened: [20000, null], rule: new Set(['open-too-long']) })"
         )
-        page.wait_for("location.hash.includes('rule') && location.hash.includes('row=1')")
+        page.wait_for("location.hash.includes('rule') && location.hash.includes('core=C-1')")
         fragment = page.ask("location.hash")
         assert page.complaints == []
     with open_page(path, fragment=fragment) as page:

@@ -101,7 +101,7 @@ def test_districts_show_their_counts_and_orders(tmp_path: Path) -> None:
         assert names == ["Old Harbour", "Saltmarsh", "No district"]
         assert page.text(".district:nth-child(1) .tally") == "1 Flagged 1 Pending 0 Reinstated "
         assert page.text(".district:nth-child(3) .tally") == "1 Flagged 0 Pending 0 Reinstated "
-        assert page.ask("document.querySelectorAll('.label-body:not([hidden])').length") == 2
+        page.wait_for("kerfbook.names.placed.filter((name) => name.kind === 'district').length === 2")
         page.page.click(".district:nth-child(2) summary")
         page.wait_for("document.querySelector('.orders')")
         assert page.text(".orders tbody") == "2026-W48grout, dark, kg61.257513.753"

@@ -85,8 +85,12 @@ FORGERIES = {
     "unplaced": _in_text("handover.json", '"unplaced": 2', '"unplaced": 0'),
     "caution": _in_text("handover.json", '"cautions": [\n    "', '"cautions": [\n    "Not so: '),
     "point": _in_package("UPDATE cores SET geom = (SELECT geom FROM cores WHERE fid = 2) WHERE fid = 3"),
-    "line by a bit": _in_package("UPDATE segments SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"),
-    "outline": _in_package("UPDATE districts SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"),
+    "line by a bit": _in_package(
+        "UPDATE segments SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
+    ),
+    "outline": _in_package(
+        "UPDATE districts SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
+    ),
     "segments": _in_package("UPDATE segments SET street = 'Other Road'"),
     "districts": _in_package("UPDATE districts SET cores_flagged = 0, cores_pending = 9"),
     "style": _in_package("UPDATE layer_styles SET styleQML = styleQML || ' '"),

@@ -77,7 +77,7 @@ def test_a_pack_of_another_version_is_said_to_be_not_checked_and_its_cells_still
     assert checked["map.html"].startswith("NOT CHECKED beyond the cells of the tables: made with kerfbook 99.1")
     assert checked["cores.csv"] == "every cell the same in GeoPackage and map"
     forgeries.forge(pack, "street")
-    with pytest.raises(InputError, match="street of core HV-0 is 'Other Road', but 'Quay Road' in map.html"):
+    with pytest.raises(InputError, match=r"street of core HV-0 is 'Other Road', but 'Quay Road' in map\.html"):
         verify(pack)
 
 

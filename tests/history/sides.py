@@ -10,7 +10,8 @@ __all__ = ["CORE", "FLAG", "run_of"]
 CORE = {
     "core_id": "A", "diameter_mm": 450.0, "depth_mm": 200.0, "status": "pending", "findings": "", "segment_id": "S1",
     "street": "Mill Street", "surface": "asphalt", "district": "Old Market", "shade": "dark", "bags": 0.75,
-    "lon": -82.19, "lat": 44.80, "done": None, "fails": "", "copy_of": None,
+    "lon": -82.19, "lat": 44.80, "state": "open", "urgency": None,
+    "permit": "P-1 to 2026-11-30", "done": None, "fails": "", "copy_of": None,
 }  # fmt: skip
 
 _NAMES_OF_TEXT = (
@@ -22,6 +23,9 @@ _NAMES_OF_TEXT = (
     "surface",
     "district",
     "shade",
+    "state",
+    "urgency",
+    "permit",
     "done",
     "fails",
 )

@@ -55,6 +55,22 @@ def test_the_same_run_twice_has_no_change():
             FLAG | {"findings": "off-network;road-uncertain"},
             [("newly flagged", "pending", "flagged: off-network"), ("new finding", "", "off-network")],
         ),
+        ({"urgency": None}, {"urgency": "hazard"}, [("urgency changed", "none", "hazard")]),
+        ({"urgency": "hazard"}, {"urgency": "record"}, [("urgency changed", "hazard", "record")]),
+        ({"state": "plated"}, {"state": "interim"}, [("state changed", "plated", "interim")]),
+        # a core that was closed is listed as that
+        (
+            {"state": "plated"},
+            {"state": "back", "status": "reinstated", "done": "2026-10-02"},
+            [("closed", "open", "reinstated")],
+        ),
+        # the date of a reinstated core can no longer be read
+        (
+            {"state": "back", "status": "reinstated", "done": "2026-10-02"},
+            {"state": "unknown", "status": "reinstated", "done": "2.13."},
+            [("state changed", "reinstated", "unknown")],
+        ),
+        ({}, {"permit": "P-1 to 2026-12-31"}, [("permit changed", "P-1 to 2026-11-30", "P-1 to 2026-12-31")]),
         # a rule that only says "check" flags nothing
         ({}, {"findings": "road-uncertain"}, [("new finding", "", "road-uncertain")]),
         (
@@ -228,3 +244,37 @@ def test_neither_run_is_changed_by_a_comparison():
 def test_the_reasons_of_a_flagged_core_are_its_failures_in_order():
     flagged = {"status": "flagged", "findings": "b-rule;a-rule;c-rule", "fails": "b-rule;a-rule"}
     assert _changes(run_of({}), run_of(flagged))[0] == ("newly flagged", "pending", "flagged: a-rule, b-rule")
+
+
+@pytest.mark.parametrize(
+    ("lacks", "kinds"),
+    [
+        (["permit"], ["permit changed"]),
+        (["state"], ["state changed"]),
+        (["urgency"], ["urgency changed"]),
+        (["depth_mm"], ["size changed"]),
+        (["surface", "shade"], ["surface changed", "shade changed"]),
+        (["bags"], []),
+    ],
+)
+@pytest.mark.parametrize("at", [0, 1])
+def test_what_one_of_the_two_does_not_have_is_not_compared_and_named(lacks, kinds, at):
+    other = dict.fromkeys(("permit", "urgency", "surface", "shade"), "other") | {"state": "plated", "depth_mm": 9.0}
+    sides = [run_of({}), run_of(other)]
+    every = {line[0] for line in _changes(*sides)}
+    assert every == {
+        "permit changed", "urgency changed", "surface changed", "shade changed", "state changed", "size changed",
+    }  # fmt: skip
+    sides[at] = sides[at]._replace(cores=sides[at].cores.drop(columns=lacks))
+    changes = compare(*sides)
+    assert {line[0] for line in _changes(*sides)} == every - set(kinds)
+    assert sorted(changes.not_compared) == sorted(kinds)
+    assert ("bags_before" in changes.districts) == (lacks != ["bags"])
+
+
+def test_a_side_that_does_not_show_which_flagged_cores_are_reinstated_is_not_compared_for_closed_cores():
+    sides = [run_of(FLAG), run_of(FLAG | {"done": "2026-10-02"})]
+    assert [line[0] for line in _changes(*sides)] == ["closed"]
+    changes = compare(sides[0]._replace(reinstatement=None), sides[1])
+    assert changes.lines.empty
+    assert changes.not_compared == ["closed", "reopened"]

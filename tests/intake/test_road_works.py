@@ -36,7 +36,7 @@ def test_the_outline_of_a_slab_is_its_joints_and_a_line_stays_a_line():
 
 def _works(days, day_first=None, **columns):
     layer = _layer([_SLAB] * len(days), resurfaced_on=days, **columns)
-    works = as_works(layer, _CRS, "resurfaced_on", "America/Toronto", day_first=day_first)
+    works = as_works(layer, _CRS, "America/Toronto", day_first=day_first)
     return works, layer.table.notices
 
 
@@ -90,4 +90,4 @@ def test_a_layer_without_the_day_is_refused_by_its_key():
     with pytest.raises(
         InputError, match=r"no column for `resurfaced_on`; the file has: year\. Set resurfaced\.columns"
     ):
-        as_works(layer, _CRS, "resurfaced_on", "UTC", day_first=None)
+        as_works(layer, _CRS, "UTC", day_first=None)

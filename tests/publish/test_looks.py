@@ -148,7 +148,9 @@ def test_a_dark_screen_has_every_colour_and_paper_stays_light():
     assert dark.startswith("@media screen and (prefers-color-scheme: dark) {")
     named = re.findall(r"--([\w-]+):", dark)
     assert sorted(named) == sorted(re.findall(r"--([\w-]+):", colour_variables()))
-    for letters in ("ink", "muted", "accent", "district-name", "street-name", "warning"):
+    works = [f"works-{kind}" for kind in ("planned", "protected", "resurfaced")]
+    assert min(contrast(COLOURS[name], COLOURS["ground"]) for name in works) > 4.5
+    for letters in ("ink", "muted", "accent", "district-name", "street-name", "warning", *works):
         for ground in ("paper", "ground"):
             assert contrast(DARK_COLOURS[letters], DARK_COLOURS[ground]) > 4.5
     for fill, outline, letters in DARK_STATUSES.values():

@@ -7,7 +7,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.audit.figures import days_of
-from pipeline.audit.findings import Findings, find
+from pipeline.audit.findings import Findings, choose, find
 from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Count, Millimetres, Months, PositiveMillimetres, Share, months_after
 from pipeline.audit.registry import rule
@@ -108,13 +108,19 @@ def segment_cut_up(cores: pd.DataFrame, limits: CutAreaLimits) -> Findings:
     )
 
 
-@rule("street-protected", needs=["opened_on", "resurfaced_known"], shows=["resurfaced_on"])
+@rule("street-protected", needs=["opened_on", "resurfaced_known"], shows=["resurfaced_on", "protected_until"])
 def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
-    """The core was cut into a road that was still protected after its resurfacing."""
+    """The core was cut into a protected road."""
     until = months_after(days_of(cores["resurfaced_on"]), limits.protection_months)
+    by_authority = cores["protected_until"].notna()
+    found = by_authority | days_of(cores["opened_on"]).lt(until)
     return find(
-        cores.assign(until=until)[days_of(cores["opened_on"]).lt(until)],
-        "Cut on {opened_on} into a road that was resurfaced on {resurfaced_on} and is protected until {until}.",
+        cores.assign(until=until)[found],
+        choose(
+            by_authority[found],
+            "Cut on {opened_on} into a road that the road authority protects until {protected_until}.",
+            "Cut on {opened_on} into a road that was resurfaced on {resurfaced_on} and is protected until {until}.",
+        ),
         for_authority(
             "Keep the road authority's permission on file.",
             "The utility needs your permission for this, and has to keep it on file.",

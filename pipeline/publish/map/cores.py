@@ -13,15 +13,18 @@ import pandas as pd
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import ContractError
+from pipeline.publish.looks import STREET_LEVELS
 from pipeline.publish.map.packing import Ints, bundle, pack_ints
 
 __all__ = [
     "HAZARD",
     "UNKNOWN_STATE_RULES",
     "UNSURE_RULES",
+    "core_levels",
     "count_statuses",
     "floats",
     "mercator",
+    "morton_keys",
     "pack_drawing",
     "page_order",
     "position_step",
@@ -42,8 +45,17 @@ MANY_STEP: Final = 4
 # degrees of latitude: the edge of the square Web Mercator map; a core nearer a pole is drawn on the edge
 MERCATOR_LIMIT: Final = 85.05
 
-# a core with this urgency is marked on the map
+# cores with these urgencies are marked on the map
 HAZARD: Final = "hazard"
+OVERDUE: Final = "overdue"
+# symbols can be told apart up to about this many in a square of 512 pixels; where other cores are left out, fewer of
+# them, so that the street below stays visible
+CROWD: Final = 220
+CROWD_OF_FLAGGED: Final = 60
+# the tile zoom from which every core has a symbol, however many lie at one place
+LAST_FAR_ZOOM: Final = 18
+# one square in fifty may be fuller
+FULLEST_SHARE: Final = 0.98
 
 # so that JSON cannot end its script element, open a comment in it, or break an old script parser's line
 ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
@@ -85,6 +97,11 @@ def _spread(values: Ints) -> npt.NDArray[np.uint64]:
     return spread
 
 
+def morton_keys(x: Ints, y: Ints) -> npt.NDArray[np.uint64]:
+    """Return the Morton key of each position in drawing integers: the bits of x and y by turns."""
+    return _spread(x) | (_spread(y) << np.uint64(1))
+
+
 def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
     """Return the positions of the rows of ``cores`` in the page's order, and how many have coordinates.
 
@@ -94,7 +111,7 @@ def page_order(cores: pd.DataFrame) -> tuple[Ints, int]:
     is_placed = np.isfinite(lon) & np.isfinite(lat)
     placed = np.flatnonzero(is_placed)
     x, y = mercator(lon[placed], lat[placed])
-    morton = np.argsort(_spread(x) | (_spread(y) << np.uint64(1)), kind="stable")
+    morton = np.argsort(morton_keys(x, y), kind="stable")
     return np.concatenate([placed[morton], np.flatnonzero(~is_placed)]), placed.size
 
 
@@ -103,8 +120,47 @@ def position_step(placed: int) -> int:
     return MANY_STEP if placed > MANY else 1
 
 
-def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int) -> str:
-    """Return what draws the cores: position, status, whether street, surface or district is uncertain, and hazards.
+def core_levels(cores: pd.DataFrame) -> Ints:
+    """Return what each core makes of its street, as a position in ``STREET_LEVELS``: the lower, the more urgent."""
+    urgency = cores["urgency"] if "urgency" in cores else pd.Series(None, index=cores.index, dtype="str")
+    tests = [
+        urgency.eq(HAZARD),
+        urgency.eq(OVERDUE),
+        cores["status"].eq("flagged"),
+        cores["status"].eq("pending"),
+    ]
+    levels = [STREET_LEVELS.index(level) for level in ("hazard", "overdue", "flagged", "open", "order")]
+    found: Ints = np.select([test.to_numpy(dtype=bool) for test in tests], levels[:-1], levels[-1]).astype(np.int64)
+    return found
+
+
+def fitting_zoom(x: Ints, y: Ints, most: int) -> int:
+    """Return the lowest tile zoom at which positions in Morton order are few enough for a symbol each.
+
+    Parameters
+    ----------
+    x, y
+        Drawing integers, in Morton order.
+    most
+        How many symbols a square of 512 pixels may hold.
+    """
+    for zoom in range(1, LAST_FAR_ZOOM):
+        # a tile of 512 pixels is a square of the zoom before
+        tile = ((x >> (31 - zoom)) << 30) + (y >> (31 - zoom))
+        edges = np.flatnonzero(np.diff(tile, prepend=-1, append=-1))
+        counts = np.sort(np.diff(edges))
+        if not counts.size or counts[int(np.ceil((counts.size - 1) * FULLEST_SHARE))] <= most:
+            return zoom
+    return LAST_FAR_ZOOM
+
+
+def pack_drawing(
+    cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int, drawn_roads: pd.Series | None = None
+) -> str:
+    """Return what draws the cores: position, status, hazards, what is overdue, uncertain or on no street.
+
+    ``drawn_roads``: ids of the segments that are drawn; a core on none of them has a symbol at every scale. None
+    where no core shall.
 
     Raises
     ------
@@ -112,7 +168,6 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
         A status is unknown.
     """
     rows = cores[["row", "lon", "lat", "status"]].iloc[order]
-    hazard = cores["urgency"].eq(HAZARD).to_numpy()[order] if "urgency" in cores else np.zeros(len(order), dtype=bool)
     x, y = mercator(floats(rows["lon"])[:placed], floats(rows["lat"])[:placed])
     step = position_step(placed)
     status = pd.Index(STATUSES).get_indexer(pd.Index(rows["status"]))
@@ -120,15 +175,26 @@ def pack_drawing(cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, place
         strange = sorted(set(rows["status"][status < 0].map(str)))
         raise ContractError(f"map: status {strange} found in the cores, one of {list(STATUSES)} expected.")
     unsure = rows["row"].isin(findings["row"][findings["rule"].isin(UNSURE_RULES)]).to_numpy()
+    level = core_levels(cores)[order]
+    hazard, overdue = (level == STREET_LEVELS.index(name) for name in (HAZARD, OVERDUE))
+    loose = np.zeros(len(order), dtype=bool)
+    if drawn_roads is not None and "segment_id" in cores:
+        loose = ~cores["segment_id"].isin(drawn_roads.dropna()).to_numpy()[order]
+    zooms = {
+        "hazard": fitting_zoom(x[hazard[:placed]], y[hazard[:placed]], CROWD_OF_FLAGGED),
+        "flagged": fitting_zoom(x[status[:placed] == 0], y[status[:placed] == 0], CROWD_OF_FLAGGED),
+        "all": fitting_zoom(x, y, CROWD),
+    }
+    flags = {"unsure": unsure, "hazard": hazard, "overdue": overdue, "loose": loose}
     return bundle(
         {
             # truncated, not rounded, or some would leave their square and the Morton order
             "x": pack_ints(x // step, times=step, shift=step // 2),
             "y": pack_ints(y // step, times=step, shift=step // 2),
             "status": pack_ints(status.astype(np.int64)),
-            "unsure": pack_ints(unsure.astype(np.int64)),
-            "hazard": pack_ints(hazard.astype(np.int64)),
-        }
+            **{name: pack_ints(values.astype(np.int64)) for name, values in flags.items()},
+        },
+        zooms=zooms,
     )
 
 

@@ -15,6 +15,11 @@ __all__ = ["outline_districts", "pack_district_rows"]
 # degrees, about a metre: less than the width of an outline
 OUTLINE_TOLERANCE: Final = 1e-5
 OUTLINE_DIGITS: Final = 6
+# spots where a district may be named besides its label, in all districts and in each: a few dozen bytes each
+_MOST_SPOTS: Final = 3000
+_SPOTS_EACH: Final = 90
+_SPOT_GRID: Final = 20
+_SPOT_DIGITS: Final = 5
 ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", "packs")
 
 
@@ -49,8 +54,24 @@ def outline_districts(
                 [float(parts["south"].min()), float(parts["west"].min())],
                 [float(parts["north"].max()), float(parts["east"].max())],
             ],
+            "spots": _spots(
+                geometry[parts.index[0]], largest, min(_SPOTS_EACH, _MOST_SPOTS // frame["name"].nunique())
+            ),
         }
     return outlines, limits
+
+
+def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[list[float]]:
+    """Return spots inside a district, latitude first, the nearest to its label first."""
+    sides = [
+        np.linspace(label[low], label[high], _SPOT_GRID + 2)[1:-1]
+        for low, high in (("west", "east"), ("south", "north"))
+    ]
+    lon, lat = (side.ravel() for side in np.meshgrid(*sides))
+    away = np.hypot((lon - label["lon"]) * np.cos(np.radians(label["lat"])), lat - label["lat"])
+    inside = shapely.contains_xy(shape, lon, lat)
+    nearest = np.flatnonzero(inside)[np.argsort(away[inside], kind="stable")][:most]
+    return [[round(float(lat[i]), _SPOT_DIGITS), round(float(lon[i]), _SPOT_DIGITS)] for i in nearest]
 
 
 def pack_district_rows(

@@ -30,6 +30,7 @@ from pipeline.publish.looks import (
     colour_variables,
     dark_variables,
 )
+from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
     HAZARD,
@@ -50,64 +51,8 @@ from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
-__all__ = ["SCRIPTS", "STYLE_SHEETS", "Background", "MapInput", "draw_map"]
+__all__ = ["Background", "MapInput", "draw_map"]
 
-# in the order they must run: each uses only those before it
-SCRIPTS: Final = (
-    "words.js",
-    "elements.js",
-    "symbols.js",
-    "folding.js",
-    "unpack.js",
-    "units.js",
-    "roads.js",
-    "cores.js",
-    "tiles.js",
-    "attributes.js",
-    "sorting.js",
-    "questions.js",
-    "filter.js",
-    "filter_words.js",
-    "filter_choices.js",
-    "filter_controls.js",
-    "findings.js",
-    "card.js",
-    "lists.js",
-    "search_index.js",
-    "search.js",
-    "save_csv.js",
-    "table_rows.js",
-    "table.js",
-    "link.js",
-    "panel.js",
-    "answers.js",
-    "answer_list.js",
-    "works_list.js",
-    "popup.js",
-    "pointer_and_keys.js",
-    "layers.js",
-    "paper_map.js",
-    "paper_numbers.js",
-    "paper_groups.js",
-    "paper_list.js",
-    "paper_sheets.js",
-    "print_dialog.js",
-    "print.js",
-    "navigation.js",
-    "views.js",
-    "start.js",
-)
-# in the order they apply: a later rule overrides an earlier one
-STYLE_SHEETS: Final = (
-    "page.css",
-    "answers.css",
-    "map.css",
-    "panel.css",
-    "card.css",
-    "table.css",
-    "small_screens.css",
-    "print.css",
-)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -183,7 +128,7 @@ def draw_map(view: MapInput) -> str:
     language = words_of(view.language, sentences)
     rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(set(view.findings["rule"]))}
     drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    roads, vertices = pack_roads(drawn_roads)
+    roads, vertices = pack_roads(drawn_roads, view.cores)
     outlines, places = outline_districts(view.districts)
     frame = draw_frame(outlines, _first_view(view, vertices))
     template = _read_asset("page.html")
@@ -211,7 +156,7 @@ def draw_map(view: MapInput) -> str:
                 "words": words,
             }
         ),
-        "core_data": pack_drawing(view.cores, view.findings, order, placed),
+        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
         "road_data": roads,
         "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }

@@ -9,7 +9,8 @@ import pandas as pd
 import shapely
 
 from pipeline.contracts import no_text
-from pipeline.publish.map.cores import mercator
+from pipeline.publish.looks import STREET_LEVELS
+from pipeline.publish.map.cores import core_levels, mercator, morton_keys
 from pipeline.publish.map.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
 from pipeline.publish.map.streets import pack_along, place_along_streets
 
@@ -23,6 +24,9 @@ ROAD_TOLERANCE: Final = 5e-6
 # more lines than this make the file too big to mail (33 MB at a million); about 30 bytes each
 MOST_ROADS: Final = 200_000
 MAIN_HALF_WIDTH_M: Final = 4.5
+# half widths at which a class of road is drawn and named before the next: a main road, a secondary, a local one
+CLASS_HALF_WIDTHS_M: Final = (5.5, 4.25, 2.75)
+_LOCAL: Final = 2
 
 
 def is_main(segments: gpd.GeoDataFrame) -> Bools:
@@ -58,13 +62,44 @@ def choose_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, most: int = MO
     return np.sort(best[rank[best] < 4])
 
 
-def pack_roads(segments: gpd.GeoDataFrame) -> tuple[str, Floats]:
-    """Return the road segments for drawing, and their vertices in degrees (n x 2) for the first view."""
+def class_ranks(segments: gpd.GeoDataFrame) -> Ints:
+    """Return how important each road is: 0 main, 1 secondary, 2 local, 3 narrower; local in a layer without widths.
+
+    The class counts, by the usual width of its roads, so that one measured wide or narrow looks like the others.
+    """
+    if "half_width_m" not in segments:
+        return np.full(len(segments), _LOCAL, dtype=np.int64)
+    width = segments["half_width_m"].astype("float64")
+    if "class_name" in segments:
+        width = width.groupby(segments["class_name"]).transform("median").fillna(width)
+    known: Floats = width.to_numpy(dtype=np.float64, na_value=np.nan)
+    ranks: Ints = np.sum([known < limit for limit in CLASS_HALF_WIDTHS_M], axis=0).astype(np.int64)
+    return np.where(np.isnan(known), _LOCAL, ranks)
+
+
+def street_levels(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> Ints:
+    """Return the level of the most urgent core on each segment, as a position in ``STREET_LEVELS``."""
+    none = STREET_LEVELS.index("none")
+    if "segment_id" not in cores or cores.empty:
+        return np.full(len(segments), none, dtype=np.int64)
+    worst = pd.Series(core_levels(cores), index=cores.index).groupby(cores["segment_id"]).min()
+    levels: Ints = segments["segment_id"].map(worst).fillna(none).to_numpy(dtype=np.int64)
+    return levels
+
+
+def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Floats]:
+    """Return the road segments for drawing, and their vertices in degrees (n x 2) for the first view.
+
+    Lines are in Morton order of their middles, so that lines near each other are near in the list as well.
+    """
     geometry = np.asarray(segments.geometry.array, dtype=object)
     parts, owner = shapely.get_parts(shapely.simplify(geometry, ROAD_TOLERANCE), return_index=True)
     is_line = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)
-    is_line &= np.isfinite(shapely.bounds(parts)).all(axis=1)
-    parts, owner = parts[is_line], owner[is_line]
+    limits = shapely.bounds(parts)
+    is_line &= np.isfinite(limits).all(axis=1)
+    middles = mercator(*((limits[is_line, side] + limits[is_line, side + 2]) / 2 for side in (0, 1)))
+    by_place = np.flatnonzero(is_line)[np.argsort(morton_keys(*middles), kind="stable")]
+    parts, owner = parts[by_place], owner[by_place]
     vertices = shapely.get_coordinates(parts)
     x, y = mercator(vertices[:, 0], vertices[:, 1])
     lines = segments.iloc[owner]
@@ -72,7 +107,8 @@ def pack_roads(segments: gpd.GeoDataFrame) -> tuple[str, Floats]:
         "vertices": pack_ints(shapely.get_num_coordinates(parts).astype(np.int64)),
         "x": pack_ints(x),
         "y": pack_ints(y),
-        "main": pack_ints(is_main(lines).astype(np.int64)),
+        "rank": pack_ints(class_ranks(segments)[owner]),
+        "level": pack_ints(street_levels(segments, cores)[owner]),
         "street": pack_texts(lines["street"]),
         "surface": pack_texts(lines["surface"]),
         **pack_ids("id", lines["segment_id"])[0],

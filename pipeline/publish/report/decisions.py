@@ -54,8 +54,11 @@ def decisions(result: RunResult, words: Words) -> dict[str, Any]:
 def decisions_between(before: Run, after: Run, words: Words) -> dict[str, Any] | None:
     """Return what was decided in two runs, newly decided in the later, and has returned there; None without decisions.
 
-    A decision is new where none of that kind held about the same finding in the earlier run.
+    A decision is new where none of that kind held about the same finding in the earlier run. A pack has no fingerprints
+    by which its findings could be followed, so nothing is returned for one.
     """
+    if before.is_pack or after.is_pack:
+        return None
     sides = [_answered(run) for run in (before, after)]
     if all(side.empty for side in sides):
         return None

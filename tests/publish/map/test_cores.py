@@ -128,3 +128,31 @@ def test_statuses_are_counted_in_their_own_order():
 
 def test_every_fourth_integer_is_kept_only_of_very_many_positions():
     assert [map_data.position_step(placed) for placed in (0, 500_000, 500_001)] == [1, 1, 4]
+
+
+def test_a_core_on_no_street_that_is_drawn_is_loose():
+    order, placed = map_data.page_order(_THREE)
+    cores = _THREE.assign(segment_id=["S-1", None, "S-9"])
+    drawn = columns_of(map_data.pack_drawing(cores, _NONE, order, placed, pd.Series(["S-1", None])))
+    assert drawn["loose"].tolist() == [0, 1, 1]
+
+
+def test_hazards_and_what_is_overdue_are_marked_whatever_the_status():
+    order, placed = map_data.page_order(_THREE)
+    drawn = columns_of(map_data.pack_drawing(_THREE.assign(urgency=["overdue", None, "hazard"]), _NONE, order, placed))
+    assert drawn["overdue"].tolist() == [1, 0, 0]
+    assert drawn["hazard"].tolist() == [0, 1, 0]
+
+
+def test_symbols_fit_from_the_zoom_at_which_a_tile_holds_few_enough():
+    """300 positions in one square of 2**17 integers; a tile is 2**(31 - zoom) wide: halved, two tiles hold 150 each."""
+    x = np.repeat([2**20, 2**20 + 2**16], 150)
+    y = np.full(300, 2**20)
+    # 2**(31 - 14) = 2**17 holds both, 2**(31 - 15) = 2**16 parts them
+    assert map_data.fitting_zoom(x, y, 300) == 1
+    assert map_data.fitting_zoom(x, y, 299) == 15
+    assert map_data.fitting_zoom(x, y, 149) == map_data.LAST_FAR_ZOOM
+    assert map_data.fitting_zoom(x[:0], y[:0], 1) == 1
+    # of fewer than fifty squares, the fullest counts too
+    far = np.array([2**28, 2**29])
+    assert map_data.fitting_zoom(np.append(x, far), np.append(y, far), 299) == 15

@@ -59,7 +59,20 @@ def test_a_district_in_two_parts_has_its_label_in_the_larger_and_the_limits_of_b
         {"district": ["A", "A"]}, geometry=[shapely.box(0, 0, 1, 1), shapely.box(5, 5, 9, 9)], crs=4326
     )
     _, limits = outline_districts(parts)
-    assert limits["A"] == {"label": [7, 7], "bounds": [[0, 0], [9, 9]]}
+    assert limits["A"]["label"] == [7, 7]
+    assert limits["A"]["bounds"] == [[0, 0], [9, 9]]
+
+
+def test_the_spots_for_a_name_lie_inside_the_nearest_to_the_label_first():
+    shoe = shapely.box(0, 0, 9, 9) - shapely.box(3, 1, 6, 9)
+    _, limits = outline_districts(gpd.GeoDataFrame({"district": ["A"]}, geometry=[shoe], crs=4326))
+    spots = [shapely.Point(lon, lat) for lat, lon in limits["A"]["spots"]]
+    label = shapely.Point(limits["A"]["label"][::-1])
+    assert len(spots) > 10
+    assert all(shoe.contains(spot) for spot in spots)
+    away = [spot.distance(label) for spot in spots]
+    assert away[0] < 1
+    assert away[0] < away[-1]
 
 
 _CORES = pd.DataFrame(

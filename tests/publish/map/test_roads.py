@@ -5,8 +5,9 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from pipeline.publish.looks import STREET_LEVELS
 from pipeline.publish.map.cores import mercator
-from pipeline.publish.map.roads import choose_roads, is_main, pack_roads
+from pipeline.publish.map.roads import choose_roads, class_ranks, is_main, pack_roads, street_levels
 from tests.publish.map.test_cores import columns_of
 
 
@@ -27,6 +28,9 @@ CORES = pd.DataFrame(
         "runner_up_id": ["C", "A", None],
     }
 )
+
+
+NONE = CORES[:0]
 
 
 def chosen(most):
@@ -63,9 +67,9 @@ def roads(*geometry):
 
 def test_vertices_are_packed_line_by_line():
     first = shapely.LineString([(0, 0), (1, 0), (1, 1)])
-    second = shapely.LineString([(2, 2), (3, 3)])
-    text, vertices = pack_roads(roads(first, second))
-    assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, 2], [3, 3]]
+    second = shapely.LineString([(2, -2), (3, -3)])
+    text, vertices = pack_roads(roads(first, second), NONE)
+    assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, -2], [3, -3]]
     packed = columns_of(text)
     assert packed["vertices"].tolist() == [3, 2]
     x, y = mercator(vertices[:, 0], vertices[:, 1])
@@ -75,7 +79,7 @@ def test_vertices_are_packed_line_by_line():
 
 def test_the_parts_of_a_segment_are_lines_of_their_own_with_its_name():
     both = shapely.MultiLineString([[(0, 0), (1, 1)], [(2, 2), (3, 3)]])
-    packed = columns_of(pack_roads(roads(both))[0])
+    packed = columns_of(pack_roads(roads(both), NONE)[0])
     assert packed["vertices"].tolist() == [2, 2]
     assert packed["id number"].tolist() == [0, 0]
 
@@ -83,17 +87,52 @@ def test_the_parts_of_a_segment_are_lines_of_their_own_with_its_name():
 def test_a_vertex_on_a_straight_line_is_left_out():
     """Simplified to half a metre: far less than a line is wide on the screen."""
     straight = shapely.LineString([(0, 0), (0.5, 1e-7), (1, 0)])
-    assert pack_roads(roads(straight))[1].tolist() == [[0, 0], [1, 0]]
+    assert pack_roads(roads(straight), NONE)[1].tolist() == [[0, 0], [1, 0]]
 
 
 def test_anything_but_a_line_is_not_drawn():
     line = shapely.LineString([(0, 0), (1, 1)])
-    text, vertices = pack_roads(roads(shapely.Point(0, 0), line, shapely.LineString()))
+    text, vertices = pack_roads(roads(shapely.Point(0, 0), line, shapely.LineString()), NONE)
     assert columns_of(text)["id number"].tolist() == [1]
     assert len(vertices) == 2
 
 
 def test_a_layer_without_segments_can_be_drawn():
-    text, vertices = pack_roads(roads()[:0])
+    text, vertices = pack_roads(roads()[:0], NONE)
     assert vertices.shape == (0, 2)
     assert columns_of(text)["vertices"].tolist() == []
+
+
+def test_lines_are_packed_near_those_that_are_near():
+    """Two far east and two at the origin, given by turns, come out by place."""
+    ends = [(0, 0), (60, 0), (0.001, 0), (60.001, 0)]
+    text, _ = pack_roads(roads(*(shapely.LineString([(x, y), (x, y + 0.0001)]) for x, y in ends)), NONE)
+    assert columns_of(text)["id number"].tolist() == [0, 2, 1, 3]
+
+
+def test_the_class_of_a_road_goes_by_the_usual_width_of_its_class():
+    """Main from 11 m, secondary from 8.5 m, local from 5.5 m; a main road measured 6 m wide stays a main road."""
+    widths = layer().assign(half_width_m=[5.5, 4.25, 2.75, 2.7, np.nan, 6.0])
+    assert class_ranks(widths).tolist() == [0, 1, 2, 3, 2, 0]
+    classed = layer().assign(half_width_m=[6, 6, 3, 3.5, 3.5, np.nan], class_name=["main"] * 3 + ["local"] * 3)
+    assert class_ranks(classed).tolist() == [0, 0, 0, 2, 2, 2]
+    assert class_ranks(layer().drop(columns="half_width_m")).tolist() == [2] * 6
+
+
+def test_a_street_has_the_level_of_its_most_urgent_core():
+    cores = pd.DataFrame(
+        [
+            ("A", "reinstated", None),
+            ("A", "pending", None),
+            ("B", "flagged", "quality"),
+            ("B", "flagged", "overdue"),
+            ("C", "pending", "hazard"),
+            ("D", "reinstated", None),
+            ("E", "flagged", "record"),
+            (None, "flagged", "hazard"),
+        ],
+        columns=["segment_id", "status", "urgency"],
+    )
+    names = [STREET_LEVELS[level] for level in street_levels(layer(), cores)]
+    assert names == ["open", "overdue", "hazard", "order", "flagged", "none"]
+    assert [STREET_LEVELS[level] for level in street_levels(layer(), CORES)][:4] == ["none", "flagged", "none", "order"]

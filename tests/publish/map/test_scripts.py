@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.publish.map.page import SCRIPTS, STYLE_SHEETS
+from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.words import MAP_TABLES, load_words
 
 _ASSETS = Path(__file__).parents[3] / "pipeline" / "publish" / "map" / "assets"

@@ -1,14 +1,14 @@
 "use strict";
 // The first screen: four answers, each a count that is a link, of the road authority and district that are chosen.
 const KerfbookAnswers = (() => {
-  const { page, say, number, date, dayOf } = KerfbookWords;
+  const { page, say, number, shortDate, dayOf } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
   const { QUESTIONS, ANY } = KerfbookQuestions;
   const { nameOf, changeWord } = KerfbookFilterWords;
   const SCOPE = ["authority", "district"];
   const IS_AUTHORITY = page.reader === "authority";
-  // The commonest kinds of change are named; there are twice as many as fit.
-  const MOST_KINDS = 3;
+  // The commonest kinds of change are named: a line holds no more.
+  const MOST_KINDS = 2;
 
   // What each answer asks of the filter; null where the file does not hold what it is worked out from.
   function answersOf(filter) {
@@ -26,7 +26,7 @@ const KerfbookAnswers = (() => {
     open: () => say(IS_AUTHORITY ? "answers.open_yours" : "answers.open"),
     urgent: () => say("answers.urgent"),
     works: () => say(IS_AUTHORITY ? "answers.works_yours" : "answers.works"),
-    changed: () => (page.since ? say("answers.changed", { day: date(dayOf(page.since)) }) : say("answers.changed_since_last")),
+    changed: () => (page.since ? say("answers.changed", { day: shortDate(dayOf(page.since)) }) : say("answers.changed_since_last")),
   };
   const MISSING = {
     urgent: () => say("answers.no_urgency"),
@@ -76,6 +76,8 @@ const KerfbookAnswers = (() => {
       const select = el("select", "", ...[say(`answers.all_${question}`), ...names.map(([, name]) => name)].map((name, n) => {
         const option = el("option", "", name);
         option.value = String(n);
+        // An option holds no element that would mark its text as the register's.
+        if (typeof words[n] === "string") option.dataset.quoted = "";
         return option;
       }));
       select.dataset.scope = question;
@@ -152,7 +154,7 @@ const KerfbookAnswers = (() => {
 
     // A link keeps the scope, the table where that is shown, and the units.
     point(link, wanted) {
-      link.href = KerfbookLink.address({ wanted: { ...this.scope(), ...wanted }, isTable: this.views.isTable(), units: KerfbookUnits.inUse() });
+      link.href = KerfbookLink.address({ wanted: { ...this.scope(), ...wanted }, view: this.views.view(), units: KerfbookUnits.inUse() });
       if (this.isAsked(wanted)) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
     }

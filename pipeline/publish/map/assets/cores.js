@@ -1,21 +1,28 @@
 "use strict";
 // Draws the cores on a canvas, and finds those under a pointer.
 // They are in Morton order: a square of the world's quadtree is one run of them, found by binary search.
+// Far out the streets speak for the cores on them: then cores on no street alone have a symbol, closer also hazards,
+// then all that is flagged, and from the zoom at which there is room for it every core.
 const KerfbookCores = (() => {
-  const { STATUSES, spriteOf, paintRing } = KerfbookSymbols;
+  const { STATUSES, spriteOf } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
   // The world is 256 pixels wide at zoom 0, so squares of 64 pixels are two levels below the zoom's own.
   const CELL_LEVELS = 2;
-  const CELL = 64;
-  // One symbol per core is readable up to about this many in 512 x 512 pixels.
-  const CROWD = 600;
-  const LAST_RING_ZOOM = 17;
-  // From this zoom on there is room for the mark of a hazard.
-  const BADGE_ZOOM = 15;
+  // As many symbols as a square of 512 pixels has room for: of all cores, and of flagged ones over coloured streets.
+  const CROWD = 220;
+  const CROWD_OF_FLAGGED = 60;
+  const LAST_FAR_ZOOM = 18;
+  const FULLEST_SHARE = 0.98;
+  // Where symbols do not fit, the most urgent one in a square of this many pixels is drawn.
+  const SPACING = 13;
+  // From this zoom on there is room for marks on a symbol.
+  const MARK_ZOOM = 15;
   // Sums are kept per block of this many cores: one per core would be most of the page's memory.
   const BLOCK = 32;
+  const STAGES = { loose: 0, hazard: 1, flagged: 2, all: 3 };
+  const ALONE = 255;
 
   function spread(v) {
     let s = v;
@@ -41,12 +48,33 @@ const KerfbookCores = (() => {
       this.hazard = bundle.small("hazard");
       this.count = this.x.length;
       this.all = this.status.length;
-      const blocks = Math.ceil(this.count / BLOCK) + 1;
-      this.total = STATUSES.map(() => new Uint32Array(blocks));
-      this.sumX = new Float64Array(blocks);
-      this.sumY = new Float64Array(blocks);
+      this.overdue = bundle.small("overdue");
+      this.loose = bundle.small("loose");
+      // Known once the details are read: each core's position in page.states.
+      this.state = null;
+      this.total = STATUSES.map(() => new Uint32Array(Math.ceil(this.count / BLOCK) + 1));
+      this.packedZooms = bundle.header.zooms;
+      this.zooms = this.packedZooms;
       this.show(new Uint8Array(this.all).fill(1));
-      this.symbolZoom = this.findSymbolZoom();
+    }
+
+    get symbolZoom() { return this.zooms.all; }
+
+    // What a core makes of its street, as a position in the levels: the lower, the more urgent.
+    level(i) {
+      if (this.hazard[i]) return 0;
+      return this.overdue[i] ? 1 : 2 + this.status[i];
+    }
+
+    stageAt(zoom) {
+      const { hazard, flagged, all } = this.zooms;
+      if (zoom >= all) return STAGES.all;
+      return zoom >= flagged ? STAGES.flagged : zoom >= hazard ? STAGES.hazard : STAGES.loose;
+    }
+
+    // Whether a core has a symbol at a stage, given that the filter lets it through.
+    isDrawn(i, stage) {
+      return stage === STAGES.all || this.loose[i] === 1 || (stage >= STAGES.hazard && this.hazard[i] === 1) || (stage === STAGES.flagged && this.status[i] === 0);
     }
 
     // The Morton key of core i, worked out when asked: a binary search over a million asks twenty times.
@@ -55,56 +83,61 @@ const KerfbookCores = (() => {
     // Which cores are drawn and found: one byte per core, 1 for yes.
     show(shown) {
       this.shown = shown;
-      const { x, y, status, count, sumX, sumY } = this;
+      const { status, count } = this;
       const [flagged, pending, reinstated] = this.total;
       const sums = [0, 0, 0];
-      let [left, top] = [0, 0];
       for (let block = 0; block * BLOCK < count; block += 1) {
         const end = Math.min(count, (block + 1) * BLOCK);
-        for (let i = block * BLOCK; i < end; i += 1) {
-          if (!shown[i]) continue;
-          sums[status[i]] += 1;
-          left += x[i];
-          top += y[i];
-        }
+        for (let i = block * BLOCK; i < end; i += 1) if (shown[i]) sums[status[i]] += 1;
         [flagged[block + 1], pending[block + 1], reinstated[block + 1]] = sums;
-        sumX[block + 1] = left;
-        sumY[block + 1] = top;
       }
     }
 
-    // How many shown cores of each status a run holds, and the sums of their coordinates: full blocks, and the cores around them.
-    sumsOf(from, to) {
+    // Few cores have a symbol each further out than many: the zooms for those that a filter shows.
+    fit(isAsking) {
+      if (!isAsking) {
+        this.zooms = this.packedZooms;
+        return;
+      }
+      const { shown, hazard, status } = this;
+      this.zooms = {
+        all: this.fittingZoom((i) => shown[i] === 1, CROWD),
+        hazard: this.fittingZoom((i) => shown[i] === 1 && hazard[i] === 1, CROWD_OF_FLAGGED),
+        flagged: this.fittingZoom((i) => shown[i] === 1 && status[i] === 0, CROWD_OF_FLAGGED),
+      };
+    }
+
+    fittingZoom(isWanted, most) {
+      const wanted = [];
+      for (let i = 0; i < this.count; i += 1) if (isWanted(i)) wanted.push(i);
+      for (let zoom = 1; zoom < LAST_FAR_ZOOM; zoom += 1) {
+        const counts = [];
+        let [column, row] = [-1, -1];
+        for (const i of wanted) {
+          const [c, r] = [this.x[i] >> (31 - zoom), this.y[i] >> (31 - zoom)];
+          if (c === column && r === row) counts[counts.length - 1] += 1;
+          else {
+            counts.push(1);
+            [column, row] = [c, r];
+          }
+        }
+        counts.sort((a, b) => a - b);
+        if (!counts.length || counts[Math.ceil((counts.length - 1) * FULLEST_SHARE)] <= most) return zoom;
+      }
+      return LAST_FAR_ZOOM;
+    }
+
+    // How many shown cores of each status a run holds: full blocks, and the cores around them.
+    countRun(from, to) {
       const first = Math.ceil(from / BLOCK);
       const last = Math.max(first, Math.floor(to / BLOCK));
-      const found = { counts: this.total.map((t) => t[last] - t[first]), x: this.sumX[last] - this.sumX[first], y: this.sumY[last] - this.sumY[first] };
+      const counts = this.total.map((t) => t[last] - t[first]);
       const add = (start, end) => {
-        for (let i = start; i < end; i += 1) {
-          if (!this.shown[i]) continue;
-          found.counts[this.status[i]] += 1;
-          found.x += this.x[i];
-          found.y += this.y[i];
-        }
+        for (let i = start; i < end; i += 1) if (this.shown[i]) counts[this.status[i]] += 1;
       };
       add(from, Math.min(to, first * BLOCK));
       add(Math.max(from, last * BLOCK), to);
-      return found;
-    }
-
-    // One zoom for the whole map: deciding tile by tile would leave seams.
-    findSymbolZoom() {
-      for (let zoom = 1; zoom <= LAST_RING_ZOOM; zoom += 1) {
-        const side = 4 ** (DEPTH - (zoom - 1));
-        const counts = [];
-        for (let i = 0; i < this.count;) {
-          const next = this.firstFrom((Math.floor(this.key(i) / side) + 1) * side);
-          counts.push(next - i);
-          i = next;
-        }
-        counts.sort((a, b) => a - b);
-        if (!counts.length || counts[Math.floor((counts.length - 1) * 0.98)] <= CROWD) return zoom;
-      }
-      return LAST_RING_ZOOM + 1;
+      return counts;
     }
 
     firstFrom(key) {
@@ -152,7 +185,7 @@ const KerfbookCores = (() => {
       const counts = [0, 0, 0];
       this.eachRun(west, north, east, south, level, (from, to, column, row) => {
         if (column * size >= west && (column + 1) * size <= east && row * size >= north && (row + 1) * size <= south) {
-          this.sumsOf(from, to).counts.forEach((count, s) => { counts[s] += count; });
+          this.countRun(from, to).forEach((count, s) => { counts[s] += count; });
           return;
         }
         for (let i = from; i < to; i += 1) {
@@ -166,70 +199,55 @@ const KerfbookCores = (() => {
       return zoom < 13 ? 4.5 : zoom < 15 ? 5.5 : zoom < 17 ? 7 : 8.5;
     }
 
-    // The box as for the roads; ratio is canvas pixels per pixel of the box.
-    paint(ctx, box) {
-      if (box.zoom < this.symbolZoom) this.paintRings(ctx, box);
-      else this.paintSymbols(ctx, box);
+    // The cores that have a symbol in a box, where it matters which lie on top: the most urgent last.
+    drawnIn({ left, top, width, height, zoom }, pad) {
+      const stage = this.stageAt(zoom);
+      const box = [left - pad, top - pad, left + width + pad, top + height + pad];
+      const found = [];
+      if (stage === STAGES.all) this.eachInBox(...box, zoom, (i) => found.push(i));
+      else {
+        // One per square, so that cores on no street are never a carpet.
+        const scale = (256 * 2 ** zoom) / WORLD / SPACING;
+        const squares = new Map();
+        this.eachInBox(...box, zoom, (i) => {
+          if (!this.isDrawn(i, stage)) return;
+          const square = Math.floor(this.x[i] * scale) * 2 ** 25 + Math.floor(this.y[i] * scale);
+          const before = squares.get(square);
+          if (before === undefined || this.level(i) < this.level(before)) squares.set(square, i);
+        });
+        found.push(...squares.values());
+      }
+      return found.sort((a, b) => this.level(b) - this.level(a) || a - b);
     }
 
-    paintSymbols(ctx, { left, top, width, height, zoom, ratio, unit }) {
+    // The box as for the roads; ratio is canvas pixels per pixel of the box.
+    paint(ctx, box) {
+      const { left, top, zoom, ratio, unit } = box;
       const scale = (256 * 2 ** zoom) / WORLD;
       const radius = this.radius(zoom) * unit;
-      const pad = 2 * radius;
-      const groups = STATUSES.map(() => []);
-      this.eachInBox(left - pad, top - pad, left + width + pad, top + height + pad, zoom, (i) => groups[this.status[i]].push(i));
-      // Cores that need attention lie on top, and hazards on top of all.
-      for (const isHazard of [0, 1]) {
-        for (const s of [2, 1, 0]) {
-          for (const i of groups[s]) {
-            if (this.hazard[i] === isHazard) this.stamp(ctx, i, zoom, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
-          }
-        }
-      }
+      for (const i of this.drawnIn(box, 2 * radius)) this.stamp(ctx, i, zoom, this.x[i] * scale - left, this.y[i] * scale - top, radius, ratio);
+    }
+
+    hasMarks(zoom) { return zoom >= MARK_ZOOM; }
+
+    // How a core's symbol looks: its status, whether it is uncertain, its level, and its state where there is room.
+    lookOf(i, zoom) {
+      const hasMarks = this.hasMarks(zoom);
+      const isKnown = this.state !== null && this.state[i] !== ALONE;
+      return { status: this.status[i], isHollow: this.unsure[i] === 1, level: this.level(i), hasBadge: hasMarks, state: hasMarks && isKnown ? this.state[i] : null };
     }
 
     stamp(ctx, i, zoom, x, y, radius, ratio) {
-      const isHazard = zoom >= BADGE_ZOOM && this.hazard[i] === 1;
-      const sprite = spriteOf(this.status[i], this.unsure[i], isHazard, radius, ratio);
+      const sprite = spriteOf(this.lookOf(i, zoom), radius, ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
     }
 
-    // Far out, one ring per 64 x 64 pixels: its parts by status, the number inside.
-    paintRings(ctx, { left, top, width, height, zoom, ratio, unit }) {
-      const scale = (256 * 2 ** zoom) / WORLD;
-      const [west, north] = [(left - CELL) / scale, (top - CELL) / scale];
-      const [east, south] = [(left + width + CELL) / scale, (top + height + CELL) / scale];
-      this.eachRun(west, north, east, south, zoom + CELL_LEVELS, (from, to, column, row) => {
-        const sums = this.sumsOf(from, to);
-        const { counts } = sums;
-        const sum = counts[0] + counts[1] + counts[2];
-        if (!sum) return;
-        const radius = this.ringRadius(sum, unit);
-        const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
-        if (sum === 1) this.stamp(ctx, this.firstShown(from), zoom, x - left, y - top, this.radius(zoom) * unit, ratio);
-        else paintRing(ctx, x - left, y - top, radius, counts, sum);
-      });
-    }
-
-    firstShown(from) {
-      let i = from;
-      while (!this.shown[i]) i += 1;
-      return i;
-    }
-
-    ringRadius(sum, unit) {
-      return Math.min(CELL / 2 - 3, (9 + 4.5 * Math.log10(Math.max(1, sum))) * unit);
-    }
-
-    // The middle of its cores, kept inside the square so that rings never overlap.
-    ringCentre(sums, sum, column, row, scale, radius) {
-      const x = (sums.x / sum) * scale;
-      const y = (sums.y / sum) * scale;
-      const inset = radius + 2;
-      const inside = (v, cell) => Math.max(cell * CELL + inset, Math.min((cell + 1) * CELL - inset, v));
-      return [inside(x, column), inside(y, row)];
+    // The states, once the details are read: from the words of the page's own list, missing ones as none.
+    learnStates(words, codes, states) {
+      const position = Uint8Array.from(words, (word) => (states.includes(word) ? states.indexOf(word) : ALONE));
+      this.state = Uint8Array.from(codes, (code) => (code < 0 ? ALONE : position[code]));
     }
 
     // The shown cores within reach pixels of a point, nearest first.
@@ -243,21 +261,12 @@ const KerfbookCores = (() => {
       return found.sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]).map((hit) => hit[2]);
     }
 
-    // The run of cores behind the ring that a point touches, from its first shown core on, or null.
-    ringAt(px, py, zoom, unit) {
-      const scale = (256 * 2 ** zoom) / WORLD;
-      let hit = null;
-      this.eachRun(px / scale, py / scale, px / scale, py / scale, zoom + CELL_LEVELS, (from, to, column, row) => {
-        const sums = this.sumsOf(from, to);
-        const sum = sums.counts[0] + sums.counts[1] + sums.counts[2];
-        if (!sum) return;
-        const radius = this.ringRadius(sum, unit);
-        const [x, y] = this.ringCentre(sums, sum, column, row, scale, radius);
-        if (Math.hypot(px - x, py - y) <= radius + 3) hit = { from: this.firstShown(from), to, sum };
-      });
-      return hit;
+    // The same among those that have a symbol.
+    drawnNear(px, py, zoom, reach) {
+      const stage = this.stageAt(Math.round(zoom));
+      return this.near(px, py, zoom, reach).filter((i) => this.isDrawn(i, stage));
     }
   }
 
-  return { Cores };
+  return { Cores, STAGES };
 })();

@@ -1,54 +1,19 @@
 "use strict";
-// The other layers of the map: roads, district outlines with their counts, a background picture; scale and credits.
+// The other layers of the map: roads, district outlines, a background picture; scale and credits.
 const KerfbookLayers = (() => {
   const { page, say } = KerfbookWords;
   const { byId, el, quoted, tickBox } = KerfbookElements;
-  const { tally } = KerfbookSymbols;
   const { roundLength } = KerfbookUnits;
-  // On one line, or the counts below the name, or the name alone.
-  const LABEL_FORMS = ["line", "stack", "name"];
 
-  function setUpDistricts(map, filter) {
+  function setUpDistricts(map) {
     if (!page.hasDistricts) return null;
     const labelled = page.districts.filter((district) => district.label);
-    map.createPane("labels").style.zIndex = 460;
-    const counted = labelled.map((district) => el("span", "", tally(district.counts)));
-    const markers = labelled.map((district, d) => {
-      const body = el("div", "label-body", el("strong", "", quoted(district.name)), counted[d]);
-      const shape = L.divIcon({ className: "district-label", html: body, iconSize: [0, 0] });
-      return L.marker(district.label, { icon: shape, pane: "labels", interactive: false, keyboard: false });
-    });
-
-    // A label that would cover another, or is wider than its district, is not shown at this zoom.
-    function thin() {
-      const kept = [];
-      markers.forEach((marker, m) => {
-        const body = marker.getElement()?.firstElementChild;
-        if (!body) return;
-        body.hidden = false;
-        const [south, north] = labelled[m].bounds.map((corner) => map.project(corner));
-        const { x, y } = map.project(labelled[m].label);
-        const room = north.x - south.x;
-        const fitting = LABEL_FORMS.some((form) => {
-          body.dataset.form = form;
-          const [w, h] = [body.offsetWidth / 2 + 3, body.offsetHeight / 2 + 3];
-          const isFree = kept.every((other) => Math.abs(other.x - x) > other.w + w || Math.abs(other.y - y) > other.h + h);
-          if (body.offsetWidth > room || !isFree) return false;
-          kept.push({ x, y, w, h });
-          return true;
-        });
-        body.hidden = !fitting;
-      });
-    }
-
-    filter.onChange(() => {
-      const found = filter.byDistrict();
-      labelled.forEach((district, d) => counted[d].replaceChildren(tally(found.get(district.name) || [0, 0, 0])));
-    });
-    const group = L.layerGroup([geo_json_districts, ...markers]).addTo(map);
-    group.on("add", thin);
-    map.on("zoomend resize", thin);
-    thin();
+    // A quiet tint along either side of the outline.
+    const tint = L.geoJSON(geo_json_districts.toGeoJSON(), { interactive: false, style: { weight: 8, opacity: 0.1 } });
+    const colour = () => [geo_json_districts, tint].forEach((layer) => layer.setStyle({ color: KerfbookSymbols.COLOURS["district-line"] }));
+    colour();
+    KerfbookSymbols.onScheme(colour);
+    const group = L.layerGroup([tint, geo_json_districts]).addTo(map);
     return { group, outlines: geo_json_districts, labelled };
   }
 
@@ -72,12 +37,13 @@ const KerfbookLayers = (() => {
     redraw() { this._update(); },
   });
 
-  function setUp(map, roadTiles, filter) {
-    const districts = setUpDistricts(map, filter);
+  function setUp(map, roadTiles, works) {
+    const districts = setUpDistricts(map);
     const box = byId("layers");
     const add = (layer, key, className, isOn) => box.append(tickBox(isOn, (isWanted) => (isWanted ? layer.addTo(map) : layer.remove()),
       el("span", `key ${className}`), el("span", "what", say(key))));
     add(roadTiles, "legend.roads", "road", true);
+    works.forEach(({ kind, layer }) => add(layer.addTo(map), `legend.works_${kind}`, `works-${kind}`, true));
     if (districts) add(districts.group, "legend.outlines", "outline", true);
     if (page.background) add(background(map), "legend.background", "background", false);
     const scale = new Scale({ imperial: false, maxWidth: 120 }).addTo(map);

@@ -5,6 +5,7 @@ const KerfbookLink = (() => {
   const { CHOICES, RANGES, ANY } = KerfbookQuestions;
   // Browsers refuse more than a few changes a second.
   const PAUSE = 250;
+  const VIEWS = new Set(["map", "table", "streets", "months"]);
 
   // An empty choice is "not known"; "*" is any choice, "!" a question with nothing ticked.
   const LETTERS = new Map([[null, ""], [ANY, "*"]]);
@@ -29,14 +30,14 @@ const KerfbookLink = (() => {
   }
 
   // Place, core and units are left out where they are not given.
-  function address({ wanted, place, id, row, isTable, units }) {
+  function address({ wanted, place, id, row, view, units }) {
     const parts = new URLSearchParams();
     if (place) parts.set("at", [place.zoom.toFixed(2), ...place.centre.map((degrees) => degrees.toFixed(6))].join("/"));
     putQuestions(parts, wanted);
     if (id !== null && id !== undefined) parts.set("core", id);
     // Only a core without an id is linked by its row, which moves between runs.
     else if (row !== null && row !== undefined) parts.set("row", String(row));
-    if (isTable) parts.set("view", "table");
+    if (view && view !== "map") parts.set("view", view);
     if (units === "us") parts.set("units", units);
     return `#${parts}`;
   }
@@ -64,7 +65,7 @@ const KerfbookLink = (() => {
       wanted,
       id: parts.get("core"),
       row,
-      isTable: parts.get("view") === "table",
+      view: VIEWS.has(parts.get("view")) ? parts.get("view") : "map",
       units: parts.get("units") === "us" ? "us" : parts.has("at") ? "metric" : null,
     };
   }

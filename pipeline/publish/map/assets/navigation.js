@@ -1,5 +1,5 @@
 "use strict";
-// Moving the map: to a ring's cores, a street, a district, all cores; and what is in view.
+// Moving the map: to a core, a street, a district, all cores; and what is in view.
 const KerfbookNavigation = (() => {
   const WORLD = 2 ** 30;
   const CLOSE = 18;
@@ -15,12 +15,6 @@ const KerfbookNavigation = (() => {
 
     isFar() { return this.tiles.tileZoom() < this.cores.symbolZoom; }
 
-    // The ring that a point touches, or null; rings are laid out at the tiles' own zoom.
-    ringAt(latlng) {
-      const { x, y } = this.map.project(latlng, this.tiles.tileZoom());
-      return this.cores.ringAt(x, y, this.tiles.tileZoom(), this.tiles.unit());
-    }
-
     latLngAt(x, y) { return this.map.unproject([(x / WORLD) * 256, (y / WORLD) * 256], 0); }
 
     // The bounds of the wanted cores from one index to another, or null.
@@ -33,13 +27,6 @@ const KerfbookNavigation = (() => {
         [north, south] = [Math.min(north, y[i]), Math.max(south, y[i])];
       }
       return west > east ? null : L.latLngBounds(this.latLngAt(west, south), this.latLngAt(east, north));
-    }
-
-    showRun(from, to) {
-      const { map } = this;
-      const bounds = this.boundsOf(from, to, (i) => this.cores.shown[i]);
-      const zoom = Math.max(map.getZoom() + 1, Math.min(CLOSE, map.getBoundsZoom(bounds, false, L.point(PADDING, PADDING))));
-      map.setView(bounds.getCenter(), zoom);
     }
 
     showCore(latLng) { this.map.setView(latLng, Math.max(this.map.getZoom(), CLOSE), { animate: false }); }

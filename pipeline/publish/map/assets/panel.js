@@ -3,7 +3,7 @@
 const KerfbookPanel = (() => {
   const { say, pieces, number, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted, button } = KerfbookElements;
-  const { STATUSES, hazardIcon, hollowIcons, ringIcon, tally } = KerfbookSymbols;
+  const { STATUSES, tally } = KerfbookSymbols;
   // What fills each district's entry when it is opened: a large programme has thousands of order lines.
   const unfilled = new Map();
   const ORDER_COLUMNS = ["item", "needed", "order", "surplus", "bags"];
@@ -33,10 +33,6 @@ const KerfbookPanel = (() => {
     byId("unplaced").querySelector("summary").append(say("unplaced.title", { n: unplaced }));
     byId("cautions").hidden = !page.cautions.length;
     byId("cautions").querySelector("ul").append(...page.cautions.map((caution) => el("li", "", quoted(caution))));
-    byId("unsure-key").prepend(...hollowIcons());
-    byId("ring-key").prepend(ringIcon());
-    byId("hazard-key").hidden = !page.hazards;
-    byId("hazard-key").prepend(hazardIcon());
   }
 
   function orderTable(lines) {
@@ -113,10 +109,9 @@ const KerfbookPanel = (() => {
     if (document.body.classList.contains("panel-open")) byId("panel-switch").click();
   }
 
-  function showInView(counts, hasRings) {
+  function showInView(counts, isFar) {
     const parts = STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
-    byId("ring-key").hidden = !hasRings;
-    byId("in-view").textContent = say(hasRings ? "view.rings" : "view.cores", { counts: parts });
+    byId("in-view").textContent = say(isFar ? "view.streets" : "view.cores", { counts: parts });
   }
 
   return { setUpHeader, setUpNotes, fill, setUpDistricts, setUpSwitch, closeOnPhone, showInView };

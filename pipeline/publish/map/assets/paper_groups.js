@@ -65,6 +65,7 @@ const KerfbookPaperGroups = (() => {
       title: isStreet ? street || say("paper.unnamed") : district || say("districts.none"),
       isNamed: Boolean(isStreet ? street : district),
       street: isStreet ? street : null,
+      hasHeadings: !isStreet,
       authorities: texts("road_authority"),
       districts: isStreet ? texts("district") : [],
     };

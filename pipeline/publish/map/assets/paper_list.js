@@ -6,26 +6,23 @@ const KerfbookPaperList = (() => {
   const { STATUSES, icon, hazardIcon } = KerfbookSymbols;
   // What is wrong, in so many findings at most; the rest as a count.
   const MOST_FINDINGS = 3;
-  // Each column with its share of the width, and the columns of the file that it needs one of.
-  const COLUMNS = {
-    number: [4, []], core: [11, []], status: [12, []], state: [12, []], urgency: [10, ["urgency"]], chainage: [9, ["chainage_m"]], wrong: [27, []],
-    permit: [24, ["permit_no", "permit_expires_on"]], planned: [11, ["planned_on"]], street: [14, []], district: [14, []], findings: [42, []],
-    opened: [10, ["opened_on"]], reinstated: [12, ["reinstated_at"]],
-  };
-  const SHEET = ["number", "core", "state", "urgency", "chainage", "wrong", "permit", "planned"];
-  const TABLE = ["core", "status", "urgency", "findings", "street", "district", "permit", "planned", "opened", "reinstated"];
+  // The columns of each list with their shares of the width.
+  const SHEET = { number: 4, core: 12, state: 12, urgency: 11, chainage: 9, wrong: 24, permit: 26, planned: 11 };
+  const TABLE = { core: 14, status: 17, urgency: 12, findings: 42, where: 19, permit: 17, dates: 29 };
+  // What is shown only where the file holds one of these columns.
+  const NEEDS = { urgency: ["urgency"], chainage: ["chainage_m"], permit: ["permit_no", "permit_expires_on"], planned: ["planned_on"], dates: ["opened_on", "reinstated_at", "planned_on"] };
+  const DATES = [["opened", "opened_on"], ["reinstated", "reinstated_at"], ["planned", "planned_on"]];
   const NUMBERS = new Set(["number", "chainage"]);
 
-  function columnsOf(attributes, names) {
-    const isKept = (name) => !COLUMNS[name][1].length || COLUMNS[name][1].some((column) => attributes.has(column));
-    return names.filter(isKept);
+  function columnsOf(attributes, list) {
+    return Object.keys(list).filter((name) => !NEEDS[name] || NEEDS[name].some((column) => attributes.has(column)));
   }
 
-  function head(columns) {
-    const sum = columns.reduce((total, name) => total + COLUMNS[name][0], 0);
+  function head(columns, list) {
+    const sum = columns.reduce((total, name) => total + list[name], 0);
     const widths = columns.map((name) => {
       const column = el("col", "");
-      column.style.width = `${(100 * COLUMNS[name][0]) / sum}%`;
+      column.style.width = `${(100 * list[name]) / sum}%`;
       return column;
     });
     const heads = columns.map((name) => {
@@ -37,8 +34,8 @@ const KerfbookPaperList = (() => {
   }
 
   // A table with these rows; every page of a sheet has one, with its head.
-  function table(attributes, rows, names = SHEET) {
-    return el("table", "paper-list", ...head(columnsOf(attributes, names)), el("tbody", "", ...rows));
+  function table(attributes, rows, list = SHEET) {
+    return el("table", "paper-list", ...head(columnsOf(attributes, list), list), el("tbody", "", ...rows));
   }
 
   function street(attributes, name) {
@@ -60,7 +57,7 @@ const KerfbookPaperList = (() => {
   }
 
   const dayOn = (attributes, name, i) => {
-    const found = attributes.has(name) ? attributes.bundle.days(name)[i] : NaN;
+    const found = attributes.bundle.days(name)[i];
     return Number.isNaN(found) ? null : found;
   };
 
@@ -75,22 +72,29 @@ const KerfbookPaperList = (() => {
     return parts.length ? parts : ["–"];
   }
 
-  const day = (value) => ["", Number.isNaN(value) || value === null ? "–" : shortDate(value)];
+  // Street, chainage and district, as far as they are known.
+  function where(attributes, i) {
+    const known = ["street", "district"].map((name) => attributes.text(name, i)).map((found) => (found === null ? null : quoted(found)));
+    known.splice(1, 0, KerfbookUnits.amount(attributes.number("chainage_m", i), "m"));
+    const parts = known.filter((found) => found !== null).flatMap((found, p) => [p ? say("lists.between") : "", found]);
+    return parts.length ? parts : ["–"];
+  }
 
-  function text(attributes, name, i) {
-    const found = attributes.text(name, i);
-    return ["", found === null ? "–" : quoted(found)];
+  function dates(attributes, i) {
+    const lines = DATES.map(([name, column]) => [name, dayOn(attributes, column, i)]).filter(([, found]) => found !== null)
+      .map(([name, found]) => el("div", "", say(`paper.${name}_on`, { day: shortDate(found) })));
+    return lines.length ? lines : ["–"];
   }
 
   const off = (attributes, i) => (attributes.isPlaced(i) ? null : el("span", "off", say("table.unplaced")));
 
-  function row(attributes, i, n, names = SHEET) {
+  function row(attributes, i, n, list = SHEET) {
     const { status, unsure, hazard } = attributes.cores;
     const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] === 1);
-    const state = attributes.text("state", i);
+    const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
     const cells = {
       number: () => ["number", String(n)],
-      core: () => ["", quoted(attributes.id(i)), off(attributes, i)],
+      core: () => ["id", quoted(attributes.id(i)), off(attributes, i)],
       status: () => ["", symbol(), " ", STATUSES[status[i]].label, state === null ? null : el("span", "off", ours("state", page.states, state))],
       state: () => ["", symbol(), " ", state === null ? STATUSES[status[i]].label : ours("state", page.states, state)],
       urgency: () => ["", ...(hazard[i] ? [hazardIcon(), " "] : []), ours("urgency", page.urgencies, attributes.text("urgency", i))],
@@ -98,13 +102,11 @@ const KerfbookPaperList = (() => {
       wrong: () => ["", ...wrong(attributes, i)],
       findings: () => ["", ...(attributes.findings(i).length ? [KerfbookFindings.list(attributes.findings(i))] : ["–"])],
       permit: () => ["", ...permit(attributes, i)],
-      planned: () => day(dayOn(attributes, "planned_on", i)),
-      street: () => text(attributes, "street", i),
-      district: () => text(attributes, "district", i),
-      opened: () => day(attributes.opened[i]),
-      reinstated: () => day(attributes.reinstated[i]),
+      planned: () => ["", planned === null ? "–" : shortDate(planned)],
+      where: () => ["", ...where(attributes, i)],
+      dates: () => ["", ...dates(attributes, i)],
     };
-    return el("tr", hazard[i] ? "paper-hazard" : "", ...columnsOf(attributes, names).map((name) => {
+    return el("tr", hazard[i] ? "paper-hazard" : "", ...columnsOf(attributes, list).map((name) => {
       const [className, ...children] = cells[name]();
       return el("td", className, ...children);
     }));

@@ -59,6 +59,10 @@ const KerfbookPaperMap = (() => {
     ctx.scale(RATIO, RATIO);
     ctx.fillStyle = HALO;
     ctx.fillRect(0, 0, width, height);
+    // A printer may get the strokes instead of the pixels: those outside would be seen.
+    ctx.beginPath();
+    ctx.rect(0, 0, width, height);
+    ctx.clip();
     return { canvas, ctx };
   }
 
@@ -130,22 +134,6 @@ const KerfbookPaperMap = (() => {
     ctx.setLineDash([]);
   }
 
-  function paintLabels(ctx, districts, worldOf, { spot }) {
-    ctx.font = `600 13px ${FONT}`;
-    ctx.textAlign = "center";
-    ctx.textBaseline = "alphabetic";
-    ctx.lineJoin = "round";
-    ctx.strokeStyle = HALO;
-    ctx.lineWidth = 4;
-    ctx.fillStyle = COLOURS["district-name"];
-    for (const district of districts) {
-      const [x, y] = spot(...worldOf(L.latLng(district.label)));
-      const name = district.name.slice(0, 40);
-      ctx.strokeText(name, x, y);
-      ctx.fillText(name, x, y);
-    }
-  }
-
   // A bar of round length near a fifth of the width, true at the middle of the map.
   function paintScale(ctx, frame) {
     const { width, height } = frame;
@@ -198,17 +186,22 @@ const KerfbookPaperMap = (() => {
   // Whether a road lies on this map.
   function hasRoads(roads, { box }) {
     const scale = (256 * 2 ** box.zoom) / WORLD;
-    return Boolean(roads?.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale).length);
+    const [west, north, east, south] = [box.left, box.top, box.left + box.width, box.top + box.height].map((edge) => edge / scale);
+    return Boolean(roads?.within(west, north, east, south).some((i) => {
+      const [w, n, e, s] = roads.limits(i);
+      return w <= east && e >= west && n <= south && s >= north;
+    }));
   }
 
   // The map as the filter shows it.
   function draw(frame, layers) {
-    const { cores, roads, districts, worldOf } = layers;
+    const { cores, roads, districts } = layers;
     const { canvas, ctx } = begin(frame);
+    layers.works.forEach(({ bands }) => stretched(ctx, frame, () => bands.paint(ctx, frame.box)));
     if (roads) stretched(ctx, frame, () => roads.paint(ctx, frame.box));
     paintOutlines(ctx, layers, frame);
     stretched(ctx, frame, () => cores.paint(ctx, frame.box));
-    if (districts) paintLabels(ctx, districts.labelled, worldOf, frame);
+    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, { roads: Boolean(roads), districts: Boolean(districts), works: layers.works.map(({ bands }) => bands) }));
     finish(ctx, frame);
     return canvas;
   }

@@ -4,7 +4,7 @@
 const KerfbookPaperSheets = (() => {
   const { page, say, pieces, number, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
-  const { STATUSES, icon, hazardIcon, hollowIcons, ringIcon } = KerfbookSymbols;
+  const { STATUSES, icon, hazardIcon, hollowIcons } = KerfbookSymbols;
   const PX_PER_MM = 96 / 25.4;
   const MARGIN_MM = 11;
   // Left free at the foot of a page: print lays letters out a little differently from the screen.
@@ -52,7 +52,7 @@ const KerfbookPaperSheets = (() => {
   // What is drawn on this sheet, and nothing else.
   function legend({ counts, hasUnsure, hasHazard, hasRings }, { hasRoads, hasOutlines, hasBand }) {
     const entries = STATUSES.flatMap((status, s) => (counts[s] ? [el("span", "", icon(s), ` ${status.label} ${number(counts[s])}`)] : []));
-    if (hasRings) entries.push(el("span", "", ringIcon(), ` ${say("legend.ring_paper")}`));
+    if (hasRings && hasRoads) entries.push(...KerfbookLegend.streetKeys());
     if (hasUnsure && !hasRings) entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
     if (hasHazard && !hasRings) entries.push(el("span", "", hazardIcon(), ` ${say("legend.hazard")}`));
     if (hasBand) entries.push(el("span", "", el("span", "key band"), ` ${say("paper.band")}`));
@@ -146,7 +146,7 @@ const KerfbookPaperSheets = (() => {
     let street;
     group.cores.forEach((i, c) => {
       const name = attributes.text("street", i);
-      if (group.street === null && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
+      if (group.hasHeadings && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
       street = name;
       rows.push(KerfbookPaperList.row(attributes, i, c + 1));
     });
@@ -221,5 +221,10 @@ const KerfbookPaperSheets = (() => {
       rows.length ? KerfbookPaperList.table(attributes, rows, KerfbookPaperList.TABLE) : null, sources());
   }
 
-  return { ofView, ofGroup, ofTable };
+  // The strips of the street sheet, none broken across sheets.
+  function ofStrips({ filter, strips }, way) {
+    return el("section", "sheet", ...title(), shown(filter), ...strips.onPaper(way === "landscape"), sources());
+  }
+
+  return { ofView, ofGroup, ofTable, ofStrips };
 })();

@@ -26,31 +26,26 @@ const KerfbookPointerAndKeys = (() => {
       this.nameZoomButtons();
     }
 
-    // What lies under a point: the ring, the cores or the road segment.
+    // What lies under a point: the cores that have a symbol there, or the road segment.
     under(latlng) {
       const { x, y } = this.map.project(latlng);
       const zoom = this.map.getZoom();
-      const isFar = this.navigation.isFar();
-      const ring = isFar ? this.navigation.ringAt(latlng) : null;
-      const cores = isFar ? [] : this.cores.near(x, y, zoom, CORE_REACH);
-      const isOverCore = ring !== null || cores.length > 0;
-      const road = !isOverCore && this.hasRoads() ? this.roads.nearest(x, y, zoom, ROAD_REACH) : -1;
-      return { ring, cores, isOverCore, road };
+      const cores = this.cores.drawnNear(x, y, zoom, CORE_REACH);
+      const road = !cores.length && this.hasRoads() ? this.roads.nearest(x, y, zoom, ROAD_REACH) : -1;
+      return { cores, road };
     }
 
     click(latlng) {
       this.unmark();
-      const { ring, cores, road } = this.under(latlng);
-      if (ring && ring.sum > 1) this.navigation.showRun(ring.from, ring.to);
-      else if (ring) this.popup.openCores([ring.from]);
-      else if (cores.length) this.popup.openCores(cores);
+      const { cores, road } = this.under(latlng);
+      if (cores.length) this.popup.openCores(cores);
       else if (road >= 0) this.popup.openRoad(road, latlng);
     }
 
     hover(latlng) {
       const { map, tip } = this;
-      const { isOverCore, road } = this.under(latlng);
-      map.getContainer().classList.toggle("over-core", isOverCore);
+      const { cores, road } = this.under(latlng);
+      map.getContainer().classList.toggle("over-core", cores.length > 0);
       const street = road < 0 ? null : this.roads.textOf("street", road);
       if (!street) map.closeTooltip(tip);
       else map.openTooltip(tip.setLatLng(latlng).setContent(quoted(street)));

@@ -12,8 +12,8 @@ const KerfbookPrint = (() => {
   document.adoptedStyleSheets = [...document.adoptedStyleSheets, sizeSheet];
 
   class Printing {
-    constructor(map, { layersShown, roads, filter, table }) {
-      Object.assign(this, { map, layersShown, roads, filter, table, job: AS_SHOWN });
+    constructor(map, { layersShown, roads, filter, table, strips }) {
+      Object.assign(this, { map, layersShown, roads, filter, table, strips, job: AS_SHOWN });
       this.keepSize();
       map.on("resize moveend", () => this.keepSize());
     }
@@ -24,7 +24,8 @@ const KerfbookPrint = (() => {
       if (x > 0 && y > 0) this.size = { x, y };
     }
 
-    isTable() { return !byId("table-view").hidden; }
+    // What is on the screen, as one can print it.
+    shown() { return !byId("table-view").hidden ? "table" : this.strips.isShown() ? "strips" : "map"; }
 
     // What the sheets are made from.
     given() {
@@ -38,8 +39,9 @@ const KerfbookPrint = (() => {
 
     sheets() {
       const { paper, way, hasTotals } = this.job;
-      const what = this.job.what ?? (this.isTable() ? "table" : "map");
+      const what = this.job.what ?? this.shown();
       const given = this.given();
+      if (what === "strips") return [KerfbookPaperSheets.ofStrips({ filter: this.filter, strips: this.strips }, way)];
       if (what === "table") return [KerfbookPaperSheets.ofTable({ filter: this.filter, sorted: this.table.sorted() }), ...(hasTotals ? totals() : [])];
       const isWide = way === "landscape";
       if (what !== "map") {

@@ -5,7 +5,7 @@ const KerfbookPrintDialog = (() => {
   const { byId, el, button, tickBox } = KerfbookElements;
   const MOST_SHEETS = 60;
   const MOST_CORES = 3000;
-  const WHAT = ["map", "streets", "districts", "table"];
+  const WHAT = ["map", "streets", "districts", "table", "strips"];
 
   // A question with one answer, as radio buttons.
   function choice(name, values, chosen, onChange) {
@@ -24,7 +24,7 @@ const KerfbookPrintDialog = (() => {
     constructor(filter, printing) {
       Object.assign(this, { filter, printing });
       const update = () => this.update();
-      this.what = choice("what", WHAT, "map", update);
+      this.what = choice("what", WHAT.filter((what) => what !== "strips" || printing.strips.canBeDrawn), "map", update);
       this.paper = choice("paper", ["A4", "Letter"], page.units === "us" ? "Letter" : "A4", update);
       this.way = choice("way", ["portrait", "landscape"], "portrait", update);
       this.totals = tickBox(false, update, el("span", "what", say(page.hasOrders ? "paper.orders" : "paper.totals")));
@@ -40,9 +40,9 @@ const KerfbookPrintDialog = (() => {
     }
 
     open() {
-      const isTable = this.printing.isTable();
-      if (isTable !== this.wasTable) this.what.choose(isTable ? "table" : "map");
-      this.wasTable = isTable;
+      const shown = this.printing.shown();
+      if (shown !== this.wasShown) this.what.choose(shown);
+      this.wasShown = shown;
       this.update();
       this.dialog.showModal();
     }
@@ -53,12 +53,12 @@ const KerfbookPrintDialog = (() => {
       const { total } = this.filter;
       const sheets = isSheets ? KerfbookPaperGroups.count(this.filter, what) : 1;
       const isTooMuch = isSheets && (sheets > MOST_SHEETS || total > MOST_CORES);
-      this.totals.hidden = isSheets;
+      this.totals.hidden = isSheets || what === "strips";
       this.go.disabled = isTooMuch || (isSheets && !total);
       const cores = say("paper.cores", { n: total });
       this.says.textContent = isTooMuch ? say("paper.too_many", { n: sheets, cores, most: MOST_SHEETS, most_cores: MOST_CORES })
         : isSheets ? say(total ? "paper.how_many" : "paper.nothing", { n: sheets, cores })
-          : say(what === "map" ? "paper.one_map" : "paper.one_table", { cores });
+          : say(`paper.one_${what}`, { cores });
     }
 
     print() {

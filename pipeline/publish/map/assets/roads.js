@@ -1,167 +1,181 @@
 "use strict";
-// Draws the road segments on a canvas, and finds the segment under a pointer.
+// Draws the road segments on a canvas, and finds the segment under a pointer. Far out a street has the colour of the
+// most urgent core on it; near, where every core has a symbol, streets are quiet.
 // A box to paint is in world pixels at a zoom (256 * 2**zoom to the width of the world); its unit is the number of world
-// pixels per screen pixel, so that lines and letters keep their size between whole zooms.
+// pixels per screen pixel, so that lines keep their width between whole zooms.
 const KerfbookRoads = (() => {
-  const { COLOURS, FONT } = KerfbookSymbols;
+  const { COLOURS, LEVELS } = KerfbookSymbols;
   const WORLD = 2 ** 30;
-  // 2**14 of 2**30 is about 600 m at the equator: a few streets per cell.
-  const CELL_BITS = 14;
-  // A line over more cells than this is looked at every time instead of being entered in each cell.
-  const MOST_CELLS = 64;
-  const NAMES_FROM_ZOOM = 16;
-  // With more lines than this per tile, the main roads alone are drawn.
-  const MOST_LINES = 20000;
-  const NAME_REACH = 140;
-  const NAME_LIMIT = 40;
-  const NAME_AWAY = 11;
-  // Pixels beside the line, since the cores lie on it.
-  const NAME_FONT = `500 11px ${FONT}`;
+  // Lines near each other are near in the list: their limits are kept per block too, to pass over most blocks at once.
+  const BLOCK = 32;
+  // Widths in screen pixels at zoom 12, by class, and the share that they grow by per zoom.
+  const WIDTHS = [3.6, 2.9, 2.3, 1.5];
+  const GROWTH = 1.24;
+  const WIDEST = 11;
+  // By level, hazard first: how much wider than a street in order, and the least width in pixels.
+  const WIDER = [1.45, 1.3, 1.15, 1.05, 0.66, 0.55];
+  const LEAST = [3.4, 3, 2.4, 2.2, 0.9, 0.6];
+  const HAZARD = 0;
+  const OPEN = 3;
+  const ORDER = 4;
+  const NONE = 5;
+  // A line shorter than this many pixels is a dot, and one dot per cell of as many pixels suffices.
+  const DOT = 2.5;
+  // Corners nearer than this to the last, in pixels, are left out.
+  const FINE = 0.8;
 
   class Roads {
     constructor(bundle) {
       this.bundle = bundle;
       this.x = bundle.ints("x");
       this.y = bundle.ints("y");
-      this.main = bundle.ints("main");
+      this.rank = bundle.small("rank");
+      // As packed for all cores; a filter puts its own in place.
+      this.packedLevel = bundle.small("level");
+      this.level = this.packedLevel;
+      // The zoom from which every core has a symbol.
+      this.nearFrom = Infinity;
       const vertices = bundle.ints("vertices");
       this.count = vertices.length;
       this.start = new Int32Array(this.count + 1);
       for (let i = 0; i < this.count; i += 1) this.start[i + 1] = this.start[i] + vertices[i];
-      this.seen = new Int32Array(this.count);
-      this.query = 0;
-      this.cells = new Map();
-      this.long = [];
-      for (let i = 0; i < this.count; i += 1) this.enter(i);
-      this.widths = new Map();
-      this.mainCount = this.main.reduce((sum, one) => sum + one, 0);
+      this.limit();
+    }
+
+    // The limits of every line and block: west, north, east, south.
+    limit() {
+      const { x, y, start, count } = this;
+      const lines = new Int32Array(4 * count);
+      const blocks = new Int32Array(4 * Math.ceil(count / BLOCK));
+      for (let i = 0; i < count; i += 1) {
+        let [west, north, east, south] = [WORLD, WORLD, 0, 0];
+        for (let v = start[i]; v < start[i + 1]; v += 1) {
+          if (x[v] < west) west = x[v];
+          if (x[v] > east) east = x[v];
+          if (y[v] < north) north = y[v];
+          if (y[v] > south) south = y[v];
+        }
+        lines.set([west, north, east, south], 4 * i);
+        const b = 4 * Math.floor(i / BLOCK);
+        const isFirst = i % BLOCK === 0;
+        blocks[b] = isFirst ? west : Math.min(blocks[b], west);
+        blocks[b + 1] = isFirst ? north : Math.min(blocks[b + 1], north);
+        blocks[b + 2] = isFirst ? east : Math.max(blocks[b + 2], east);
+        blocks[b + 3] = isFirst ? south : Math.max(blocks[b + 3], south);
+      }
+      Object.assign(this, { lines, blocks });
     }
 
     textOf(name, i) { return this.bundle.text(name, i); }
 
-    limits(i) {
-      let [west, north, east, south] = [Infinity, Infinity, -Infinity, -Infinity];
-      for (let v = this.start[i]; v < this.start[i + 1]; v += 1) {
-        west = Math.min(west, this.x[v]);
-        east = Math.max(east, this.x[v]);
-        north = Math.min(north, this.y[v]);
-        south = Math.max(south, this.y[v]);
-      }
-      return [west, north, east, south];
-    }
-
-    enter(i) {
-      const [west, north, east, south] = this.limits(i).map((v) => v >> CELL_BITS);
-      if ((east - west + 1) * (south - north + 1) > MOST_CELLS) {
-        this.long.push(i);
-        return;
-      }
-      for (let column = west; column <= east; column += 1) {
-        for (let row = north; row <= south; row += 1) {
-          const key = column * 65536 + row;
-          const cell = this.cells.get(key);
-          if (cell) cell.push(i);
-          else this.cells.set(key, [i]);
-        }
-      }
-    }
-
-    // The lines near a box (world integers), each once.
+    // The lines near a box (world integers), each once, in the order of the list.
     within(west, north, east, south) {
-      this.query += 1;
+      const { lines, blocks, count } = this;
+      const touches = (limits, i) => limits[4 * i] <= east && limits[4 * i + 2] >= west && limits[4 * i + 1] <= south && limits[4 * i + 3] >= north;
       const found = [];
-      const take = (i) => {
-        if (this.seen[i] === this.query) return;
-        this.seen[i] = this.query;
-        found.push(i);
-      };
-      this.long.forEach(take);
-      const columns = [west, east].map((v) => Math.floor(v / 2 ** CELL_BITS));
-      const rows = [north, south].map((v) => Math.floor(v / 2 ** CELL_BITS));
-      if ((columns[1] - columns[0] + 1) * (rows[1] - rows[0] + 1) > this.cells.size) {
-        for (const cell of this.cells.values()) cell.forEach(take);
-        return found;
-      }
-      for (let column = columns[0]; column <= columns[1]; column += 1) {
-        for (let row = rows[0]; row <= rows[1]; row += 1) {
-          const cell = this.cells.get(column * 65536 + row);
-          if (cell) cell.forEach(take);
-        }
+      for (let b = 0; 4 * b < blocks.length; b += 1) {
+        if (!touches(blocks, b)) continue;
+        const end = Math.min(count, (b + 1) * BLOCK);
+        for (let i = b * BLOCK; i < end; i += 1) if (touches(lines, i)) found.push(i);
       }
       return found;
     }
 
+    // Half the width of a line on the screen, in pixels: what is written beside it keeps clear of it.
+    halfWidth(i, zoom) { return Roads.width(zoom, this.rank[i], zoom >= this.nearFrom ? ORDER : this.level[i]) / 2; }
+
+    // Whether a line has no colour that tells of something open or wrong.
+    isQuiet(i, zoom) { return zoom >= this.nearFrom || this.level[i] >= ORDER; }
+
+    static width(zoom, rank, level) {
+      const width = WIDTHS[rank] * GROWTH ** (zoom - 12) * WIDER[level];
+      return Math.max(LEAST[level], Math.min(WIDEST * WIDER[level], width));
+    }
+
     paint(ctx, { left, top, width, height, zoom, unit }) {
       const scale = (256 * 2 ** zoom) / WORLD;
-      const reach = (zoom >= NAMES_FROM_ZOOM ? NAME_REACH : 8) * unit;
-      const lines = this.within((left - reach) / scale, (top - reach) / scale, (left + width + reach) / scale, (top + height + reach) / scale);
-      // Far out, this many lines are a grey blur: the main roads alone show the shape of the town.
-      const mainOnly = lines.length > MOST_LINES && this.mainCount > 0 && zoom < NAMES_FROM_ZOOM;
-      ctx.beginPath();
-      for (const i of lines) {
-        if (mainOnly && !this.main[i]) continue;
-        ctx.moveTo(this.x[this.start[i]] * scale - left, this.y[this.start[i]] * scale - top);
-        for (let v = this.start[i] + 1; v < this.start[i + 1]; v += 1) ctx.lineTo(this.x[v] * scale - left, this.y[v] * scale - top);
+      const reach = 2 * WIDEST * unit;
+      const isNear = zoom >= this.nearFrom;
+      const found = this.within((left - reach) / scale, (top - reach) / scale, (left + width + reach) / scale, (top + height + reach) / scale);
+      const groups = Array.from({ length: LEVELS.length * WIDTHS.length }, () => []);
+      const dots = new Map();
+      const dot = DOT * unit;
+      for (const i of found) {
+        const level = isNear ? NONE : this.level[i];
+        const l = 4 * i;
+        if (Math.max(this.lines[l + 2] - this.lines[l], this.lines[l + 3] - this.lines[l + 1]) * scale > dot) {
+          groups[level * WIDTHS.length + this.rank[i]].push(i);
+          continue;
+        }
+        const cell = Math.floor((this.lines[l] * scale - left) / dot) + 4096 * Math.floor((this.lines[l + 1] * scale - top) / dot);
+        const before = dots.get(cell);
+        if (before === undefined || level < before) dots.set(cell, level);
       }
       ctx.lineCap = "round";
       ctx.lineJoin = "round";
-      ctx.strokeStyle = COLOURS["road-line"];
-      ctx.lineWidth = unit * (zoom < 13 ? 0.9 : zoom < 15 ? 1.4 : zoom < 17 ? 2 : 3);
-      ctx.stroke();
-      if (zoom >= NAMES_FROM_ZOOM) for (const i of lines) this.paintName(ctx, i, left, top, scale, unit);
+      const trace = (lines) => this.trace(lines, { left, top, scale, fine: FINE * unit });
+      Roads.paintDots(ctx, dots, dot);
+      // The least urgent first, so that what is urgent lies on top; the widest class on top of its level.
+      for (let level = LEVELS.length - 1; level >= 0; level -= 1) {
+        const own = groups.slice(level * WIDTHS.length, (level + 1) * WIDTHS.length);
+        Roads.strokeLevel(ctx, own, { level, zoom, unit, isNear, trace });
+      }
     }
 
-    // The street's name along the middle of a segment that is long and straight enough for it.
-    paintName(ctx, i, left, top, scale, unit) {
-      const street = this.textOf("street", i);
-      if (!street) return;
-      const text = street.length > NAME_LIMIT ? `${street.slice(0, NAME_LIMIT)}…` : street;
-      if (!this.widths.has(text)) {
-        ctx.font = NAME_FONT;
-        this.widths.set(text, ctx.measureText(text).width);
-      }
-      const needed = this.widths.get(text) * unit;
-      const length = this.lengthOf(i) * scale;
-      if (length < needed + 30 * unit || needed > (2 * NAME_REACH - 20) * unit) return;
-      const a = this.pointAlong(i, (length - needed) / 2 / scale);
-      const b = this.pointAlong(i, (length + needed) / 2 / scale);
-      if (Math.hypot(b[0] - a[0], b[1] - a[1]) * scale < needed * 0.96) return;
-      let angle = Math.atan2(b[1] - a[1], b[0] - a[0]);
-      if (angle > Math.PI / 2 || angle <= -Math.PI / 2) angle += Math.PI;
+    // All casings of a level lie below all of its lines, so that crossings are open.
+    static strokeLevel(ctx, groups, { level, zoom, unit, isNear, trace }) {
+      const paths = groups.map((lines) => (lines.length ? trace(lines) : null));
+      const drawn = isNear ? ORDER : level;
+      const stroke = (colour, extra) => {
+        ctx.strokeStyle = colour;
+        for (let rank = paths.length - 1; rank >= 0; rank -= 1) {
+          if (!paths[rank]) continue;
+          ctx.lineWidth = (Roads.width(zoom, rank, drawn) + extra) * unit;
+          ctx.stroke(paths[rank]);
+        }
+      };
+      const isQuiet = isNear || level >= ORDER;
+      if (isNear) stroke(COLOURS["road-line"], zoom < 15 ? 0.6 : 1.6);
+      else if (!isQuiet || zoom >= 14) stroke(isQuiet ? COLOURS["casing-quiet"] : COLOURS.casing, isQuiet ? 1.6 : 1.4);
+      stroke(isNear ? COLOURS[zoom < 15 ? "road-line" : "paper"] : COLOURS[`street-${LEVELS[level]}`], 0);
+      if (level !== HAZARD || isNear) return;
       ctx.save();
-      ctx.translate(((a[0] + b[0]) / 2) * scale - left, ((a[1] + b[1]) / 2) * scale - top);
-      ctx.rotate(angle);
-      ctx.scale(unit, unit);
-      ctx.font = NAME_FONT;
-      ctx.textAlign = "center";
-      ctx.textBaseline = "alphabetic";
-      ctx.lineJoin = "round";
-      ctx.lineWidth = 3;
-      ctx.strokeStyle = COLOURS.ground;
-      ctx.fillStyle = COLOURS["street-name"];
-      ctx.strokeText(text, 0, -NAME_AWAY);
-      ctx.fillText(text, 0, -NAME_AWAY);
+      ctx.lineCap = "butt";
+      ctx.setLineDash([3.5 * unit, 4.5 * unit]);
+      ctx.strokeStyle = COLOURS["street-open"];
+      paths.forEach((path, rank) => {
+        if (!path) return;
+        ctx.lineWidth = 0.5 * Roads.width(zoom, rank, level) * unit;
+        ctx.stroke(path);
+      });
       ctx.restore();
     }
 
-    lengthOf(i) {
-      let length = 0;
-      for (let v = this.start[i] + 1; v < this.start[i + 1]; v += 1) length += Math.hypot(this.x[v] - this.x[v - 1], this.y[v] - this.y[v - 1]);
-      return length;
+    static paintDots(ctx, dots, dot) {
+      for (let level = LEVELS.length - 1; level >= 0; level -= 1) {
+        ctx.fillStyle = COLOURS[`street-${LEVELS[level]}`];
+        const side = level > OPEN ? dot * 0.6 : dot;
+        dots.forEach((own, cell) => {
+          if (own === level) ctx.fillRect((cell % 4096) * dot, Math.floor(cell / 4096) * dot, side, side);
+        });
+      }
     }
 
-    pointAlong(i, distance) {
-      let left = distance;
-      for (let v = this.start[i] + 1; v < this.start[i + 1]; v += 1) {
-        const step = Math.hypot(this.x[v] - this.x[v - 1], this.y[v] - this.y[v - 1]);
-        if (step > 0 && left <= step) {
-          const share = left / step;
-          return [this.x[v - 1] + share * (this.x[v] - this.x[v - 1]), this.y[v - 1] + share * (this.y[v] - this.y[v - 1])];
+    trace(lines, { left, top, scale, fine }) {
+      const path = new Path2D();
+      const { x, y, start } = this;
+      for (const i of lines) {
+        let [px, py] = [x[start[i]] * scale - left, y[start[i]] * scale - top];
+        path.moveTo(px, py);
+        const last = start[i + 1] - 1;
+        for (let v = start[i] + 1; v <= last; v += 1) {
+          const [nx, ny] = [x[v] * scale - left, y[v] * scale - top];
+          if (v < last && Math.abs(nx - px) + Math.abs(ny - py) < fine) continue;
+          path.lineTo(nx, ny);
+          [px, py] = [nx, ny];
         }
-        left -= step;
       }
-      const last = this.start[i + 1] - 1;
-      return [this.x[last], this.y[last]];
+      return path;
     }
 
     // The segment within reach pixels of a point, or -1.
@@ -181,15 +195,16 @@ const KerfbookRoads = (() => {
       return closest;
     }
 
+    lineOf(i) {
+      const line = [];
+      for (let v = this.start[i]; v < this.start[i + 1]; v += 1) line.push([this.x[v], this.y[v]]);
+      return line;
+    }
+
     // The segments of a street, each as a list of [x, y] in world integers.
     linesOfStreet(street) {
       const lines = [];
-      for (let i = 0; i < this.count; i += 1) {
-        if (this.textOf("street", i) !== street) continue;
-        const line = [];
-        for (let v = this.start[i]; v < this.start[i + 1]; v += 1) line.push([this.x[v], this.y[v]]);
-        lines.push(line);
-      }
+      for (let i = 0; i < this.count; i += 1) if (this.textOf("street", i) === street) lines.push(this.lineOf(i));
       return lines;
     }
   }

@@ -8,23 +8,19 @@
   // A pause lets the browser put on the screen what was drawn before the rest is read.
   const pause = () => new Promise((done) => { setTimeout(done, 0); });
 
-  async function drawCores(tiles) {
+  async function drawFirst(tiles) {
     const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
-    const layer = new tiles.PaintedTiles(cores, { pane: "cores" });
-    layer.once("load", () => {
+    const roads = new KerfbookRoads.Roads(await KerfbookUnpack.read("road-data"));
+    roads.nearFrom = cores.symbolZoom;
+    const roadLayer = new tiles.PaintedTiles(roads, { pane: "roads" }).addTo(map);
+    const coreLayer = new tiles.PaintedTiles(cores, { pane: "cores" });
+    coreLayer.once("load", () => {
       performance.mark("cores-drawn");
       byId("progress").textContent = say("view.reading");
     });
-    layer.addTo(map);
+    coreLayer.addTo(map);
     await pause();
-    return { cores, layer };
-  }
-
-  async function drawRoads(tiles) {
-    const roads = new KerfbookRoads.Roads(await KerfbookUnpack.read("road-data"));
-    const layer = new tiles.PaintedTiles(roads, { pane: "roads" }).addTo(map);
-    await pause();
-    return { roads, layer };
+    return { cores, coreLayer, roads, roadLayer };
   }
 
   // The counts of what is in view, the link, and the list of cores in view where it is open.
@@ -73,7 +69,7 @@
       if (question === "street") navigation.markStreet(word);
     };
     views.answers = new KerfbookAnswers.Answers(filter, views);
-    views.list = new KerfbookAnswerList.AnswerList(filter, { openCore, showTable: () => views.show(true), print: () => byId("print").click() });
+    views.list = new KerfbookAnswerList.AnswerList(filter, { openCore, showTable: () => views.show("table"), print: () => byId("print").click() });
     KerfbookWorksList.setUp(filter, (id) => choose("works", id));
     KerfbookSearch.setUp(attributes, roads, filter, {
       openCore,
@@ -102,8 +98,7 @@
     const network = setUpMap(asked);
     KerfbookPanel.setUpHeader(page);
     const tiles = KerfbookTiles.forMap(map);
-    const { cores, layer: coreLayer } = await drawCores(tiles);
-    const { roads, layer: roadLayer } = await drawRoads(tiles);
+    const { cores, coreLayer, roads, roadLayer } = await drawFirst(tiles);
     const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
     const filter = new KerfbookFilter.Filter(cores, attributes);
     const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
@@ -112,26 +107,28 @@
     views.selected = views.askedCore(asked.id, asked.row);
     const hasRoads = () => map.hasLayer(roadLayer);
     KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });
+    const works = KerfbookWorks.layers(map, tiles);
+    const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, works);
+    views.scale = scale;
+    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle: attributes.bundle, hasDistricts: () => !districts || map.hasLayer(districts.group) });
     const updateView = followView(views, navigation, attributes);
     filter.onChange(() => {
       cores.show(filter.shown);
-      coreLayer.repaint();
+      picture.filtered(filter.isAsking());
       updateView();
     });
-    const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, filter);
-    views.scale = scale;
     setUpPanel(views, navigation, filter, attributes);
     KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
     setUpAnswers(views, filter, { attributes, roads, navigation });
     KerfbookPrint.setUp(map, {
-      layersShown: () => ({ cores, roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
-      roads, filter, table: views.table,
+      layersShown: () => ({ cores, names: picture.names, works: works.filter(({ layer }) => map.hasLayer(layer)), roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
+      roads, filter, table: views.table, strips: views.sheet,
     });
     if (window.location.hash) views.follow(asked);
     else views.useUnits(KerfbookUnits.inUse());
     updateView();
     // For whoever looks at the page with developer tools, and for the tests.
-    window.kerfbook = { map, cores, roads, attributes, filter };
+    window.kerfbook = { map, cores, roads, attributes, filter, names: picture.names };
     byId("progress").hidden = true;
     performance.mark("all-usable");
   }

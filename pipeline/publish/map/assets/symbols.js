@@ -1,55 +1,91 @@
 "use strict";
-// How cores look, in the page and on a canvas: a symbol per status, and a ring for many cores.
+// How cores look, in the page and on a canvas: the shape and colour of the status, a mark inside for the state, a badge
+// for a hazard or what is overdue, a white middle where the street, surface or district is uncertain.
 const KerfbookSymbols = (() => {
-  const { page, say, short, number } = KerfbookWords;
+  const { page, say, number } = KerfbookWords;
   const { el, svg } = KerfbookElements;
-  const { halo: HALO, hollow: HOLLOW, colours: COLOURS } = page.looks;
-  const STATUSES = page.looks.statuses.map((status) => Object.assign(status, { label: say(`status.${status.name}`) }));
-  const INK = COLOURS.ink;
+  const { halo: HALO, hollow: HOLLOW, levels: LEVELS, statuses, darkStatuses, colours, darkColours } = page.looks;
+  // Both are filled with the colours in use: light, or dark on a screen whose reader prefers it.
+  const COLOURS = {};
+  const STATUSES = statuses.map((status) => ({ ...status, label: say(`status.${status.name}`) }));
+  const INK = colours.ink;
   const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
   const BOX = { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" };
-  // Where the mark of a hazard lies, in the box of a symbol: its middle and radius, the stroke and the dot below it.
-  const BADGE = { x: 5.6, y: -5.6, r: 4.4, stroke: [-3.1, 0.6], dot: 2.6 };
+  // Where a badge lies, in the box of a symbol: its middle and radius.
+  const BADGE = { x: 5.6, y: -5.6, r: 4.4 };
+  // On the badge: an exclamation mark for a hazard, the hands of a clock for what is overdue.
+  const BADGE_MARKS = { hazard: "M0-2.9V.1M0 2.7V2.8", overdue: "M0-3V.2L2.4 1.6" };
+  // A hole, a plate across it, a hole half filled; nothing where the road is whole again; two dots where nobody knows.
+  const STATE_MARKS = {
+    open: "M-2.5 0A2.5 2.5 0 1 1 2.5 0A2.5 2.5 0 1 1-2.5 0Z",
+    plated: "M-4.4-1.3H4.4V1.3H-4.4Z",
+    interim: "M-3.8-.6H3.8A3.8 3.8 0 0 1-3.8-.6Z",
+    back: "",
+    unknown: "M-3.3-1.1H-1.1V1.1H-3.3ZM1.1-1.1H3.3V1.1H1.1Z",
+  };
+  // The middle of a triangle lies lower than that of its box.
+  const LOWERED = { flagged: [1.9, 0.82] };
   const sprites = new Map();
+  const listeners = [];
+  const dark = window.matchMedia("(prefers-color-scheme: dark)");
 
-  function icon(status, isHollow = false, isHazard = false) {
-    const { path: d, colour, outline } = STATUSES[status];
-    const line = { stroke: outline, "stroke-width": "1.6", "stroke-linejoin": "round" };
+  function useScheme(isDark) {
+    Object.assign(COLOURS, colours, isDark ? darkColours : {});
+    STATUSES.forEach((status, s) => {
+      const [colour, outline, letters] = isDark ? darkStatuses[s] : [statuses[s].colour, statuses[s].outline, statuses[s].letters];
+      Object.assign(status, { colour, outline, letters });
+    });
+    sprites.clear();
+  }
+
+  useScheme(dark.matches);
+  dark.addEventListener("change", () => {
+    useScheme(dark.matches);
+    listeners.forEach((listener) => listener());
+  });
+  // Paper is always light; this listener is the first, so that whatever is painted for the paper comes after it.
+  window.addEventListener("beforeprint", () => useScheme(false));
+  window.addEventListener("afterprint", () => useScheme(dark.matches));
+
+  // Called when the colours have changed: what is on a canvas has to be painted again.
+  const onScheme = (listener) => listeners.push(listener);
+
+  // Urgency: "hazard" (or true), "overdue", or anything else for no badge; state: one of the page's states, or null.
+  function icon(status, isHollow = false, urgency = null, state = null) {
+    const { path: d, name } = STATUSES[status];
+    const line = { "stroke-width": "1.6", "stroke-linejoin": "round" };
     const made = svg("svg", BOX);
-    made.append(svg("path", { d, fill: colour, ...line }));
-    if (isHollow) made.append(svg("path", { d, fill: HALO, transform: `scale(${HOLLOW})`, ...line }));
-    if (isHazard) made.append(...badge());
+    made.append(svg("path", { d, class: `symbol-line fill-${name}`, ...line }));
+    if (isHollow) made.append(svg("path", { d, class: "symbol-line fill-halo", transform: `scale(${HOLLOW})`, ...line }));
+    const mark = STATE_MARKS[state];
+    if (mark) {
+      const [down, size] = LOWERED[name] || [0, 1];
+      made.append(svg("path", { d: mark, class: isHollow ? "fill-line" : `fill-${name}-letters`, transform: `translate(0 ${down}) scale(${size})` }));
+    }
+    const kind = urgency === true ? "hazard" : urgency;
+    if (BADGE_MARKS[kind]) made.append(...badge(kind));
     return made;
   }
 
-  // The mark of a hazard: an exclamation mark on a dark disc.
-  function badge() {
-    const { x, y, r, stroke, dot } = BADGE;
+  function badge(kind) {
+    const { x, y, r } = BADGE;
     return [
-      svg("circle", { cx: x, cy: y, r: r + 1.2, fill: HALO }),
-      svg("circle", { cx: x, cy: y, r, fill: INK }),
-      svg("path", { d: `M${x} ${y + stroke[0]}V${y + stroke[1]}`, stroke: HALO, "stroke-width": 1.9 }),
-      svg("circle", { cx: x, cy: y + dot, r: 1.1, fill: HALO }),
+      svg("circle", { cx: x, cy: y, r: r + 1.2, class: "fill-halo" }),
+      svg("circle", { cx: x, cy: y, r, class: "fill-ink" }),
+      svg("path", { d: BADGE_MARKS[kind], transform: `translate(${x} ${y})`, class: "badge-mark" }),
     ];
   }
 
-  function hazardIcon() {
+  function badgeIcon(kind) {
     const made = svg("svg", { ...BOX, viewBox: "-2.5 -12.5 14 14" });
-    made.append(...badge());
+    made.append(...badge(kind));
     return made;
   }
+
+  const hazardIcon = () => badgeIcon("hazard");
 
   // The symbols of cores whose street, surface or district is uncertain.
   const hollowIcons = () => STATUSES.map((_status, s) => icon(s, true));
-
-  // Three parts, like a ring of cores of every status.
-  function ringIcon() {
-    const made = svg("svg", BOX);
-    // A circle of radius 7 is 44 long: thirds of it, one after another.
-    STATUSES.forEach(({ colour }, s) => made.append(svg("circle", { r: 7, fill: "none", stroke: colour, "stroke-width": 5, "stroke-dasharray": "14.66 29.32", "stroke-dashoffset": -14.66 * s })));
-    for (const r of [9.6, 4.4]) made.append(svg("circle", { r, fill: "none", stroke: INK, "stroke-width": 1.2 }));
-    return made;
-  }
 
   // Three counts with their symbols; a screen reader reads the status.
   function tally(counts) {
@@ -57,15 +93,17 @@ const KerfbookSymbols = (() => {
       el("span", counts[s] ? "" : "none", icon(s), number(counts[s]), el("span", "unseen", ` ${status.label} `))));
   }
 
-  // A core's symbol, drawn once per size; ratio is canvas pixels per pixel of the radius.
-  function spriteOf(status, isHollow, isHazard, radius, ratio) {
-    const name = `${status} ${isHollow} ${isHazard} ${radius} ${ratio}`;
-    if (!sprites.has(name)) sprites.set(name, drawSprite(status, isHollow, isHazard, radius, ratio));
+  // A core's symbol, drawn once per look and size; ratio is canvas pixels per pixel of the radius. A look has status,
+  // isHollow, level (0 hazard, 1 overdue), hasBadge, and state (a position in the page's states, or null).
+  function spriteOf(look, radius, ratio) {
+    const badgeOf = look.hasBadge ? LEVELS[look.level] : "";
+    const name = `${look.status} ${look.isHollow} ${badgeOf in BADGE_MARKS ? badgeOf : ""} ${look.state} ${radius} ${ratio}`;
+    if (!sprites.has(name)) sprites.set(name, drawSprite(look, badgeOf, radius, ratio));
     return sprites.get(name);
   }
 
-  function drawSprite(status, isHollow, isHazard, radius, ratio) {
-    const { path, colour, outline } = STATUSES[status];
+  function drawSprite({ status, isHollow, state }, badgeOf, radius, ratio) {
+    const { path, colour, outline, letters, name } = STATUSES[status];
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
     const ctx = canvas.getContext("2d");
@@ -73,7 +111,7 @@ const KerfbookSymbols = (() => {
     ctx.scale((radius / 8) * ratio, (radius / 8) * ratio);
     const shape = new Path2D(path);
     ctx.lineJoin = "round";
-    ctx.strokeStyle = HALO;
+    ctx.strokeStyle = COLOURS["symbol-halo"];
     ctx.lineWidth = 4.6;
     ctx.stroke(shape);
     ctx.fillStyle = colour;
@@ -84,62 +122,40 @@ const KerfbookSymbols = (() => {
     if (isHollow) {
       ctx.save();
       ctx.scale(HOLLOW, HOLLOW);
-      ctx.fillStyle = HALO;
+      ctx.fillStyle = COLOURS["symbol-halo"];
       ctx.fill(shape);
       ctx.lineWidth = 2.2;
       ctx.stroke(shape);
       ctx.restore();
     }
-    if (isHazard) paintBadge(ctx);
+    const mark = state === null ? "" : STATE_MARKS[page.states[state]];
+    if (mark) {
+      const [down, size] = LOWERED[name] || [0, 1];
+      ctx.save();
+      ctx.translate(0, down);
+      ctx.scale(size, size);
+      ctx.fillStyle = isHollow ? COLOURS.ink : letters;
+      ctx.fill(new Path2D(mark));
+      ctx.restore();
+    }
+    if (badgeOf in BADGE_MARKS) paintBadge(ctx, badgeOf);
     return canvas;
   }
 
-  function paintBadge(ctx) {
-    const { x, y, r, stroke, dot } = BADGE;
-    const disc = (cy, radius, colour) => {
+  function paintBadge(ctx, kind) {
+    const { x, y, r } = BADGE;
+    for (const [radius, colour] of [[r + 1.2, COLOURS["symbol-halo"]], [r, COLOURS.ink]]) {
       ctx.beginPath();
-      ctx.arc(x, cy, radius, 0, 2 * Math.PI);
+      ctx.arc(x, y, radius, 0, 2 * Math.PI);
       ctx.fillStyle = colour;
       ctx.fill();
-    };
-    disc(y, r + 1.2, HALO);
-    disc(y, r, INK);
-    ctx.fillStyle = HALO;
-    ctx.fillRect(x - 0.95, y + stroke[0], 1.9, stroke[1] - stroke[0]);
-    disc(y + dot, 1.1, HALO);
+    }
+    ctx.translate(x, y);
+    ctx.lineCap = "round";
+    ctx.strokeStyle = COLOURS["symbol-halo"];
+    ctx.lineWidth = 1.8;
+    ctx.stroke(new Path2D(BADGE_MARKS[kind]));
   }
 
-  function paintRing(ctx, x, y, radius, counts, sum) {
-    const disc = (r, colour) => {
-      ctx.beginPath();
-      ctx.arc(x, y, r, 0, 2 * Math.PI);
-      ctx.fillStyle = colour;
-      ctx.fill();
-    };
-    disc(radius + 2.2, HALO);
-    disc(radius + 0.8, INK);
-    let angle = -Math.PI / 2;
-    counts.forEach((count, s) => {
-      if (!count) return;
-      const end = angle + (count / sum) * 2 * Math.PI;
-      ctx.beginPath();
-      ctx.moveTo(x, y);
-      ctx.arc(x, y, radius, angle, end);
-      ctx.fillStyle = STATUSES[s].colour;
-      ctx.fill();
-      angle = end;
-    });
-    disc(radius * 0.62 + 0.8, INK);
-    disc(radius * 0.62, HALO);
-    ctx.fillStyle = INK;
-    const text = sum < 1000 ? short(sum) : say("view.thousands", { n: sum < 9950 ? Math.round(sum / 100) / 10 : Math.round(sum / 1000) });
-    // Small enough for the ring; in whole pixels, since a browser builds a new font for each size.
-    const size = Math.round(radius * (text.length < 3 ? 0.64 : text.length < 4 ? 0.54 : 0.46));
-    ctx.font = `600 ${size}px ${FONT}`;
-    ctx.textAlign = "center";
-    ctx.textBaseline = "middle";
-    ctx.fillText(text, x, y + 0.5);
-  }
-
-  return { STATUSES, COLOURS, INK, HALO, FONT, icon, hollowIcons, hazardIcon, ringIcon, tally, spriteOf, paintRing };
+  return { STATUSES, COLOURS, LEVELS, INK, HALO, FONT, onScheme, icon, badgeIcon, hollowIcons, hazardIcon, tally, spriteOf };
 })();

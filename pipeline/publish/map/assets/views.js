@@ -12,21 +12,23 @@ const KerfbookViews = (() => {
       Object.assign(this, { map, filter, attributes, cards, navigation, closePanel, selected: -1 });
       this.popup = new KerfbookPopup.Popup(map, { attributes, cards, roads, onSelect: (i) => this.select(i) });
       this.table = new KerfbookTable.Table(filter, (i) => this.openCore(i));
+      this.sheet = KerfbookStreetSheet.setUp(this, { filter, roads });
       this.updateLink = KerfbookLink.follow(() => this.state(), (asked) => this.follow(asked));
       byId("dialog").addEventListener("close", () => this.select(null));
-      byId("as-map").addEventListener("click", () => this.show(false));
-      byId("as-table").addEventListener("click", () => this.show(true));
+      byId("as-map").addEventListener("click", () => this.show("map"));
+      byId("as-table").addEventListener("click", () => this.show("table"));
       byId("in-metric").addEventListener("click", () => this.useUnits("metric"));
       byId("in-us").addEventListener("click", () => this.useUnits("us"));
     }
 
-    isTable() { return !byId("table-view").hidden; }
+    // "map", "table", "streets" or "months".
+    view() { return !byId("table-view").hidden ? "table" : this.sheet.isShown() ? this.sheet.name : "map"; }
 
     state() {
       const { lat, lng } = this.map.getCenter();
       const id = this.selected < 0 ? null : this.attributes.text("core_id", this.selected);
       const row = this.selected < 0 ? null : this.attributes.row(this.selected);
-      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), id, row, isTable: this.isTable(), units: KerfbookUnits.inUse() };
+      return { filter: this.filter, centre: [lat, lng], zoom: this.map.getZoom(), id, row, view: this.view(), units: KerfbookUnits.inUse() };
     }
 
     select(i) {
@@ -34,22 +36,24 @@ const KerfbookViews = (() => {
       this.updateLink();
     }
 
-    show(asTable) {
-      byId("table-view").hidden = !asTable;
-      byId("map-area").hidden = asTable;
-      byId("as-table").setAttribute("aria-pressed", String(asTable));
-      byId("as-map").setAttribute("aria-pressed", String(!asTable));
+    show(asked) {
+      const view = this.sheet.isFor(asked) && !this.sheet.canBeDrawn ? "map" : asked;
+      byId("table-view").hidden = view !== "table";
+      byId("map-area").hidden = view !== "map";
+      byId("as-table").setAttribute("aria-pressed", String(view === "table"));
+      byId("as-map").setAttribute("aria-pressed", String(view === "map"));
       this.table.show();
+      this.sheet.showAs(view);
       this.answers.update();
-      if (!asTable) this.map.invalidateSize({ animate: false });
-      if (!asTable && this.isScopeAwaited) this.showScope();
+      if (view === "map") this.map.invalidateSize({ animate: false });
+      if (view === "map" && this.isScopeAwaited) this.showScope();
       this.updateLink();
     }
 
     // On the map, with the panel out of the way.
     onMap(move) {
       this.closePanel();
-      this.show(false);
+      this.show("map");
       move();
     }
 
@@ -61,6 +65,7 @@ const KerfbookViews = (() => {
       this.scale.redraw();
       if (byId("dialog").open) this.openDialog(Number(byId("dialog").dataset.index));
       this.table.show();
+      this.sheet.show();
       this.answers.update();
       this.updateLink();
     }
@@ -70,7 +75,7 @@ const KerfbookViews = (() => {
       const close = button(say("view.close"), () => dialog.close());
       const show = this.attributes.isPlaced(i) ? [button(say("view.show_core"), () => {
         dialog.close();
-        this.show(false);
+        this.show("map");
         this.openCore(i);
       })] : [];
       dialog.replaceChildren(this.cards.build(i), ...show, close);
@@ -81,7 +86,7 @@ const KerfbookViews = (() => {
 
     openCore(i) {
       this.closePanel();
-      if (this.isTable() || !this.attributes.isPlaced(i)) {
+      if (this.view() !== "map" || !this.attributes.isPlaced(i)) {
         this.openDialog(i);
         return;
       }
@@ -91,15 +96,15 @@ const KerfbookViews = (() => {
 
     // An address that was opened or typed: its filter, place, units and core. Without a place, what the filter asks
     // for in full: a road authority, a district, a street.
-    follow({ place, wanted, id, row, isTable, units }) {
+    follow({ place, wanted, id, row, view, units }) {
       this.filter.askAll(wanted);
       if (units) this.useUnits(units);
-      this.show(isTable);
+      this.show(view);
       const i = this.askedCore(id, row);
       if (place) this.map.setView(place.centre, place.zoom, { animate: false });
       else if (i >= 0 && this.attributes.isPlaced(i)) this.navigation.showCore(this.attributes.latLng(i));
       else this.showScope();
-      if (i >= 0 && (isTable || !this.attributes.isPlaced(i))) this.openDialog(i);
+      if (i >= 0 && (view !== "map" || !this.attributes.isPlaced(i))) this.openDialog(i);
       else if (i >= 0) this.popup.openCores([i]);
     }
 
@@ -115,8 +120,8 @@ const KerfbookViews = (() => {
     // The map goes to the road authority, district and street that are asked for, or to the network.
     showScope() {
       const { filter, navigation } = this;
-      // A map behind the table has no size that a place could be fitted into.
-      this.isScopeAwaited = this.isTable();
+      // A map behind another view has no size that a place could be fitted into.
+      this.isScopeAwaited = this.view() !== "map";
       if (this.isScopeAwaited) return;
       const scope = Object.fromEntries(SCOPE.map((question) => [question, filter.wanted[question]]));
       if (SCOPE.every((question) => scope[question] === null)) navigation.showNetwork();

@@ -1,0 +1,112 @@
+"use strict";
+// A year as twelve small maps: the streets, what was opened in each month, and what was still open at its end.
+const KerfbookMonths = (() => {
+  const { say, isoOf, locale } = KerfbookWords;
+  const { el } = KerfbookElements;
+  const { COLOURS, STATUSES } = KerfbookSymbols;
+  const { AS_OF } = KerfbookDaysOfCores;
+  const MONTHS = 12;
+  const [WIDTH, HEIGHT, RATIO, EDGE] = [300, 210, 2, 8];
+  const monthAndYear = new Intl.DateTimeFormat(locale, { timeZone: "UTC", month: "long", year: "numeric" });
+  const dayOf = (year, month) => Date.UTC(year, month, 1) / 86400000;
+
+  // The twelve months up to the last one in which a core was opened or reinstated, by the date of the map at the latest.
+  function monthsUpTo(opened) {
+    let last = -Infinity;
+    for (let i = 0; i < opened.length; i += 1) if (opened[i] <= AS_OF && opened[i] > last) last = opened[i];
+    const end = new Date((last < AS_OF - 366 ? last : AS_OF) * 86400000);
+    return Array.from({ length: MONTHS }, (_none, m) => {
+      const month = end.getUTCMonth() - MONTHS + 1 + m;
+      const [first, next] = [dayOf(end.getUTCFullYear(), month), dayOf(end.getUTCFullYear(), month + 1)];
+      return { first, last: Math.min(next - 1, Math.max(first, AS_OF)) };
+    });
+  }
+
+  class Months {
+    constructor(filter, roads, onMonth) { Object.assign(this, { filter, roads, onMonth }); }
+
+    // The streets, or without any the cores, in the box of a small map.
+    scale() {
+      const { roads, filter: { cores } } = this;
+      const from = roads.count ? roads : { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
+      const sorted = (values) => Float64Array.from(values).sort();
+      const [xs, ys] = [sorted(from.x), sorted(from.y)];
+      const at = (values, share) => values[Math.floor(share * (values.length - 1))] ?? 0;
+      const [west, east, north, south] = [at(xs, 0.01), at(xs, 0.99), at(ys, 0.01), at(ys, 0.99)];
+      const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, east - west), (HEIGHT - 2 * EDGE) / Math.max(1, south - north));
+      return { x: (x) => WIDTH / 2 + (x - (west + east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (north + south) / 2) * by };
+    }
+
+    canvas() {
+      const made = el("canvas", "");
+      [made.width, made.height] = [WIDTH * RATIO, HEIGHT * RATIO];
+      const ctx = made.getContext("2d");
+      ctx.scale(RATIO, RATIO);
+      return { made, ctx };
+    }
+
+    streets({ x, y }) {
+      const { roads } = this;
+      const { made, ctx } = this.canvas();
+      ctx.beginPath();
+      for (let i = 0; i < roads.count; i += 1) {
+        ctx.moveTo(x(roads.x[roads.start[i]]), y(roads.y[roads.start[i]]));
+        for (let v = roads.start[i] + 1; v < roads.start[i + 1]; v += 1) ctx.lineTo(x(roads.x[v]), y(roads.y[v]));
+      }
+      ctx.strokeStyle = COLOURS["road-line"];
+      ctx.lineWidth = roads.count > 5000 ? 0.4 : 0.8;
+      ctx.stroke();
+      return made;
+    }
+
+    // Cores still open at the end of a month as squares, those opened in it as discs over them.
+    paint({ first, last }, scale, streets) {
+      const { cores, attributes, shown } = this.filter;
+      const { opened, reinstated } = attributes;
+      const { made, ctx } = this.canvas();
+      const counts = { opened: 0, open: 0 };
+      const size = this.filter.total > 20000 ? 1.6 : this.filter.total > 2000 ? 2.6 : 4.4;
+      ctx.drawImage(streets, 0, 0, WIDTH, HEIGHT);
+      const [discs, squares] = [new Path2D(), new Path2D()];
+      for (let i = 0; i < cores.all; i += 1) {
+        if (!shown[i] || !(opened[i] <= last)) continue;
+        const [isNew, isOpen] = [opened[i] >= first, !(reinstated[i] <= last) && attributes.isOut(i) !== "unknown"];
+        if (isNew) counts.opened += 1;
+        if (isOpen) counts.open += 1;
+        if (i >= cores.count || !(isNew || isOpen)) continue;
+        const [x, y] = [scale.x(cores.x[i]), scale.y(cores.y[i])];
+        if (isOpen) squares.rect(x - size / 2, y - size / 2, size, size);
+        if (isNew) {
+          discs.moveTo(x + size * 0.95, y);
+          discs.arc(x, y, size * 0.95, 0, 2 * Math.PI);
+        }
+      }
+      ctx.strokeStyle = STATUSES[0].outline;
+      ctx.lineWidth = size > 2 ? 1.1 : 0.5;
+      ctx.stroke(discs);
+      ctx.fillStyle = COLOURS.warning;
+      ctx.fill(squares);
+      return { made, counts };
+    }
+
+    build() {
+      const scale = this.scale();
+      const streets = this.streets(scale);
+      const list = el("ol", "months", ...monthsUpTo(this.filter.attributes.opened).map((month) => {
+        const { made, counts } = this.paint(month, scale, streets);
+        made.setAttribute("aria-hidden", "true");
+        const link = el("a", "", monthAndYear.format(new Date(month.first * 86400000)));
+        link.href = `#opened=${isoOf(month.first)}/${isoOf(month.last)}`;
+        link.addEventListener("click", (event) => {
+          event.preventDefault();
+          this.onMonth(month.first, month.last);
+        });
+        const opened = say("months.opened", { n: counts.opened });
+        return el("li", "month", el("h3", "", link), made, el("p", "", el("span", "key-opened", opened), el("span", "key-open", say("months.open", { n: counts.open }))));
+      }));
+      return list;
+    }
+  }
+
+  return { Months };
+})();

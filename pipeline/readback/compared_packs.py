@@ -1,0 +1,128 @@
+"""A handover pack read back as the side of a comparison: the same tables as a run, with fewer columns."""
+
+import datetime as dt
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Column
+from pipeline.errors import InputError
+from pipeline.readback.pack_files import MANIFEST
+from pipeline.readback.pack_tables import read_table
+from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
+from pipeline.readback.runs import Run
+
+__all__ = ["looks_like_pack", "read_pack"]
+
+_IDENTITY: Final = "handover.json"
+_TABLES: Final = ("cores.csv", "findings.csv", "rules.csv")
+_RULES: Final = ("rule", "severity", "limits")
+_WHAT_TO_DO: Final = "Ask the sender for the pack again."
+
+
+def looks_like_pack(path: Path) -> bool:
+    """Return whether a path is a file, or a folder that holds a pack or has a single folder that does."""
+    try:
+        if path.is_file():
+            return True
+        inner = [entry for entry in path.iterdir() if entry.is_dir()] if path.is_dir() else []
+    except OSError:
+        return False
+    return (path / MANIFEST).is_file() or (len(inner) == 1 and (inner[0] / MANIFEST).is_file())
+
+
+def read_pack(path: Path) -> Run:
+    """Return a pack in the form of a run: its record holds what ``handover.json`` and the tables know, and no more.
+
+    Parameters
+    ----------
+    path
+        Its folder, or its zip.
+
+    Raises
+    ------
+    InputError
+        It is no pack, or a file that is compared is missing, damaged or not the one that its checksum belongs to.
+    """
+    with open_pack(path) as folder:
+        try:
+            _check_sums(folder)
+            identity = read_identity(folder / _IDENTITY)
+            tables = [read_table(folder / name) for name in _TABLES]
+            return _run(path, identity, *tables)
+        except InputError as error:
+            # the reader knows the zip, not the folder it was unpacked to
+            raise InputError(str(error).replace(f"{folder}", str(path))) from error
+
+
+def _check_sums(folder: Path) -> None:
+    """Raise an InputError for a file that is compared and is not the one that was sent."""
+    sums = read_sums(folder / MANIFEST)
+    for name in (_IDENTITY, *_TABLES):
+        file = folder / name
+        # a device or a pipe would never end
+        if not file.is_file() or file.is_symlink():
+            raise _damaged(file, "missing, a link or no regular file")
+        if sums.get(name) != sha256_of(file):
+            raise _damaged(file, f"not the file that its checksum in {MANIFEST} belongs to")
+
+
+def _damaged(file: Path, found: str) -> InputError:
+    return InputError(f"{file}: {found}, expected the file as it was sent. {_WHAT_TO_DO}")
+
+
+def _run(path: Path, identity: dict[str, Any], cores: pd.DataFrame, found: pd.DataFrame, rules: pd.DataFrame) -> Run:
+    try:
+        dt.date.fromisoformat(identity["as_of"])
+        # packs made before copies were told apart have a row per core
+        table = _typed(cores if "copy_of" in cores else cores.assign(copy_of=""))
+    except (ValueError, TypeError) as error:
+        raise _damaged(path / "cores.csv", f"cannot be used ({error})") from error
+    lost = [name for name in ("row", *HANDED_ALWAYS) if name not in table]
+    lost += [name for name in _RULES if name not in rules]
+    lost += [name for name in ("row", "rule", "severity", "message") if name not in found]
+    if lost:
+        raise _damaged(path, f"no column {lost[0]!r}")
+    if len(table) != identity.get("rows", identity["cores"]) or len(found) != identity["findings"]:
+        raise _damaged(path, f"rows of cores.csv or findings.csv are not as many as {_IDENTITY} counts")
+    if table["row"].duplicated().any() or not table["status"].isin(STATUSES).all():
+        raise _damaged(path / "cores.csv", "a row number occurs twice, or a status is not one of the three")
+    # how findings are followed is not handed over, so that a finding is told apart by its rule alone
+    followed = [name for name in FINDING_COLUMNS if name != "fingerprint"]
+    findings = found.apply(lambda cells: cells.where(cells.ne(""))).reindex(columns=followed).astype("str")
+    return Run(path, _record(identity, table, findings, rules), table, findings)
+
+
+def _typed(cores: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with the kinds of a run's: text as ``str``, numbers as ``float64``, whole numbers ``Int64``."""
+    typed = {str(name): _cells(cores[name].where(cores[name].ne("")), PUBLISHED.get(str(name))) for name in cores}
+    return pd.DataFrame(typed).astype({"row": "int64"})
+
+
+def _cells(cells: pd.Series, column: Column | None) -> pd.Series:
+    kind = None if column is None else column.kind
+    if kind not in {"number", "integer"}:
+        return cells.astype("str")
+    numbers = pd.Series(pd.to_numeric(cells), cells.index)
+    return numbers.astype("float64" if kind == "number" else "Int64")
+
+
+def _record(
+    identity: dict[str, Any], cores: pd.DataFrame, findings: pd.DataFrame, rules: pd.DataFrame
+) -> dict[str, Any]:
+    """Return what is known of the pack's run, under the names of ``run.json``."""
+    counted = cores.loc[cores["copy_of"].isna(), "row"].astype("str")
+    severities = findings.loc[findings["row"].isin(counted), "severity"].value_counts()
+    return {
+        "is_pack": True,
+        "run": identity["run"],
+        "programme": identity["programme"],
+        "as_of": identity["as_of"],
+        "crs": identity["crs"],
+        "inputs": [],
+        "settings": {"programme": {"language": str(identity.get("language", "en"))}},
+        "account": {"rows_read": len(cores), **{name: identity[name] for name in ("cores", *STATUSES, "unplaced")}},
+        "findings_by_severity": {name: int(severities.get(name, 0)) for name in SEVERITIES},
+        "rules": rules[[*_RULES]].to_dict("records"),
+    }

@@ -1,0 +1,223 @@
+"""Planned works, protected streets and resurfaced roads as they are listed, and the cores in each."""
+
+import datetime as dt
+from typing import Final, NamedTuple
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import shapely
+
+from pipeline.audit import BoundRule, limits_of
+from pipeline.audit.figures import days_of
+from pipeline.audit.limits import months_after
+from pipeline.audit.rules.network import ProtectionLimits
+from pipeline.contracts import WORKS_CORES, WORKS_TABLE, names_of, no_text
+from pipeline.locate import Works
+from pipeline.locate.road_works import cores_in_works
+from pipeline.programme.thresholds import SCOPE_COLUMNS
+
+__all__ = ["ListedWorks", "count_worst", "list_works"]
+
+_OPEN: Final = ("open", "plated", "interim")
+# the kinds in the order in which works are listed
+_KINDS: Final = ("planned", "protected", "resurfaced")
+# metres: a street that only crosses the works is not one of theirs, unless they lie in no other
+_CROSSING_M: Final = 25.0
+_SEPARATOR: Final = "; "
+# columns of the road layer that located cores have under another name
+_NAMES_IN_ROADS: Final = {"road_class": "class_name"}
+
+
+class ListedWorks(NamedTuple):
+    """``works``: as ``WORKS_TABLE`` has them, in the run's CRS; ``cores``: the cores in each, as ``WORKS_CORES``."""
+
+    works: gpd.GeoDataFrame
+    cores: pd.DataFrame
+
+
+def list_works(
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    works: Works,
+    reach_m: float,
+    rules: list[BoundRule],
+    as_of: dt.date,
+) -> ListedWorks | None:
+    """Return every works and the cores in it; None where the programme has no layer of works.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``x_m``, ``y_m``, ``segment_id``, ``is_copy``, ``street_matched`` and the other columns of
+        ``WORKS_CORES``; a core in several rows is listed once.
+    segments
+        The road segments, in the same CRS as the works.
+    works
+        The layers. Features of a layer with the same id, or with the same name and days, are one works.
+    reach_m
+        How far from a line of works a core may lie, in metres.
+    rules
+        The rules in force, which state how long a resurfaced road is protected.
+    as_of
+        Day of the audit: a road that was resurfaced is protected if its protection ends later.
+    """
+    layers = {"planned": works.planned, "protected": works.protected, "resurfaced": works.resurfaced}
+    given = [layer.assign(layer=name) for name, layer in layers.items() if layer is not None]
+    if not given:
+        return None
+    parts = pd.concat(given, ignore_index=True)
+    on_segment = _segments_in(parts, segments, reach_m)
+    parts = _with_protection(parts, on_segment, segments, rules, as_of)
+    of, listed = _one_row_each(parts)
+    counted = cores[~cores["is_copy"]]
+    pairs = cores_in_works(counted, counted["segment_id"], parts, reach_m)
+    pairs = pairs.assign(work=of[pairs["work"]]).drop_duplicates().sort_values(["work", "core"])
+    inside = counted.iloc[pairs["core"]].reset_index(drop=True)
+    inside = inside.assign(works_id=listed["works_id"].to_numpy()[pairs["work"]], street=inside["street_matched"])
+    counts = count_worst(inside, inside["works_id"])
+    counted_works = listed.assign(streets=_streets(on_segment.assign(work=of[on_segment["work"]]), segments)).join(
+        counts.assign(cores=inside.groupby("works_id").size()), on="works_id"
+    )
+    names = [*names_of(WORKS_TABLE), "geometry"]
+    whole = [name for name in names if name == "cores" or name.startswith("cores_")]
+    table = counted_works.fillna(dict.fromkeys(whole, 0)).astype(dict.fromkeys(whole, "int64"))
+    return ListedWorks(table[names], inside[[*names_of(WORKS_CORES)]])
+
+
+def count_worst(cores: pd.DataFrame, by: pd.Series) -> pd.DataFrame:
+    """Return how many of N cores are open, a hazard or overdue, by what ``by`` has for each; none where it is missing.
+
+    Parameters
+    ----------
+    cores
+        ``state`` and ``urgency``.
+    by
+        On the same index.
+    """
+    return pd.DataFrame(
+        {
+            "cores_open": cores["state"].isin(_OPEN).groupby(by).sum(),
+            "cores_hazard": cores["urgency"].eq("hazard").groupby(by).sum(),
+            "cores_overdue": cores["urgency"].eq("overdue").groupby(by).sum(),
+        }
+    )
+
+
+def _segments_in(parts: gpd.GeoDataFrame, segments: gpd.GeoDataFrame, reach_m: float) -> pd.DataFrame:
+    """Return pairs of works and a segment in them, by position, and the metres of the segment there."""
+    lines, shapes = segments.geometry.to_numpy(), parts.geometry.to_numpy()
+    named = parts["segment_id"].notna().to_numpy()
+    drawn = np.flatnonzero(~named)
+    is_line = shapely.get_dimensions(shapes[drawn]) < 2
+    areas = np.where(is_line, shapely.buffer(shapes[drawn], np.where(is_line, reach_m, 0.0)), shapes[drawn])
+    work, segment = shapely.STRtree(lines).query(areas, predicate="intersects")
+    metres = shapely.length(shapely.intersection(lines[segment], areas[work]))
+    by_name = (
+        parts.loc[named, ["segment_id"]]
+        .rename_axis("work")
+        .reset_index()
+        .merge(
+            pd.DataFrame({"segment_id": segments["segment_id"].to_numpy(), "segment": np.arange(len(segments))}),
+            on="segment_id",
+            validate="many_to_many",
+        )
+    )
+    return pd.DataFrame(
+        {
+            "work": np.concatenate([drawn[work], by_name["work"].to_numpy()]),
+            "segment": np.concatenate([segment, by_name["segment"].to_numpy()]),
+            "m": np.concatenate([metres, shapely.length(lines[by_name["segment"]])]),
+        }
+    )
+
+
+def _with_protection(
+    parts: gpd.GeoDataFrame,
+    on_segment: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    rules: list[BoundRule],
+    as_of: dt.date,
+) -> gpd.GeoDataFrame:
+    """Return the parts with their days and their kind; of a resurfaced road, ``until`` is the end of its protection.
+
+    The limit is that of the road authority, class and surface of its segments, and of several the longest.
+    """
+    elsewhere = parts.index.difference(on_segment["work"])
+    scope = {name: segments[_NAMES_IN_ROADS.get(name, name)].iloc[on_segment["segment"]] for name in SCOPE_COLUMNS}
+    roads = pd.concat(
+        [
+            pd.DataFrame(scope).assign(work=on_segment["work"].to_numpy()),
+            pd.DataFrame({**{name: no_text(elsewhere) for name in SCOPE_COLUMNS}, "work": elsewhere}),
+        ],
+        ignore_index=True,
+    )
+    limits = limits_of(rules, "street-protected", ProtectionLimits, roads)
+    months = pd.Series(limits.protection_months, roads.index).groupby(roads["work"]).max().reindex(parts.index)
+    on, until = days_of(parts["on"]), days_of(parts["until"])
+    resurfaced = parts["layer"].eq("resurfaced")
+    until = until.mask(resurfaced, months_after(on, months))
+    is_over = resurfaced & ~until.gt(pd.Timestamp(as_of))
+    kind = parts["layer"].mask(resurfaced, "protected").mask(is_over, "resurfaced")
+    return parts.assign(on=on, until=until.mask(is_over), kind=kind)
+
+
+def _one_row_each(parts: gpd.GeoDataFrame) -> tuple[npt.NDArray[np.intp], gpd.GeoDataFrame]:
+    """Return the row of the works of each part, and the works: planned first, then by day, then by id."""
+    own, name = parts["works_id"].fillna(""), parts["name"].fillna("")
+    days = parts["on"].dt.strftime("%Y-%m-%d").fillna("") + "/" + parts["until"].dt.strftime("%Y-%m-%d").fillna("")
+    number = parts["feature"].astype("str")
+    key = ("id " + own).mask(own.eq(""), "name " + name + " " + days).mask(own.eq("") & name.eq(""), "no " + number)
+    group = parts["layer"] + " " + key
+    first = parts.loc[~group.duplicated()].assign(group=group)
+    until = parts["until"].groupby(group).max()
+    first = first.assign(
+        until=first["group"].map(until),
+        rank=first["kind"].map({kind: rank for rank, kind in enumerate(_KINDS)}),
+        works_id=_ids(first),
+    ).sort_values(["rank", "on", "works_id"])
+    row = pd.Series(np.arange(len(first)), first["group"])
+    of = np.asarray(group.map(row), dtype=np.intp)
+    listed = gpd.GeoDataFrame(
+        {
+            "works_id": first["works_id"],
+            "kind": first["kind"],
+            "name": first["name"],
+            "on": first["on"].dt.strftime("%Y-%m-%d").astype("str"),
+            "until": first["until"].dt.strftime("%Y-%m-%d").astype("str"),
+        }
+    ).reset_index(drop=True)
+    return of, listed.set_geometry(_shapes(parts.geometry.to_numpy(), of), crs=parts.crs)
+
+
+def _ids(works: pd.DataFrame) -> pd.Series:
+    """Return the id of each works: their own, else their name, if no other works has it; else layer and number."""
+    numbered = works["layer"] + "-" + works["feature"].astype("str")
+    called = works["works_id"].fillna(works["name"])
+    taken = called.duplicated(keep=False) | called.isin(numbered)
+    ids: pd.Series = called.mask(called.isna() | taken, numbered)
+    return ids
+
+
+def _shapes(shapes: npt.NDArray[np.object_], of: npt.NDArray[np.intp]) -> npt.NDArray[np.object_]:
+    """Return the shape of each works: all polygons or lines of its parts, areas first."""
+    pieces, part = shapely.get_parts(shapes, return_index=True)
+    is_line = shapely.get_dimensions(pieces) < 2
+    order = np.lexsort((np.arange(len(pieces)), is_line, of[part]))
+    collected: npt.NDArray[np.object_] = shapely.geometrycollections(pieces[order], indices=of[part][order])
+    return collected
+
+
+def _streets(on_segment: pd.DataFrame, segments: gpd.GeoDataFrame) -> pd.Series:
+    """Return the streets of each works that has any, by its row; ``on_segment``: its segments and the metres there."""
+    metres = (
+        on_segment.assign(street=segments["street"].to_numpy()[on_segment["segment"]])
+        .dropna(subset="street")
+        .groupby(["work", "street"], as_index=False)["m"]
+        .sum()
+    )
+    longest = metres.groupby("work")["m"].transform("max")
+    kept = metres[metres["m"].ge(_CROSSING_M) | metres["m"].eq(longest)]
+    streets: pd.Series = kept.groupby("work")["street"].agg(_SEPARATOR.join).astype("str")
+    return streets
