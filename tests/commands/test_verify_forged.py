@@ -101,7 +101,7 @@ def test_a_zip_with_links_other_paths_or_too_many_files_is_refused(tmp_path, ent
         verify(tmp_path / "sent.zip")
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     name=st.sampled_from(["cores.csv", "findings.csv", "rules.csv", "handover.json", "how-to-read.html", "map.html",
                           "cores.gpkg"]),
