@@ -9,7 +9,8 @@ import pandas as pd
 from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Column
 from pipeline.errors import InputError
 from pipeline.readback.pack_files import MANIFEST
-from pipeline.readback.packs import open_pack, read_identity, read_sums, read_table, sha256_of
+from pipeline.readback.pack_tables import read_table
+from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
 from pipeline.readback.runs import Run
 
 __all__ = ["looks_like_pack", "read_pack"]

@@ -97,6 +97,7 @@ def write_handover(
     since: Since | None,
     folder: Path,
     detail: Callable[[str], None],
+    beside: Path,
 ) -> dict[str, Any]:
     """Write ``handover/`` and ``handover.zip`` into a run's folder.
 
@@ -114,6 +115,8 @@ def write_handover(
         The run's folder.
     detail
         Called with the name of each output as its writing starts.
+    beside
+        Folder of the programme file, from which the path of a key counts.
 
     Returns
     -------
@@ -149,8 +152,9 @@ def write_handover(
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
     detail("handover.zip")
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
+    key = result.settings.handover.sign_with
     return {
-        "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
+        "fingerprint": zip_folder(pack, folder / "handover.zip", inner, None if key is None else beside / key),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
         "work_zones": identity["work_zones"],
