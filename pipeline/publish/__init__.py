@@ -33,6 +33,7 @@ from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.results import RunResult
+from pipeline.works import count_worst
 
 __all__ = ["publish"]
 
@@ -148,6 +149,7 @@ def _package(result: RunResult) -> GeoPackage:
         orders=rounded(in_units(result.orders.lines, result.settings.orders.units)),
         title=result.settings.programme.name,
         as_of=result.as_of,
+        works=result.works,
     )
 
 
@@ -183,8 +185,9 @@ def _same_run(new: Path, old: Path) -> bool:
 
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Return a layer with the number of its cores by status; ``cores`` has each core once."""
+    """Return a layer with the number of its cores by status, open, hazards, overdue; ``cores`` has each core once."""
     counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
     counts.columns = pd.Index(names_of(STATUS_COUNTS))
+    counts = counts.join(count_worst(cores, cores[key]))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))

@@ -3,9 +3,20 @@
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
-from pipeline.contracts import CORE_TABLE, FINDING_TABLE, INTAKE_TABLES, ORDER_TABLES, PUBLISHED, STATUS_COUNTS, Column
+from pipeline.contracts import (
+    CORE_TABLE,
+    DATES_UNDERSTOOD,
+    FINDING_TABLE,
+    INTAKE_TABLES,
+    ORDER_TABLES,
+    PUBLISHED,
+    STATUS_COUNTS,
+    WORKS_TABLE,
+    WORST_COUNTS,
+    Column,
+)
 
-__all__ = ["LAYERS", "Description", "Layer", "describe_columns"]
+__all__ = ["LAYERS", "Description", "Layer", "date_columns", "describe_columns"]
 
 
 class Layer(NamedTuple):
@@ -19,13 +30,21 @@ class Layer(NamedTuple):
 # the layers, those on top first
 LAYERS: Final = {
     "cores": Layer("Cores", "one per row of the register; those without a usable position have no point", CORE_TABLE),
+    "works": Layer(
+        "Works (areas)", "planned works, protected streets and resurfaced roads that are drawn as areas", WORKS_TABLE
+    ),
+    "works_lines": Layer(
+        "Works (lines)", "planned works, protected streets and resurfaced roads that are drawn as lines", WORKS_TABLE
+    ),
     "segments": Layer(
         "Road segments",
         "centrelines, with the number of their cores by status",
-        (*INTAKE_TABLES["segments"], *STATUS_COUNTS),
+        (*INTAKE_TABLES["segments"], *STATUS_COUNTS, *WORST_COUNTS),
     ),
     "districts": Layer(
-        "Districts", "outlines, with the number of their cores by status", (*INTAKE_TABLES["districts"], *STATUS_COUNTS)
+        "Districts",
+        "outlines, with the number of their cores by status",
+        (*INTAKE_TABLES["districts"], *STATUS_COUNTS, *WORST_COUNTS),
     ),
     "findings": Layer(
         "Findings",
@@ -34,6 +53,13 @@ LAYERS: Final = {
     ),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }
+
+
+def date_columns(layer: str, *, is_pack: bool = False) -> list[str]:
+    """Return the columns of a layer that hold dates; of the register's own, those that a pack has as understood."""
+    known = PUBLISHED.values() if is_pack and layer == "cores" else LAYERS[layer].columns
+    understood = DATES_UNDERSTOOD if layer == "cores" else ()
+    return [*understood, *(column.published for column in known if column.kind in ("instant", "day"))]
 
 
 class Description(NamedTuple):

@@ -1,4 +1,4 @@
-"""The GeoPackage: cores, segments, districts, findings and orders, described and styled for a GIS desktop.
+"""The GeoPackage: cores, works, segments, districts, findings and orders, described and styled for a GIS desktop.
 
 It holds no project: a project names its own file, so a copy under another name would open empty. What a project
 would add is in the layers themselves: their order, styles, titles and lists of values.
@@ -12,16 +12,20 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
 from pyproj import CRS
 
-from pipeline.publish.geopackage.columns import LAYERS, Description, describe_columns
+from pipeline.publish.geopackage.columns import LAYERS, Description, date_columns, describe_columns
+from pipeline.publish.geopackage.dates import with_dates
 from pipeline.publish.geopackage.qgis_styles import as_qml
+from pipeline.publish.geopackage.relations import Relation, relate
 from pipeline.publish.geopackage.sld_styles import as_sld
 from pipeline.publish.tables import rounded
 from pipeline.publish.urgent_first import most_urgent_first
+from pipeline.works import ListedWorks
 
 __all__ = ["GeoPackage", "write_geopackage"]
 
@@ -57,7 +61,7 @@ class GeoPackage(NamedTuple):
     ``segments``, ``districts``: in ``crs``, with the counts of cores by status. ``crs``: projected, in metres.
     ``findings``, ``orders``: tables, findings written with the most urgent first; None for none. ``title``, ``as_of``:
     name of the programme and date of the run, for the descriptions of the layers. ``is_pack``: it is handed to the road
-    authority.
+    authority. ``works``: in ``crs``, with the cores in each; None for none.
     """
 
     cores: pd.DataFrame
@@ -70,6 +74,7 @@ class GeoPackage(NamedTuple):
     title: str | None = None
     as_of: dt.date | None = None
     is_pack: bool = False
+    works: ListedWorks | None = None
 
 
 def write_geopackage(content: GeoPackage, path: Path) -> None:
@@ -92,7 +97,7 @@ def write_geopackage(content: GeoPackage, path: Path) -> None:
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _DATE})
     try:
         for name, (frame, kind) in layers.items():
-            _write(frame, path, name, kind)
+            _write(with_dates(frame, date_columns(name, is_pack=content.is_pack)), path, name, kind)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
     described = {
@@ -102,6 +107,7 @@ def write_geopackage(content: GeoPackage, path: Path) -> None:
     run += f" As of {content.as_of.isoformat()}." if content.as_of else ""
     with closing(sqlite3.connect(path)) as database, database:
         _name_layers(database, list(layers), run)
+        relate(database, _relations(layers, content.works), _DATE)
         _describe_columns(database, described)
         _add_styles(database, described)
 
@@ -113,8 +119,10 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
     cores = gpd.GeoDataFrame(content.cores, geometry=points, crs=content.crs)
     layers: dict[str, tuple[pd.DataFrame, str | None]] = {
         "cores": (cores, "Point"),
-        "segments": (content.segments.sort_values("segment_id", kind="stable"), "LineString"),
     }
+    if content.works is not None:
+        layers |= _works_layers(content.works.works)
+    layers["segments"] = (content.segments.sort_values("segment_id", kind="stable"), "LineString")
     if content.districts is not None:
         layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
     if content.findings is not None:
@@ -122,6 +130,49 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
     if content.orders is not None:
         layers["orders"] = (rounded(content.orders), None)
     return layers
+
+
+def _works_layers(works: gpd.GeoDataFrame) -> dict[str, tuple[pd.DataFrame, str | None]]:
+    """Return works as areas and as lines, each where there are any; works of both kinds are in both."""
+    parts, of = shapely.get_parts(works.geometry.to_numpy(), return_index=True)
+    is_area = shapely.get_dimensions(parts) == 2
+    layers: dict[str, tuple[pd.DataFrame, str | None]] = {}
+    for name, kind, here in (("works", "MultiPolygon", is_area), ("works_lines", "MultiLineString", ~is_area)):
+        if here.any():
+            rows, group = np.unique(of[here], return_inverse=True)
+            make = shapely.multipolygons if kind == "MultiPolygon" else shapely.multilinestrings
+            layers[name] = (works.iloc[rows].set_geometry(make(parts[here], indices=group)), kind)
+    return layers
+
+
+def _relations(layers: Mapping[str, tuple[pd.DataFrame, str | None]], works: ListedWorks | None) -> list[Relation]:
+    """Return which findings belong to which core, and which cores lie in which works; rows are numbered as written."""
+    cores = layers["cores"][0]
+    if "row" not in cores:
+        return []
+    number = pd.Series(range(1, len(cores) + 1), cores["row"])
+    relations = []
+    if "findings" in layers:
+        found = layers["findings"][0]["row"]
+        fids = pd.Series(range(1, len(found) + 1))
+        relations.append(
+            Relation(
+                "cores", "findings", "attributes", "cores_findings", "Which findings belong to which core",
+                found.map(number), fids,
+            )
+        )  # fmt: skip
+    for name in ("works", "works_lines"):
+        if works is not None and name in layers:
+            here = layers[name][0]["works_id"]
+            fid = pd.Series(range(1, len(here) + 1), here)
+            inside = works.cores[works.cores["works_id"].isin(here)]
+            relations.append(
+                Relation(
+                    name, "cores", "features", f"{name}_cores", "Which cores lie in which works",
+                    inside["works_id"].map(fid), inside["row"].map(number),
+                )
+            )  # fmt: skip
+    return relations
 
 
 def _multi(districts: gpd.GeoDataFrame) -> gpd.GeoSeries:

@@ -15,6 +15,7 @@ from pipeline.contracts import (
     REGISTER_COLUMNS,
     STATUS_COUNTS,
     STATUSES,
+    WORST_COUNTS,
     names_of,
 )
 from pipeline.publish.folder import folder_name
@@ -31,7 +32,7 @@ from pipeline.publish.since import Since
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
-from pipeline.publish.works import WORKS, WORKS_CORES, handed_works
+from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 
@@ -139,6 +140,8 @@ def write_handover(
     identity |= change_facts(since)
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores)
+    if works is not None:
+        layers["works"] = works.works
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
@@ -180,8 +183,12 @@ def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.Ge
     """Return the layers that are handed over: points of the cores, segments with their columns, districts."""
     # a map needs these columns of segments; the others go with the columns of the cores
     handed = [name for name in OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
-    named = [name for name in (*handed, *names_of(STATUS_COUNTS), "geometry") if name in package.segments]
+    kept_back = counts_kept_back([*map(str, cores)])
+    counts = [name for name in (*names_of(STATUS_COUNTS), *names_of(WORST_COUNTS)) if name not in kept_back]
+    named = [name for name in (*handed, *counts, "geometry") if name in package.segments]
     points = gpd.points_from_xy(package.positions["x_m"], package.positions["y_m"])
     points[package.positions["x_m"].isna().to_numpy()] = None
     layers = {"cores": gpd.GeoDataFrame(geometry=points, crs=package.crs), "segments": package.segments[named]}
-    return layers if package.districts is None else layers | {"districts": package.districts}
+    if package.districts is not None:
+        layers["districts"] = package.districts.drop(columns=kept_back, errors="ignore")
+    return layers

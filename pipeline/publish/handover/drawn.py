@@ -22,10 +22,12 @@ from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.map.cards import DAYS
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.words import load_words
+from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
 from pipeline.readback.pack_package import open_package, read_layers
 from pipeline.readback.pack_tables import read_typed
 from pipeline.readback.packs import read_identity
+from pipeline.works import ListedWorks
 
 __all__ = ["OF_SEGMENTS", "PackContent", "draw_pages", "package_of", "read_content", "read_tables"]
 
@@ -90,7 +92,24 @@ def package_of(content: PackContent) -> GeoPackage:
         title=content.facts["programme"],
         as_of=dt.date.fromisoformat(content.facts["as_of"]),
         is_pack=True,
+        works=_works(content),
     )
+
+
+def _works(content: PackContent) -> ListedWorks | None:
+    """Return the works with their shapes, which the GeoPackage holds as areas and as lines; None without works."""
+    table = content.tables.get(WORKS)
+    if table is None:
+        return None
+    parts = pd.concat([content.layers[name] for name in ("works", "works_lines") if name in content.layers])
+    shapes = parts.groupby("works_id", sort=False)["geometry"].agg(_together)
+    works = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(table["works_id"].map(shapes)), crs=content.crs)
+    return ListedWorks(works, content.tables[WORKS_CORES])
+
+
+def _together(shapes: pd.Series) -> shapely.Geometry:
+    """Return the areas and the lines of one works as one shape."""
+    return shapes.iloc[0] if len(shapes) == 1 else shapely.geometrycollections(shapes.to_numpy())
 
 
 def draw_pages(content: PackContent) -> dict[str, str]:
@@ -115,6 +134,7 @@ def _view(content: PackContent) -> MapInput:
     segments = layers["segments"].to_crs(_DRAWN)
     districts = layers.get("districts")
     background = facts["background"]
+    works = _works(content)
     return MapInput(
         title=facts["programme"],
         as_of=dt.date.fromisoformat(facts["as_of"]),
@@ -133,7 +153,10 @@ def _view(content: PackContent) -> MapInput:
         core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
         since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
         changes=rows_changed(tables.get(CHANGES)),
+        works=None if works is None else works.works.to_crs(_DRAWN),
+        in_works=None if works is None else works.cores[["row", "works_id"]],
         reader="authority",
+        short_words=facts["short_words"],
     )
 
 

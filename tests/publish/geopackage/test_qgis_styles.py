@@ -74,10 +74,10 @@ def test_a_district_is_labelled_with_its_name_and_counts(tmp_path):
 
 def test_ids_are_written_close_in_only(tmp_path):
     rendering = qml(write(tmp_path / "a.gpkg"), "cores").find("labeling/settings/rendering")
-    assert (rendering.get("scaleVisibility"), rendering.get("scaleMax")) == ("1", "2500")
+    assert (rendering.get("scaleVisibility"), rendering.get("scaleMax")) == ("1", "1500")
     se = "{http://www.opengis.net/se}"
     denominators = [one.text for one in sld(tmp_path / "a.gpkg", "cores").iter(f"{se}MaxScaleDenominator")]
-    assert denominators == ["2500"]
+    assert denominators == ["1500"]
 
 
 def test_titles_and_lists_of_values_are_those_of_the_schema_extension(tmp_path):
