@@ -10,12 +10,14 @@ from typing import Any, Final, NamedTuple
 
 import pandas as pd
 
-from pipeline.contracts import Column
+from pipeline.contracts import AUDIT_TABLES, CORE_TABLE, FINDING_TABLE, Column
 from pipeline.publish.folder import folder_name
+from pipeline.publish.record import as_json
 from pipeline.publish.tables import header_cells
 from pipeline.readback.packs import sha256_of
+from pipeline.results import RunResult
 
-__all__ = ["DATA_PACKAGE", "DescribedTable", "data_package", "described"]
+__all__ = ["DATA_PACKAGE", "DescribedTable", "data_package", "described", "write_run_dictionary"]
 
 DATA_PACKAGE: Final = "datapackage.json"
 _TYPES: Final = {"number": "number", "integer": "integer", "boolean": "boolean", "day": "date"}
@@ -127,3 +129,44 @@ def _field(name: str, column: Column | None, *, is_key: bool) -> dict[str, Any]:
 def described(tables: Mapping[str, pd.DataFrame], known: Mapping[str, DescribedTable]) -> dict[str, DescribedTable]:
     """Return the tables of ``known`` that are there, with the names that each has."""
     return {file: table._replace(names=[*map(str, tables[file])]) for file, table in known.items() if file in tables}
+
+
+# tables of a run that programs read: columns, title, key, and columns whose values are those of another table
+_CORES: Final = "cores.csv"
+_RULES: Final = "rules.csv"
+_OF_RUN: Final = {
+    _CORES: DescribedTable((), {column.published: column for column in CORE_TABLE}, "Cores", ("row",)),
+    "findings.csv": DescribedTable(
+        (),
+        {column.published: column for column in FINDING_TABLE},
+        "Findings",
+        ("row", "rule"),
+        {"row": (_CORES, "row"), "rule": (_RULES, "rule")},
+    ),
+    **{
+        f"{name}.csv": DescribedTable((), {column.name: column for column in AUDIT_TABLES[name]}, title, key, refers)
+        for name, title, key, refers in (
+            ("rules", "Rules", ("rule",), {}),
+            ("thresholds", "Thresholds", (), {"rule": (_RULES, "rule")}),
+            ("evidence", "Missing inputs", ("input",), {}),
+            ("rates", "Groups compared", (), {}),
+            ("completeness", "What the registers record", (), {}),
+        )
+    },
+}
+
+
+def write_run_dictionary(result: RunResult, folder: Path) -> None:
+    """Write ``datapackage.json`` into the folder of a run, in which its tables are."""
+    tables = {_CORES: result.table} | {
+        name: getattr(result.audit, name.removesuffix(".csv")) for name in _OF_RUN if name != _CORES
+    }
+    programme, day = result.settings.programme.name, result.as_of.isoformat()
+    package = data_package(
+        f"{programme} {day}",
+        f"{programme}: audit as of {day}",
+        described(tables, _OF_RUN),
+        result.inputs.credits,
+        folder,
+    )
+    (folder / DATA_PACKAGE).write_text(as_json(package), encoding="utf-8", newline="\n")
