@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST
+from pipeline.readback.pack_files import MANIFEST, PACK_FILES
 from pipeline.readback.packs import (
     layer_names,
     open_pack,
@@ -97,8 +97,8 @@ def _files(folder: Path, sums: dict[str, str], problems: list[str]) -> list[tupl
     """Return name, bytes and SHA-256 of each file; add what is wrong with them to the problems."""
     found_files = {file.name: file for file in sorted(folder.iterdir()) if file.name != MANIFEST}
     problems += [f"{name}: missing" for name in sorted({*sums, *_NEEDED} - set(found_files))]
-    problems += [f"{name}: does not belong to a pack" for name in sorted({*found_files, *sums} - set(_NEEDED))]
-    problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(set(_NEEDED) & set(found_files) - set(sums))]
+    problems += [f"{name}: does not belong to a pack" for name in sorted({*found_files, *sums} - set(PACK_FILES))]
+    problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(set(PACK_FILES) & set(found_files) - set(sums))]
     files = []
     for name in sorted(set(found_files) & set(sums)):
         if not found_files[name].is_file() or found_files[name].is_symlink():

@@ -84,7 +84,7 @@ def publish(
         _write_text(draw_map(view), folder / "map.html")
         _write_report(translated, since, folder, detail, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(translated, identity, view, package, folder, detail)
+        handed = write_handover(translated, identity, view, package, since, folder, detail)
         detail("basis")
         basis = write_basis(result, folder)
         detail("run.json")

@@ -4,7 +4,7 @@ Map, report, charts and GIS styles draw from here: Python by import, style sheet
 ``colour_variables`` returns, and the map's scripts by the page data.
 """
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 __all__ = [
     "COLOURS",
@@ -22,6 +22,7 @@ __all__ = [
     "SeverityLook",
     "colour_variables",
     "dark_variables",
+    "looks_for_scripts",
 ]
 
 
@@ -159,6 +160,22 @@ def dark_variables() -> str:
         names |= {status: fill, f"{status}-letters": letters}
     properties = _as_properties(names | _severity_names(_DARK_SEVERITIES))
     return f"@media screen and (prefers-color-scheme: dark) {{\n{properties}}}\n"
+
+
+def looks_for_scripts() -> dict[str, Any]:
+    """Return what the map's scripts draw by: statuses, colours and levels of streets, light and dark."""
+    return {
+        "statuses": [
+            {"name": status, "colour": look.fill, "outline": look.outline, "letters": look.letters, "path": look.path}
+            for status, look in STATUS_LOOKS.items()
+        ],
+        "darkStatuses": [DARK_STATUSES[status] for status in STATUS_LOOKS],
+        "halo": HALO,
+        "hollow": HOLLOW,
+        "colours": COLOURS,
+        "darkColours": DARK_COLOURS,
+        "levels": STREET_LEVELS,
+    }
 
 
 def _severity_names(looks: dict[str, SeverityLook]) -> dict[str, str]:

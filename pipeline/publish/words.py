@@ -29,7 +29,7 @@ __all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_t
 MAP_TABLES: Final = (
     "locale", "status", "state", "severity", "urgency", "accepted", "unit", "header", "legend", "view", "filter",
     "answers", "works", "change", "card", "search", "lists", "table", "unplaced", "districts", "orders", "panel",
-    "cautions", "about", "paper", "plain", "streets", "months",
+    "cautions", "about", "grid", "measure", "locator", "paper", "plain", "streets", "months",
 )  # fmt: skip
 _BASE: Final = "en"
 _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")

@@ -18,16 +18,18 @@ from pipeline.contracts import (
     WORST_COUNTS,
     names_of,
 )
-from pipeline.programme.sources import outside_source
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
+from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.handover.rules import handed_rules
 from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
 from pipeline.publish.sentences import finding_table
+from pipeline.publish.since import Since
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
@@ -42,8 +44,6 @@ _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
 # a column of segments that cores have under another name
 _HANDED_WITH: Final = {"class_name": "road_class"}
-# what a road authority must know of a rule; how many cores it could assess is internal
-_OF_RULES: Final = ("rule", "title", "severity", "limits", "source", "urgency")
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
@@ -94,6 +94,7 @@ def write_handover(
     run: str,
     view: MapInput,
     package: GeoPackage,
+    since: Since | None,
     folder: Path,
     detail: Callable[[str], None],
 ) -> dict[str, Any]:
@@ -107,6 +108,8 @@ def write_handover(
         Its identity.
     view, package
         What the run's own map and GeoPackage hold.
+    since
+        What changed since the latest earlier run that is kept.
     folder
         The run's folder.
     detail
@@ -124,15 +127,18 @@ def write_handover(
     detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
-    rules = result.audit.rules[[*_OF_RULES]]
-    write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
+    rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
+    write_csv(rules, pack / "rules.csv")
     works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
     if works is not None:
         write_csv(works.works.drop(columns="geometry"), pack / WORKS)
         write_csv(works.cores, pack / WORKS_CORES)
+    changes = handed_changes(since, {*result.settings.handover.columns})
+    if changes is not None:
+        write_csv(changes, pack / CHANGES)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= {"work_zones": _work_zones(result, cores)}
+    identity |= change_facts(since) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)

@@ -13,7 +13,10 @@ import shapely
 from pyproj import CRS
 
 from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED, no_text
+from pipeline.publish.data_package import DATA_PACKAGE
 from pipeline.publish.geopackage.package import GeoPackage
+from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED, draw_what_changed, rows_changed
+from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
@@ -104,10 +107,14 @@ def _works(content: PackContent) -> ListedWorks | None:
 
 def draw_pages(content: PackContent) -> dict[str, str]:
     """Return the text of each page of a pack, by the name of its file."""
+    tables = content.tables
     pages = {
         MAP: draw_map(_view(content)),
-        "how-to-read.html": draw_how_to_read(content.facts, content.tables["findings.csv"]),
+        "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
+        DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }
+    if CHANGES in tables:
+        pages[WHAT_CHANGED] = draw_what_changed(content.facts, tables[CHANGES], tables["cores.csv"])
     if content.facts.get("work_zones") is not None:
         pages[WORK_ZONES] = draw_work_zones(content.facts, content.tables["cores.csv"])
     return pages
@@ -140,10 +147,11 @@ def _view(content: PackContent) -> MapInput:
         language=facts["language"],
         core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
         since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
-        changes=None,
-        reader="authority",
+        changes=rows_changed(tables.get(CHANGES)),
         works=None if works is None else works.works.to_crs(_DRAWN),
         in_works=None if works is None else works.cores[["row", "works_id"]],
+        reader="authority",
+        short_words=facts["short_words"],
     )
 
 

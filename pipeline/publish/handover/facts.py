@@ -61,6 +61,7 @@ def drawing_facts(result: RunResult, view: MapInput, cores: pd.DataFrame) -> dic
         "crs_definition": name_of(crs) if crs.to_authority() else crs.to_wkt(),
         "background": None if background is None else {"url": background.url, "credit": background.credit},
         "since": None if view.since is None else view.since.isoformat(),
+        "short_words": dict(view.short_words),
         "sources": view.sources,
         "cautions": view.cautions,
         "core_cautions": None if view.core_cautions is None else _cautions(view.core_cautions, cores),

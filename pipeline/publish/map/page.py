@@ -12,24 +12,13 @@ from importlib import resources
 from typing import Any, Final
 
 import geopandas as gpd
-import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
-from pipeline.publish.looks import (
-    COLOURS,
-    DARK_COLOURS,
-    DARK_STATUSES,
-    HALO,
-    HOLLOW,
-    STATUS_LOOKS,
-    STREET_LEVELS,
-    colour_variables,
-    dark_variables,
-)
+from pipeline.programme.street_words import shipped_short_words
+from pipeline.publish.looks import colour_variables, dark_variables, looks_for_scripts
 from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.map.cards import pack_cards
 from pipeline.publish.map.cores import (
@@ -42,7 +31,9 @@ from pipeline.publish.map.cores import (
     to_json,
 )
 from pipeline.publish.map.districts import outline_districts, pack_district_rows
+from pipeline.publish.map.first_view import first_view
 from pipeline.publish.map.frame import draw_frame
+from pipeline.publish.map.grid import fit_grid
 from pipeline.publish.map.leaflet import read_script, read_style_sheet
 from pipeline.publish.map.packing import shown_text
 from pipeline.publish.map.plain_list import draw_plain_list
@@ -79,7 +70,8 @@ class MapInput:
     ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
     geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
-    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names.
+    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
+    those of ``config/street_words.toml`` where none are given.
     """
 
     title: str
@@ -130,7 +122,8 @@ def draw_map(view: MapInput) -> str:
     drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
     roads, vertices = pack_roads(drawn_roads, view.cores)
     outlines, places = outline_districts(view.districts)
-    frame = draw_frame(outlines, _first_view(view, vertices))
+    limits = first_view(view.cores, view.districts, vertices)
+    frame = draw_frame(outlines, limits)
     template = _read_asset("page.html")
     parts = _static_parts() | {
         f"say_{key.replace('.', '_')}": html.escape(sentence)
@@ -151,6 +144,7 @@ def draw_map(view: MapInput) -> str:
                 "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
                 "roads": {"drawn": len(drawn_roads), "all": len(view.segments)},
                 "hasDistricts": bool(outlines),
+                "grid": None if limits is None else fit_grid(view.crs, limits),
                 "districts": pack_district_rows(view.cores, view.orders, places),
                 "rules": rules,
                 "words": words,
@@ -195,26 +189,9 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "since": None if view.since is None else view.since.isoformat(),
         "works": [] if view.works is None else pack_works(view.works),
         "reader": view.reader,
-        "shortWords": dict(view.short_words),
+        "shortWords": dict(view.short_words or shipped_short_words()),
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
-        "looks": {
-            "statuses": [
-                {
-                    "name": status,
-                    "colour": look.fill,
-                    "outline": look.outline,
-                    "letters": look.letters,
-                    "path": look.path,
-                }
-                for status, look in STATUS_LOOKS.items()
-            ],
-            "darkStatuses": [DARK_STATUSES[status] for status in STATUS_LOOKS],
-            "halo": HALO,
-            "hollow": HOLLOW,
-            "colours": COLOURS,
-            "darkColours": DARK_COLOURS,
-            "levels": STREET_LEVELS,
-        },
+        "looks": looks_for_scripts(),
     }
 
 
@@ -241,26 +218,6 @@ def _about_network(view: MapInput, words: dict[str, Any]) -> str:
     if view.background is None:
         return str(words["about.offline"])
     return str(words["about.online"]).format(host=view.background.host)
-
-
-def _first_view(view: MapInput, vertices: npt.NDArray[np.float64]) -> list[list[float]] | None:
-    """Return the limits of the first view, ignoring outliers: latitude first, south-west and north-east corner."""
-    placed = view.cores[np.isfinite(view.cores["lon"]) & np.isfinite(view.cores["lat"])]
-    on_road = placed[placed["segment_id"].notna()]
-    if len(vertices):
-        low, high = np.percentile(vertices, [1, 99], axis=0)
-        spots = np.vstack([low, high, on_road[["lon", "lat"]].to_numpy(dtype=np.float64)])
-    elif len(placed):
-        spots = np.percentile(placed[["lon", "lat"]].to_numpy(dtype=np.float64), [1, 99], axis=0)
-    elif view.districts is not None and len(view.districts):
-        spots = np.asarray(view.districts.total_bounds).reshape(2, 2)
-    else:
-        return None
-    west, south = spots.min(axis=0) - _LEAST_SPAN / 2
-    east, north = spots.max(axis=0) + _LEAST_SPAN / 2
-    if not np.isfinite([west, south, east, north]).all():
-        return None
-    return [[round(float(south), 6), round(float(west), 6)], [round(float(north), 6), round(float(east), 6)]]
 
 
 def _read_asset(name: str) -> str:

@@ -20,7 +20,8 @@ const KerfbookNames = (() => {
   // Names that are tried, and stretches of each: beyond that they would be crumbs.
   const MOST_TRIED = 900;
   const MOST_STRETCHES = 4;
-  const EDGE = 5;
+  // Clear of the grid's ticks.
+  const EDGE = 20;
   // Milliseconds after a movement.
   const PAUSE = 60;
 

@@ -3,7 +3,7 @@
 const KerfbookPicture = (() => {
   const { page } = KerfbookWords;
 
-  function setUp(map, { cores, roads, tiles, layers, bundle, hasDistricts }) {
+  function setUp(map, { cores, roads, tiles, layers, bundle, network, hasDistricts }) {
     const { coreLayer, roadLayer, works } = layers;
     const levels = new KerfbookStreetLevels.StreetLevels(roads, cores, bundle);
     const updateLegend = KerfbookLegend.setUp({ cores, roads, hasRoads: () => map.hasLayer(roadLayer) });
@@ -18,6 +18,9 @@ const KerfbookPicture = (() => {
       cores.learnStates(bundle.how("state").words, bundle.codes("state"), page.states);
       if (cores.hasMarks(tiles.tileZoom())) coreLayer.repaint();
     }
+    KerfbookGrid.setUp(map);
+    const measure = new KerfbookMeasure.Measure(map);
+    const locator = new KerfbookLocator.Locator(map, roads, network);
     map.on("zoomend layeradd layerremove", follow);
     KerfbookSymbols.onScheme(() => {
       repaint();
@@ -26,6 +29,8 @@ const KerfbookPicture = (() => {
     follow();
     return {
       names,
+      measure,
+      locator,
       filtered(isAsking) {
         levels.update(isAsking);
         cores.fit(isAsking);

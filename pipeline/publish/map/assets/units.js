@@ -30,6 +30,14 @@ const KerfbookUnits = (() => {
     return { metres: value * scale * unit, text: say(`unit.${name}`, { v: number(value) }) };
   }
 
+  // A length in metres as it is measured on the map.
+  function distance(metres) {
+    const [unit, long, perLong] = system === "us" ? [M_PER_FOOT, "mi", FEET_PER_MILE] : [1, "km", 1000];
+    const reach = metres / unit;
+    if (reach >= perLong) return say(`unit.${long}`, { v: number(reach / perLong) });
+    return say(`unit.${system === "us" ? "ft" : "m"}`, { v: number(round(reach, 1)) });
+  }
+
   // A value in millimetres, metres, litres or kilograms as the reader reads it; null stays null.
   function amount(value, unit) {
     if (value === null) return null;
@@ -44,5 +52,5 @@ const KerfbookUnits = (() => {
     return system === "us" ? say("unit.lb", { v: number(round(value / KG_PER_POUND, 0)) }) : say("unit.kg", { v: number(round(value, 0)) });
   }
 
-  return { weight, amount, roundLength, inUse, use };
+  return { weight, amount, roundLength, distance, inUse, use };
 })();
