@@ -81,5 +81,6 @@ def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint
     )
     return (
         f"{unchecked} Checksums show damage, not who sent the pack: someone who alters all files alike also alters the "
-        "checksums. Only a signature, or the fingerprint confirmed by the sender through another channel, shows who."
+        "checksums. Only a signature shows who; without one, ask the sender for the fingerprint in their run.json, "
+        "through another channel than the pack came by."
     )
