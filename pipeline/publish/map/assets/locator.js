@@ -22,6 +22,7 @@ const KerfbookLocator = (() => {
       this.switch = button(say("locator.title"), () => this.open(this.body.hidden), "locator-switch");
       const control = L.control({ position: "bottomleft" });
       const box = el("div", "locator", this.body, this.switch);
+      this.box = box;
       L.DomEvent.disableClickPropagation(box);
       L.DomEvent.disableScrollPropagation(box);
       this.body.addEventListener("click", (event) => this.go(event));
@@ -65,6 +66,8 @@ const KerfbookLocator = (() => {
 
     // Where the view lies; nothing is painted as long as the overview is closed or hidden.
     follow() {
+      // With the whole network in view it has nothing to tell.
+      this.box.hidden = this.map.getBounds().contains(this.network);
       if (this.body.hidden || !this.body.offsetParent) return;
       if (!this.isPainted) this.paint();
       const bounds = this.map.getBounds();

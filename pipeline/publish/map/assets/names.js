@@ -22,6 +22,7 @@ const KerfbookNames = (() => {
   const MOST_STRETCHES = 4;
   // Clear of the grid's ticks.
   const EDGE = 20;
+  const CONTROL_STEP = 12;
   // Milliseconds after a movement.
   const PAUSE = 60;
 
@@ -66,7 +67,9 @@ const KerfbookNames = (() => {
       L.DomUtil.setPosition(canvas, map.containerPointToLayerPoint([0, 0]));
       const ctx = canvas.getContext("2d");
       ctx.scale(ratio / box.unit, ratio / box.unit);
-      this.placed = this.paintOn(ctx, box, this.shown());
+      const taken = new Taken();
+      this.takeControls(taken);
+      this.placed = this.paintOn(ctx, box, this.shown(), taken);
     }
 
     // Paints the names of a box, on the screen or on paper, as the roads and cores paint theirs; what is taken already, in
@@ -92,6 +95,17 @@ const KerfbookNames = (() => {
     toScreen({ left, top, zoom, unit }) {
       const scale = (256 * 2 ** zoom) / WORLD;
       return ([x, y]) => [(x * scale - left) / unit, (y * scale - top) / unit];
+    }
+
+    // What lies over the map: buttons, the overview, coordinates.
+    takeControls(taken) {
+      const map = this.map.getContainer().getBoundingClientRect();
+      for (const control of this.map.getContainer().querySelectorAll(".leaflet-control")) {
+        const { left, top, right, bottom } = control.getBoundingClientRect();
+        for (let x = left; x <= right; x += CONTROL_STEP) {
+          for (let y = top; y <= bottom; y += CONTROL_STEP) taken.add(x - map.left, y - map.top, CONTROL_STEP / 2);
+        }
+      }
     }
 
     takeSymbols(box, taken) {

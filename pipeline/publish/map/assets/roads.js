@@ -39,11 +39,11 @@ const KerfbookRoads = (() => {
       this.count = vertices.length;
       this.start = new Int32Array(this.count + 1);
       for (let i = 0; i < this.count; i += 1) this.start[i + 1] = this.start[i] + vertices[i];
-      this.limit();
+      this.findLimits();
     }
 
     // The limits of every line and block: west, north, east, south.
-    limit() {
+    findLimits() {
       const { x, y, start, count } = this;
       const lines = new Int32Array(4 * count);
       const blocks = new Int32Array(4 * Math.ceil(count / BLOCK));
@@ -65,6 +65,9 @@ const KerfbookRoads = (() => {
       }
       Object.assign(this, { lines, blocks });
     }
+
+    // West, north, east, south of a line, in world integers.
+    limits(i) { return [...this.lines.subarray(4 * i, 4 * i + 4)]; }
 
     textOf(name, i) { return this.bundle.text(name, i); }
 

@@ -61,10 +61,12 @@
   // The four answers, the list of what matches, works and the search field: what asks questions of the map.
   function setUpAnswers(views, filter, { attributes, roads, navigation }) {
     const openCore = (i) => views.openCore(i);
-    // The road authority and the district that are chosen stay.
+    // The road authority and the district that are chosen stay, unless they would leave no core.
     const choose = (question, word) => {
       const { authority, district } = filter.wanted;
-      filter.askAll({ authority, district, [question]: new Set([word]) });
+      const wanted = { [question]: new Set([word]) };
+      filter.askAll({ authority, district, ...wanted });
+      if (!filter.total) filter.askAll(wanted);
       views.onMap(() => views.showScope());
       if (question === "street") navigation.markStreet(word);
     };
