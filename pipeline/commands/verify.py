@@ -101,6 +101,10 @@ def verify(
                 problems.append(str(error).replace(f"{folder}", str(pack)))
             except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
                 problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
+    if not problems:
+        # a page that nothing in the pack calls for could say anything
+        odd = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
+        problems += [f"{name}: the pack's files call for no such file" for name in odd]
     if problems:
         shown = [
             *problems[:_MOST_PROBLEMS],
