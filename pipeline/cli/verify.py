@@ -1,11 +1,16 @@
 """The command that checks a handover pack."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from pipeline.cli.group import commands, for_terminal
 from pipeline.cli.summary import line_width
+
+if TYPE_CHECKING:
+    from pipeline.commands.verify import Verified
 
 _GROUP = 8
 
@@ -13,10 +18,18 @@ _GROUP = 8
 @commands.command("verify", short_help="Check that a handover pack is complete and unaltered.")
 @click.argument("pack", type=click.Path(path_type=Path))
 @click.option("--fingerprint", help="Fingerprint as the sender gave it, to be compared with the pack's.")
-def verify_command(pack: Path, fingerprint: str | None) -> None:
+@click.option(
+    "--signer",
+    "signers",
+    type=click.Path(path_type=Path),
+    help="Keys of those who may sign the pack, as OpenSSH's allowed_signers; checks the signature.",
+)
+@click.option("--identity", help="Who of the allowed signers must have signed; without it, any of them.")
+def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None) -> None:
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
-    Ends with exit code 3 if anything differs from what was sent.
+    Every cell of the tables is compared with the GeoPackage and the map; the pages and the GeoPackage are drawn again
+    from the pack's files. Ends with exit code 3 if anything differs.
     """
     from rich.console import Console
     from rich.markup import escape
@@ -24,31 +37,50 @@ def verify_command(pack: Path, fingerprint: str | None) -> None:
 
     from pipeline.commands.verify import verify
 
-    def plain(text: str) -> str:
-        return escape(for_terminal(text))
+    def plain(text: object) -> str:
+        return escape(for_terminal(str(text)))
 
-    verified = verify(pack, fingerprint)
+    if identity is not None and signers is None:
+        raise click.UsageError("--identity: found without --signer, expected both. Add --signer FILE.")
+    verified = verify(pack, fingerprint, signers, identity)
     console = Console(width=line_width(), highlight=False)
-    identity = verified.identity
-    table = Table("file", "bytes", "SHA-256")
-    for name, size, sha256 in verified.files:
-        table.add_row(plain(name), f"{size:,}", sha256[:16])
+    facts = verified.identity
+    table = Table("file", "bytes", "SHA-256", "checked")
+    for file in verified.files:
+        table.add_row(plain(file.name), f"{file.size:,}", file.sha256[:16], plain(file.checked))
     console.print(table)
     console.print(
-        f"{plain(identity['programme'])}, as of {plain(identity['as_of'])}: {identity['cores']:,} cores, "
-        f"{identity['flagged']:,} flagged, {identity['pending']:,} pending, {identity['reinstated']:,} reinstated; "
-        f"{identity['findings']:,} findings. Every file matches SHA256SUMS. Tables and GeoPackage hold the same cores "
-        "and findings, and the map holds the same number of cores.",
+        f"{plain(facts['programme'])}, as of {plain(facts['as_of'])}: {facts['cores']:,} cores, "
+        f"{facts['flagged']:,} flagged, {facts['pending']:,} pending, {facts['reinstated']:,} reinstated; "
+        f"{facts['findings']:,} findings. Every file matches SHA256SUMS, and no file contradicts another.",
         soft_wrap=True,
     )
-    console.print(f"Run {plain(identity['run'])}", soft_wrap=True)
+    if verified.not_checked:
+        console.print(
+            f"Not everything was checked: the pack was made with {plain(verified.not_checked)}, which may draw pages "
+            "and styles differently. Check it with that version to compare them.",
+            soft_wrap=True,
+        )
+    console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
     digits = verified.fingerprint
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
-    if fingerprint is None:
-        console.print(
-            "Ask the sender for the fingerprint in their run.json, through another channel than the one the pack "
-            "came by; the two must be the same."
-        )
-    else:
-        console.print("It matches the fingerprint given.")
+    console.print(_who(verified, plain, is_fingerprint_given=fingerprint is not None), soft_wrap=True)
+
+
+def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint_given: bool) -> str:
+    """Return what is known of the sender."""
+    if verified.signer is not None:
+        return f"Signed by {plain(verified.signer)}, whose key is valid today."
+    if is_fingerprint_given:
+        return "It matches the fingerprint given."
+    unchecked = (
+        "The pack has a signature, which was not checked: give the sender's keys with --signer."
+        if verified.is_signed
+        else "The pack is not signed."
+    )
+    return (
+        f"{unchecked} Checksums show damage, not who sent the pack: someone who alters all files alike also alters the "
+        "checksums. Only a signature shows who; without one, ask the sender for the fingerprint in their run.json, "
+        "through another channel than the pack came by."
+    )

@@ -1,51 +1,61 @@
-"""The check of a handover pack: every file against its checksum, every count against ``handover.json``."""
+"""The check of a handover pack: every file, every cell, every page, and who signed it."""
 
-from collections.abc import Callable
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST
-from pipeline.readback.packs import (
-    layer_names,
-    open_pack,
-    read_identity,
-    read_layer,
-    read_map,
-    read_sums,
-    read_table,
-    sha256_of,
-)
+from pipeline.publish.handover.compared import compare_layers, compare_map, compare_points
+from pipeline.publish.handover.drawn import PackContent, read_content
+from pipeline.publish.handover.facts import layer_facts, table_facts
+from pipeline.publish.handover.redrawn import REBUILT, draw_again, other_versions
+from pipeline.publish.handover.sign import check_signature
+from pipeline.readback.pack_files import IDENTITY, MANIFEST, MAP, PACK_FILES, PACKAGE, SIGNATURE
+from pipeline.readback.pack_map import read_map_columns
+from pipeline.readback.pack_package import open_package
+from pipeline.readback.pack_schema import schema_problems
+from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
 
-__all__ = ["Verified", "verify"]
+__all__ = ["CheckedFile", "Verified", "verify"]
 
-_IDENTITY: Final = "handover.json"
-_NEEDED: Final = ("map.html", "cores.csv", "findings.csv", "rules.csv", "cores.gpkg", "how-to-read.html", _IDENTITY)
-# columns in which two files must agree, for every core and for every finding
-_CORE: Final = ("row", "core_id", "status", "findings")
-# the columns of findings in packs that do not state them
-_FINDING_COLUMNS: Final = ("row", "core_id", "rule", "severity", "message", "evidence")
-_FINDING: Final = ("row", "core_id", "rule", "severity", "message")
-_LAYERS: Final = {"cores", "segments", "districts", "findings", "layer_styles"}
 _REMEDY: Final = "Do not use this pack: ask the sender for it again."
+_CELLS: Final = "every cell the same in GeoPackage and map"
+_SUM: Final = "the same as stated in handover.json"
+_COUNTS: Final = "counts, columns and checksums are right"
+_MOST_PROBLEMS: Final = 40
+
+
+class CheckedFile(NamedTuple):
+    """A file of a pack: its name, bytes, SHA-256, and what it was compared with."""
+
+    name: str
+    size: int
+    sha256: str
+    checked: str
 
 
 @dataclass(frozen=True)
 class Verified:
-    """A pack that was not altered.
+    """A pack in which nothing contradicts anything else.
 
-    ``identity``: what its ``handover.json`` holds. ``files``: name, bytes and SHA-256 of each. ``fingerprint``: the
-    SHA-256 of its ``SHA256SUMS``, to compare with the sender's.
+    ``identity``: what its ``handover.json`` holds. ``files``: each file, and how it was checked. ``fingerprint``: the
+    SHA-256 of its ``SHA256SUMS``, to compare with the sender's. ``not_checked``: why some files could not be drawn
+    again; empty if all were. ``signer``: who signed it; None if that was not checked. ``is_signed``: has a signature.
     """
 
     identity: dict[str, Any]
-    files: list[tuple[str, int, str]]
+    files: list[CheckedFile]
     fingerprint: str
+    not_checked: str = ""
+    signer: str | None = None
+    is_signed: bool = False
 
 
-def verify(pack: Path, fingerprint: str | None = None) -> Verified:
+def verify(
+    pack: Path, fingerprint: str | None = None, signers: Path | None = None, identity: str | None = None
+) -> Verified:
     """Check a pack.
 
     Parameters
@@ -54,98 +64,170 @@ def verify(pack: Path, fingerprint: str | None = None) -> Verified:
         The folder, or its zip.
     fingerprint
         The fingerprint that the sender gives: at least its first 16 hexadecimal digits, in any grouping.
+    signers
+        Keys of those who may sign, in OpenSSH's format ``allowed_signers``; None checks no signature.
+    identity
+        Who of them must have signed; None: any of them.
 
     Raises
     ------
     InputError
         A file is missing, was added or was altered, or the files do not agree with each other; all are named.
     """
-    with open_pack(pack) as folder:
+    with open_pack(pack) as source, tempfile.TemporaryDirectory(prefix="kerfbook-") as copied:
         problems: list[str] = []
-        sums = _read(problems, pack, folder, lambda: read_sums(folder / MANIFEST))
-        files = [] if sums is None else _files(folder, sums, problems)
-        found = sha256_of(folder / MANIFEST) if sums is not None else ""
-        if fingerprint is not None and sums is not None:
-            wanted = "".join(fingerprint.split()).casefold()
-            if len(wanted) < 16 or not found.startswith(wanted):
-                problems.append(
-                    f"{MANIFEST}: the fingerprint is {found}, expected {fingerprint}: another pack, or fewer than "
-                    "16 digits were given"
-                )
-        identity = None
+        # what is checked is a copy, which nobody can change meanwhile
+        folder = Path(copied)
+        found = _copies(source, folder, problems)
+        sums = _sums(pack, folder, found, problems)
+        problems += [
+            f"{name}: altered: its SHA-256 is {found[name][1]}, expected {sums[name]}"
+            for name in sorted(set(found) & set(sums))
+            if found[name][1] != sums[name]
+        ]
+        digits = sha256_of(folder / MANIFEST) if MANIFEST in found else ""
+        problems += _other_fingerprint(digits, fingerprint)
+        signer = None
+        if signers is not None and not problems:
+            signer = check_signature(folder, signers, identity, problems)
+        facts: dict[str, Any] = {}
+        checked: dict[str, str] = {}
+        why = ""
         if not problems:
-            identity = _read(problems, pack, folder, lambda: read_identity(folder / _IDENTITY))
-        if identity is not None:
-            _read(problems, pack, folder, lambda: _agree(folder, identity, problems))
-    if problems or identity is None:
-        lines = "\n".join(f"- {problem}" for problem in problems)
+            try:
+                facts, checked, why = _contents(folder, problems)
+            except InputError as error:
+                # the reader knows the copy, not the pack that it was copied from
+                problems.append(str(error).replace(f"{folder}", str(pack)))
+            except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
+                problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
+    if problems:
+        shown = [
+            *problems[:_MOST_PROBLEMS],
+            *([f"and {len(problems) - _MOST_PROBLEMS} more"] * (len(problems) > _MOST_PROBLEMS)),
+        ]
+        lines = "\n".join(f"- {problem}" for problem in shown)
         raise InputError(f"{pack}: not the pack that was sent.\n{lines}\n{_REMEDY}")
-    return Verified(identity, files, found)
+    files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
+    return Verified(facts, files, digits, why, signer, SIGNATURE in found)
 
 
-def _read(problems: list[str], pack: Path, folder: Path, read: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever `read` returns
-    """Return what a file holds; if it cannot be read, add to the problems and return None."""
+def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:
+    """Copy the files of a pack and return the bytes and SHA-256 of each; add what is wrong to the problems."""
+    known = {*PACK_FILES, MANIFEST, SIGNATURE}
+    found = {}
     try:
-        return read()
-    except InputError as error:
-        # the reader knows the zip, not the folder it was unpacked to
-        problems.append(str(error).replace(f"{folder}", str(pack)))
-        return None
-
-
-def _files(folder: Path, sums: dict[str, str], problems: list[str]) -> list[tuple[str, int, str]]:
-    """Return name, bytes and SHA-256 of each file; add what is wrong with them to the problems."""
-    found_files = {file.name: file for file in sorted(folder.iterdir()) if file.name != MANIFEST}
-    problems += [f"{name}: missing" for name in sorted({*sums, *_NEEDED} - set(found_files))]
-    problems += [f"{name}: does not belong to a pack" for name in sorted({*found_files, *sums} - set(_NEEDED))]
-    problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(set(_NEEDED) & set(found_files) - set(sums))]
-    files = []
-    for name in sorted(set(found_files) & set(sums)):
-        if not found_files[name].is_file() or found_files[name].is_symlink():
-            problems.append(f"{name}: a link or folder, expected a file")
+        names = sorted(entry.name for entry in source.iterdir())
+    except OSError as error:
+        problems.append(f"cannot be read ({error.strerror})")
+        return {}
+    for name in names:
+        if name not in known:
+            problems.append(f"{name}: does not belong to a pack")
             continue
         try:
-            found = sha256_of(found_files[name])
-        except OSError as error:
-            problems.append(f"{name}: cannot be read ({error.strerror})")
-            continue
-        if found != sums[name]:
-            problems.append(f"{name}: altered: its SHA-256 is {found}, expected {sums[name]}")
-        files.append((name, found_files[name].stat().st_size, found))
-    return files
+            found[name] = copy_of(source / name, folder / name)
+        except InputError as error:
+            problems.append(str(error))
+    needed = {name for name, file in PACK_FILES.items() if file.is_needed} | {MANIFEST}
+    problems += [f"{name}: missing" for name in sorted(needed - set(names))]
+    return found
 
 
-def _agree(folder: Path, identity: dict[str, Any], problems: list[str]) -> None:
-    """Add a problem for each file that does not hold the cores, findings and columns that the identity states."""
-    if sum(identity[status] for status in STATUSES) != identity["cores"]:
-        problems.append(f"{_IDENTITY}: the counts by status do not add up to {identity['cores']} cores")
-    package = folder / "cores.gpkg"
-    for layer, keys in (("cores", _CORE), ("findings", _FINDING)):
-        name = f"{layer}.csv"
-        columns = identity["columns"] if layer == "cores" else identity.get("columns_of_findings", [*_FINDING_COLUMNS])
-        table = read_table(folder / name)
-        of_layer, rows = read_layer(package, layer, keys)
-        # a core may be in several rows; packs made before copies were told apart have a row per core
-        lines = identity.get("rows", identity["cores"]) if layer == "cores" else identity[layer]
-        _same(problems, name, "rows" if layer == "cores" else layer, len(table), lines)
-        _same(problems, name, "columns", list(table), columns)
-        _same(problems, f"{package.name}, layer {layer}", "rows" if layer == "cores" else layer, len(rows), lines)
-        _same(problems, f"{package.name}, layer {layer}", "columns", of_layer, columns)
-        if list(table) == columns and not table[list(keys)].equals(rows):
-            problems.append(f"{package.name}, layer {layer}: not the same {layer} as in {name}")
-        if layer == "cores" and "status" in table:
-            once = table[table["copy_of"].fillna("").eq("")] if "copy_of" in table else table
-            by_status = {status: identity[status] for status in STATUSES if identity[status]}
-            _same(problems, name, "cores by status", once["status"].value_counts().to_dict(), by_status)
-    further = set(layer_names(package)) - _LAYERS
-    if further:
-        problems.append(f"{package.name}: has tables that do not belong to a pack: {', '.join(sorted(further))}")
-    page = read_map(folder / "map.html")
-    _same(problems, "map.html", "cores", page["cores"], identity["cores"])
-    _same(problems, "map.html", "date", page["as_of"], identity["as_of"])
+def _sums(pack: Path, folder: Path, found: dict[str, Any], problems: list[str]) -> dict[str, str]:
+    """Return the checksums of a pack; add the files that they leave out or add to the problems."""
+    if MANIFEST not in found:
+        return {}
+    try:
+        sums = read_sums(folder / MANIFEST)
+    except InputError as error:
+        problems.append(str(error).replace(f"{folder}", str(pack)))
+        return {}
+    listed = set(found) - {MANIFEST, SIGNATURE}
+    problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
+    known = [name for name in sums if name not in PACK_FILES]
+    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(known)]
+    return sums
 
 
-def _same(problems: list[str], name: str, what: str, found: object, wanted: object) -> None:
-    """Add a problem if a file does not hold what the identity states."""
-    if found != wanted:
-        problems.append(f"{name}: {what}: found {found}, expected {wanted} as in {_IDENTITY}")
+def _other_fingerprint(found: str, wanted: str | None) -> list[str]:
+    if wanted is None or not found:
+        return []
+    digits = "".join(wanted.split()).casefold()
+    if len(digits) >= 16 and found.startswith(digits):
+        return []
+    return [
+        f"{MANIFEST}: the fingerprint is {found}, expected {wanted}: another pack, or fewer than 16 digits were given"
+    ]
+
+
+def _contents(folder: Path, problems: list[str]) -> tuple[dict[str, Any], dict[str, str], str]:
+    """Check what the files hold; return ``handover.json``, how each file was checked, and why some could not be."""
+    facts = read_identity(folder / IDENTITY)
+    with open_package(folder / PACKAGE) as database:
+        problems += [f"{PACKAGE}: {problem}" for problem in schema_problems(database)]
+        if problems:
+            return facts, {}, ""
+        damage = [str(row[0]) for row in database.execute("PRAGMA integrity_check(3)")]
+        if damage != ["ok"]:
+            problems.append(f"{PACKAGE}: damaged ({damage[0]})")
+            return facts, {}, ""
+    content = read_content(folder)
+    problems += _facts_that_differ(folder, content)
+    if problems:
+        return facts, {}, ""
+    with open_package(folder / PACKAGE) as database:
+        problems += compare_layers(content, database)
+    problems += compare_points(content)
+    held = read_map_columns(folder / MAP)
+    problems += compare_map(content, held)
+    for key, name in (("title", "programme"), ("asOf", "as_of"), ("cores", "cores")):
+        if held.page.get(key) != facts[name]:
+            problems.append(f"{MAP}: {name}: found {held.page.get(key)}, expected {facts[name]} as in {IDENTITY}")
+    checked = {name: _CELLS if file.layer else _SUM for name, file in PACK_FILES.items() if file.kind == "table"}
+    checked[IDENTITY] = _COUNTS
+    why = other_versions(facts)
+    for name, difference in draw_again(folder, content).items():
+        checked[name] = REBUILT if not difference else f"NOT CHECKED beyond the cells of the tables: made with {why}"
+        if difference and not why:
+            problems.append(f"{name}: {difference}")
+    is_open = any(text.startswith("NOT CHECKED") for text in checked.values())
+    return facts, checked, why if is_open else ""
+
+
+def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
+    """Return a problem for each count, list of columns and checksum that is not as ``handover.json`` states."""
+    facts, tables = content.facts, content.tables
+    cores, findings = tables["cores.csv"], tables["findings.csv"]
+    once = cores[cores["copy_of"].isna()] if "copy_of" in cores else cores
+    counts = once["status"].value_counts()
+    placed = once["lon"].notna() & once["lat"].notna() if {"lon", "lat"} <= {*once} else None
+    stated: list[tuple[str, str, Any, Any]] = [
+        ("cores.csv", "columns", list(cores), facts["columns"]),
+        ("cores.csv", "rows", len(cores), facts.get("rows", facts["cores"])),
+        ("cores.csv", "cores", len(once), facts["cores"]),
+        ("findings.csv", "findings", len(findings), facts["findings"]),
+        ("findings.csv", "columns", list(findings), facts.get("columns_of_findings", list(findings))),
+        *(("cores.csv", f"{status} cores", int(counts.get(status, 0)), facts[status]) for status in STATUSES),
+    ]
+    if placed is not None:
+        stated.append(("cores.csv", "cores without a position", int((~placed).sum()), facts["unplaced"]))
+    if "layers" in facts:
+        stated.append((PACKAGE, "checksums of its layers", layer_facts(folder / PACKAGE), facts["layers"]))
+    if "tables" in facts:
+        stated += [
+            (name, "SHA-256", found, facts["tables"].get(name) if isinstance(facts["tables"], dict) else None)
+            for name, found in table_facts(folder).items()
+        ]
+    return [
+        f"{name}: {what}: found {_short(found, wanted)}, expected {_short(wanted, found)} as in {IDENTITY}"
+        for name, what, found, wanted in stated
+        if found != wanted
+    ]
+
+
+def _short(value: Any, other: Any) -> Any:  # noqa: ANN401 - whatever a fact is
+    """Return of a table of facts only what differs from another."""
+    if not isinstance(value, dict) or not isinstance(other, dict):
+        return value
+    return {key: part for key, part in value.items() if other.get(key) != part}

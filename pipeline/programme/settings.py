@@ -139,11 +139,15 @@ class Map(Section):
 
 
 class Handover(Section):
-    """The handover to the road authority: its columns, and whom to contact."""
+    """The handover to the road authority: its columns, whom to contact, and the key it is signed with, if any."""
 
     columns: list[str] = Field(default=list(HANDED_COLUMNS))
     contact: str | None = None
     works: bool = True  # what the authority planned, protects or had resurfaced is its own data
+    work_zones: bool = False
+    publisher: str | None = Field(default=None, min_length=1)  # None: the name of the programme
+    licence: Literal["https://creativecommons.org/publicdomain/zero/1.0/"] | None = None  # the standard has no other
+    sign_with: str | None = None
 
     @field_validator("columns")
     @classmethod

@@ -1,13 +1,15 @@
 """The words of street names that people abbreviate: a short form for each long one, or none for those left out."""
 
 import re
+import tomllib
 import unicodedata
 
 from pydantic import field_validator
 
 from pipeline.programme.materials import Sourced
+from pipeline.programme.resources import shipped
 
-__all__ = ["StreetWords"]
+__all__ = ["StreetWords", "shipped_short_words"]
 
 
 class StreetWords(Sourced):
@@ -34,6 +36,12 @@ class StreetWords(Sourced):
     def by_long(self) -> dict[str, str]:
         """The short form of each long word, both as names are compared: without capitals, accents and full stops."""
         return {_plain(long): _plain(name) for name, longs in self.short.items() for long in longs}
+
+
+def shipped_short_words() -> dict[str, str]:
+    """Return the short form of each long word in ``config/street_words.toml``, without those of a programme."""
+    written = tomllib.loads((shipped("config") / "street_words.toml").read_text("utf-8"))
+    return StreetWords.model_validate(written).by_long
 
 
 def _plain(word: str) -> str:

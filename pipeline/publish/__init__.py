@@ -13,6 +13,7 @@ from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.basis import write_basis
+from pipeline.publish.data_package import write_run_dictionary
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import write_handover
@@ -84,7 +85,7 @@ def publish(
         _write_text(draw_map(view), folder / "map.html")
         _write_report(translated, since, folder, detail, pdf)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(translated, identity, view, package, folder, detail)
+        handed = write_handover(translated, identity, view, package, since, folder, detail, programme.parent)
         detail("basis")
         basis = write_basis(result, folder)
         detail("run.json")
@@ -114,6 +115,7 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+    write_run_dictionary(result, folder)
     write_csv(result.gone, folder / "findings_gone.csv")
     write_owners(result, folder / OWNERS)
     write_csv(result.inputs.register.set_aside, folder / "set_aside.csv")

@@ -18,7 +18,15 @@ from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = [
-    "WORKBOOK_DATE", "as_cells", "core_table", "iso_texts", "rounded", "write_csv", "write_parquet", "write_workbook",
+    "WORKBOOK_DATE",
+    "as_cells",
+    "core_table",
+    "header_cells",
+    "iso_texts",
+    "rounded",
+    "write_csv",
+    "write_parquet",
+    "write_workbook",
 ]  # fmt: skip
 
 # decimal places in the tables whose columns state none
@@ -82,6 +90,12 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
         [_harmless(column) for column in cells.columns], names=_harmless(pa.array(cells.column_names)).to_pylist()
     )
     arrow_csv.write_csv(cells, path, options)
+
+
+def header_cells(names: Sequence[str]) -> list[str]:
+    """Return the names of columns as ``write_csv`` writes them into the first line."""
+    cells: list[str] = _harmless(pa.array(list(names), pa.string())).to_pylist()
+    return cells
 
 
 def _harmless(column: pa.ChunkedArray | pa.Array) -> pa.ChunkedArray | pa.Array:

@@ -9,7 +9,8 @@ import pandas as pd
 from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Column
 from pipeline.errors import InputError
 from pipeline.readback.pack_files import MANIFEST
-from pipeline.readback.packs import open_pack, read_identity, read_sums, read_table, sha256_of
+from pipeline.readback.pack_tables import read_table
+from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
 from pipeline.readback.runs import Run
 
 __all__ = ["looks_like_pack", "read_pack"]
@@ -57,12 +58,14 @@ def read_pack(path: Path) -> Run:
 
 def _check_sums(folder: Path) -> None:
     """Raise an InputError for a file that is compared and is not the one that was sent."""
-    sums = read_sums(folder / MANIFEST)
-    for name in (_IDENTITY, *_TABLES):
+    for name in (MANIFEST, _IDENTITY, *_TABLES):
         file = folder / name
         # a device or a pipe would never end
         if not file.is_file() or file.is_symlink():
             raise _damaged(file, "missing, a link or no regular file")
+    sums = read_sums(folder / MANIFEST)
+    for name in (_IDENTITY, *_TABLES):
+        file = folder / name
         if sums.get(name) != sha256_of(file):
             raise _damaged(file, f"not the file that its checksum in {MANIFEST} belongs to")
 

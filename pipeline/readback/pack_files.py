@@ -2,7 +2,15 @@
 
 from typing import Final, Literal, NamedTuple
 
-from pipeline.contracts import FINDING_TABLE, PUBLISHED, WORKS_CORES, WORKS_TABLE, Column
+from pipeline.contracts import (
+    FINDING_TABLE,
+    HANDED_CHANGE_TABLE,
+    HANDED_RULE_TABLE,
+    PUBLISHED,
+    WORKS_CORES,
+    WORKS_TABLE,
+    Column,
+)
 
 __all__ = ["IDENTITY", "MANIFEST", "MAP", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES", "PackFile"]
 
@@ -38,13 +46,21 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     "findings.csv": PackFile(
         "table", "findings", columns={column.published: column for column in FINDING_TABLE}, layer="findings"
     ),
-    "rules.csv": PackFile("table", "rules", most_bytes=50 << 20),
+    "rules.csv": PackFile(
+        "table", "rules", columns={column.name: column for column in HANDED_RULE_TABLE}, most_bytes=50 << 20
+    ),
     "works.csv": PackFile("table", "works", is_needed=False, columns={column.name: column for column in WORKS_TABLE}),
     "works_cores.csv": PackFile(
         "table", "works_cores", is_needed=False, columns={column.name: column for column in WORKS_CORES}
     ),
+    "what-changed.html": PackFile("drawn", "what_changed", is_needed=False, most_bytes=50 << 20),
+    "changes.csv": PackFile(
+        "table", "changes", is_needed=False, columns={column.name: column for column in HANDED_CHANGE_TABLE}
+    ),
+    "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
+    "datapackage.json": PackFile("drawn", "data_package", is_needed=False, most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
 }
 TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")

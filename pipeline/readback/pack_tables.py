@@ -12,7 +12,7 @@ from pipeline.errors import InputError
 from pipeline.readback.pack_files import PACK_FILES
 from pipeline.spreadsheet_text import as_written
 
-__all__ = ["read_typed"]
+__all__ = ["read_table", "read_typed"]
 
 # days and instants are handed over as ISO text
 _TYPES: Final = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_()}
@@ -55,6 +55,29 @@ def read_typed(file: Path) -> pd.DataFrame:
         raise InputError(f"{file}: column {twice[0]!r} is there twice, expected each column once. {_WHAT_TO_DO}")
     cells = {name: _as_series(column) for name, column in zip(names, table.columns, strict=True)}
     return pd.DataFrame(cells, columns=pd.Index(names, dtype="str"))
+
+
+def read_table(file: Path) -> pd.DataFrame:
+    """Return any CSV file that ``write_csv`` wrote, every cell as text, empty where it is missing.
+
+    Raises
+    ------
+    InputError
+        It is not a readable CSV table.
+    """
+    try:
+        with file.open(encoding="utf-8", newline="") as source:
+            heads = next(csv.reader(source), [])
+        # without types stated, they would be guessed from the first rows
+        table: pd.DataFrame = arrow_csv.read_csv(
+            file,
+            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
+            convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
+        ).to_pandas()
+    except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
+        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
+    table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
+    return table.astype("str").fillna("").apply(as_written)
 
 
 def _as_series(column: pa.ChunkedArray) -> pd.Series:

@@ -1,43 +1,35 @@
 """A handover pack read back, from its folder or zip: its checksums, identity, tables, layers and map."""
 
-import csv
+import errno
 import hashlib
 import json
+import os
 import re
 import shutil
-import sqlite3
+import stat
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
-import pandas as pd
-import pyarrow as pa
-from pyarrow import csv as arrow_csv
-
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST
-from pipeline.spreadsheet_text import as_written
+from pipeline.readback.pack_files import MANIFEST, PACK_FILES
 
 __all__ = [
-    "layer_names",
+    "copy_of",
     "open_pack",
     "read_identity",
-    "read_layer",
     "read_map",
     "read_sums",
-    "read_table",
     "sha256_of",
 ]
 
 # a plain file name: no path, no drive, nothing that a terminal or shell would act on
 _NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
-_COLUMNS_OF_FORMAT: Final = ("fid", "geom")
-_TABLES_OF_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
 _LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]([^/\\\0]+)")
 _PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
 _CHUNK: Final = 1 << 20
@@ -45,6 +37,7 @@ _CHUNK: Final = 1 << 20
 _MOST_TEXT: Final = 50 << 20
 # deflate cannot compress better than this: a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 1100
+_MOST_FILES: Final = 100
 _WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 
 
@@ -80,14 +73,26 @@ def open_pack(path: Path) -> Iterator[Path]:
 
 def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
+    if len(entries) > _MOST_FILES:
+        raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
     names = [PurePosixPath(entry.filename) for entry in entries]
     outer = {name.parts[0] for name in names if name.parts}
-    is_flat = all(len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] != ".." for name in names)
+    is_flat = all(
+        len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] not in {"..", "/"} for name in names
+    )
     if not is_flat or len(outer) != 1:
         raise InputError(f"{path}: expected one folder of files, found {_some([*map(str, names)])}. {_WHAT_TO_DO}")
     if len(set(names)) < len(names):
         raise InputError(f"{path}: two files have the same name, expected each once. {_WHAT_TO_DO}")
     for entry, name in zip(entries, names, strict=True):
+        kind = stat.S_IFMT(entry.external_attr >> 16)
+        if kind not in {0, stat.S_IFREG}:
+            raise InputError(f"{path}: {name}: a link or device, expected a file. {_WHAT_TO_DO}")
+        most = PACK_FILES[name.name].most_bytes if name.name in PACK_FILES else _MOST_TEXT
+        if entry.file_size > most:
+            raise InputError(
+                f"{path}: {name}: claims {entry.file_size:,} bytes, more than any such file. {_WHAT_TO_DO}"
+            )
         if entry.file_size > _MOST_RATIO * max(entry.compress_size, 1):
             raise InputError(
                 f"{path}: {name}: claims {entry.file_size:,} bytes, more than {entry.compress_size:,} packed bytes can "
@@ -99,6 +104,35 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
 
 def _some(names: list[str]) -> str:
     return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "") if names else "nothing"
+
+
+def copy_of(file: Path, target: Path) -> tuple[int, str]:
+    """Copy a file of a pack, and return its bytes and SHA-256: what is checked is the copy, which nobody else changes.
+
+    Raises
+    ------
+    InputError
+        It is not a regular file (a link, folder, pipe or device), cannot be read, or is larger than any such file.
+    """
+    most = PACK_FILES[file.name].most_bytes if file.name in PACK_FILES else _MOST_TEXT
+    size, digest = 0, hashlib.sha256()
+    try:
+        # a pipe would be waited for, and a link could lead anywhere
+        opened = os.open(file, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+        with os.fdopen(opened, "rb") as source, target.open("wb") as copied:
+            if not stat.S_ISREG(os.fstat(source.fileno()).st_mode):
+                raise InputError(f"{file.name}: a pipe, device or folder, expected a file")
+            while chunk := source.read(_CHUNK):
+                size += len(chunk)
+                if size > most:
+                    raise InputError(f"{file.name}: larger than {most:,} bytes, which no such file of a pack is")
+                digest.update(chunk)
+                copied.write(chunk)
+    except OSError as error:
+        is_link = error.errno == errno.ELOOP
+        why = "a link, expected a file" if is_link else f"cannot be read ({error.strerror})"
+        raise InputError(f"{file.name}: {why}") from error
+    return size, digest.hexdigest()
 
 
 def sha256_of(file: Path) -> str:
@@ -163,76 +197,6 @@ def _text(file: Path) -> str:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {_WHAT_TO_DO}") from error
-
-
-def read_table(file: Path) -> pd.DataFrame:
-    """Return a CSV file of a pack, every cell as text, without the apostrophes that ``write_csv`` puts before formulas.
-
-    Raises
-    ------
-    InputError
-        It is not a readable CSV table.
-    """
-    try:
-        with file.open(encoding="utf-8", newline="") as source:
-            heads = next(csv.reader(source), [])
-        # without types stated, they would be guessed from the first rows
-        table: pd.DataFrame = arrow_csv.read_csv(
-            file,
-            parse_options=arrow_csv.ParseOptions(newlines_in_values=True),
-            convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
-        ).to_pandas()
-    except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
-        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
-    table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
-    return table.astype("str").fillna("").apply(as_written)
-
-
-def read_layer(file: Path, layer: str, columns: Sequence[str]) -> tuple[list[str], pd.DataFrame]:
-    """Return the names of a layer's columns, without id and geometry, and the cells of some of them as text.
-
-    Raises
-    ------
-    InputError
-        It is not a GeoPackage, or has no such layer or column.
-    """
-    try:
-        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
-            names = [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(layer)})")]
-            # SQLite would take the quoted name of a column that is not there for a text
-            lost = [name for name in columns if name not in names]
-            if lost:
-                found = f"no column {lost[0]!r}" if names else "no such layer"
-                raise InputError(f"{file}: layer {layer}: {found}. {_WHAT_TO_DO}")
-            wanted = ", ".join(f"coalesce(CAST({_quoted(name)} AS TEXT), '')" for name in columns)
-            rows = database.execute(f"SELECT {wanted} FROM {_quoted(layer)} ORDER BY fid").fetchall()  # noqa: S608 - quoted
-    except (sqlite3.Error, UnicodeError) as error:
-        raise InputError(f"{file}: layer {layer}: cannot be read ({error}). {_WHAT_TO_DO}") from error
-    return [name for name in names if name not in _COLUMNS_OF_FORMAT], pd.DataFrame(
-        rows, columns=list(columns), dtype="str"
-    )
-
-
-def layer_names(file: Path) -> list[str]:
-    """Return the tables of a GeoPackage, without those that the format itself needs.
-
-    Raises
-    ------
-    InputError
-        It is not a GeoPackage.
-    """
-    try:
-        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)) as database:
-            names = [
-                row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type IN ('table', 'view')")
-            ]
-    except sqlite3.Error as error:
-        raise InputError(f"{file}: cannot be read ({error}). {_WHAT_TO_DO}") from error
-    return sorted(name for name in names if not name.startswith(_TABLES_OF_FORMAT))
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
 
 
 def read_map(file: Path) -> dict[str, Any]:

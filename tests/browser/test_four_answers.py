@@ -1,76 +1,13 @@
 """The first screen: four answers of the road authority and district that are chosen, each within two clicks."""
 
-import datetime as dt
 import re
-from pathlib import Path
 
-import geopandas as gpd
 import pandas as pd
 import pytest
-import shapely
 
+from tests.browser.authority_town import authority_cores, authority_town
 from tests.browser.browser import OpenPage, open_page
-from tests.browser.town import EAST, MIDDLE, STREET, WEST, cores, findings, rows_shown, saved, view, wait_until_drawn
-
-# row: authority, district, street, state, urgency (of a finding), permit and the day it expires
-TABLE = [
-    ("Vale County", "Old Harbour", "Capstan Street", "open", "hazard", "P-1", "2026-11-24"),
-    ("Vale County", "Old Harbour", "Capstan Street", "plated", "overdue", "P-2", "2026-11-25"),
-    ("Vale County", "Old Harbour", "Dory Lane", "interim", None, "P-2", "2026-11-25"),
-    ("Port Trust", "Saltmarsh", "Dory Lane", "open", "hazard", "P-3", None),
-    ("Port Trust", "Saltmarsh", "Dory Lane", "back", "quality", None, None),
-    (None, None, None, "unknown", None, None, None),
-]
-STATUS = {"back": "reinstated", "unknown": "flagged"}
-RULE = {"hazard": "open-uncovered", "overdue": "permit-expired", "quality": "flush-out-of-tolerance"}
-
-
-def _cores() -> pd.DataFrame:
-    rows = []
-    for n, (_, district, street, state, _, _, _) in enumerate(TABLE):
-        placed = {} if street is None else {"lon": WEST + 0.001 * (n + 1), "lat": STREET}
-        done = {"reinstated_at": "2026-11-02"} if state == "back" else {}
-        segment = None if street is None else f"HV-{1 + (street == 'Dory Lane')}"
-        rows.append(
-            {"status": STATUS.get(state, "pending"), "district": district, "street": street, "segment_id": segment}
-            | placed
-            | done
-        )
-    columns = {
-        "road_authority": 0,
-        "state": 3,
-        "urgency": 4,
-        "permit_no": 5,
-        "permit_expires_on": 6,
-    }
-    return cores(*rows).assign(**{name: [row[at] for row in TABLE] for name, at in columns.items()})
-
-
-def _town(folder: Path, **changes: object) -> Path:
-    found = [(n, RULE[row[4]], "fail", "A sentence.") for n, row in enumerate(TABLE, start=1) if row[4]]
-    works = gpd.GeoDataFrame(
-        {
-            "works_id": ["W1", "W2"],
-            "kind": ["planned", "protected"],
-            "name": ["Resurfacing of Dory Lane", None],
-            "on": ["2027-03-01", None],
-            "until": [None, "2027-06-30"],
-        },
-        geometry=[shapely.box(MIDDLE, STREET, EAST, STREET + 0.001), shapely.box(WEST, STREET, MIDDLE, STREET + 0.001)],
-        crs=4326,
-    )
-    usual = {
-        "cores": _cores(),
-        "findings": findings(*found).assign(urgency=[row[4] for row in TABLE if row[4]]),
-        "unplaced": 1,
-        "reader": "authority",
-        "since": dt.date(2026, 10, 25),
-        "changes": pd.DataFrame({"row": [1, 4, 5, 5], "change": ["opened", "opened", "closed", "cleared finding"]}),
-        "works": works,
-        "in_works": pd.DataFrame({"row": [3, 4, 5, 1], "works_id": ["W1", "W1", "W1", "W2"]}),
-        "short_words": {"street": "st", "lane": "ln"},
-    }
-    return saved(folder, view(**(usual | changes)))
+from tests.browser.town import WEST, findings, rows_shown, wait_until_drawn
 
 
 def _answers(page: OpenPage) -> dict[str, list[str]]:
@@ -95,7 +32,7 @@ QUESTIONS = {
 
 
 def test_each_of_the_four_questions_is_answered_and_listed_with_one_click_and_in_the_table_with_two(tmp_path):
-    with open_page(_town(tmp_path)) as page:
+    with open_page(authority_town(tmp_path)) as page:
         wait_until_drawn(page)
         assert _answers(page) == {name: [count, line] for name, (count, line, _) in QUESTIONS.items()}
         for name, (_, _, ids) in QUESTIONS.items():
@@ -117,7 +54,7 @@ def test_each_of_the_four_questions_is_answered_and_listed_with_one_click_and_in
 
 
 def test_the_choice_of_authority_and_district_narrows_counts_map_and_link(tmp_path):
-    path = _town(tmp_path)
+    path = authority_town(tmp_path)
     with open_page(path) as page:
         wait_until_drawn(page)
         choices = "[...document.querySelectorAll('[data-scope={}] option:not([hidden])')].map((o) => o.textContent)"
@@ -158,7 +95,9 @@ def test_the_choice_of_authority_and_district_narrows_counts_map_and_link(tmp_pa
 
 def test_an_answer_without_its_source_says_so_and_is_no_link(tmp_path):
     bare = {"since": None, "changes": None, "works": None, "in_works": None}
-    path = _town(tmp_path, **bare, cores=_cores().drop(columns=["road_authority", "urgency"]), districts=None)
+    path = authority_town(
+        tmp_path, **bare, cores=authority_cores().drop(columns=["road_authority", "urgency"]), districts=None
+    )
     with open_page(path) as page:
         wait_until_drawn(page)
         assert _answers(page) == {
@@ -174,9 +113,9 @@ def test_an_answer_without_its_source_says_so_and_is_no_link(tmp_path):
 @pytest.mark.parametrize("count", [0, 1])
 def test_no_core_and_one_core_with_names_of_eighty_letters_fit_the_band(tmp_path, count):
     name = "Donaudampfschifffahrtsgesellschaftsstraßenverwaltung" * 2
-    few = _cores().head(count).assign(road_authority=name[:80], street=name[:80])
+    few = authority_cores().head(count).assign(road_authority=name[:80], street=name[:80])
     none = {"changes": pd.DataFrame({"row": [], "change": []}), "in_works": pd.DataFrame({"row": [], "works_id": []})}
-    path = _town(tmp_path, cores=few, findings=findings().assign(urgency=[]), unplaced=0, **none)
+    path = authority_town(tmp_path, cores=few, findings=findings().assign(urgency=[]), unplaced=0, **none)
     for width in (1280, 390):
         with open_page(path, width=width) as page:
             wait_until_drawn(page)
@@ -189,7 +128,7 @@ def test_no_core_and_one_core_with_names_of_eighty_letters_fit_the_band(tmp_path
 
 
 def test_the_works_are_listed_with_their_cores_by_state_and_filter_when_pressed(tmp_path):
-    with open_page(_town(tmp_path)) as page:
+    with open_page(authority_town(tmp_path)) as page:
         wait_until_drawn(page)
         page.page.click("#works summary")
         page.wait_for("document.querySelector('#works [data-works]')")

@@ -22,9 +22,9 @@ def violations(page):
     )
 
 
-@pytest.mark.parametrize("width", [1280, 390])
-def test_axe_finds_nothing_on_the_map_its_card_the_table_and_the_dialog(tmp_path, width):
-    with open_page(saved(tmp_path, view()), width, 800) as page:
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (1280, "dark"), (390, "light"), (390, "dark")])
+def test_axe_finds_nothing_on_the_map_its_card_the_table_and_the_dialog(tmp_path, width, scheme):
+    with open_page(saved(tmp_path, view()), width, 800, color_scheme=scheme) as page:
         wait_until_drawn(page)
         page.page.mouse.click(*spot(page, -82.003, STREET))
         card(page)
@@ -35,6 +35,7 @@ def test_axe_finds_nothing_on_the_map_its_card_the_table_and_the_dialog(tmp_path
         page.ask("document.querySelectorAll('#panel details').forEach((d) => { d.open = true; })")
         assert violations(page) == []
         page.ask("void document.querySelector('#as-table').click()")
+        page.ask("void document.querySelector('.badge').click()")
         assert violations(page) == []
         page.ask("void document.querySelector('.cores-table tbody button').click()")
         page.wait_for("document.querySelector('dialog').open")

@@ -26,7 +26,8 @@ def test_it_prints_every_file_the_counts_and_the_fingerprint(demo, printed):
     account = demo.account
     assert f"398 cores, {account['flagged']} flagged, {account['pending']} pending" in printed
     assert re.search(r"^Fingerprint ([0-9a-f]{8} ){7}[0-9a-f]{8}$", printed, re.MULTILINE)
-    assert "Ask the sender for the fingerprint in their run.json, through another channel" in printed
+    assert "The pack is not signed. Checksums show damage, not who sent the pack" in printed
+    assert "ask the sender for the fingerprint in their run.json, through another channel" in printed
 
 
 def test_a_fingerprint_that_matches_is_confirmed(demo, printed):
@@ -34,7 +35,7 @@ def test_a_fingerprint_that_matches_is_confirmed(demo, printed):
     result = _verify(demo.folder / "handover", "--fingerprint", fingerprint)
     assert result.exit_code == 0
     assert "It matches the fingerprint given." in result.stdout
-    assert "Ask the sender" not in result.stdout
+    assert "ask the sender" not in result.stdout
 
 
 def test_another_fingerprint_is_refused(demo):

@@ -79,9 +79,9 @@ def replace_the_identity(pack):
 
 @_forged
 def swap_ids(pack):
-    frame = pd.read_csv(pack / "cores.csv", dtype=str, keep_default_na=False)
-    frame["core_id"] = frame["core_id"].to_list()[::-1]
-    frame.to_csv(pack / "cores.csv", index=False, quoting=1)
+    text = (pack / "cores.csv").read_text()
+    text = text.replace('"HV-0"', '"HV-x"').replace('"HV-4"', '"HV-0"').replace('"HV-x"', '"HV-4"')
+    (pack / "cores.csv").write_text(text)
 
 
 @_forged

@@ -1,25 +1,17 @@
 """A pack's files read back, and files that only look like them refused in words."""
 
 import json
-import shutil
-import sqlite3
 import zipfile
-from contextlib import closing
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 from pipeline.errors import InputError
-from pipeline.publish.tables import write_csv
 from pipeline.readback.packs import (
-    layer_names,
     open_pack,
     read_identity,
-    read_layer,
     read_map,
     read_sums,
-    read_table,
 )
 
 REMEDY = "Give the complete folder handover, or handover.zip, as it was sent."
@@ -149,42 +141,6 @@ def test_a_text_file_of_any_size_is_not_read(tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.readback.packs._MOST_TEXT", 10)
     (tmp_path / "handover.json").write_text("[" * 11)
     _refused(lambda: read_identity(tmp_path / "handover.json"), "larger than 10 bytes")
-
-
-def test_a_table_comes_back_as_it_was_before_it_was_written(tmp_path):
-    table = pd.DataFrame({"=row": ["1", "2"], "text": ["=1+1", "'=quoted"], "more": ["a\nb", ""]}, dtype="str")
-    write_csv(table, tmp_path / "t.csv")
-    assert "'=1+1" in (tmp_path / "t.csv").read_text()
-    assert read_table(tmp_path / "t.csv").equals(table)
-    (tmp_path / "t.csv").write_text("a,b\n1,2,3\n")
-    _refused(lambda: read_table(tmp_path / "t.csv"), "t.csv: not a readable table")
-
-
-def test_a_table_is_read_as_text_however_late_its_first_text_comes(tmp_path):
-    """A reader that guesses kinds looks at the first megabyte alone."""
-    rows = 200_000
-    pd.DataFrame(
-        {"row": range(rows), "permit": ["12"] * (rows - 1) + ["A-12"], "note": [""] * (rows - 1) + ["x"]}
-    ).to_csv(tmp_path / "t.csv", index=False)
-    assert (tmp_path / "t.csv").stat().st_size > 2_000_000
-    table = read_table(tmp_path / "t.csv")
-    assert table.iloc[-1].tolist() == ["199999", "A-12", "x"]
-
-
-def test_a_layer_gives_its_columns_and_the_cells_asked_for_as_text(run_folder, tmp_path):
-    file = run_folder / "handover" / "cores.gpkg"
-    names, cells = read_layer(file, "cores", ["row", "core_id"])
-    assert names[:2] == ["row", "core_id"]
-    assert not {"fid", "geom"} & set(names)
-    assert cells["row"].tolist() == [str(number) for number in range(1, 8)]
-    assert set(layer_names(file)) == {"cores", "segments", "districts", "findings", "layer_styles"}
-    _refused(lambda: read_layer(file, 'co"res', ["row"]), 'layer co"res: no such layer')
-    # SQLite by itself would answer with the name, as a text
-    _refused(lambda: read_layer(file, "cores", ['r"ow']), "layer cores: no column 'r\"ow'")
-    shutil.copyfile(file, tmp_path / "more.gpkg")
-    with closing(sqlite3.connect(tmp_path / "more.gpkg")) as database, database:
-        database.execute("CREATE VIEW crews AS SELECT 1")
-    assert "crews" in layer_names(tmp_path / "more.gpkg")
 
 
 def test_a_map_gives_its_title_date_and_number_of_cores(run_folder, tmp_path):

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
@@ -25,6 +24,7 @@ from pipeline.publish.geopackage.relations import Relation, relate
 from pipeline.publish.geopackage.sld_styles import as_sld
 from pipeline.publish.tables import rounded
 from pipeline.publish.urgent_first import most_urgent_first
+from pipeline.publish.works import works_layers
 from pipeline.works import ListedWorks
 
 __all__ = ["GeoPackage", "write_geopackage"]
@@ -121,7 +121,8 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
         "cores": (cores, "Point"),
     }
     if content.works is not None:
-        layers |= _works_layers(content.works.works)
+        kinds = {"works": "MultiPolygon", "works_lines": "MultiLineString"}
+        layers |= {name: (layer, kinds[name]) for name, layer in works_layers(content.works.works).items()}
     layers["segments"] = (content.segments.sort_values("segment_id", kind="stable"), "LineString")
     if content.districts is not None:
         layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
@@ -129,19 +130,6 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
         layers["findings"] = (most_urgent_first(content.findings), None)
     if content.orders is not None:
         layers["orders"] = (rounded(content.orders), None)
-    return layers
-
-
-def _works_layers(works: gpd.GeoDataFrame) -> dict[str, tuple[pd.DataFrame, str | None]]:
-    """Return works as areas and as lines, each where there are any; works of both kinds are in both."""
-    parts, of = shapely.get_parts(works.geometry.to_numpy(), return_index=True)
-    is_area = shapely.get_dimensions(parts) == 2
-    layers: dict[str, tuple[pd.DataFrame, str | None]] = {}
-    for name, kind, here in (("works", "MultiPolygon", is_area), ("works_lines", "MultiLineString", ~is_area)):
-        if here.any():
-            rows, group = np.unique(of[here], return_inverse=True)
-            make = shapely.multipolygons if kind == "MultiPolygon" else shapely.multilinestrings
-            layers[name] = (works.iloc[rows].set_geometry(make(parts[here], indices=group)), kind)
     return layers
 
 

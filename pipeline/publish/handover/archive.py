@@ -6,6 +6,7 @@ import zipfile
 from pathlib import Path
 from typing import Final
 
+from pipeline.publish.handover.sign import sign
 from pipeline.readback.pack_files import MANIFEST
 from pipeline.readback.packs import sha256_of
 
@@ -18,7 +19,7 @@ _UNIX: Final = 3
 _CHUNK: Final = 1 << 20
 
 
-def zip_folder(folder: Path, target: Path, inner: str) -> str:
+def zip_folder(folder: Path, target: Path, inner: str, key: Path | None = None) -> str:
     """Write ``SHA256SUMS`` into a folder, and the folder into a zip.
 
     Parameters
@@ -29,6 +30,8 @@ def zip_folder(folder: Path, target: Path, inner: str) -> str:
         The zip to write.
     inner
         Name of the folder inside the zip.
+    key
+        With which the checksums are signed; None for no signature.
 
     Returns
     -------
@@ -40,8 +43,9 @@ def zip_folder(folder: Path, target: Path, inner: str) -> str:
     manifest = folder / MANIFEST
     # as sha256sum reads it: two spaces, and a line feed alone
     manifest.write_text(lines, encoding="utf-8", newline="\n")
+    signed = [manifest] if key is None else [manifest, sign(manifest, key)]
     with zipfile.ZipFile(target, "w") as pack:
-        for file in [*files, manifest]:
+        for file in [*files, *signed]:
             entry = zipfile.ZipInfo(f"{inner}/{file.name}", _DAY)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.create_system = _UNIX

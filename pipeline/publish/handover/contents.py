@@ -18,19 +18,22 @@ from pipeline.contracts import (
     WORST_COUNTS,
     names_of,
 )
-from pipeline.programme.sources import outside_source
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
+from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.handover.rules import handed_rules
+from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
 from pipeline.publish.record import as_json
 from pipeline.publish.sentences import finding_table
+from pipeline.publish.since import Since
 from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
-from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works
+from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 
@@ -41,8 +44,6 @@ _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
 # a column of segments that cores have under another name
 _HANDED_WITH: Final = {"class_name": "road_class"}
-# what a road authority must know of a rule; how many cores it could assess is internal
-_OF_RULES: Final = ("rule", "title", "severity", "limits", "source", "urgency")
 
 
 def handed_cores(result: RunResult) -> pd.DataFrame:
@@ -93,8 +94,10 @@ def write_handover(
     run: str,
     view: MapInput,
     package: GeoPackage,
+    since: Since | None,
     folder: Path,
     detail: Callable[[str], None],
+    beside: Path,
 ) -> dict[str, Any]:
     """Write ``handover/`` and ``handover.zip`` into a run's folder.
 
@@ -106,10 +109,14 @@ def write_handover(
         Its identity.
     view, package
         What the run's own map and GeoPackage hold.
+    since
+        What changed since the latest earlier run that is kept.
     folder
         The run's folder.
     detail
         Called with the name of each output as its writing starts.
+    beside
+        Folder of the programme file, from which the path of a key counts.
 
     Returns
     -------
@@ -123,18 +130,20 @@ def write_handover(
     detail("handover/cores.csv")
     write_csv(cores, pack / "cores.csv")
     write_csv(findings, pack / "findings.csv")
-    rules = result.audit.rules[[*_OF_RULES]]
-    write_csv(rules.assign(source=rules["source"].map(outside_source)), pack / "rules.csv")
+    rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
+    write_csv(rules, pack / "rules.csv")
     works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
     if works is not None:
         write_csv(works.works.drop(columns="geometry"), pack / WORKS)
         write_csv(works.cores, pack / WORKS_CORES)
+    changes = handed_changes(since, {*result.settings.handover.columns})
+    if changes is not None:
+        write_csv(changes, pack / CHANGES)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
+    identity |= change_facts(since) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
-    layers = _handed_layers(package, cores)
-    if works is not None:
-        layers["works"] = works.works
+    layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
@@ -143,11 +152,22 @@ def write_handover(
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
     detail("handover.zip")
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
+    key = result.settings.handover.sign_with
     return {
-        "fingerprint": zip_folder(pack, folder / "handover.zip", inner),
+        "fingerprint": zip_folder(pack, folder / "handover.zip", inner, None if key is None else beside / key),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
+        "work_zones": identity["work_zones"],
     }
+
+
+def _work_zones(result: RunResult, cores: pd.DataFrame) -> dict[str, Any] | None:
+    """Return the facts of the work zone feed; None where the settings ask for none."""
+    settings = result.settings
+    if not settings.handover.work_zones:
+        return None
+    publisher = settings.handover.publisher or settings.programme.name
+    return work_zone_facts(cores, result.as_of, settings.programme.timezone, publisher, settings.handover.licence)
 
 
 def _identity(
@@ -177,11 +197,11 @@ def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.Ge
     # a map needs these columns of segments; the others go with the columns of the cores
     handed = [name for name in OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
     kept_back = counts_kept_back([*map(str, cores)])
-    counts = [name for name in (*names_of(STATUS_COUNTS), *names_of(WORST_COUNTS)) if name not in kept_back]
+    counts = [name for name in names_of((*STATUS_COUNTS, *WORST_COUNTS)) if name not in kept_back]
     named = [name for name in (*handed, *counts, "geometry") if name in package.segments]
     points = gpd.points_from_xy(package.positions["x_m"], package.positions["y_m"])
     points[package.positions["x_m"].isna().to_numpy()] = None
     layers = {"cores": gpd.GeoDataFrame(geometry=points, crs=package.crs), "segments": package.segments[named]}
-    if package.districts is not None:
-        layers["districts"] = package.districts.drop(columns=kept_back, errors="ignore")
-    return layers
+    if package.districts is None:
+        return layers
+    return layers | {"districts": package.districts.drop(columns=kept_back, errors="ignore")}

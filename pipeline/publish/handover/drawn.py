@@ -4,6 +4,7 @@ Writing a pack and checking one call the same functions: what was altered afterw
 """
 
 import datetime as dt
+import re
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -11,24 +12,32 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 from pyproj import CRS
+from pyproj.exceptions import CRSError
 
 from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED, no_text
+from pipeline.errors import InputError
+from pipeline.publish.data_package import DATA_PACKAGE
 from pipeline.publish.geopackage.package import GeoPackage
+from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED, draw_what_changed, rows_changed
+from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
+from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
 from pipeline.publish.map.cards import DAYS
 from pipeline.publish.map.page import Background, MapInput, draw_map
 from pipeline.publish.words import load_words
-from pipeline.publish.works import WORKS, WORKS_CORES
+from pipeline.publish.works import WORKS, WORKS_CORES, works_of
 from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
 from pipeline.readback.pack_package import open_package, read_layers
 from pipeline.readback.pack_tables import read_typed
 from pipeline.readback.packs import read_identity
 from pipeline.works import ListedWorks
 
-__all__ = ["OF_SEGMENTS", "PackContent", "draw_pages", "package_of", "read_content", "read_tables"]
+__all__ = ["OF_SEGMENTS", "PackContent", "draw_pages", "package_of", "read_content", "read_tables", "shown_cores"]
 
 _DRAWN: Final = "EPSG:4326"
+_CRS: Final = re.compile(r"[A-Za-z]+:\w+$|(PROJCRS|PROJCS|BOUNDCRS|COMPOUNDCRS|DERIVEDPROJCRS)\[")
+_WHAT_TO_DO: Final = "Ask the sender for the pack again."
 # columns of the road layer that a map needs; the others are kept back
 OF_SEGMENTS: Final = [
     column.name for column in INTAKE_TABLES["segments"] if column.handed != "on request" and column.kind != "geometry"
@@ -50,7 +59,19 @@ class PackContent(NamedTuple):
     @property
     def crs(self) -> CRS:
         """The CRS that the run measured in."""
-        return CRS.from_user_input(self.facts["crs_definition"])
+        return _crs_of(self.facts)
+
+
+def _crs_of(facts: dict[str, Any]) -> CRS:
+    """Return the CRS that the facts name by its code, or define; packs of earlier versions name it alone."""
+    written = str(facts.get("crs_definition", facts["crs"]))
+    # PROJ would also take the name of a file, and strings that lead to one
+    if not _CRS.match(written):
+        raise InputError(f"{IDENTITY}: crs: found {written[:60]!r}, expected a code such as EPSG:32617. {_WHAT_TO_DO}")
+    try:
+        return CRS.from_user_input(written)
+    except CRSError as error:
+        raise InputError(f"{IDENTITY}: crs: {written[:60]!r} is not known ({error}). {_WHAT_TO_DO}") from error
 
 
 def read_tables(folder: Path) -> dict[str, pd.DataFrame]:
@@ -69,7 +90,7 @@ def read_content(folder: Path) -> PackContent:
     facts = read_identity(folder / IDENTITY)
     with open_package(folder / PACKAGE) as database:
         layers = {
-            name: gpd.GeoDataFrame(layer.cells, geometry=layer.geometry, crs=facts["crs_definition"])
+            name: gpd.GeoDataFrame(layer.cells, geometry=layer.geometry, crs=_crs_of(facts))
             for name, layer in read_layers(database).items()
         }
     return PackContent(facts, read_tables(folder), layers)
@@ -94,27 +115,26 @@ def package_of(content: PackContent) -> GeoPackage:
 
 
 def _works(content: PackContent) -> ListedWorks | None:
-    """Return the works with their shapes, which the GeoPackage holds as areas and as lines; None without works."""
-    table = content.tables.get(WORKS)
-    if table is None:
+    """Return the works that are handed over, with the cores in each."""
+    if WORKS not in content.tables or WORKS_CORES not in content.tables:
         return None
-    parts = pd.concat([content.layers[name] for name in ("works", "works_lines") if name in content.layers])
-    shapes = parts.groupby("works_id", sort=False)["geometry"].agg(_together)
-    works = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(table["works_id"].map(shapes)), crs=content.crs)
+    works = works_of(content.tables[WORKS], content.layers, content.crs)
     return ListedWorks(works, content.tables[WORKS_CORES])
-
-
-def _together(shapes: pd.Series) -> shapely.Geometry:
-    """Return the areas and the lines of one works as one shape."""
-    return shapes.iloc[0] if len(shapes) == 1 else shapely.geometrycollections(shapes.to_numpy())
 
 
 def draw_pages(content: PackContent) -> dict[str, str]:
     """Return the text of each page of a pack, by the name of its file."""
-    return {
+    tables = content.tables
+    pages = {
         MAP: draw_map(_view(content)),
-        "how-to-read.html": draw_how_to_read(content.facts, content.tables["findings.csv"]),
+        "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
+        DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }
+    if CHANGES in tables:
+        pages[WHAT_CHANGED] = draw_what_changed(content.facts, tables[CHANGES], tables["cores.csv"])
+    if content.facts.get("work_zones") is not None:
+        pages[WORK_ZONES] = draw_work_zones(content.facts, content.tables["cores.csv"])
+    return pages
 
 
 def _view(content: PackContent) -> MapInput:
@@ -131,7 +151,7 @@ def _view(content: PackContent) -> MapInput:
         title=facts["programme"],
         as_of=dt.date.fromisoformat(facts["as_of"]),
         crs=facts["crs"],
-        cores=_shown(cores, facts["language"]),
+        cores=shown_cores(cores, facts["language"]),
         findings=findings[findings["row"].isin(cores["row"])].reset_index(drop=True),
         segments=segments.assign(**{name: no_text(segments.index) for name in OF_SEGMENTS if name not in segments}),
         districts=None if districts is None else districts.to_crs(_DRAWN),
@@ -143,8 +163,8 @@ def _view(content: PackContent) -> MapInput:
         units=facts["units"],
         language=facts["language"],
         core_cautions=None if facts["core_cautions"] is None else read_cautions(facts["core_cautions"]),
-        since=None,
-        changes=None,
+        since=None if facts["since"] is None else dt.date.fromisoformat(facts["since"]),
+        changes=rows_changed(tables.get(CHANGES)),
         works=None if works is None else works.works.to_crs(_DRAWN),
         in_works=None if works is None else works.cores[["row", "works_id"]],
         reader="authority",
@@ -152,7 +172,7 @@ def _view(content: PackContent) -> MapInput:
     )
 
 
-def _shown(cores: pd.DataFrame, language: str) -> pd.DataFrame:
+def shown_cores(cores: pd.DataFrame, language: str) -> pd.DataFrame:
     """Return the cores with days without a time, and the street that the register records where no segment has one."""
     days = {name: cores[name].str.slice(0, 10) for name in (*DATES_UNDERSTOOD, *DAYS) if name in cores}
     shown = cores.assign(**days)

@@ -7,6 +7,7 @@ from markupsafe import Markup
 
 from pipeline.contracts import CORE_STATES, PUBLISHED, URGENCIES
 from pipeline.publish.acceptance import accepted_until
+from pipeline.publish.handover.work_zones import WORK_ZONES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
 from pipeline.readback.pack_files import MANIFEST, PACK_FILES
@@ -35,7 +36,8 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
         urgencies=URGENCIES,
         accepted=int(accepted_until(findings).notna().sum()),
         contact=identity["contact"],
-        files=[(name, words.say(f"handover.file_{key}")) for name, key in _files().items()],
+        files=[(name, words.say(f"handover.file_{key}")) for name, key in _files(identity).items()],
+        work_zones=identity.get("work_zones"),
         columns=[_described(name, words) for name in identity["columns"]],
         choose=identity["choose"],
         kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
@@ -44,9 +46,10 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
     )
 
 
-def _files() -> dict[str, str]:
+def _files(identity: dict[str, Any]) -> dict[str, str]:
     """Return the files that the page describes, with the key of the sentence on each; itself it need not describe."""
-    named = {name: file.words for name, file in PACK_FILES.items() if file.words}
+    there = {*identity["tables"], *([WORK_ZONES] if identity.get("work_zones") else [])}
+    named = {name: file.words for name, file in PACK_FILES.items() if file.words and (file.is_needed or name in there)}
     return {**named, MANIFEST: "sums"}
 
 

@@ -48,6 +48,7 @@ SCRIPTS: Final = (
     "works.js",
     "layers.js",
     "paper_map.js",
+    "paper_legend.js",
     "paper_numbers.js",
     "paper_groups.js",
     "paper_list.js",

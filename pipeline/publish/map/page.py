@@ -17,6 +17,7 @@ import pandas as pd
 from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
+from pipeline.programme.street_words import shipped_short_words
 from pipeline.publish.looks import colour_variables, dark_variables, looks_for_scripts
 from pipeline.publish.map.assets_in_order import SCRIPTS, STYLE_SHEETS
 from pipeline.publish.map.cards import pack_cards
@@ -69,7 +70,8 @@ class MapInput:
     ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
     geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
-    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names.
+    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
+    those of ``config/street_words.toml`` where none are given.
     """
 
     title: str
@@ -187,7 +189,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "since": None if view.since is None else view.since.isoformat(),
         "works": [] if view.works is None else pack_works(view.works),
         "reader": view.reader,
-        "shortWords": dict(view.short_words),
+        "shortWords": dict(view.short_words or shipped_short_words()),
         "unknownStateRules": list(UNKNOWN_STATE_RULES),
         "looks": looks_for_scripts(),
     }

@@ -113,7 +113,7 @@ def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_r
     findings = pd.read_csv(pack / "findings.csv").set_index("rule")
     assert findings.loc["open-too-long", "message"].str.contains("(limit 30 days)", regex=False).all()
     rules = pd.read_csv(pack / "rules.csv").set_index("rule")
-    assert rules.columns.tolist() == ["title", "severity", "limits", "source", "urgency"]
+    assert rules.columns.tolist() == ["title", "severity", "limits", "source", "urgency", "family", "set_by"]
     assert rules.loc["open-too-long", "limits"] == "max open 30 days"
     assert set(findings.index) <= set(rules.index)
 
@@ -125,6 +125,10 @@ def test_a_pack_says_who_set_a_limit_and_neither_our_default_nor_from_memory(tmp
     sources = pd.read_csv(pack / "rules.csv").set_index("rule")["source"]
     assert sources["open-too-long"] == "set by Quay 2026"
     assert sources["cores-too-close"].startswith("tool default; nominal diameter: common practice, no source")
+    set_by = pd.read_csv(pack / "rules.csv").set_index("rule")["set_by"]
+    assert set_by["open-too-long"] == "max open 20 days: the utility"
+    assert "nominal diameter 18 in: common practice, no source" in set_by["cores-too-close"]
+    assert "law or code of practice, New Roads and Street Works Act 1991 s.70(3)" in set_by["notice-late"]
     assert sources["notice-late"].startswith("New Roads and Street Works Act 1991 s.70(3)")
     for file in ("rules.csv", "how-to-read.html"):
         text = (pack / file).read_text("utf-8")
@@ -147,7 +151,7 @@ def test_state_urgency_and_weight_are_handed_over_and_the_rules_have_their_urgen
     for name in ("state", "urgency", "core_kg"):
         assert cores[name].fillna("").tolist() == own[name].fillna("").tolist()
     rules = pd.read_csv(pack / "rules.csv")
-    assert rules.columns.tolist() == ["rule", "title", "severity", "limits", "source", "urgency"]
+    assert rules.columns.tolist() == ["rule", "title", "severity", "limits", "source", "urgency", "family", "set_by"]
     assert set(rules["urgency"]) == {"hazard", "overdue", "quality", "record"}
 
 

@@ -141,11 +141,21 @@ const KerfbookAlongStreets = (() => {
       return found === null ? null : found / (length || 1);
     }
 
+    limits(r) {
+      const { x, y, start } = this.roads;
+      let [west, north, east, south] = [Infinity, Infinity, -Infinity, -Infinity];
+      for (let v = start[r]; v < start[r + 1]; v += 1) {
+        [west, east] = [Math.min(west, x[v]), Math.max(east, x[v])];
+        [north, south] = [Math.min(north, y[v]), Math.max(south, y[v])];
+      }
+      return [west, north, east, south];
+    }
+
     // Where other streets end on a line, or it ends on them: metres along the strip, and the other's strip.
     meetings(r) {
       const { roads } = this;
       const { start } = roads;
-      const [west, north, east, south] = roads.limits(r);
+      const [west, north, east, south] = this.limits(r);
       const ends = (line) => [start[line], start[line + 1] - 1];
       const metres = (share) => (this.start[r] + this.length[r] * (this.backwards[r] ? 1 - share : share)) / DM_PER_M;
       const found = [];
@@ -183,7 +193,7 @@ const KerfbookAlongStreets = (() => {
 
     // Whether a street runs from south to north rather than from west to east.
     isNorthward(lines) {
-      const boxes = lines.map((r) => this.roads.limits(r));
+      const boxes = lines.map((r) => this.limits(r));
       const wide = Math.max(...boxes.map((box) => box[2])) - Math.min(...boxes.map((box) => box[0]));
       const high = Math.max(...boxes.map((box) => box[3])) - Math.min(...boxes.map((box) => box[1]));
       return high > wide;

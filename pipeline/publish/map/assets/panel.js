@@ -103,10 +103,49 @@ const KerfbookPanel = (() => {
       panelSwitch.setAttribute("aria-expanded", String(isOpen));
       word.textContent = say(isOpen ? "panel.close" : "panel.open");
     });
+    byId("panel").addEventListener("keydown", ({ key }) => { if (key === "Escape") closeOnPhone(); });
   }
 
+  // A panel that closes takes no focus with it.
   function closeOnPhone() {
-    if (document.body.classList.contains("panel-open")) byId("panel-switch").click();
+    if (!document.body.classList.contains("panel-open")) return;
+    const hasFocus = byId("panel").contains(document.activeElement);
+    byId("panel-switch").click();
+    if (hasFocus) byId("panel-switch").focus({ preventScroll: true });
+  }
+
+  // On a low screen the head is one line, and the rest of it behind a button.
+  function setUpHead() {
+    const headSwitch = byId("head-switch");
+    headSwitch.addEventListener("click", () => {
+      const isOpen = document.body.classList.toggle("head-open");
+      headSwitch.setAttribute("aria-expanded", String(isOpen));
+      if (!isOpen) window.scrollTo(0, 0);
+    });
+  }
+
+  function closeHead() {
+    if (document.body.classList.contains("head-open")) byId("head-switch").click();
+  }
+
+  // Past the head, for whoever goes by keyboard: to the map or table, and to the list, legend and filter.
+  function setUpSkips(map) {
+    const skip = (id, toWhat) => byId(id).addEventListener("click", (event) => {
+      // Where the page goes to is no address: that keeps filter and place.
+      event.preventDefault();
+      toWhat().focus();
+    });
+    skip("skip-map", () => (byId("table-view").hidden ? map.getContainer() : byId("table-view").querySelector(".scroll")));
+    skip("skip-panel", () => {
+      if (!byId("panel").getClientRects().length) byId("panel-switch").click();
+      return byId("panel");
+    });
+  }
+
+  // What covers the map on a small screen goes out of its way.
+  function makeRoom() {
+    closeHead();
+    closeOnPhone();
   }
 
   function showInView(counts, isFar) {
@@ -114,5 +153,5 @@ const KerfbookPanel = (() => {
     byId("in-view").textContent = say(isFar ? "view.streets" : "view.cores", { counts: parts });
   }
 
-  return { setUpHeader, setUpNotes, fill, setUpDistricts, setUpSwitch, closeOnPhone, showInView };
+  return { setUpHeader, setUpNotes, fill, setUpDistricts, setUpSwitch, setUpHead, setUpSkips, makeRoom, showInView };
 })();

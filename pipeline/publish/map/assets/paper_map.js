@@ -3,7 +3,7 @@
 const KerfbookPaperMap = (() => {
   const { say } = KerfbookWords;
   const { el } = KerfbookElements;
-  const { STATUSES, COLOURS, INK, HALO, FONT } = KerfbookSymbols;
+  const { COLOURS, INK, HALO, FONT } = KerfbookSymbols;
   const { roundLength } = KerfbookUnits;
   const WORLD = 2 ** 30;
   // Canvas pixels per pixel of the page.
@@ -33,17 +33,6 @@ const KerfbookPaperMap = (() => {
     const scale = Math.min((width - 2 * margin) / (east - west), (height - 2 * margin) / (south - north));
     const zoom = Math.max(0, Math.min(CLOSEST, Math.log2((scale * WORLD) / 256)));
     return boxAround([(west + east) / 2, (north + south) / 2], zoom, width, height);
-  }
-
-  // What a box holds of the cores that are shown: counts by status, and what the legend has to explain.
-  function holds(cores, { box }) {
-    const found = { counts: STATUSES.map(() => 0), hasUnsure: false, hasHazard: false, hasRings: box.zoom < cores.symbolZoom };
-    cores.eachInBox(box.left, box.top, box.left + box.width, box.top + box.height, box.zoom, (i) => {
-      found.counts[cores.status[i]] += 1;
-      if (cores.unsure[i]) found.hasUnsure = true;
-      if (cores.hazard[i]) found.hasHazard = true;
-    });
-    return found;
   }
 
   function metresPerPixel({ middle, zoom }) {
@@ -183,28 +172,59 @@ const KerfbookPaperMap = (() => {
     ctx.strokeRect(0, 0, frame.width, frame.height);
   }
 
-  // Whether a road lies on this map.
-  function hasRoads(roads, { box }) {
+  // Which lines are on a map: the levels of the streets where they are coloured, the kinds of works, roads, outlines.
+  function linesOn(layers, frame, isColoured) {
+    const { roads, works } = layers;
+    const { box } = frame;
     const scale = (256 * 2 ** box.zoom) / WORLD;
-    const [west, north, east, south] = [box.left, box.top, box.left + box.width, box.top + box.height].map((edge) => edge / scale);
-    return Boolean(roads?.within(west, north, east, south).some((i) => {
-      const [w, n, e, s] = roads.limits(i);
-      return w <= east && e >= west && n <= south && s >= north;
+    const edges = [box.left, box.top, box.left + box.width, box.top + box.height].map((edge) => edge / scale);
+    const found = roads ? roads.within(...edges) : [];
+    const isOn = (points) => points.some((point, p) => p > 0 && clipped(frame.spot(...points[p - 1]), frame.spot(...point), frame));
+    return {
+      hasRoads: found.length > 0,
+      levels: new Set(isColoured ? found.map((i) => roads.level[i]) : []),
+      works: works.filter(({ bands }) => bands.works.some(({ lines }) => lines.some(isOn))).map(({ kind }) => kind),
+      hasOutlines: outlinesOn(layers, frame).length > 0,
+    };
+  }
+
+  const bandsOf = ({ works }) => works.map(({ bands }) => bands);
+
+  function paintWorks(ctx, layers, frame) {
+    bandsOf(layers).forEach((bands) => stretched(ctx, frame, () => {
+      ctx.save();
+      bands.paint(ctx, frame.box);
+      ctx.restore();
     }));
+  }
+
+  // The edges of the map, its scale bar and its north: no name runs out of the map or under them.
+  function takeFrame(taken, { width, height }) {
+    for (let x = 0; x <= width; x += 8) [0, height].forEach((y) => taken.add(x, y, 5));
+    for (let y = 0; y <= height; y += 8) [0, width].forEach((x) => taken.add(x, y, 5));
+    for (let x = 10; x <= width / 4; x += 10) [height - 36, height - 16].forEach((y) => taken.add(x, y, 12));
+    [12, 32, 52].forEach((y) => taken.add(width - 24, y, 14));
+  }
+
+  // The names of streets, works and districts where there is room for them, clear of what is taken.
+  function paintNames(ctx, layers, frame, taken = new KerfbookLettering.Taken()) {
+    takeFrame(taken, frame);
+    const shown = { roads: Boolean(layers.roads), districts: Boolean(layers.districts), works: bandsOf(layers) };
+    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, shown, taken));
   }
 
   // The map as the filter shows it.
   function draw(frame, layers) {
-    const { cores, roads, districts } = layers;
+    const { cores, roads } = layers;
     const { canvas, ctx } = begin(frame);
-    layers.works.forEach(({ bands }) => stretched(ctx, frame, () => bands.paint(ctx, frame.box)));
+    paintWorks(ctx, layers, frame);
     if (roads) stretched(ctx, frame, () => roads.paint(ctx, frame.box));
     paintOutlines(ctx, layers, frame);
     stretched(ctx, frame, () => cores.paint(ctx, frame.box));
-    stretched(ctx, frame, () => layers.names.paintOn(ctx, frame.box, { roads: Boolean(roads), districts: Boolean(districts), works: layers.works.map(({ bands }) => bands) }));
+    paintNames(ctx, layers, frame);
     finish(ctx, frame);
     return canvas;
   }
 
-  return { RATIO, boxOfView, boxOfLimits, holds, hasRoads, outlinesOn, begin, stretched, paintBand, paintOutlines, finish, draw };
+  return { RATIO, boxOfView, boxOfLimits, linesOn, begin, stretched, paintBand, paintWorks, paintOutlines, paintNames, finish, draw };
 })();

@@ -108,7 +108,7 @@ const KerfbookPaperNumbers = (() => {
     return found;
   }
 
-  // Paints the numbers 1 to n beside the spots; returns those that found no room.
+  // Paints the numbers 1 to n beside the spots; returns the labels, and the numbers that found no room.
   function paint(ctx, spots, radius, frame) {
     ctx.font = `700 ${SIZE}px ${FONT}`;
     ctx.textAlign = "center";
@@ -122,7 +122,7 @@ const KerfbookPaperNumbers = (() => {
       ctx.strokeText(text, x, y + 0.5);
       ctx.fillText(text, x, y + 0.5);
     });
-    return without;
+    return { labels, without };
   }
 
   return { place, paint };

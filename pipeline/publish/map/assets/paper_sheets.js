@@ -2,9 +2,9 @@
 // Sheets of paper: a map of the view, or a numbered map and its list for each street or district.
 // All is measured in the page before it is printed, so that a sheet holds its map entirely and a list is broken where we say.
 const KerfbookPaperSheets = (() => {
-  const { page, say, pieces, number, date, dayOf, lower } = KerfbookWords;
+  const { page, say, pieces, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
-  const { STATUSES, icon, hazardIcon, hollowIcons } = KerfbookSymbols;
+  const { STATUSES } = KerfbookSymbols;
   const PX_PER_MM = 96 / 25.4;
   const MARGIN_MM = 11;
   // Left free at the foot of a page: print lays letters out a little differently from the screen.
@@ -47,21 +47,14 @@ const KerfbookPaperSheets = (() => {
     return found;
   }
 
-  const statusCounts = (counts) => STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
-
-  // What is drawn on this sheet, and nothing else.
-  function legend({ counts, hasUnsure, hasHazard, hasRings }, { hasRoads, hasOutlines, hasBand }) {
-    const entries = STATUSES.flatMap((status, s) => (counts[s] ? [el("span", "", icon(s), ` ${status.label} ${number(counts[s])}`)] : []));
-    if (hasRings && hasRoads) entries.push(...KerfbookLegend.streetKeys());
-    if (hasUnsure && !hasRings) entries.push(el("span", "", ...hollowIcons(), ` ${say("legend.unsure")}`));
-    if (hasHazard && !hasRings) entries.push(el("span", "", hazardIcon(), ` ${say("legend.hazard")}`));
-    if (hasBand) entries.push(el("span", "", el("span", "key band"), ` ${say("paper.band")}`));
-    if (hasRoads) entries.push(el("span", "", el("span", "key road"), ` ${say("legend.roads")}`));
-    if (hasOutlines) entries.push(el("span", "", el("span", "key outline"), ` ${say("legend.outlines")}`));
-    return el("p", "paper-legend", ...entries);
+  // A sheet no wider than it was measured: a browser may lay a page out a little wider than the paper, and shrink it again.
+  function sheetOf(width, ...parts) {
+    const made = el("section", "sheet", ...parts);
+    made.style.maxWidth = `${width}px`;
+    return made;
   }
 
-  const linesOn = (layers, frame) => ({ hasRoads: KerfbookPaperMap.hasRoads(layers.roads, frame), hasOutlines: KerfbookPaperMap.outlinesOn(layers, frame).length > 0 });
+  const statusCounts = (counts) => STATUSES.map((status, s) => say("view.count", { n: counts[s], status: lower(status.label) })).join(say("lists.between"));
 
   function sources() {
     if (!page.sources.length) return null;
@@ -83,16 +76,17 @@ const KerfbookPaperSheets = (() => {
     const { cores } = layers;
     const unplaced = filter.byStatus().unplaced.reduce((a, b) => a + b, 0);
     const parts = (frame) => {
-      const held = KerfbookPaperMap.holds(cores, frame);
+      const held = KerfbookPaperLegend.heldIn(cores, frame);
+      const lines = KerfbookPaperMap.linesOn(layers, frame, held.stage !== KerfbookCores.STAGES.all);
       const counted = el("p", "paper-counts", say("paper.on_sheet", { counts: statusCounts(held.counts) }), unplaced ? ` ${say("paper.off", { n: unplaced })}` : "");
-      return [[...title(), shown(filter), counted], [legend(held, linesOn(layers, frame)), sources()]];
+      return [[...title(), shown(filter), counted], [KerfbookPaperLegend.draw(held, lines), sources()]];
     };
     // The counts follow from the map's box and its box from the room that they leave: a first look with the whole page.
     const guess = KerfbookPaperMap.boxOfView(view, width, height);
     const left = height - measured(width, parts(guess).flat());
     const frame = KerfbookPaperMap.boxOfView(view, width, Math.max(Math.round(height * LEAST_MAP), Math.floor(left)));
     const [above, below] = parts(frame);
-    return el("section", "sheet", ...above, KerfbookPaperMap.draw(frame, layers), ...below);
+    return sheetOf(width, ...above, KerfbookPaperMap.draw(frame, layers), ...below);
   }
 
   function limits({ x, y }, placed) {
@@ -117,21 +111,33 @@ const KerfbookPaperSheets = (() => {
     const { canvas, ctx } = KerfbookPaperMap.begin(frame);
     const band = group.street ? allRoads.linesOfStreet(group.street) : [];
     KerfbookPaperMap.paintBand(ctx, band, frame);
-    if (roads) KerfbookPaperMap.stretched(ctx, frame, () => roads.paint(ctx, frame.box));
+    KerfbookPaperMap.paintWorks(ctx, layers, frame);
+    if (roads) paintQuiet(ctx, roads, frame);
     KerfbookPaperMap.paintOutlines(ctx, layers, frame);
     const spots = group.cores.map((i) => (i < cores.count ? frame.spot(cores.x[i], cores.y[i]) : null));
-    const rank = (i) => (cores.hazard[i] ? -1 : cores.status[i]);
-    group.cores.map((i, c) => [i, spots[c]]).filter(([, spot]) => spot).sort((a, b) => rank(b[0]) - rank(a[0]))
+    group.cores.map((i, c) => [i, spots[c]]).filter(([, spot]) => spot).sort((a, b) => cores.level(b[0]) - cores.level(a[0]))
       .forEach(([i, [x, y]]) => cores.stamp(ctx, i, CLOSE, x, y, RADIUS, KerfbookPaperMap.RATIO));
-    const without = KerfbookPaperNumbers.paint(ctx, spots, RADIUS + 1, frame);
+    const { labels, without } = KerfbookPaperNumbers.paint(ctx, spots, RADIUS + 1, frame);
+    KerfbookPaperMap.paintNames(ctx, layers, frame, taken(spots, labels));
     KerfbookPaperMap.finish(ctx, frame);
-    return { canvas, without, legend: legend(heldBy(cores, placed), { ...linesOn(layers, frame), hasBand: band.length > 0 }) };
+    const lines = { ...KerfbookPaperMap.linesOn(layers, frame, false), hasBand: band.length > 0 };
+    return { canvas, without, legend: KerfbookPaperLegend.draw(KerfbookPaperLegend.heldBy(cores, placed), lines) };
   }
 
-  // What the cores of a sheet are, as for a box.
-  function heldBy({ status, unsure, hazard }, placed) {
-    const counts = STATUSES.map((_status, s) => placed.filter((i) => status[i] === s).length);
-    return { counts, hasUnsure: placed.some((i) => unsure[i]), hasHazard: placed.some((i) => hazard[i]), hasRings: false };
+  // Every core of a sheet has its symbol: no street is coloured for the cores on it, whatever the scale.
+  function paintQuiet(ctx, roads, frame) {
+    const from = roads.nearFrom;
+    roads.nearFrom = 0;
+    KerfbookPaperMap.stretched(ctx, frame, () => roads.paint(ctx, frame.box));
+    roads.nearFrom = from;
+  }
+
+  // What names of streets have to leave free: the symbols and their numbers.
+  function taken(spots, labels) {
+    const found = new KerfbookLettering.Taken();
+    spots.forEach((spot) => { if (spot) found.add(...spot, RADIUS + 2); });
+    labels.forEach(({ box }) => { for (let x = box.left; x <= box.right; x += 4) found.add(x, box.y, (box.bottom - box.top) / 2); });
+    return found;
   }
 
   function headOf(group, place, isFirst) {
@@ -188,9 +194,11 @@ const KerfbookPaperSheets = (() => {
     const { cores } = layers;
     const placed = group.cores.filter((i) => i < cores.count);
     const above = (place) => [headOf(group, place, true),
-      el("p", "paper-filter", say("paper.on_list", { n: group.cores.length, counts: statusCounts(heldBy(cores, group.cores).counts) }), " ", say("paper.shown", { filter: KerfbookFilterWords.inWords(filter) }), "."),
+      el("p", "paper-filter", say("paper.on_list", { n: group.cores.length, counts: statusCounts(held.counts) }), " ", say("paper.shown", { filter: KerfbookFilterWords.inWords(filter) }), "."),
       KerfbookPaperList.first(attributes, group.cores)];
-    const fullLegend = () => (placed.length ? legend(heldBy(cores, placed), { hasRoads: true, hasOutlines: true, hasBand: true }) : null);
+    const held = KerfbookPaperLegend.heldBy(cores, group.cores);
+    const most = { levels: new Set(), works: layers.works.map(({ kind }) => kind), hasRoads: true, hasOutlines: true, hasBand: true };
+    const fullLegend = () => (placed.length ? KerfbookPaperLegend.draw(held, most) : null);
     const trial = { sheet, sheets, page: 1, pages: 1 };
     const rows = rowsOf(group, attributes);
     const { heights, headHeight } = measured(width, [KerfbookPaperList.table(attributes, rows)], (section) => ({
@@ -204,9 +212,9 @@ const KerfbookPaperSheets = (() => {
     return pages.map((some, p) => {
       const place = { sheet, sheets, page: p + 1, pages: pages.length };
       const list = some.length ? KerfbookPaperList.table(attributes, some) : null;
-      if (p > 0) return el("section", "sheet", headOf(group, place, false), list);
+      if (p > 0) return sheetOf(width, headOf(group, place, false), list);
       const missing = map?.without.length ? el("p", "paper-note", say("paper.no_room", { n: map.without.length })) : null;
-      return el("section", "sheet", ...above(place), map?.canvas, map?.legend, missing, list, sources());
+      return sheetOf(width, ...above(place), map?.canvas, map?.legend, missing, list, sources());
     });
   }
 

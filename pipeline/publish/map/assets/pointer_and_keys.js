@@ -61,10 +61,11 @@ const KerfbookPointerAndKeys = (() => {
         if (event.key === "Enter" && event.target === box) {
           event.preventDefault();
           const nearest = this.navigation.nearestToCentre();
-          if (nearest >= 0) this.popup.openCores([nearest], true);
+          if (nearest >= 0) this.popup.openCores([nearest]);
         } else if (event.key === "Escape") {
+          const wasOpen = this.popup.popup.isOpen();
           this.map.closePopup();
-          if (event.target !== box) box.focus({ preventScroll: true });
+          if (!wasOpen && event.target !== box) box.focus({ preventScroll: true });
         }
       });
     }

@@ -61,10 +61,12 @@
   // The four answers, the list of what matches, works and the search field: what asks questions of the map.
   function setUpAnswers(views, filter, { attributes, roads, navigation }) {
     const openCore = (i) => views.openCore(i);
-    // The road authority and the district that are chosen stay.
+    // The road authority and the district that are chosen stay, unless they would leave no core.
     const choose = (question, word) => {
       const { authority, district } = filter.wanted;
-      filter.askAll({ authority, district, [question]: new Set([word]) });
+      const wanted = { [question]: new Set([word]) };
+      filter.askAll({ authority, district, ...wanted });
+      if (!filter.total) filter.askAll(wanted);
       views.onMap(() => views.showScope());
       if (question === "street") navigation.markStreet(word);
     };
@@ -97,13 +99,15 @@
     const asked = KerfbookLink.read(window.location.hash);
     const network = setUpMap(asked);
     KerfbookPanel.setUpHeader(page);
+    KerfbookPanel.setUpHead();
+    KerfbookPanel.setUpSkips(map);
     const tiles = KerfbookTiles.forMap(map);
     const { cores, coreLayer, roads, roadLayer } = await drawFirst(tiles);
     const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
     const filter = new KerfbookFilter.Filter(cores, attributes);
     const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
     const cards = new KerfbookCard.Cards(attributes);
-    const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.closeOnPhone });
+    const views = new KerfbookViews.Views({ map, filter, attributes, cards, roads, navigation, closePanel: KerfbookPanel.makeRoom });
     views.selected = views.askedCore(asked.id, asked.row);
     const hasRoads = () => map.hasLayer(roadLayer);
     KerfbookPointerAndKeys.setUp(map, { cores, roads, navigation, popup: views.popup, hasRoads, unmark: () => navigation.unmark() });

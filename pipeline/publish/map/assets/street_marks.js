@@ -48,9 +48,10 @@ const KerfbookStreetMarks = (() => {
     ];
   }
 
-  function symbol({ i, x, bottom }, { cores }, id) {
+  function symbol({ i, x, bottom }, attributes, id) {
+    const { cores } = attributes;
     const group = svg("g", { id, role: "option", class: "mark" });
-    const drawn = icon(cores.status[i], cores.unsure[i] === 1, cores.hazard[i] === 1);
+    const drawn = icon(cores.status[i], cores.unsure[i] === 1, attributes.text("urgency", i), attributes.text("state", i));
     Object.entries({ x: x - SIZE / 2, y: bottom - SIZE / 2, width: SIZE, height: SIZE }).forEach(([name, value]) => drawn.setAttribute(name, value));
     group.append(drawn);
     return group;

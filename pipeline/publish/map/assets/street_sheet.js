@@ -23,6 +23,7 @@ const KerfbookStreetSheet = (() => {
         this.page = 0;
         this.show();
       });
+      KerfbookSymbols.onScheme(() => this.show());
       new ResizeObserver(() => { if (Math.abs(this.width() - (this.drawnWidth ?? 0)) > 12) this.show(); }).observe(byId("streets-view"));
     }
 

@@ -11,6 +11,7 @@ const KerfbookViews = (() => {
     constructor({ map, filter, attributes, cards, roads, navigation, closePanel }) {
       Object.assign(this, { map, filter, attributes, cards, navigation, closePanel, selected: -1 });
       this.popup = new KerfbookPopup.Popup(map, { attributes, cards, roads, onSelect: (i) => this.select(i) });
+      filter.onChange(() => this.popup.closeHidden(filter.shown));
       this.table = new KerfbookTable.Table(filter, (i) => this.openCore(i));
       this.sheet = KerfbookStreetSheet.setUp(this, { filter, roads });
       this.updateLink = KerfbookLink.follow(() => this.state(), (asked) => this.follow(asked));
@@ -90,6 +91,7 @@ const KerfbookViews = (() => {
         this.openDialog(i);
         return;
       }
+      this.popup.rememberFocus();
       this.navigation.showCore(this.attributes.latLng(i));
       this.popup.openCores([i]);
     }

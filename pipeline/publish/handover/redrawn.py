@@ -1,0 +1,94 @@
+"""A pack drawn again from its own files and compared with what was sent: pages by bytes, the GeoPackage by rows."""
+
+import tempfile
+from pathlib import Path
+from typing import Any, Final
+
+from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.handover.drawn import PackContent, draw_pages, package_of
+from pipeline.publish.handover.facts import made_with
+from pipeline.readback.pack_files import PACKAGE
+from pipeline.readback.pack_package import open_package, quoted
+
+__all__ = ["REBUILT", "draw_again", "other_versions"]
+
+REBUILT: Final = "drawn again from the tables: the same"
+_MOST_ROWS_AT_ONCE: Final = 20_000
+
+
+def other_versions(facts: dict[str, Any]) -> str:
+    """Return what else than here a pack was made with, in words; empty if all is the same."""
+    own, theirs = made_with(), facts.get("made_with")
+    theirs = theirs if isinstance(theirs, dict) else {}
+    names = [name for name in own if theirs.get(name) != own[name]]
+    return ", ".join(f"{name} {theirs.get(name, 'of an unknown version')} (here {own[name]})" for name in names[:5])
+
+
+def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
+    """Draw the pages and the GeoPackage of a pack again.
+
+    Parameters
+    ----------
+    folder
+        The pack.
+    content
+        What was read from it.
+
+    Returns
+    -------
+    dict
+        By file, where it differs from what was sent; an empty text for one that is the same.
+    """
+    found: dict[str, str] = {}
+    try:
+        pages = draw_pages(content)
+    except Exception as error:  # noqa: BLE001 - whatever an altered pack makes the drawing fail with, it is altered
+        return {"map.html": f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"}
+    for name, page in pages.items():
+        sent, drawn = (folder / name).read_bytes(), page.encode()
+        found[name] = "" if sent == drawn else _where(sent, drawn)
+    with tempfile.TemporaryDirectory(prefix="kerfbook-") as drawn_folder:
+        again = Path(drawn_folder) / PACKAGE
+        try:
+            write_geopackage(package_of(content), again)
+        except Exception as error:  # noqa: BLE001 - as above
+            return found | {PACKAGE: f"cannot be written from the pack's files ({type(error).__name__}: {error})"}
+        sent_package = folder / PACKAGE
+        same = sent_package.read_bytes() == again.read_bytes()
+        found[PACKAGE] = "" if same else _first_difference(sent_package, again)
+    return found
+
+
+def _where(sent: bytes, drawn: bytes) -> str:
+    """Return the first line in which a page differs."""
+    pairs = zip(sent.splitlines(), drawn.splitlines(), strict=False)
+    line = next((number for number, (one, other) in enumerate(pairs, start=1) if one != other), None)
+    where = "its end" if line is None else f"line {line}"
+    return f"not the page that the pack's tables give: it differs from {where} on"
+
+
+def _first_difference(sent: Path, again: Path) -> str:
+    """Return the first table in which two GeoPackages differ; an empty text if all tables hold the same rows."""
+    with open_package(sent) as one, open_package(again) as other:
+        entries = [
+            {
+                (str(kind), str(name)): str(sql)
+                for kind, name, sql in database.execute("SELECT type, name, sql FROM sqlite_master")
+            }
+            for database in (one, other)
+        ]
+        for kind, name in sorted({*entries[0], *entries[1]}):
+            if entries[0].get((kind, name)) != entries[1].get((kind, name)):
+                return f"{kind} {name} is not the one that the pack's files give"
+        for kind, name in sorted(entries[1]):
+            # the rows of an index are those of its own tables
+            if kind != "table" or entries[1][kind, name].startswith("CREATE VIRTUAL"):
+                continue
+            cursors = [database.execute(f"SELECT * FROM {quoted(name)}") for database in (one, other)]  # noqa: S608 - quoted
+            while True:
+                rows, wanted = (cursor.fetchmany(_MOST_ROWS_AT_ONCE) for cursor in cursors)
+                if repr(rows) != repr(wanted):
+                    return f"the rows of table {name} are not those that the pack's files give"
+                if not wanted:
+                    break
+    return ""

@@ -1,0 +1,140 @@
+"""What a forger does to a pack whose checksums are made good again: one edit each."""
+
+import os
+import re
+import shutil
+import sqlite3
+from contextlib import closing
+
+import pandas as pd
+
+from tests.commands.packs import resum
+
+
+def _in_table(file, column, value):
+    """Put a value into the first row of a table, and leave every other byte as it is."""
+
+    def spoil(pack):
+        table = pd.read_csv(pack / file, dtype=str, keep_default_na=False, quotechar='"')
+        lines = (pack / file).read_text("utf-8").splitlines(keepends=True)
+        cells = re.findall(r'("(?:[^"]|"")*"|[^,\n]*)(?:,|\n)', lines[1])
+        cells[table.columns.get_loc(column)] = value
+        (pack / file).write_text("".join([lines[0], ",".join(cells) + "\n", *lines[2:]]), "utf-8")
+
+    return spoil
+
+
+def _in_text(file, old, new):
+    def spoil(pack):
+        text = (pack / file).read_text("utf-8")
+        assert old in text, old
+        (pack / file).write_text(text.replace(old, new, 1), "utf-8")
+
+    return spoil
+
+
+def _in_package(*statements):
+    def spoil(pack):
+        with closing(sqlite3.connect(pack / "cores.gpkg")) as database:
+            # the triggers of the spatial index call functions that SQLite alone does not have
+            for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
+                database.create_function(name, 1, lambda _: 0)
+            for statement in statements:
+                database.execute(statement)
+            database.commit()
+
+    return spoil
+
+
+def _swap_the_map(pack):
+    """Take the map of the same town with one core moved: a whole map, by the same program."""
+    text = (pack / "map.html").read_text("utf-8")
+    start = text.index('id="core-data">') + len('id="core-data">')
+    end = text.index("</script>", start)
+    # another bundle of the same page, well formed
+    other = text[text.index('id="road-data">') + len('id="road-data">') :]
+    (pack / "map.html").write_text(text[:start] + other[: other.index("</script>")] + text[end:], "utf-8")
+
+
+def _nested_views(pack):
+    """Views that double their rows at each step: to count those of the last would take longer than anyone waits."""
+    doubled = [
+        f"CREATE VIEW v{step} AS SELECT a.* FROM {'cores' if not step else f'v{step - 1}'} a, "
+        f"{'cores' if not step else f'v{step - 1}'} b"
+        for step in range(8)
+    ]
+    _in_package(*doubled)(pack)
+
+
+_TRIGGER = "CREATE TRIGGER {} AFTER UPDATE ON cores BEGIN UPDATE cores SET street = 'Elsewhere'; END"
+FORGERIES = {
+    "position": _in_table("cores.csv", "lat", "44.8100000"),
+    "position by a centimetre": _in_table("cores.csv", "lat", "44.8000005"),
+    "size": _in_table("cores.csv", "diameter_mm", "300"),
+    "street": _in_table("cores.csv", "street", '"Other Road"'),
+    "segment": _in_table("cores.csv", "segment_id", '"S2"'),
+    "date": _in_table("cores.csv", "opened_on", '"2026-08-02"'),
+    "surface": _in_table("cores.csv", "surface", '"concrete"'),
+    "district": _in_table("cores.csv", "district", '"Elsewhere"'),
+    "permit": _in_table("cores.csv", "permit_no", '"P-2"'),
+    "severity": _in_table("findings.csv", "severity", '"note"'),
+    "evidence": _in_table("findings.csv", "evidence", '"x=1"'),
+    "rules": _in_table("rules.csv", "limits", '"max open 300 days"'),
+    "how to read it": _in_text("how-to-read.html", "2 cores have no usable", "0 cores have no usable"),
+    "contact": _in_text("handover.json", '"contact": null', '"contact": "call 555"'),
+    "unplaced": _in_text("handover.json", '"unplaced": 2', '"unplaced": 0'),
+    "caution": _in_text("handover.json", '"cautions": [\n    "', '"cautions": [\n    "Not so: '),
+    "point": _in_package("UPDATE cores SET geom = (SELECT geom FROM cores WHERE fid = 2) WHERE fid = 3"),
+    "line by a bit": _in_package(
+        "UPDATE segments SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
+    ),
+    "outline": _in_package(
+        "UPDATE districts SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
+    ),
+    "segments": _in_package("UPDATE segments SET street = 'Other Road'"),
+    "districts": _in_package("UPDATE districts SET cores_flagged = 0, cores_pending = 9"),
+    "style": _in_package("UPDATE layer_styles SET styleQML = styleQML || ' '"),
+    "title of a column": _in_package("UPDATE gpkg_data_columns SET title = 'Depth' WHERE column_name = 'diameter_mm'"),
+    "extent": _in_package("UPDATE gpkg_contents SET min_x = 0 WHERE table_name = 'cores'"),
+    "trigger": _in_package(_TRIGGER.format("mine")),
+    "trigger by a known name": _in_package(_TRIGGER.format("rtree_cores_geom_update7")),
+    "view": _in_package("CREATE VIEW mine AS SELECT * FROM cores"),
+    "nested views": _nested_views,
+    "view in place of a table": _in_package(
+        "ALTER TABLE findings RENAME TO gpkg_findings", "CREATE VIEW findings AS SELECT * FROM gpkg_findings"
+    ),
+    "virtual table": _in_package("CREATE VIRTUAL TABLE mine USING fts5(a)"),
+    "table": _in_package("CREATE TABLE crews (name TEXT)"),
+    "table by a name of the format": _in_package("CREATE TABLE gpkg_crews (name TEXT)"),
+    "column": _in_package("ALTER TABLE segments ADD COLUMN crew TEXT"),
+    "data of the map": _swap_the_map,
+    "title of the map": _in_text("map.html", '"title":"Quay 2026"', '"title":"Quay 2027"'),
+    "heading of the map": _in_text("map.html", "<title>Quay 2026", "<title>Quay 2027"),
+    "script": _in_text("map.html", '"use strict";', '"use strict";alert(1);'),
+    "policy": _in_text("map.html", "default-src 'none'", "default-src *"),
+    "whole map": lambda pack: (pack / "map.html").write_text("<!doctype html><title>Quay 2026</title>", "utf-8"),
+}
+
+
+def forge(pack, name):
+    """Spoil a pack, and make its checksums right again."""
+    FORGERIES[name](pack)
+    resum(pack)
+
+
+def pipe_for_checksums(pack):
+    """A named pipe: whoever opens it waits for a writer."""
+    (pack / "SHA256SUMS").unlink()
+    os.mkfifo(pack / "SHA256SUMS")
+
+
+def device_for_checksums(pack):
+    """A device that never ends, by a link."""
+    (pack / "SHA256SUMS").unlink()
+    (pack / "SHA256SUMS").symlink_to("/dev/zero")
+
+
+def link_for_a_table(pack):
+    """A table that is elsewhere."""
+    shutil.move(pack / "rules.csv", pack.parent / "rules.csv")
+    (pack / "rules.csv").symlink_to(pack.parent / "rules.csv")
