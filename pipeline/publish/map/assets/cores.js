@@ -50,6 +50,7 @@ const KerfbookCores = (() => {
       this.all = this.status.length;
       this.overdue = bundle.small("overdue");
       this.loose = bundle.small("loose");
+      this.hasLoose = this.loose.includes(1);
       // Known once the details are read: each core's position in page.states.
       this.state = null;
       this.total = STATUSES.map(() => new Uint32Array(Math.ceil(this.count / BLOCK) + 1));
@@ -202,6 +203,7 @@ const KerfbookCores = (() => {
     // The cores that have a symbol in a box, where it matters which lie on top: the most urgent last.
     drawnIn({ left, top, width, height, zoom }, pad) {
       const stage = this.stageAt(zoom);
+      if (stage === STAGES.loose && !this.hasLoose) return [];
       const box = [left - pad, top - pad, left + width + pad, top + height + pad];
       const found = [];
       if (stage === STAGES.all) this.eachInBox(...box, zoom, (i) => found.push(i));

@@ -55,7 +55,11 @@ const KerfbookRoads = (() => {
           if (y[v] < north) north = y[v];
           if (y[v] > south) south = y[v];
         }
-        lines.set([west, north, east, south], 4 * i);
+        const l = 4 * i;
+        lines[l] = west;
+        lines[l + 1] = north;
+        lines[l + 2] = east;
+        lines[l + 3] = south;
         const b = 4 * Math.floor(i / BLOCK);
         const isFirst = i % BLOCK === 0;
         blocks[b] = isFirst ? west : Math.min(blocks[b], west);
