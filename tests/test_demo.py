@@ -78,6 +78,7 @@ def test_the_record_adds_up_with_the_tables(demo):
         "joints",
         "resurfaced",
         "planned_works",
+        "protected",
         "weather",
     }
 

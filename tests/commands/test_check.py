@@ -52,7 +52,7 @@ def test_the_inputs_of_the_demo_can_be_used_and_are_all_shown(demo):
     assert len(demo.inputs.cores) == 400
     assert [facts.rows for facts in demo.registers] == [400]
     assert {layer.name for layer in demo.layers} == {
-        "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works",
+        "roads", "surfaces", "districts", "joints", "resurfaced", "planned_works", "protected",
     }  # fmt: skip
     assert all(isinstance(layer, LayerFacts) for layer in demo.layers)
     assert demo.stock.yards == ("North yard", "South yard")

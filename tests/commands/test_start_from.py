@@ -22,6 +22,7 @@ _LAYERS = {
     "joints": _SAMPLE / "joints.gpkg",
     "resurfaced": _SAMPLE / "resurfaced.geojson",
     "planned_works": _SAMPLE / "planned_works.geojson",
+    "protected": _SAMPLE / "protected.geojson",
     "stock": _SAMPLE / "stock.csv",
 }
 _ZONES = {"the programme": "America/Toronto", "Harbour cutters": "America/Chicago"}

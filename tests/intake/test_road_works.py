@@ -1,5 +1,7 @@
 """Slab joints, resurfaced roads and planned works from their layers."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -91,3 +93,25 @@ def test_a_layer_without_the_day_is_refused_by_its_key():
         InputError, match=r"no column for `resurfaced_on`; the file has: year\. Set resurfaced\.columns"
     ):
         as_works(layer, _CRS, "UTC", day_first=None)
+
+
+def test_a_protected_street_needs_the_day_on_which_its_protection_ends_and_no_other():
+    layer = replace(
+        _layer([_SLAB] * 3, until=["2029-05-01", "soon", "2028-01-01"], name=["Quay", "B", None]), name="protected"
+    )
+    works = as_works(layer, _CRS, "UTC", day_first=None)
+    assert works["until"].dt.year.tolist() == [2029, 2028]
+    assert works["on"].isna().all()
+    assert works["feature"].tolist() == [1, 3]
+    assert layer.table.notices == [
+        "works.gpkg: 1 feature ignored: no readable date in `until`. Write dates such as 2026-09-30."
+    ]
+
+
+def test_planned_works_whose_end_cannot_be_read_stay_without_one():
+    layer = replace(_layer([_SLAB] * 2, due_on=["2026-11-03"] * 2, ends_on=["late", None]), name="planned_works")
+    works = as_works(layer, _CRS, "UTC", day_first=None)
+    assert works["until"].isna().tolist() == [True, True]
+    assert layer.table.notices == [
+        "works.gpkg: 1 feature with no readable date in `ends_on`. Write dates such as 2026-09-30."
+    ]

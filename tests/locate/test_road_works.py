@@ -11,6 +11,7 @@ from pipeline.locate.road_works import (
     Works,
     is_known,
     joint_m,
+    protected_until,
     road_works_around,
     work_on,
 )  # fmt: skip
@@ -127,3 +128,15 @@ def test_a_layer_without_works_gives_no_day():
     cores = _cores([0.0], ["2026-01-01"])
     empty = _works([shapely.box(0, 0, 1, 1)], ["2026-01-01"]).iloc[:0]
     assert work_on(cores, pd.Series(["S1"]), empty, 6.0, "last before").isna().all()
+
+
+def test_a_core_cut_while_the_street_was_protected_has_the_end_of_the_longest_protection():
+    """Protected from May 2026: a core cut on the first day is in it, one cut on the last or before the first is not."""
+    road = shapely.box(-10, -5, 10, 5)
+    protected = _works([road, road, road], ["2026-05-01", "2026-05-01", None]).assign(
+        until=_days("2027-05-01", "2029-05-01", "2099-01-01")
+    )
+    cores = _cores([0.0] * 4, ["2026-05-01", "2026-04-30", "2029-05-01", None])
+    found = protected_until(cores, pd.Series(["S1"] * 4), protected, 6.0)
+    assert found.dt.strftime("%Y-%m-%d").fillna("none").tolist() == ["2029-05-01", "none", "none", "none"]
+    assert protected_until(cores, pd.Series(["S1"] * 4), None, 6.0).isna().all()

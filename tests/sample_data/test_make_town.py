@@ -25,7 +25,7 @@ def test_the_script_makes_the_town_byte_for_byte(made):
     folder, _ = made
     names = {file.name for file in folder.iterdir()}
     assert names == {
-        "cores.csv", "districts.geojson", "forecast.csv", "joints.gpkg", "planned_works.geojson", "planted.csv",
+        "cores.csv", "districts.geojson", "forecast.csv", "joints.gpkg", "planned_works.geojson", "planted.csv", "protected.geojson",
         "resurfaced.geojson", "roads.gpkg", "seasons.csv", "surfaces.gpkg",
     }  # fmt: skip
     for name in names:

@@ -117,3 +117,10 @@ def test_a_resurfacing_comes_first_or_follows_but_not_both(due, slug):
 )
 def test_a_slope_counts_up_and_down(percent, said):
     assert sentence("slope-steep", {"slope_percent": percent}).startswith(f"Slope of {said}: grout runs")
+
+
+def test_a_core_cut_while_the_road_authority_protected_the_street_is_found_by_its_own_day():
+    cells = {"opened_on": "2026-09-09", "protected_until": "2029-05-01", "resurfaced_known": "yes"}
+    assert sentence("street-protected", cells).startswith(
+        "Cut on 2026-09-09 into a road that the road authority protects until 2029-05-01."
+    )
