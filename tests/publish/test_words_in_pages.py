@@ -31,7 +31,10 @@ _FILES = [
     *sorted((_PUBLISH / "check").glob("*.py")),
     *sorted((_PUBLISH / "explain").glob("*.py")),
     *sorted((_PUBLISH / "plan").glob("*.py")),
-    *(_PUBLISH / f"{name}.py" for name in ("comparison", "handover/how_to_read", "bought", "safety_notes", "words")),
+    *(
+        _PUBLISH / f"{name}.py"
+        for name in ("comparison", "handover/changes", "handover/how_to_read", "bought", "safety_notes", "words")
+    ),
 ]
 _WORDS = load_words()
 # a value of a column in rates.csv

@@ -6,6 +6,7 @@ from typing import Any, Final
 from urllib.parse import quote
 
 import pandas as pd
+from markupsafe import Markup
 
 from pipeline.contracts import HANDED_CHANGE_TABLE, names_of
 from pipeline.history import KINDS
@@ -118,7 +119,11 @@ def draw_what_changed(facts: dict[str, Any], changes: pd.DataFrame, cores: pd.Da
     once = lines.drop_duplicates(["core_id", "row_before", "row_after", "change"])
     counts = once["change"].value_counts()
     kinds = [kind for kind in KINDS if kind in counts]
-    places = [(_AUTHORITY, "authorities", "no_authority"), ("district", "districts", "no_district")]
+    places = [
+        (_AUTHORITY, words.say("changed.authorities"), "format.no_authority"),
+        ("district", words.say("changed.districts"), "format.no_district"),
+        ("street", words.say("changed.streets"), "format.no_street"),
+    ]
     return render_page(
         "what-changed.html",
         words,
@@ -132,7 +137,7 @@ def draw_what_changed(facts: dict[str, Any], changes: pd.DataFrame, cores: pd.Da
         ],
         places=[
             _by_place(once, name, title, missing, words)
-            for name, title, missing in (*places, ("street", "streets", "no_street"))
+            for name, title, missing in places
             if name in once and len(once)
         ],
         groups=[_group(lines[lines["change"].eq(kind)], kind, words) for kind in kinds],
@@ -144,19 +149,19 @@ def _anchor(kind: str) -> str:
     return kind.replace(" ", "-")
 
 
-def _by_place(once: pd.DataFrame, name: str, title: str, missing: str, words: Words) -> dict[str, Any]:
+def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words: Words) -> dict[str, Any]:
     """Return the number of changed cores and of each kind of change by place, those with the most first."""
     named = once.assign(place=once[name].fillna(""))
     cores = named.drop_duplicates(["place", "core_id", "row_before", "row_after"])["place"].value_counts()
     order = sorted(cores.index, key=lambda place: (-int(cores[place]), place))
     told = named.groupby("place", sort=False)["change"].value_counts()
     return {
-        "title": words.say(f"changed.{title}"),
-        "name": title,
+        "title": title,
+        "name": f"by-{name}",
         "more": max(len(order) - _STREETS, 0),
         "rows": [
             {
-                "place": place_name(place or None, f"format.{missing}", words),
+                "place": place_name(place or None, missing, words),
                 "cores": words.number(int(cores[place])),
                 "kinds": [
                     words.say("chart.value", n=int(told[place][kind]), name=change_words(kind, words)["change"])
