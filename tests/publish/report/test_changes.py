@@ -63,7 +63,7 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
     for kind, count in (("Newly flagged", len(flagged)), ("Cleared", len(cleared))):
         assert count > 0
         assert f"{kind} {count}" in first
-        assert f'<th scope="row">{kind}</th><td class="n">{count}</td>' in page
+        assert f'<th scope="row">{kind}</th><td class="n">{count}</td>' in re.sub(r"</?a\b[^>]*>", "", page)
     table = page.split('<caption id="newly-flagged">')[1].split("</table>")[0]
     assert [int(row) for row in re.findall(r">row (\d+)<", table)] == flagged["row"].astype(int).tolist()[:10]
     for one in flagged.head(10).to_dict("records"):
