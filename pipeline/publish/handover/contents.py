@@ -126,8 +126,7 @@ def write_handover(
     """
     pack = folder / "handover"
     pack.mkdir()
-    cores = handed_cores(result)
-    findings = handed_findings(result)
+    cores, findings = handed_cores(result), handed_findings(result)
     detail("handover/cores.csv")
     works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
     _write_tables(result, cores, findings, works, since, pack)
