@@ -106,14 +106,16 @@ def verify(
         unexpected = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
         problems += [f"{name}: not expected: nothing else in the pack accounts for it" for name in unexpected]
     if problems:
-        shown = [
-            *problems[:_MOST_PROBLEMS],
-            *([f"and {len(problems) - _MOST_PROBLEMS} more"] * (len(problems) > _MOST_PROBLEMS)),
-        ]
-        lines = "\n".join(f"- {problem}" for problem in shown)
-        raise InputError(f"{pack}: not the pack that was sent.\n{lines}\n{_REMEDY}")
+        raise InputError(f"{pack}: not the pack that was sent.\n{_listed(problems)}\n{_REMEDY}")
     files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
     return Verified(facts, files, digits, why, signer, SIGNATURE in found)
+
+
+def _listed(problems: list[str]) -> str:
+    """Return the first problems, a line each, and how many more there are."""
+    more = len(problems) - _MOST_PROBLEMS
+    shown = problems[:_MOST_PROBLEMS] + [f"and {more} more"] * (more > 0)
+    return "\n".join(f"- {problem}" for problem in shown)
 
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:

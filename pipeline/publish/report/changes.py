@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import pandas as pd
+from markupsafe import Markup
 
+from pipeline.contracts import SEVERITIES
 from pipeline.history import MOVED_M, Changes, trend
 from pipeline.publish.looks import STATUS_LOOKS
-from pipeline.publish.pages.charts import over_time
+from pipeline.publish.pages.trends import trend_chart
 from pipeline.publish.report.names import core_name, on_map, place_name
 from pipeline.publish.since import Since, changed_cores
 from pipeline.publish.words import Words
@@ -120,11 +122,10 @@ def _newly_flagged(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) ->
 
 
 def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str, Any]:
-    """Return the trend as values for a template; the chart is None for a single run."""
+    """Return the trend as values for a template; there are no charts for a single run."""
     runs = trend(records)
-    counts = runs.set_index("as_of")[list(STATUS_LOOKS)]
     return {
-        "chart": over_time(counts, "trend-chart", words.plainly("chart.trend"), words) if len(runs) > 1 else None,
+        "charts": _trend_charts(runs.set_index("as_of"), words) if len(runs) > 1 else [],
         "runs": len(runs),
         "rows": [
             one
@@ -136,3 +137,19 @@ def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str,
             for one in runs.tail(_RUNS_SHOWN).to_dict("records")
         ],
     }
+
+
+def _trend_charts(runs: pd.DataFrame, words: Words) -> list[Markup]:
+    """Return a chart per measure that was recorded, each with its own scale."""
+    named = (
+        {status: f"status.{status}" for status in STATUS_LOOKS}
+        | {severity: f"since.trend_{severity}" for severity in SEVERITIES}
+        | {"cores": "report.cores", "unplaced": "since.unplaced", "bags_needed": "since.bags"}
+    )
+    drawn = [
+        trend_chart(
+            runs[measure], f"trend-{measure}", words.plainly(key), words, measure if measure in STATUS_LOOKS else None
+        )
+        for measure, key in named.items()
+    ]
+    return [chart for chart in drawn if chart is not None]

@@ -70,8 +70,8 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
         assert one["core_id"] in table
     assert "Reinstate it now." in table or "allowed" in table
     assert "Both runs read the same register" in _words(page)
-    # by status, by district, two of age, of the orders, of the costs, how sure; and the trend
-    assert len(re.findall(r'<svg class="chart"', page)) == 7 + 1
+    # by status, by district, two of age, of the orders, of the costs, how sure; and the trends of nine measures
+    assert len(re.findall(r'<svg class="chart"', page)) == 7 + 9
 
 
 def _since(result, **before):
