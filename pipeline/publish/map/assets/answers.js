@@ -43,6 +43,13 @@ const KerfbookAnswers = (() => {
     return sum(seen);
   }
 
+  // Without the streets that only the register names, of cores off the network or in an unnamed road.
+  function ofNetwork({ words, codes }) {
+    const [before, after] = say("card.street_recorded", { street: "\n" }).split("\n");
+    const isRecorded = words.map((word) => word.startsWith(before) && word.endsWith(after));
+    return { words, codes: codes.map((code) => (code < 0 || isRecorded[code] ? -1 : code)) };
+  }
+
   // How many of the marked cores have each text of a list, the most common first.
   function countEntries({ words, codes, owner }, bytes) {
     const counts = new Uint32Array(words.length);
@@ -129,11 +136,7 @@ const KerfbookAnswers = (() => {
       }
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
-        // Off the network, the street is what the register writes: no street of the authority's.
-        const { bundle } = filter.attributes;
-        const onSegment = bundle.has("segment_id") ? bundle.codes("segment_id") : null;
-        const placed = onSegment ? found.map((byte, i) => (onSegment[i] < 0 ? 0 : byte)) : found;
-        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countTexts(filter.list("street"), placed) }) }] : [];
+        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countTexts(ofNetwork(filter.list("street")), found) }) }] : [];
         return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
       }
       if (name === "urgent") {
