@@ -22,9 +22,9 @@ _GROUP = 8
     "--signer",
     "signers",
     type=click.Path(path_type=Path),
-    help="Keys of those who may sign the pack, as OpenSSH's allowed_signers; checks the signature.",
+    help="File of the keys that may sign, in OpenSSH's allowed_signers format; checks the signature.",
 )
-@click.option("--identity", help="Who of the allowed signers must have signed; without it, any of them.")
+@click.option("--identity", help="Identity in that file that must have signed.  [default: any of them]")
 def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None) -> None:
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
@@ -58,7 +58,7 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     if verified.not_checked:
         console.print(
             f"Not everything was checked: the pack was made with {plain(verified.not_checked)}, which may draw pages "
-            "and styles differently. Check it with that version to compare them.",
+            "and styles differently. Verify it with that version to check them too.",
             soft_wrap=True,
         )
     console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
@@ -82,5 +82,5 @@ def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint
     return (
         f"{unchecked} Checksums show damage, not who sent the pack: someone who alters all files alike also alters the "
         "checksums. Only a signature shows who; without one, ask the sender for the fingerprint in their run.json, "
-        "through another channel than the pack came by."
+        "through a channel other than the one the pack came by."
     )

@@ -16,7 +16,8 @@ from pipeline.errors import InputError
 from tests.commands import packs
 
 FILES = {
-    "cores.csv", "cores.gpkg", "findings.csv", "handover.json", "how-to-read.html", "map.html", "rules.csv",
+    "cores.csv", "cores.gpkg", "datapackage.json", "findings.csv", "handover.json", "how-to-read.html", "map.html",
+    "rules.csv",
 }  # fmt: skip
 
 
