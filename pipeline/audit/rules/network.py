@@ -110,7 +110,7 @@ def segment_cut_up(cores: pd.DataFrame, limits: CutAreaLimits) -> Findings:
 
 @rule("street-protected", needs=["opened_on", "resurfaced_known"], shows=["resurfaced_on", "protected_until"])
 def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
-    """The core was cut into a protected road."""
+    """The core was cut into a protected street."""
     until = months_after(days_of(cores["resurfaced_on"]), limits.protection_months)
     by_authority = cores["protected_until"].notna()
     found = by_authority | days_of(cores["opened_on"]).lt(until)

@@ -47,7 +47,7 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
 
 
 def _files(identity: dict[str, Any]) -> dict[str, str]:
-    """Return the files that the page describes, with the key of the sentence on each; itself it need not describe."""
+    """Return the files that the page describes, with the key of the sentence on each; not itself."""
     there = {*identity["tables"], *([WORK_ZONES] if identity.get("work_zones") else [])}
     named = {name: file.words for name, file in PACK_FILES.items() if file.words and (file.is_needed or name in there)}
     return {**named, MANIFEST: "sums"}

@@ -195,9 +195,9 @@ const KerfbookCard = (() => {
         el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ...this.chips(i), ...this.row(i)),
         findings.length ? KerfbookFindings.list(findings) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say(IS_AUTHORITY ? "card.asks" : "card.do")), " ", this.advice(i, findings)),
-        page.coreCautions ? this.cautions(i) : null,
-        el("dl", "", ...this.known(this.where(i))),
         el("dl", "", ...this.known(this.dates(i))),
+        el("dl", "", ...this.known(this.where(i))),
+        page.coreCautions ? this.cautions(i) : null,
         el("dl", "", ...this.known(this.needs(i))));
       if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));
       return card;

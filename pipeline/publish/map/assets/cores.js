@@ -4,7 +4,7 @@
 // Far out, streets show the most urgent core on them, and only cores without a street have a symbol; closer also hazards,
 // then all that is flagged, and from the zoom at which there is room for it every core.
 const KerfbookCores = (() => {
-  const { STATUSES, spriteOf } = KerfbookSymbols;
+  const { STATUSES, sizeOf, spriteOf } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
@@ -240,7 +240,7 @@ const KerfbookCores = (() => {
     }
 
     stamp(ctx, i, zoom, x, y, radius, ratio) {
-      const sprite = spriteOf(this.lookOf(i, zoom), radius, ratio);
+      const sprite = spriteOf(this.lookOf(i, zoom), radius * sizeOf(this.level(i)), ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
