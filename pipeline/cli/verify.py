@@ -62,8 +62,8 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     if verified.not_checked:
         names = [file.name for file in verified.files if file.checked.startswith("NOT CHECKED")]
         console.print(
-            f"NOT CHECKED: {plain(', '.join(names))}. The pack says that it was made with {plain(verified.not_checked)}, "
-            "which may draw pages and styles differently. What these pages show and do beyond the cells of the tables "
+            f"NOT CHECKED: {plain(', '.join(names))}. It states that it was made with {plain(verified.not_checked)},"
+            " which may draw pages and styles differently. What these pages show and do beyond the cells of the tables "
             "could be anything: "
             + (
                 "they are as the sender made them."
