@@ -24,9 +24,9 @@ _NOT_ALL = 1
     "--signer",
     "signers",
     type=click.Path(path_type=Path),
-    help="Keys of those who may sign the pack, as OpenSSH's allowed_signers; checks the signature.",
+    help="File of the keys that may sign, in OpenSSH's allowed_signers format; checks the signature.",
 )
-@click.option("--identity", help="Who of the allowed signers must have signed; without it, any of them.")
+@click.option("--identity", help="Identity in that file that must have signed.  [default: any of them]")
 def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None) -> None:
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
@@ -96,5 +96,5 @@ def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint
     return (
         f"{unchecked} Checksums show damage, not who sent the pack: someone who alters all files alike also alters the "
         "checksums. Only a signature shows who; without one, ask the sender for the fingerprint in their run.json, "
-        "through another channel than the pack came by."
+        "through a channel other than the one the pack came by."
     )

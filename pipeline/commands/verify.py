@@ -22,7 +22,7 @@ __all__ = ["CheckedFile", "Verified", "verify"]
 
 _REMEDY: Final = "Do not use this pack: ask the sender for it again."
 _CELLS: Final = "every cell the same in GeoPackage and map"
-_SUM: Final = "the same as stated in handover.json"
+_SUM: Final = "SHA-256 as stated in handover.json"
 _COUNTS: Final = "counts, columns and checksums are right"
 _MOST_PROBLEMS: Final = 40
 
@@ -68,9 +68,9 @@ def verify(
     fingerprint
         The fingerprint that the sender gives: at least its first 16 hexadecimal digits, in any grouping.
     signers
-        Keys of those who may sign, in OpenSSH's format ``allowed_signers``; None checks no signature.
+        File of the keys that may sign, in OpenSSH's format ``allowed_signers``; None: the signature is not checked.
     identity
-        Who of them must have signed; None: any of them.
+        Identity in that file that must have signed; None: any of them.
 
     Raises
     ------
@@ -105,19 +105,21 @@ def verify(
             except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
                 problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
     if not problems:
-        # a page that nothing in the pack calls for could say anything
-        odd = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
-        problems += [f"{name}: the pack's files call for no such file" for name in odd]
+        # a page that nothing in the pack accounts for could say anything
+        unexpected = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
+        problems += [f"{name}: not expected: nothing else in the pack accounts for it" for name in unexpected]
     if problems:
-        shown = [
-            *problems[:_MOST_PROBLEMS],
-            *([f"and {len(problems) - _MOST_PROBLEMS} more"] * (len(problems) > _MOST_PROBLEMS)),
-        ]
-        lines = "\n".join(f"- {problem}" for problem in shown)
-        raise InputError(f"{pack}: not the pack that was sent.\n{lines}\n{_REMEDY}")
+        raise InputError(f"{pack}: not the pack that was sent.\n{_listed(problems)}\n{_REMEDY}")
     files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
     is_vouched_for = signer is not None or fingerprint is not None
     return Verified(facts, files, digits, why, signer, SIGNATURE in found, is_vouched_for)
+
+
+def _listed(problems: list[str]) -> str:
+    """Return the first problems, a line each, and how many more there are."""
+    more = len(problems) - _MOST_PROBLEMS
+    shown = problems[:_MOST_PROBLEMS] + [f"and {more} more"] * (more > 0)
+    return "\n".join(f"- {problem}" for problem in shown)
 
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:
@@ -153,8 +155,8 @@ def _sums(pack: Path, folder: Path, found: dict[str, Any], problems: list[str]) 
         return {}
     listed = set(found) - {MANIFEST, SIGNATURE}
     problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
-    known = [name for name in sums if name not in PACK_FILES]
-    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(known)]
+    unknown = [name for name in sums if name not in PACK_FILES]
+    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(unknown)]
     return sums
 
 
@@ -205,8 +207,8 @@ def _contents(folder: Path, problems: list[str]) -> tuple[dict[str, Any], dict[s
     if not why:
         problems += [f"{name}: {difference}" for name, difference in write_again(folder, content).items()]
         problems += [f"{IDENTITY}: has {key!r}, which no pack has" for key in sorted(set(facts) - FACTS)]
-    is_open = any(text.startswith("NOT CHECKED") for text in checked.values())
-    return facts, checked, why if is_open else ""
+    is_partial = any(text.startswith("NOT CHECKED") for text in checked.values())
+    return facts, checked, why if is_partial else ""
 
 
 def _stated(file: Path) -> dict[str, Any]:
@@ -254,7 +256,7 @@ def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
 
 
 def _short(value: Any, other: Any) -> Any:  # noqa: ANN401 - whatever a fact is
-    """Return of a table of facts only what differs from another."""
+    """Return only the facts that differ from those of another table."""
     if not isinstance(value, dict) or not isinstance(other, dict):
         return value
     return {key: part for key, part in value.items() if other.get(key) != part}

@@ -57,6 +57,7 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
         since=None if since is None else since.before.as_of,
         changes=None if since is None else changed_cores(since.changes),
         short_words=result.catalogue.short_words,
+        has_report=True,
         works=None if result.works is None else result.works.works.to_crs(_DRAWN),
         in_works=None if result.works is None else result.works.cores[["row", "works_id"]],
     )

@@ -27,7 +27,7 @@ class PackFile(NamedTuple):
 
     ``kind``: a table is read cell by cell and compared with the layer of the GeoPackage that ``layer`` names and with
     the map; what is drawn is drawn again from the tables, the layers and ``handover.json``, and compared byte for byte.
-    ``is_needed``: a pack without it is not complete. ``columns``: those of a table by name, with their kinds; others
+    ``is_needed``: a pack without it is incomplete. ``columns``: those of a table by name, with their kinds; others
     are text. ``words``: key of the sentence that describes it. ``most_bytes``: no such file is larger.
     """
 

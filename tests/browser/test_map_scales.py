@@ -43,16 +43,16 @@ def test_far_out_streets_have_the_colour_of_their_most_urgent_core_and_the_filte
     with open_page(saved(tmp_path, _many())) as page:
         wait_until_drawn(page)
         page.ask(f"void map_kerfbook.setView([{STREET}, {MIDDLE}], 15, {{ animate: false }})")
-        assert "Zoom in to see single cores." in page.text("#in-view")
+        assert "Zoom in to see individual cores." in page.text("#in-view")
         assert _road_colour(page, -82.003, STREET) == _OPEN
         assert _road_colour(page, MIDDLE, 44.8018) == _OVERDUE
         keys = page.text("#keys")
         assert "Streets, by the most urgent core on each" in keys
         assert "Overdue" in keys
-        assert "Open or plated, nothing flagged" in keys
+        assert "Open, plated or interim; none flagged" in keys
         # no street has a hazard, and none is in order: neither is explained
         assert "Hazard" not in keys
-        assert "in order" not in keys
+        assert "Reinstated, none flagged" not in keys
         # the flagged core and the one on no street alone have symbols
         drawn = "kerfbook.cores.drawnIn(kerfbook.names.view(), 0).map((i) => kerfbook.attributes.row(i))"
         assert sorted(page.ask(drawn)) == [3001, 3002]

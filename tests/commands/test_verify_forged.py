@@ -76,7 +76,7 @@ def test_a_pipe_a_device_and_a_link_are_refused_unread(pack, spoil, words):
         verify(pack)
 
 
-def test_a_pack_of_another_version_is_said_to_be_not_checked_and_its_cells_still_are(pack):
+def test_a_pack_of_another_version_is_reported_as_not_checked_but_its_cells_are(pack):
     (pack / "handover.json").write_text(
         re.sub(r'"kerfbook": "[^"]+"', '"kerfbook": "99.1"', (pack / "handover.json").read_text("utf-8")), "utf-8"
     )

@@ -94,18 +94,18 @@ def _cautions(cautions: CoreCautions, cores: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def read_cautions(told: dict[str, Any]) -> CoreCautions:
+def read_cautions(handed: dict[str, Any]) -> CoreCautions:
     """Return the cautions that ``drawing_facts`` handed over; the others are the shipped ones, which no card shows."""
     shipped = load_cautions({})
-    lifting = shipped.lifting.model_dump(mode="json") | told["lifting"]
-    lifting["most_by_hand"] = {"value": told["lifting"]["most_by_hand"], "source": "handover.json"}
+    lifting = shipped.lifting.model_dump(mode="json") | handed["lifting"]
+    lifting["most_by_hand"] = {"value": handed["lifting"]["most_by_hand"], "source": "handover.json"}
     return CoreCautions.model_validate(
         {
             "cautions": shipped.general,
             "sheet": shipped.sheet,
-            "state": told["state"],
-            "reinstating": {"cautions": told["reinstating"]},
-            "surface": told["surface"],
+            "state": handed["state"],
+            "reinstating": {"cautions": handed["reinstating"]},
+            "surface": handed["surface"],
             "lifting": lifting,
         }
     )

@@ -48,7 +48,7 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
 
 
 def _files(identity: dict[str, Any]) -> dict[str, str]:
-    """Return the files that the page describes, with the key of the sentence on each; itself it need not describe."""
+    """Return the files that the page describes, with the key of the sentence on each; not itself."""
     # a page or feed is there with the table or the setting that it is drawn from
     drawn = {WHAT_CHANGED: CHANGES in identity["tables"], WORK_ZONES: identity.get("work_zones") is not None}
     there = {*identity["tables"], *(name for name, is_there in drawn.items() if is_there)}

@@ -14,7 +14,7 @@ from pipeline.readback.pack_package import open_package, quoted
 
 __all__ = ["MISSING", "REBUILT", "draw_again", "other_versions", "write_again"]
 
-REBUILT: Final = "drawn again from the tables: the same"
+REBUILT: Final = "redrawn from the tables: identical"
 MISSING: Final = "missing"
 # the ids by which SQLite marks a file for an application, after its version
 _MARKS: Final = slice(60, 72)
@@ -22,7 +22,7 @@ _MOST_ROWS_AT_ONCE: Final = 20_000
 
 
 def other_versions(facts: dict[str, Any]) -> str:
-    """Return what else than here a pack was made with, in words; empty if all is the same."""
+    """Return the versions that a pack was made with and that differ from those here, in words; empty if none does."""
     own, theirs = made_with(), facts.get("made_with")
     theirs = theirs if isinstance(theirs, dict) else {}
     names = [name for name in own if theirs.get(name) != own[name]]

@@ -1,4 +1,4 @@
-"""The signature of a pack's checksums, in OpenSSH's format: made and checked by ``ssh-keygen``, with nothing of ours.
+"""The signature of a pack's checksums, in OpenSSH's format: made and checked by ``ssh-keygen`` alone.
 
 A private key is never read here: OpenSSH reads it, or its agent signs. Signatures with Ed25519 and RSA keys are the
 same each time; those with ECDSA and security keys are not, so that the zip then differs from run to run.

@@ -71,7 +71,8 @@ class MapInput:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
     geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
     "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
-    those of ``config/street_words.toml`` where none are given.
+    those of ``config/street_words.toml`` where none are given. ``has_report``: whether
+    ``report.html`` of the same run lies beside the map.
     """
 
     title: str
@@ -95,6 +96,7 @@ class MapInput:
     in_works: pd.DataFrame | None = None
     reader: str = "utility"
     short_words: Mapping[str, str] = field(default_factory=dict)
+    has_report: bool = False
 
 
 def draw_map(view: MapInput) -> str:
@@ -178,6 +180,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "crs": shown_text(view.crs),
         "cores": len(view.cores),
         "hasOrders": view.orders is not None,
+        "hasReport": view.has_report,
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
         "background": None if background is None else {"url": background.url, "credit": background.credit},

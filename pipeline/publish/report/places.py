@@ -38,7 +38,7 @@ def _districts(result: RunResult, words: Words) -> dict[str, Any]:
     rates = groups_of(result, "district").set_index("group", drop=False).reindex(shown.index).dropna(subset=["group"])
     return {
         "district_bars": stacked_bars(bars, "districts", words.plainly("chart.districts"), words),
-        "districts": share_rows(rates, [words.own(name, LONGEST_NAME) for name in rates["group"]], words),
+        "districts": share_rows(rates, [words.own(name, LONGEST_NAME) for name in rates["group"]], words, "district"),
         "districts_left": len(counts) - len(shown),
     }
 
@@ -49,7 +49,9 @@ def _streets(result: RunResult, words: Words) -> dict[str, Any]:
     order = every.sort_values(["with_findings", "cores", "group"], ascending=[False, False, True], kind="stable")
     shown = order.head(_MOST_STREETS)
     return {
-        "streets": share_rows(shown, [place_name(name, "format.no_street", words) for name in shown["group"]], words),
+        "streets": share_rows(
+            shown, [place_name(name, "format.no_street", words) for name in shown["group"]], words, "street"
+        ),
         "streets_left": len(every) - len(shown),
         "streetless": int(result.counted_cores["street_matched"].isna().sum()),
     }

@@ -41,7 +41,7 @@ def test_a_finding_that_quotes_an_internal_column_is_reduced_to_its_rules_title(
     assert pd.isna(findings.loc["value-unreadable", "evidence"])
     assert findings.loc["position-missing", "message"] == (
         "No coordinates are recorded, so the core cannot be shown on the map. "
-        "The utility has to measure the core's position on site."
+        "The utility must measure the core's position on site."
     )
     assert own.loc["position-missing", "message"].endswith("Measure its position on site.")
     identity = json.loads((run_folder / "handover" / "handover.json").read_text())

@@ -49,16 +49,16 @@ def test_the_counts_and_what_is_kept_back_are_stated(page):
 
 
 def _drawn(findings=None, **identity):
-    told = {
+    given = {
         "programme": "<b>Vale</b>", "as_of": "2026-09-30", "run": "0" * 64, "crs": "EPSG:1", "cores": 1, "flagged": 0,
         "pending": 1, "reinstated": 0, "unplaced": 0, "left_out_by_where": 0, "diameter_is": "hole", "findings": 0,
         "columns": ["row", "core_id"], "columns_of_findings": ["row"], "findings_without_figures": [],
         "language": "en", "tables": {}, "contact": None, "choose": "likeliest", "sources": [], "cautions": [],
     }  # fmt: skip
-    return draw_how_to_read(told | identity, pd.DataFrame({"row": []}) if findings is None else findings)
+    return draw_how_to_read(given | identity, pd.DataFrame({"row": []}) if findings is None else findings)
 
 
-def test_a_sentence_stands_only_where_it_applies():
+def test_a_sentence_is_shown_only_where_it_applies():
     page = _drawn()
     assert "1 core: 0 flagged, 1 pending, 0 reinstated." in page
     for words in ("usable position:", "excluded", "Diameters are", "reduced to"):

@@ -4,7 +4,7 @@ const KerfbookStreetStrip = (() => {
   const { say, number, dayOf, locale } = KerfbookWords;
   const { svg } = KerfbookElements;
   const { AS_OF } = KerfbookDaysOfCores;
-  const [LEFT, RIGHT, TOP, TALL, LANE] = [58, 14, 8, 94, 15];
+  const [LEFT, RIGHT, TOP, TALL, LANE] = [58, 14, 8, 112, 15];
   // The band of cuts below the days, and the rows of metres and of names below that.
   const [BAND, METRES, NAMES] = [12, 15, 14];
   const MOST_PIXELS_PER_METRE = 4;
