@@ -142,7 +142,7 @@ def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
     own = gpd.read_file(pack / "cores.gpkg", layer="segments")
     handed = gpd.read_file(pack / "handover" / "cores.gpkg", layer="segments")
     assert {"road_class", "class_name", "road_authority", "half_width_m"} <= set(own)
-    counts = {f"cores_{counted}" for counted in ("flagged", "pending", "reinstated", "open", "hazard", "overdue")}
+    counts = {f"cores_{name}" for name in ("flagged", "pending", "reinstated", "open", "hazard", "overdue")}
     assert set(handed) == {"segment_id", "street", "surface", "class_name", "road_authority", *counts, "geometry"}
 
 
