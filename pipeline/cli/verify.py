@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from pipeline.commands.verify import Verified
 
 _GROUP = 8
+# exit code: done, but not everything could be checked
+_NOT_ALL = 1
 
 
 @commands.command("verify", short_help="Check that a handover pack is complete and unaltered.")
@@ -29,7 +31,8 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
     Every cell of the tables is compared with the GeoPackage and the map; the pages and the GeoPackage are drawn again
-    from the pack's files. Ends with exit code 3 if anything differs.
+    from the pack's files. Ends with exit code 3 if anything differs, and with 1 if another version made the pack, so
+    that something could not be checked, and neither a signature nor a fingerprint vouches for it.
     """
     from rich.console import Console
     from rich.markup import escape
@@ -52,13 +55,21 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     console.print(
         f"{plain(facts['programme'])}, as of {plain(facts['as_of'])}: {facts['cores']:,} cores, "
         f"{facts['flagged']:,} flagged, {facts['pending']:,} pending, {facts['reinstated']:,} reinstated; "
-        f"{facts['findings']:,} findings. Every file matches SHA256SUMS, and no file contradicts another.",
+        f"{facts['findings']:,} findings. Every file matches SHA256SUMS"
+        + (", but not every file was checked." if verified.not_checked else ", and no file contradicts another."),
         soft_wrap=True,
     )
     if verified.not_checked:
+        names = [file.name for file in verified.files if file.checked.startswith("NOT CHECKED")]
         console.print(
-            f"Not everything was checked: the pack was made with {plain(verified.not_checked)}, which may draw pages "
-            "and styles differently. Verify it with that version to check them too.",
+            f"NOT CHECKED: {plain(', '.join(names))}. It states that it was made with {plain(verified.not_checked)},"
+            " which may draw pages and styles differently. What these pages show and do beyond the cells of the tables "
+            "could be anything: "
+            + (
+                "they are as the sender made them."
+                if verified.is_vouched_for
+                else "do not open them before that version, the sender's signature or fingerprint has confirmed them."
+            ),
             soft_wrap=True,
         )
     console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
@@ -66,6 +77,9 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
     console.print(_who(verified, plain, is_fingerprint_given=fingerprint is not None), soft_wrap=True)
+    if verified.not_checked and not verified.is_vouched_for:
+        # a reader who sees that all is done takes the pack for checked
+        raise SystemExit(_NOT_ALL)
 
 
 def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint_given: bool) -> str:

@@ -60,7 +60,7 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
-    "datapackage.json": PackFile("drawn", "data_package", is_needed=False, most_bytes=50 << 20),
+    "datapackage.json": PackFile("drawn", "data_package", most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
 }
 TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")

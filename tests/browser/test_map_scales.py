@@ -100,3 +100,18 @@ def test_names_are_written_once_beside_their_street_clear_of_symbols_and_of_each
         # along the lane, which runs north: read from below
         lane = dict(placed)["Dory Lane"]
         assert abs(abs(lane[0][2]) - np.pi / 2) < 0.1
+
+
+def test_a_name_without_room_in_one_line_is_set_in_two_and_stays_inside_the_view(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        found = page.ask(
+            """(() => { const { Taken, placeLevel, widthOf } = KerfbookLettering; const taken = new Taken(); const fonts = ['600 14px', '600 12px'];
+            taken.keepInside(300, 60); const one = { spots: [[150, 30]], fonts, taken, width: 300, height: 60 };
+            const wide = widthOf('Old Harbour', fonts[0]);
+            taken.add(150 + wide / 2, 30, 4);
+            const placed = placeLevel('Old Harbour', one);
+            return [placed.font, placed.lines.map(([line]) => line), placed.points.every(([x, y]) => x > 0 && y > 0 && x < 300 && y < 60),
+              placeLevel('Old Harbour', one), taken.isFree(299, 30, 5)]; })()"""
+        )
+        assert found == ["600 14px", ["Old", "Harbour"], True, None, False]

@@ -132,7 +132,7 @@ def write_handover(
     _write_tables(result, cores, findings, works, since, pack)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= change_facts(since) | {"work_zones": _work_zones(result, cores)}
+    identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)

@@ -6,7 +6,7 @@ outlines alone.
 
 import datetime as dt
 import html
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any, Final
@@ -28,6 +28,7 @@ from pipeline.publish.map.cores import (
     pack_drawing,
     page_order,
     position_step,
+    symbol_zooms,
     to_json,
 )
 from pipeline.publish.map.districts import outline_districts, pack_district_rows
@@ -72,7 +73,8 @@ class MapInput:
     geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
     "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
     those of ``config/street_words.toml`` where none are given. ``has_report``: whether
-    ``report.html`` of the same run lies beside the map.
+    ``report.html`` of the same run lies beside the map, and ``report_streets``: the streets
+    that have a row in it.
     """
 
     title: str
@@ -97,6 +99,7 @@ class MapInput:
     reader: str = "utility"
     short_words: Mapping[str, str] = field(default_factory=dict)
     has_report: bool = False
+    report_streets: Sequence[str] = ()
 
 
 def draw_map(view: MapInput) -> str:
@@ -146,6 +149,7 @@ def draw_map(view: MapInput) -> str:
                 "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
                 "roads": {"drawn": len(drawn_roads), "all": len(view.segments)},
                 "hasDistricts": bool(outlines),
+                "zooms": symbol_zooms(view.cores, order, placed),
                 "grid": None if limits is None else fit_grid(view.crs, limits),
                 "districts": pack_district_rows(view.cores, view.orders, places),
                 "rules": rules,
@@ -181,6 +185,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "cores": len(view.cores),
         "hasOrders": view.orders is not None,
         "hasReport": view.has_report,
+        "reportStreets": [shown_text(street) for street in view.report_streets],
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
         "background": None if background is None else {"url": background.url, "credit": background.credit},

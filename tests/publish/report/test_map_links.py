@@ -85,5 +85,8 @@ def test_every_rule_that_found_something_and_every_district_has_its_anchor(demo)
         assert page.count(f'id="{html.escape(anchor("district", district))}"') == 1
 
 
-def test_a_runs_own_map_knows_of_the_report(demo):
-    assert map_input(demo, None).has_report
+def test_a_runs_own_map_knows_of_the_report_and_of_the_streets_that_have_a_row_in_it(demo):
+    shown = map_input(demo, None)
+    assert shown.has_report
+    anchored = set(re.findall(r'<tr id="(street-[^"]+)"', draw_report(demo)))
+    assert {html.escape(anchor("street", name)) for name in shown.report_streets} == anchored

@@ -48,6 +48,13 @@ const KerfbookCard = (() => {
       return name === null ? null : KerfbookFindings.inReport("district", name, quoted(name));
     }
 
+    // Only some streets have a row in the report; an uncertain street is two names.
+    streetOf(i) {
+      const words = this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence");
+      const name = this.text("street", i);
+      return words.length > 1 || !page.reportStreets.includes(name) ? words : [KerfbookFindings.inReport("street", name, quoted(name))];
+    }
+
     // Both candidates, unless the first is as good as certain.
     choice(i, name, chance, next, nextChance) {
       const [first, confidence] = [this.text(name, i), this.number(chance, i)];
@@ -65,7 +72,7 @@ const KerfbookCard = (() => {
       const side = this.text("side", i);
       const chainage = amount(this.number("chainage_m", i), "m");
       return [
-        fact("street", ...this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence")),
+        fact("street", ...this.streetOf(i)),
         fact("authority", this.text("road_authority", i)),
         fact("road_class", this.text("road_class", i)),
         fact("segment", ...this.choice(i, "segment_id", "segment_confidence", "runner_up_id", "runner_up_confidence")),

@@ -57,7 +57,7 @@ const KerfbookLegend = (() => {
 
   function marks(cores, stage) {
     const urgent = [];
-    if (cores.hazard.includes(1)) urgent.push(entry(badgeIcon("hazard"), "legend.hazard_badge"));
+    if (cores.hazard.includes(1)) urgent.push(entry(badgeIcon("hazard"), "legend.street_hazard", "wide"));
     if (stage >= STAGES.flagged && cores.overdue.includes(1)) urgent.push(entry(badgeIcon("overdue"), "legend.overdue"));
     const made = group("legend.urgency", urgent);
     if (stage !== STAGES.all) return made;

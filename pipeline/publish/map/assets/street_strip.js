@@ -69,7 +69,9 @@ const KerfbookStreetStrip = (() => {
       const half = (name.length * LETTER) / 2;
       const middle = Math.min(Math.max(x, LEFT - 50 + half), Math.max(scale.end + RIGHT - half, LEFT + half));
       if (name && middle - half > free && half < 120) {
-        made.append(text(middle, base + METRES + NAMES - 2, name, "strip-crossing-name", "middle"));
+        // letters may be wider than reckoned: a name at the end of the strip is held by its own end
+        const isLast = middle < x;
+        made.append(text(isLast ? scale.end + RIGHT : middle, base + METRES + NAMES - 2, name, "strip-crossing-name", isLast ? "end" : "middle"));
         free = middle + half + 8;
       }
     }
@@ -81,7 +83,12 @@ const KerfbookStreetStrip = (() => {
     const made = svg("g", { class: "strip-metres" });
     const base = scale.bottom + BAND;
     const step = roundUp(70 / scale.perMetre);
-    for (let at = 0; at <= length; at += step) made.append(svg("path", { d: `M${scale.x(at)} ${base}v4` }), text(scale.x(at), base + METRES - 1, KerfbookUnits.amount(at, "m"), "", at === 0 ? "start" : "middle"));
+    for (let at = 0; at <= length; at += step) {
+      const [x, words] = [scale.x(at), KerfbookUnits.amount(at, "m")];
+      const isLast = x + (words.length * LETTER) / 2 > scale.end + RIGHT;
+      const anchor = at === 0 ? "start" : "middle";
+      made.append(svg("path", { d: `M${x} ${base}v4` }), text(isLast ? scale.end + RIGHT : x, base + METRES - 1, words, "", isLast ? "end" : anchor));
+    }
     return made;
   }
 
