@@ -13,6 +13,7 @@ SCRIPTS: Final = (
     "unpack.js",
     "units.js",
     "roads.js",
+    "fitting.js",
     "cores.js",
     "street_levels.js",
     "legend.js",

@@ -28,6 +28,7 @@ __all__ = [
     "pack_drawing",
     "page_order",
     "position_step",
+    "symbol_zooms",
     "to_json",
 ]
 
@@ -154,6 +155,27 @@ def fitting_zoom(x: Ints, y: Ints, most: int) -> int:
     return LAST_FAR_ZOOM
 
 
+def symbol_zooms(cores: pd.DataFrame, order: Ints, placed: int) -> dict[str, int]:
+    """Return the tile zooms from which hazards, all that is flagged, and all cores have a symbol.
+
+    Parameters
+    ----------
+    cores
+        As the map has them.
+    order, placed
+        The page's order, as ``page_order`` gives it.
+    """
+    rows = cores.iloc[order[:placed]]
+    x, y = mercator(floats(rows["lon"]), floats(rows["lat"]))
+    is_flagged = rows["status"].eq("flagged").to_numpy(dtype=bool)
+    is_hazard = core_levels(rows) == STREET_LEVELS.index(HAZARD)
+    return {
+        "hazard": fitting_zoom(x[is_hazard], y[is_hazard], CROWD_OF_FLAGGED),
+        "flagged": fitting_zoom(x[is_flagged], y[is_flagged], CROWD_OF_FLAGGED),
+        "all": fitting_zoom(x, y, CROWD),
+    }
+
+
 def pack_drawing(
     cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int, drawn_roads: pd.Series | None = None
 ) -> str:
@@ -180,11 +202,6 @@ def pack_drawing(
     loose = np.zeros(len(order), dtype=bool)
     if drawn_roads is not None and "segment_id" in cores:
         loose = ~cores["segment_id"].isin(drawn_roads.dropna()).to_numpy()[order]
-    zooms = {
-        "hazard": fitting_zoom(x[hazard[:placed]], y[hazard[:placed]], CROWD_OF_FLAGGED),
-        "flagged": fitting_zoom(x[status[:placed] == 0], y[status[:placed] == 0], CROWD_OF_FLAGGED),
-        "all": fitting_zoom(x, y, CROWD),
-    }
     flags = {"unsure": unsure, "hazard": hazard, "overdue": overdue, "loose": loose}
     return bundle(
         {
@@ -193,8 +210,7 @@ def pack_drawing(
             "y": pack_ints(y // step, times=step, shift=step // 2),
             "status": pack_ints(status.astype(np.int64)),
             **{name: pack_ints(values.astype(np.int64)) for name, values in flags.items()},
-        },
-        zooms=zooms,
+        }
     )
 
 

@@ -28,6 +28,7 @@ from pipeline.publish.map.cores import (
     pack_drawing,
     page_order,
     position_step,
+    symbol_zooms,
     to_json,
 )
 from pipeline.publish.map.districts import outline_districts, pack_district_rows
@@ -144,6 +145,7 @@ def draw_map(view: MapInput) -> str:
                 "unplaced": count_statuses(view.cores[["status"]].iloc[order[placed:]]),
                 "roads": {"drawn": len(drawn_roads), "all": len(view.segments)},
                 "hasDistricts": bool(outlines),
+                "zooms": symbol_zooms(view.cores, order, placed),
                 "grid": None if limits is None else fit_grid(view.crs, limits),
                 "districts": pack_district_rows(view.cores, view.orders, places),
                 "rules": rules,

@@ -34,7 +34,11 @@ const KerfbookAnswers = (() => {
     changed: () => say("answers.no_run_before"),
   };
 
-  const sum = (bytes) => bytes.reduce((total, byte) => total + byte, 0);
+  function sum(bytes) {
+    let total = 0;
+    for (let i = 0; i < bytes.length; i += 1) total += bytes[i];
+    return total;
+  }
 
   // How many different texts the marked cores have.
   function countTexts({ words, codes }, bytes) {
@@ -70,7 +74,7 @@ const KerfbookAnswers = (() => {
     // A list of names to choose from; not shown where there is nothing to choose.
     addSelect(question) {
       const { filter } = this;
-      const names = filter.counts(question).map(([word]) => [word, word === null ? say(`answers.no_${question}`) : nameOf(question, word)])
+      const names = filter.attributes.bundle.wordsOf(KerfbookQuestions.COLUMNS[question] ?? question).map((word) => [word, word === null ? say(`answers.no_${question}`) : nameOf(question, word)])
         .sort((a, b) => (a[0] === null) - (b[0] === null) || a[1].localeCompare(b[1]));
       const words = [undefined, ...names.map(([word]) => word)];
       const select = el("select", "", ...[say(`answers.all_${question}`), ...names.map(([, name]) => name)].map((name, n) => {

@@ -9,10 +9,23 @@ const KerfbookAttributes = (() => {
     constructor(bundle, cores) {
       this.bundle = bundle;
       this.cores = cores;
-      this.opened = bundle.days("opened_on");
-      this.reinstated = bundle.numbers("reinstated_at");
       this.lists = new Map();
-      this.firstFinding = this.listed("finding").first;
+    }
+
+    // Days by core, NaN where missing; like all that a closed panel does not need, read when first asked for.
+    get opened() {
+      this.openedOn ??= this.bundle.days("opened_on");
+      return this.openedOn;
+    }
+
+    get reinstated() {
+      this.reinstatedOn ??= this.bundle.days("reinstated_at");
+      return this.reinstatedOn;
+    }
+
+    get firstFinding() {
+      this.findingsFrom ??= this.listed("finding").first;
+      return this.findingsFrom;
     }
 
     // Where the entries of each core begin in a list that is sorted by core, and the core of each entry.

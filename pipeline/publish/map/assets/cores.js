@@ -4,6 +4,7 @@
 // Far out the streets speak for the cores on them: then cores on no street alone have a symbol, closer also hazards,
 // then all that is flagged, and from the zoom at which there is room for it every core.
 const KerfbookCores = (() => {
+  const { page } = KerfbookWords;
   const { STATUSES, spriteOf } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
@@ -13,8 +14,6 @@ const KerfbookCores = (() => {
   // As many symbols as a square of 512 pixels has room for: of all cores, and of flagged ones over coloured streets.
   const CROWD = 220;
   const CROWD_OF_FLAGGED = 60;
-  const LAST_FAR_ZOOM = 18;
-  const FULLEST_SHARE = 0.98;
   // Where symbols do not fit, the most urgent one in a square of this many pixels is drawn.
   const SPACING = 13;
   // From this zoom on there is room for marks on a symbol.
@@ -51,10 +50,10 @@ const KerfbookCores = (() => {
       this.overdue = bundle.small("overdue");
       this.loose = bundle.small("loose");
       this.hasLoose = this.loose.includes(1);
-      // Known once the details are read: each core's position in page.states.
-      this.state = null;
+      // Known once the details are read.
+      this.readStates = null;
       this.total = STATUSES.map(() => new Uint32Array(Math.ceil(this.count / BLOCK) + 1));
-      this.packedZooms = bundle.header.zooms;
+      this.packedZooms = page.zooms;
       this.zooms = this.packedZooms;
       this.show(new Uint8Array(this.all).fill(1));
     }
@@ -65,6 +64,15 @@ const KerfbookCores = (() => {
     level(i) {
       if (this.hazard[i]) return 0;
       return this.overdue[i] ? 1 : 2 + this.status[i];
+    }
+
+    // The same of all cores, kept.
+    levels() {
+      if (!this.everyLevel) {
+        this.everyLevel = new Uint8Array(this.all);
+        for (let i = 0; i < this.all; i += 1) this.everyLevel[i] = this.level(i);
+      }
+      return this.everyLevel;
     }
 
     stageAt(zoom) {
@@ -100,32 +108,15 @@ const KerfbookCores = (() => {
         this.zooms = this.packedZooms;
         return;
       }
-      const { shown, hazard, status } = this;
-      this.zooms = {
-        all: this.fittingZoom((i) => shown[i] === 1, CROWD),
-        hazard: this.fittingZoom((i) => shown[i] === 1 && hazard[i] === 1, CROWD_OF_FLAGGED),
-        flagged: this.fittingZoom((i) => shown[i] === 1 && status[i] === 0, CROWD_OF_FLAGGED),
-      };
-    }
-
-    fittingZoom(isWanted, most) {
-      const wanted = [];
-      for (let i = 0; i < this.count; i += 1) if (isWanted(i)) wanted.push(i);
-      for (let zoom = 1; zoom < LAST_FAR_ZOOM; zoom += 1) {
-        const counts = [];
-        let [column, row] = [-1, -1];
-        for (const i of wanted) {
-          const [c, r] = [this.x[i] >> (31 - zoom), this.y[i] >> (31 - zoom)];
-          if (c === column && r === row) counts[counts.length - 1] += 1;
-          else {
-            counts.push(1);
-            [column, row] = [c, r];
-          }
-        }
-        counts.sort((a, b) => a - b);
-        if (!counts.length || counts[Math.ceil((counts.length - 1) * FULLEST_SHARE)] <= most) return zoom;
+      const { shown, hazard, status, x, y, count } = this;
+      const [all, hazards, flagged] = [CROWD, CROWD_OF_FLAGGED, CROWD_OF_FLAGGED].map((most) => new KerfbookFitting.Squares(most));
+      for (let i = 0; i < count; i += 1) {
+        if (!shown[i]) continue;
+        all.add(x[i], y[i]);
+        if (hazard[i]) hazards.add(x[i], y[i]);
+        if (status[i] === 0) flagged.add(x[i], y[i]);
       }
-      return LAST_FAR_ZOOM;
+      this.zooms = { all: all.zoom(), hazard: hazards.zoom(), flagged: flagged.zoom() };
     }
 
     // How many shown cores of each status a run holds: full blocks, and the cores around them.
@@ -246,10 +237,24 @@ const KerfbookCores = (() => {
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);
     }
 
-    // The states, once the details are read: from the words of the page's own list, missing ones as none.
-    learnStates(words, codes, states) {
+    // Each core's position in page.states, or null before the details are read; worked out when first asked for.
+    get state() {
+      if (this.readStates) {
+        this.everyState = this.readStates();
+        this.readStates = null;
+      }
+      return this.everyState ?? null;
+    }
+
+    // The words of a column of states, what gives the code of each core among them, and the order of the page's own list.
+    learnStates(words, codesOf, states) {
       const position = Uint8Array.from(words, (word) => (states.includes(word) ? states.indexOf(word) : ALONE));
-      this.state = Uint8Array.from(codes, (code) => (code < 0 ? ALONE : position[code]));
+      this.readStates = () => {
+        const codes = codesOf();
+        const found = new Uint8Array(codes.length);
+        for (let i = 0; i < codes.length; i += 1) found[i] = codes[i] < 0 ? ALONE : position[codes[i]];
+        return found;
+      };
     }
 
     // The shown cores within reach pixels of a point, nearest first.

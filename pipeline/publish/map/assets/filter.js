@@ -63,25 +63,26 @@ const KerfbookFilter = (() => {
 
     // The cores that several questions ask for, whatever the filter asks: one byte per core.
     matching(wanted) {
-      const found = new Uint8Array(this.cores.all).fill(1);
+      let found = null;
       for (const [question, words] of Object.entries(wanted)) {
         if (words === null || !this.asked.includes(question)) continue;
         const answers = this.answers(question, this.inFull(question, words));
-        for (let i = 0; i < found.length; i += 1) found[i] &= answers[i];
+        if (found) for (let i = 0; i < found.length; i += 1) found[i] &= answers[i];
+        else found = answers;
       }
-      return found;
+      return found ?? new Uint8Array(this.cores.all).fill(1);
     }
 
     // One byte per core, 1 where it matches.
     answers(question, wanted) {
-      const { opened, reinstated } = this.attributes;
       const found = new Uint8Array(this.cores.all);
       if (question === "open") {
+        const { opened, reinstated } = this.attributes;
         for (let i = 0; i < found.length; i += 1) found[i] = opened[i] <= wanted && !(reinstated[i] <= wanted) ? 1 : 0;
         return found;
       }
       if (RANGES.includes(question)) {
-        const days = question === "opened" ? opened : reinstated;
+        const days = this.attributes[question];
         const [from, to] = [wanted[0] ?? -Infinity, wanted[1] ?? Infinity];
         for (let i = 0; i < found.length; i += 1) found[i] = days[i] >= from && days[i] <= to ? 1 : 0;
         return found;
@@ -153,11 +154,13 @@ const KerfbookFilter = (() => {
     }
 
     countStatuses() {
-      const counts = [[0, 0, 0], [0, 0, 0]];
       const { status, count, all } = this.cores;
       const { shown } = this;
-      for (let i = 0; i < all; i += 1) counts[i < count ? 0 : 1][status[i]] += shown[i];
-      return { all: counts[0].map((placed, s) => placed + counts[1][s]), unplaced: counts[1] };
+      const counts = new Uint32Array(6);
+      for (let i = 0; i < count; i += 1) counts[status[i]] += shown[i];
+      for (let i = count; i < all; i += 1) counts[3 + status[i]] += shown[i];
+      const unplaced = [...counts.subarray(3)];
+      return { all: unplaced.map((off, s) => counts[s] + off), unplaced };
     }
 
     // The shown cores by status, by district name; null for no district.

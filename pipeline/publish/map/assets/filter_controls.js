@@ -67,7 +67,7 @@ const KerfbookFilterControls = (() => {
     constructor(filter, box) {
       this.filter = filter;
       this.last = dayOf(page.asOf);
-      const earliest = filter.attributes.opened.reduce((least, day) => (day < least ? day : least), Infinity);
+      const earliest = filter.attributes.bundle.least("opened_on");
       const first = Math.min(this.last, Math.max(earliest, this.last - LONGEST));
       this.slider = el("input", "");
       Object.assign(this.slider, { id: "open-day", type: "range", min: String(first), max: String(this.last), step: "1" });

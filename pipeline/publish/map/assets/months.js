@@ -7,7 +7,6 @@ const KerfbookMonths = (() => {
   const { AS_OF } = KerfbookDaysOfCores;
   const MONTHS = 12;
   const [WIDTH, HEIGHT, RATIO, EDGE] = [300, 210, 2, 8];
-  const monthAndYear = new Intl.DateTimeFormat(locale, { timeZone: "UTC", month: "long", year: "numeric" });
   const dayOf = (year, month) => Date.UTC(year, month, 1) / 86400000;
 
   // The twelve months up to the last one in which a core was opened or reinstated, by the date of the map at the latest.
@@ -92,6 +91,7 @@ const KerfbookMonths = (() => {
     build() {
       const scale = this.scale();
       const streets = this.streets(scale);
+      const monthAndYear = new Intl.DateTimeFormat(locale, { timeZone: "UTC", month: "long", year: "numeric" });
       const list = el("ol", "months", ...monthsUpTo(this.filter.attributes.opened).map((month) => {
         const { made, counts } = this.paint(month, scale, streets);
         made.setAttribute("aria-hidden", "true");

@@ -15,7 +15,7 @@ const KerfbookPicture = (() => {
       names.later();
     };
     if (bundle.has("state")) {
-      cores.learnStates(bundle.how("state").words, bundle.codes("state"), page.states);
+      cores.learnStates(bundle.how("state").words, () => bundle.codes("state"), page.states);
       if (cores.hasMarks(tiles.tileZoom())) coreLayer.repaint();
     }
     KerfbookGrid.setUp(map);

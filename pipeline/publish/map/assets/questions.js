@@ -43,6 +43,27 @@ const KerfbookQuestions = (() => {
     return { words: PERMITS, codes };
   }
 
+  // The same as isOut of each core, in one pass over whole columns: as its status says, or as is known of a flagged one.
+  function outs(attributes) {
+    const { bundle, cores: { status, all } } = attributes;
+    const [open, reinstated, unknown, none] = [0, 1, 2, -1];
+    const codes = new Int8Array(all).fill(bundle.has("reinstated_at") ? open : unknown);
+    const states = bundle.has("state") ? bundle.codes("state") : null;
+    const codeOf = (bundle.how("state")?.words || []).map((word) => ({ "": none, back: reinstated, unknown }[word] ?? open));
+    if (bundle.has("reinstated_at")) {
+      const doubted = bundle.how("finding_rule").words.map((rule) => page.unknownStateRules.includes(rule));
+      const [rules, owner] = [bundle.ints("finding_rule"), bundle.ints("finding_core")];
+      if (doubted.includes(true)) for (let f = 0; f < owner.length; f += 1) if (doubted[rules[f]]) codes[owner[f]] = unknown;
+      const isThere = bundle.areThere("reinstated_at");
+      for (let i = 0; i < all; i += 1) if (isThere[i]) codes[i] = reinstated;
+    }
+    for (let i = 0; i < all; i += 1) {
+      if (status[i]) codes[i] = status[i] - 1;
+      else if (states && states[i] >= 0 && codeOf[states[i]] !== none) codes[i] = codeOf[states[i]];
+    }
+    return codes;
+  }
+
   function kindsOfWorks(words, codes) {
     const kindOf = new Map(page.works.map(({ id, kind }) => [id, kind]));
     return merge(words.map((id) => kindOf.get(id) ?? ""), codes);
@@ -52,7 +73,7 @@ const KerfbookQuestions = (() => {
   function read(question, attributes) {
     const { bundle, cores } = attributes;
     if (question === "status") return { words: STATUSES.map((status) => status.name), codes: cores.status };
-    if (question === "out") return { words: OUT, codes: Int32Array.from({ length: cores.all }, (_none, i) => OUT.indexOf(attributes.isOut(i))) };
+    if (question === "out") return { words: OUT, codes: outs(attributes) };
     if (question === "permit") return permits(attributes);
     // Each core may have its own: matched by their texts.
     if (question === "permit_no") return { words: [], codes: bundle.codes("permit_no") };
@@ -64,5 +85,5 @@ const KerfbookQuestions = (() => {
 
   const isOffered = (question, attributes) => (NEEDS[question] || []).every((name) => attributes.has(name));
 
-  return { CHOICES, RANGES, QUESTIONS, UNLISTED, LISTS, OUT, PERMITS, ANY, read, isOffered };
+  return { CHOICES, RANGES, QUESTIONS, UNLISTED, LISTS, COLUMNS, OUT, PERMITS, ANY, read, isOffered };
 })();

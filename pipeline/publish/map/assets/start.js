@@ -1,24 +1,33 @@
 "use strict";
-// Starts the page on the map that folium made: the cores first, then the roads, then everything else.
+// Starts the page on the map that folium made: the roads first, then the cores, then everything else.
 (() => {
   const { page, say } = KerfbookWords;
   const { byId } = KerfbookElements;
   const map = map_kerfbook;
 
-  // A pause lets the browser put on the screen what was drawn before the rest is read.
-  const pause = () => new Promise((done) => { setTimeout(done, 0); });
+  // Longer than a frame: a page that is not on the screen has none.
+  const HIDDEN = 100;
 
+  // Lets the browser put on the screen what was drawn before the rest is read.
+  const pause = () => new Promise((done) => {
+    requestAnimationFrame(() => setTimeout(done, 0));
+    setTimeout(done, HIDDEN);
+  });
+
+  // Far out the streets show the cores on them: they are on the screen while the cores are still being read.
   async function drawFirst(tiles) {
-    const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
+    const add = (painter, pane, mark) => {
+      const layer = new tiles.PaintedTiles(painter, { pane });
+      layer.once("load", () => performance.mark(mark));
+      return layer.addTo(map);
+    };
     const roads = new KerfbookRoads.Roads(await KerfbookUnpack.read("road-data"));
-    roads.nearFrom = cores.symbolZoom;
-    const roadLayer = new tiles.PaintedTiles(roads, { pane: "roads" }).addTo(map);
-    const coreLayer = new tiles.PaintedTiles(cores, { pane: "cores" });
-    coreLayer.once("load", () => {
-      performance.mark("cores-drawn");
-      byId("progress").textContent = say("view.reading");
-    });
-    coreLayer.addTo(map);
+    roads.nearFrom = page.zooms.all;
+    const roadLayer = add(roads, "roads", "streets-drawn");
+    await pause();
+    const cores = new KerfbookCores.Cores(await KerfbookUnpack.read("core-data"));
+    const coreLayer = add(cores, "cores", "cores-drawn");
+    byId("progress").textContent = say("view.reading");
     await pause();
     return { cores, coreLayer, roads, roadLayer };
   }

@@ -16,10 +16,8 @@ const KerfbookStreetLevels = (() => {
         if (byId.has(id)) byId.get(id).push(i);
         else byId.set(id, [i]);
       }
-      const codes = bundle.ints(bundle.how("segment_id").group);
-      this.lines = [];
-      for (let i = 0; i < codes.length; i += 1) this.lines[codes[i]] ??= byId.get(bundle.text("segment_id", i)) || [];
-      this.codes = codes;
+      this.lines = Array.from(bundle.textsOfRows("segment_id"), (id) => byId.get(id) || []);
+      this.codes = bundle.ints(bundle.how("segment_id").group);
       return this.lines;
     }
 
@@ -33,11 +31,8 @@ const KerfbookStreetLevels = (() => {
       const lines = this.linesByCode();
       const none = KerfbookSymbols.LEVELS.length - 1;
       const worst = new Uint8Array(lines.length).fill(none);
-      for (let i = 0; i < cores.all; i += 1) {
-        if (!cores.shown[i]) continue;
-        const level = cores.level(i);
-        if (level < worst[this.codes[i]]) worst[this.codes[i]] = level;
-      }
+      const [levels, { shown }, { codes }] = [cores.levels(), cores, this];
+      for (let i = 0; i < codes.length; i += 1) if (shown[i] && levels[i] < worst[codes[i]]) worst[codes[i]] = levels[i];
       roads.level = new Uint8Array(roads.count).fill(none);
       lines.forEach((own, code) => own.forEach((i) => { roads.level[i] = Math.min(roads.level[i], worst[code]); }));
     }

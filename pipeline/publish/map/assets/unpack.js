@@ -53,14 +53,15 @@ const KerfbookUnpack = (() => {
     }
   }
 
-  const parsed = new Promise((done) => {
-    if (document.readyState !== "loading") done();
-    else document.addEventListener("DOMContentLoaded", () => done(), { once: true });
-  });
+  const POLL = 4;
+  const later = () => new Promise((done) => { setTimeout(done, POLL); });
 
   async function read(id) {
     // The browser is still reading an element that is not there, or that nothing follows.
-    if (!document.getElementById(id)?.nextElementSibling) await parsed;
+    while (document.readyState === "loading" && !document.getElementById(id)?.nextElementSibling) {
+      // oxlint-disable-next-line no-await-in-loop -- asked again until it is there
+      await later();
+    }
     const script = document.getElementById(id);
     const packed = fromLetters(script.textContent);
     // The text is most of the page's memory, and is not needed twice.
@@ -135,6 +136,7 @@ const KerfbookUnpack = (() => {
     small(name) {
       const { n, planes, at, least, steps } = this.how(name);
       if (planes === 1 && !least && !steps) return this.bytes.subarray(at, at + n);
+      if (!planes && !steps) return new Uint8Array(n).fill(least);
       return new Uint8Array(this.ints(name));
     }
 
@@ -153,8 +155,16 @@ const KerfbookUnpack = (() => {
     // A text, or null where it is missing.
     text(name, i) {
       const how = this.how(name);
-      if (!how) return null;
-      const at = this.position(how, i);
+      return how ? this.textAt(how, name, this.position(how, i)) : null;
+    }
+
+    // The texts of a column as they are written: of one that goes with others, once per distinct row.
+    textsOfRows(name) {
+      const how = this.how(name);
+      return Array.from({ length: how.n }, (_none, at) => this.textAt(how, name, at));
+    }
+
+    textAt(how, name, at) {
       const code = this.ints(name)[at];
       const word = code < 0 ? null : how.words[code];
       if (how.kind !== "id" || word === null) return word;
@@ -201,6 +211,29 @@ const KerfbookUnpack = (() => {
       const found = this.ints(name)[this.position(how, i)];
       const counted = how.among ? how.among[found] : found;
       return counted ? (counted - 1 + how.first) / 10 ** how.digits : null;
+    }
+
+    // Where there are numbers, 1 each, without reading what they count from; not for a column in the register's order.
+    areThere(name) {
+      const { among } = this.how(name);
+      const codes = this.ints(name);
+      const found = new Uint8Array(codes.length);
+      for (let i = 0; i < found.length; i += 1) found[i] = (among ? among[codes[i]] : codes[i]) > 0 ? 1 : 0;
+      return found;
+    }
+
+    // The least of a column's whole numbers, Infinity where there is none: it is in the header.
+    least(name) {
+      const how = this.how(name);
+      if (!how) return Infinity;
+      const isEmpty = how.among ? how.among.every((counted) => !counted) : !how.planes && !how.least;
+      return isEmpty ? Infinity : how.first;
+    }
+
+    // The different texts of a column, null among them where some are missing, last.
+    wordsOf(name) {
+      const words = [...new Set(this.how(name).words)];
+      return this.ints(name).includes(-1) ? [...words, null] : words;
     }
 
     // The code of each core's text, -1 where it is missing.

@@ -5,21 +5,27 @@ const KerfbookWords = (() => {
   const { locale } = page.words;
   const plurals = new Intl.PluralRules(locale);
   const numbers = new Intl.NumberFormat(locale, { maximumFractionDigits: 2 });
-  const integers = new Intl.NumberFormat(locale, { maximumFractionDigits: 0, useGrouping: false });
-  const shares = new Intl.NumberFormat(locale, { style: "percent" });
-  const degrees = new Intl.NumberFormat(locale, { minimumFractionDigits: 6, maximumFractionDigits: 6 });
-  const dates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" });
-  const shortDates = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "short", year: "numeric" });
   const DAY = 86400000;
 
+  // A browser takes up to 20 ms to make a format: those that the first drawing does not need are made when first used.
+  function lazily(make) {
+    let made = null;
+    return (value) => {
+      made ??= make();
+      return made.format(value);
+    };
+  }
+
+  const dates = lazily(() => new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "long", year: "numeric" }));
+  const shortDates = lazily(() => new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "short", year: "numeric" }));
   const number = (value) => numbers.format(value);
   // A whole number where there is little room.
-  const short = (value) => integers.format(value);
-  const percent = (share) => shares.format(share);
-  const degree = (value) => degrees.format(value);
+  const short = lazily(() => new Intl.NumberFormat(locale, { maximumFractionDigits: 0, useGrouping: false }));
+  const percent = lazily(() => new Intl.NumberFormat(locale, { style: "percent" }));
+  const degree = lazily(() => new Intl.NumberFormat(locale, { minimumFractionDigits: 6, maximumFractionDigits: 6 }));
   // Days count from 1970-01-01.
-  const date = (day) => dates.format(new Date(day * DAY));
-  const shortDate = (day) => shortDates.format(new Date(day * DAY));
+  const date = (day) => dates(new Date(day * DAY));
+  const shortDate = (day) => shortDates(new Date(day * DAY));
   const lower = (text) => text.toLocaleLowerCase(locale);
   const isoOf = (day) => new Date(day * DAY).toISOString().slice(0, 10);
   const dayOf = (iso) => (/^\d{4}-\d\d-\d\d$/.test(iso || "") && !Number.isNaN(Date.parse(iso)) ? Date.parse(iso) / DAY : null);
@@ -42,5 +48,5 @@ const KerfbookWords = (() => {
   // What people call a rule: "Permit expired" for permit-expired.
   const ruleLabel = (slug) => page.rules[slug] ?? slug;
 
-  return { page, locale, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf, ruleLabel };
+  return { page, locale, lazily, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf, ruleLabel };
 })();
