@@ -11,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pyogrio
 from core_places import REINSTATABLE, choose_places, draw_places, name_pools
+from month_before import write_month_before
 from planted_troubles import TROUBLES
 from register_cells import COLUMNS, Core, fill_cells
 from road_works import draw_joints, draw_planned_works, draw_protected, draw_resurfaced
@@ -160,6 +161,7 @@ def main() -> None:
     cores = fill_register(town, cores, rng)
     write_files(folder, town, cores, joints)
     write_weather(folder)
+    write_month_before(folder / "august", cores)
     print(f"{len(cores)} cores, {len(town.roads)} road segments, {len(town.surfaces)} surfaces -> {folder}")
 
 

@@ -1,6 +1,6 @@
 """What a remedy means for the road authority, which reads the same findings but does not do the utility's work.
 
-A rule says what the utility has to do: "Correct the register." In a pack that becomes "The utility has to correct the
+A rule says what the utility must do: "Correct the register." In a pack that becomes "The utility must correct the
 register." A remedy that cannot be turned round so, because it names the road authority, leaves a decision to it or has
 several sentences, declares its own text beside itself, with ``for_authority``.
 """
@@ -12,8 +12,8 @@ from pipeline.errors import ContractError
 __all__ = ["authority_text", "check_remedy", "for_authority", "listed_for_authority"]
 
 _OWN: Final[dict[str, str]] = {}
-_TURNED: Final = "The utility has to {}"
-# a part after any of these has a verb of its own, which "has to" does not reach, or "it" would be the utility
+_TURNED: Final = "The utility must {}"
+# a part after any of these has a verb of its own, which "must" does not reach, or "it" would be the utility
 _NEEDS_OWN: Final = ("road authority", "; ", ". ", "Do not ", "If ", "No ", "Ask ", " its position")
 
 
@@ -43,7 +43,7 @@ def for_authority(remedy: str, text: str) -> str:
 
 
 def authority_text(remedy: str) -> str:
-    """Return the template of a remedy for the road authority: its own, or "The utility has to ..."."""
+    """Return the template of a remedy for the road authority: its own, or "The utility must ..."."""
     return _OWN.get(remedy) or _TURNED.format(remedy[:1].lower() + remedy[1:])
 
 
@@ -58,10 +58,10 @@ def check_remedy(remedy: str) -> None:
     Raises
     ------
     ContractError
-        It cannot follow "The utility has to", and declares no text of its own.
+        It cannot follow "The utility must", and declares no text of its own.
     """
     if remedy not in _OWN and (found := [part for part in _NEEDS_OWN if part in remedy]):
         raise ContractError(
-            f"remedy {remedy!r}: has {found[0]!r}, expected words that can follow 'The utility has to'. Declare with "
+            f"remedy {remedy!r}: has {found[0]!r}, expected words that can follow 'The utility must'. Declare with "
             "for_authority what the road authority reads."
         )

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from pipeline.commands.verify import Verified
 
 _GROUP = 8
+# exit code: done, but not everything could be checked
+_NOT_ALL = 1
 
 
 @commands.command("verify", short_help="Check that a handover pack is complete and unaltered.")
@@ -22,14 +24,15 @@ _GROUP = 8
     "--signer",
     "signers",
     type=click.Path(path_type=Path),
-    help="Keys of those who may sign the pack, as OpenSSH's allowed_signers; checks the signature.",
+    help="File of the keys that may sign, in OpenSSH's allowed_signers format; checks the signature.",
 )
-@click.option("--identity", help="Who of the allowed signers must have signed; without it, any of them.")
+@click.option("--identity", help="Identity in that file that must have signed.  [default: any of them]")
 def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None) -> None:
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
     Every cell of the tables is compared with the GeoPackage and the map; the pages and the GeoPackage are drawn again
-    from the pack's files. Ends with exit code 3 if anything differs.
+    from the pack's files. Ends with exit code 3 if anything differs, and with 1 if another version made the pack, so
+    that something could not be checked, and neither a signature nor a fingerprint vouches for it.
     """
     from rich.console import Console
     from rich.markup import escape
@@ -52,13 +55,21 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     console.print(
         f"{plain(facts['programme'])}, as of {plain(facts['as_of'])}: {facts['cores']:,} cores, "
         f"{facts['flagged']:,} flagged, {facts['pending']:,} pending, {facts['reinstated']:,} reinstated; "
-        f"{facts['findings']:,} findings. Every file matches SHA256SUMS, and no file contradicts another.",
+        f"{facts['findings']:,} findings. Every file matches SHA256SUMS"
+        + (", but not every file was checked." if verified.not_checked else ", and no file contradicts another."),
         soft_wrap=True,
     )
     if verified.not_checked:
+        names = [file.name for file in verified.files if file.checked.startswith("NOT CHECKED")]
         console.print(
-            f"Not everything was checked: the pack was made with {plain(verified.not_checked)}, which may draw pages "
-            "and styles differently. Check it with that version to compare them.",
+            f"NOT CHECKED: {plain(', '.join(names))}. It states that it was made with {plain(verified.not_checked)},"
+            " which may draw pages and styles differently. What these pages show and do beyond the cells of the tables "
+            "could be anything: "
+            + (
+                "they are as the sender made them."
+                if verified.is_vouched_for
+                else "do not open them before that version, the sender's signature or fingerprint has confirmed them."
+            ),
             soft_wrap=True,
         )
     console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
@@ -66,6 +77,9 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
     console.print(_who(verified, plain, is_fingerprint_given=fingerprint is not None), soft_wrap=True)
+    if verified.not_checked and not verified.is_vouched_for:
+        # a reader who sees that all is done takes the pack for checked
+        raise SystemExit(_NOT_ALL)
 
 
 def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint_given: bool) -> str:
@@ -82,5 +96,5 @@ def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint
     return (
         f"{unchecked} Checksums show damage, not who sent the pack: someone who alters all files alike also alters the "
         "checksums. Only a signature shows who; without one, ask the sender for the fingerprint in their run.json, "
-        "through another channel than the pack came by."
+        "through a channel other than the one the pack came by."
     )

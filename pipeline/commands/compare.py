@@ -36,7 +36,7 @@ def compare_runs(before: Path, after: Path, out: Path | None = None) -> Comparis
     """
     if before.resolve() == after.resolve():
         raise SettingsError(
-            f"{after}: was given twice; expected two runs or packs. Give two of them, the earlier one first."
+            f"{after}: was given twice, expected two runs or packs. Give two different ones, the earlier one first."
         )
     runs = [read_run_or_pack(before), read_run_or_pack(after)]
     is_swapped = runs[0].as_of > runs[1].as_of

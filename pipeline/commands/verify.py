@@ -9,20 +9,20 @@ from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.publish.handover.compared import compare_layers, compare_map, compare_points
 from pipeline.publish.handover.drawn import PackContent, read_content
-from pipeline.publish.handover.facts import layer_facts, table_facts
-from pipeline.publish.handover.redrawn import REBUILT, draw_again, other_versions
+from pipeline.publish.handover.facts import FACTS, layer_facts, table_facts
+from pipeline.publish.handover.redrawn import MISSING, REBUILT, draw_again, other_versions, write_again
 from pipeline.publish.handover.sign import check_signature
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, MAP, PACK_FILES, PACKAGE, SIGNATURE
 from pipeline.readback.pack_map import read_map_columns
 from pipeline.readback.pack_package import open_package
-from pipeline.readback.pack_schema import schema_problems
+from pipeline.readback.pack_schema import file_problems, schema_problems
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
 
 __all__ = ["CheckedFile", "Verified", "verify"]
 
 _REMEDY: Final = "Do not use this pack: ask the sender for it again."
 _CELLS: Final = "every cell the same in GeoPackage and map"
-_SUM: Final = "the same as stated in handover.json"
+_SUM: Final = "SHA-256 as stated in handover.json"
 _COUNTS: Final = "counts, columns and checksums are right"
 _MOST_PROBLEMS: Final = 40
 
@@ -43,6 +43,8 @@ class Verified:
     ``identity``: what its ``handover.json`` holds. ``files``: each file, and how it was checked. ``fingerprint``: the
     SHA-256 of its ``SHA256SUMS``, to compare with the sender's. ``not_checked``: why some files could not be drawn
     again; empty if all were. ``signer``: who signed it; None if that was not checked. ``is_signed``: has a signature.
+    ``is_vouched_for``: has a valid signature, or the fingerprint that the sender gave, and so is what was sent,
+    whatever could not be drawn again.
     """
 
     identity: dict[str, Any]
@@ -51,6 +53,7 @@ class Verified:
     not_checked: str = ""
     signer: str | None = None
     is_signed: bool = False
+    is_vouched_for: bool = False
 
 
 def verify(
@@ -65,9 +68,9 @@ def verify(
     fingerprint
         The fingerprint that the sender gives: at least its first 16 hexadecimal digits, in any grouping.
     signers
-        Keys of those who may sign, in OpenSSH's format ``allowed_signers``; None checks no signature.
+        File of the keys that may sign, in OpenSSH's format ``allowed_signers``; None: the signature is not checked.
     identity
-        Who of them must have signed; None: any of them.
+        Identity in that file that must have signed; None: any of them.
 
     Raises
     ------
@@ -102,18 +105,21 @@ def verify(
             except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
                 problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
     if not problems:
-        # a page that nothing in the pack calls for could say anything
-        odd = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
-        problems += [f"{name}: the pack's files call for no such file" for name in odd]
+        # a page that nothing in the pack accounts for could say anything
+        unexpected = sorted(set(found) - {MANIFEST, SIGNATURE} - set(checked))
+        problems += [f"{name}: not expected: nothing else in the pack accounts for it" for name in unexpected]
     if problems:
-        shown = [
-            *problems[:_MOST_PROBLEMS],
-            *([f"and {len(problems) - _MOST_PROBLEMS} more"] * (len(problems) > _MOST_PROBLEMS)),
-        ]
-        lines = "\n".join(f"- {problem}" for problem in shown)
-        raise InputError(f"{pack}: not the pack that was sent.\n{lines}\n{_REMEDY}")
+        raise InputError(f"{pack}: not the pack that was sent.\n{_listed(problems)}\n{_REMEDY}")
     files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
-    return Verified(facts, files, digits, why, signer, SIGNATURE in found)
+    is_vouched_for = signer is not None or fingerprint is not None
+    return Verified(facts, files, digits, why, signer, SIGNATURE in found, is_vouched_for)
+
+
+def _listed(problems: list[str]) -> str:
+    """Return the first problems, a line each, and how many more there are."""
+    more = len(problems) - _MOST_PROBLEMS
+    shown = problems[:_MOST_PROBLEMS] + [f"and {more} more"] * (more > 0)
+    return "\n".join(f"- {problem}" for problem in shown)
 
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:
@@ -149,8 +155,8 @@ def _sums(pack: Path, folder: Path, found: dict[str, Any], problems: list[str]) 
         return {}
     listed = set(found) - {MANIFEST, SIGNATURE}
     problems += [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
-    known = [name for name in sums if name not in PACK_FILES]
-    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(known)]
+    unknown = [name for name in sums if name not in PACK_FILES]
+    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(unknown)]
     return sums
 
 
@@ -167,7 +173,10 @@ def _other_fingerprint(found: str, wanted: str | None) -> list[str]:
 
 def _contents(folder: Path, problems: list[str]) -> tuple[dict[str, Any], dict[str, str], str]:
     """Check what the files hold; return ``handover.json``, how each file was checked, and why some could not be."""
-    facts = read_identity(folder / IDENTITY)
+    facts = _stated(folder / IDENTITY)
+    problems += [f"{PACKAGE}: {problem}" for problem in file_problems(folder / PACKAGE)]
+    if problems:
+        return facts, {}, ""
     with open_package(folder / PACKAGE) as database:
         problems += [f"{PACKAGE}: {problem}" for problem in schema_problems(database)]
         if problems:
@@ -193,10 +202,24 @@ def _contents(folder: Path, problems: list[str]) -> tuple[dict[str, Any], dict[s
     why = other_versions(facts)
     for name, difference in draw_again(folder, content).items():
         checked[name] = REBUILT if not difference else f"NOT CHECKED beyond the cells of the tables: made with {why}"
-        if difference and not why:
+        if difference and (not why or difference == MISSING):
             problems.append(f"{name}: {difference}")
-    is_open = any(text.startswith("NOT CHECKED") for text in checked.values())
-    return facts, checked, why if is_open else ""
+    if not why:
+        problems += [f"{name}: {difference}" for name, difference in write_again(folder, content).items()]
+        problems += [f"{IDENTITY}: has {key!r}, which no pack has" for key in sorted(set(facts) - FACTS)]
+    is_partial = any(text.startswith("NOT CHECKED") for text in checked.values())
+    return facts, checked, why if is_partial else ""
+
+
+def _stated(file: Path) -> dict[str, Any]:
+    facts = read_identity(file)
+    lacks = sorted(FACTS - set(facts))
+    if lacks:
+        raise InputError(
+            f"{file}: lacks {', '.join(lacks)}: either made by another version of Kerfbook than this one, or altered. "
+            "The checksums are right; check the rest with the version that made the pack."
+        )
+    return facts
 
 
 def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
@@ -208,21 +231,23 @@ def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
     placed = once["lon"].notna() & once["lat"].notna() if {"lon", "lat"} <= {*once} else None
     stated: list[tuple[str, str, Any, Any]] = [
         ("cores.csv", "columns", list(cores), facts["columns"]),
-        ("cores.csv", "rows", len(cores), facts.get("rows", facts["cores"])),
+        ("cores.csv", "rows", len(cores), facts["rows"]),
         ("cores.csv", "cores", len(once), facts["cores"]),
         ("findings.csv", "findings", len(findings), facts["findings"]),
-        ("findings.csv", "columns", list(findings), facts.get("columns_of_findings", list(findings))),
+        ("findings.csv", "columns", list(findings), facts["columns_of_findings"]),
         *(("cores.csv", f"{status} cores", int(counts.get(status, 0)), facts[status]) for status in STATUSES),
     ]
+    if "changes.csv" not in tables:
+        # no page shows it, so nothing else would show an edit
+        stated.append((IDENTITY, "reasons beside the road", facts["changes_may_be_apart_from_the_road"], False))
     if placed is not None:
         stated.append(("cores.csv", "cores without a position", int((~placed).sum()), facts["unplaced"]))
-    if "layers" in facts:
-        stated.append((PACKAGE, "checksums of its layers", layer_facts(folder / PACKAGE), facts["layers"]))
-    if "tables" in facts:
-        stated += [
-            (name, "SHA-256", found, facts["tables"].get(name) if isinstance(facts["tables"], dict) else None)
-            for name, found in table_facts(folder).items()
-        ]
+    stated.append((PACKAGE, "checksums of its layers", layer_facts(folder / PACKAGE), facts["layers"]))
+    sums, wanted_sums = table_facts(folder), facts["tables"] if isinstance(facts["tables"], dict) else {}
+    stated += [
+        (name, "SHA-256", sums.get(name, "no such file"), wanted_sums.get(name, "no such file"))
+        for name in sorted({*sums, *wanted_sums})
+    ]
     return [
         f"{name}: {what}: found {_short(found, wanted)}, expected {_short(wanted, found)} as in {IDENTITY}"
         for name, what, found, wanted in stated
@@ -231,7 +256,7 @@ def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
 
 
 def _short(value: Any, other: Any) -> Any:  # noqa: ANN401 - whatever a fact is
-    """Return of a table of facts only what differs from another."""
+    """Return only the facts that differ from those of another table."""
     if not isinstance(value, dict) or not isinstance(other, dict):
         return value
     return {key: part for key, part in value.items() if other.get(key) != part}

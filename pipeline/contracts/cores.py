@@ -239,7 +239,8 @@ QUANTIFIED_COLUMNS: Final = (
 # figures that rules compare and no register writes
 _FIGURES: Final = (
     Column("is_open", "boolean", "", "Open", "whether the core is not yet reinstated", reveals=()),
-    Column("state", "text", "", "State", "open, plated, interim, back or unknown", "by default", values=STATE_WORDS),
+    Column("state", "text", "", "State", "open, plated, interim, back (reinstated) or unknown", "by default",
+           values=STATE_WORDS),
     Column("water_ratio", "number", "L/kg", "Water to grout", "litres of water per kilogram of dry grout",
            made_from=("bags_used", "water_l")),
     Column("water_ratio_low", "number", "L/kg", "Water to grout at least",

@@ -14,11 +14,18 @@ _KINDS: Final = (
 _ID: Final = Column(
     "works_id", "text", "", "Works", "id of the works: their own, else their name, else kind and number"
 )
-# what a road authority asks of a street, a district or works; added where these are published
+# what a road authority asks about a street, a district or works; added where these are published
 WORST_COUNTS: Final = (
     Column("cores_open", "integer", "", "Open cores", "number of cores that are open, plated or interim", "always"),
     Column("cores_hazard", "integer", "", "Hazards", "number of cores with a hazard", "always"),
-    Column("cores_overdue", "integer", "", "Overdue cores", "number of cores with something overdue", "always"),
+    Column(
+        "cores_overdue",
+        "integer",
+        "",
+        "Overdue cores",
+        "number of overdue cores, without those that are a hazard",
+        "always",
+    ),
 )
 WORKS_TABLE: Final = (
     _ID,

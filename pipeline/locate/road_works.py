@@ -130,7 +130,7 @@ def work_on(
 def protected_until(
     cores: pd.DataFrame, segment_ids: pd.Series, protected: gpd.GeoDataFrame | None, reach_m: float
 ) -> pd.Series:
-    """Return the day until which the street of each of N cores is protected that was protected when it was cut.
+    """Return, for each of N cores cut into a protected street, the day on which the protection ends.
 
     Parameters
     ----------

@@ -185,7 +185,7 @@ def _lines(
         for period, row in enumerate(mine):
             start, ordered = needs.starts[period], int(bought.ordered[yard, period])
             price = _price(packing, ordered)
-            surplus = sum(batch.packs for batch in batches if batch.line == period)
+            surplus = sum((batch.packs for batch in batches if batch.line == period), 0.0)
             received = bought.received[yard, period]
             yield {
                 "yard": name,

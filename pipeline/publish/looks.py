@@ -102,6 +102,8 @@ COLOURS: Final = {
     "casing-quiet": HALO,
     "symbol-line": INK,
     "symbol-halo": HALO,
+    # around what is in order: it steps back
+    "symbol-quiet": "#1f706a",
     "works-planned": "#7d4fb8",
     "works-protected": "#2d6fb3",
     "works-resurfaced": "#62672f",
@@ -127,6 +129,7 @@ DARK_COLOURS: Final = {
     "casing-quiet": "#1b1d21",
     "symbol-line": "#0e0f12",
     "symbol-halo": "#1b1d21",
+    "symbol-quiet": "#2f8a82",
     "works-planned": "#b795e6",
     "works-protected": "#6fa8e0",
     "works-resurfaced": "#b5bb6e",

@@ -8,6 +8,7 @@ from pipeline.contracts import DATES_UNDERSTOOD
 from pipeline.intake.crs import name_of
 from pipeline.publish.map.cards import DAYS, REGISTER_SHOWN, SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput
+from pipeline.publish.report.places import streets_shown
 from pipeline.publish.since import Since, changed_cores
 from pipeline.publish.words import load_words, words_of
 from pipeline.results import RunResult
@@ -57,6 +58,8 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
         since=None if since is None else since.before.as_of,
         changes=None if since is None else changed_cores(since.changes),
         short_words=result.catalogue.short_words,
+        has_report=True,
+        report_streets=streets_shown(result),
         works=None if result.works is None else result.works.works.to_crs(_DRAWN),
         in_works=None if result.works is None else result.works.cores[["row", "works_id"]],
     )

@@ -27,7 +27,7 @@ class PackFile(NamedTuple):
 
     ``kind``: a table is read cell by cell and compared with the layer of the GeoPackage that ``layer`` names and with
     the map; what is drawn is drawn again from the tables, the layers and ``handover.json``, and compared byte for byte.
-    ``is_needed``: a pack without it is not complete. ``columns``: those of a table by name, with their kinds; others
+    ``is_needed``: a pack without it is incomplete. ``columns``: those of a table by name, with their kinds; others
     are text. ``words``: key of the sentence that describes it. ``most_bytes``: no such file is larger.
     """
 
@@ -60,7 +60,7 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
-    "datapackage.json": PackFile("drawn", "data_package", is_needed=False, most_bytes=50 << 20),
+    "datapackage.json": PackFile("drawn", "data_package", most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
 }
 TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")

@@ -17,6 +17,9 @@ __all__ = ["MapColumns", "read_map_columns"]
 _SCRIPT: Final = r'<script type="[a-z/]+" id="%s">(.*?)</script>'
 # bytes of a bundle once unpacked; a million cores take 60 MB
 _MOST_BYTES: Final = 1 << 30
+# cells of all columns together, and digits of a number in an id: a million cores take 60 million
+_MOST_CELLS: Final = 300_000_000
+_MOST_DIGITS: Final = 400
 _GZIP: Final = 31
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
 Ints = npt.NDArray[np.int64]
@@ -52,6 +55,9 @@ class _Bundle:
         self.how: dict[str, dict[str, Any]] = json.loads(content[4 : 4 + length])["columns"]
         self.planes: dict[str, bytes] = {}
         at = 4 + length
+        cells = sum(int(how["n"]) for how in self.how.values())
+        if cells > _MOST_CELLS or any(int(how["n"]) < 0 for how in self.how.values()):
+            raise ValueError(f"{cells:,} cells, more than any map has")
         for name, how in self.how.items():
             size = int(how["n"]) * int(how["planes"])
             self.planes[name] = content[at : at + size]
@@ -73,6 +79,8 @@ class _Bundle:
         words = np.array([*how["words"], None], dtype=object)[self.ints(name)]
         if how["kind"] == "id":
             widths, numbers = self.ints(how["widths"]), self.ints(how["numbers"])
+            if (widths > _MOST_DIGITS).any():
+                raise ValueError(f"an id of {widths.max():,} digits, more than any core has")
             words = np.array(
                 [
                     word + str(number).zfill(width) if width and word is not None else word

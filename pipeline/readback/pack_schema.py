@@ -2,9 +2,19 @@
 
 import re
 import sqlite3
+from pathlib import Path
+from struct import Struct
 from typing import Final
 
-__all__ = ["schema_problems"]
+__all__ = ["file_problems", "schema_problems"]
+
+# SQLite's file format, 1.3: the page size, how it is written and read, the number of pages, the application's id
+_HEAD: Final = Struct(">16sHBB8xL36xL28x")
+_MARK: Final = b"SQLite format 3\0"
+# OGC 12-128r17, requirement 2
+_GEOPACKAGE: Final = int.from_bytes(b"GPKG", "big")
+# in place of 65536, which two bytes do not hold
+_LARGEST_PAGE: Final = 1
 
 _MOST_ENTRIES: Final = 1000
 # the triggers that keep a spatial index and a count up to date, and those on tiles, as GDAL writes them
@@ -19,7 +29,29 @@ _STATEMENT: Final = re.compile(
     r'|UPDATE "rtree_\w+_geom" SET id = |UPDATE gpkg_ogr_contents SET feature_count = |SELECT RAISE\(ABORT, '
 )
 _BODY: Final = re.compile(r"\bBEGIN\b(.*)\bEND\s*$", re.DOTALL)
+# a check or a computed column is an expression that SQLite would work out, for as long as it takes
+_EXPRESSION: Final = re.compile(r"\bCHECK\s*\(|\bAS\s*\(", re.IGNORECASE)
+_QUOTED: Final = re.compile(r"\"(?:[^\"]|\"\")*\"|'(?:[^']|'')*'|`[^`]*`|\[[^\]]*\]|--[^\n]*|/\*.*?\*/", re.DOTALL)
 _INDEX: Final = re.compile(r'CREATE VIRTUAL TABLE "rtree_\w+_geom" USING rtree\(id, minx, maxx, miny, maxy\)')
+
+
+def file_problems(file: Path) -> list[str]:
+    """Return what the head of a GeoPackage has that no pack's has: bytes after its end, another way of writing."""
+    with file.open("rb") as source:
+        head = source.read(_HEAD.size)
+        size = source.seek(0, 2)
+    if len(head) < _HEAD.size or not head.startswith(_MARK):
+        return ["cannot be read (not a GeoPackage)"]
+    _, page, written, read, pages, application = _HEAD.unpack(head)
+    page = 1 << 16 if page == _LARGEST_PAGE else page
+    problems = []
+    if page * pages != size:
+        problems.append(f"{size:,} bytes, expected {pages:,} pages of {page:,} bytes and nothing after them")
+    if (written, read) != (1, 1):
+        problems.append("is to be read with a second file (a write-ahead log), which no pack has")
+    if application != _GEOPACKAGE:
+        problems.append("is not marked as a GeoPackage")
+    return problems
 
 
 def schema_problems(database: sqlite3.Connection) -> list[str]:
@@ -44,6 +76,8 @@ def schema_problems(database: sqlite3.Connection) -> list[str]:
             and not _INDEX.fullmatch(str(sql))
         ):
             problems.append(f"has a virtual table, {name}, which is not a spatial index")
+        elif kind == "table" and _EXPRESSION.search(_QUOTED.sub("x", str(sql))):
+            problems.append(f"has a table, {name}, with a check or a computed column, which no pack has")
         elif kind == "index" and sql is not None:
             problems.append(f"has an index, {name}, which no pack has")
     return problems

@@ -18,6 +18,7 @@ from typing import Any, Final
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.readback.pack_files import MANIFEST, PACK_FILES
+from pipeline.readback.pack_zip import layout_problem
 
 __all__ = [
     "copy_of",
@@ -30,7 +31,7 @@ __all__ = [
 
 # a plain file name: no path, no drive, nothing that a terminal or shell would act on
 _NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
-_LINE: Final = re.compile(r"([0-9a-f]{64}) [ *]([^/\\\0]+)")
+_LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({_NAME.pattern})", re.ASCII)
 _PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
 _CHUNK: Final = 1 << 20
 # bytes; no text file of a pack is larger
@@ -80,7 +81,8 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     is_flat = all(
         len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] not in {"..", "/"} for name in names
     )
-    if not is_flat or len(outer) != 1:
+    folders = {PurePosixPath(entry.filename) for entry in pack.infolist() if entry.is_dir()}
+    if not is_flat or len(outer) != 1 or folders - {PurePosixPath(name) for name in outer}:
         raise InputError(f"{path}: expected one folder of files, found {_some([*map(str, names)])}. {_WHAT_TO_DO}")
     if len(set(names)) < len(names):
         raise InputError(f"{path}: two files have the same name, expected each once. {_WHAT_TO_DO}")
@@ -100,6 +102,12 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
             )
         with pack.open(entry) as source, (unpacked / name.name).open("wb") as target:
             shutil.copyfileobj(source, target, _CHUNK)
+    problem = layout_problem(path, pack)
+    if problem:
+        raise InputError(
+            f"{path}: the zip has {problem}, expected the files of one folder and nothing else: other programs may "
+            f"find other files in it. {_WHAT_TO_DO}"
+        )
 
 
 def _some(names: list[str]) -> str:
@@ -150,7 +158,9 @@ def read_sums(file: Path) -> dict[str, str]:
         The file is missing or empty, or a line of it is not a checksum and a name.
     """
     sums: dict[str, str] = {}
-    for number, line in enumerate(_text(file).splitlines(), start=1):
+    # the same lines as sha256sum reads: a carriage return would belong to the name of a file
+    *lines, rest = _text(file).split("\n")
+    for number, line in enumerate([*lines, rest] if rest else lines, start=1):
         found = _LINE.fullmatch(line)
         if found is None or found[2] in sums:
             raise InputError(
@@ -178,7 +188,7 @@ def read_identity(file: Path) -> dict[str, Any]:
         texts = [identity[name] for name in ("programme", "as_of", "run", "crs")]
         # packs made before findings were followed do not state their columns
         texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
-        is_sound = all(isinstance(count, int) for count in counts) and all(isinstance(text, str) for text in texts)
+        is_sound = all(type(count) is int for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
     if not is_sound:
@@ -192,7 +202,7 @@ def _text(file: Path) -> str:
             raise InputError(
                 f"{file}: larger than {_MOST_TEXT:,} bytes, which no such file of a pack is. {_WHAT_TO_DO}"
             )
-        return file.read_text("utf-8")
+        return file.read_bytes().decode("utf-8")
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     except UnicodeDecodeError as error:

@@ -1,12 +1,15 @@
 """Take the README's pictures of the demo's map and report: ``python -m tests.browser.take_pictures [FOLDER [OUT]]``.
 
-FOLDER is a finished run (the committed one if not given), OUT where the pictures go (beside the runs).
+Besides the demo's own, one picture shows 100,000 made-up cores on real streets. FOLDER is a finished run (the committed one if not given), OUT where the pictures go (beside the runs).
 """
 
 import sys
+import tempfile
 from pathlib import Path
 
+from pipeline.publish.map.page import draw_map
 from tests.browser.browser import OpenPage, open_page, stop
+from tests.browser.many_cores import many_cores
 
 _RUN = Path(__file__).parents[2] / "outputs" / "harbour-vale-2026" / "2026-09-30"
 # More would weigh on whoever clones the repository.
@@ -21,7 +24,7 @@ def _wait(opened: OpenPage) -> None:
 
 def _keep(opened: OpenPage, path: Path) -> None:
     # after everything has faded or slid in
-    opened.page.wait_for_timeout(700)
+    opened.page.wait_for_timeout(2000)
     picture = opened.picture()
     assert len(picture) < _MOST_BYTES, f"{path.name}: {len(picture):,} bytes"
     path.write_bytes(picture)
@@ -43,10 +46,9 @@ def _open_a_card(opened: OpenPage) -> None:
     opened.ask(f"location.hash = '#row={row}&again'")
 
 
-def main() -> None:
-    run = Path(sys.argv[1]) if len(sys.argv) > 1 else _RUN
-    out = Path(sys.argv[2]) if len(sys.argv) > 2 else run.parent
-    with open_page(run / "map.html", 1280, 800) as opened:
+def _take_screens(page: Path, out: Path) -> None:
+    """The first screen with its four answers, a card, the table, the street sheet."""
+    with open_page(page, 1280, 800) as opened:
         _wait(opened)
         _keep(opened, out / "map.webp")
         _open_a_card(opened)
@@ -56,19 +58,59 @@ def main() -> None:
         opened.ask("kerfbook.filter.ask('severity', new Set(['fail']))")
         opened.page.click("#as-table")
         _keep(opened, out / "table.webp")
-    with open_page(run / "map.html", 390, 760, has_touch=True, device_scale_factor=1.5) as opened:
+    with open_page(page, 1280, 800, "#view=streets") as opened:
+        _wait(opened)
+        _keep(opened, out / "streets.webp")
+    with open_page(page, 1280, 800, color_scheme="dark") as opened:
+        _wait(opened)
+        _keep(opened, out / "dark.webp")
+    with open_page(page, 390, 760, has_touch=True, device_scale_factor=1.5) as opened:
         _wait(opened)
         _open_a_card(opened)
         _keep(opened, out / "phone.webp")
-    with open_page(run / "map.html", 1280, 800) as opened:
+
+
+def _keep_first_sheet(opened: OpenPage, path: Path) -> None:
+    """What the browser would print, the first sheet of it, on A4."""
+    opened.ask("void window.dispatchEvent(new Event('beforeprint'))")
+    opened.page.set_viewport_size({"width": _SHEET[0], "height": _SHEET[1]})
+    opened.page.emulate_media(media="print")
+    opened.ask(f"void (document.body.style.padding = {_MARGIN!r})")
+    # a screen has no page break before the other sheets
+    opened.ask("document.querySelectorAll('#paper-page > * + *').forEach((sheet) => sheet.remove())")
+    _keep(opened, path)
+
+
+def _take_sheets(page: Path, out: Path) -> None:
+    """The printed map, and the printed sheet of the street with the most hazards and its numbered list."""
+    with open_page(page, 1280, 800) as opened:
         _wait(opened)
-        opened.ask("void window.dispatchEvent(new Event('beforeprint'))")
-        opened.page.set_viewport_size({"width": _SHEET[0], "height": _SHEET[1]})
-        opened.page.emulate_media(media="print")
-        opened.ask(f"void (document.body.style.padding = {_MARGIN!r})")
-        # a screen has no page break before the other sheets
-        opened.ask("document.querySelector('#panel').style.setProperty('display', 'none', 'important')")
-        _keep(opened, out / "print.webp")
+        _keep_first_sheet(opened, out / "print.webp")
+    with open_page(page, 1280, 800, "#street==Granary+Street") as opened:
+        _wait(opened)
+        opened.ask("void (window.print = () => {})")
+        opened.page.click("#print")
+        opened.page.click("#print-dialog input[value=streets]")
+        opened.page.click("#print-dialog .print-go")
+        _keep_first_sheet(opened, out / "street-print.webp")
+
+
+def _take_many(out: Path) -> None:
+    """100,000 cores: the streets are coloured by the most urgent core on each."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "map.html"
+        page.write_text(draw_map(many_cores()), encoding="utf-8")
+        with open_page(page, 1280, 800) as opened:
+            _wait(opened)
+            _keep(opened, out / "many.webp")
+
+
+def main() -> None:
+    run = Path(sys.argv[1]) if len(sys.argv) > 1 else _RUN
+    out = Path(sys.argv[2]) if len(sys.argv) > 2 else run.parent
+    _take_screens(run / "map.html", out)
+    _take_sheets(run / "map.html", out)
+    _take_many(out)
     with open_page(run / "report.html", 1000, 1000) as opened:
         _keep(opened, out / "report.webp")
     stop()

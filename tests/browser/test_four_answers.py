@@ -104,7 +104,7 @@ def test_an_answer_without_its_source_says_so_and_is_no_link(tmp_path):
             "open": ["4", "of 6 cores, in 2 streets"],
             "urgent": ["–", "Urgency was not handed over"],
             "works": ["–", "No planned works were handed over"],
-            "changed": ["–", "No run before this one to compare with"],
+            "changed": ["–", "No earlier audit to compare with"],
         }
         assert page.ask("document.querySelectorAll('.answer a').length") == 1
         assert page.ask("document.querySelector('#works').hidden")

@@ -69,7 +69,7 @@ def test_the_saved_list_has_what_a_road_authority_asks_for_at_the_end(tmp_path):
     assert rows[4]["works"] == "Resurfacing of Dory Lane"
 
 
-def test_a_core_is_linked_by_its_id_and_its_card_speaks_to_the_authority(tmp_path):
+def test_a_core_is_linked_by_its_id_and_its_card_is_written_for_the_authority(tmp_path):
     ids = ["C-1", "C-2", "=C&3", "C-1", None, "C-6"]
     path = authority_town(tmp_path, cores=_cores().assign(core_id=ids))
     with open_page(path, fragment="#core=C-1") as page:

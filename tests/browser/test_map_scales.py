@@ -43,16 +43,16 @@ def test_far_out_streets_have_the_colour_of_their_most_urgent_core_and_the_filte
     with open_page(saved(tmp_path, _many())) as page:
         wait_until_drawn(page)
         page.ask(f"void map_kerfbook.setView([{STREET}, {MIDDLE}], 15, {{ animate: false }})")
-        assert "Zoom in to see single cores." in page.text("#in-view")
+        assert "Zoom in to see individual cores." in page.text("#in-view")
         assert _road_colour(page, -82.003, STREET) == _OPEN
         assert _road_colour(page, MIDDLE, 44.8018) == _OVERDUE
         keys = page.text("#keys")
         assert "Streets, by the most urgent core on each" in keys
         assert "Overdue" in keys
-        assert "Open or plated, nothing flagged" in keys
+        assert "Open, plated or interim; none flagged" in keys
         # no street has a hazard, and none is in order: neither is explained
         assert "Hazard" not in keys
-        assert "in order" not in keys
+        assert "Reinstated, none flagged" not in keys
         # the flagged core and the one on no street alone have symbols
         drawn = "kerfbook.cores.drawnIn(kerfbook.names.view(), 0).map((i) => kerfbook.attributes.row(i))"
         assert sorted(page.ask(drawn)) == [3001, 3002]
@@ -100,3 +100,18 @@ def test_names_are_written_once_beside_their_street_clear_of_symbols_and_of_each
         # along the lane, which runs north: read from below
         lane = dict(placed)["Dory Lane"]
         assert abs(abs(lane[0][2]) - np.pi / 2) < 0.1
+
+
+def test_a_name_without_room_in_one_line_is_set_in_two_and_stays_inside_the_view(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        found = page.ask(
+            """(() => { const { Taken, placeLevel, widthOf } = KerfbookLettering; const taken = new Taken(); const fonts = ['600 14px', '600 12px'];
+            taken.keepInside(300, 60); const one = { spots: [[150, 30]], fonts, taken, width: 300, height: 60 };
+            const wide = widthOf('Old Harbour', fonts[0]);
+            taken.add(150 + wide / 2, 30, 4);
+            const placed = placeLevel('Old Harbour', one);
+            return [placed.font, placed.lines.map(([line]) => line), placed.points.every(([x, y]) => x > 0 && y > 0 && x < 300 && y < 60),
+              placeLevel('Old Harbour', one), taken.isFree(299, 30, 5)]; })()"""
+        )
+        assert found == ["600 14px", ["Old", "Harbour"], True, None, False]

@@ -145,7 +145,7 @@ def test_each_street_has_a_sheet_with_its_cores_numbered_along_it(tmp_path):
         assert page.complaints == []
 
 
-def test_a_long_list_goes_on_overleaf_below_its_heads_and_too_many_sheets_are_refused(tmp_path):
+def test_a_long_list_continues_on_the_next_page_below_its_heads_and_too_many_sheets_are_refused(tmp_path):
     many = cores(
         *[
             {"lon": WEST + 0.00004 * i, "lat": STREET, "segment_id": "W", "chainage_m": 3.0 * i, "street": street}

@@ -224,15 +224,16 @@ def test_a_hazard_has_an_exclamation_mark_close_in_that_stands_out_and_leaves_th
         page.ask("(() => { kerfbook.cores.state = null; kerfbook.filter.ask('status', null); })()")
         assert colour_at(page, -82.003, STREET) == COLOURS["flagged"]
         assert "Hazard to people or to the road" in page.text("#keys")
-        # far out there is no room for it: the symbol is that of any core of the status
-        is_marked = page.ask(
+        # far out there is no room for it: its symbol is larger than that of any other core of the status, as it is close in
+        seen = page.ask(
             """[14, 15].map((zoom) => { const sprites = []; const { cores } = kerfbook;
             const ctx = { drawImage: (sprite) => sprites.push(sprite) }; const i = cores.hazard.indexOf(1);
-            cores.stamp(ctx, i, zoom, 50, 50, 8.5, 1);
-            cores.hazard[i] = 0; cores.stamp(ctx, i, zoom, 50, 50, 8.5, 1); cores.hazard[i] = 1;
-            return sprites[0] !== sprites[1]; })"""
+            cores.stamp(ctx, i, zoom, 50, 50, 8.5, 1); const { hasBadge } = cores.lookOf(i, zoom);
+            const late = cores.overdue[i]; cores.hazard[i] = 0; cores.overdue[i] = 0;
+            cores.stamp(ctx, i, zoom, 50, 50, 8.5, 1); cores.hazard[i] = 1; cores.overdue[i] = late;
+            return [hasBadge, sprites[0].width > 1.25 * sprites[1].width]; })"""
         )
-        assert is_marked == [False, True]
+        assert seen == [[False, True], [True, True]]
 
 
 @pytest.mark.parametrize("width", [390, 320])

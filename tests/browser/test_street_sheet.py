@@ -7,9 +7,11 @@ The town's street runs from west to east over 0.008 degrees, at 44.8 degrees nor
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pytest
 import shapely
 
 from tests.browser.browser import open_page
+from tests.browser.test_map_access import violations
 from tests.browser.town import FINDINGS, HOSTILE, STREET, cores, saved, view, wait_until_drawn
 
 # four cuts: two a metre apart, opened in August and September; one in the east, of last year; one in the lane
@@ -140,6 +142,26 @@ def order_filter_and_units(page):
     page.page.click("#in-us")
     assert page.text(".street-facts").startswith("1 core on 2,076.8 ft")
     page.wait_for("location.hash.includes('view=streets')")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_on_the_strips_and_the_months(tmp_path, scheme):
+    with open_page(sheet(tmp_path), width=390, height=844, fragment="#view=streets", color_scheme=scheme) as page:
+        wait_until_drawn(page)
+        page.wait_for("document.querySelector('.strip') !== null")
+        assert violations(page) == []
+        assert title_lines(page) == 1
+        page.ask("void [...document.querySelectorAll('.streets-head button')][1].click()")
+        page.wait_for("document.querySelector('.month') !== null")
+        assert violations(page) == []
+        assert title_lines(page) == 1
+
+
+def title_lines(page):
+    return page.ask(
+        "(() => { const head = document.querySelector('.streets-head h2');"
+        "const lines = document.createRange(); lines.selectNodeContents(head); return lines.getClientRects().length; })()"
+    )
 
 
 def test_a_year_of_months_counts_what_was_opened_and_what_was_still_open_and_filters(tmp_path):

@@ -6,6 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.cli.group import commands
+from pipeline.commands.verify import CheckedFile, Verified
 from pipeline.errors import InputError
 
 
@@ -40,3 +41,20 @@ def test_a_fingerprint_that_matches_is_confirmed(demo, printed):
 
 def test_another_fingerprint_is_refused(demo):
     assert isinstance(_verify(demo.folder / "handover.zip", "--fingerprint", "0" * 64).exception, InputError)
+
+
+@pytest.mark.parametrize(
+    ("is_vouched_for", "code", "words"), [(False, 1, "do not open them"), (True, 0, "as the sender")]
+)
+def test_a_page_that_was_not_checked_ends_with_1_unless_the_sender_is_known(monkeypatch, is_vouched_for, code, words):
+    """A reader who sees exit code 0 takes the pack for checked, and a forger may state any version."""
+    facts = dict.fromkeys(("cores", "flagged", "pending", "reinstated", "findings"), 1)
+    facts |= {"programme": "Quay", "as_of": "2026-09-30", "run": "0" * 64}
+    files = [CheckedFile("map.html", 1, "0" * 64, "NOT CHECKED beyond the cells of the tables: made with kerfbook 99")]
+    verified = Verified(facts, files, "0" * 64, "kerfbook 99 (here 1)", is_vouched_for=is_vouched_for)
+    monkeypatch.setattr("pipeline.commands.verify.verify", lambda *_: verified)
+    result = _verify("pack")
+    assert result.exit_code == code
+    assert "NOT CHECKED: map.html." in result.stdout
+    assert words in result.stdout
+    assert "no file contradicts another" not in result.stdout

@@ -33,6 +33,14 @@ def _in_text(file, old, new):
     return spoil
 
 
+def _added(file, more):
+    def spoil(pack):
+        with (pack / file).open("ab") as target:
+            target.write(more)
+
+    return spoil
+
+
 def _in_package(*statements):
     def spoil(pack):
         with closing(sqlite3.connect(pack / "cores.gpkg")) as database:
@@ -112,6 +120,41 @@ FORGERIES = {
     "heading of the map": _in_text("map.html", "<title>Quay 2026", "<title>Quay 2027"),
     "script": _in_text("map.html", '"use strict";', '"use strict";alert(1);'),
     "policy": _in_text("map.html", "default-src 'none'", "default-src *"),
+    "script after the end": _added("map.html", b"<script>alert(1)</script>"),
+    "two points swapped": _in_package(
+        "CREATE TEMP TABLE sent AS SELECT fid, geom FROM cores",
+        "UPDATE cores SET geom = (SELECT geom FROM sent WHERE sent.fid = 3 - cores.fid) WHERE fid IN (1, 2)",
+    ),
+    "index": _in_package("CREATE INDEX mine ON cores (core_id)"),
+    "check": _in_package(
+        "PRAGMA writable_schema = ON",
+        'UPDATE sqlite_master SET sql = replace(sql, \'"row" INTEGER\', \'"row" INTEGER CHECK ("row" > 0)\') '
+        "WHERE name = 'cores'",
+    ),
+    "computed column": _in_package("ALTER TABLE segments ADD COLUMN mine AS (upper(street))"),
+    "write-ahead log": _in_package("PRAGMA journal_mode = WAL"),
+    "bytes after its end": _added("cores.gpkg", b"x" * 4096),
+    "not a GeoPackage": _in_package("PRAGMA application_id = 5"),
+    "other version of the standard": _in_package("PRAGMA user_version = 10000"),
+    "number in another spelling": _in_text("cores.csv", ",450,", ",4.5e2,"),
+    "not a number": _in_table("cores.csv", "chainage_m", "nan"),
+    "zero below zero": _in_table("cores.csv", "offset_m", "-0.0"),
+    "other ends of lines": lambda pack: (pack / "cores.csv").write_bytes(
+        (pack / "cores.csv").read_bytes().replace(b"\n", b"\r\n")
+    ),
+    "combining character": _in_text("cores.csv", '"HV-0"', '"HV\u0301-0"'),
+    "empty line": _added("findings.csv", b"\n"),
+    "fact of its own": _in_text("handover.json", '"programme"', '"note": "call 555",\n  "programme"'),
+    "fact twice": _in_text("handover.json", "{", '{"cores": 9999,'),
+    "fact without effect": _in_text("handover.json", '_from_the_road": false', '_from_the_road": true'),
+    "checksums of layers taken out": _in_text("handover.json", '"layers"', '"layer"'),
+    "data package taken out": lambda pack: (pack / "datapackage.json").unlink(),
+    "data package": _in_text("datapackage.json", "number", "string"),
+    "grid of shifts by a path": _in_text(
+        "handover.json", '"crs_definition": "', "\"crs_definition\": \"BOUNDCRS[PARAMETERFILE['a','/dev/tty']"
+    ),
+    "log beside the GeoPackage": lambda pack: (pack / "cores.gpkg-wal").write_bytes(b"x"),
+    "name with another composition": lambda pack: (pack / "re\u0301gles.csv").write_text("x"),
     "whole map": lambda pack: (pack / "map.html").write_text("<!doctype html><title>Quay 2026</title>", "utf-8"),
 }
 

@@ -120,9 +120,10 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     assert "Rows before: 400, of which 2 repeat a core; rows after: 400, of which 2 repeat a core." in words
     assert "removed: 5; added: 5." in words
     flagged = pd.read_csv(kept / "2026-09-30/cores.csv")["status"].eq("flagged").sum()
-    assert f'<desc id="trend-chart-desc">Flagged: {flagged} (30 Sept 2026), ' in page
+    assert f'<desc id="trend-flagged-desc">Flagged: {flagged} (30 Sept 2026), ' in page
     assert "some of the changes may not come from the road" not in page
-    assert page.count('role="img"') == 2
+    # the bars before and after, and a trend of each of nine measures
+    assert page.count('role="img"') == 1 + 9
     assert "Local codes" in page.split("<h2>Cautions</h2>")[1]
 
 

@@ -43,13 +43,13 @@ def test_the_same_run_twice_has_no_change():
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "told"),
+    ("before", "after", "expected"),
     [
         ({}, {"status": "reinstated", "done": "2026-10-02"}, [("closed", "open", "reinstated")]),
         ({"status": "reinstated", "done": "2026-09-02"}, {}, [("reopened", "reinstated", "open")]),
         ({}, FLAG, [("newly flagged", "pending", "flagged: off-network"), ("new finding", "", "off-network")]),
         (FLAG, {}, [("cleared", "flagged: off-network", "pending"), ("cleared finding", "off-network", "")]),
-        # told with the rules that flag it, not with every rule
+        # listed with the rules that flag it, not with every rule
         (
             {"findings": "road-uncertain"},
             FLAG | {"findings": "off-network;road-uncertain"},
@@ -90,8 +90,8 @@ def test_the_same_run_twice_has_no_change():
         ({}, {"lon": np.nan, "lat": np.nan}, [("position lost", "-82.19, 44.8", "")]),
     ],
 )
-def test_each_kind_of_change_is_changes(before, after, told):
-    assert _changes(run_of(before), run_of(after)) == told
+def test_each_kind_of_change_is_listed(before, after, expected):
+    assert _changes(run_of(before), run_of(after)) == expected
 
 
 def test_a_new_id_has_opened_and_one_that_is_gone_is_removed():
@@ -191,12 +191,12 @@ def test_swapped_runs_give_the_mirror_image(before, after):
         .fillna({"row_before": 0, "row_after": 0})
         for pair in ((before, after), (after, before))
     )
-    told = {(one["row_before"], one["row_after"], one["change"]) for one in there.to_dict("records")}
+    forward = {(one["row_before"], one["row_after"], one["change"]) for one in there.to_dict("records")}
     mirrored = {
         (one["row_after"], one["row_before"], mirror.get(one["change"], one["change"]))
         for one in back.to_dict("records")
     }
-    assert told == mirrored
+    assert forward == mirrored
 
 
 def test_lines_are_ordered_by_kind_and_then_by_row():

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.contracts import ORDER_TABLES, check_frame
 from pipeline.order.purchases import STOCK_COLUMNS, plan_purchases
 from pipeline.programme.orders import Item, Ordering
 
@@ -55,6 +56,14 @@ def test_stock_on_hand_and_on_its_way_serves_first_and_only_once_it_is_there():
     assert plan["packs_from_stock"].tolist() == [2, 4]
     assert plan["packs_ordered"].tolist() == [1, 0]
     assert plan["packs_left"].tolist() == [9, 5]
+
+
+def test_a_plan_that_buys_nothing_keeps_the_kinds_of_its_columns():
+    """Ten packs on hand serve all three: nothing is ordered, so nothing is left of an order."""
+    bought = _both(_demand(3), ("North", "grout dark", 10, None, None), keeps={"grout dark"})
+    check_frame(bought.lines, ORDER_TABLES["purchases"], None, "order")
+    check_frame(bought.totals, ORDER_TABLES["purchase_totals"], None, "order")
+    assert bought.lines["rounding_packs"].tolist() == [0.0]
 
 
 def test_the_stock_of_another_yard_or_item_serves_nobody_here():

@@ -28,7 +28,7 @@ def _files_of_the_readme():
 def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
     named = _files_of_the_readme()
     assert len(named) >= 17
-    # PDFs are written on request, the others for a programme with decisions, returns or owners
+    # PDFs are written on request, the others for a programme with works, decisions, returns or owners
     others = {
         "report.pdf",
         "crew-sheets.pdf",
@@ -36,6 +36,8 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
         "corrections.csv",
         "returns_report.csv",
         "owners",
+        "works.csv",
+        "works_cores.csv",
     }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system

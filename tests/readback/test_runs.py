@@ -63,6 +63,7 @@ def test_its_columns_are_of_the_contracts_kinds():
     texts = {
         "core_id", "status", "findings", "segment_id", "street", "side", "runner_up_id", "surface", "surface_from",
         "district", "shade", "bedding", "opened_on", "reinstated_at", "register", "register_file", "state", "urgency",
+        "road_class", "road_authority",
     }  # fmt: skip
     whole = dict.fromkeys(("register_row", "copy_of"), "Int64")
     for name in set(CORE_COLUMNS) - {"row"}:

@@ -5,6 +5,7 @@ Source: Work Zone Data Exchange (WZDx) specification 4.2, schemas/4.2/WorkZoneFe
 that applies to work zones is beside this test, in ``wzdx/``. Read on 2026-11-27.
 """
 
+import datetime as dt
 import json
 from pathlib import Path
 
@@ -23,7 +24,10 @@ def validator():
     schemas = [json.loads(file.read_text("utf-8")) for file in sorted(_SCHEMAS.glob("*.json"))]
     registry = Registry().with_resources((one["$id"], Resource.from_contents(one)) for one in schemas)
     whole = next(one for one in schemas if one["$id"].endswith("WorkZoneFeed.json"))
-    return Draft7Validator(whole, registry=registry, format_checker=FormatChecker())
+    formats = FormatChecker()
+    # without a library of its own, jsonschema takes any text for a date and time (RFC 3339, 5.6)
+    formats.checks("date-time", raises=ValueError)(lambda text: dt.datetime.strptime(text, "%Y-%m-%dT%H:%M:%S%z"))
+    return Draft7Validator(whole, registry=registry, format_checker=formats)
 
 
 def test_a_feed_meets_the_schema(validator):
@@ -38,4 +42,10 @@ def test_a_feed_without_any_open_core_meets_the_schema(validator):
 def test_the_schema_notices_what_is_missing(validator, name):
     made = feed()
     del made["features"][0]["properties"][name]
+    assert not validator.is_valid(made)
+
+
+def test_the_schema_notices_a_date_that_is_none(validator):
+    made = feed()
+    made["features"][0]["properties"]["start_date"] = "yesterday"
     assert not validator.is_valid(made)

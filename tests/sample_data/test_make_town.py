@@ -23,9 +23,9 @@ def made(tmp_path_factory):
 
 def test_the_script_makes_the_town_byte_for_byte(made):
     folder, _ = made
-    names = {file.name for file in folder.iterdir()}
+    names = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
     assert names == {
-        "cores.csv", "districts.geojson", "forecast.csv", "joints.gpkg", "planned_works.geojson", "planted.csv", "protected.geojson",
+        "august/cores.csv", "cores.csv", "districts.geojson", "forecast.csv", "joints.gpkg", "planned_works.geojson", "planted.csv", "protected.geojson",
         "resurfaced.geojson", "roads.gpkg", "seasons.csv", "surfaces.gpkg",
     }  # fmt: skip
     for name in names:

@@ -81,7 +81,7 @@ def _unreadable_cells(cores: pd.DataFrame, names: Iterable[str]) -> Findings:
         "{cells}.",
         for_authority(
             "Correct the register; a date such as 2026-09-30 is always understood.",
-            "The utility has to correct the register.",
+            "The utility must correct the register.",
         ),
         {"cells": found_items(kinds)},
     )

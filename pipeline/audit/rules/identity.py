@@ -210,7 +210,7 @@ def core_handed_over(cores: pd.DataFrame) -> Findings:
         choose_by(_HANDED, ~here["is_copy"], reinstated, *_elsewhere(cores, here)),
         for_authority(
             "Close the core where it is still open, or leave out the earlier file.",
-            "The utility has to keep the core in one register only.",
+            "The utility must keep the core in one register only.",
         ),
         keeps=[_PARTNER],
     )

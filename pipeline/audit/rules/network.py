@@ -110,7 +110,7 @@ def segment_cut_up(cores: pd.DataFrame, limits: CutAreaLimits) -> Findings:
 
 @rule("street-protected", needs=["opened_on", "resurfaced_known"], shows=["resurfaced_on", "protected_until"])
 def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
-    """The core was cut into a protected road."""
+    """The core was cut into a protected street."""
     until = months_after(days_of(cores["resurfaced_on"]), limits.protection_months)
     by_authority = cores["protected_until"].notna()
     found = by_authority | days_of(cores["opened_on"]).lt(until)
@@ -118,12 +118,12 @@ def street_protected(cores: pd.DataFrame, limits: ProtectionLimits) -> Findings:
         cores.assign(until=until)[found],
         choose(
             by_authority[found],
-            "Cut on {opened_on} into a road that the road authority protects until {protected_until}.",
+            "Cut on {opened_on} into a protected street: protection ends on {protected_until}.",
             "Cut on {opened_on} into a road that was resurfaced on {resurfaced_on} and is protected until {until}.",
         ),
         for_authority(
             "Keep the road authority's permission on file.",
-            "The utility needs your permission for this, and has to keep it on file.",
+            "The utility needed your permission, and must keep it on file.",
         ),
     )
 
@@ -159,7 +159,7 @@ def resurfacing_follows(cores: pd.DataFrame, limits: ResurfacingLimits) -> Findi
         "Reinstatement is planned for {planned_on}, and the road is to be resurfaced from {resurfacing_due_on}.",
         for_authority(
             "Agree with the road authority what may stay until then; the shade matters less.",
-            "The utility has to agree with you what may stay until then.",
+            "The utility must agree with you what may stay until then.",
         ),
     )
 

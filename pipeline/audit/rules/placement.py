@@ -91,7 +91,7 @@ def grout_short(cores: pd.DataFrame, limits: GroutShortLimits) -> Findings:
         "{needed_l:.1f vs grout_used_l} L ({grout_judged_by:term}).",
         for_authority(
             "Agree the remedy with the road authority. If the core is to be regrouted, lift it by machine.",
-            "The utility has to agree the remedy with you.",
+            "The utility must agree the remedy with you.",
         ),
         needed_l=needed,
     )
@@ -159,7 +159,7 @@ def water_ratio_off(cores: pd.DataFrame, limits: WaterLimits) -> Findings:
         choose_by(_WATER_RATIO_OFF, wet, one_bag),
         for_authority(
             "Check the record; if it is right, check the core for hollow spots.",
-            "The utility has to check its record and, if that is right, the core for hollow spots.",
+            "The utility must check its record and, if that is right, the core for hollow spots.",
         ),
         limit_l_per_kg=ends["highest"].where(is_wet, ends["lowest"]),
     )
@@ -186,11 +186,11 @@ def air_temperature_outside(cores: pd.DataFrame, limits: TemperatureLimits) -> F
             cold,
             for_authority(
                 "Ask whether the materials were warmed, and check the core for hollow spots.",
-                "The utility has to find out whether the materials were warmed, and check the core for hollow spots.",
+                "The utility must find out whether the materials were warmed, and check the core for hollow spots.",
             ),
             for_authority(
                 "Ask whether the materials were cooled, and check the core for hollow spots.",
-                "The utility has to find out whether the materials were cooled, and check the core for hollow spots.",
+                "The utility must find out whether the materials were cooled, and check the core for hollow spots.",
             ),
         ),
         min_temperature_c=least,

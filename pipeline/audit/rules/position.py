@@ -14,7 +14,7 @@ from pipeline.audit.shared_remedies import NO_ACTION
 _CORRECT = "Correct the coordinates in the register."
 _MEASURE = for_authority(
     "Measure its position on site, and correct the register.",
-    "The utility has to measure the core's position on site, and correct the register.",
+    "The utility must measure the core's position on site, and correct the register.",
 )
 
 
@@ -37,7 +37,7 @@ def position_missing(cores: pd.DataFrame) -> Findings:
     return find(
         cores[cores["position_problem"].eq("missing")],
         "No coordinates are recorded, so the core cannot be shown on the map.",
-        for_authority("Measure its position on site.", "The utility has to measure the core's position on site."),
+        for_authority("Measure its position on site.", "The utility must measure the core's position on site."),
     )
 
 
@@ -125,9 +125,7 @@ def position_decimal_comma(cores: pd.DataFrame) -> Findings:
             _written(found, f"were {comma}", f"was {comma}"),
             _written(found, f"were {groups}", f"was {groups}"),
         ),
-        for_authority(
-            "No action needed if that is right.", "The utility has to correct the register if that is wrong."
-        ),
+        for_authority("No action needed if that is right.", "The utility must correct the register if that is wrong."),
     )
 
 
@@ -153,7 +151,7 @@ def position_rounded(cores: pd.DataFrame, limits: RoundingLimits) -> Findings:
         Remedies(
             if_open=for_authority(
                 "Measure its position on site before the core is reinstated.",
-                "The utility has to measure the core's position on site before it reinstates the core.",
+                "The utility must measure the core's position on site before it reinstates the core.",
             ),
             if_reinstated=_MEASURE,
             if_unknown=_MEASURE,

@@ -29,7 +29,7 @@ _UNREADABLE_DEPTH: Final = {
 }
 _MEASURE: Final = Remedies(
     if_open=for_authority(
-        "Measure the core: without it no materials can be ordered.", "The utility has to measure the core."
+        "Measure the core: without it no materials can be ordered.", "The utility must measure the core."
     ),
     if_reinstated="Add it from the work record: without it the grout used cannot be checked.",
     if_unknown="Add it to the register, and correct the date of reinstatement.",
@@ -42,17 +42,17 @@ _CORRECT: Final = Remedies(
 _DO_NOT_REUSE: Final = Remedies(
     if_open=for_authority(
         "Do not reuse the core: reinstate the opening as the road authority specifies.",
-        "The utility must not reuse the core, and has to reinstate the opening as you specify.",
+        "The utility must not reuse the core, and must reinstate the opening as you specify.",
     ),
     if_reinstated=for_authority(
         "Agree with the road authority whether the core may stay.",
-        "The utility has to agree with you whether the core may stay.",
+        "The utility must agree with you whether the core may stay.",
     ),
     if_unknown=UNSURE_WHETHER_REUSED,
 )
 _ASK_THE_CREW: Final = for_authority(
     "Ask the crew what it found, and correct the register.",
-    "The utility has to find out what its crew found, and correct the register.",
+    "The utility must find out what its crew found, and correct the register.",
 )
 _CHECK_FIGURE: Final = "Check the figure and its unit."
 # by the problem of a cell that cannot be read

@@ -66,11 +66,11 @@ def surface_not_allowed(cores: pd.DataFrame) -> Findings:
         Remedies(
             if_open=for_authority(
                 "Do not reuse the core: reinstate as the road authority specifies for this surface.",
-                "The utility must not reuse the core, and has to reinstate as you specify for this surface.",
+                "The utility must not reuse the core, and must reinstate as you specify for this surface.",
             ),
             if_reinstated=for_authority(
                 "If the surface is right, agree the remedy with the road authority; lift by machine.",
-                "If the surface is right, the utility has to agree the remedy with you.",
+                "If the surface is right, the utility must agree the remedy with you.",
             ),
             if_unknown=UNSURE_WHETHER_REUSED,
         ),

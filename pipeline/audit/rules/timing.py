@@ -14,7 +14,7 @@ from pipeline.audit.written_ranges import Verdict, WrittenRange, above, below
 from pipeline.maturity import return_to_service_min
 from pipeline.workdays import working_days_after, working_days_between
 
-_SETTLE = for_authority("Settle it with the road authority.", "The utility has to settle it with you.")
+_SETTLE = for_authority("Settle it with the road authority.", "The utility must settle it with you.")
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,10 @@ def permit_expired(cores: pd.DataFrame, context: AuditContext) -> Findings:
             "The permit (no number recorded) expired on {permit_expires_on}, {overdue_days:day} ago, and the core is "
             "open.",
         ),
-        "Have the permit renewed before anyone works there.",
+        for_authority(
+            "Have the permit renewed before anyone works there.",
+            "The utility must ask you to renew the permit before anyone works there.",
+        ),
     )
 
 
@@ -261,9 +264,7 @@ def guarantee_ending(cores: pd.DataFrame, limits: GuaranteeLimits, context: Audi
         # of a depth that may be either, the guarantee that ends first
         cores.assign(end=ends[0].where(ends[0].le(ends[1]), ends[1]))[verdict.sure],
         "The guarantee ends on {end} and the core has not been inspected in its last {window:month}.",
-        for_authority(
-            "Inspect the core before then.", "The core has to be inspected before then, jointly if you wish."
-        ),
+        for_authority("Inspect the core before then.", "The core must be inspected before then, jointly if you wish."),
         window=limits.inspection_window_months,
     )
     return verdict.on(findings)
@@ -285,7 +286,7 @@ def inspection_missed(cores: pd.DataFrame, limits: InspectionLimits, context: Au
         "Not inspected within {window:month} of completion, that is by {end}, {overdue_days:day} ago.",
         for_authority(
             "Add it to the next round of inspections.",
-            "The core still has to be inspected: you can add it to the next round.",
+            "The core must still be inspected: you can add it to the next round.",
         ),
         window=limits.inspection_window_months,
     )

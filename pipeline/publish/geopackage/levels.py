@@ -24,10 +24,10 @@ class Level(NamedTuple):
 # the most urgent first: a street has the first level that applies
 LEVELS: Final = (
     Level("hazard", "Street with a hazard", ("cores_hazard",)),
-    Level("overdue", "Street with something overdue", ("cores_overdue",)),
+    Level("overdue", "Street with an overdue core", ("cores_overdue",)),
     Level("flagged", "Street with a flagged core", ("cores_flagged",)),
     Level("open", "Street with an open core", ("cores_open",)),
-    Level("order", "Street with cores in order", names_of(STATUS_COUNTS)),
+    Level("order", "Street with reinstated cores, none flagged", names_of(STATUS_COUNTS)),
     Level("none", "Street without cores", ()),
 )
 

@@ -95,12 +95,9 @@ def label(
         Whether it is set in bold.
     """
     halo = {
-        "bufferDraw": 1,
-        "bufferSize": 1.2 if is_bold else 0.8,
-        "bufferSizeUnits": "MM",
-        "bufferColor": rgba(HALO),
+        "bufferDraw": 1, "bufferSize": 1.2 if is_bold else 0.8, "bufferSizeUnits": "MM", "bufferColor": rgba(HALO),
         "bufferOpacity": 1,
-    }
+    }  # fmt: skip
     style = {
         "fieldName": text, "isExpression": 1, "fontFamily": "Sans Serif", "fontSize": size, "fontSizeUnit": "Point",
         "fontWeight": 75 if is_bold else 50, "textColor": rgba(colour), "textOpacity": 1, "multilineHeight": 1,

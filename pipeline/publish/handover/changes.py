@@ -154,7 +154,7 @@ def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words:
     named = once.assign(place=once[name].fillna(""))
     cores = named.drop_duplicates(["place", "core_id", "row_before", "row_after"])["place"].value_counts()
     order = sorted(cores.index, key=lambda place: (-int(cores[place]), place))
-    told = named.groupby("place", sort=False)["change"].value_counts()
+    counts = named.groupby("place", sort=False)["change"].value_counts()
     return {
         "title": title,
         "name": f"by-{name}",
@@ -164,9 +164,9 @@ def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words:
                 "place": place_name(place or None, missing, words),
                 "cores": words.number(int(cores[place])),
                 "kinds": [
-                    words.say("chart.value", n=int(told[place][kind]), name=change_words(kind, words)["change"])
+                    words.say("chart.value", n=int(counts[place][kind]), name=change_words(kind, words)["change"])
                     for kind in KINDS
-                    if kind in told[place]
+                    if kind in counts[place]
                 ],
             }
             for place in order[:_STREETS]

@@ -36,6 +36,7 @@ from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
+from pipeline.works import ListedWorks
 
 __all__ = ["handed_cores", "handed_findings", "write_handover"]
 
@@ -125,23 +126,13 @@ def write_handover(
     """
     pack = folder / "handover"
     pack.mkdir()
-    cores = handed_cores(result)
-    findings = handed_findings(result)
+    cores, findings = handed_cores(result), handed_findings(result)
     detail("handover/cores.csv")
-    write_csv(cores, pack / "cores.csv")
-    write_csv(findings, pack / "findings.csv")
-    rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
-    write_csv(rules, pack / "rules.csv")
     works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
-    if works is not None:
-        write_csv(works.works.drop(columns="geometry"), pack / WORKS)
-        write_csv(works.cores, pack / WORKS_CORES)
-    changes = handed_changes(since, {*result.settings.handover.columns})
-    if changes is not None:
-        write_csv(changes, pack / CHANGES)
+    _write_tables(result, cores, findings, works, since, pack)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= change_facts(since) | {"work_zones": _work_zones(result, cores)}
+    identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
     write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
@@ -159,6 +150,27 @@ def write_handover(
         "columns": list(cores),
         "work_zones": identity["work_zones"],
     }
+
+
+def _write_tables(
+    result: RunResult,
+    cores: pd.DataFrame,
+    findings: pd.DataFrame,
+    works: ListedWorks | None,
+    since: Since | None,
+    pack: Path,
+) -> None:
+    """Write the CSV files: cores, findings and rules, and works and changes where there are any to hand over."""
+    write_csv(cores, pack / "cores.csv")
+    write_csv(findings, pack / "findings.csv")
+    rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
+    write_csv(rules, pack / "rules.csv")
+    if works is not None:
+        write_csv(works.works.drop(columns="geometry"), pack / WORKS)
+        write_csv(works.cores, pack / WORKS_CORES)
+    changes = handed_changes(since, {*result.settings.handover.columns})
+    if changes is not None:
+        write_csv(changes, pack / CHANGES)
 
 
 def _work_zones(result: RunResult, cores: pd.DataFrame) -> dict[str, Any] | None:

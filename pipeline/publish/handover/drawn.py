@@ -37,6 +37,8 @@ __all__ = ["OF_SEGMENTS", "PackContent", "draw_pages", "package_of", "read_conte
 
 _DRAWN: Final = "EPSG:4326"
 _CRS: Final = re.compile(r"[A-Za-z]+:\w+$|(PROJCRS|PROJCS|BOUNDCRS|COMPOUNDCRS|DERIVEDPROJCRS)\[")
+# a grid of shifts is known by its name; a path could lead to a device that never answers
+_GRID_BY_PATH: Final = re.compile(r"PARAMETERFILE\s*\[[^\]]*[/\\:]", re.IGNORECASE)
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
 # columns of the road layer that a map needs; the others are kept back
 OF_SEGMENTS: Final = [
@@ -66,7 +68,7 @@ def _crs_of(facts: dict[str, Any]) -> CRS:
     """Return the CRS that the facts name by its code, or define; packs of earlier versions name it alone."""
     written = str(facts.get("crs_definition", facts["crs"]))
     # PROJ would also take the name of a file, and strings that lead to one
-    if not _CRS.match(written):
+    if not _CRS.match(written) or _GRID_BY_PATH.search(written):
         raise InputError(f"{IDENTITY}: crs: found {written[:60]!r}, expected a code such as EPSG:32617. {_WHAT_TO_DO}")
     try:
         return CRS.from_user_input(written)

@@ -11,6 +11,7 @@ import pyogrio
 import pyproj
 import shapely
 
+from pipeline.contracts import STATUSES
 from pipeline.intake.crs import name_of
 from pipeline.programme.cautions import CoreCautions, load_cautions
 from pipeline.publish.map.page import MapInput
@@ -20,7 +21,15 @@ from pipeline.readback.packs import sha256_of
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
-__all__ = ["drawing_facts", "layer_facts", "made_with", "read_cautions", "table_facts"]
+__all__ = ["FACTS", "drawing_facts", "layer_facts", "made_with", "read_cautions", "table_facts"]
+
+# every key of handover.json: one that is missing leaves something unchecked, one more could say anything
+FACTS: Final = frozenset(
+    {"programme", "as_of", "run", "crs", "rows", "cores", *STATUSES, "unplaced", "left_out_by_where", "diameter_is"}
+    | {"findings", "columns", "columns_of_findings", "findings_without_figures", "language", "units", "contact"}
+    | {"choose", "crs_definition", "background", "since", "short_words", "sources", "cautions", "core_cautions"}
+    | {"changes_may_be_apart_from_the_road", "work_zones", "tables", "layers", "made_with"}
+)
 
 # what shapes the bytes of the pages and the GeoPackage
 _LIBRARIES: Final = (
@@ -85,18 +94,18 @@ def _cautions(cautions: CoreCautions, cores: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def read_cautions(told: dict[str, Any]) -> CoreCautions:
+def read_cautions(handed: dict[str, Any]) -> CoreCautions:
     """Return the cautions that ``drawing_facts`` handed over; the others are the shipped ones, which no card shows."""
     shipped = load_cautions({})
-    lifting = shipped.lifting.model_dump(mode="json") | told["lifting"]
-    lifting["most_by_hand"] = {"value": told["lifting"]["most_by_hand"], "source": "handover.json"}
+    lifting = shipped.lifting.model_dump(mode="json") | handed["lifting"]
+    lifting["most_by_hand"] = {"value": handed["lifting"]["most_by_hand"], "source": "handover.json"}
     return CoreCautions.model_validate(
         {
             "cautions": shipped.general,
             "sheet": shipped.sheet,
-            "state": told["state"],
-            "reinstating": {"cautions": told["reinstating"]},
-            "surface": told["surface"],
+            "state": handed["state"],
+            "reinstating": {"cautions": handed["reinstating"]},
+            "surface": handed["surface"],
             "lifting": lifting,
         }
     )

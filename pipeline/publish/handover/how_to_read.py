@@ -7,6 +7,7 @@ from markupsafe import Markup
 
 from pipeline.contracts import CORE_STATES, PUBLISHED, URGENCIES
 from pipeline.publish.acceptance import accepted_until
+from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED
 from pipeline.publish.handover.work_zones import WORK_ZONES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
@@ -47,8 +48,10 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
 
 
 def _files(identity: dict[str, Any]) -> dict[str, str]:
-    """Return the files that the page describes, with the key of the sentence on each; itself it need not describe."""
-    there = {*identity["tables"], *([WORK_ZONES] if identity.get("work_zones") else [])}
+    """Return the files that the page describes, with the key of the sentence on each; not itself."""
+    # a page or feed is there with the table or the setting that it is drawn from
+    drawn = {WHAT_CHANGED: CHANGES in identity["tables"], WORK_ZONES: identity.get("work_zones") is not None}
+    there = {*identity["tables"], *(name for name, is_there in drawn.items() if is_there)}
     named = {name: file.words for name, file in PACK_FILES.items() if file.words and (file.is_needed or name in there)}
     return {**named, MANIFEST: "sums"}
 

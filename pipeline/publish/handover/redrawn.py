@@ -1,4 +1,4 @@
-"""A pack drawn again from its own files and compared with what was sent: pages by bytes, the GeoPackage by rows."""
+"""A pack drawn again from its own files and compared with what was sent: text by bytes, the GeoPackage by rows."""
 
 import tempfile
 from pathlib import Path
@@ -7,17 +7,22 @@ from typing import Any, Final
 from pipeline.publish.geopackage.package import write_geopackage
 from pipeline.publish.handover.drawn import PackContent, draw_pages, package_of
 from pipeline.publish.handover.facts import made_with
-from pipeline.readback.pack_files import PACKAGE
+from pipeline.publish.record import as_json
+from pipeline.publish.tables import write_csv
+from pipeline.readback.pack_files import IDENTITY, PACKAGE
 from pipeline.readback.pack_package import open_package, quoted
 
-__all__ = ["REBUILT", "draw_again", "other_versions"]
+__all__ = ["MISSING", "REBUILT", "draw_again", "other_versions", "write_again"]
 
-REBUILT: Final = "drawn again from the tables: the same"
+REBUILT: Final = "redrawn from the tables: identical"
+MISSING: Final = "missing"
+# the ids by which SQLite marks a file for an application, after its version
+_MARKS: Final = slice(60, 72)
 _MOST_ROWS_AT_ONCE: Final = 20_000
 
 
 def other_versions(facts: dict[str, Any]) -> str:
-    """Return what else than here a pack was made with, in words; empty if all is the same."""
+    """Return the versions that a pack was made with and that differ from those here, in words; empty if none does."""
     own, theirs = made_with(), facts.get("made_with")
     theirs = theirs if isinstance(theirs, dict) else {}
     names = [name for name in own if theirs.get(name) != own[name]]
@@ -45,6 +50,9 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
     except Exception as error:  # noqa: BLE001 - whatever an altered pack makes the drawing fail with, it is altered
         return {"map.html": f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"}
     for name, page in pages.items():
+        if not (folder / name).exists():
+            found[name] = MISSING
+            continue
         sent, drawn = (folder / name).read_bytes(), page.encode()
         found[name] = "" if sent == drawn else _where(sent, drawn)
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as drawn_folder:
@@ -59,16 +67,41 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
     return found
 
 
+def write_again(folder: Path, content: PackContent) -> dict[str, str]:
+    """Return by file where a table, or ``handover.json``, has the same cells in another spelling; parameters as above.
+
+    Other programs may read another spelling otherwise: ``nan`` as text, the second of two equal keys.
+    """
+    found = {}
+    with tempfile.TemporaryDirectory(prefix="kerfbook-") as written_folder:
+        again = Path(written_folder) / "table.csv"
+        for name, table in content.tables.items():
+            write_csv(table, again)
+            sent, written = (folder / name).read_bytes(), again.read_bytes()
+            if sent != written:
+                found[name] = f"not written as a pack's tables are: it differs from {_line(sent, written)} on"
+    sent, written = (folder / IDENTITY).read_bytes(), as_json(content.facts).encode()
+    if sent != written:
+        found[IDENTITY] = f"not written as in a pack: it differs from {_line(sent, written)} on"
+    return found
+
+
 def _where(sent: bytes, drawn: bytes) -> str:
     """Return the first line in which a page differs."""
-    pairs = zip(sent.splitlines(), drawn.splitlines(), strict=False)
+    return f"not the page that the pack's tables give: it differs from {_line(sent, drawn)} on"
+
+
+def _line(sent: bytes, drawn: bytes) -> str:
+    pairs = zip(sent.split(b"\n"), drawn.split(b"\n"), strict=False)
     line = next((number for number, (one, other) in enumerate(pairs, start=1) if one != other), None)
-    where = "its end" if line is None else f"line {line}"
-    return f"not the page that the pack's tables give: it differs from {where} on"
+    return "its end" if line is None else f"line {line}"
 
 
 def _first_difference(sent: Path, again: Path) -> str:
     """Return the first table in which two GeoPackages differ; an empty text if all tables hold the same rows."""
+    marks = [_marks_of(file) for file in (sent, again)]
+    if marks[0] != marks[1]:
+        return f"marked as {marks[0]}, expected {marks[1]}"
     with open_package(sent) as one, open_package(again) as other:
         entries = [
             {
@@ -92,3 +125,8 @@ def _first_difference(sent: Path, again: Path) -> str:
                 if not wanted:
                     break
     return ""
+
+
+def _marks_of(file: Path) -> str:
+    with file.open("rb") as source:
+        return source.read(_MARKS.stop)[_MARKS].hex()

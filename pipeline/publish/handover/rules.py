@@ -25,9 +25,11 @@ def handed_rules(rules: pd.DataFrame, thresholds: pd.DataFrame, programme: str) 
         Name of the programme, in whose name the utility sets limits.
     """
     lines = [(one["rule"], _line(one, programme)) for one in thresholds.to_dict("records")]
-    said = pd.DataFrame(lines, columns=["rule", "line"], dtype="str").groupby("rule", sort=False)["line"].agg("; ".join)
-    told = rules.assign(source=rules["source"].map(outside_source), set_by=rules["rule"].map(said))
-    return told[[*names_of(HANDED_RULE_TABLE)]]
+    set_by = (
+        pd.DataFrame(lines, columns=["rule", "line"], dtype="str").groupby("rule", sort=False)["line"].agg("; ".join)
+    )
+    handed = rules.assign(source=rules["source"].map(outside_source), set_by=rules["rule"].map(set_by))
+    return handed[[*names_of(HANDED_RULE_TABLE)]]
 
 
 def _line(threshold: dict[Hashable, Any], programme: str) -> str:

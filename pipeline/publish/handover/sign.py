@@ -1,4 +1,4 @@
-"""The signature of a pack's checksums, in OpenSSH's format: made and checked by ``ssh-keygen``, with nothing of ours.
+"""The signature of a pack's checksums, in OpenSSH's format: made and checked by ``ssh-keygen`` alone.
 
 A private key is never read here: OpenSSH reads it, or its agent signs. Signatures with Ed25519 and RSA keys are the
 same each time; those with ECDSA and security keys are not, so that the zip then differs from run to run.
@@ -84,13 +84,14 @@ def check_signature(folder: Path, signers: Path, identity: str | None, problems:
         return None
     given = ["-s", str(signature), "-f", str(signers)]
     content = (folder / MANIFEST).read_bytes()
-    names = [identity] if identity else _principals(given)
-    last = "none of the allowed signers has this key"
+    names = [identity] if identity is not None else _principals(given)
+    last = "no allowed signer has this key today: another key, or outside its dates of validity"
     for name in names:
         done = _run(["-Y", "verify", "-q", "-n", NAMESPACE, "-I", name, *given], content)
         if done is not None and done.returncode == 0:
             return name
-        last = last if done is None else _last_line(done.stderr + done.stdout)
+        said = b"" if done is None else done.stderr + done.stdout
+        last = _last_line(said) if said.strip() else last
     problems.append(f"{SIGNATURE}: not a valid signature of {identity or 'an allowed signer'} ({last})")
     return None
 

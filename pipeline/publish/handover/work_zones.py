@@ -65,10 +65,10 @@ def draw_work_zones(facts: dict[str, Any], cores: pd.DataFrame) -> str:
     cores
         What ``cores.csv`` holds.
     """
-    told, words = facts["work_zones"], words_of(facts["language"])
+    of_feed, words = facts["work_zones"], words_of(facts["language"])
     as_of = dt.date.fromisoformat(facts["as_of"])
-    updated = _local(pd.Series([facts["as_of"]], dtype="str"), told["timezone"]).dt.strftime(_UTC)[0]
-    zones = _zones(cores, as_of, told["timezone"]).dropna(subset=list(_REQUIRED.values()))
+    updated = _local(pd.Series([facts["as_of"]], dtype="str"), of_feed["timezone"]).dt.strftime(_UTC)[0]
+    zones = _zones(cores, as_of, of_feed["timezone"]).dropna(subset=list(_REQUIRED.values()))
     zones = zones.assign(**{name: zones[name].dt.strftime(_UTC) for name in ("start", "end")})
     states = {state: words.plainly(f"handover.work_zone_{state}") for state in _OPEN}
     features = [
@@ -98,11 +98,11 @@ def draw_work_zones(facts: dict[str, Any], cores: pd.DataFrame) -> str:
         }
         for zone in zones.itertuples(index=False)
     ]
-    source = {"data_source_id": facts["programme"], "organization_name": told["publisher"], "update_date": updated}
+    source = {"data_source_id": facts["programme"], "organization_name": of_feed["publisher"], "update_date": updated}
     contact = {} if facts["contact"] is None else {"contact_name": facts["contact"]}
-    info = {"update_date": updated, "publisher": told["publisher"], **contact, "version": _VERSION}
-    if told["licence"] is not None:
-        info["license"] = told["licence"]
+    info = {"update_date": updated, "publisher": of_feed["publisher"], **contact, "version": _VERSION}
+    if of_feed["licence"] is not None:
+        info["license"] = of_feed["licence"]
     feed = {"feed_info": {**info, "data_sources": [source]}, "type": "FeatureCollection", "features": features}
     return json.dumps(feed, ensure_ascii=False, indent=1) + "\n"
 

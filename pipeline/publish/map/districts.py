@@ -17,7 +17,7 @@ OUTLINE_TOLERANCE: Final = 1e-5
 OUTLINE_DIGITS: Final = 6
 # spots where a district may be named besides its label, in all districts and in each: a few dozen bytes each
 _MOST_SPOTS: Final = 3000
-_SPOTS_EACH: Final = 90
+_SPOTS_EACH: Final = 140
 _SPOT_GRID: Final = 20
 _SPOT_DIGITS: Final = 5
 ORDER_COLUMNS: Final = ("period", "item", "unit", "needed", "order", "reserve", "packs")
@@ -62,7 +62,7 @@ def outline_districts(
 
 
 def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[list[float]]:
-    """Return spots inside a district, latitude first, the nearest to its label first."""
+    """Return spots all over a district, latitude first, the nearest to its label first."""
     sides = [
         np.linspace(label[low], label[high], _SPOT_GRID + 2)[1:-1]
         for low, high in (("west", "east"), ("south", "north"))
@@ -70,7 +70,10 @@ def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[
     lon, lat = (side.ravel() for side in np.meshgrid(*sides))
     away = np.hypot((lon - label["lon"]) * np.cos(np.radians(label["lat"])), lat - label["lat"])
     inside = shapely.contains_xy(shape, lon, lat)
-    nearest = np.flatnonzero(inside)[np.argsort(away[inside], kind="stable")][:most]
+    nearest = np.flatnonzero(inside)[np.argsort(away[inside], kind="stable")]
+    near, far = nearest[: most // 2], nearest[most // 2 :]
+    # all that are near the label, and some from everywhere else: the middle of a town is where most cores lie
+    nearest = np.concatenate([near, far[:: max(1, -(-len(far) // max(1, most - len(near))))]])
     return [[round(float(lat[i]), _SPOT_DIGITS), round(float(lon[i]), _SPOT_DIGITS)] for i in nearest]
 
 

@@ -6,7 +6,7 @@ outlines alone.
 
 import datetime as dt
 import html
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any, Final
@@ -72,7 +72,9 @@ class MapInput:
     planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
     geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
     "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
-    those of ``config/street_words.toml`` where none are given.
+    those of ``config/street_words.toml`` where none are given. ``has_report``: whether
+    ``report.html`` of the same run lies beside the map, and ``report_streets``: the streets
+    that have a row in it.
     """
 
     title: str
@@ -96,6 +98,8 @@ class MapInput:
     in_works: pd.DataFrame | None = None
     reader: str = "utility"
     short_words: Mapping[str, str] = field(default_factory=dict)
+    has_report: bool = False
+    report_streets: Sequence[str] = ()
 
 
 def draw_map(view: MapInput) -> str:
@@ -180,6 +184,8 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "crs": shown_text(view.crs),
         "cores": len(view.cores),
         "hasOrders": view.orders is not None,
+        "hasReport": view.has_report,
+        "reportStreets": [shown_text(street) for street in view.report_streets],
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
         "background": None if background is None else {"url": background.url, "credit": background.credit},

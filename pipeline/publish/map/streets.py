@@ -26,7 +26,7 @@ _MEETS: Final = 1e-6
 _HALF: Final = 32
 _NORTHWARD: Final = 2**31
 _DM_PER_M: Final = 10
-# lines that hang together under one name; more are a layer in which "unnamed" is written as a name
+# connected lines of one name; more are a layer in which "unnamed" is written as a name
 _MOST_SEARCHED: Final = 1000
 _EARTH: Final = Geod(ellps="WGS84")
 
@@ -149,7 +149,7 @@ def _end(step: tuple[_Line, bool], *, is_far: bool = False) -> int:
 
 
 def _components(lines: list[_Line], rank: dict[int, float]) -> list[list[_Line]]:
-    """Return the lines that hang together, in the order in which they begin along the street."""
+    """Return the connected lines of a street, part by part in the order in which they begin along it."""
     if len(lines) == 1:
         return [lines]
     parent: dict[int, int] = {}
@@ -169,7 +169,7 @@ def _components(lines: list[_Line], rank: dict[int, float]) -> list[list[_Line]]
 
 
 def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
-    """Return the longest way through lines that hang together: all of a plain street or loop, no line twice.
+    """Return the longest way through connected lines: all of a plain street or loop, no line twice.
 
     Of a net with forks: from its southernmost or westernmost node to the farthest, and from there to the farthest. In
     a net without loops no way is longer. The lines of a net of more than ``_MOST_SEARCHED``

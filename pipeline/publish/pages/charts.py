@@ -4,63 +4,60 @@ Widths are in percent and letters in pixels, so a chart is as wide as the page a
 Text from a register must be passed through ``plain_text`` first; every text is escaped here.
 """
 
-import datetime as dt
 import math
 from itertools import pairwise
 from typing import Final
 
 import pandas as pd
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from pipeline.publish.looks import COLOURS, DISTRICT_LINE, HALO, INK, STATUS_LOOKS
+from pipeline.publish.pages.svg import (
+    LETTER,
+    LETTER_WIDE,
+    NARROWEST,
+    line,
+    named_chart,
+    status_shape,
+    symbol_beside,
+    text,
+)
 from pipeline.publish.words import Words
 
-__all__ = ["columns_chart", "curves", "interval_bar", "mark", "over_time", "stacked_bars", "status_bar"]
+__all__ = ["columns_chart", "curves", "interval_bar", "mark", "stacked_bars", "status_bar"]
 
 _BAR: Final = 18
 _LABEL: Final = 18
 _GAP: Final = 8
 _RULE: Final = COLOURS["chart-rule"]
-_LETTER: Final = 13
-# width of the narrowest page and of a letter, in pixels
-_NARROWEST: Final = 340
-_LETTER_WIDE: Final = 7.2
 # a number is written in its piece of a bar if the piece is this many percent wide per letter
-_LETTER_SHARE: Final = 100 * _LETTER_WIDE / _NARROWEST
+_LETTER_SHARE: Final = 100 * LETTER_WIDE / NARROWEST
+# a symbol and the gaps about it, beside a bar, in pixels
+_SYMBOL: Final = 24
 _HIGH: Final = 120
 # between the names at the ends of lines, in pixels
 _NAME_STEP: Final = 16
 # where lines start and end; their names are to the right of the end
 _LEFT: Final = 2.0
 _RIGHT: Final = 70.0
-# more marks than this along a line would run together
-_MOST_MARKS: Final = 24
 _DASHES: Final = ("", ' stroke-dasharray="7 4"', ' stroke-dasharray="2 4"')
 
 
 def mark(status: str) -> Markup:
     """Return the symbol of a status, to be shown beside its name."""
     start = '<svg class="mark" viewBox="-11 -11 22 22" width="14" height="14" aria-hidden="true">'
-    return Markup(f"{start}{_shape(status)}</svg>")  # noqa: S704 - constants
-
-
-def _shape(status: str) -> str:
-    """Return the shape of a status as on the map, centred at 0, 0: colour is never the only cue."""
-    look = STATUS_LOOKS[status]
-    return (
-        f'<path d="{look.path}" fill="{look.fill}" stroke="{look.outline}" stroke-width="1.6" stroke-linejoin="round"/>'
-    )
+    return Markup(f"{start}{status_shape(status)}</svg>")  # noqa: S704 - constants
 
 
 def status_bar(counts: dict[str, int], name: str, words: Words) -> Markup:
     """Return one bar of all cores, with a piece per status."""
-    parts = _pieces(counts, 1, 26, max(sum(counts.values()), 1), words)
+    parts = _pieces(counts, 1, 26, _per_core([counts], words), words)
     description = words.plainly("chart.status_desc", counts=_counted(counts, words))
-    return _svg(name, 28, words.plainly("chart.status"), description, parts)
+    return named_chart(name, 28, words.plainly("chart.status"), description, parts)
 
 
 def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
-    """Return one bar per row: its name above, a piece per status, the number inside where there is room.
+    """Return one bar per row: its name above, a piece per status, its number inside or beside the bar.
 
     Parameters
     ----------
@@ -73,23 +70,46 @@ def stacked_bars(counts: pd.DataFrame, name: str, title: str, words: Words) -> M
     words
         The language.
     """
-    most = max(int(counts.sum(axis="columns").max()), 1) if len(counts) else 1
+    bars = [{str(status): int(number) for status, number in row.items()} for row in counts.to_dict("records")]
+    scale = _per_core(bars, words)
     step = _LABEL + _BAR + _GAP
     parts, entries = [], []
-    for position, (group, row) in enumerate(zip(counts.index, counts.to_dict("records"), strict=True)):
+    for position, (group, numbers) in enumerate(zip(counts.index, bars, strict=True)):
         top = position * step
-        numbers = {str(status): int(row[status]) for status in counts.columns}
-        parts.append(_text(0, top + 13, str(group), "start"))
-        parts.append(_text(100, top + 13, words.number(sum(numbers.values())), "end"))
-        parts += _pieces(numbers, top + _LABEL, _BAR, most, words)
+        parts.append(text(0, top + 13, str(group), "start"))
+        parts.append(text(100, top + 13, words.number(sum(numbers.values())), "end"))
+        parts += _pieces(numbers, top + _LABEL, _BAR, scale, words)
         entries.append(words.plainly("chart.entry", name=group, values=_counted(numbers, words)))
-    return _svg(name, len(counts) * step, title, "; ".join(entries), parts)
+    return named_chart(name, len(counts) * step, title, "; ".join(entries), parts)
 
 
-def _pieces(counts: dict[str, int], top: float, high: float, most: int, words: Words) -> list[str]:
-    parts, left = [], 0.0
+def _per_core(bars: list[dict[str, int]], words: Words) -> float:
+    """Return the width of one core, in percent, so that every bar fits with the numbers beside it."""
+    most = max([1, *(sum(counts.values()) for counts in bars)])
+    scale = 100 / most
+    # a narrower bar may have more numbers beside it: at most all three
+    for _ in STATUS_LOOKS:
+        rooms = [(sum(counts.values()), _room_beside(counts, scale, words)) for counts in bars]
+        scale = min([scale, *((100 - room) / cores for cores, room in rooms if cores and room)])
+    return scale
+
+
+def _fits(number: int, scale: float, words: Words) -> bool:
+    """Return whether a number can be written in its piece of a bar."""
+    return number * scale > _LETTER_SHARE * (len(words.number(number)) + 1)
+
+
+def _room_beside(counts: dict[str, int], scale: float, words: Words) -> float:
+    """Return the width of the numbers beside a bar, in percent of the narrowest page."""
+    beside = [number for number in counts.values() if number and not _fits(number, scale, words)]
+    return 100 / NARROWEST * sum(_SYMBOL + LETTER_WIDE * len(words.number(number)) for number in beside)
+
+
+def _pieces(counts: dict[str, int], top: float, high: float, scale: float, words: Words) -> list[str]:
+    """Return a bar's pieces, each with its number inside, or beside the bar with its symbol where it is too narrow."""
+    parts, beside, left = [], [], 0.0
     for status, number in counts.items():
-        wide = 100 * number / most
+        wide = scale * number
         if number:
             look = STATUS_LOOKS[status]
             parts.append(
@@ -97,9 +117,15 @@ def _pieces(counts: dict[str, int], top: float, high: float, most: int, words: W
                 f'stroke="{look.outline}"/>'
             )
             shown = words.number(number)
-            if wide > _LETTER_SHARE * (len(shown) + 1):
-                parts.append(_text(left + wide / 2, top + high / 2 + 4.5, shown, "middle", look.letters))
+            if _fits(number, scale, words):
+                parts.append(text(left + wide / 2, top + high / 2 + 4.5, shown, "middle", look.letters))
+            else:
+                beside.append((status, shown))
         left += wide
+    aside = _SYMBOL / 2
+    for status, shown in beside:
+        parts.append(symbol_beside(left, top + high / 2, status, shown, aside))
+        aside += _SYMBOL + LETTER_WIDE * len(shown)
     return parts
 
 
@@ -124,11 +150,11 @@ def columns_chart(counts: pd.Series, name: str, title: str, fill: str, words: Wo
             f'<rect x="{middle - step * 0.34:.2f}%" y="{base - tall:.1f}" width="{step * 0.68:.2f}%" '
             f'height="{tall:.1f}" fill="{fill}" stroke="{INK}"/>'
         )
-        parts.append(_text(middle, base - tall - 5, words.number(number), "middle"))
-        parts.append(_text(middle, base + 17, str(group), "middle"))
+        parts.append(text(middle, base - tall - 5, words.number(number), "middle"))
+        parts.append(text(middle, base + 17, str(group), "middle"))
         entries.append(f"{group}: {words.number(number)}")
-    parts.append(_line(0, base, 100, base, INK))
-    return _svg(name, base + 24, title, "; ".join(entries), parts)
+    parts.append(line(0, base, 100, base, INK))
+    return named_chart(name, base + 24, title, "; ".join(entries), parts)
 
 
 def curves(counts: pd.DataFrame, name: str, title: str, across: str, words: Words) -> Markup:
@@ -139,7 +165,7 @@ def curves(counts: pd.DataFrame, name: str, title: str, across: str, words: Word
     spots = [_LEFT + (_RIGHT - _LEFT) * position / max(len(counts) - 1, 1) for position in range(len(counts))]
     parts = _levels(most, top, _RIGHT, words)
     parts += _axis_names(spots, [str(row) for row in counts.index], base)
-    parts.append(_text(_RIGHT / 2, base + 36, across, "middle"))
+    parts.append(text(_RIGHT / 2, base + 36, across, "middle"))
     entries, ends = [], []
     for number, column in enumerate(counts.columns):
         values = [int(value) for value in counts[column]]
@@ -147,45 +173,7 @@ def curves(counts: pd.DataFrame, name: str, title: str, across: str, words: Word
         parts += _path(spots, levels, number)
         ends.append((levels[-1] + 4, str(column)))
         entries.append(_series(str(column), values, list(map(str, counts.index)), words))
-    return _svg(name, base + 44, title, "; ".join(entries), parts + _end_names(ends, base))
-
-
-def over_time(counts: pd.DataFrame, name: str, title: str, words: Words) -> Markup:
-    """Return one line per status over days drawn to scale, with a symbol at each day.
-
-    Parameters
-    ----------
-    counts
-        N rows with one column per status; the index holds ISO dates in order.
-    name
-        Id of the chart on the page.
-    title
-        What the chart shows.
-    words
-        The language.
-    """
-    most = max(int(counts.to_numpy().max()), 1)
-    top = 20
-    base = top + _HIGH
-    days = [dt.date.fromisoformat(str(day)).toordinal() for day in counts.index]
-    spots = [_LEFT + (_RIGHT - _LEFT) * (day - days[0]) / max(days[-1] - days[0], 1) for day in days]
-    named = [words.day(str(day)) for day in counts.index]
-    parts = _levels(most, top, _RIGHT, words) + _axis_names(spots, named, base)
-    entries, ends = [], []
-    for number, status in enumerate(map(str, counts.columns)):
-        values = [int(value) for value in counts[status]]
-        levels = [base - _HIGH * value / most for value in values]
-        parts += _path(spots, levels, number)
-        marks = list(zip(spots, levels, strict=True))
-        for x, y in marks if len(marks) <= _MOST_MARKS else marks[-1:]:
-            parts.append(
-                f'<svg x="{x:.2f}%" y="{y:.1f}" width="1" height="1" overflow="visible">'
-                f'<g transform="scale(0.65)">{_shape(status)}</g></svg>'
-            )
-        shown = words.plainly(f"status.{status}")
-        ends.append((levels[-1] + 4, words.plainly("chart.value", n=values[-1], name=shown)))
-        entries.append(_series(shown, values, named, words))
-    return _svg(name, base + 26, title, "; ".join(entries), parts + _end_names(ends, base))
+    return named_chart(name, base + 44, title, "; ".join(entries), parts + _end_names(ends, base))
 
 
 def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
@@ -193,22 +181,22 @@ def _levels(most: int, top: float, right: float, words: Words) -> list[str]:
     parts = []
     for share in (0, 0.5, 1):
         level = top + _HIGH * (1 - share)
-        parts.append(_line(0, level, right, level, _RULE if share else INK))
+        parts.append(line(0, level, right, level, _RULE if share else INK))
         if share:
-            parts.append(_text(0, level - 4, words.number(round(most * share)), "start"))
+            parts.append(text(0, level - 4, words.number(round(most * share)), "start"))
     return parts
 
 
 def _axis_names(spots: list[float], names: list[str], base: float) -> list[str]:
     """Return the names below an axis: the last one always, the others where they keep clear of it and each other."""
-    room = 100 * (_LETTER_WIDE * max(map(len, names), default=0) + 10) / _NARROWEST
+    room = 100 * (LETTER_WIDE * max(map(len, names), default=0) + 10) / NARROWEST
     parts: list[str] = []
     taken = -math.inf
     last = len(spots) - 1
     for position, (x, name) in enumerate(zip(spots, names, strict=True)):
         if position == last or (x - taken >= room and spots[last] - x >= room):
             anchor = "start" if x == _LEFT else "middle"
-            parts.append(_text(0 if x == _LEFT else x, base + 18, name, anchor))
+            parts.append(text(0 if x == _LEFT else x, base + 18, name, anchor))
             # the first name starts at its point; the others are centred on theirs
             taken = x + (room / 2 if x == _LEFT else 0)
     return parts
@@ -217,7 +205,7 @@ def _axis_names(spots: list[float], names: list[str], base: float) -> list[str]:
 def _path(spots: list[float], levels: list[float], number: int) -> list[str]:
     dashes = _DASHES[number % len(_DASHES)]
     ends = list(zip(spots, levels, strict=True))
-    return [_line(x, y, to_x, to_y, INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
+    return [line(x, y, to_x, to_y, INK, f' stroke-width="2"{dashes}') for (x, y), (to_x, to_y) in pairwise(ends)]
 
 
 def _end_names(ends: list[tuple[float, str]], base: float) -> list[str]:
@@ -230,8 +218,8 @@ def _end_names(ends: list[tuple[float, str]], base: float) -> list[str]:
     # what that pushed above the chart comes down again
     parts, above = [], -math.inf
     for level, (_, name) in zip(reversed(levels), reversed(ranked), strict=True):
-        above = max(level, above + _NAME_STEP, _LETTER)
-        parts.append(_text(_RIGHT + 3, above, name, "start"))
+        above = max(level, above + _NAME_STEP, LETTER)
+        parts.append(text(_RIGHT + 3, above, name, "start"))
     return parts[::-1]
 
 
@@ -256,27 +244,10 @@ def interval_bar(low: float, rate: float, high: float, most: float, *, is_filled
     ends = [4 + 92 * min(share / most, 1.0) for share in (low, rate, high)]
     fill = INK if is_filled else HALO
     ground, reach = (
-        _line(4, 7, 96, 7, COLOURS["rule"]),
-        _line(ends[0], 7, ends[2], 7, DISTRICT_LINE, ' stroke-width="4"'),
+        line(4, 7, 96, 7, COLOURS["rule"]),
+        line(ends[0], 7, ends[2], 7, DISTRICT_LINE, ' stroke-width="4"'),
     )
     return Markup(  # noqa: S704 - numbers alone
         f'<svg class="span" width="100%" height="14" aria-hidden="true">{ground}{reach}'
         f'<circle cx="{ends[1]:.2f}%" cy="7" r="4.5" fill="{fill}" stroke="{INK}" stroke-width="1.5"/></svg>'
     )
-
-
-def _line(x: float, y: float, to_x: float, to_y: float, ink: str, more: str = "") -> str:
-    return f'<line x1="{x:.2f}%" y1="{y:.1f}" x2="{to_x:.2f}%" y2="{to_y:.1f}" stroke="{ink}"{more}/>'
-
-
-def _svg(name: str, height: float, title: str, description: str, parts: list[str]) -> Markup:
-    head = (
-        f'<svg class="chart" width="100%" height="{height:g}" role="img" '
-        f'aria-labelledby="{name}-title {name}-desc" font-family="sans-serif" font-size="{_LETTER}">'
-    )
-    texts = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(description)}</desc>'
-    return Markup(f"{head}{texts}{''.join(parts)}</svg>")  # noqa: S704 - every text in it is escaped
-
-
-def _text(x: float, y: float, text: str, anchor: str, ink: str = INK) -> str:
-    return f'<text x="{x:.2f}%" y="{y:.1f}" text-anchor="{anchor}" fill="{ink}">{escape(text)}</text>'

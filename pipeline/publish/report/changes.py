@@ -4,12 +4,14 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import pandas as pd
+from markupsafe import Markup
 
+from pipeline.contracts import SEVERITIES
 from pipeline.history import MOVED_M, Changes, trend
 from pipeline.publish.looks import STATUS_LOOKS
-from pipeline.publish.pages.charts import over_time
-from pipeline.publish.report.names import place_name
-from pipeline.publish.since import Since
+from pipeline.publish.pages.trends import trend_chart
+from pipeline.publish.report.names import core_name, on_map, place_name
+from pipeline.publish.since import Since, changed_cores
 from pipeline.publish.words import Words
 from pipeline.readback.runs import Run
 from pipeline.results import RunResult
@@ -26,10 +28,25 @@ def since_last_run(result: RunResult, words: Words, since: Since | None) -> dict
     """Return the values for the section on changes: ``since`` and ``trend``, None where no earlier run is kept."""
     if since is None:
         return {"since": None, "trend": None}
+    shown = changes_shown(since.before, since.this, since.changes, since.caveats, words)
+    # cores that are no longer in the register are not on the map
+    kinds = [
+        kind | {"cores": on_map(kind["cores"], changed=kind["kind"])}
+        if kind["kind"] in set(_changes_on_map(since))
+        else kind
+        for kind in shown["kinds"]
+    ]
     return {
-        "since": changes_shown(since.before, since.this, since.changes, since.caveats, words),
+        "since": shown
+        | {"kinds": kinds, "flagged": [row | {"core": core_name(row["core_id"], words)} for row in shown["flagged"]]},
         "trend": trend_shown([*result.earlier.records, since.this.record], words),
     }
+
+
+def _changes_on_map(since: Since) -> pd.Series:
+    """Return the kinds of change of which the map has every core."""
+    every, here = since.changes.lines["change"].value_counts(), changed_cores(since.changes)["change"].value_counts()
+    return every.index[every.eq(here.reindex(every.index))].to_series()
 
 
 def change_words(kind: str, words: Words) -> dict[str, Any]:
@@ -75,7 +92,10 @@ def changes_shown(before: Run, after: Run, changes: Changes, reasons: list[str],
             if kind in counted
         ],
         "others": int(sum(cores for kind, cores in counted.items() if kind not in _FIRST)),
-        "kinds": [change_words(str(kind), words) | {"cores": words.number(cores)} for kind, cores in counted.items()],
+        "kinds": [
+            change_words(str(kind), words) | {"kind": kind, "cores": words.number(cores)}
+            for kind, cores in counted.items()
+        ],
         "rules": changes.rules.to_dict("records"),
         "stock": changes.stock.to_dict("records"),
         "flagged": _newly_flagged(flagged.head(_SHOWN), after.findings, words),
@@ -91,6 +111,7 @@ def _newly_flagged(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) ->
     return [
         {
             "row": int(one["row_after"]),
+            "core_id": one["core_id"],
             "core": place_name(one["core_id"], "format.no_id", words),
             "district": place_name(one["district"], "format.no_district", words),
             "street": place_name(one["street"], "format.no_street", words),
@@ -101,11 +122,10 @@ def _newly_flagged(lines: pd.DataFrame, findings: pd.DataFrame, words: Words) ->
 
 
 def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str, Any]:
-    """Return the trend as values for a template; the chart is None for a single run."""
+    """Return the trend as values for a template; there are no charts for a single run."""
     runs = trend(records)
-    counts = runs.set_index("as_of")[list(STATUS_LOOKS)]
     return {
-        "chart": over_time(counts, "trend-chart", words.plainly("chart.trend"), words) if len(runs) > 1 else None,
+        "charts": _trend_charts(runs.set_index("as_of"), words) if len(runs) > 1 else [],
         "runs": len(runs),
         "rows": [
             one
@@ -117,3 +137,19 @@ def trend_shown(records: Iterable[Mapping[str, Any]], words: Words) -> dict[str,
             for one in runs.tail(_RUNS_SHOWN).to_dict("records")
         ],
     }
+
+
+def _trend_charts(runs: pd.DataFrame, words: Words) -> list[Markup]:
+    """Return a chart per measure that was recorded, each with its own scale."""
+    named = (
+        {status: f"status.{status}" for status in STATUS_LOOKS}
+        | {severity: f"since.trend_{severity}" for severity in SEVERITIES}
+        | {"cores": "report.cores", "unplaced": "since.unplaced", "bags_needed": "since.bags"}
+    )
+    drawn = [
+        trend_chart(
+            runs[measure], f"trend-{measure}", words.plainly(key), words, measure if measure in STATUS_LOOKS else None
+        )
+        for measure, key in named.items()
+    ]
+    return [chart for chart in drawn if chart is not None]

@@ -7,7 +7,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.contracts.decisions import DECISIONS, IN_ORDER, STANDINGS
-from pipeline.publish.report.names import place_name
+from pipeline.publish.report.names import core_name
 from pipeline.publish.words import Words
 from pipeline.readback.runs import Run
 from pipeline.results import RunResult
@@ -124,7 +124,7 @@ def _groups(findings: pd.DataFrame, caption: str, words: Words) -> dict[str, Any
 def _correction(line: dict[Any, Any], words: Words) -> dict[str, Any]:
     return {
         "row": int(line["row"]),
-        "core": place_name(line["core_id"], "format.no_id", words),
+        "core": core_name(line["core_id"], words),
         "column": words.own(line["column"]),
         "original": words.own(line["original"]),
         "corrected": words.own(line["corrected"]),

@@ -9,7 +9,7 @@ from pipeline.publish.actions import Actions, actions_of
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import status_bar
 from pipeline.publish.report.groups import groups, has_several_registers
-from pipeline.publish.report.names import LONGEST_NAME
+from pipeline.publish.report.names import LONGEST_NAME, on_map
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -32,7 +32,11 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
         "accepted_hazards": actions.accepted_hazards,
         "status_bar": status_bar(counts, "all-cores", words),
         "statuses": [
-            {"status": status, "n": count, "share": words.percent(count / cores_read, 1)}
+            {
+                "status": status,
+                "n": on_map(words.number(count), status=status),
+                "share": words.percent(count / cores_read, 1),
+            }
             for status, count in counts.items()
         ],
         "who": words.say(_who_key(result)),

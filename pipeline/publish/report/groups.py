@@ -11,7 +11,7 @@ from pipeline.audit.ranking import by_urgency
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.actions import Actions
 from pipeline.publish.report.decisions import answer_in_words
-from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
+from pipeline.publish.report.names import LONGEST_NAME, column_label, core_name, place_name
 from pipeline.publish.sentences import faults
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -97,7 +97,7 @@ def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
     )
     return [
         {
-            "core": place_name(finding["core_id"], "format.no_id", words),
+            "core": core_name(finding["core_id"], words),
             "row": finding["row"],
             "district": place_name(finding["district"], "format.no_district", words),
             "street": _where(finding, words),
@@ -175,7 +175,7 @@ def _rule_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
                 "severity": rule["severity"],
                 "title": words.own(rule["title"]),
                 "n": int(rule["found"]),
-                "ids": [place_name(name, "format.no_id", words) for name in mine["core_id"].head(_MOST_IDS)],
+                "ids": [core_name(name, words) for name in mine["core_id"].head(_MOST_IDS)],
                 "ids_left": max(len(mine) - _MOST_IDS, 0),
                 "where": _most(mine["district"], "district", words),
                 "who": [name for one in by if (name := _most(mine[one], one, words))],

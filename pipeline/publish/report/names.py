@@ -1,6 +1,7 @@
 """Names of places and columns as the report shows them."""
 
 from typing import Final
+from urllib.parse import quote, urlencode
 
 import pandas as pd
 from markupsafe import Markup
@@ -8,11 +9,51 @@ from markupsafe import Markup
 from pipeline.contracts import NO_DISTRICT, PUBLISHED, REGISTER_COLUMNS, Column
 from pipeline.publish.words import Words, plain_text
 
-__all__ = ["LONGEST_NAME", "column_label", "district_in_chart", "district_name", "place_name"]
+__all__ = [
+    "LONGEST_NAME",
+    "anchor",
+    "column_label",
+    "core_name",
+    "district_in_chart",
+    "district_name",
+    "on_map",
+    "place_name",
+]
 
 # characters; a longer name is shortened, and kept in full in the tables
 LONGEST_NAME: Final = 60
+# what browsers leave as it is in a part of an address, beside letters and digits
+_KEPT_IN_ADDRESSES: Final = "!~*'()"
 _COLUMNS: Final[dict[str, Column]] = PUBLISHED | {column.name: column for column in REGISTER_COLUMNS}
+
+
+def on_map(shown: object, /, *, core: str | None = None, **wanted: object) -> Markup:
+    """Return text or markup that opens the map beside the report: filtered, or with the card of a core.
+
+    Parameters
+    ----------
+    shown
+        What is shown.
+    core
+        Id of the core.
+    wanted
+        Questions of the map's filter, each with a choice; a missing choice stands for the cores without one.
+    """
+    # as the map's own address writes it: an empty choice is "not known", any other begins with an equals sign
+    choices = [(question, "" if pd.isna(word) else f"={word}") for question, word in wanted.items()]  # type: ignore[call-overload]
+    address = urlencode([*choices, *([] if core is None else [("core", core)])], errors="replace")
+    return Markup('<a class="on-map" href="map.html#{}">{}</a>').format(address, shown)
+
+
+def core_name(core_id: object, words: Words) -> Markup:
+    """Return a core's id that opens the core on the map, or the sentence for a core without an id."""
+    shown = place_name(core_id, "format.no_id", words)
+    return shown if core_id is None or pd.isna(core_id) else on_map(shown, core=str(core_id))  # type: ignore[call-overload]
+
+
+def anchor(kind: str, name: str) -> str:
+    """Return the id of a place in the report, as the map writes it behind the number sign."""
+    return f"{kind}-{quote(name, safe=_KEPT_IN_ADDRESSES, errors='replace')}"
 
 
 def place_name(name: object, missing: str, words: Words) -> Markup:

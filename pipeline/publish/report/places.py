@@ -14,7 +14,7 @@ from pipeline.publish.report.shares import groups_of, share_rows
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["places_and_ages"]
+__all__ = ["places_and_ages", "streets_shown"]
 
 _STATUSES: Final = tuple(STATUS_LOOKS)
 # more than this is in rates.csv
@@ -38,7 +38,7 @@ def _districts(result: RunResult, words: Words) -> dict[str, Any]:
     rates = groups_of(result, "district").set_index("group", drop=False).reindex(shown.index).dropna(subset=["group"])
     return {
         "district_bars": stacked_bars(bars, "districts", words.plainly("chart.districts"), words),
-        "districts": share_rows(rates, [words.own(name, LONGEST_NAME) for name in rates["group"]], words),
+        "districts": share_rows(rates, [words.own(name, LONGEST_NAME) for name in rates["group"]], words, "district"),
         "districts_left": len(counts) - len(shown),
     }
 
@@ -46,13 +46,25 @@ def _districts(result: RunResult, words: Words) -> dict[str, Any]:
 def _streets(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the streets with the most flagged cores."""
     every = groups_of(result, "street")
-    order = every.sort_values(["with_findings", "cores", "group"], ascending=[False, False, True], kind="stable")
-    shown = order.head(_MOST_STREETS)
+    shown = _most_flagged(every)
     return {
-        "streets": share_rows(shown, [place_name(name, "format.no_street", words) for name in shown["group"]], words),
+        "streets": share_rows(
+            shown, [place_name(name, "format.no_street", words) for name in shown["group"]], words, "street"
+        ),
         "streets_left": len(every) - len(shown),
         "streetless": int(result.counted_cores["street_matched"].isna().sum()),
     }
+
+
+def streets_shown(result: RunResult) -> list[str]:
+    """Return the names of the streets that have a row in the report."""
+    names = _most_flagged(groups_of(result, "street"))["group"]
+    return [str(name) for name in names if name]
+
+
+def _most_flagged(streets: pd.DataFrame) -> pd.DataFrame:
+    order = streets.sort_values(["with_findings", "cores", "group"], ascending=[False, False, True], kind="stable")
+    return order.head(_MOST_STREETS)
 
 
 def _ages(result: RunResult, words: Words) -> dict[str, Any]:

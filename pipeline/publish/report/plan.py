@@ -6,7 +6,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.contracts import TASK_WORDS, URGENCIES
-from pipeline.publish.report.names import LONGEST_NAME, district_name
+from pipeline.publish.report.names import LONGEST_NAME, core_name, district_name
 from pipeline.publish.report.plan_method import plan_method
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -127,7 +127,7 @@ def _ids(rows: pd.DataFrame, words: Words) -> dict[str, Any]:
     shown = rows.sort_values("row").head(_MOST_IDS)
     return {
         "ids": [
-            words.say("report.row", n=int(row)) if pd.isna(core) else words.own(core, LONGEST_NAME)
+            words.say("report.row", n=int(row)) if pd.isna(core) else core_name(core, words)
             for core, row in zip(shown["core_id"], shown["row"], strict=True)
         ],
         "ids_left": len(rows) - len(shown),

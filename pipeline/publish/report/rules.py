@@ -10,7 +10,7 @@ from pipeline.audit.ranking import by_urgency
 from pipeline.contracts import URGENCIES
 from pipeline.intervals import true_rates
 from pipeline.publish.actions import actions_of
-from pipeline.publish.report.names import LONGEST_NAME, column_label, place_name
+from pipeline.publish.report.names import LONGEST_NAME, anchor, column_label, core_name, on_map, place_name
 from pipeline.publish.report.shares import interval
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -62,7 +62,8 @@ def _rule_rows(rules: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
             "urgency": rule["urgency"],
             "title": words.own(rule["title"]),
             "n": rule["found"],
-            "found": words.number(rule["found"]),
+            "anchor": anchor("rule", rule["rule"]),
+            "found": on_map(words.number(rule["found"]), rule=rule["rule"]),
             "was_run": rule["assessed"] > 0,
             "assessed": words.number(rule["assessed"]),
             "share": words.percent(rule["found"] / max(rule["assessed"], 1), 1),
@@ -101,7 +102,7 @@ def _example_rows(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     return [
         {
             "row": finding["row"],
-            "core": place_name(finding["core_id"], "format.no_id", words),
+            "core": core_name(finding["core_id"], words),
             "district": place_name(finding["district"], "format.no_district", words),
             "street": place_name(finding["street"], "format.no_street", words),
             "message": words.own(finding["message"]),
@@ -142,7 +143,7 @@ def _not_ordered(left_out: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
             {
                 "reason": words.own(reason),
                 "cores": words.number(groups["cores"].sum()),
-                "ids": [words.own(core, LONGEST_NAME) for core in ids[:_MOST_IDS]],
+                "ids": [core_name(core, words) for core in ids[:_MOST_IDS]],
                 "ids_left": max(len(ids) - _MOST_IDS, 0),
             }
         )
@@ -165,7 +166,7 @@ def _unplaced(result: RunResult, words: Words) -> list[dict[str, Any]]:
     return [
         {
             "row": int(core["row"]),
-            "core": place_name(core["core_id"], "format.no_id", words),
+            "core": core_name(core["core_id"], words),
             "why": words.own(why.get(core["row"], "")),
         }
         for core in unplaced.head(_MOST_UNPLACED).to_dict("records")

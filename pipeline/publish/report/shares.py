@@ -6,7 +6,9 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
+from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.pages.charts import interval_bar
+from pipeline.publish.report.names import anchor, on_map
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -29,7 +31,7 @@ def groups_of(result: RunResult, by: str, measure: str = "flagged") -> pd.DataFr
     return rates[rates["by"].eq(by) & rates["measure"].eq(measure)]
 
 
-def share_rows(groups: pd.DataFrame, names: list[Any], words: Words) -> dict[str, Any]:
+def share_rows(groups: pd.DataFrame, names: list[Any], words: Words, question: str | None = None) -> dict[str, Any]:
     """Return the rows of a table of shares, and the share at the right end of its bars.
 
     Parameters
@@ -40,12 +42,27 @@ def share_rows(groups: pd.DataFrame, names: list[Any], words: Words) -> dict[str
         N names, ready to be shown.
     words
         The language.
+    question
+        Question of the map's filter that the groups answer: the numbers then open the map. None for none.
     """
     scale_end = scale_of(groups)
     rows = [
-        _share_row(name, group, scale_end, words) for name, group in zip(names, groups.to_dict("records"), strict=True)
+        _share_row(name, group, scale_end, words) | _linked(group, question, words)
+        for name, group in zip(names, groups.to_dict("records"), strict=True)
     ]
     return {"most": words.percent(scale_end), "rows": rows}
+
+
+def _linked(group: dict[Any, Any], question: str | None, words: Words) -> dict[str, Any]:
+    """Return the numbers of a group as links to the map, and its anchor."""
+    if question is None:
+        return {}
+    wanted = {question: None if group["group"] in {NO_DISTRICT, ""} else group["group"]}
+    return {
+        "anchor": anchor(question, str(group["group"])),
+        "cores": on_map(words.number(group["cores"]), **wanted),
+        "found": on_map(words.number(group["with_findings"]), **wanted, status="flagged"),
+    }
 
 
 def scale_of(groups: pd.DataFrame) -> float:

@@ -16,9 +16,9 @@ from tests.audit.frames import AS_OF
 from tests.audit.rules.cases import bound_rule, cores_like
 from tests.audit.rules.test_every_rule import CASES
 
-_TASK = r"The utility (has to|must not|needs) [a-z]"
+_TASK = r"The utility (must|needs|needed) [a-z]"
 # what the reader may do, and what has to be done by whoever does it
-_OTHERWISE = r"You can [a-z]|No action needed\.$|The core (still )?has to be inspected|If .*, the utility has to [a-z]"
+_OTHERWISE = r"You can [a-z]|No action needed\.$|The core must (still )?be inspected|If .*, the utility must [a-z]"
 _FILES = sorted(Path(rules.__file__).parent.glob("*.py"))
 
 
@@ -59,8 +59,8 @@ def test_no_sentence_of_a_rule_names_the_road_authority_or_a_setting_without_a_t
 
 
 def test_a_plain_remedy_is_turned_round():
-    assert authority_text("Reinstate it now.") == "The utility has to reinstate it now."
-    assert authority_text("Settle it with the road authority.") == "The utility has to settle it with you."
+    assert authority_text("Reinstate it now.") == "The utility must reinstate it now."
+    assert authority_text("Settle it with the road authority.") == "The utility must settle it with you."
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_a_plain_remedy_is_turned_round():
         "Do not reuse it.",
     ],
 )
-def test_a_remedy_that_cannot_follow_the_utility_has_to_is_refused_without_a_text_of_its_own(remedy):
+def test_a_remedy_that_cannot_follow_the_utility_must_is_refused_without_a_text_of_its_own(remedy):
     cores = pd.DataFrame({"depth_mm": [1.0]})
     with pytest.raises(ContractError, match="expected words that can follow"):
         find(cores, "Bad.", remedy)

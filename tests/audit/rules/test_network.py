@@ -122,5 +122,5 @@ def test_a_slope_counts_up_and_down(percent, said):
 def test_a_core_cut_while_the_road_authority_protected_the_street_is_found_by_its_own_day():
     cells = {"opened_on": "2026-09-09", "protected_until": "2029-05-01", "resurfaced_known": "yes"}
     assert sentence("street-protected", cells).startswith(
-        "Cut on 2026-09-09 into a road that the road authority protects until 2029-05-01."
+        "Cut on 2026-09-09 into a protected street: protection ends on 2029-05-01."
     )

@@ -11,11 +11,12 @@ from pipeline.publish.handover.archive import zip_folder
 from pipeline.run import run_programme
 
 FILES = {
-    "SHA256SUMS", "cores.csv", "cores.gpkg", "findings.csv", "handover.json", "how-to-read.html", "map.html", "rules.csv",
+    "SHA256SUMS", "cores.csv", "cores.gpkg", "datapackage.json", "findings.csv", "handover.json", "how-to-read.html",
+    "map.html", "rules.csv",
 }  # fmt: skip
 
 
-def test_the_pack_holds_its_eight_files_and_no_more(run_folder):
+def test_the_pack_holds_its_nine_files_and_no_more(run_folder):
     assert {file.name for file in (run_folder / "handover").iterdir()} == FILES
     with zipfile.ZipFile(run_folder / "handover.zip") as pack:
         assert {Path(name).name for name in pack.namelist()} == FILES

@@ -40,8 +40,8 @@ _MOVED = _since(
 def test_each_line_is_led_by_the_core_id_with_the_rules_by_their_names():
     table = handed_changes(_MOVED, {*HANDED_COLUMNS})
     assert list(table)[:4] == ["core_id", "change", "before", "after"]
-    told = {(one["core_id"], one["change"]): (one["before"], one["after"]) for one in table.to_dict("records")}
-    assert told == {
+    changes = {(one["core_id"], one["change"]): (one["before"], one["after"]) for one in table.to_dict("records")}
+    assert changes == {
         ("new", "opened"): ("", "pending"),
         ("gone", "removed"): ("pending", ""),
         ("A", "newly flagged"): ("pending", "flagged: Off network"),
@@ -98,11 +98,11 @@ def test_the_page_links_each_core_by_its_id_and_counts_by_kind_and_place():
     assert "What changed in your streets" in words
     assert '<th scope="row"><a href="#opened">Opened</a></th><td class="n">1</td>' in words
     assert '<bdi>Vale County</bdi></th><td class="n">4</td>' in words or "Vale County" in words
-    assert "some changes may not come from the road" not in words
+    assert "some changes may come from the data" not in words
     assert "<script" not in page
 
 
-def test_text_of_the_register_stays_text_and_nothing_changed_is_said():
+def test_text_of_the_register_stays_text_and_a_page_without_changes_reports_none():
     trick = '"><script>alert(1)</script>{{ 7 * 191 }}'
     since = _since([], [{"core_id": trick, "street": trick}], authority=trick)
     cores = pd.DataFrame({"row": [1], "urgency": [None]})

@@ -17,7 +17,8 @@ from pipeline.run import run_programme
 from tests.publish.handover.reading import everything_in
 from tests.small_town import SECRET_STREET, SECRETS, write_town
 
-LAYERS = {"cores", "segments", "districts", "findings", "layer_styles"}
+# the table between cores and findings is what relates them
+LAYERS = {"cores", "segments", "districts", "findings", "cores_findings", "layer_styles"}
 
 
 def test_nothing_internal_is_in_any_file_not_even_in_the_maps_packed_data(run_folder):
@@ -41,7 +42,7 @@ def test_a_finding_that_quotes_an_internal_column_is_reduced_to_its_rules_title(
     assert pd.isna(findings.loc["value-unreadable", "evidence"])
     assert findings.loc["position-missing", "message"] == (
         "No coordinates are recorded, so the core cannot be shown on the map. "
-        "The utility has to measure the core's position on site."
+        "The utility must measure the core's position on site."
     )
     assert own.loc["position-missing", "message"].endswith("Measure its position on site.")
     identity = json.loads((run_folder / "handover" / "handover.json").read_text())
@@ -127,7 +128,7 @@ def test_a_pack_says_who_set_a_limit_and_neither_our_default_nor_from_memory(tmp
     assert sources["cores-too-close"].startswith("tool default; nominal diameter: common practice, no source")
     set_by = pd.read_csv(pack / "rules.csv").set_index("rule")["set_by"]
     assert set_by["open-too-long"] == "max open 20 days: the utility"
-    assert "nominal diameter 18 in: common practice, no source" in set_by["cores-too-close"]
+    assert "nominal diameter 457.2 mm: common practice, no source" in set_by["cores-too-close"]
     assert "law or code of practice, New Roads and Street Works Act 1991 s.70(3)" in set_by["notice-late"]
     assert sources["notice-late"].startswith("New Roads and Street Works Act 1991 s.70(3)")
     for file in ("rules.csv", "how-to-read.html"):
@@ -141,7 +142,7 @@ def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
     own = gpd.read_file(pack / "cores.gpkg", layer="segments")
     handed = gpd.read_file(pack / "handover" / "cores.gpkg", layer="segments")
     assert {"road_class", "class_name", "road_authority", "half_width_m"} <= set(own)
-    counts = {"cores_flagged", "cores_pending", "cores_reinstated"}
+    counts = {f"cores_{name}" for name in ("flagged", "pending", "reinstated", "open", "hazard", "overdue")}
     assert set(handed) == {"segment_id", "street", "surface", "class_name", "road_authority", *counts, "geometry"}
 
 

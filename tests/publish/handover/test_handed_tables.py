@@ -10,8 +10,8 @@ from pipeline.contracts import CORE_COLUMNS, HANDED_ALWAYS
 from pipeline.publish.handover.contents import handed_cores, handed_findings, rules_kept_back
 
 _MESSAGES = {
-    "one": "Wrong by 5. The utility has to correct the register.",
-    "two": "Late. The utility has to settle it with you.",
+    "one": "Wrong by 5. The utility must correct the register.",
+    "two": "Late. The utility must settle it with you.",
 }
 
 

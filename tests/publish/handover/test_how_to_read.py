@@ -49,16 +49,16 @@ def test_the_counts_and_what_is_kept_back_are_stated(page):
 
 
 def _drawn(findings=None, **identity):
-    told = {
+    given = {
         "programme": "<b>Vale</b>", "as_of": "2026-09-30", "run": "0" * 64, "crs": "EPSG:1", "cores": 1, "flagged": 0,
         "pending": 1, "reinstated": 0, "unplaced": 0, "left_out_by_where": 0, "diameter_is": "hole", "findings": 0,
         "columns": ["row", "core_id"], "columns_of_findings": ["row"], "findings_without_figures": [],
-        "language": "en", "contact": None, "choose": "likeliest", "sources": [], "cautions": [],
+        "language": "en", "tables": {}, "contact": None, "choose": "likeliest", "sources": [], "cautions": [],
     }  # fmt: skip
-    return draw_how_to_read(told | identity, pd.DataFrame({"row": []}) if findings is None else findings)
+    return draw_how_to_read(given | identity, pd.DataFrame({"row": []}) if findings is None else findings)
 
 
-def test_a_sentence_stands_only_where_it_applies():
+def test_a_sentence_is_shown_only_where_it_applies():
     page = _drawn()
     assert "1 core: 0 flagged, 1 pending, 0 reinstated." in page
     for words in ("usable position:", "excluded", "Diameters are", "reduced to"):
@@ -118,3 +118,8 @@ def test_accepted_findings_are_counted_and_never_hidden(demo):
     findings = demo.audit.findings.assign(decision="", decision_standing="", decided_until="")
     findings.loc[findings.index[:2], ["decision", "decision_standing"]] = ["accept", "holds"]
     assert "2 findings are accepted:" in _drawn(findings, columns_of_findings=["urgency"])
+
+
+def test_a_page_or_feed_is_explained_where_the_pack_has_it():
+    assert "what-changed.html" not in _drawn()
+    assert "<code>what-changed.html</code>" in _drawn(tables={"changes.csv": "0" * 64})

@@ -34,9 +34,9 @@ def _cores(**cells):
 
 
 def _facts(cores, **more):
-    told = work_zone_facts(cores, _AS_OF, _ZONE, "Vale Water", None)
+    of_feed = work_zone_facts(cores, _AS_OF, _ZONE, "Vale Water", None)
     return {
-        "programme": "Vale 2026", "as_of": "2026-09-30", "language": "en", "contact": None, "work_zones": told, **more,
+        "programme": "Vale 2026", "as_of": "2026-09-30", "language": "en", "contact": None, "work_zones": of_feed, **more,
     }  # fmt: skip
 
 
@@ -67,10 +67,10 @@ def test_a_planned_day_that_has_passed_is_no_end_of_a_core_that_is_still_open():
 def test_what_the_standard_requires_and_a_core_lacks_is_left_out_with_a_count():
     cores = _cores(lon=[None, -82.2, -82.2, -82.2], street=_texts(None, None, "Quay Road", "Quay Road"))
     cores["opened_on"] = _texts("2026-09-16", "2026-09-16", None, "2026-09-16")
-    told = work_zone_facts(cores, _AS_OF, _ZONE, "Vale Water", None)
+    of_feed = work_zone_facts(cores, _AS_OF, _ZONE, "Vale Water", None)
     # a core is counted for the first thing that it lacks
-    assert told["left_out"] == {"position": 1, "street": 1, "start": 1, "end": 1}
-    assert (told["open"], told["events"]) == (4, 0)
+    assert of_feed["left_out"] == {"position": 1, "street": 1, "start": 1, "end": 1}
+    assert (of_feed["open"], of_feed["events"]) == (4, 0)
 
 
 def test_only_open_cores_are_work_zones_and_a_copy_of_a_row_is_not_another():
@@ -84,7 +84,7 @@ def test_cores_that_share_an_id_or_have_none_are_told_apart_by_their_rows():
     assert list(_ends(made)) == ["A, row 1", "A, row 2", "row 3"]
 
 
-def test_nothing_is_said_to_be_verified_and_the_feed_names_its_publisher():
+def test_nothing_is_marked_as_verified_and_the_feed_names_its_publisher():
     made = feed()
     first = made["features"][0]["properties"]
     assert {name: first[name] for name in first if name.startswith("is_")} == {

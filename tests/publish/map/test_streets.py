@@ -132,7 +132,7 @@ def test_every_line_of_a_net_is_laid_once_and_none_over_another():
     assert all(np.isclose(step, 0, atol=1e-6) or np.isclose(step, GAP_M) for step in free)
 
 
-def test_a_great_net_of_one_name_is_laid_line_after_line(monkeypatch):
+def test_a_large_net_of_one_name_is_laid_line_after_line(monkeypatch):
     """Four lines from one point, where three are the most that are searched:  as they begin, from west to east."""
     monkeypatch.setattr(streets, "_MOST_SEARCHED", 3)
     found = placed([(4, 0), (9, 0)], [(4, 0), (0, 0)], [(4, 0), (3, 1)], [(4, 0), (2, -1)])
@@ -140,7 +140,7 @@ def test_a_great_net_of_one_name_is_laid_line_after_line(monkeypatch):
     assert (found.along_m + found.length_m).max() == pytest.approx(found.length_m.sum())
 
 
-def test_places_south_and_west_of_nought_are_as_good():
+def test_places_south_and_west_of_zero_are_laid_out_alike():
     found = placed([(-2, -1), (-1, -1)], [(-3, -1), (-2, -1)])
     assert found.along_m == pytest.approx([EAST, 0], abs=0.01)
 

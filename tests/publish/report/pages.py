@@ -12,8 +12,9 @@ def first_page_of(page):
 
 
 def table_of(page, caption):
-    """Return the table with the caption of that id."""
-    return page.split(f'<caption id="{caption}">')[1].split("</table>")[0]
+    """Return the table with the caption of that id, without its links to the map and the anchors of its rows."""
+    table = page.split(f'<caption id="{caption}">')[1].split("</table>")[0]
+    return re.sub(r'<tr id="[^"]*">', "<tr>", re.sub(r'<a class="on-map"[^>]*>(.*?)</a>', r"\1", table))
 
 
 def text_of(markup):

@@ -30,7 +30,7 @@ def test_every_rule_is_listed_with_its_label_its_counts_and_its_exact_interval(d
         table = table_of(page, "rules-found" if rule["n"] else "rules-silent")
         row = re.search(rf"<tr><th [^>]*>[^\n]*<code>{rule['rule']}</code>.*?</tr>", table)[0]
         counts = re.findall(r'<td class="n">(\d+)</td>', row)
-        found = [rule["found"]] if rule["n"] else []
+        found = [text_of(rule["found"])] if rule["n"] else []
         assert counts == [
             *found, rule["assessed"], rule["at_limit"], rule["not_assessed"], rule["not_applicable"],
         ]  # fmt: skip

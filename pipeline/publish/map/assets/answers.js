@@ -133,7 +133,11 @@ const KerfbookAnswers = (() => {
       }
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
-        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countTexts(filter.list("street"), found) }) }] : [];
+        // Off the network, the street is what the register writes: no street of the authority's.
+        const { bundle } = filter.attributes;
+        const onSegment = bundle.has("segment_id") ? bundle.codes("segment_id") : null;
+        const placed = onSegment ? found.map((byte, i) => (onSegment[i] < 0 ? 0 : byte)) : found;
+        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countTexts(filter.list("street"), placed) }) }] : [];
         return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
       }
       if (name === "urgent") {

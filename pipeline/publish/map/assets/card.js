@@ -43,6 +43,18 @@ const KerfbookCard = (() => {
 
     text(name, i) { return this.attributes.text(name, i); }
 
+    districtOf(i) {
+      const name = this.text("district", i);
+      return name === null ? null : KerfbookFindings.inReport("district", name, quoted(name));
+    }
+
+    // Only some streets have a row in the report; an uncertain street is two names.
+    streetOf(i) {
+      const words = this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence");
+      const name = this.text("street", i);
+      return words.length > 1 || !page.reportStreets.includes(name) ? words : [KerfbookFindings.inReport("street", name, quoted(name))];
+    }
+
     // Both candidates, unless the first is as good as certain.
     choice(i, name, chance, next, nextChance) {
       const [first, confidence] = [this.text(name, i), this.number(chance, i)];
@@ -60,13 +72,13 @@ const KerfbookCard = (() => {
       const side = this.text("side", i);
       const chainage = amount(this.number("chainage_m", i), "m");
       return [
-        fact("street", ...this.choice(i, "street", "segment_confidence", "runner_up_street", "runner_up_confidence")),
+        fact("street", ...this.streetOf(i)),
         fact("authority", this.text("road_authority", i)),
         fact("road_class", this.text("road_class", i)),
         fact("segment", ...this.choice(i, "segment_id", "segment_confidence", "runner_up_id", "runner_up_confidence")),
         fact("chainage", chainage && say("card.along", { length: chainage })),
         fact("offset", offset && (side ? say("card.to_side", { length: offset, side: sideWord(side) }) : say("card.aside", { length: offset }))),
-        fact("district", this.text("district", i)),
+        fact("district", this.districtOf(i)),
         fact("position", this.position(i)),
         fact("works", ...(this.listed("works_id", i, worksName) ?? [say("card.no_works")])),
       ];
@@ -190,9 +202,9 @@ const KerfbookCard = (() => {
         el("p", "sub", el("span", `chip ${STATUSES[status].name}`, STATUSES[status].label), ...this.chips(i), ...this.row(i)),
         findings.length ? KerfbookFindings.list(findings) : el("p", "clear", say("card.no_finding")),
         el("p", "advice", el("strong", "", say(IS_AUTHORITY ? "card.asks" : "card.do")), " ", this.advice(i, findings)),
-        page.coreCautions ? this.cautions(i) : null,
-        el("dl", "", ...this.known(this.where(i))),
         el("dl", "", ...this.known(this.dates(i))),
+        el("dl", "", ...this.known(this.where(i))),
+        page.coreCautions ? this.cautions(i) : null,
         el("dl", "", ...this.known(this.needs(i))));
       if (findings.length && inUse() === "us") card.append(el("p", "hint", say("card.findings_metric")));
       return card;

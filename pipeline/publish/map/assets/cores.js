@@ -1,11 +1,11 @@
 "use strict";
 // Draws the cores on a canvas, and finds those under a pointer.
 // They are in Morton order: a square of the world's quadtree is one run of them, found by binary search.
-// Far out the streets speak for the cores on them: then cores on no street alone have a symbol, closer also hazards,
+// Far out, streets show the most urgent core on them, and only cores without a street have a symbol; closer also hazards,
 // then all that is flagged, and from the zoom at which there is room for it every core.
 const KerfbookCores = (() => {
   const { page } = KerfbookWords;
-  const { STATUSES, spriteOf } = KerfbookSymbols;
+  const { STATUSES, sizeOf, spriteOf } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // 26 bits of each coordinate (0.6 m) make a key that a double holds exactly.
   const DEPTH = 26;
@@ -199,7 +199,7 @@ const KerfbookCores = (() => {
       const found = [];
       if (stage === STAGES.all) this.eachInBox(...box, zoom, (i) => found.push(i));
       else {
-        // One per square, so that cores on no street are never a carpet.
+        // One per square, so that cores without a street never cover the map.
         const scale = (256 * 2 ** zoom) / WORLD / SPACING;
         const squares = new Map();
         this.eachInBox(...box, zoom, (i) => {
@@ -231,7 +231,7 @@ const KerfbookCores = (() => {
     }
 
     stamp(ctx, i, zoom, x, y, radius, ratio) {
-      const sprite = spriteOf(this.lookOf(i, zoom), radius, ratio);
+      const sprite = spriteOf(this.lookOf(i, zoom), radius * sizeOf(this.level(i)), ratio);
       const half = sprite.width / 2;
       // Whole device pixels keep the outline sharp.
       ctx.drawImage(sprite, Math.round(x * ratio - half) / ratio, Math.round(y * ratio - half) / ratio, sprite.width / ratio, sprite.height / ratio);

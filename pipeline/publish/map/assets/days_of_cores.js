@@ -8,6 +8,8 @@ const KerfbookDaysOfCores = (() => {
   // Days shown before the first and after the last.
   const LEAST = 60;
   const MOST_AHEAD = 180;
+  // The share of the days before the date of the map that those after it may take.
+  const AHEAD = 0.4;
 
   const quantile = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
 
@@ -46,7 +48,7 @@ const KerfbookDaysOfCores = (() => {
       const opened = Float64Array.from(cores, (i) => this.opened[i]).filter((day) => day <= AS_OF).sort();
       const due = Float64Array.from(cores, (i) => this.dueOf(i)).filter((day) => day > AS_OF).sort();
       const first = Math.min(opened.length ? quantile(opened, STRAY) : AS_OF, AS_OF - LEAST);
-      const ahead = due.length ? Math.min(quantile(due, 1 - STRAY), AS_OF + MOST_AHEAD) : AS_OF;
+      const ahead = due.length ? Math.min(quantile(due, 1 - STRAY), AS_OF + MOST_AHEAD, AS_OF + AHEAD * (AS_OF - first)) : AS_OF;
       const start = new Date(first * 86400000);
       return [Date.UTC(start.getUTCFullYear(), start.getUTCMonth(), 1) / 86400000, Math.max(ahead, AS_OF + (AS_OF - first) * 0.06) + 2];
     }

@@ -9,7 +9,7 @@ const KerfbookFilterWords = (() => {
   const list = (names) => names.join(say("lists.between"));
   const works = new Map(page.works.map((one) => [one.id, one]));
   const OURS = { urgency: page.urgencies, state: page.states, severity: SEVERITIES, permit: KerfbookQuestions.PERMITS, out: KerfbookQuestions.OUT };
-  // What is said of the cores that a question has no word for.
+  // What the filter calls cores that a question has no word for.
   const MISSING = { urgency: "no_urgency", severity: "no_finding", rule: "no_finding", works: "no_works", works_kind: "no_works", changed: "no_change", permit: "permit_none" };
 
   const worksDays = ({ on, until }) => [on, until].map(dayOf).filter((day) => day !== null).map(date).join(" – ");

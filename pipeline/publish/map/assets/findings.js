@@ -5,6 +5,14 @@ const KerfbookFindings = (() => {
   const { el, quoted } = KerfbookElements;
   const { SEVERITIES } = KerfbookFilter;
 
+  // A name that opens its place in the report beside this map; alone where there is none.
+  function inReport(kind, name, shown) {
+    if (!page.hasReport) return shown;
+    const link = el("a", "", shown);
+    link.href = `report.html#${kind}-${encodeURIComponent(name)}`;
+    return link;
+  }
+
   const isKnown = (severity) => SEVERITIES.includes(severity);
   const severityWord = (severity) => (isKnown(severity) ? say(`severity.${severity}`) : quoted(severity));
 
@@ -16,7 +24,7 @@ const KerfbookFindings = (() => {
   }
 
   function item({ severity, rule, message, urgency, accepted }) {
-    const values = { severity: severityWord(severity), rule: el("span", "rule", quoted(ruleLabel(rule))) };
+    const values = { severity: severityWord(severity), rule: el("span", "rule", inReport("rule", rule, quoted(ruleLabel(rule)))) };
     const title = urgency ? pieces("card.finding_urgent", { ...values, urgency: urgencyWord(urgency) }) : pieces("card.finding", values);
     return el("li", accepted === null ? (isKnown(severity) ? severity : "note") : "accepted",
       el("strong", "", ...title),
@@ -26,5 +34,5 @@ const KerfbookFindings = (() => {
 
   const list = (findings) => el("ul", "findings", ...findings.map(item));
 
-  return { list, acceptedWords };
+  return { list, inReport, acceptedWords };
 })();

@@ -32,33 +32,39 @@ const KerfbookLegend = (() => {
     return made;
   }
 
-  const entry = (mark, key) => el("p", "", mark, el("span", "", say(key)));
+  const entry = (mark, key, className = "") => el("p", className, mark, el("span", "", say(key)));
+  const heading = (key) => el("h3", "", say(key));
+  // Under a heading, in two columns; nothing where there is nothing to explain.
+  const group = (key, keys) => (keys.length ? [heading(key), el("div", "columns", ...keys)] : []);
 
   // What is drawn at a zoom: the levels of the streets, or the parts of the symbols.
   function entries({ cores, roads, zoom, hasRoads }) {
     const stage = cores.stageAt(zoom);
     const made = [];
     if (stage !== STAGES.all && hasRoads) {
-      made.push(el("h3", "", say("legend.streets")));
       const present = new Set(roads.level);
-      LEVELS.forEach((level, l) => { if (present.has(l)) made.push(entry(streetIcon(level), `legend.street_${level}`)); });
+      made.push(...group("legend.streets", LEVELS.filter((_level, l) => present.has(l)).map((level) => entry(streetIcon(level), `legend.street_${level}`))));
       made.push(el("p", "", el("span", "", say(`legend.stage_${["loose", "hazard", "flagged"][stage]}`))));
     }
     if (cores.hasMarks(zoom) && stage !== STAGES.loose) made.push(...marks(cores, stage));
-    if (stage === STAGES.all && cores.unsure.includes(1)) made.push(el("p", "", el("span", "icons", ...hollowIcons()), el("span", "", say("legend.unsure"))));
-    if (stage === STAGES.all && hasRoads && new Set(roads.rank).size > 1) made.push(entry(el("span", "icons", roadIcon(6), roadIcon(2.5)), "legend.classes"));
+    // Above the layers, which follow.
+    made.push(heading("legend.lines"), ...lines({ stage, roads, hasRoads }));
     return made;
   }
 
+  const lines = ({ stage, roads, hasRoads }) => (stage === STAGES.all && hasRoads && new Set(roads.rank).size > 1
+    ? [entry(el("span", "icons", roadIcon(6), roadIcon(2.5)), "legend.classes", "wide")] : []);
+
   function marks(cores, stage) {
-    const made = [];
-    if (cores.hazard.includes(1)) made.push(entry(badgeIcon("hazard"), "legend.hazard"));
-    if (stage >= STAGES.flagged && cores.overdue.includes(1)) made.push(entry(badgeIcon("overdue"), "legend.overdue"));
-    if (!cores.state || stage !== STAGES.all) return made;
-    const present = new Set(cores.state);
-    page.states.forEach((state, s) => {
-      if (present.has(s)) made.push(entry(icon(SHOWN_ON[state], false, null, state), `legend.state_${state}`));
-    });
+    const urgent = [];
+    if (cores.hazard.includes(1)) urgent.push(entry(badgeIcon("hazard"), "legend.street_hazard", "wide"));
+    if (stage >= STAGES.flagged && cores.overdue.includes(1)) urgent.push(entry(badgeIcon("overdue"), "legend.overdue"));
+    const made = group("legend.urgency", urgent);
+    if (stage !== STAGES.all) return made;
+    const present = new Set(cores.state ?? []);
+    const states = page.states.filter((_state, s) => present.has(s)).map((state) => entry(icon(SHOWN_ON[state], false, null, state), `legend.state_${state}`));
+    if (cores.unsure.includes(1)) states.push(entry(el("span", "icons", ...hollowIcons()), "legend.unsure", "wide"));
+    made.push(...group("legend.state", states));
     return made;
   }
 

@@ -13,7 +13,14 @@ const KerfbookLettering = (() => {
   // A name whose middle line is this straight is written in one piece.
   const STRAIGHT = 1.2;
   // Places tried along a stretch.
-  const TRIES = 15;
+  const TRIES = 31;
+  // The share of its length by which a name may go beyond either end of a short street.
+  const MOST_OVER = 0.3;
+  // The size of letters, in pixels, that a circle of the full radius covers.
+  const FULL_SIZE = 11.5;
+  const sizeOf = (font) => Number.parseFloat(font.split(" ").at(-1));
+  // Between the middles of two lines of a name.
+  const LEADING = 15;
   // Letters that may be set one by one without harm to how they join.
   const SIMPLE = /^[\p{Script=Latin}\p{Script=Greek}\p{Script=Cyrillic}\p{N}\p{P}\p{Zs}\p{S}]*$/u;
   const NAME_LIMIT = 40;
@@ -35,6 +42,9 @@ const KerfbookLettering = (() => {
   class Taken {
     constructor() { this.cells = new Map(); }
 
+    // Names stay inside a box of this size.
+    keepInside(width, height) { Object.assign(this, { width, height }); }
+
     add(x, y, r) {
       const key = Math.floor(x / CELL) * 65536 + Math.floor(y / CELL);
       if (this.cells.has(key)) this.cells.get(key).push([x, y, r]);
@@ -42,6 +52,7 @@ const KerfbookLettering = (() => {
     }
 
     isFree(x, y, r) {
+      if (x < r || y < r || x > this.width - r || y > this.height - r) return false;
       const [column, row] = [Math.floor(x / CELL), Math.floor(y / CELL)];
       for (let c = column - 1; c <= column + 1; c += 1) {
         for (let w = row - 1; w <= row + 1; w += 1) {
@@ -131,16 +142,19 @@ const KerfbookLettering = (() => {
   // A place for a text along the longest stretches of some lines, or null. Offsets are tried in turn at each place.
   function placeAlong(text, { runs, font, offsets, taken }) {
     const width = widthOf(text, font) + 2;
+    const radius = RADIUS * (sizeOf(font) / FULL_SIZE);
     for (const stretch of runs) {
       const spare = stretch.length - width - 6;
-      if (spare < 0) return null;
+      const over = Math.min(MOST_OVER * width, stretch.length / 2);
+      if (spare + 2 * over < 0) return null;
+      const reach = Math.max(spare / 2, 0) + over;
       for (let t = 0; t < TRIES; t += 1) {
         // From the middle outwards, to either side by turns.
-        const shift = (Math.ceil(t / 2) / ((TRIES - 1) / 2)) * (t % 2 ? 1 : -1) * (spare / 2);
+        const shift = (Math.ceil(t / 2) / ((TRIES - 1) / 2)) * (t % 2 ? 1 : -1) * reach;
         for (const offset of offsets) {
           const points = pointsAlong(stretch, 3 + spare / 2 + shift, width, offset);
-          if (points && points.every(([x, y]) => taken.isFree(x, y, RADIUS))) {
-            points.forEach(([x, y]) => taken.add(x, y, RADIUS));
+          if (points && points.every(([x, y]) => taken.isFree(x, y, radius))) {
+            points.forEach(([x, y]) => taken.add(x, y, radius));
             return { text, font, points, width };
           }
         }
@@ -149,18 +163,35 @@ const KerfbookLettering = (() => {
     return null;
   }
 
-  // A level text around the first of some spots that is free and inside a box, or null.
-  function placeLevel(text, { spots, font, taken, width, height }) {
-    const half = widthOf(text, font) / 2;
-    for (const [x, y] of spots) {
-      if (x - half < 2 || x + half > width - 2 || y < 8 || y > height - 8) continue;
-      const points = [];
-      for (let along = -half; along <= half + STEP; along += STEP) points.push([x + Math.min(along, half), y, 0]);
-      if (!points.every(([px, py]) => taken.isFree(px, py, RADIUS + 2))) continue;
-      points.forEach(([px, py]) => taken.add(px, py, RADIUS + 3));
-      return { text, font, points, width: 2 * half };
+  // The ways to set a name, the best first: in one line, in two, and both smaller.
+  function settings(text, fonts) {
+    const words = text.split(" ");
+    const half = words.findIndex((_word, w) => words.slice(0, w + 1).join(" ").length >= text.length / 2);
+    const [first, second] = [words.slice(0, Math.max(1, half)).join(" "), words.slice(Math.max(1, half)).join(" ")];
+    const ways = second ? [[text], [first, second]] : [[text]];
+    return fonts.flatMap((font) => ways.map((lines) => ({ font, lines })));
+  }
+
+  // A level text around the first of some spots that is free and inside a box, or null; its fonts in the order to try.
+  function placeLevel(text, { spots, fonts, taken, width, height }) {
+    for (const { font, lines } of settings(text, fonts)) {
+      const halves = lines.map((line) => widthOf(line, font) / 2);
+      const [half, high] = [Math.max(...halves), (lines.length - 1) * (LEADING / 2)];
+      for (const [x, y] of spots) {
+        if (x - half < 2 || x + half > width - 2 || y - high < 8 || y + high > height - 8) continue;
+        const points = lines.flatMap((_line, l) => levelPoints(x, y - high + l * LEADING, halves[l]));
+        if (!points.every(([px, py]) => taken.isFree(px, py, RADIUS + 1.5))) continue;
+        points.forEach(([px, py]) => taken.add(px, py, RADIUS + 3));
+        return { text, font, points, width: 2 * half, lines: lines.map((line, l) => [line, [x, y - high + l * LEADING, 0]]) };
+      }
     }
     return null;
+  }
+
+  function levelPoints(x, y, half) {
+    const points = [];
+    for (let along = -half; along <= half + STEP; along += STEP) points.push([x + Math.min(along, half), y, 0]);
+    return points;
   }
 
   function isStraight(points) {
@@ -178,8 +209,12 @@ const KerfbookLettering = (() => {
     ctx.restore();
   }
 
-  function draw(ctx, { text, font, points, width }, colour) {
+  function draw(ctx, { text, font, points, width, lines }, colour) {
     Object.assign(ctx, { font: `${font} ${FONT}`, textAlign: "center", textBaseline: "middle", lineJoin: "round", lineWidth: 3, strokeStyle: COLOURS.ground, fillStyle: colour });
+    if (lines) {
+      lines.forEach(([line, place]) => write(ctx, line, place));
+      return;
+    }
     const [a, b] = [points[0], points[points.length - 1]];
     if (isStraight(points) || !SIMPLE.test(text)) {
       write(ctx, text, [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2, Math.atan2(b[1] - a[1], b[0] - a[0])]);

@@ -66,7 +66,7 @@ const KerfbookLocator = (() => {
 
     // Where the view lies; nothing is painted as long as the overview is closed or hidden.
     follow() {
-      // With the whole network in view it has nothing to tell.
+      // With the whole network in view it shows nothing new.
       this.box.hidden = this.map.getBounds().contains(this.network);
       if (this.body.hidden || !this.body.offsetParent) return;
       if (!this.isPainted) this.paint();

@@ -3,14 +3,16 @@
 // stretch, the main roads first; never under a symbol, never over another name.
 const KerfbookNames = (() => {
   const { page } = KerfbookWords;
-  const { COLOURS } = KerfbookSymbols;
+  const { COLOURS, sizeOf } = KerfbookSymbols;
   const { Taken, Stretch, clip, placeAlong, placeLevel, draw, shortened } = KerfbookLettering;
   const WORLD = 2 ** 30;
   // By class of road, main roads first.
   const FONTS = ["600 12px", "500 11.5px", "500 11px", "500 10.5px"];
   const WORKS_FONT = "italic 500 11px";
   const WORKS_AWAY = [17, -17, 28, -28];
-  const DISTRICT_FONT = "600 14px";
+  const DISTRICT_FONTS = ["600 14px", "600 12px"];
+  // Smaller, for a street that has no room for its name otherwise.
+  const SMALL_FONT = "500 10px";
   // Pixels between the edge of a road and the middle of the letters beside it.
   const BESIDE = 7.5;
   // From the edge of a symbol on the road to the middle of the letters.
@@ -84,6 +86,7 @@ const KerfbookNames = (() => {
     }
 
     place(box, shown, taken) {
+      taken.keepInside(box.width / box.unit, box.height / box.unit);
       this.takeSymbols(box, taken);
       const found = [];
       if (shown.districts) this.placeDistricts(box, taken, found);
@@ -111,8 +114,8 @@ const KerfbookNames = (() => {
     takeSymbols(box, taken) {
       const toScreen = this.toScreen(box);
       const { cores } = this;
-      const r = cores.radius(box.zoom) + 1.5;
-      for (const i of cores.drawnIn(box, 2 * r * box.unit)) taken.add(...toScreen([cores.x[i], cores.y[i]]), r);
+      const radius = cores.radius(box.zoom);
+      for (const i of cores.drawnIn(box, 2 * radius * box.unit)) taken.add(...toScreen([cores.x[i], cores.y[i]]), radius * sizeOf(cores.level(i)) + 1.5);
     }
 
     // A district is named at its label or, where that is taken, at the nearest free spot inside it.
@@ -130,9 +133,10 @@ const KerfbookNames = (() => {
         const text = shortened(district.name);
         const room = right - left;
         if (room < 40 || left > width || right < 0 || high > height || low < 0) continue;
-        if (KerfbookLettering.widthOf(text, DISTRICT_FONT) > room) continue;
+        const widest = Math.max(...text.split(" ").map((word) => KerfbookLettering.widthOf(word, DISTRICT_FONTS[0])));
+        if (widest > room) continue;
         const spots = [district.label, ...(district.spots || [])].map(onScreen);
-        const found = placeLevel(text, { spots, font: DISTRICT_FONT, taken, width, height });
+        const found = placeLevel(text, { spots, fonts: DISTRICT_FONTS, taken, width, height });
         if (found) named.push({ ...found, colour: "district-name", kind: "district" });
       }
     }
@@ -180,11 +184,12 @@ const KerfbookNames = (() => {
       runs.sort((a, b) => b.length - a.length);
       // Next to the line, or past the symbols that lie on it.
       const [next, past] = [half + BESIDE, this.cores.radius(box.zoom) + PAST_SYMBOLS];
-      const beside = [next, -next, past, -past, past + 4, -past - 4];
+      const beside = [next, -next, past, -past, past + 4, -past - 4, past + 9, -past - 9];
       // On the line itself only where its colour tells nothing.
       const offsets = !isQuiet ? beside : half >= INSIDE ? [0, ...beside] : [...beside, 0];
       const text = shortened(this.lines.names[street]);
-      const found = placeAlong(text, { runs: runs.slice(0, MOST_STRETCHES), font: FONTS[rank], offsets, taken });
+      const on = { runs: runs.slice(0, MOST_STRETCHES), offsets, taken };
+      const found = placeAlong(text, { ...on, font: FONTS[rank] }) ?? placeAlong(text, { ...on, font: SMALL_FONT });
       if (found) named.push({ ...found, colour: "street-name", kind: "street" });
     }
   }

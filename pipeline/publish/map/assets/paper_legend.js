@@ -53,7 +53,7 @@ const KerfbookPaperLegend = (() => {
     page.states.forEach((state, s) => {
       if (states.has(s) && state !== "back") made.push(entry(icon(SHOWN_ON[state], false, null, state), say(`legend.state_${state}`)));
     });
-    if (hasHazard) made.push(entry(badgeIcon("hazard"), say("legend.hazard")));
+    if (hasHazard) made.push(entry(badgeIcon("hazard"), say("legend.street_hazard")));
     if (hasOverdue) made.push(entry(badgeIcon("overdue"), say("legend.overdue")));
     if (hasUnsure) made.push(entry(hollowIcons(), say("legend.unsure")));
     return made;

@@ -11,7 +11,7 @@ const KerfbookPaperSheets = (() => {
   const SLACK_MM = 3;
   const SIZES_MM = { A4: [210, 297], Letter: [215.9, 279.4] };
   const RADIUS = 5.5;
-  // Shares of the page's height that a map takes: at least, above a list that goes on overleaf, at most.
+  // Shares of the page's height that a map takes: at least, above a list that continues on the next page, at most.
   const LEAST_MAP = 0.34;
   const LONG_LIST_MAP = 0.46;
   const MOST_MAP = 0.62;

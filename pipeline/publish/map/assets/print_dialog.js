@@ -1,5 +1,5 @@
 "use strict";
-// What to print, and on which paper: a script is not told either before the browser prints.
+// What to print, and on which paper: a script cannot find out either before the browser prints.
 const KerfbookPrintDialog = (() => {
   const { page, say } = KerfbookWords;
   const { byId, el, button, tickBox } = KerfbookElements;

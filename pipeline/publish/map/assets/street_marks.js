@@ -3,11 +3,15 @@
 const KerfbookStreetMarks = (() => {
   const { say } = KerfbookWords;
   const { el, svg } = KerfbookElements;
-  const { icon } = KerfbookSymbols;
+  const { icon, sizeOf } = KerfbookSymbols;
   const { AS_OF } = KerfbookDaysOfCores;
   const { LANE, TOP } = KerfbookStreetStrip;
-  const SIZE = 13;
+  // Pixels of a symbol that is neither urgent nor in order, and the most that a mark is moved to lie beside another.
+  const SIZE = 14;
+  const MOST_MOVED = 30;
   const REACH = 14;
+  // As many marks before one are looked at as may reach it.
+  const NEIGHBOURS = 24;
   let made = 0;
 
   // A core in a strip: where its line begins and ends, in pixels.
@@ -18,10 +22,26 @@ const KerfbookStreetMarks = (() => {
     const isEarly = days.isEarly(i, scale.first);
     const y = (day) => scale.y(day);
     return {
-      i, isOpen, isEarly, ...found, x: scale.x(along),
+      i, isOpen, isEarly, ...found, x: scale.x(along), size: SIZE * sizeOf(days.attributes.cores.level(i)),
       top: found.opened === null || isEarly ? null : y(found.opened),
       bottom: isEarly ? TOP + LANE / 2 - 4 : y(end),
     };
+  }
+
+  // Marks that would cover each other are moved apart along the street; where too many meet, they overlap.
+  function separate(marks) {
+    const laid = [];
+    for (const mark of [...marks].sort((a, b) => a.x - b.x || b.size - a.size)) {
+      let to = mark.x;
+      for (const other of laid) {
+        const gap = (mark.size + other.size) / 2 + 1;
+        if (Math.abs(other.bottom - mark.bottom) < gap && to - other.x < gap) to = Math.max(to, other.x + gap);
+      }
+      if (to - mark.x <= MOST_MOVED) mark.x = to;
+      laid.push(mark);
+      if (laid.length > NEIGHBOURS) laid.shift();
+    }
+    return marks;
   }
 
   const path = (d, className) => (d ? [svg("path", { d, class: className })] : []);
@@ -48,11 +68,11 @@ const KerfbookStreetMarks = (() => {
     ];
   }
 
-  function symbol({ i, x, bottom }, attributes, id) {
+  function symbol({ i, x, bottom, size }, attributes, id) {
     const { cores } = attributes;
     const group = svg("g", { id, role: "option", class: "mark" });
     const drawn = icon(cores.status[i], cores.unsure[i] === 1, attributes.text("urgency", i), attributes.text("state", i));
-    Object.entries({ x: x - SIZE / 2, y: bottom - SIZE / 2, width: SIZE, height: SIZE }).forEach(([name, value]) => drawn.setAttribute(name, value));
+    Object.entries({ x: x - size / 2, y: bottom - size / 2, width: size, height: size }).forEach(([name, value]) => drawn.setAttribute(name, value));
     group.append(drawn);
     return group;
   }
@@ -132,5 +152,5 @@ const KerfbookStreetMarks = (() => {
     }
   }
 
-  return { Marks, key, markOf };
+  return { Marks, key, markOf, separate };
 })();

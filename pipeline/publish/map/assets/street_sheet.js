@@ -97,7 +97,6 @@ const KerfbookStreetSheet = (() => {
       const { first } = this.grouped;
       const strips = [];
       for (let s = 0; s < places.strips; s += 1) if (first[s + 1] > first[s]) strips.push(s);
-      this.range = this.days.range(this.grouped.cores);
       this.density = (s) => (100 * (first[s + 1] - first[s])) / Math.max(LEAST_LENGTH, places.lengthOfStrip[s]);
       this.urgency = this.attributes.has("urgency") ? places.urgency(this.grouped) : null;
       const name = (s) => places.nameOf(s) ?? "\uffff";
@@ -160,7 +159,9 @@ const KerfbookStreetSheet = (() => {
       const { places } = this;
       const cores = this.grouped.of(s);
       const length = places.lengthOfStrip[s];
-      const scale = scaleOf(length, width, this.range, cores.some((i) => this.days.isEarly(i, this.range[0])));
+      // Each street from its own first opening: recent months have room where nothing is older.
+      const range = this.days.range(cores);
+      const scale = scaleOf(length, width, range, cores.some((i) => this.days.isEarly(i, range[0])));
       const joined = places.joints(s);
       const cuts = cutsByStretch(scale, length, Array.from(cores, (i) => places.along[i]));
       const wide = Math.ceil(scale.end + RIGHT);
@@ -169,7 +170,7 @@ const KerfbookStreetSheet = (() => {
       canvas.setAttribute("aria-label", say("streets.listbox", { street: name ?? say("view.no_street") }));
       canvas.append(dayLines(scale), works(scale, this.worksIn(cores)), joints(scale, joined), band(scale, length, cuts), metreTicks(scale, length));
       const caption = el("p", "strip-caption");
-      const marks = Array.from(cores, (i) => KerfbookStreetMarks.markOf(i, places.along[i], scale, this.days));
+      const marks = KerfbookStreetMarks.separate(Array.from(cores, (i) => KerfbookStreetMarks.markOf(i, places.along[i], scale, this.days)));
       new KerfbookStreetMarks.Marks(canvas, marks, { scale, days: this.days, caption, openCore: this.openCore }).show(-1);
       const ends = say(joined.isNorthward ? "streets.northward" : "streets.eastward");
       const heading = el("h3", "", name === null ? say("streets.unnamed", { id: places.idOf(s) ?? say("view.no_road_id") }) : quoted(name));

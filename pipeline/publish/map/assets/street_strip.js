@@ -4,7 +4,7 @@ const KerfbookStreetStrip = (() => {
   const { say, number, dayOf, locale } = KerfbookWords;
   const { svg } = KerfbookElements;
   const { AS_OF } = KerfbookDaysOfCores;
-  const [LEFT, RIGHT, TOP, TALL, LANE] = [58, 14, 8, 94, 15];
+  const [LEFT, RIGHT, TOP, TALL, LANE] = [58, 14, 8, 112, 15];
   // The band of cuts below the days, and the rows of metres and of names below that.
   const [BAND, METRES, NAMES] = [12, 15, 14];
   const MOST_PIXELS_PER_METRE = 4;
@@ -70,7 +70,9 @@ const KerfbookStreetStrip = (() => {
       const half = (name.length * LETTER) / 2;
       const middle = Math.min(Math.max(x, LEFT - 50 + half), Math.max(scale.end + RIGHT - half, LEFT + half));
       if (name && middle - half > free && half < 120) {
-        made.append(text(middle, base + METRES + NAMES - 2, name, "strip-crossing-name", "middle"));
+        // letters may be wider than reckoned: a name at the end of the strip is held by its own end
+        const isLast = middle < x;
+        made.append(text(isLast ? scale.end + RIGHT : middle, base + METRES + NAMES - 2, name, "strip-crossing-name", isLast ? "end" : "middle"));
         free = middle + half + 8;
       }
     }
@@ -82,7 +84,12 @@ const KerfbookStreetStrip = (() => {
     const made = svg("g", { class: "strip-metres" });
     const base = scale.bottom + BAND;
     const step = roundUp(70 / scale.perMetre);
-    for (let at = 0; at <= length; at += step) made.append(svg("path", { d: `M${scale.x(at)} ${base}v4` }), text(scale.x(at), base + METRES - 1, KerfbookUnits.amount(at, "m"), "", at === 0 ? "start" : "middle"));
+    for (let at = 0; at <= length; at += step) {
+      const [x, words] = [scale.x(at), KerfbookUnits.amount(at, "m")];
+      const isLast = x + (words.length * LETTER) / 2 > scale.end + RIGHT;
+      const anchor = at === 0 ? "start" : "middle";
+      made.append(svg("path", { d: `M${x} ${base}v4` }), text(isLast ? scale.end + RIGHT : x, base + METRES - 1, words, "", isLast ? "end" : anchor));
+    }
     return made;
   }
 

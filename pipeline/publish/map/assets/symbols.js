@@ -12,9 +12,9 @@ const KerfbookSymbols = (() => {
   const FONT = "system-ui, 'Segoe UI', Roboto, Arial, sans-serif";
   const BOX = { viewBox: "-11 -11 22 22", class: "icon", "aria-hidden": "true" };
   // Where a badge lies, in the box of a symbol: its middle and radius.
-  const BADGE = { x: 5.6, y: -5.6, r: 4.4 };
+  const BADGE = { x: 4.9, y: -4.9, r: 5 };
   // On the badge: an exclamation mark for a hazard, the hands of a clock for what is overdue.
-  const BADGE_MARKS = { hazard: "M0-2.9V.1M0 2.7V2.8", overdue: "M0-3V.2L2.4 1.6" };
+  const BADGE_MARKS = { hazard: "M0-3.3V.2M0 3.1V3.2", overdue: "M0-3.4V.2L2.6 1.8" };
   // A hole, a plate across it, a hole half filled; nothing where the road is whole again; two dots where nobody knows.
   const STATE_MARKS = {
     open: "M-2.5 0A2.5 2.5 0 1 1 2.5 0A2.5 2.5 0 1 1-2.5 0Z",
@@ -23,6 +23,9 @@ const KerfbookSymbols = (() => {
     back: "",
     unknown: "M-3.3-1.1H-1.1V1.1H-3.3ZM1.1-1.1H3.3V1.1H1.1Z",
   };
+  // By level, the most urgent first: what is urgent is larger, what is in order steps back.
+  const SIZES = [1.32, 1.18, 1, 0.94, 0.7];
+  const ORDER = LEVELS.indexOf("order");
   // The middle of a triangle lies lower than that of its box.
   const LOWERED = { flagged: [1.9, 0.82] };
   const sprites = new Map();
@@ -77,7 +80,7 @@ const KerfbookSymbols = (() => {
   }
 
   function badgeIcon(kind) {
-    const made = svg("svg", { ...BOX, viewBox: "-2.5 -12.5 14 14" });
+    const made = svg("svg", { ...BOX, viewBox: "-1.6 -11.4 13 13" });
     made.append(...badge(kind));
     return made;
   }
@@ -93,17 +96,20 @@ const KerfbookSymbols = (() => {
       el("span", counts[s] ? "" : "none", icon(s), number(counts[s]), el("span", "unseen", ` ${status.label} `))));
   }
 
+  const sizeOf = (level) => SIZES[level] ?? 1;
+
   // A core's symbol, drawn once per look and size; ratio is canvas pixels per pixel of the radius. A look has status,
   // isHollow, level (0 hazard, 1 overdue), hasBadge, and state (a position in the page's states, or null).
   function spriteOf(look, radius, ratio) {
     const badgeOf = look.hasBadge ? LEVELS[look.level] : "";
-    const name = `${look.status} ${look.isHollow} ${badgeOf in BADGE_MARKS ? badgeOf : ""} ${look.state} ${radius} ${ratio}`;
+    const name = `${look.status} ${look.isHollow} ${badgeOf in BADGE_MARKS ? badgeOf : ""} ${look.level === ORDER} ${look.state} ${radius} ${ratio}`;
     if (!sprites.has(name)) sprites.set(name, drawSprite(look, badgeOf, radius, ratio));
     return sprites.get(name);
   }
 
-  function drawSprite({ status, isHollow, state }, badgeOf, radius, ratio) {
-    const { path, colour, outline, letters, name } = STATUSES[status];
+  function drawSprite({ status, isHollow, state, level }, badgeOf, radius, ratio) {
+    const { path, colour, letters, name } = STATUSES[status];
+    const outline = level === ORDER ? COLOURS["symbol-quiet"] : STATUSES[status].outline;
     const canvas = document.createElement("canvas");
     canvas.width = canvas.height = 2 * Math.ceil((radius * 1.45 + 2) * ratio);
     const ctx = canvas.getContext("2d");
@@ -157,5 +163,5 @@ const KerfbookSymbols = (() => {
     ctx.stroke(new Path2D(BADGE_MARKS[kind]));
   }
 
-  return { STATUSES, COLOURS, LEVELS, INK, HALO, FONT, onScheme, icon, badgeIcon, hollowIcons, hazardIcon, tally, spriteOf };
+  return { STATUSES, COLOURS, LEVELS, INK, HALO, FONT, onScheme, icon, badgeIcon, hollowIcons, hazardIcon, tally, sizeOf, spriteOf };
 })();
