@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.bench.bench_map import make_view
+from tests.bench.made_up_town import make_view
 from tests.browser.browser import open_page
 from tests.browser.town import (
     saved,

@@ -62,6 +62,8 @@ const KerfbookMonths = (() => {
     paint({ first, last }, scale, streets) {
       const { cores, attributes, shown } = this.filter;
       const { opened, reinstated } = attributes;
+      const { words, codes } = this.filter.list("out");
+      const unknown = words.indexOf("unknown");
       const { made, ctx } = this.canvas();
       const counts = { opened: 0, open: 0 };
       const size = this.filter.total > 20000 ? 1.6 : this.filter.total > 2000 ? 2.6 : 4.4;
@@ -69,7 +71,7 @@ const KerfbookMonths = (() => {
       const [discs, squares] = [new Path2D(), new Path2D()];
       for (let i = 0; i < cores.all; i += 1) {
         if (!shown[i] || !(opened[i] <= last)) continue;
-        const [isNew, isOpen] = [opened[i] >= first, !(reinstated[i] <= last) && attributes.isOut(i) !== "unknown"];
+        const [isNew, isOpen] = [opened[i] >= first, !(reinstated[i] <= last) && codes[i] !== unknown];
         if (isNew) counts.opened += 1;
         if (isOpen) counts.open += 1;
         if (i >= cores.count || !(isNew || isOpen)) continue;

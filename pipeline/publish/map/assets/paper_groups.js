@@ -3,7 +3,13 @@
 const KerfbookPaperGroups = (() => {
   const { locale, say } = KerfbookWords;
   const DM_PER_M = 10;
-  const compare = new Intl.Collator(locale, { numeric: true }).compare;
+  let collator = null;
+
+  // Made when first used: that takes time which the first drawing would wait for.
+  function compare(a, b) {
+    collator ??= new Intl.Collator(locale, { numeric: true });
+    return collator.compare(a, b);
+  }
 
   // How far along its street each core lies, in metres; NaN where that is not known.
   class Along {

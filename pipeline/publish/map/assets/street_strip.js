@@ -9,9 +9,10 @@ const KerfbookStreetStrip = (() => {
   const [BAND, METRES, NAMES] = [12, 15, 14];
   const MOST_PIXELS_PER_METRE = 4;
   const LETTER = 6.4;
-  const months = new Intl.DateTimeFormat(locale, { timeZone: "UTC", month: "short" });
-  const monthAndYear = new Intl.DateTimeFormat(locale, { timeZone: "UTC", month: "short", year: "2-digit" });
-  const dayOfMonth = new Intl.DateTimeFormat(locale, { timeZone: "UTC", day: "numeric", month: "short" });
+  const dates = (options) => KerfbookWords.lazily(() => new Intl.DateTimeFormat(locale, { timeZone: "UTC", ...options }));
+  const months = dates({ month: "short" });
+  const monthAndYear = dates({ month: "short", year: "2-digit" });
+  const dayOfMonth = dates({ day: "numeric", month: "short" });
 
   // Lengths of which a whole number is a round number of metres.
   const roundUp = (metres) => [5, 10, 20, 50, 100, 200, 500, 1000, 2000].find((step) => step >= metres) ?? 5000;
@@ -51,9 +52,9 @@ const KerfbookStreetStrip = (() => {
     for (const [day, format] of monthLines(scale.first, scale.last)) {
       const y = scale.y(day);
       made.append(svg("path", { d: `M${LEFT} ${y}H${scale.end}` }));
-      if (Math.abs(y - today) > 13) made.append(text(LEFT - 6, y + 4, format.format(new Date(day * 86400000)), "", "end"));
+      if (Math.abs(y - today) > 13) made.append(text(LEFT - 6, y + 4, format(new Date(day * 86400000)), "", "end"));
     }
-    made.append(svg("path", { d: `M${LEFT} ${today}H${scale.end}`, class: "strip-today" }), text(LEFT - 6, today + 4, dayOfMonth.format(new Date(AS_OF * 86400000)), "strip-today-name", "end"));
+    made.append(svg("path", { d: `M${LEFT} ${today}H${scale.end}`, class: "strip-today" }), text(LEFT - 6, today + 4, dayOfMonth(new Date(AS_OF * 86400000)), "strip-today-name", "end"));
     return made;
   }
 

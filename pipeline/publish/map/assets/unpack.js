@@ -136,6 +136,7 @@ const KerfbookUnpack = (() => {
     small(name) {
       const { n, planes, at, least, steps } = this.how(name);
       if (planes === 1 && !least && !steps) return this.bytes.subarray(at, at + n);
+      if (!planes && !steps) return new Uint8Array(n).fill(least);
       return new Uint8Array(this.ints(name));
     }
 

@@ -48,5 +48,5 @@ const KerfbookWords = (() => {
   // What people call a rule: "Permit expired" for permit-expired.
   const ruleLabel = (slug) => page.rules[slug] ?? slug;
 
-  return { page, locale, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf, ruleLabel };
+  return { page, locale, lazily, say, pieces, number, short, percent, degree, date, shortDate, lower, isoOf, dayOf, ruleLabel };
 })();
