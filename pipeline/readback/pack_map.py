@@ -21,6 +21,8 @@ _MOST_BYTES: Final = 1 << 30
 _MOST_CELLS: Final = 300_000_000
 _MOST_DIGITS: Final = 400
 _GZIP: Final = 31
+# of the byte that marks a core, the bits that hold its status
+_STATUS_BITS: Final = 3
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
 Ints = npt.NDArray[np.int64]
 
@@ -147,7 +149,7 @@ def _cores(drawing: _Bundle, cards: _Bundle) -> tuple[pd.DataFrame, dict[str, in
     placed = len(drawing.ints("x"))
     for name in ("x", "y"):
         columns[name] = np.concatenate([drawing.ints(name), np.full(len(row) - placed, -1)])
-    columns["status"] = drawing.ints("status")
+    columns["status"] = drawing.ints("marks") & _STATUS_BITS
     return pd.DataFrame(columns), digits, days
 
 

@@ -62,6 +62,10 @@ FULLEST_SHARE: Final = 0.98
 ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
+# what marks a core, in the bits above its status, which is its place among the statuses
+MARKS: Final = {"unsure": 4, "hazard": 8, "overdue": 16, "loose": 32}
+
+
 def to_json(value: object) -> str:
     """Return JSON that is safe between script tags.
 
@@ -202,14 +206,16 @@ def pack_drawing(
     loose = np.zeros(len(order), dtype=bool)
     if drawn_roads is not None and "segment_id" in cores:
         loose = ~cores["segment_id"].isin(drawn_roads.dropna()).to_numpy()[order]
-    flags = {"unsure": unsure, "hazard": hazard, "overdue": overdue, "loose": loose}
+    # in one byte: five columns of bits would cost the file half as much again
+    marks = status.astype(np.int64)
+    for mark, values in zip(MARKS.values(), (unsure, hazard, overdue, loose), strict=True):
+        marks += mark * values.astype(np.int64)
     return bundle(
         {
             # truncated, not rounded, or some would leave their square and the Morton order
             "x": pack_ints(x // step, times=step, shift=step // 2),
             "y": pack_ints(y // step, times=step, shift=step // 2),
-            "status": pack_ints(status.astype(np.int64)),
-            **{name: pack_ints(values.astype(np.int64)) for name, values in flags.items()},
+            "marks": pack_ints(marks),
         }
     )
 

@@ -6,7 +6,8 @@ outlines alone.
 
 import datetime as dt
 import html
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from typing import Any, Final
@@ -16,6 +17,7 @@ import pandas as pd
 
 from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
+from pipeline.history import KINDS
 from pipeline.programme.cautions import CoreCautions, cautions_by_state
 from pipeline.programme.street_words import shipped_short_words
 from pipeline.publish.looks import colour_variables, dark_variables, looks_for_scripts
@@ -45,6 +47,8 @@ from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
 __all__ = ["Background", "MapInput", "draw_map"]
 
+# a fifth of the scripts; a test holds that no text in them runs over several lines
+_NOT_NEEDED: Final = re.compile(r"^[ \t]*//.*\n|^[ \t]+", re.MULTILINE)
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -170,9 +174,14 @@ def _static_parts() -> dict[str, str]:
         "leaflet_css": read_style_sheet(),
         "leaflet_js": read_script(),
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
-        "map_css": colour_variables() + dark_variables() + "\n".join(_read_asset(name) for name in STYLE_SHEETS),
-        "map_js": "\n".join(_read_asset(name) for name in SCRIPTS),
+        "map_css": colour_variables() + dark_variables() + _compact(STYLE_SHEETS),
+        "map_js": _compact(SCRIPTS),
     }
+
+
+def _compact(names: Iterable[str]) -> str:
+    """Return scripts or style sheets one after another, without indentation and lines of comment."""
+    return "\n".join(_NOT_NEEDED.sub("", _read_asset(name)) for name in names)
 
 
 def _page_data(view: MapInput) -> dict[str, Any]:
@@ -195,6 +204,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "urgencies": URGENCIES,
         "units": view.units,
         "since": None if view.since is None else view.since.isoformat(),
+        "changeKinds": list(KINDS),
         "works": [] if view.works is None else pack_works(view.works),
         "reader": view.reader,
         "shortWords": dict(view.short_words or shipped_short_words()),

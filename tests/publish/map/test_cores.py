@@ -107,7 +107,7 @@ def test_status_goes_by_the_order_of_the_page():
     order, placed = map_data.page_order(_THREE)
     drawn = columns_of(map_data.pack_drawing(_THREE, _NONE, order, placed))
     # flagged, reinstated, and pending without a position
-    assert drawn["status"].tolist() == [0, 2, 1]
+    assert (drawn["marks"] & 3).tolist() == [0, 2, 1]
     assert len(drawn["x"]) == 2
 
 
@@ -119,7 +119,7 @@ def test_a_core_is_hollow_where_its_street_surface_or_district_is_uncertain(rule
     order, placed = map_data.page_order(_THREE)
     wrong = findings((3, rule, "check", "Look."))
     drawn = columns_of(map_data.pack_drawing(_THREE, wrong, order, placed))
-    assert drawn["unsure"].tolist() == [0, expected, 0]
+    assert (drawn["marks"] >> 2 & 1).tolist() == [0, expected, 0]
 
 
 def test_statuses_are_counted_in_their_own_order():
@@ -134,14 +134,14 @@ def test_a_core_on_no_street_that_is_drawn_is_loose():
     order, placed = map_data.page_order(_THREE)
     cores = _THREE.assign(segment_id=["S-1", None, "S-9"])
     drawn = columns_of(map_data.pack_drawing(cores, _NONE, order, placed, pd.Series(["S-1", None])))
-    assert drawn["loose"].tolist() == [0, 1, 1]
+    assert (drawn["marks"] >> 5 & 1).tolist() == [0, 1, 1]
 
 
 def test_hazards_and_what_is_overdue_are_marked_whatever_the_status():
     order, placed = map_data.page_order(_THREE)
     drawn = columns_of(map_data.pack_drawing(_THREE.assign(urgency=["overdue", None, "hazard"]), _NONE, order, placed))
-    assert drawn["overdue"].tolist() == [1, 0, 0]
-    assert drawn["hazard"].tolist() == [0, 1, 0]
+    assert (drawn["marks"] >> 4 & 1).tolist() == [1, 0, 0]
+    assert (drawn["marks"] >> 3 & 1).tolist() == [0, 1, 0]
 
 
 def test_symbols_fit_from_the_zoom_at_which_a_tile_holds_few_enough():

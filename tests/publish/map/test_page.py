@@ -128,3 +128,9 @@ def test_districts_alone_are_the_first_view():
 
 def test_every_placeholder_of_the_page_is_filled():
     assert re.findall(r"@@\w+@@", draw_map(view())) == []
+
+
+def test_scripts_come_without_indentation_and_lines_of_comment():
+    scripts = draw_map(view()).split('"use strict";')[1:]
+    ours = "".join(scripts)
+    assert not re.search(r"^[ \t]*// ", ours, re.MULTILINE)

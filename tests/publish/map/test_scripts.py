@@ -131,3 +131,10 @@ def test_the_linter_finds(tmp_path, wrong, rule):
     code, found = _linted(tmp_path)
     assert code != 0
     assert f"eslint({rule})" in found
+
+
+@pytest.mark.parametrize("name", _SCRIPTS)
+def test_no_text_of_a_script_runs_over_several_lines(name):
+    """The page has the scripts without indentation, which such a text would lose."""
+    texts = re.findall(r"`(?:[^`\\]|\\.)*`", _SCRIPTS[name], re.DOTALL)
+    assert [text for text in texts if "\n" in text] == []

@@ -7,7 +7,7 @@ const KerfbookAnswers = (() => {
   const { nameOf, changeWord } = KerfbookFilterWords;
   const SCOPE = ["authority", "district"];
   const IS_AUTHORITY = page.reader === "authority";
-  // The commonest kinds of change are named: a line holds no more.
+  // The first kinds of change that there are, in the order of what a reader asks first: a line holds no more.
   const MOST_KINDS = 2;
 
   // What each answer asks of the filter; null where the file does not hold what it is worked out from.
@@ -147,7 +147,8 @@ const KerfbookAnswers = (() => {
         return [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
       }
       if (name === "works") return [{ text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
-      const kinds = countEntries(filter.list("changed"), found);
+      const place = ([kind]) => page.changeKinds.indexOf(kind);
+      const kinds = countEntries(filter.list("changed"), found).sort((a, b) => place(a) - place(b));
       if (!kinds.length) return [{ text: say("answers.nothing_changed") }];
       return kinds.slice(0, MOST_KINDS).map(([kind, n]) => ({ wanted: { changed: new Set([kind]) }, text: say("answers.kind", { n, kind: changeWord(kind) }) }));
     }

@@ -41,14 +41,8 @@ const KerfbookCores = (() => {
     constructor(bundle) {
       this.x = bundle.ints("x");
       this.y = bundle.ints("y");
-      // Cores on the map come first; status and hollowness cover the others too.
-      this.status = bundle.small("status");
-      this.unsure = bundle.small("unsure");
-      this.hazard = bundle.small("hazard");
       this.count = this.x.length;
-      this.all = this.status.length;
-      this.overdue = bundle.small("overdue");
-      this.loose = bundle.small("loose");
+      this.readMarks(bundle.small("marks"));
       this.hasLoose = this.loose.includes(1);
       // Known once the details are read.
       this.readStates = null;
@@ -56,6 +50,22 @@ const KerfbookCores = (() => {
       this.packedZooms = page.zooms;
       this.zooms = this.packedZooms;
       this.show(new Uint8Array(this.all).fill(1));
+    }
+
+    // Status, and what marks a core, in one byte each; cores on the map come first, and these cover the others too.
+    readMarks(marks) {
+      this.all = marks.length;
+      const names = ["status", "unsure", "hazard", "overdue", "loose"];
+      const [status, unsure, hazard, overdue, loose] = names.map((name) => { this[name] = new Uint8Array(marks.length); return this[name]; });
+      for (let i = 0; i < marks.length; i += 1) {
+        const mark = marks[i];
+        status[i] = mark & 3;
+        if (mark < 4) continue;
+        unsure[i] = (mark >> 2) & 1;
+        hazard[i] = (mark >> 3) & 1;
+        overdue[i] = (mark >> 4) & 1;
+        loose[i] = (mark >> 5) & 1;
+      }
     }
 
     get symbolZoom() { return this.zooms.all; }

@@ -7,6 +7,8 @@ const KerfbookMonths = (() => {
   const { AS_OF } = KerfbookDaysOfCores;
   const MONTHS = 12;
   const [WIDTH, HEIGHT, RATIO, EDGE] = [300, 210, 2, 8];
+  // More cores than this are drawn pixel by pixel: a path of a million discs takes seconds.
+  const MANY = 20000;
   const dayOf = (year, month) => Date.UTC(year, month, 1) / 86400000;
 
   // The twelve months up to the last one in which a core was opened or reinstated, by the date of the map at the latest.
@@ -58,36 +60,68 @@ const KerfbookMonths = (() => {
       return made;
     }
 
-    // Cores still open at the end of a month as squares, those opened in it as discs over them.
-    paint({ first, last }, scale, streets) {
-      const { cores, attributes, shown } = this.filter;
-      const { opened, reinstated } = attributes;
+    // Calls use(core, opened in the month, open at its end) for each core that is one of these; returns their counts.
+    each({ first, last }, use) {
+      const { cores, attributes: { opened, reinstated }, shown } = this.filter;
       const { words, codes } = this.filter.list("out");
       const unknown = words.indexOf("unknown");
-      const { made, ctx } = this.canvas();
       const counts = { opened: 0, open: 0 };
-      const size = this.filter.total > 20000 ? 1.6 : this.filter.total > 2000 ? 2.6 : 4.4;
-      ctx.drawImage(streets, 0, 0, WIDTH, HEIGHT);
-      const [discs, squares] = [new Path2D(), new Path2D()];
       for (let i = 0; i < cores.all; i += 1) {
         if (!shown[i] || !(opened[i] <= last)) continue;
         const [isNew, isOpen] = [opened[i] >= first, !(reinstated[i] <= last) && codes[i] !== unknown];
+        if (!isNew && !isOpen) continue;
         if (isNew) counts.opened += 1;
         if (isOpen) counts.open += 1;
-        if (i >= cores.count || !(isNew || isOpen)) continue;
+        if (i < cores.count) use(i, isNew, isOpen);
+      }
+      return counts;
+    }
+
+    // Cores still open at the end of a month as squares, those opened in it as discs over them.
+    paint(month, scale, streets) {
+      const { made, ctx } = this.canvas();
+      ctx.drawImage(streets, 0, 0, WIDTH, HEIGHT);
+      const counts = this.filter.total > MANY ? this.paintMany(ctx, month, scale) : this.paintFew(ctx, month, scale);
+      return { made, counts };
+    }
+
+    paintFew(ctx, month, scale) {
+      const { cores } = this.filter;
+      const size = this.filter.total > 2000 ? 2.6 : 4.4;
+      const [discs, squares] = [new Path2D(), new Path2D()];
+      const counts = this.each(month, (i, isNew, isOpen) => {
         const [x, y] = [scale.x(cores.x[i]), scale.y(cores.y[i])];
         if (isOpen) squares.rect(x - size / 2, y - size / 2, size, size);
         if (isNew) {
           discs.moveTo(x + size * 0.95, y);
           discs.arc(x, y, size * 0.95, 0, 2 * Math.PI);
         }
-      }
+      });
       ctx.strokeStyle = STATUSES[0].outline;
-      ctx.lineWidth = size > 2 ? 1.1 : 0.5;
+      ctx.lineWidth = 1.1;
       ctx.stroke(discs);
       ctx.fillStyle = COLOURS.warning;
       ctx.fill(squares);
-      return { made, counts };
+      return counts;
+    }
+
+    // A dot for each pixel with cores: open ones over those opened.
+    paintMany(ctx, month, scale) {
+      const { cores } = this.filter;
+      const [across, down, side] = [WIDTH * RATIO, HEIGHT * RATIO, 1.6];
+      const seen = new Uint8Array(across * down);
+      const counts = this.each(month, (i, isNew, isOpen) => {
+        const [x, y] = [Math.round(scale.x(cores.x[i]) * RATIO), Math.round(scale.y(cores.y[i]) * RATIO)];
+        if (x < 0 || y < 0 || x >= across || y >= down) return;
+        seen[y * across + x] |= (isNew ? 1 : 0) + (isOpen ? 2 : 0);
+      });
+      for (const [bit, colour] of [[1, STATUSES[0].outline], [2, COLOURS.warning]]) {
+        ctx.fillStyle = colour;
+        for (let at = 0; at < seen.length; at += 1) {
+          if (seen[at] & bit) ctx.fillRect((at % across) / RATIO - side / 2, Math.floor(at / across) / RATIO - side / 2, side, side);
+        }
+      }
+      return counts;
     }
 
     build() {
