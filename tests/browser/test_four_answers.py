@@ -27,7 +27,7 @@ QUESTIONS = {
     "open": ("4", "of 6 cores, in 2 streets", ["C-1", "C-4", "C-2", "C-3"]),
     "urgent": ("3", "2 hazards, 1 overdue", ["C-1", "C-4", "C-2"]),
     "works": ("3", "1 in protected streets", ["C-4", "C-5", "C-3"]),
-    "changed": ("3", "Opened: 2, Cleared finding: 1", ["C-1", "C-4", "C-5"]),
+    "changed": ("3", "Opened: 2, Closed: 1", ["C-1", "C-4", "C-5"]),
 }
 
 
