@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.publish.map.page import MapInput
-from tests.bench.bench_map import make_cores, make_findings, make_view
+from tests.bench.made_up_town import make_cores, make_findings, make_view
 
 COUNT: Final = 100_000
 # half the width in metres of the classes of road that carry traffic

@@ -112,14 +112,15 @@ def test_each_street_has_a_sheet_with_its_cores_numbered_along_it(tmp_path):
         cells = page.ask(
             "[...document.querySelectorAll('.paper-list')[0].rows].map((row) => [...row.cells].map((cell) => cell.textContent))"
         )
-        assert cells[0] == ["No.", "Core", "State", "Urgency", "Chainage", "What is wrong", "Permit", "Planned"]
+        assert cells[0] == ["No.", "Core", "State", "Urgency", "Along street", "What is wrong", "Permit", "Planned"]
         assert cells[1][2:] == [" Open", " Hazard", "40 m", "–", "P-8, to 25 Nov 2026", "–"]
         # the permit of a reinstated core has done its duty
         assert cells[2][2:] == [" Reinstated", "–", "240 m", "–", "to 1 Jan 2026", "–"]
+        # 40 m from the end of a street of 633 m
         assert cells[4][2:] == [
             " Plated",
             "Overdue",
-            "40 m",
+            "593 m",
             "Open too long; Permit expired",
             "P-7, expired 24 Nov 2026",
             "1 Dec 2026",

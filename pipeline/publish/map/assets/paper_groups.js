@@ -68,6 +68,7 @@ const KerfbookPaperGroups = (() => {
     const isStreet = by === "streets";
     return {
       cores: ordered(attributes, along, group),
+      metresAlong: (i) => along.of(i),
       title: isStreet ? street || say("paper.unnamed") : district || say("districts.none"),
       isNamed: Boolean(isStreet ? street : district),
       street: isStreet ? street : null,

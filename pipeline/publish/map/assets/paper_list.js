@@ -7,12 +7,12 @@ const KerfbookPaperList = (() => {
   // What is wrong, in so many findings at most; the rest as a count.
   const MOST_FINDINGS = 3;
   // The columns of each list with their shares of the width.
-  const SHEET = { number: 6, core: 12, state: 12, urgency: 11, chainage: 9, wrong: 24, permit: 26, planned: 11 };
+  const SHEET = { number: 6, core: 12, state: 12, urgency: 11, along: 9, wrong: 24, permit: 26, planned: 11 };
   const TABLE = { core: 14, status: 17, urgency: 12, findings: 42, where: 19, permit: 17, dates: 29 };
   // What is shown only where the file holds one of these columns.
-  const NEEDS = { urgency: ["urgency"], chainage: ["chainage_m"], permit: ["permit_no", "permit_expires_on"], planned: ["planned_on"], dates: ["opened_on", "reinstated_at", "planned_on"] };
+  const NEEDS = { urgency: ["urgency"], along: ["chainage_m"], permit: ["permit_no", "permit_expires_on"], planned: ["planned_on"], dates: ["opened_on", "reinstated_at", "planned_on"] };
   const DATES = [["opened", "opened_on"], ["reinstated", "reinstated_at"], ["planned", "planned_on"]];
-  const NUMBERS = new Set(["number", "chainage"]);
+  const NUMBERS = new Set(["number", "along"]);
 
   function columnsOf(attributes, list) {
     return Object.keys(list).filter((name) => !NEEDS[name] || NEEDS[name].some((column) => attributes.has(column)));
@@ -86,9 +86,10 @@ const KerfbookPaperList = (() => {
     return lines.length ? lines : ["–"];
   }
 
+  const alongStreet = (metres) => (Number.isNaN(metres) ? "–" : KerfbookUnits.amount(Math.round(metres), "m"));
   const off = (attributes, i) => (attributes.isPlaced(i) ? null : el("span", "off", say("table.unplaced")));
 
-  function row(attributes, i, n, list = SHEET) {
+  function row(attributes, i, n, { list = SHEET, metresAlong = null }) {
     const { status, unsure, hazard } = attributes.cores;
     const symbol = () => icon(status[i], unsure[i] === 1, hazard[i] ? "hazard" : attributes.text("urgency", i), state);
     const [state, planned] = [attributes.text("state", i), dayOn(attributes, "planned_on", i)];
@@ -98,7 +99,7 @@ const KerfbookPaperList = (() => {
       status: () => ["", symbol(), " ", STATUSES[status[i]].label, state === null ? null : el("span", "off", ours("state", page.states, state))],
       state: () => ["", symbol(), " ", state === null ? STATUSES[status[i]].label : ours("state", page.states, state)],
       urgency: () => ["", ...(hazard[i] ? [hazardIcon(), " "] : []), ours("urgency", page.urgencies, attributes.text("urgency", i))],
-      chainage: () => ["number", KerfbookUnits.amount(attributes.number("chainage_m", i), "m") ?? "–"],
+      along: () => ["number", alongStreet(metresAlong(i))],
       wrong: () => ["", ...wrong(attributes, i)],
       findings: () => ["", ...(attributes.findings(i).length ? [KerfbookFindings.list(attributes.findings(i))] : ["–"])],
       permit: () => ["", ...permit(attributes, i)],

@@ -154,7 +154,7 @@ const KerfbookPaperSheets = (() => {
       const name = attributes.text("street", i);
       if (group.hasHeadings && name !== street) rows.push(KerfbookPaperList.street(attributes, name));
       street = name;
-      rows.push(KerfbookPaperList.row(attributes, i, c + 1));
+      rows.push(KerfbookPaperList.row(attributes, i, c + 1, { metresAlong: group.metresAlong }));
     });
     return rows;
   }
@@ -223,7 +223,7 @@ const KerfbookPaperSheets = (() => {
     const { attributes } = filter;
     const { hazard } = attributes.cores;
     const order = KerfbookSorting.byKey(sorted, (i) => 1 - hazard[i]);
-    const rows = Array.from(order.subarray(0, MOST_ROWS), (i) => KerfbookPaperList.row(attributes, i, 0, KerfbookPaperList.TABLE));
+    const rows = Array.from(order.subarray(0, MOST_ROWS), (i) => KerfbookPaperList.row(attributes, i, 0, { list: KerfbookPaperList.TABLE }));
     const counted = order.length ? say("table.shown", { from: 1, to: rows.length, n: order.length }) : say("lists.none");
     return el("section", "sheet", ...title(), shown(filter), el("p", "paper-counts", counted),
       rows.length ? KerfbookPaperList.table(attributes, rows, KerfbookPaperList.TABLE) : null, sources());
