@@ -42,6 +42,8 @@ def _open(folder, findings=_FINDINGS, **changes):
 
 
 def _card_of(page, number):
+    # on a low telephone the search is behind a button
+    page.ask("void (document.querySelector('#query').offsetParent || document.querySelector('#head-switch').click())")
     page.page.fill("#query", f"C-{number}")
     page.page.press("#query", "Enter")
     page.wait_for(f"document.querySelector('.card h2')?.textContent === 'C-{number}'")
@@ -52,7 +54,7 @@ def test_the_card_has_the_state_beside_the_status_and_the_most_urgent_finding_fi
     with _open(tmp_path) as page:
         wait_until_drawn(page)
         text = _card_of(page, 1)
-        assert text.startswith("C-1Flagged Plated register row 1")
+        assert text.startswith("C-1Flagged Plated Hazard register row 1")
         titles = page.ask("[...document.querySelectorAll('.card .findings strong')].map((t) => t.textContent)")
         assert titles == ["Hazard · Check: Road uncertain", "Overdue · Fail: Open too long"]
         assert "Core still out" in page.text(".card .advice")

@@ -84,13 +84,23 @@ def test_segments_and_districts_carry_the_number_of_their_cores_by_status():
         {"segment_id": ["S1", "S2", "S3"], "start_m": [0.0] * 3}, geometry=[shapely.Point(0, 0)] * 3, crs=32617
     )
     cores = pd.DataFrame(
-        {"segment_id": ["S1", "S1", "S2", None], "status": ["flagged", "flagged", "pending", "reinstated"]}
+        {
+            "segment_id": ["S1", "S1", "S2", None],
+            "status": ["flagged", "flagged", "pending", "reinstated"],
+            "state": ["back", "open", "plated", "back"],
+            "urgency": ["hazard", "overdue", None, None],
+        }
     )
     counted = _with_counts(layer, "segment_id", cores)
     assert counted["cores_flagged"].tolist() == [2, 0, 0]
     assert counted["cores_pending"].tolist() == [0, 1, 0]
     assert counted["cores_reinstated"].tolist() == [0, 0, 0]
     assert counted["cores_flagged"].dtype == "int64"
+    assert counted[["cores_open", "cores_hazard", "cores_overdue"]].to_numpy().tolist() == [
+        [1, 1, 1],
+        [1, 0, 0],
+        [0, 0, 0],
+    ]
     # where a line begins on its segment is internal
     assert "start_m" not in counted
 

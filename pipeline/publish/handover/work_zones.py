@@ -94,7 +94,8 @@ def draw_work_zones(facts: dict[str, Any], cores: pd.DataFrame) -> str:
                 "vehicle_impact": "unknown",
                 "location_method": "unknown",
             },
-            "geometry": {"type": "MultiPoint", "coordinates": [[float(str(zone.lon)), float(str(zone.lat))]]},
+            # the standard's two positions are the start and the end of a work zone
+            "geometry": {"type": "MultiPoint", "coordinates": [[float(str(zone.lon)), float(str(zone.lat))]] * 2},
         }
         for zone in zones.itertuples(index=False)
     ]
@@ -121,8 +122,10 @@ def _zones(cores: pd.DataFrame, as_of: dt.date, timezone: str) -> pd.DataFrame:
     start, planned, permit = (
         zones.get(name, nothing[zones.index]) for name in ("opened_on", "planned_on", "permit_expires_on")
     )
-    start = _local(start, timezone)
     today = _local(pd.Series([as_of.isoformat()], dtype="str"), timezone)[0]
+    start = _local(start, timezone)
+    # a date that the register cannot have known is none
+    start = start.where(start.lt(today + pd.Timedelta(days=1)))
     ends = [_local(end, timezone, is_end=True) for end in (planned, permit)]
     ahead = [end.where(end.gt(today) & end.gt(start)) for end in ends]
     return pd.DataFrame(
