@@ -28,7 +28,7 @@ def test_it_prints_every_file_the_counts_and_the_fingerprint(demo, printed):
     assert f"398 cores, {account['flagged']} flagged, {account['pending']} pending" in printed
     assert re.search(r"^Fingerprint ([0-9a-f]{8} ){7}[0-9a-f]{8}$", printed, re.MULTILINE)
     assert "The pack is not signed. Checksums show damage, not who sent the pack" in printed
-    assert "ask the sender for the fingerprint in their run.json, through another channel" in printed
+    assert "ask the sender for the fingerprint in their run.json, through a channel other than" in printed
 
 
 def test_a_fingerprint_that_matches_is_confirmed(demo, printed):

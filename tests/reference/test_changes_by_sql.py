@@ -58,6 +58,11 @@ _COUNTS = {
     "moved": """SELECT count(*) FROM pair WHERE 6371000 * acos(least(1,
         sin(radians(was.lat)) * sin(radians(now.lat)) + cos(radians(was.lat)) * cos(radians(now.lat))
         * cos(radians(was.lon - now.lon)))) > 5""",
+    "urgency changed": "SELECT count(*) FROM pair WHERE coalesce(was.urgency, '') <> coalesce(now.urgency, '')",
+    # a core that was closed or reopened is listed as that
+    "state changed": "SELECT count(*) FROM pair WHERE was.state IS DISTINCT FROM now.state AND was.back = now.back",
+    "permit changed": """SELECT count(*) FROM pair WHERE was.permit IS DISTINCT FROM now.permit
+        OR was.permit_to IS DISTINCT FROM now.permit_to""",
     "position found": "SELECT count(*) FROM pair WHERE was.lat IS NULL AND now.lat IS NOT NULL",
     "position lost": "SELECT count(*) FROM pair WHERE was.lat IS NOT NULL AND now.lat IS NULL",
     "size changed": """SELECT count(*) FROM pair WHERE was.diameter_mm IS DISTINCT FROM now.diameter_mm

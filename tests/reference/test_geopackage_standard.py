@@ -115,10 +115,11 @@ SE_CHILDREN = {
     "Stroke": ["GraphicFill", "GraphicStroke", "SvgParameter"],
     "Font": ["SvgParameter"],
     "Label": ["PropertyName"],
-    "Filter": [("And", "Or", "Not", "PropertyIsEqualTo")],
-    "And": [("And", "Or", "Not", "PropertyIsEqualTo")],
-    "Or": ["PropertyIsLike"],
-    "Not": ["Or"],
+    "Filter": [("And", "Or", "Not", "PropertyIsEqualTo", "PropertyIsGreaterThan")],
+    "And": [("And", "Or", "Not", "PropertyIsEqualTo", "PropertyIsGreaterThan")],
+    "Or": [("PropertyIsEqualTo", "PropertyIsLike", "PropertyIsGreaterThan")],
+    "Not": [("Or", "PropertyIsEqualTo", "PropertyIsGreaterThan")],
+    "PropertyIsGreaterThan": ["PropertyName", "Literal"],
     "PropertyIsEqualTo": ["PropertyName", "Literal"],
     "PropertyIsLike": ["PropertyName", "Literal"],
     "StyledLayerDescriptor": ["NamedLayer"],
@@ -129,7 +130,17 @@ SPACES = {
     "ogc": "http://www.opengis.net/ogc",
 }
 OF_SLD = {"StyledLayerDescriptor", "NamedLayer", "UserStyle"}
-OF_OGC = {"Filter", "And", "Or", "Not", "PropertyIsEqualTo", "PropertyIsLike", "PropertyName", "Literal"}
+OF_OGC = {
+    "Filter",
+    "And",
+    "Or",
+    "Not",
+    "PropertyIsEqualTo",
+    "PropertyIsGreaterThan",
+    "PropertyIsLike",
+    "PropertyName",
+    "Literal",
+}
 # Symbology Encoding 1.1.0, clause 11.2.2 and 11.1.3
 WELL_KNOWN = {"square", "circle", "triangle", "star", "cross", "x"}
 SVG_PARAMETERS = {"fill", "fill-opacity", "stroke", "stroke-width", "stroke-opacity", "stroke-linejoin", "stroke-linecap",
@@ -174,6 +185,8 @@ def test_every_layer_has_one_default_style(database):
     ).fetchall()
     geometries = dict(database.execute("SELECT table_name, column_name FROM gpkg_geometry_columns"))
     tables = {name for (name,) in database.execute("SELECT table_name FROM gpkg_contents")} - {"layer_styles"}
+    # a table that only says which rows belong together is shown by none
+    tables -= {name for (name,) in database.execute("SELECT mapping_table_name FROM gpkgext_relations")}
     assert sorted(name for name, *_ in rows) == sorted(tables)
     for name, geometry, qml, sld in rows:
         assert geometry == geometries.get(name, "")
