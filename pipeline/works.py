@@ -13,14 +13,13 @@ from pipeline.audit import BoundRule, limits_of
 from pipeline.audit.figures import days_of
 from pipeline.audit.limits import months_after
 from pipeline.audit.rules.network import ProtectionLimits
-from pipeline.contracts import WORKS_CORES, WORKS_TABLE, names_of, no_text
+from pipeline.contracts import OPEN_STATES, WORKS_CORES, WORKS_TABLE, names_of, no_text
 from pipeline.locate import Works
 from pipeline.locate.road_works import cores_in_works
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 
 __all__ = ["ListedWorks", "count_worst", "list_works"]
 
-_OPEN: Final = ("open", "plated", "interim")
 # the kinds in the order in which works are listed
 _KINDS: Final = ("planned", "protected", "resurfaced")
 # metres: a street that only crosses the works is not one of theirs, unless they lie in no other
@@ -98,7 +97,7 @@ def count_worst(cores: pd.DataFrame, by: pd.Series) -> pd.DataFrame:
     """
     return pd.DataFrame(
         {
-            "cores_open": cores["state"].isin(_OPEN).groupby(by).sum(),
+            "cores_open": cores["state"].isin(OPEN_STATES).groupby(by).sum(),
             "cores_hazard": cores["urgency"].eq("hazard").groupby(by).sum(),
             "cores_overdue": cores["urgency"].eq("overdue").groupby(by).sum(),
         }

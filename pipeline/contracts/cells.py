@@ -12,6 +12,7 @@ __all__ = [
     "NO_CREW",
     "NO_DATE",
     "NO_DISTRICT",
+    "OPEN_STATES",
     "SEVERITIES",
     "STATUSES",
     "URGENCIES",
@@ -31,6 +32,8 @@ SEVERITIES: Final = ("fail", "check", "note")
 URGENCIES: Final = ("hazard", "overdue", "quality", "record")
 # where a core is
 CORE_STATES: Final = ("open", "plated", "interim", "back", "unknown")
+# those of a core that is not yet reinstated
+OPEN_STATES: Final = CORE_STATES[:3]
 # written in orders and groups for a core without a district, or without a day
 NO_DISTRICT: Final = "(no district)"
 NO_CREW: Final = "(no crew)"

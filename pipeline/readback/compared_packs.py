@@ -8,14 +8,13 @@ import pandas as pd
 
 from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Column
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST
+from pipeline.readback.pack_files import IDENTITY, MANIFEST
 from pipeline.readback.pack_tables import read_table
 from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
 from pipeline.readback.runs import Run
 
 __all__ = ["looks_like_pack", "read_pack"]
 
-_IDENTITY: Final = "handover.json"
 _TABLES: Final = ("cores.csv", "findings.csv", "rules.csv")
 _RULES: Final = ("rule", "severity", "limits")
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
@@ -48,7 +47,7 @@ def read_pack(path: Path) -> Run:
     with open_pack(path) as folder:
         try:
             _check_sums(folder)
-            identity = read_identity(folder / _IDENTITY)
+            identity = read_identity(folder / IDENTITY)
             tables = [read_table(folder / name) for name in _TABLES]
             return _run(path, identity, *tables)
         except InputError as error:
@@ -58,13 +57,13 @@ def read_pack(path: Path) -> Run:
 
 def _check_sums(folder: Path) -> None:
     """Raise an InputError for a file that is compared and is not the one that was sent."""
-    for name in (MANIFEST, _IDENTITY, *_TABLES):
+    for name in (MANIFEST, IDENTITY, *_TABLES):
         file = folder / name
         # a device or a pipe would never end
         if not file.is_file() or file.is_symlink():
             raise _damaged(file, "missing, a link or no regular file")
     sums = read_sums(folder / MANIFEST)
-    for name in (_IDENTITY, *_TABLES):
+    for name in (IDENTITY, *_TABLES):
         file = folder / name
         if sums.get(name) != sha256_of(file):
             raise _damaged(file, f"not the file that its checksum in {MANIFEST} belongs to")
@@ -87,7 +86,7 @@ def _run(path: Path, identity: dict[str, Any], cores: pd.DataFrame, found: pd.Da
     if lost:
         raise _damaged(path, f"no column {lost[0]!r}")
     if len(table) != identity.get("rows", identity["cores"]) or len(found) != identity["findings"]:
-        raise _damaged(path, f"rows of cores.csv or findings.csv are not as many as {_IDENTITY} counts")
+        raise _damaged(path, f"rows of cores.csv or findings.csv are not as many as {IDENTITY} counts")
     if table["row"].duplicated().any() or not table["status"].isin(STATUSES).all():
         raise _damaged(path / "cores.csv", "a row number occurs twice, or a status is not one of the three")
     # how findings are followed is not handed over, so that a finding is told apart by its rule alone

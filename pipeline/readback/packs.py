@@ -1,4 +1,4 @@
-"""A handover pack read back, from its folder or zip: its checksums, identity, tables, layers and map."""
+"""A handover pack read back, from its folder or zip: its files and their checksums, and its identity."""
 
 import errno
 import hashlib
@@ -24,7 +24,6 @@ __all__ = [
     "copy_of",
     "open_pack",
     "read_identity",
-    "read_map",
     "read_sums",
     "sha256_of",
 ]
@@ -32,7 +31,6 @@ __all__ = [
 # a plain file name: no path, no drive, nothing that a terminal or shell would act on
 _NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
 _LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({_NAME.pattern})", re.ASCII)
-_PAGE_DATA: Final = re.compile(rb'<script type="application/json" id="page-data">(.*?)</script>', re.DOTALL)
 _CHUNK: Final = 1 << 20
 # bytes; no text file of a pack is larger
 _MOST_TEXT: Final = 50 << 20
@@ -207,19 +205,3 @@ def _text(file: Path) -> str:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {_WHAT_TO_DO}") from error
-
-
-def read_map(file: Path) -> dict[str, Any]:
-    """Return ``title``, ``as_of`` and ``cores``, the number of cores, of a map.
-
-    Raises
-    ------
-    InputError
-        It is not a map that Kerfbook wrote.
-    """
-    try:
-        found = _PAGE_DATA.search(file.read_bytes())
-        page = json.loads(found[1]) if found else {}
-        return {"title": page["title"], "as_of": page["asOf"], "cores": page["cores"]}
-    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
-        raise InputError(f"{file}: not a readable map ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error

@@ -10,7 +10,6 @@ from pipeline.errors import InputError
 from pipeline.readback.packs import (
     open_pack,
     read_identity,
-    read_map,
     read_sums,
 )
 
@@ -141,10 +140,3 @@ def test_a_text_file_of_any_size_is_not_read(tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.readback.packs._MOST_TEXT", 10)
     (tmp_path / "handover.json").write_text("[" * 11)
     _refused(lambda: read_identity(tmp_path / "handover.json"), "larger than 10 bytes")
-
-
-def test_a_map_gives_its_title_date_and_number_of_cores(run_folder, tmp_path):
-    page = read_map(run_folder / "handover" / "map.html")
-    assert page == {"title": "Quay 2026", "as_of": "2026-09-30", "cores": 7}
-    (tmp_path / "map.html").write_text("<p>no map</p>")
-    _refused(lambda: read_map(tmp_path / "map.html"), "map.html: not a readable map (KeyError")

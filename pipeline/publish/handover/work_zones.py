@@ -7,13 +7,13 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import OPEN_STATES
 from pipeline.publish.words import words_of
 
 __all__ = ["WORK_ZONES", "draw_work_zones", "work_zone_facts"]
 
 WORK_ZONES: Final = "work-zones.geojson"
 _VERSION: Final = "4.2"
-_OPEN: Final = ("open", "plated", "interim")
 # what an event must have, in the order in which a core is counted as left out for want of it
 _REQUIRED: Final = {"position": "lon", "street": "street", "start": "start", "end": "end"}
 _DAY: Final = len("2026-09-30")
@@ -70,7 +70,7 @@ def draw_work_zones(facts: dict[str, Any], cores: pd.DataFrame) -> str:
     updated = _local(pd.Series([facts["as_of"]], dtype="str"), of_feed["timezone"]).dt.strftime(_UTC)[0]
     zones = _zones(cores, as_of, of_feed["timezone"]).dropna(subset=list(_REQUIRED.values()))
     zones = zones.assign(**{name: zones[name].dt.strftime(_UTC) for name in ("start", "end")})
-    states = {state: words.plainly(f"handover.work_zone_{state}") for state in _OPEN}
+    states = {state: words.plainly(f"handover.work_zone_{state}") for state in OPEN_STATES}
     features = [
         {
             "id": str(zone.id),
@@ -115,7 +115,7 @@ def _zones(cores: pd.DataFrame, as_of: dt.date, timezone: str) -> pd.DataFrame:
     has passed is none, since the core is still open.
     """
     nothing = pd.Series(None, cores.index, dtype="str")
-    zones = cores[cores["copy_of"].isna() & cores.get("state", nothing).isin(_OPEN)]
+    zones = cores[cores["copy_of"].isna() & cores.get("state", nothing).isin(OPEN_STATES)]
     row = "row " + zones["row"].astype("str")
     shared = zones["core_id"].isna() | zones["core_id"].duplicated(keep=False)
     ids = zones["core_id"].mask(shared, (zones["core_id"] + ", " + row).fillna(row))
