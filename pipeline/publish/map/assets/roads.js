@@ -32,7 +32,11 @@ const KerfbookRoads = (() => {
   const DOTS = [0.7, 0.85, 1, 1.2];
   const QUIET_DOT = 0.6;
   // Corners nearer than this to the last, in pixels, are left out.
-  const FINE = 0.8;
+  const FINE = 1.2;
+  // A browser without a graphics card takes twice as long over one long path as over short ones, and over round joins
+  // that nobody sees in lines narrower than this many pixels.
+  const LINES_PER_PATH = 64;
+  const NARROW = 5;
 
   class Roads {
     constructor(bundle) {
@@ -138,7 +142,6 @@ const KerfbookRoads = (() => {
         if (before === undefined || own < before) dots.set(cell, own);
       }
       ctx.lineCap = "round";
-      ctx.lineJoin = "round";
       const trace = (lines) => this.trace(lines, { left, top, scale, fine: FINE * unit });
       Roads.paintDots(ctx, dots, dot);
       // The least urgent first, so that what is urgent lies on top; the widest on top of its level.
@@ -150,7 +153,11 @@ const KerfbookRoads = (() => {
 
     // All casings of a level lie below all of its lines, so that crossings are open.
     static strokeLevel(ctx, groups, { level, zoom, unit, isNear, trace }) {
-      const paths = groups.map((lines) => (lines.length ? trace(lines) : null));
+      const paths = groups.map((lines) => {
+        const pieces = [];
+        for (let from = 0; from < lines.length; from += LINES_PER_PATH) pieces.push(trace(lines.slice(from, from + LINES_PER_PATH)));
+        return pieces;
+      });
       const drawn = isNear ? ORDER : level;
       const isQuiet = drawn >= ORDER;
       // Classes are in the order of their importance, steps in that of their width.
@@ -160,9 +167,10 @@ const KerfbookRoads = (() => {
       const stroke = (colour, extra) => {
         ctx.strokeStyle = colour;
         for (const place of order) {
-          if (!paths[place]) continue;
-          ctx.lineWidth = (Roads.width(zoom, drawn, place) + extraOf(extra, place)) * unit;
-          ctx.stroke(paths[place]);
+          const width = Roads.width(zoom, drawn, place) + extraOf(extra, place);
+          ctx.lineWidth = width * unit;
+          ctx.lineJoin = width < NARROW ? "bevel" : "round";
+          paths[place].forEach((path) => ctx.stroke(path));
         }
       };
       if (isNear) stroke(COLOURS["road-line"], zoom < 15 ? 0.6 : 1.6);
@@ -173,10 +181,9 @@ const KerfbookRoads = (() => {
       ctx.lineCap = "butt";
       ctx.setLineDash([3.5 * unit, 4.5 * unit]);
       ctx.strokeStyle = COLOURS["street-open"];
-      paths.forEach((path, place) => {
-        if (!path) return;
+      paths.forEach((pieces, place) => {
         ctx.lineWidth = 0.5 * Roads.width(zoom, level, place) * unit;
-        ctx.stroke(path);
+        pieces.forEach((path) => ctx.stroke(path));
       });
       ctx.restore();
     }
