@@ -21,6 +21,8 @@ const KerfbookNames = (() => {
   const INSIDE = 7;
   // Half the width, in pixels, from which a coloured street makes a name across it hard to read.
   const WIDE = 2;
+  // With more lines in view there is no room between them.
+  const MOST_WIDE = 2500;
   // Names that are tried, and stretches of each: beyond that they would be crumbs.
   const MOST_TRIED = 900;
   const MOST_STRETCHES = 4;
@@ -90,10 +92,11 @@ const KerfbookNames = (() => {
     place(box, shown, taken) {
       taken.keepInside(box.width / box.unit, box.height / box.unit);
       this.takeSymbols(box, taken);
-      const clear = shown.roads ? this.clearOf(box, taken) : taken;
+      // Where a name is tried, the better first.
+      const free = [...new Set([shown.roads ? this.clearOf(box, taken) : taken, taken])];
       const found = [];
-      if (shown.districts) this.placeDistricts(box, [clear, taken], found);
-      if (shown.roads) this.placeStreets(box, [clear, taken], found);
+      if (shown.districts) this.placeDistricts(box, free, found);
+      if (shown.roads) this.placeStreets(box, free, found);
       for (const bands of shown.works) this.placeWorks(bands, box, taken, found);
       return found;
     }
@@ -122,7 +125,7 @@ const KerfbookNames = (() => {
     }
 
     // A district is named at its label or, where that is taken, at the nearest free spot inside it.
-    placeDistricts(box, [clear, taken], named) {
+    placeDistricts(box, free, named) {
       const { unit, zoom } = box;
       const [width, height] = [box.width / unit, box.height / unit];
       const onScreen = ([lat, lng]) => {
@@ -142,7 +145,7 @@ const KerfbookNames = (() => {
         const on = { spots, fonts: DISTRICT_FONTS, width, height };
         const half = KerfbookLettering.widthOf(text, DISTRICT_FONTS[0]) / 2;
         const inside = spots.filter(([x]) => x - half >= left && x + half <= right);
-        const found = placeLevel(text, { ...on, spots: inside, taken: clear }) ?? placeLevel(text, { ...on, taken });
+        const found = placeLevel(text, { ...on, spots: inside, taken: free[0] }) ?? placeLevel(text, { ...on, taken: free.at(-1) });
         if (found) named.push({ ...found, colour: "district-name", kind: "district" });
       }
     }
@@ -186,12 +189,14 @@ const KerfbookNames = (() => {
     // The same as taken, with the wide coloured streets: names keep clear of these where there is another place.
     clearOf(box, taken) {
       const { roads } = this;
+      const scale = (256 * 2 ** box.zoom) / WORLD;
+      const found = roads.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale);
+      if (found.length > MOST_WIDE) return taken;
       const toScreen = this.toScreen(box);
       const [width, height] = [box.width / box.unit, box.height / box.unit];
       const wide = new Taken();
       wide.keepInside(width, height);
-      const scale = (256 * 2 ** box.zoom) / WORLD;
-      for (const i of roads.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale)) {
+      for (const i of found) {
         const half = roads.halfWidth(i, box.zoom);
         if (half < WIDE || roads.isQuiet(i, box.zoom)) continue;
         for (const run of clip(roads.lineOf(i).map(toScreen), width, height, 0)) {

@@ -10,6 +10,8 @@ const KerfbookStreetLevels = (() => {
   const KINDS = [0, 0, 1, 2];
   const MOST_KINDS = 3;
 
+  const stepOf = (count, [few, many, most]) => (count >= most ? 3 : count >= many ? 2 : count >= few ? 1 : 0);
+
   class StreetLevels {
     constructor(roads, cores, bundle) {
       Object.assign(this, { roads, cores, bundle, lines: null });
@@ -52,11 +54,12 @@ const KerfbookStreetLevels = (() => {
         if (level < ORDER && owner[code] >= 0) counts[owner[code] * MOST_KINDS + KINDS[level]] += 1;
       }
       const found = { level: new Uint8Array(roads.count).fill(NONE), step: new Uint8Array(roads.count) };
-      lines.forEach((own, code) => own.forEach((i) => {
-        if (worst[code] >= found.level[i]) return;
-        found.level[i] = worst[code];
-        if (worst[code] < ORDER) found.step[i] = roads.limits.filter((limit) => counts[owner[code] * MOST_KINDS + KINDS[worst[code]]] >= limit).length;
-      }));
+      lines.forEach((own, code) => {
+        const level = worst[code];
+        if (level === NONE) return;
+        const step = level < ORDER ? stepOf(counts[owner[code] * MOST_KINDS + KINDS[level]], roads.limits) : 0;
+        for (const i of own) if (level < found.level[i]) [found.level[i], found.step[i]] = [level, step];
+      });
       roads.use(found);
     }
   }
