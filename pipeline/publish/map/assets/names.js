@@ -106,8 +106,11 @@ const KerfbookNames = (() => {
       return ([x, y]) => [(x * scale - left) / unit, (y * scale - top) / unit];
     }
 
-    // What lies over the map: buttons, the overview, coordinates.
+    // What lies over the map: buttons, the overview, coordinates, the figures of the grid.
     takeControls(taken) {
+      for (const { x, y, half, isUpright } of KerfbookGrid.labelsOnScreen()) {
+        for (let along = -half; along <= half; along += half / 3) taken.add(...(isUpright ? [x, y + along] : [x + along, y]), CONTROL_STEP / 2);
+      }
       const map = this.map.getContainer().getBoundingClientRect();
       for (const control of this.map.getContainer().querySelectorAll(".leaflet-control")) {
         const { left, top, right, bottom } = control.getBoundingClientRect();
