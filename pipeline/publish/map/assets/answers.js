@@ -40,6 +40,12 @@ const KerfbookAnswers = (() => {
     return total;
   }
 
+  function countBoth(bytes, others) {
+    let total = 0;
+    for (let i = 0; i < bytes.length; i += 1) total += bytes[i] & others[i];
+    return total;
+  }
+
   // In how many streets of the network the marked cores lie: without those that only the register names, of cores off
   // the network or in an unnamed road. Each distinct row of the details is looked at once, not each core.
   function countStreets(bundle, bytes) {
@@ -110,6 +116,8 @@ const KerfbookAnswers = (() => {
       return { question, select, words, several };
     }
 
+    wantedOf(name) { return this.answers.find((answer) => answer.name === name).wanted; }
+
     scope() { return Object.fromEntries(SCOPE.map((question) => [question, this.filter.wanted[question]])); }
 
     // Counts are of the scope, whatever else is asked: they are worked out again when it changes.
@@ -122,6 +130,7 @@ const KerfbookAnswers = (() => {
       const bytes = filter.matching(wanted);
       for (const answer of this.answers) {
         const found = answer.wanted ? this.within(bytes, answer.wanted) : null;
+        if (answer.name === "open") this.open = found;
         answer.figure.textContent = found ? number(sum(found)) : "–";
         answer.parts = this.partsOf(answer.name, bytes, found);
       }
@@ -137,9 +146,10 @@ const KerfbookAnswers = (() => {
     partsOf(name, bytes, found) {
       const { filter } = this;
       const part = (wanted, text) => ({ wanted, text: text(sum(this.within(bytes, wanted))) });
+      const stillOpen = () => [{ wanted: { ...this.wantedOf("works"), ...this.wantedOf("open") }, text: say("answers.works_open", { n: countBoth(found, this.open) }) }];
       if (name === "works" && filter.asked.includes("works") && page.works.some(({ kind }) => kind === "protected")) {
         const inProtected = part({ works_kind: new Set(["protected"]) }, (n) => say("answers.protected", { n }));
-        return found ? [inProtected] : [{ text: MISSING.works() }, inProtected];
+        return found ? [...stillOpen(), inProtected] : [{ text: MISSING.works() }, inProtected];
       }
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
@@ -149,7 +159,7 @@ const KerfbookAnswers = (() => {
       if (name === "urgent") {
         return [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
       }
-      if (name === "works") return [{ text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
+      if (name === "works") return [...stillOpen(), { text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
       const place = ([kind]) => page.changeKinds.indexOf(kind);
       const kinds = countEntries(filter.list("changed"), found).sort((a, b) => place(a) - place(b));
       if (!kinds.length) return [{ text: say("answers.nothing_changed") }];

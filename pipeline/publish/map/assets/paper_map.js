@@ -182,6 +182,8 @@ const KerfbookPaperMap = (() => {
     const isOn = (points) => points.some((point, p) => p > 0 && clipped(frame.spot(...points[p - 1]), frame.spot(...point), frame));
     return {
       hasRoads: found.length > 0,
+      roads,
+      zoom: box.zoom,
       levels: new Set(isColoured ? found.map((i) => roads.level[i]) : []),
       works: works.filter(({ bands }) => bands.works.some(({ lines }) => lines.some(isOn))).map(({ kind }) => kind),
       hasOutlines: outlinesOn(layers, frame).length > 0,
