@@ -61,23 +61,27 @@ def check_contents(folder: Path, problems: list[str], begin: Callable[[str], Non
     begin("tables")
     facts = read_identity(folder / IDENTITY)
     build = other_build(facts)
-    lacks = sorted(FACTS - set(facts)) + sorted(
-        name for name, file in PACK_FILES.items() if file.is_needed and not (folder / name).exists()
-    )
+    lacks = sorted(name for name, file in PACK_FILES.items() if file.is_needed and not (folder / name).exists())
+    unstated = sorted(FACTS - set(facts))
     checked: dict[str, str] = {}
     contents = Contents(facts, checked, build, lacks)
+    lacks += [f"{len(unstated)} {'fact' if len(unstated) == 1 else 'facts'} in {IDENTITY}"] if unstated else []
     if lacks and not build:
-        problems.append(f"{IDENTITY}: states that this version made the pack, which lacks {', '.join(lacks)}")
+        named = f" ({', '.join(unstated)})" if unstated else ""
+        problems.append(f"{IDENTITY}: states that this build made the pack, which lacks {', '.join(lacks)}{named}")
     problems += _of_package(folder / PACKAGE)
     if problems:
         return contents
     content = read_content(folder)
-    problems += _facts_that_differ(folder, content)
+    problems += _facts_that_differ(content)
     if problems:
         return contents
     begin("cells")
     held = _compare(folder, content, contents, problems)
-    problems += _sums_that_differ(folder, content)
+    if "layers" in facts:
+        layers = layer_facts(folder / PACKAGE)
+        is_same = layers == facts["layers"]
+        problems += [] if is_same else [_differs(PACKAGE, "checksums of its layers", layers, facts["layers"])]
     if problems:
         return contents
     checked[IDENTITY] = _COUNTS
@@ -85,8 +89,10 @@ def check_contents(folder: Path, problems: list[str], begin: Callable[[str], Non
         # what the pages would be drawn from is not all there
         made = {name: f"{NOT_CHECKED}: another build made it" for name in PAGES if (folder / name).exists()}
         checked |= {**made, PACKAGE: _BEYOND, MAP: _UNREAD if held is None else _BEYOND}
-        return contents
-    _make_again(folder, content, contents, problems, begin)
+    else:
+        _make_again(folder, content, contents, problems, begin)
+    if not problems:
+        problems += _sums_that_differ(folder, contents)
     return contents
 
 
@@ -169,8 +175,8 @@ def _make_again(
             checked[name] = _BEYOND
 
 
-def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
-    """Return a problem for each count, list of columns and layer that is not as ``handover.json`` states."""
+def _facts_that_differ(content: PackContent) -> list[str]:
+    """Return a problem for each count and list of columns that is not as ``handover.json`` states."""
     facts, tables = content.facts, content.tables
     cores, findings = tables["cores.csv"], tables["findings.csv"]
     once = cores[cores["copy_of"].isna()] if "copy_of" in cores else cores
@@ -186,8 +192,6 @@ def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
     ]
     if placed is not None:
         stated.append(("cores.csv", "cores without a position", int((~placed).sum()), "unplaced"))
-    if "layers" in facts:
-        stated.append((PACKAGE, "checksums of its layers", layer_facts(folder / PACKAGE), "layers"))
     problems = [
         _differs(name, what, found, facts[key]) for name, what, found, key in stated if found != facts.get(key, found)
     ]
@@ -197,16 +201,15 @@ def _facts_that_differ(folder: Path, content: PackContent) -> list[str]:
     return problems
 
 
-def _sums_that_differ(folder: Path, content: PackContent) -> list[str]:
-    """Return a problem for each table whose checksum is not as ``handover.json`` states."""
-    if "tables" not in content.facts:
-        return []
-    stated = content.facts["tables"] if isinstance(content.facts["tables"], dict) else {}
+def _sums_that_differ(folder: Path, contents: Contents) -> list[str]:
+    """Return a problem for each table whose checksum is not as ``handover.json`` states; another build has fewer."""
+    written = contents.facts.get("tables")
+    stated = written if isinstance(written, dict) else {}
     sums = table_facts(folder)
     return [
         _differs(name, "SHA-256", sums.get(name, "no such file"), stated.get(name, "not stated"))
         for name in TABLES
-        if sums.get(name) != stated.get(name)
+        if sums.get(name) != stated.get(name) and (name in stated or not contents.build)
     ]
 
 

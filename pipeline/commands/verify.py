@@ -94,7 +94,7 @@ def verify(
         folder = Path(copied)
         altered: list[str] = []
         found = _copies(source, folder, altered)
-        altered += _altered(pack, folder, found)
+        altered += _altered(pack, folder, found, {problem.partition(":")[0] for problem in altered})
         digits = sha256_of(folder / MANIFEST) if MANIFEST in found else ""
         altered += _other_fingerprint(digits, fingerprint)
         signer = None
@@ -177,8 +177,11 @@ def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[
     return found
 
 
-def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]]) -> list[str]:
-    """Return what differs from the checksums of a pack: files that they leave out or add, and other contents."""
+def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]], refused: set[str]) -> list[str]:
+    """Return what differs from the checksums of a pack: files that they leave out or add, and other contents.
+
+    ``refused``: files that were not read, which another problem names already.
+    """
     if MANIFEST not in found:
         return []
     try:
@@ -189,7 +192,7 @@ def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]]) -> lis
     problems = [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
     unknown = [name for name in sums if name not in PACK_FILES]
     problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(unknown)]
-    problems += [f"{name}: missing" for name in sorted(_LATER & set(sums) - set(found))]
+    problems += [f"{name}: missing" for name in sorted(_LATER & set(sums) - set(found) - refused)]
     return problems + [
         f"{name}: altered: its SHA-256 is {found[name][1]}, expected {sums[name]}"
         for name in sorted(set(found) & set(sums))
