@@ -20,6 +20,7 @@ _REMEDY: Final = "Do not use this pack: ask the sender for it again."
 _REMEDY_ELSEWHERE: Final = (
     "Check it with that build of Kerfbook, or give the sender's keys with --signer. Until then do not use this pack."
 )
+_UNKNOWN: Final = "does not belong to a pack"
 _MOST_PROBLEMS: Final = 40
 # files of a complete pack that earlier versions did not write
 _LATER: Final = frozenset({"datapackage.json", "rules.csv"})
@@ -107,8 +108,11 @@ def verify(
             # a page that nothing in the pack accounts for could say anything
             unexpected = sorted(set(found) - {MANIFEST, SIGNATURE} - set(contents.checked))
             problems += [f"{name}: not expected: nothing else in the pack accounts for it" for name in unexpected]
+        # a later version may have files that this one does not know
+        is_known = any(not problem.endswith(_UNKNOWN) for problem in altered)
+        build = contents.build if not altered else "" if is_known else _build_of(folder)
     if problems:
-        raise InputError(_refusal(pack, problems, "" if altered else contents.build))
+        raise InputError(_refusal(pack, problems, build))
     checked = contents.checked
     files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
     is_partial = bool(contents.lacks) or any(NOT_CHECKED in file.checked for file in files)
@@ -126,24 +130,30 @@ def verify(
 
 def _contents(pack: Path, folder: Path, problems: list[str], begin: Callable[[str], None]) -> Contents:
     """Return what the files hold; whatever they make a comparison fail with is a problem."""
-    build = ""
     try:
-        build = other_build(read_identity(folder / IDENTITY))
         return check_contents(folder, problems, begin)
     except InputError as error:
         # the reader knows the copy, not the pack that it was copied from
         problems.append(str(error).replace(f"{folder}", str(pack)))
     except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
         problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
-    return Contents({}, {}, build, [])
+    return Contents({}, {}, _build_of(folder), [])
+
+
+def _build_of(folder: Path) -> str:
+    """Return the other build that a pack states it was made with; empty if it states this one, or nothing readable."""
+    try:
+        return other_build(read_identity(folder / IDENTITY))
+    except InputError:
+        return ""
 
 
 def _refusal(pack: Path, problems: list[str], build: str) -> str:
     """Return the whole error: a pack that states another build may only be read wrongly here."""
     if build:
         return (
-            f"{pack}: its files contradict each other, as this version reads them. It states that it was made with "
-            f"{build}.\n{_listed(problems)}\n{_REMEDY_ELSEWHERE}"
+            f"{pack}: its files contradict each other as this version reads them, or it does not know them. The pack "
+            f"states that it was made with {build}.\n{_listed(problems)}\n{_REMEDY_ELSEWHERE}"
         )
     return f"{pack}: not the pack that was sent.\n{_listed(problems)}\n{_REMEDY}"
 
@@ -166,7 +176,7 @@ def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[
         return {}
     for name in names:
         if name not in known:
-            problems.append(f"{name}: does not belong to a pack")
+            problems.append(f"{name}: {_UNKNOWN}")
             continue
         try:
             found[name] = copy_of(source / name, folder / name)
@@ -191,7 +201,7 @@ def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]], refuse
     listed = set(found) - {MANIFEST, SIGNATURE}
     problems = [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
     unknown = [name for name in sums if name not in PACK_FILES]
-    problems += [f"{name}: listed in {MANIFEST}, but does not belong to a pack" for name in sorted(unknown)]
+    problems += [f"{name}: listed in {MANIFEST}, but {_UNKNOWN}" for name in sorted(unknown)]
     problems += [f"{name}: missing" for name in sorted(_LATER & set(sums) - set(found) - refused)]
     return problems + [
         f"{name}: altered: its SHA-256 is {found[name][1]}, expected {sums[name]}"
