@@ -7,6 +7,8 @@ from pipeline.contracts import (
     CORE_TABLE,
     DATES_UNDERSTOOD,
     FINDING_TABLE,
+    HANDED_CHANGE_TABLE,
+    HANDED_RULE_TABLE,
     INTAKE_TABLES,
     ORDER_TABLES,
     PUBLISHED,
@@ -51,6 +53,8 @@ LAYERS: Final = {
         "what is wrong or doubtful about a core, one per row, the most urgent first",
         FINDING_TABLE,
     ),
+    "changes": Layer("Changes", "what changed since the run before, one per row", HANDED_CHANGE_TABLE),
+    "rules": Layer("Rules", "what each rule checks, its limits and who set them", HANDED_RULE_TABLE),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }
 

@@ -61,7 +61,8 @@ class GeoPackage(NamedTuple):
     ``segments``, ``districts``: in ``crs``, with the counts of cores by status. ``crs``: projected, in metres.
     ``findings``, ``orders``: tables, findings written with the most urgent first; None for none. ``title``, ``as_of``:
     name of the programme and date of the run, for the descriptions of the layers. ``is_pack``: it is handed to the road
-    authority. ``works``: in ``crs``, with the cores in each; None for none.
+    authority. ``works``: in ``crs``, with the cores in each; None for none. ``changes``, ``rules``: what changed since
+    the run before, and the rule book, as a pack has them; None for none.
     """
 
     cores: pd.DataFrame
@@ -75,6 +76,8 @@ class GeoPackage(NamedTuple):
     as_of: dt.date | None = None
     is_pack: bool = False
     works: ListedWorks | None = None
+    changes: pd.DataFrame | None = None
+    rules: pd.DataFrame | None = None
 
 
 def write_geopackage(content: GeoPackage, path: Path) -> None:
@@ -128,6 +131,9 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
         layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
     if content.findings is not None:
         layers["findings"] = (most_urgent_first(content.findings), None)
+    for name, table in (("changes", content.changes), ("rules", content.rules)):
+        if table is not None:
+            layers[name] = (table, None)
     if content.orders is not None:
         layers["orders"] = (rounded(content.orders), None)
     return layers

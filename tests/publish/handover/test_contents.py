@@ -18,7 +18,7 @@ from tests.publish.handover.reading import everything_in
 from tests.small_town import SECRET_STREET, SECRETS, write_town
 
 # the table between cores and findings is what relates them
-LAYERS = {"cores", "segments", "districts", "findings", "cores_findings", "layer_styles"}
+LAYERS = {"cores", "segments", "districts", "findings", "rules", "cores_findings", "layer_styles"}
 
 
 def test_nothing_internal_is_in_any_file_not_even_in_the_maps_packed_data(run_folder):
