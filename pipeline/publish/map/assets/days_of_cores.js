@@ -71,5 +71,5 @@ const KerfbookDaysOfCores = (() => {
     }
   }
 
-  return { Days, AS_OF };
+  return { Days, AS_OF, STRAY };
 })();
