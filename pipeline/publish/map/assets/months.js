@@ -23,19 +23,41 @@ const KerfbookMonths = (() => {
     });
   }
 
+  // The box of points, without the share of the outermost ones on each side.
+  function boxOf({ x, y }, share) {
+    const [xs, ys] = [Float64Array.from(x).sort(), Float64Array.from(y).sort()];
+    const at = (values, part) => values[Math.floor(part * (values.length - 1))] ?? 0;
+    return { west: at(xs, share), east: at(xs, 1 - share), north: at(ys, share), south: at(ys, 1 - share) };
+  }
+
+  // A part of the whole with an edge of a tenth, and at least a quarter of the whole across, so that it can be recognised.
+  function closer(whole, part) {
+    const side = (from, to, [first, last]) => {
+      const [low, high] = [Math.max(first, whole[from]), Math.min(last, whole[to])];
+      const half = Math.max((high - low) * 0.6, (whole[to] - whole[from]) / 8);
+      return low > high ? [whole[from], whole[to]] : [(low + high) / 2 - half, (low + high) / 2 + half];
+    };
+    const [[west, east], [north, south]] = [side("west", "east", [part.west, part.east]), side("north", "south", [part.north, part.south])];
+    return { west, east, north, south };
+  }
+
   class Months {
     constructor(filter, roads, onMonth) { Object.assign(this, { filter, roads, onMonth }); }
 
-    // The streets, or without any the cores, in the box of a small map.
+    // What is drawn, in the box of a small map: the streets, or without any the cores; with a filter, the cores that
+    // match it, with some streets around them.
     scale() {
-      const { roads, filter: { cores } } = this;
-      const from = roads.count ? roads : { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
-      const sorted = (values) => Float64Array.from(values).sort();
-      const [xs, ys] = [sorted(from.x), sorted(from.y)];
-      const at = (values, share) => values[Math.floor(share * (values.length - 1))] ?? 0;
-      const [west, east, north, south] = [at(xs, 0.01), at(xs, 0.99), at(ys, 0.01), at(ys, 0.99)];
-      const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, east - west), (HEIGHT - 2 * EDGE) / Math.max(1, south - north));
-      return { x: (x) => WIDTH / 2 + (x - (west + east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (north + south) / 2) * by };
+      const { roads, filter, filter: { cores } } = this;
+      const placed = { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
+      const whole = boxOf(roads.count ? roads : placed, 0.01);
+      const box = filter.total < cores.all ? closer(whole, boxOf(this.matching(placed), 0)) : whole;
+      const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, box.east - box.west), (HEIGHT - 2 * EDGE) / Math.max(1, box.south - box.north));
+      return { x: (x) => WIDTH / 2 + (x - (box.west + box.east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (box.north + box.south) / 2) * by };
+    }
+
+    matching({ x, y }) {
+      const { shown } = this.filter;
+      return { x: x.filter((_x, i) => shown[i]), y: y.filter((_y, i) => shown[i]) };
     }
 
     canvas() {
