@@ -37,7 +37,13 @@ TEXT_LIMIT = 400
 # this many values show whether the steps or the values themselves compress better
 TRIED = 65_536
 LEVEL = 6
-GZIP = 31
+RAW = -15
+# no name, no date, no system: the same bytes everywhere
+GZIP_HEADER = b"\x1f\x8b\x08" + bytes(6) + b"\xff"
+# noise holds no repeats worth finding, and steps that hardly change are runs
+WAYS = (zlib.Z_FILTERED, zlib.Z_HUFFMAN_ONLY, zlib.Z_RLE)
+# a plane of this many bytes gets its own way
+ALONE = 32_768
 # NUL, a carriage return, and a "<" that begins a tag or comment
 UNSAFE = re.compile(rb"\x00|\r|<(?=[!/sS])")
 BYTE = 256
@@ -66,10 +72,36 @@ def bundle(columns: dict[str, Packed], **facts: object) -> str:
         allow_nan=False,
         separators=(",", ":"),
     ).encode()
-    content = b"".join([len(header).to_bytes(4, "little"), header, *(column.planes for column in columns.values())])
-    # planes hold few repeats worth finding: "filtered" is as quick and a little smaller
-    gzipped = zlib.compressobj(LEVEL, zlib.DEFLATED, GZIP, zlib.DEF_MEM_LEVEL, zlib.Z_FILTERED)
-    return as_letters(gzipped.compress(content) + gzipped.flush())
+    pieces = [len(header).to_bytes(4, "little") + header]
+    for column in columns.values():
+        size = len(column.planes) // (int(column.how["planes"]) or 1) or 1
+        pieces += [column.planes[start : start + size] for start in range(0, len(column.planes), size)]
+    return as_letters(_gzip(pieces))
+
+
+def _gzip(pieces: list[bytes]) -> bytes:
+    """Return pieces one after another as one gzip, each large one compressed in the way that suits it."""
+    grouped = [b""]
+    for piece in pieces:
+        # what is small shares a block with its neighbours
+        if len(piece) < ALONE and len(grouped[-1]) < ALONE:
+            grouped[-1] += piece
+        else:
+            grouped.append(piece)
+    packed = [_deflate(piece, is_last=at == len(grouped)) for at, piece in enumerate(grouped, 1)]
+    content = b"".join(grouped)
+    ending = [zlib.crc32(content).to_bytes(4, "little"), (len(content) % 2**32).to_bytes(4, "little")]
+    return b"".join([GZIP_HEADER, *packed, *ending])
+
+
+def _deflate(piece: bytes, *, is_last: bool) -> bytes:
+    way = min(WAYS, key=lambda way: len(_squeeze(piece[:TRIED], way, zlib.Z_FINISH)))
+    return _squeeze(piece, way, zlib.Z_FINISH if is_last else zlib.Z_SYNC_FLUSH)
+
+
+def _squeeze(piece: bytes, way: int, ending: int) -> bytes:
+    squeezer = zlib.compressobj(LEVEL, zlib.DEFLATED, RAW, zlib.DEF_MEM_LEVEL, way)
+    return squeezer.compress(piece) + squeezer.flush(ending)
 
 
 def as_letters(content: bytes) -> str:

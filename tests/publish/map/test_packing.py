@@ -51,6 +51,20 @@ def test_a_bundle_is_a_header_and_the_planes_one_after_another():
     assert len(content) == 4 + length + sum(sizes)
 
 
+def test_each_large_plane_is_packed_in_the_way_that_suits_it_and_all_come_back_as_one_gzip():
+    random = np.random.default_rng(7)
+    noise = random.integers(0, 2**16, 40_000)
+    # days in a register's order: long runs, and now and then a step
+    runs = np.repeat(np.arange(400), 100)
+    columns = {"noise": pack_ints(noise), "few": pack_ints(np.array([1, 300])), "runs": pack_ints(runs)}
+    packed = unlettered(bundle(columns))
+    content = zlib.decompress(packed, wbits=31)
+    length = int.from_bytes(content[:4], "little")
+    assert content[4 + length :] == b"".join(column.planes for column in columns.values())
+    # no code is shorter than noise; what else there is takes little room
+    assert 80_000 < len(packed) < 82_000
+
+
 @pytest.mark.parametrize("far", [1.0, 1e6])
 def test_numbers_keep_their_digits_and_infinite_ones_are_missing(far):
     how, planes = pack_numbers(pd.Series([1.26, np.nan, -3.0, np.inf, far]), 1)

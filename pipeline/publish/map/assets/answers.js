@@ -43,18 +43,21 @@ const KerfbookAnswers = (() => {
     return total;
   }
 
-  // How many different texts the marked cores have.
-  function countTexts({ words, codes }, bytes) {
-    const seen = new Uint8Array(words.length);
-    for (let i = 0; i < bytes.length; i += 1) if (bytes[i] && codes[i] >= 0) seen[codes[i]] = 1;
-    return sum(seen);
-  }
-
-  // Without the streets that only the register names, of cores off the network or in an unnamed road.
-  function ofNetwork({ words, codes }) {
+  // In how many streets of the network the marked cores lie: without those that only the register names, of cores off
+  // the network or in an unnamed road. Each distinct row of the details is looked at once, not each core.
+  function countStreets(bundle, bytes) {
+    const { words, group } = bundle.how("street");
     const [before, after] = say("card.street_recorded", { street: "\n" }).split("\n");
-    const isRecorded = words.map((word) => word.startsWith(before) && word.endsWith(after));
-    return { words, codes: codes.map((code) => (code < 0 || isRecorded[code] ? -1 : code)) };
+    const codes = bundle.ints("street");
+    const rows = bundle.ints(group ?? "street");
+    const seen = new Uint8Array(group ? codes.length : words.length);
+    for (let i = 0; i < bytes.length; i += 1) if (bytes[i] && rows[i] >= 0) seen[rows[i]] = 1;
+    const streets = new Set();
+    for (let r = 0; r < seen.length; r += 1) {
+      const word = seen[r] ? words[group ? codes[r] : r] : undefined;
+      if (word !== undefined && !(word.startsWith(before) && word.endsWith(after))) streets.add(word);
+    }
+    return streets.size;
   }
 
   // How many of the marked cores have each text of a list, the most common first.
@@ -143,7 +146,7 @@ const KerfbookAnswers = (() => {
       }
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
-        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countTexts(ofNetwork(filter.list("street")), found) }) }] : [];
+        const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countStreets(filter.attributes.bundle, found) }) }] : [];
         return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
       }
       if (name === "urgent") {

@@ -22,7 +22,11 @@ const KerfbookRoads = (() => {
   // A line shorter than this many pixels is a dot, and one dot per cell of as many pixels suffices.
   const DOT = 2.5;
   // Corners nearer than this to the last, in pixels, are left out.
-  const FINE = 0.8;
+  const FINE = 1.2;
+  // A browser without a graphics card takes twice as long over one long path as over short ones, and over round joins
+  // that nobody sees in lines narrower than this many pixels.
+  const LINES_PER_PATH = 64;
+  const NARROW = 5;
 
   class Roads {
     constructor(bundle) {
@@ -119,7 +123,6 @@ const KerfbookRoads = (() => {
         if (before === undefined || level < before) dots.set(cell, level);
       }
       ctx.lineCap = "round";
-      ctx.lineJoin = "round";
       const trace = (lines) => this.trace(lines, { left, top, scale, fine: FINE * unit });
       Roads.paintDots(ctx, dots, dot);
       // The least urgent first, so that what is urgent lies on top; the widest class on top of its level.
@@ -131,14 +134,19 @@ const KerfbookRoads = (() => {
 
     // All casings of a level lie below all of its lines, so that crossings are open.
     static strokeLevel(ctx, groups, { level, zoom, unit, isNear, trace }) {
-      const paths = groups.map((lines) => (lines.length ? trace(lines) : null));
+      const paths = groups.map((lines) => {
+        const pieces = [];
+        for (let from = 0; from < lines.length; from += LINES_PER_PATH) pieces.push(trace(lines.slice(from, from + LINES_PER_PATH)));
+        return pieces;
+      });
       const drawn = isNear ? ORDER : level;
       const stroke = (colour, extra) => {
         ctx.strokeStyle = colour;
         for (let rank = paths.length - 1; rank >= 0; rank -= 1) {
-          if (!paths[rank]) continue;
-          ctx.lineWidth = (Roads.width(zoom, rank, drawn) + extra) * unit;
-          ctx.stroke(paths[rank]);
+          const width = Roads.width(zoom, rank, drawn) + extra;
+          ctx.lineWidth = width * unit;
+          ctx.lineJoin = width < NARROW ? "bevel" : "round";
+          paths[rank].forEach((path) => ctx.stroke(path));
         }
       };
       const isQuiet = isNear || level >= ORDER;
@@ -150,10 +158,9 @@ const KerfbookRoads = (() => {
       ctx.lineCap = "butt";
       ctx.setLineDash([3.5 * unit, 4.5 * unit]);
       ctx.strokeStyle = COLOURS["street-open"];
-      paths.forEach((path, rank) => {
-        if (!path) return;
+      paths.forEach((pieces, rank) => {
         ctx.lineWidth = 0.5 * Roads.width(zoom, rank, level) * unit;
-        ctx.stroke(path);
+        pieces.forEach((path) => ctx.stroke(path));
       });
       ctx.restore();
     }

@@ -7,6 +7,8 @@
 
   // Longer than a frame: a page that is not on the screen has none.
   const HIDDEN = 100;
+  // Between two frames of a map that is being dragged there are fewer milliseconds.
+  const IDLE = 20;
 
   // Lets the browser put on the screen what was drawn before the rest is read.
   const pause = () => new Promise((done) => {
@@ -92,6 +94,17 @@
     });
   }
 
+  // What a first filter reads of all cores, read while nobody waits, one question after another.
+  function readAhead(filter) {
+    const questions = filter.asked.filter((question) => !KerfbookFilter.RANGES.includes(question) && question !== "open");
+    const next = (idle) => {
+      while (questions.length && idle.timeRemaining() > IDLE) filter.list(questions.pop());
+      if (questions.length) requestIdleCallback(next);
+    };
+    // Not in every browser.
+    if (window.requestIdleCallback) requestIdleCallback(next);
+  }
+
   // The first view is the whole network; a link may ask for another.
   function setUpMap(asked) {
     const network = map.getBounds();
@@ -144,6 +157,7 @@
     window.kerfbook = { map, cores, roads, attributes, filter, names: picture.names, measure: picture.measure };
     byId("progress").hidden = true;
     performance.mark("all-usable");
+    readAhead(filter);
   }
 
   start().catch((error) => {
