@@ -23,22 +23,31 @@ const KerfbookMonths = (() => {
     });
   }
 
-  // The box of points, without the share of the outermost ones on each side.
-  function boxOf({ x, y }, share) {
+  // The box of points; without the outermost hundredth on each side, as a few streets may lie far out.
+  function boxOfMost({ x, y }) {
     const [xs, ys] = [Float64Array.from(x).sort(), Float64Array.from(y).sort()];
-    const at = (values, part) => values[Math.floor(part * (values.length - 1))] ?? 0;
-    return { west: at(xs, share), east: at(xs, 1 - share), north: at(ys, share), south: at(ys, 1 - share) };
+    const at = (values, share) => values[Math.floor(share * (values.length - 1))] ?? 0;
+    return { x: [at(xs, 0.01), at(xs, 0.99)], y: [at(ys, 0.01), at(ys, 0.99)] };
   }
 
-  // A part of the whole with an edge of a tenth, and at least a quarter of the whole across, so that it can be recognised.
-  function closer(whole, part) {
-    const side = (from, to, [first, last]) => {
-      const [low, high] = [Math.max(first, whole[from]), Math.min(last, whole[to])];
-      const half = Math.max((high - low) * 0.6, (whole[to] - whole[from]) / 8);
-      return low > high ? [whole[from], whole[to]] : [(low + high) / 2 - half, (low + high) / 2 + half];
+  function boxOfAll({ x, y }) {
+    const range = (values) => {
+      let [first, last] = [Infinity, -Infinity];
+      for (let i = 0; i < values.length; i += 1) {
+        if (values[i] < first) first = values[i];
+        if (values[i] > last) last = values[i];
+      }
+      return [first, last];
     };
-    const [[west, east], [north, south]] = [side("west", "east", [part.west, part.east]), side("north", "south", [part.north, part.south])];
-    return { west, east, north, south };
+    return { x: range(x), y: range(y) };
+  }
+
+  // A part of the whole with an edge of a tenth, and at least a quarter of the whole across, so that it can be
+  // recognised; null where no part lies within: a core whose position is wrong by miles must not make all else small.
+  function closer([from, to], [first, last]) {
+    const [low, high] = [Math.max(first, from), Math.min(last, to)];
+    const half = Math.max((high - low) * 0.6, (to - from) / 8);
+    return low > high ? null : [(low + high) / 2 - half, (low + high) / 2 + half];
   }
 
   class Months {
@@ -47,12 +56,21 @@ const KerfbookMonths = (() => {
     // What is drawn, in the box of a small map: the streets, or without any the cores; with a filter, the cores that
     // match it, with some streets around them.
     scale() {
+      const { x: [west, east], y: [north, south] } = this.box();
+      const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, east - west), (HEIGHT - 2 * EDGE) / Math.max(1, south - north));
+      return { x: (x) => WIDTH / 2 + (x - (west + east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (north + south) / 2) * by };
+    }
+
+    box() {
       const { roads, filter, filter: { cores } } = this;
       const placed = { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
-      const whole = boxOf(roads.count ? roads : placed, 0.01);
-      const box = filter.total < cores.all ? closer(whole, boxOf(this.matching(placed), 0)) : whole;
-      const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, box.east - box.west), (HEIGHT - 2 * EDGE) / Math.max(1, box.south - box.north));
-      return { x: (x) => WIDTH / 2 + (x - (box.west + box.east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (box.north + box.south) / 2) * by };
+      const drawn = roads.count ? roads : placed;
+      if (filter.total < cores.all) {
+        const [whole, part] = [boxOfAll(drawn), boxOfAll(this.matching(placed))];
+        const [x, y] = [closer(whole.x, part.x), closer(whole.y, part.y)];
+        if (x && y) return { x, y };
+      }
+      return boxOfMost(drawn);
     }
 
     matching({ x, y }) {
