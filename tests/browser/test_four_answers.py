@@ -25,7 +25,7 @@ def _listed(page: OpenPage) -> list[str]:
 # the answer, its count and the line below it; the rows that its link shows, the most urgent first in the list
 QUESTIONS = {
     "open": ("4", "of 6 cores, in 2 streets", ["C-1", "C-4", "C-2", "C-3"]),
-    "urgent": ("3", "2 hazards, 1 overdue", ["C-1", "C-4", "C-2"]),
+    "urgent": ("3", "2 hazards, 1 overdue, 3 still open", ["C-1", "C-4", "C-2"]),
     "works": ("3", "2 open, 1 in protected streets", ["C-4", "C-5", "C-3"]),
     "changed": ("3", "Opened: 2, Closed: 1", ["C-1", "C-4", "C-5"]),
 }

@@ -45,6 +45,17 @@ WORKS = gpd.GeoDataFrame(
     geometry=[shapely.box(-82.0035, 44.799, -81.996, 44.801)],
     crs=4326,
 )
+# the easternmost mark of an open core in the small map of October, as shares of its width and height
+WHERE_OPEN = """(() => {
+  const map = document.querySelector('.month:nth-child(11) canvas');
+  const { data } = map.getContext('2d').getImageData(0, 0, map.width, map.height);
+  const red = Array.from({ length: data.length / 4 }, (_none, i) => i)
+    .filter((i) => data[4 * i] > 150 && data[4 * i + 1] < 80 && data[4 * i + 3] > 200);
+  const east = Math.max(...red.map((i) => i % map.width));
+  const marks = red.filter((i) => i % map.width > east - 9);
+  const mean = (values) => values.reduce((sum, value) => sum + value, 0) / values.length;
+  return [mean(marks.map((i) => i % map.width)) / map.width, mean(marks.map((i) => Math.floor(i / map.width))) / map.height];
+})()"""
 HEADS = "[...document.querySelectorAll('.street h3')].map((head) => head.textContent)"
 
 
@@ -223,6 +234,13 @@ def test_a_year_of_months_counts_what_was_opened_and_what_was_still_open_and_fil
             page.ask("void window.dispatchEvent(new Event('afterprint'))")
         page.page.emulate_media(media=None)
         page.page.set_viewport_size({"width": 1400, "height": 900})
+        # with a filter, the small maps go to the cores that match: alone, the core in the east is in the middle
+        assert page.ask(WHERE_OPEN)[0] > 0.6
+        day = "Date.UTC(2026, 9, 3) / 86400000"
+        page.ask(f"kerfbook.filter.askAll({{ opened: [{day}, {day}] }})")
+        page.wait_for("document.querySelector('.month:nth-child(11) .key-opened').textContent === '1 opened'")
+        assert page.ask(WHERE_OPEN) == pytest.approx([0.5, 0.5], abs=0.02)
+        page.ask("kerfbook.filter.askAll({})")
         page.page.click(".month:nth-child(11) a")
         assert page.ask("kerfbook.filter.total") == 2
         assert page.ask("document.querySelector('#map-area').hidden") is False

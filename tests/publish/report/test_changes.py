@@ -69,7 +69,7 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
     assert old["id"].tolist() == new["id"].tolist()
     flagged = new[old["status"].ne("flagged") & new["status"].eq("flagged")]
     cleared = new[old["status"].eq("flagged") & new["status"].ne("flagged")]
-    for kind, count in (("Newly flagged", len(flagged)), ("Cleared", len(cleared))):
+    for kind, count in (("Newly flagged", len(flagged)), ("No longer flagged", len(cleared))):
         assert count > 0
         assert f"{kind} {count}" in first
         assert f'<th scope="row">{kind}</th><td class="n">{count}</td>' in re.sub(r"</?a\b[^>]*>", "", page)

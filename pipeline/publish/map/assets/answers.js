@@ -10,13 +10,16 @@ const KerfbookAnswers = (() => {
   // The first kinds of change that there are, in the order of what a reader asks first: a line holds no more.
   const MOST_KINDS = 2;
 
+  const OPEN = ["open", "plated", "interim"];
+  const URGENT = ["hazard", "overdue"];
+
   // What each answer asks of the filter; null where the file does not hold what it is worked out from.
   function answersOf(filter) {
     const has = (question) => filter.asked.includes(question);
     const hasPlanned = has("works") && page.works.some(({ kind }) => kind === "planned");
     return [
-      { name: "open", wanted: has("state") ? { state: new Set(["open", "plated", "interim"]) } : { out: new Set(["open"]) } },
-      { name: "urgent", wanted: has("urgency") ? { urgency: new Set(["hazard", "overdue"]) } : null },
+      { name: "open", wanted: has("state") ? { state: new Set(OPEN) } : { out: new Set(["open"]) } },
+      { name: "urgent", wanted: has("urgency") ? { urgency: new Set(URGENT) } : null },
       { name: "works", wanted: hasPlanned ? { works_kind: new Set(["planned"]) } : null },
       { name: "changed", wanted: has("changed") && page.since ? { changed: new Set([ANY]) } : null },
     ];
@@ -157,7 +160,9 @@ const KerfbookAnswers = (() => {
         return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
       }
       if (name === "urgent") {
-        return [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
+        const parts = [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
+        // A late notice of a core that was reinstated long ago is overdue as well: what is open needs action first.
+        return filter.asked.includes("state") ? [...parts, part({ urgency: new Set(URGENT), state: new Set(OPEN) }, (n) => say("answers.urgent_open", { n }))] : parts;
       }
       if (name === "works") return [...stillOpen(), { text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
       const place = ([kind]) => page.changeKinds.indexOf(kind);
