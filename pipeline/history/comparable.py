@@ -57,7 +57,9 @@ def _runs(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
             f'The runs are of different programmes, "{_short(names[0])}" and "{_short(names[1])}": '
             "opened and removed cores may simply belong to only one of them."
         )
-    if before.get("as_of") == after.get("as_of"):
+    if before.get("run") is not None and before.get("run") == after.get("run"):
+        yield "Both are of the same run, as folder, zip or pack. To see what changed, give an earlier one."
+    elif before.get("as_of") == after.get("as_of"):
         yield (
             f"Both runs have the audit date {after.get('as_of')}: "
             "differences come from their inputs or settings, not from the passage of time."

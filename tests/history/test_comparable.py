@@ -75,6 +75,13 @@ def test_other_decisions_are_a_caveat_only_where_they_correct_cells():
     assert caveats(same, _later(inputs=inputs, corrected_cells=2)) == []
 
 
+def test_a_run_and_its_own_pack_are_the_same_run():
+    record = RECORD | {"run": "a1"}
+    same = "Both are of the same run, as folder, zip or pack. To see what changed, give an earlier one."
+    assert caveats(record, record)[0] == same
+    assert caveats(record, record | {"run": "b2"})[0].startswith("Both runs have the audit date 2026-09-30")
+
+
 def test_a_rule_that_now_applies_to_no_core_lacks_no_data():
     rules = [RECORD["rules"][0] | {"assessed": 0, "not_assessed": 0}, RECORD["rules"][1]]
     assert caveats(RECORD, _later(rules=rules)) == []
