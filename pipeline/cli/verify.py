@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli.group import commands, for_terminal
+from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 _GROUP = 8
 # exit code: done, but not everything could be checked
 _NOT_ALL = 1
+_NOT_CHECKED = "NOT CHECKED"
 
 
 @commands.command("verify", short_help="Check that a handover pack is complete and unaltered.")
@@ -27,12 +29,15 @@ _NOT_ALL = 1
     help="File of the keys that may sign, in OpenSSH's allowed_signers format; checks the signature.",
 )
 @click.option("--identity", help="Identity in that file that must have signed.  [default: any of them]")
-def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None) -> None:
+@click.option("--quiet", is_flag=True, help="Do not show progress.")
+def verify_command(
+    pack: Path, fingerprint: str | None, signers: Path | None, identity: str | None, *, quiet: bool
+) -> None:
     """Check PACK, a handover folder or its zip: nothing missing, added or altered, and all files agree.
 
     Every cell of the tables is compared with the GeoPackage and the map; the pages and the GeoPackage are drawn again
-    from the pack's files. Ends with exit code 3 if anything differs, and with 1 if another version made the pack, so
-    that something could not be checked, and neither a signature nor a fingerprint vouches for it.
+    from the pack's files. Ends with exit code 3 if anything differs, and with 1 if another build of Kerfbook made the
+    pack, so that something could not be checked, and neither a signature nor a fingerprint vouches for it.
     """
     from rich.console import Console
     from rich.markup import escape
@@ -45,7 +50,8 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
 
     if identity is not None and signers is None:
         raise click.UsageError("--identity: found without --signer, expected both. Add --signer FILE.")
-    verified = verify(pack, fingerprint, signers, identity)
+    with progress_of(quiet=quiet) as progress:
+        verified = verify(pack, fingerprint, signers, identity, progress)
     console = Console(width=line_width(), highlight=False)
     facts = verified.identity
     table = Table("file", "bytes", "SHA-256", "checked")
@@ -60,18 +66,7 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
         soft_wrap=True,
     )
     if verified.not_checked:
-        names = [file.name for file in verified.files if file.checked.startswith("NOT CHECKED")]
-        console.print(
-            f"NOT CHECKED: {plain(', '.join(names))}. It states that it was made with {plain(verified.not_checked)},"
-            " which may draw pages and styles differently. What these pages show and do beyond the cells of the tables "
-            "could be anything: "
-            + (
-                "they are as the sender made them."
-                if verified.is_vouched_for
-                else "do not open them before that version, the sender's signature or fingerprint has confirmed them."
-            ),
-            soft_wrap=True,
-        )
+        console.print(plain(_not_checked(verified)), soft_wrap=True)
     console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
     digits = verified.fingerprint
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
@@ -80,6 +75,24 @@ def verify_command(pack: Path, fingerprint: str | None, signers: Path | None, id
     if verified.not_checked and not verified.is_vouched_for:
         # a reader who sees that all is done takes the pack for checked
         raise SystemExit(_NOT_ALL)
+
+
+def _not_checked(verified: "Verified") -> str:
+    """Return which files were not checked, why, and what to do."""
+    names = [file.name for file in verified.files if _NOT_CHECKED in file.checked]
+    lacks = f" A pack of this version also has {', '.join(verified.lacks)}." if verified.lacks else ""
+    return (
+        f"{_NOT_CHECKED}: {', '.join(names) or 'what is missing'}. The pack states that it was made with "
+        f"{verified.not_checked}; another build may draw pages and styles differently, so these were not compared."
+        f"{lacks} "
+        + (
+            "They are as the sender made them."
+            if verified.is_vouched_for
+            else "What they show and do beyond the cells of the tables could be anything. Do not open them before you "
+            "have checked the pack with that build of Kerfbook, or the sender's signature (--signer) or fingerprint "
+            "(--fingerprint)."
+        )
+    )
 
 
 def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint_given: bool) -> str:

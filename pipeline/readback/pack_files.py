@@ -25,10 +25,11 @@ MAP: Final = "map.html"
 class PackFile(NamedTuple):
     """One file of a pack.
 
-    ``kind``: a table is read cell by cell and compared with the layer of the GeoPackage that ``layer`` names and with
-    the map; what is drawn is drawn again from the tables, the layers and ``handover.json``, and compared byte for byte.
-    ``is_needed``: a pack without it is incomplete. ``columns``: those of a table by name, with their kinds; others
-    are text. ``words``: key of the sentence that describes it. ``most_bytes``: no such file is larger.
+    ``kind``: a table is read cell by cell and compared with the layer of the GeoPackage that ``layer`` names, works and
+    the cores in them with several, and with the map; what is drawn is drawn again from the tables, the layers and
+    ``handover.json``, and compared byte for byte. ``is_needed``: a pack without it is incomplete. ``columns``: those of
+    a table by name, with their kinds; others are text. ``words``: key of the sentence that describes it.
+    ``most_bytes``: no such file is larger.
     """
 
     kind: Literal["table", "package", "drawn", "facts"]
@@ -47,7 +48,11 @@ PACK_FILES: Final[dict[str, PackFile]] = {
         "table", "findings", columns={column.published: column for column in FINDING_TABLE}, layer="findings"
     ),
     "rules.csv": PackFile(
-        "table", "rules", columns={column.name: column for column in HANDED_RULE_TABLE}, most_bytes=50 << 20
+        "table",
+        "rules",
+        columns={column.name: column for column in HANDED_RULE_TABLE},
+        layer="rules",
+        most_bytes=50 << 20,
     ),
     "works.csv": PackFile("table", "works", is_needed=False, columns={column.name: column for column in WORKS_TABLE}),
     "works_cores.csv": PackFile(
@@ -55,7 +60,11 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     ),
     "what-changed.html": PackFile("drawn", "what_changed", is_needed=False, most_bytes=50 << 20),
     "changes.csv": PackFile(
-        "table", "changes", is_needed=False, columns={column.name: column for column in HANDED_CHANGE_TABLE}
+        "table",
+        "changes",
+        is_needed=False,
+        columns={column.name: column for column in HANDED_CHANGE_TABLE},
+        layer="changes",
     ),
     "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),

@@ -23,6 +23,8 @@ _MOST_DIGITS: Final = 400
 _GZIP: Final = 31
 # of the byte that marks a core, the bits that hold its status
 _STATUS_BITS: Final = 3
+# a column beside another that says which core each of its texts is of
+_OF_CORE: Final = "_core"
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
 Ints = npt.NDArray[np.int64]
 
@@ -33,14 +35,15 @@ class MapColumns(NamedTuple):
     ``cores``: N rows with ``row``, whole numbers ``x`` and ``y`` (2**30 to the width of the world; missing without a
     position), ``status`` as its place among the page's statuses, and each column of the cards: texts as shown, numbers,
     days since 1970-01-01. ``digits``: decimal places of each number. ``days``: names of the columns that are days.
-    ``findings``: ``row``, ``rule``, ``severity``, ``message`` and what else each finding has. ``page``: the plain facts
-    of the page.
+    ``findings``: ``row``, ``rule``, ``severity``, ``message`` and what else each finding has. ``lists``: what may be
+    several times on a core, by column: ``row`` and that column. ``page``: the plain facts of the page.
     """
 
     cores: pd.DataFrame
     digits: dict[str, int]
     days: list[str]
     findings: pd.DataFrame
+    lists: dict[str, pd.DataFrame]
     page: dict[str, Any]
 
 
@@ -113,7 +116,8 @@ def read_map_columns(file: Path) -> MapColumns:
         page = json.loads(_script(text, "page-data"))
         drawing, cards = _Bundle(_script(text, "core-data")), _Bundle(_script(text, "card-data"))
         cores, digits, days = _cores(drawing, cards)
-        return MapColumns(cores, digits, days, _findings(cards, cores["row"].to_numpy()), page)
+        row = cores["row"].to_numpy()
+        return MapColumns(cores, digits, days, _findings(cards, row), _lists(cards, row), page)
     except (OSError, ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError, zlib.error) as error:
         raise InputError(f"{file}: not a readable map ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
 
@@ -131,7 +135,7 @@ def _cores(drawing: _Bundle, cards: _Bundle) -> tuple[pd.DataFrame, dict[str, in
     digits, days = {}, []
     inner = {how[key] for how in cards.how.values() for key in ("numbers", "widths", "group") if key in how}
     for name, how in cards.how.items():
-        if "kind" not in how or name in inner or "finding" in name:
+        if "kind" not in how or name in inner or "finding" in name or f"{name}{_OF_CORE}" in cards.how:
             continue
         values = cards.texts(name) if how["kind"] in {"text", "id"} else cards.numbers(name)
         if "group" in how:
@@ -157,3 +161,12 @@ def _findings(cards: _Bundle, row: Ints) -> pd.DataFrame:
     names = [name.removeprefix("finding_") for name in cards.how if name.startswith("finding_")]
     columns = {name: cards.texts(f"finding_{name}") for name in names if name != "core"}
     return pd.DataFrame({"row": row[cards.ints("finding_core")], **columns})
+
+
+def _lists(cards: _Bundle, row: Ints) -> dict[str, pd.DataFrame]:
+    names = [name.removesuffix(_OF_CORE) for name in cards.how if name.endswith(_OF_CORE)]
+    return {
+        name: pd.DataFrame({"row": row[cards.ints(f"{name}{_OF_CORE}")], name: cards.texts(name)})
+        for name in names
+        if name in cards.how
+    }

@@ -16,8 +16,11 @@ import shapely
 from pipeline.errors import InputError
 
 __all__ = [
+    "ID",
     "LAYER_STYLES",
+    "OF_FORMAT",
     "Layer",
+    "columns_of",
     "digest_layer",
     "layer_names",
     "open_package",
@@ -29,7 +32,7 @@ __all__ = [
 LAYER_STYLES: Final = "layer_styles"
 GEOMETRY: Final = "geom"
 ID: Final = "fid"
-_OF_FORMAT: Final = (ID, GEOMETRY)
+OF_FORMAT: Final = (ID, GEOMETRY)
 _TABLES_OF_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
 # 1000 steps of SQLite's machine each; a table of a million rows takes some hundred thousand of these
 _STEPS: Final = 1000
@@ -159,7 +162,7 @@ def read_layers(database: sqlite3.Connection) -> dict[str, Layer]:
         names = columns_of(database, layer)
         if GEOMETRY not in names:
             continue
-        cells = read_cells(database, layer, [name for name in names if name not in _OF_FORMAT])
+        cells = read_cells(database, layer, [name for name in names if name not in OF_FORMAT])
         wanted = f"SELECT {quoted(GEOMETRY)} FROM {quoted(layer)} ORDER BY {_in_order(database, layer)}"  # noqa: S608 - quoted
         try:
             blobs = [_wkb(blob) for (blob,) in database.execute(wanted)]
@@ -183,7 +186,7 @@ def digest_layer(database: sqlite3.Connection, layer: str, *, has_table: bool) -
 
     ``has_table``: its cells are in a CSV file too, so that ids and geometries alone are digested.
     """
-    names = [name for name in columns_of(database, layer) if not has_table or name in _OF_FORMAT]
+    names = [name for name in columns_of(database, layer) if not has_table or name in OF_FORMAT]
     wanted = ", ".join(map(quoted, names))
     cursor = database.execute(f"SELECT {wanted} FROM {quoted(layer)} ORDER BY {_in_order(database, layer)}")  # noqa: S608 - quoted
     digest, count = hashlib.sha256(repr(names).encode()), 0

@@ -11,7 +11,7 @@ import pandas as pd
 from tests.commands.packs import resum
 
 
-def _in_table(file, column, value):
+def in_table(file, column, value):
     """Put a value into the first row of a table, and leave every other byte as it is."""
 
     def spoil(pack):
@@ -41,7 +41,7 @@ def _added(file, more):
     return spoil
 
 
-def _in_package(*statements):
+def in_package(*statements):
     def spoil(pack):
         with closing(sqlite3.connect(pack / "cores.gpkg")) as database:
             # the triggers of the spatial index call functions that SQLite alone does not have
@@ -71,74 +71,74 @@ def _nested_views(pack):
         f"{'cores' if not step else f'v{step - 1}'} b"
         for step in range(8)
     ]
-    _in_package(*doubled)(pack)
+    in_package(*doubled)(pack)
 
 
 _TRIGGER = "CREATE TRIGGER {} AFTER UPDATE ON cores BEGIN UPDATE cores SET street = 'Elsewhere'; END"
 FORGERIES = {
-    "position": _in_table("cores.csv", "lat", "44.8100000"),
-    "position by a centimetre": _in_table("cores.csv", "lat", "44.8000005"),
-    "size": _in_table("cores.csv", "diameter_mm", "300"),
-    "street": _in_table("cores.csv", "street", '"Other Road"'),
-    "segment": _in_table("cores.csv", "segment_id", '"S2"'),
-    "date": _in_table("cores.csv", "opened_on", '"2026-08-02"'),
-    "surface": _in_table("cores.csv", "surface", '"concrete"'),
-    "district": _in_table("cores.csv", "district", '"Elsewhere"'),
-    "permit": _in_table("cores.csv", "permit_no", '"P-2"'),
-    "severity": _in_table("findings.csv", "severity", '"note"'),
-    "evidence": _in_table("findings.csv", "evidence", '"x=1"'),
-    "rules": _in_table("rules.csv", "limits", '"max open 300 days"'),
+    "position": in_table("cores.csv", "lat", "44.8100000"),
+    "position by a centimetre": in_table("cores.csv", "lat", "44.8000005"),
+    "size": in_table("cores.csv", "diameter_mm", "300"),
+    "street": in_table("cores.csv", "street", '"Other Road"'),
+    "segment": in_table("cores.csv", "segment_id", '"S2"'),
+    "date": in_table("cores.csv", "opened_on", '"2026-08-02"'),
+    "surface": in_table("cores.csv", "surface", '"concrete"'),
+    "district": in_table("cores.csv", "district", '"Elsewhere"'),
+    "permit": in_table("cores.csv", "permit_no", '"P-2"'),
+    "severity": in_table("findings.csv", "severity", '"note"'),
+    "evidence": in_table("findings.csv", "evidence", '"x=1"'),
+    "rules": in_table("rules.csv", "limits", '"max open 300 days"'),
     "how to read it": _in_text("how-to-read.html", "2 cores have no usable", "0 cores have no usable"),
     "contact": _in_text("handover.json", '"contact": null', '"contact": "call 555"'),
     "unplaced": _in_text("handover.json", '"unplaced": 2', '"unplaced": 0'),
     "caution": _in_text("handover.json", '"cautions": [\n    "', '"cautions": [\n    "Not so: '),
-    "point": _in_package("UPDATE cores SET geom = (SELECT geom FROM cores WHERE fid = 2) WHERE fid = 3"),
-    "line by a bit": _in_package(
+    "point": in_package("UPDATE cores SET geom = (SELECT geom FROM cores WHERE fid = 2) WHERE fid = 3"),
+    "line by a bit": in_package(
         "UPDATE segments SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
     ),
-    "outline": _in_package(
+    "outline": in_package(
         "UPDATE districts SET geom = CAST(substr(geom, 1, length(geom) - 8) || x'0000000000000040' AS BLOB)"
     ),
-    "segments": _in_package("UPDATE segments SET street = 'Other Road'"),
-    "districts": _in_package("UPDATE districts SET cores_flagged = 0, cores_pending = 9"),
-    "style": _in_package("UPDATE layer_styles SET styleQML = styleQML || ' '"),
-    "title of a column": _in_package("UPDATE gpkg_data_columns SET title = 'Depth' WHERE column_name = 'diameter_mm'"),
-    "extent": _in_package("UPDATE gpkg_contents SET min_x = 0 WHERE table_name = 'cores'"),
-    "trigger": _in_package(_TRIGGER.format("mine")),
-    "trigger by a known name": _in_package(_TRIGGER.format("rtree_cores_geom_update7")),
-    "view": _in_package("CREATE VIEW mine AS SELECT * FROM cores"),
+    "segments": in_package("UPDATE segments SET street = 'Other Road'"),
+    "districts": in_package("UPDATE districts SET cores_flagged = 0, cores_pending = 9"),
+    "style": in_package("UPDATE layer_styles SET styleQML = styleQML || ' '"),
+    "title of a column": in_package("UPDATE gpkg_data_columns SET title = 'Depth' WHERE column_name = 'diameter_mm'"),
+    "extent": in_package("UPDATE gpkg_contents SET min_x = 0 WHERE table_name = 'cores'"),
+    "trigger": in_package(_TRIGGER.format("mine")),
+    "trigger by a known name": in_package(_TRIGGER.format("rtree_cores_geom_update7")),
+    "view": in_package("CREATE VIEW mine AS SELECT * FROM cores"),
     "nested views": _nested_views,
-    "view in place of a table": _in_package(
+    "view in place of a table": in_package(
         "ALTER TABLE findings RENAME TO gpkg_findings", "CREATE VIEW findings AS SELECT * FROM gpkg_findings"
     ),
-    "virtual table": _in_package("CREATE VIRTUAL TABLE mine USING fts5(a)"),
-    "table": _in_package("CREATE TABLE crews (name TEXT)"),
-    "table by a name of the format": _in_package("CREATE TABLE gpkg_crews (name TEXT)"),
-    "column": _in_package("ALTER TABLE segments ADD COLUMN crew TEXT"),
+    "virtual table": in_package("CREATE VIRTUAL TABLE mine USING fts5(a)"),
+    "table": in_package("CREATE TABLE crews (name TEXT)"),
+    "table by a name of the format": in_package("CREATE TABLE gpkg_crews (name TEXT)"),
+    "column": in_package("ALTER TABLE segments ADD COLUMN crew TEXT"),
     "data of the map": _swap_the_map,
     "title of the map": _in_text("map.html", '"title":"Quay 2026"', '"title":"Quay 2027"'),
     "heading of the map": _in_text("map.html", "<title>Quay 2026", "<title>Quay 2027"),
     "script": _in_text("map.html", '"use strict";', '"use strict";alert(1);'),
     "policy": _in_text("map.html", "default-src 'none'", "default-src *"),
     "script after the end": _added("map.html", b"<script>alert(1)</script>"),
-    "two points swapped": _in_package(
+    "two points swapped": in_package(
         "CREATE TEMP TABLE sent AS SELECT fid, geom FROM cores",
         "UPDATE cores SET geom = (SELECT geom FROM sent WHERE sent.fid = 3 - cores.fid) WHERE fid IN (1, 2)",
     ),
-    "index": _in_package("CREATE INDEX mine ON cores (core_id)"),
-    "check": _in_package(
+    "index": in_package("CREATE INDEX mine ON cores (core_id)"),
+    "check": in_package(
         "PRAGMA writable_schema = ON",
         'UPDATE sqlite_master SET sql = replace(sql, \'"row" INTEGER\', \'"row" INTEGER CHECK ("row" > 0)\') '
         "WHERE name = 'cores'",
     ),
-    "computed column": _in_package("ALTER TABLE segments ADD COLUMN mine AS (upper(street))"),
-    "write-ahead log": _in_package("PRAGMA journal_mode = WAL"),
+    "computed column": in_package("ALTER TABLE segments ADD COLUMN mine AS (upper(street))"),
+    "write-ahead log": in_package("PRAGMA journal_mode = WAL"),
     "bytes after its end": _added("cores.gpkg", b"x" * 4096),
-    "not a GeoPackage": _in_package("PRAGMA application_id = 5"),
-    "other version of the standard": _in_package("PRAGMA user_version = 10000"),
+    "not a GeoPackage": in_package("PRAGMA application_id = 5"),
+    "other version of the standard": in_package("PRAGMA user_version = 10000"),
     "number in another spelling": _in_text("cores.csv", ",450,", ",4.5e2,"),
-    "not a number": _in_table("cores.csv", "chainage_m", "nan"),
-    "zero below zero": _in_table("cores.csv", "offset_m", "-0.0"),
+    "not a number": in_table("cores.csv", "chainage_m", "nan"),
+    "zero below zero": in_table("cores.csv", "offset_m", "-0.0"),
     "other ends of lines": lambda pack: (pack / "cores.csv").write_bytes(
         (pack / "cores.csv").read_bytes().replace(b"\n", b"\r\n")
     ),

@@ -17,6 +17,11 @@ def resum(pack):
     (pack / "SHA256SUMS").write_text("".join(lines))
 
 
+def fingerprint(pack):
+    """Return the fingerprint that the sender would give."""
+    return hashlib.sha256((pack / "SHA256SUMS").read_bytes()).hexdigest()
+
+
 def flip_a_bit(pack):
     """Change one bit of the map, without new checksums."""
     raw = bytearray((pack / "map.html").read_bytes())

@@ -158,6 +158,7 @@ def test_the_command_ends_with_0_or_3_and_never_with_a_traceback(pack):
     done = run()
     assert done.returncode == 0
     assert "7 cores" in done.stdout
+    assert "5/5 GeoPackage" in done.stderr
     packs.flip_a_bit(pack)
     done = run()
     assert done.returncode == 3

@@ -7,6 +7,8 @@ from pipeline.contracts import (
     CORE_TABLE,
     DATES_UNDERSTOOD,
     FINDING_TABLE,
+    HANDED_CHANGE_TABLE,
+    HANDED_RULE_TABLE,
     INTAKE_TABLES,
     ORDER_TABLES,
     PUBLISHED,
@@ -30,16 +32,17 @@ class Layer(NamedTuple):
 # the layers, those on top first
 LAYERS: Final = {
     "cores": Layer("Cores", "one per row of the register; those without a usable position have no point", CORE_TABLE),
+    "segments": Layer(
+        "Road segments",
+        "centrelines, with the number of their cores by status",
+        (*INTAKE_TABLES["segments"], *STATUS_COUNTS, *WORST_COUNTS),
+    ),
+    # below the streets, whose colours they would tint
     "works": Layer(
         "Works (areas)", "planned works, protected streets and resurfaced roads that are drawn as areas", WORKS_TABLE
     ),
     "works_lines": Layer(
         "Works (lines)", "planned works, protected streets and resurfaced roads that are drawn as lines", WORKS_TABLE
-    ),
-    "segments": Layer(
-        "Road segments",
-        "centrelines, with the number of their cores by status",
-        (*INTAKE_TABLES["segments"], *STATUS_COUNTS, *WORST_COUNTS),
     ),
     "districts": Layer(
         "Districts",
@@ -51,6 +54,8 @@ LAYERS: Final = {
         "what is wrong or doubtful about a core, one per row, the most urgent first",
         FINDING_TABLE,
     ),
+    "changes": Layer("Changes", "what changed since the run before, one per row", HANDED_CHANGE_TABLE),
+    "rules": Layer("Rules", "what each rule checks, its limits and who set them", HANDED_RULE_TABLE),
     "orders": Layer("Orders", "what to order, by district, period and item", ORDER_TABLES["lines"]),
 }
 

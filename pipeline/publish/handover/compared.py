@@ -13,9 +13,17 @@ from pipeline.publish.handover.drawn import PackContent, shown_cores
 from pipeline.publish.map.packing import TEXT_LIMIT
 from pipeline.readback.pack_files import MAP, PACK_FILES, PACKAGE
 from pipeline.readback.pack_map import MapColumns
-from pipeline.readback.pack_package import columns_of, read_cells
+from pipeline.readback.pack_package import OF_FORMAT, columns_of, read_cells
 
-__all__ = ["compare_layers", "compare_map", "compare_points"]
+__all__ = [
+    "compare_layers",
+    "compare_map",
+    "compare_points",
+    "differing_cells",
+    "first_problem",
+    "in_map",
+    "shown_texts",
+]
 
 _GEOGRAPHIC: Final = "EPSG:4326"
 # degrees: positions have seven decimal places in the tables
@@ -23,7 +31,8 @@ _POSITION: Final = 1.5e-7
 # drawing integers: 2**30 to the width of the world, and the step to which a map of very many cores rounds
 _WORLD: Final = 2.0**30
 _STEP: Final = 4
-_OF_FORMAT: Final = ("fid", "geom")
+# what a row of a table is called in a message, by the first of these columns that it has
+_NAMED_BY: Final = {"core_id": "core", "works_id": "works", "rule": "rule"}
 _DATES: Final = ("DATE", "DATETIME")
 _EPOCH: Final = np.datetime64("1970-01-01", "D")
 Bools = npt.NDArray[np.bool_]
@@ -36,7 +45,7 @@ def compare_layers(content: PackContent, database: sqlite3.Connection) -> list[s
         layer = PACK_FILES[name].layer
         if layer is None:
             continue
-        kinds = {column: kind for column, kind in columns_of(database, layer).items() if column not in _OF_FORMAT}
+        kinds = {column: kind for column, kind in columns_of(database, layer).items() if column not in OF_FORMAT}
         where = f"{PACKAGE}, layer {layer}"
         if list(kinds) != list(table):
             problems.append(f"{where}: columns: found {list(kinds)}, expected {list(table)} as in {name}")
@@ -46,12 +55,12 @@ def compare_layers(content: PackContent, database: sqlite3.Connection) -> list[s
             problems.append(f"{where}: rows: found {len(cells)}, expected {len(table)} as in {name}")
             continue
         for column, kind in kinds.items():
-            differs = _differs(table[column], cells[column], is_date=kind in _DATES)
-            problems += _first(differs, table, name, where, column, cells[column])
+            differs = differing_cells(table[column], cells[column], is_date=kind in _DATES)
+            problems += first_problem(differs, table, name, where, column, cells[column])
     return problems
 
 
-def _differs(wanted: pd.Series, found: pd.Series, *, is_date: bool) -> Bools:
+def differing_cells(wanted: pd.Series, found: pd.Series, *, is_date: bool) -> Bools:
     """Return in which of N cells two columns differ; two missing cells do not."""
     if is_date:
         wanted, found = (
@@ -69,14 +78,17 @@ def _differs(wanted: pd.Series, found: pd.Series, *, is_date: bool) -> Bools:
     return ~np.asarray(same, dtype=bool)
 
 
-def _first(differs: Bools, table: pd.DataFrame, name: str, where: str, column: str, found: pd.Series) -> list[str]:
+def first_problem(
+    differs: Bools, table: pd.DataFrame, name: str, where: str, column: str, found: pd.Series
+) -> list[str]:
     if not differs.any():
         return []
     at = int(np.flatnonzero(differs)[0])
-    core = table["core_id"].iloc[at] if "core_id" in table else at + 1
+    named = next((key for key in _NAMED_BY if key in table), None)
+    of = f"row {at + 1}" if named is None else f"{_NAMED_BY[named]} {table[named].iloc[at]}"
     count = int(differs.sum())
     return [
-        f"{name}: {column} of core {core} is {_cell(table[column].iloc[at])}, but {_cell(found.iloc[at])} in {where}"
+        f"{name}: {column} of {of} is {_cell(table[column].iloc[at])}, but {_cell(found.iloc[at])} in {where}"
         + (f"; {count - 1} more cells of {column} differ" if count > 2 else "; one more differs" if count == 2 else "")
     ]
 
@@ -94,7 +106,9 @@ def compare_points(content: PackContent) -> list[str]:
     for column, found in (("lon", shapely.get_x(points)), ("lat", shapely.get_y(points))):
         wanted = table[column].to_numpy(dtype=np.float64)
         same = (np.abs(wanted - found) <= _POSITION) | (np.isnan(wanted) & np.isnan(found))
-        problem = _first(~same, table, "cores.csv", f"{PACKAGE}, layer cores, by its point", column, pd.Series(found))
+        problem = first_problem(
+            ~same, table, "cores.csv", f"{PACKAGE}, layer cores, by its point", column, pd.Series(found)
+        )
         if problem:
             return problem
     return []
@@ -112,9 +126,9 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
         found = held.cores[name]
         if name == "status":
             cells = pd.Series(np.array([*STATUSES, None], dtype=object)[np.clip(found, -1, len(STATUSES))])
-            differs = _differs(wanted[name], cells, is_date=False)
+            differs = differing_cells(wanted[name], cells, is_date=False)
         elif name in held.days:
-            differs = _differs_in_days(wanted[name], found)
+            differs = _differing_days(wanted[name], found)
         elif name in held.digits:
             numbers = wanted[name].to_numpy(dtype=np.float64, na_value=np.nan)
             off = np.abs(numbers - found.to_numpy(dtype=np.float64))
@@ -123,17 +137,17 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
                 (off <= 0.5001 * 10.0 ** -held.digits[name] + 1e-9) | (np.isnan(numbers) & found.isna().to_numpy())
             )
         else:
-            differs = _differs(_shown(wanted[name]), found, is_date=False)
-        problems += _first(differs, wanted.reset_index(drop=True), "cores.csv", MAP, name, found)
+            differs = differing_cells(shown_texts(wanted[name]), found, is_date=False)
+        problems += first_problem(differs, wanted.reset_index(drop=True), "cores.csv", MAP, name, found)
     return problems + _findings(content, held, cores)
 
 
-def _shown(texts: pd.Series) -> pd.Series:
+def shown_texts(texts: pd.Series) -> pd.Series:
     text = texts.astype("str")
     return text.where(text.str.len().fillna(0).le(TEXT_LIMIT), text.str.slice(0, TEXT_LIMIT) + "…")
 
 
-def _differs_in_days(wanted: pd.Series, found: pd.Series) -> Bools:
+def _differing_days(wanted: pd.Series, found: pd.Series) -> Bools:
     days = pd.to_datetime(wanted.astype("str"), format="%Y-%m-%d", errors="coerce").to_numpy().astype("datetime64[D]")
     numbers = np.where(np.isnat(days), np.nan, (days - _EPOCH).astype(np.float64))
     shown = found.to_numpy(dtype=np.float64)
@@ -148,7 +162,7 @@ def _positions(wanted: pd.DataFrame, held: pd.DataFrame) -> list[str]:
         found = held[name].to_numpy(dtype=np.float64)
         same = np.where(np.isnan(share), found == -1, np.abs(share * _WORLD - found) <= _STEP)
         degrees = "lon" if name == "x" else "lat"
-        problem = _first(
+        problem = first_problem(
             ~same, wanted.reset_index(drop=True), "cores.csv", f"{MAP} (drawn at {name})", degrees, held[name]
         )
         if problem:
@@ -162,7 +176,7 @@ def _findings(content: PackContent, held: MapColumns, cores: pd.DataFrame) -> li
     names = ["row", *(str(name) for name in held.findings if name in wanted and name != "row")]
     sides = []
     for frame in (wanted, held.findings):
-        texts = {name: frame[name] if name == "row" else _shown(frame[name]).fillna("") for name in names}
+        texts = {name: frame[name] if name == "row" else shown_texts(frame[name]).fillna("") for name in names}
         sides.append(pd.DataFrame(texts).sort_values(names, kind="stable").reset_index(drop=True))
     if len(sides[0]) != len(sides[1]):
         return [f"{MAP}: {len(sides[1])} findings, expected {len(sides[0])} as in findings.csv"]
@@ -174,3 +188,12 @@ def _findings(content: PackContent, held: MapColumns, cores: pd.DataFrame) -> li
     at = int(np.flatnonzero(differs)[0])
     row = sides[0].iloc[at]
     return [f"findings.csv: a finding of row {row['row']} is not the same in {MAP}: {_cell(row.to_dict())}"]
+
+
+def in_map(content: PackContent, held: MapColumns) -> dict[str, int]:
+    """Return how many columns of the tables of cores and findings ``compare_map`` compares."""
+    places = {"lon", "lat"}
+    return {
+        "cores.csv": len(set(content.tables["cores.csv"]) & ({*held.cores} | places)),
+        "findings.csv": len(set(content.tables["findings.csv"]) & {*held.findings}),
+    }

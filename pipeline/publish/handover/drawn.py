@@ -113,6 +113,8 @@ def package_of(content: PackContent) -> GeoPackage:
         as_of=dt.date.fromisoformat(content.facts["as_of"]),
         is_pack=True,
         works=_works(content),
+        changes=content.tables.get(CHANGES),
+        rules=content.tables["rules.csv"],
     )
 
 

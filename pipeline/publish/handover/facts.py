@@ -14,6 +14,7 @@ import shapely
 from pipeline.contracts import STATUSES
 from pipeline.intake.crs import name_of
 from pipeline.programme.cautions import CoreCautions, load_cautions
+from pipeline.publish.handover.drawing_code import digest_of_drawing
 from pipeline.publish.map.page import MapInput
 from pipeline.readback.pack_files import PACK_FILES
 from pipeline.readback.pack_package import LAYER_STYLES, digest_layer, layer_names, open_package
@@ -112,11 +113,11 @@ def read_cautions(handed: dict[str, Any]) -> CoreCautions:
 
 
 def table_facts(folder: Path) -> dict[str, str]:
-    """Return the SHA-256 of each table that no layer repeats, by name: nothing else in a pack would show an edit."""
+    """Return the SHA-256 of each table, by name."""
     return {
         name: sha256_of(folder / name)
         for name, file in PACK_FILES.items()
-        if file.kind == "table" and not file.layer and (folder / name).exists()
+        if file.kind == "table" and (folder / name).exists()
     }
 
 
@@ -135,6 +136,7 @@ def made_with() -> dict[str, str]:
     """Return the versions of everything that shapes a pack's bytes: with others, it may be drawn differently."""
     return {
         "kerfbook": __version__,
+        "drawing code": digest_of_drawing(),
         **{name: version(name) for name in _LIBRARIES},
         "gdal": pyogrio.__gdal_version_string__,
         "geos": shapely.geos_version_string,

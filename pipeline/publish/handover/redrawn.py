@@ -9,28 +9,39 @@ from pipeline.publish.handover.drawn import PackContent, draw_pages, package_of
 from pipeline.publish.handover.facts import made_with
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
-from pipeline.readback.pack_files import IDENTITY, PACKAGE
+from pipeline.readback.pack_files import IDENTITY, PACKAGE, PAGES
 from pipeline.readback.pack_package import open_package, quoted
 
-__all__ = ["MISSING", "REBUILT", "draw_again", "other_versions", "write_again"]
+__all__ = ["MISSING", "draw_again", "other_build", "rewrite_package", "write_again"]
 
-REBUILT: Final = "redrawn from the tables: identical"
 MISSING: Final = "missing"
 # the ids by which SQLite marks a file for an application, after its version
 _MARKS: Final = slice(60, 72)
 _MOST_ROWS_AT_ONCE: Final = 20_000
+# parts of a build that are named where it differs
+_SHOWN: Final = 5
 
 
-def other_versions(facts: dict[str, Any]) -> str:
-    """Return the versions that a pack was made with and that differ from those here, in words; empty if none does."""
+def other_build(facts: dict[str, Any]) -> str:
+    """Return what a pack was made with and what differs here, in words; empty if it states this very build.
+
+    Whoever alters a pack can state any build: this explains a difference, and never excuses it.
+    """
     own, theirs = made_with(), facts.get("made_with")
-    theirs = theirs if isinstance(theirs, dict) else {}
-    names = [name for name in own if theirs.get(name) != own[name]]
-    return ", ".join(f"{name} {theirs.get(name, 'of an unknown version')} (here {own[name]})" for name in names[:5])
+    if not isinstance(theirs, dict) or not theirs:
+        return f"an earlier version of Kerfbook, which did not state its number (here {own['kerfbook']})"
+    named = {str(name): str(version) for name, version in theirs.items()}
+    names = [name for name in own if named.get(name) != own[name]]
+    if not names:
+        return ""
+    release = "" if "kerfbook" in names else f"another build of kerfbook {own['kerfbook']}: "
+    shown = ", ".join(f"{name} {named.get(name, 'not stated')[:40]} (here {own[name]})" for name in names[:_SHOWN])
+    more = len(names) - _SHOWN
+    return release + shown + (f" and {more} more" if more > 0 else "")
 
 
 def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
-    """Draw the pages and the GeoPackage of a pack again.
+    """Draw the pages of a pack again.
 
     Parameters
     ----------
@@ -48,23 +59,27 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
     try:
         pages = draw_pages(content)
     except Exception as error:  # noqa: BLE001 - whatever an altered pack makes the drawing fail with, it is altered
-        return {"map.html": f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"}
+        why = f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"
+        return {name: why for name in PAGES if (folder / name).exists()}
     for name, page in pages.items():
         if not (folder / name).exists():
             found[name] = MISSING
             continue
         sent, drawn = (folder / name).read_bytes(), page.encode()
         found[name] = "" if sent == drawn else _where(sent, drawn)
+    return found
+
+
+def rewrite_package(folder: Path, content: PackContent) -> str:
+    """Write the GeoPackage again, and return where it differs from what was sent; parameters as above."""
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as drawn_folder:
         again = Path(drawn_folder) / PACKAGE
         try:
             write_geopackage(package_of(content), again)
         except Exception as error:  # noqa: BLE001 - as above
-            return found | {PACKAGE: f"cannot be written from the pack's files ({type(error).__name__}: {error})"}
-        sent_package = folder / PACKAGE
-        same = sent_package.read_bytes() == again.read_bytes()
-        found[PACKAGE] = "" if same else _first_difference(sent_package, again)
-    return found
+            return f"cannot be written from the pack's files ({type(error).__name__}: {error})"
+        sent = folder / PACKAGE
+        return "" if sent.read_bytes() == again.read_bytes() else _first_difference(sent, again)
 
 
 def write_again(folder: Path, content: PackContent) -> dict[str, str]:

@@ -4,18 +4,24 @@ const KerfbookMonths = (() => {
   const { say, isoOf, locale } = KerfbookWords;
   const { el } = KerfbookElements;
   const { COLOURS, STATUSES } = KerfbookSymbols;
-  const { AS_OF } = KerfbookDaysOfCores;
+  const { AS_OF, STRAY } = KerfbookDaysOfCores;
   const MONTHS = 12;
   const [WIDTH, HEIGHT, RATIO, EDGE] = [300, 210, 2, 8];
   // More cores than this are drawn pixel by pixel: a path of a million discs takes seconds.
   const MANY = 20000;
   const dayOf = (year, month) => Date.UTC(year, month, 1) / 86400000;
 
-  // The twelve months up to the last one in which a core was opened or reinstated, by the date of the map at the latest.
+  // The twelve months up to the date of the map, or, where the last core was opened more than a year before it, up to
+  // that core; stray dates of a few cores do not count.
   function monthsUpTo(opened) {
-    let last = -Infinity;
-    for (let i = 0; i < opened.length; i += 1) if (opened[i] <= AS_OF && opened[i] > last) last = opened[i];
-    const end = new Date((last < AS_OF - 366 ? last : AS_OF) * 86400000);
+    let [last, before] = [-Infinity, 0];
+    for (let i = 0; i < opened.length; i += 1) {
+      if (!(opened[i] <= AS_OF)) continue;
+      before += 1;
+      if (opened[i] > last) last = opened[i];
+    }
+    const isPast = before > STRAY * opened.length && last < AS_OF - 366;
+    const end = new Date((isPast ? last : AS_OF) * 86400000);
     return Array.from({ length: MONTHS }, (_none, m) => {
       const month = end.getUTCMonth() - MONTHS + 1 + m;
       const [first, next] = [dayOf(end.getUTCFullYear(), month), dayOf(end.getUTCFullYear(), month + 1)];
