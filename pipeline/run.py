@@ -61,7 +61,7 @@ from pipeline.quantify import believable_sizes, core_kg, quantify
 from pipeline.readback.kept_runs import NO_EARLIER, read_earlier
 from pipeline.results import RunResult
 from pipeline.specify import specify
-from pipeline.works import list_works
+from pipeline.works import list_works, works_notices
 
 __all__ = ["STAGES", "Prepared", "prepare", "read_programme", "rules_of", "run_programme"]
 
@@ -220,6 +220,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
         reach_m = settings.matching.works_reach_m
         works = list_works(facts, inputs.segments, _works(inputs), reach_m, ready.rules, ready.day)
+        inputs = replace(inputs, notices=[*inputs.notices, *works_notices(_works(inputs), ready.day)])
     with clock.stage("plan"):
         ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, ready.day)
         planned, notices = plan_work(facts, settings, catalogue, ready.rules, ground, clock.detail)

@@ -1,6 +1,7 @@
 """Planned works, protected streets and resurfaced roads as they are listed, and the cores in each."""
 
 import datetime as dt
+from collections import Counter
 from typing import Final, NamedTuple
 
 import geopandas as gpd
@@ -17,8 +18,9 @@ from pipeline.contracts import OPEN_STATES, WORKS_CORES, WORKS_TABLE, names_of, 
 from pipeline.locate import Works
 from pipeline.locate.road_works import cores_in_works
 from pipeline.programme.thresholds import SCOPE_COLUMNS
+from pipeline.wording import counted
 
-__all__ = ["ListedWorks", "count_worst", "list_works"]
+__all__ = ["ListedWorks", "count_worst", "list_works", "works_notices"]
 
 # the kinds in the order in which works are listed
 _KINDS: Final = ("planned", "protected", "resurfaced")
@@ -44,7 +46,7 @@ def list_works(
     rules: list[BoundRule],
     as_of: dt.date,
 ) -> ListedWorks | None:
-    """Return every works and the cores in it; None where the programme has no layer of works.
+    """Return every works and the cores in it; None where the programme has no layer of works, or none is left.
 
     Parameters
     ----------
@@ -60,10 +62,15 @@ def list_works(
     rules
         The rules in force, which state how long a resurfaced road is protected.
     as_of
-        Day of the audit: a road that was resurfaced is protected if its protection ends later.
+        Day of the audit: a road that was resurfaced is protected if its protection ends later, and a protection that
+        has ended is not listed.
     """
-    layers = {"planned": works.planned, "protected": works.protected, "resurfaced": works.resurfaced}
-    given = [layer.assign(layer=name) for name, layer in layers.items() if layer is not None]
+    layers = {
+        "planned": works.planned,
+        "protected": None if works.protected is None else works.protected[~_is_over(works.protected, as_of)],
+        "resurfaced": works.resurfaced,
+    }
+    given = [layer.assign(layer=name) for name, layer in layers.items() if layer is not None and not layer.empty]
     if not given:
         return None
     parts = pd.concat(given, ignore_index=True)
@@ -83,6 +90,35 @@ def list_works(
     whole = [name for name in names if name == "cores" or name.startswith("cores_")]
     table = counted_works.fillna(dict.fromkeys(whole, 0)).astype(dict.fromkeys(whole, "int64"))
     return ListedWorks(table[names], inside[[*names_of(WORKS_CORES)]])
+
+
+def works_notices(works: Works, as_of: dt.date) -> list[str]:
+    """Return the notices about works that have ended, and about ids that several works have."""
+    notices = []
+    layers = {"planned_works": works.planned, "protected": works.protected, "resurfaced": works.resurfaced}
+    if works.planned is not None and (late := int(days_of(works.planned["until"]).lt(pd.Timestamp(as_of)).sum())):
+        notices.append(
+            f"[planned_works]: {counted(late, 'feature')} with the last day before the audit ({as_of}), still "
+            "listed as planned. Remove what is finished."
+        )
+    if works.protected is not None and (over := int(_is_over(works.protected, as_of).sum())):
+        notices.append(
+            f"[protected]: {counted(over, 'feature')} with a protection that has ended by the audit ({as_of}), not "
+            "listed. Remove them, or correct `until`."
+        )
+    ids = [text for layer in layers.values() if layer is not None for text in layer["works_id"].dropna().unique()]
+    shared = sorted(text for text, count in Counter(ids).items() if count > 1)
+    if shared:
+        notices.append(
+            f'{counted(len(shared), "works id")} in more than one layer (such as "{shared[0]}"): listed by layer and '
+            "number instead. Use each id in one layer only."
+        )
+    return notices
+
+
+def _is_over(protected: gpd.GeoDataFrame, as_of: dt.date) -> pd.Series:
+    """Return which protections have ended: on the day on which one ends, streets may be cut again."""
+    return days_of(protected["until"]).le(pd.Timestamp(as_of))
 
 
 def count_worst(cores: pd.DataFrame, by: pd.Series) -> pd.DataFrame:
@@ -169,13 +205,16 @@ def _one_row_each(parts: gpd.GeoDataFrame) -> tuple[npt.NDArray[np.intp], gpd.Ge
     number = parts["feature"].astype("str")
     key = ("id " + own).mask(own.eq(""), "name " + name + " " + days).mask(own.eq("") & name.eq(""), "no " + number)
     group = parts["layer"] + " " + key
-    first = parts.loc[~group.duplicated()].assign(group=group)
-    until = parts["until"].groupby(group).max()
-    first = first.assign(
-        until=first["group"].map(until),
-        rank=first["kind"].map({kind: rank for rank, kind in enumerate(_KINDS)}),
-        works_id=_ids(first),
-    ).sort_values(["rank", "on", "works_id"])
+    ranked = parts.assign(group=group, rank=parts["kind"].map({kind: rank for rank, kind in enumerate(_KINDS)}))
+    each = ranked.groupby("group")
+    # works in several features last from the first day to the last; of a road resurfaced twice, the last time counts
+    begins = each["on"].transform("min").mask(parts["layer"].eq("resurfaced"), each["on"].transform("max"))
+    ranked = ranked.assign(
+        on=begins, until=each["until"].transform("max"), rank=each["rank"].transform("min").astype("int64")
+    )
+    first = ranked.loc[~group.duplicated()]
+    first = first.assign(works_id=_ids(first), kind=first["rank"].map(dict(enumerate(_KINDS))).astype("str"))
+    first = first.sort_values(["rank", "on", "works_id"])
     row = pd.Series(np.arange(len(first)), first["group"])
     of = np.asarray(group.map(row), dtype=np.intp)
     listed = gpd.GeoDataFrame(

@@ -1,16 +1,36 @@
 """Fixtures that many tests share."""
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from pipeline.run import run_programme
+from tests.shared_runs import changed_since, made_once, shared_folder
 from tests.small_town import write_town
+
+_DATA = Path(__file__).parents[1] / "sample_data"
+# folders of tests, the longest first; "" is this one
+_LONGEST = ("browser", "", "reference", "commands", "publish", "spoiled", "sample_data")
 
 # on a busy machine an example may take any time, and that breaks no law
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
+
+
+def pytest_collection_modifyitems(items):
+    """Put the files first whose tests take longest, so that no worker begins one when the others have nothing left.
+
+    Those that open pages come first, then those with whole runs; files of many short tests fill up the end.
+    """
+    items.sort(key=_place)
+
+
+def _place(item):
+    *folders, _ = item.path.relative_to(Path(__file__).parent).parts
+    folder = folders[0] if folders else ""
+    return _LONGEST.index(folder) if folder in _LONGEST else len(_LONGEST)
 
 
 @pytest.fixture(autouse=True)
@@ -20,14 +40,42 @@ def _wide_terminal(monkeypatch):
 
 
 @pytest.fixture(scope="session")
-def demo(tmp_path_factory):
-    """Audit the demo town once; no test changes the result or its folder."""
-    programme = Path(__file__).parents[1] / "sample_data" / "programme.toml"
-    return run_programme(programme, tmp_path_factory.mktemp("out"))
+def shared(tmp_path_factory):
+    """The folder of what is made once per session; no test may have changed any of it at the end."""
+    folder = shared_folder(tmp_path_factory.getbasetemp())
+    yield folder
+    assert changed_since(folder) == []
 
 
 @pytest.fixture(scope="session")
-def run_folder(tmp_path_factory):
+def demo(shared):
+    """The demo town's run of 30 September, the first that is kept; no test changes the result or its folder."""
+    return made_once(shared, "demo", lambda folder: run_programme(_DATA / "programme.toml", folder))
+
+
+@pytest.fixture(scope="session")
+def demo_months(shared):
+    """Two runs of the demo kept in one folder, 30 days apart, the register the same: to be read, not changed."""
+
+    def make(folder):
+        first = run_programme(_DATA / "programme.toml", folder, dt.date(2026, 8, 31))
+        return first, run_programme(_DATA / "programme.toml", folder)
+
+    return made_once(shared, "demo-months", make)
+
+
+@pytest.fixture(scope="session")
+def small_town(shared):
+    """The small town's programme file and its run, kept in the folder ``out`` beside it: to be read, not changed."""
+
+    def make(folder):
+        programme = write_town(folder)
+        return programme, run_programme(programme, folder / "out")
+
+    return made_once(shared, "small-town", make)
+
+
+@pytest.fixture(scope="session")
+def run_folder(small_town):
     """The folder of a run of the small town, with its pack: to be read, not changed."""
-    folder = tmp_path_factory.mktemp("town")
-    return run_programme(write_town(folder), folder / "out").folder
+    return small_town[1].folder

@@ -32,10 +32,9 @@ def _run(folder, repeated):
 
 
 @pytest.fixture(scope="module")
-def runs(tmp_path_factory):
+def runs(small_town, tmp_path_factory):
     """The run of seven rows, and that of ten rows: the first core, which is open, twice; the second three times."""
-    folder = tmp_path_factory.mktemp("towns")
-    return _run(folder / "once", []), _run(folder / "again", [1, 2, 2])
+    return small_town[1], _run(tmp_path_factory.mktemp("towns") / "again", [1, 2, 2])
 
 
 def _table(result, name):

@@ -20,16 +20,16 @@ _AFTER = dt.date(2026, 11, 1)
 
 
 @pytest.fixture(scope="module")
-def town(tmp_path_factory):
+def town(small_town):
     """The town's folder and its run of 30 September."""
-    folder = tmp_path_factory.mktemp("town")
-    return folder, run_programme(write_town(folder), folder / "out")
+    programme, run = small_town
+    return programme.parent, run
 
 
 @pytest.fixture(scope="module")
-def sheet(town):
+def sheet(town, tmp_path_factory):
     """What awaits a decision, as text."""
-    path = write_decision_sheet(town[1].folder).path
+    path = write_decision_sheet(town[1].folder, tmp_path_factory.mktemp("sheet") / "decide.csv").path
     return pd.read_csv(path, dtype="str", keep_default_na=False, encoding="utf-8-sig")
 
 

@@ -109,14 +109,11 @@ def test_orders_add_up_to_the_needs_of_the_planned_cores(demo):
     assert record["cores_served"] + record["cores_left_out"] == cores["done"].isna().sum()
 
 
-def test_a_run_again_gives_the_same_bytes_and_leaves_the_folder_as_it_was(demo, tmp_path):
+def test_a_run_again_gives_the_same_bytes(demo, tmp_path):
+    """That it leaves the folder it finds as it was is in the tests of the report's changes."""
     again = run_programme(_DATA / "programme.toml", tmp_path)
     for name in _FILES:
         assert (again.folder / name).read_bytes() == (demo.folder / name).read_bytes(), name
-    stamp = (demo.folder / "run.json").stat().st_mtime_ns
-    run_programme(_DATA / "programme.toml", demo.folder.parents[1])
-    assert (demo.folder / "run.json").stat().st_mtime_ns == stamp
-    assert [entry.name for entry in demo.folder.parent.iterdir()] == [demo.folder.name]
 
 
 def test_shuffled_rows_give_the_same_answers_in_the_new_order(demo, tmp_path):

@@ -10,7 +10,7 @@ import shapely
 from pipeline import works as module
 from pipeline.audit.rules.network import ProtectionLimits
 from pipeline.locate import Works
-from pipeline.works import count_worst, list_works
+from pipeline.works import count_worst, list_works, works_notices
 
 _AS_OF = dt.date(2026, 9, 30)
 _ZONE = "America/Toronto"
@@ -145,6 +145,63 @@ def test_an_id_is_the_works_own_else_their_name_else_layer_and_number():
     )
     # two works of one name, on different days, are told apart by their numbers in the layer
     assert _listed(planned=layer).works["works_id"].tolist() == ["W-7", "Quay", "planned-3", "planned-4"]
+
+
+def test_works_of_one_id_on_different_days_last_from_the_first_to_the_last():
+    layer = _layer(
+        [_QUAY] * 2,
+        ["2026-12-01", "2026-11-01"],
+        ["2026-12-02", "2026-11-30"],
+        works_id=["W-7", "W-7"],
+        name=["b", "a"],
+    )
+    row = _listed(planned=layer).works.iloc[0]
+    assert (row["works_id"], row["on"], row["until"]) == ("W-7", "2026-11-01", "2026-12-02")
+
+
+def test_a_road_resurfaced_twice_is_protected_after_the_last_time():
+    layer = _layer([_QUAY] * 2, ["2010-05-01", "2025-05-01"], segment_id=["S1", "S1"], works_id=["R-1", "R-1"])
+    row = _listed(resurfaced=layer).works.iloc[0]
+    assert (row["kind"], row["on"], row["until"]) == ("protected", "2025-05-01", "2030-05-01")
+
+
+def test_a_protection_that_has_ended_is_not_listed_and_planned_works_that_have_ended_are():
+    """The day on which a protection ends is not protected; the last day of works is one of theirs."""
+    days = ["2026-09-29", "2026-09-30", "2026-10-01"]
+    protected = _layer([_QUAY] * 3, [None] * 3, days, name=["gone", "ends", "in force"])
+    planned = _layer([_QUAY] * 3, ["2026-09-01"] * 3, days, name=["done", "closing", "open"])
+    assert set(_listed(protected=protected, planned=planned).works["works_id"]) == {
+        "in force",
+        "done",
+        "closing",
+        "open",
+    }
+    assert works_notices(Works(None, None, planned, protected), _AS_OF) == [
+        (
+            "[planned_works]: 1 feature with the last day before the audit (2026-09-30), still listed as planned. Remove "
+            "what is finished."
+        ),
+        (
+            "[protected]: 2 features with a protection that has ended by the audit (2026-09-30), not listed. Remove them, "
+            "or correct `until`."
+        ),
+    ]
+
+
+def test_without_any_protection_in_force_there_is_no_list():
+    assert _listed(protected=_layer([_QUAY], [None], ["2026-01-01"], name=["gone"])) is None
+
+
+def test_an_id_in_two_layers_is_reported():
+    planned = _layer([_QUAY] * 2, ["2026-11-01"] * 2, works_id=["W-1", "W-1"])
+    protected = _layer([_QUAY], [None], ["2027-01-01"], works_id=["W-1"])
+    assert works_notices(Works(None, None, planned, protected), _AS_OF) == [
+        (
+            '1 works id in more than one layer (such as "W-1"): listed by layer and number instead. Use each id in one '
+            "layer only."
+        )
+    ]
+    assert works_notices(Works(None, None, planned), _AS_OF) == []
 
 
 def test_a_core_in_several_rows_is_listed_once_and_one_without_a_position_in_no_area():

@@ -15,6 +15,7 @@ from pipeline.contracts.cells import (
     latest_of,
     no_text,
     plain_ids,
+    start_of_day,
 )
 from pipeline.contracts.changed import CHANGE_TABLE, HANDED_CHANGE_TABLE
 from pipeline.contracts.checks import check_frame, check_tables
@@ -73,5 +74,5 @@ __all__ = [
     "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
-    "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
+    "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit", "start_of_day",
 ]  # fmt: skip

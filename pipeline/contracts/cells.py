@@ -21,6 +21,7 @@ __all__ = [
     "latest_of",
     "no_text",
     "plain_ids",
+    "start_of_day",
 ]
 
 # of a core, the most urgent first
@@ -69,6 +70,17 @@ def commonest_spelling(written: pd.Series) -> pd.Series:
     spellings = pd.DataFrame({"form": plain.str.casefold(), "plain": plain}).value_counts().reset_index()
     commonest = spellings.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")
     return plain.str.casefold().map(commonest.set_index("form")["plain"])
+
+
+def start_of_day(instants: pd.Series) -> pd.Series:
+    """Return the first instant of the day of each instant, in its own time zone.
+
+    That is midnight, except where clocks change at midnight: 1:00 on a day that has no midnight (Chile, Lebanon), and
+    the first of the two on a day that has midnight twice (Cuba, the Azores).
+    """
+    midnights = instants.dt.tz_localize(None).dt.normalize()
+    starts: pd.Series = midnights.dt.tz_localize(instants.dt.tz, ambiguous=True, nonexistent="shift_forward")
+    return starts
 
 
 def latest_of(table: pd.DataFrame, names: Sequence[str]) -> pd.Series:

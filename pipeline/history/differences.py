@@ -9,10 +9,12 @@ from pyproj import Geod
 
 from pipeline.history.matching import Matched, Positions
 
-__all__ = ["MOVED_M", "SIZES", "Found", "alone", "positions", "sizes", "states", "texts"]
+__all__ = ["MOVED_M", "SAME_SIZE_MM", "SIZES", "Found", "alone", "positions", "sizes", "states", "texts"]
 
 # up to this distance, a position was measured again, and the core did not move
 MOVED_M: Final = 1.0
+# up to this difference, a size was written again, often in another unit: 450 mm are 17.72 in, which are 450.1 mm
+SAME_SIZE_MM: Final = 1.0
 SIZES: Final = ("diameter_mm", "depth_mm")
 # as a reader calls it
 _STATE_WORDS: Final = {"back": "reinstated"}
@@ -81,7 +83,9 @@ def _lon_lat(cores: pd.DataFrame) -> pd.Series:
 def sizes(matched: Matched, old: pd.DataFrame, new: pd.DataFrame) -> Found:
     hit = pd.Series(data=False, index=old.index)
     for name in SIZES:
-        hit |= old[name].ne(new[name]) & ~(old[name].isna() & new[name].isna())
+        # rounded, so that a difference of exactly 1 mm does not depend on how fractions are stored
+        differs = (old[name] - new[name]).abs().round(3).gt(SAME_SIZE_MM)
+        hit |= differs | old[name].isna().ne(new[name].isna())
     return Found("size changed", matched.before[hit], matched.after[hit], _size(old[hit]), _size(new[hit]))
 
 

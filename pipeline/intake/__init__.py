@@ -26,7 +26,7 @@ from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.returned_fields import fill_returned
 from pipeline.intake.returns import read_returns
 from pipeline.intake.road_layer import as_segments
-from pipeline.intake.road_works import as_joints, as_works
+from pipeline.intake.road_works import WORKS_LAYERS, as_joints, as_works, with_known_segments
 from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
@@ -162,6 +162,8 @@ def _read(
             layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
     frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
+    for name in frames.keys() & WORKS_LAYERS:
+        frames[name] = with_known_segments(frames[name], layers[name], frames["roads"])
     files = _input_files(register, layers, crs)
     files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]

@@ -1,14 +1,18 @@
 """Area layers: surface polygons and districts, in the run's CRS."""
 
 import geopandas as gpd
-import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
-from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column, surface_column
+from pipeline.intake.placed_layer import (
+    PlacedLayer,
+    layer_column,
+    refuse_missing_column,
+    surface_column,
+    valid_shapes,
+)
 from pipeline.programme.catalogue import Catalogue
 from pipeline.wording import counted
 
@@ -20,7 +24,7 @@ def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
 
     Columns ``surface`` and geometry; polygons whose surface is not known are left out.
     """
-    shapes = _valid(layer, crs)
+    shapes = valid_shapes(layer, crs)
     frame = gpd.GeoDataFrame({"surface": surface_column(layer, catalogue)}, geometry=shapes, crs=crs).dropna()
     if frame.empty:
         layer.table.notices.append(
@@ -45,7 +49,7 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     nameless = int(names.isna().sum())
     if nameless:
         layer.table.notices.append(f"{layer.table.label}: {counted(nameless, 'polygon')} without a district ignored.")
-    frame = gpd.GeoDataFrame({"district": names}, geometry=_valid(layer, crs), crs=crs).dropna(subset="district")
+    frame = gpd.GeoDataFrame({"district": names}, geometry=valid_shapes(layer, crs), crs=crs).dropna(subset="district")
     if frame.empty:
         raise InputError(
             f"{layer.table.label}: every polygon's `district` is blank; expected a name in each. "
@@ -53,13 +57,3 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
         )
     united = frame.dissolve(by="district", sort=True).reset_index()
     return united[["district", "geometry"]]
-
-
-def _valid(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
-    """Return the layer's polygons in the run's CRS, repaired where they are invalid."""
-    shapes = projected(layer, crs)
-    invalid = ~shapely.is_valid(shapes)
-    if invalid.any():
-        layer.table.notices.append(f"{layer.table.label}: {counted(int(invalid.sum()), 'invalid polygon')} repaired.")
-        shapes[invalid] = shapely.make_valid(shapes[invalid], method="structure", keep_collapsed=False)
-    return shapes

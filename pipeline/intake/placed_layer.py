@@ -20,7 +20,7 @@ from pipeline.wording import counted
 
 __all__ = [
     "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
-    "surface_column",
+    "surface_column", "valid_shapes",
 ]  # fmt: skip
 
 # what messages call a geometry type
@@ -50,22 +50,25 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     section, name
         Settings of the layer, and the name of their section.
     kinds
-        Geometry types as shapely names them, "LineString" or "Polygon" first, which messages name.
+        Geometry types as shapely names them; messages name "LineString" and "Polygon".
 
     Raises
     ------
     InputError
         The file has no geometry of these kinds, or no CRS.
     """
-    kind = _WORDS[kinds[0]]
+    named = [_WORDS[one] for one in kinds if one in _WORDS]
+    kind, several = " or ".join(named), " or ".join(f"{word}s" for word in named)
     if table.geometry is None:
         raise InputError(
-            f"{table.label}: a table without geometry; expected a map layer of {kind}s. Give one in {name}.path."
+            f"{table.label}: a table without geometry; expected a map layer of {several}. Give one in {name}.path."
         )
     wanted = [getattr(shapely.GeometryType, name_of_kind.upper()) for name_of_kind in kinds]
     fits = np.isin(shapely.get_type_id(table.geometry), wanted) & ~shapely.is_empty(table.geometry)
     if not fits.any():
-        raise InputError(f"{table.label}: the layer has no {kind}s. Give one that has in {name}.path or {name}.layer.")
+        raise InputError(
+            f"{table.label}: the layer has no {several}. Give one that has in {name}.path or {name}.layer."
+        )
     ignored = int((~fits).sum())
     if ignored:
         table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
@@ -111,6 +114,18 @@ def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
     return moved
 
 
+def valid_shapes(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
+    """Return the layer's geometry in another CRS, polygons repaired where they are invalid."""
+    shapes = projected(layer, crs)
+    # a polygon that the CRS cannot hold has no shape to repair
+    invalid = ~shapely.is_valid(shapes) & (shapely.get_dimensions(shapes) == 2)
+    invalid &= np.isfinite(shapely.bounds(shapes)).all(axis=1)
+    if invalid.any():
+        layer.table.notices.append(f"{layer.table.label}: {counted(int(invalid.sum()), 'invalid polygon')} repaired.")
+        shapes[invalid] = shapely.make_valid(shapes[invalid], method="structure", keep_collapsed=False)
+    return shapes
+
+
 def surface_column(layer: PlacedLayer, catalogue: Catalogue) -> pd.Series:
     """Return the catalogue's name of each surface in the layer; missing where it has none or is "unknown"."""
     written = layer_column(layer, "surface")
@@ -140,7 +155,7 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
     apart = west > road_east or east < road_west or south > road_north or north < road_south
     if apart or not np.isfinite([west, south, east, north]).all():
         raise InputError(
-            f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.6g}, "
-            f"{south:.6g} to {east:.6g}, {north:.6g}, the roads from {road_west:.6g}, {road_south:.6g} to "
-            f"{road_east:.6g}, {road_north:.6g}). Check {layer.name}.crs and {layer.name}.path."
+            f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.9g}, "
+            f"{south:.9g} to {east:.9g}, {north:.9g}, the roads from {road_west:.9g}, {road_south:.9g} to "
+            f"{road_east:.9g}, {road_north:.9g}). Check {layer.name}.crs and {layer.name}.path."
         )

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import names_of
+from pipeline.contracts import names_of, start_of_day
 from pipeline.contracts.returns import RETURN_FIELDS, RETURN_REPORT
 from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.returns import Returned
@@ -73,7 +73,7 @@ def fill_returned(cores: pd.DataFrame, kept: Mapping[str, frozenset[str]], retur
         )
         if field.dtype.kind == "M":
             opened = cores["opened_on"].iloc[mine["at"]].set_axis(mine.index)
-            outcome = outcome.mask(value.lt(opened.dt.normalize()) & outcome.eq(_FILLED), _EARLY)
+            outcome = outcome.mask(value.lt(start_of_day(opened)) & outcome.eq(_FILLED), _EARLY)
         outcome = outcome.mask(mine["at"].duplicated(keep="last") & outcome.eq(_FILLED), _LATER)
         use = outcome.eq(_FILLED)
         _put(cores, column, mine.loc[use, "at"].to_numpy(), value[use])
@@ -117,8 +117,9 @@ def _alike(own: pd.Series, value: pd.Series) -> pd.Series:
         return pd.Series(np.isclose(own, value), own.index)
     if own.dtype.kind == "M":
         # a register may keep the day alone
-        is_day = own.eq(own.dt.normalize()) | value.eq(value.dt.normalize())
-        alike: pd.Series = own.eq(value) | (is_day & own.dt.normalize().eq(value.dt.normalize()))
+        own_day, day = start_of_day(own), start_of_day(value)
+        is_day = own.eq(own_day) | value.eq(day)
+        alike: pd.Series = own.eq(value) | (is_day & own_day.eq(day))
         return alike
     return own.map(folded, na_action="ignore").eq(value.map(folded, na_action="ignore"))
 

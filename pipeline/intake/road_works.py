@@ -3,6 +3,8 @@
 from typing import Final, NamedTuple
 
 import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import shapely
 from pyproj import CRS
@@ -10,10 +12,10 @@ from pyproj import CRS
 from pipeline.errors import InputError
 from pipeline.intake.cells.date_order import contradiction, count_orders
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column
+from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column, valid_shapes
 from pipeline.wording import counted
 
-__all__ = ["as_joints", "as_works"]
+__all__ = ["WORKS_LAYERS", "as_joints", "as_works", "with_known_segments"]
 
 _POLYGONS: Final = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 
@@ -31,6 +33,9 @@ _DAYS: Final = {
     "planned_works": _Days("due_on", "ends_on", "due_on"),
     "protected": _Days("from", "until", "until"),
 }
+
+# sections of the programme file with a layer of works
+WORKS_LAYERS: Final = frozenset(_DAYS)
 
 
 def as_joints(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
@@ -65,11 +70,13 @@ def as_works(layer: PlacedLayer, crs: CRS, timezone: str, *, day_first: bool | N
     Raises
     ------
     InputError
-        The layer lacks the required column, or its dates contradict ``day_first``.
+        The layer lacks the required column or has no day in it that can be read, or its dates contradict ``day_first``.
     """
     days = _DAYS[layer.name]
     refuse_missing_column(layer, days.required)
     read = {name: _read_days(layer, name, timezone, day_first=day_first) for name in days[:2] if name is not None}
+    if days.until is not None:
+        _ignore_reversed(layer, days, read)
     nothing = pd.Series(pd.NaT, layer.table.frame.index, dtype=read[days.required].dtype)
     frame = gpd.GeoDataFrame(
         {
@@ -80,11 +87,63 @@ def as_works(layer: PlacedLayer, crs: CRS, timezone: str, *, day_first: bool | N
             "until": nothing if days.until is None else read[days.until],
             "segment_id": layer_column(layer, "segment_id"),
         },
-        geometry=projected(layer, crs),
+        geometry=valid_shapes(layer, crs),
         crs=crs,
     )
     required = "on" if days.required == days.on else "until"
-    return frame.dropna(subset=required).reset_index(drop=True)
+    return frame[_can_be_placed(layer, frame)].dropna(subset=required).reset_index(drop=True)
+
+
+def with_known_segments(works: gpd.GeoDataFrame, layer: PlacedLayer, segments: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return works without the segment ids that the roads do not have: these works apply where they are drawn.
+
+    The layer's notices grow by what they are.
+    """
+    named = works["segment_id"]
+    unknown = named.notna() & ~named.isin(segments["segment_id"])
+    if unknown.any():
+        layer.table.notices.append(
+            f"{layer.table.label}: {counted(int(unknown.sum()), 'feature')} with a `segment_id` that is not in the "
+            f"roads (such as {_example(named[unknown], works['feature'][unknown])}), used where drawn. Correct the id."
+        )
+    return works.assign(segment_id=named.mask(unknown))
+
+
+def _can_be_placed(layer: PlacedLayer, frame: gpd.GeoDataFrame) -> npt.NDArray[np.bool_]:
+    """Return which features have a shape that the run's CRS can hold; the others are reported."""
+    shapes = frame.geometry.to_numpy()
+    nothing = shapely.is_empty(shapes)
+    beyond = ~nothing & ~np.isfinite(shapely.bounds(shapes)).all(axis=1)
+    for wrong, what, remedy in (
+        (nothing, "whose polygon has no area", "Draw the polygon again."),
+        (beyond, "too far from the roads to be placed", f"Correct the coordinates or {layer.name}.crs."),
+    ):
+        if wrong.any():
+            layer.table.notices.append(
+                f"{layer.table.label}: {counted(int(wrong.sum()), 'feature')} {what} (such as feature "
+                f"{frame['feature'].to_numpy()[wrong][0]}), ignored. {remedy}"
+            )
+    placed: npt.NDArray[np.bool_] = ~(nothing | beyond)
+    return placed
+
+
+def _ignore_reversed(layer: PlacedLayer, days: _Days, read: dict[str, pd.Series]) -> None:
+    """Report features that end before they begin, and drop the day of theirs that is not required."""
+    assert days.until is not None
+    wrong = read[days.until] < read[days.on]
+    if not wrong.any():
+        return
+    dropped = days.until if days.required == days.on else days.on
+    layer.table.notices.append(
+        f"{layer.table.label}: {counted(int(wrong.sum()), 'feature')} with `{days.until}` before `{days.on}` (such as "
+        f"feature {layer.table.rows[wrong][0]}), `{dropped}` ignored. Correct the dates."
+    )
+    read[dropped] = read[dropped].mask(wrong)
+
+
+def _example(text: pd.Series, feature: pd.Series) -> str:
+    """Return the first cell with the number of its feature."""
+    return f"{text.iloc[0]!r} in feature {feature.iloc[0]}"
 
 
 def _read_days(layer: PlacedLayer, name: str, timezone: str, *, day_first: bool | None) -> pd.Series:
@@ -105,13 +164,22 @@ def _read_days(layer: PlacedLayer, name: str, timezone: str, *, day_first: bool 
             )
     days = read_dates(text, timezone, day_first=day_first)
     is_required = name == _DAYS[layer.name].required
-    undated = int(days.instants.isna().sum() if is_required else (days.instants.isna() & text.notna()).sum())
-    if undated:
-        unsettled = days.problem.eq("day or month first")
-        why = f" (in {text[unsettled].iloc[0]!r} day or month may come first)" if unsettled.any() else ""
-        what = "ignored: no" if is_required else "with no"
-        layer.table.notices.append(
-            f"{layer.table.label}: {counted(undated, 'feature')} {what} readable date in `{name}`"
-            f"{why}. Write dates such as 2026-09-30."
+    undated = days.instants.isna() if is_required else days.instants.isna() & text.notna()
+    if not undated.any():
+        return days.instants
+    written = undated & text.notna()
+    unsettled = days.problem.eq("day or month first")
+    shown = unsettled if unsettled.any() else written
+    why = f" (such as {_example(text[shown], pd.Series(layer.table.rows)[shown])}" if shown.any() else ""
+    why += (", in which day or month may come first)" if unsettled.any() else ")") if why else ""
+    if undated.all() and is_required:
+        raise InputError(
+            f"{layer.table.label}: none of {counted(len(text), 'feature')} has a readable date in `{name}`{why}; "
+            f"expected dates such as 2026-09-30. Correct them, or name another column in {layer.name}.columns.{name}."
         )
+    what = "ignored: no" if is_required else "with no"
+    layer.table.notices.append(
+        f"{layer.table.label}: {counted(int(undated.sum()), 'feature')} {what} readable date in `{name}`{why}. "
+        "Write dates such as 2026-09-30."
+    )
     return days.instants

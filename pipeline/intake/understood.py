@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS
 
-from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.contracts import REGISTER_COLUMNS, start_of_day
 from pipeline.intake.cells.date_order import total_order
 from pipeline.intake.column_facts import ColumnFacts, column_facts
 from pipeline.intake.crs import name_of, to_crs
@@ -114,7 +114,7 @@ def understood_register(
             ignore_index=True,
         ),
         # the day alone: a core may be opened and reinstated on one day
-        dates_backwards=int((frame["reinstated_at"].dt.normalize() < frame["opened_on"].dt.normalize())[both].sum()),
+        dates_backwards=int((start_of_day(frame["reinstated_at"]) < start_of_day(frame["opened_on"]))[both].sum()),
         dates_both=int(both.sum()),
         deeper=int(frame["depth_mm"].gt(frame["diameter_mm"])[sizes].sum()),
         sizes_both=int(sizes.sum()),
@@ -171,7 +171,7 @@ def _has_low_days(frame: pd.DataFrame, facts: ColumnFacts) -> bool:
     """Return whether many different dates have no day after the twelfth: a sign that day and month are swapped."""
     if facts.column.kind != "instant" or not facts.read:
         return False
-    days = frame[facts.column.name].dropna().dt.normalize().unique()
+    days = start_of_day(frame[facts.column.name].dropna()).unique()
     return len(days) >= _ENOUGH_DAYS and bool(np.all(pd.DatetimeIndex(days).day <= _MONTHS))
 
 

@@ -74,7 +74,12 @@ def _spread(lines: pd.DataFrame, starts: pd.Series, bags: float) -> pd.DataFrame
 
 
 def yards_asked_for(districts: Iterable[str], ordering: Ordering, with_stock: Collection[str]) -> list[str]:
-    """Return the notice about districts that need packs and that no yard is named for, if there are any."""
+    """Return the notice about districts that need packs and that no yard is named for, if there are any.
+
+    A programme that names no yard, keeps no stock and has no pallets buys for one place: there is nothing to ask.
+    """
+    if not ordering.yards and not with_stock and all(item.pallet is None for item in ordering.items.values()):
+        return []
     without = [name for name in sorted(set(districts)) if ordering.supplier_of(name, with_stock) == NO_YARD]
     if not without:
         return []

@@ -52,9 +52,9 @@ def look_up(written: pd.Series, table: dict[str, str], ignored: str | None = Non
 
 def _pairs(aliases: Mapping[str, list[str]]) -> list[tuple[str, str]]:
     """Return each name with each of its aliases in plain form."""
-    return [
-        (name, word) for name, words in aliases.items() for word in _plain_words(pd.Series([name, *words], dtype="str"))
-    ]
+    pairs = [(name, word) for name, words in aliases.items() for word in (name, *words)]
+    names, words = zip(*pairs, strict=True) if pairs else ((), ())
+    return [*zip(names, _plain_words(pd.Series(words, dtype="str")), strict=True)]
 
 
 def _plain_words(text: pd.Series) -> pd.Series:

@@ -14,7 +14,7 @@ from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
-from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names
+from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names, start_of_day
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = [
@@ -67,7 +67,7 @@ def iso_texts(instants: pd.Series) -> pd.Series:
     # a million cores were reinstated on some thousand days: each is written once
     codes, different = pd.factorize(instants)
     once = pd.Series(different)
-    is_timed = ~once.dt.normalize().eq(once)
+    is_timed = ~start_of_day(once).eq(once)
     texts = once.dt.strftime(_DAY).astype("str")
     # an offset is written with a colon
     texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)

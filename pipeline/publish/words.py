@@ -9,6 +9,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from numbers import Integral
 from pathlib import Path
 from typing import Any, Final
@@ -67,18 +68,37 @@ def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> 
             f"programme.language: found {language!r}, expected one of the languages in config/words: "
             f"{', '.join(known)}. Choose one of these, or add a file for {language!r}."
         )
-    path = folder / f"{language}.toml"
-    words = _read(path)
-    base = words if language == _BASE else _read(path.with_stem(_BASE))
-    _refuse(words, base, path.name)
+    texts = {name: _text(folder / f"{name}.toml") for name in (language, _BASE)}
+    words = _accepted(language, texts[language], texts[_BASE])
     return {key: sentence for key, sentence in words.items() if tables is None or key.split(".")[0] in tables}
 
 
-def _read(path: Path) -> dict[str, Any]:
+def _text(path: Path) -> str:
     try:
-        written = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"config/words/{path.name}: cannot be read: {error}. Correct the file.") from error
+        return path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise _unreadable(path.name, error) from error
+
+
+# a run asks for its words a dozen times, and reading them takes longer than most pages
+@lru_cache(maxsize=8)
+def _accepted(language: str, text: str, base_text: str) -> dict[str, Any]:
+    """Return the sentences of a language's file by key; ``base_text``: the English file."""
+    words = _flat(language, text)
+    base = words if language == _BASE else _flat(_BASE, base_text)
+    _refuse(words, base, f"{language}.toml")
+    return words
+
+
+def _unreadable(name: str, error: Exception) -> SettingsError:
+    return SettingsError(f"config/words/{name}: cannot be read: {error}. Correct the file.")
+
+
+def _flat(language: str, text: str) -> dict[str, Any]:
+    try:
+        written = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _unreadable(f"{language}.toml", error) from error
     flat: dict[str, Any] = {}
     for table, sentences in written.items():
         if isinstance(sentences, dict):

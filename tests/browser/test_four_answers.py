@@ -25,8 +25,8 @@ def _listed(page: OpenPage) -> list[str]:
 # the answer, its count and the line below it; the rows that its link shows, the most urgent first in the list
 QUESTIONS = {
     "open": ("4", "of 6 cores, in 2 streets", ["C-1", "C-4", "C-2", "C-3"]),
-    "urgent": ("3", "2 hazards, 1 overdue", ["C-1", "C-4", "C-2"]),
-    "works": ("3", "1 in protected streets", ["C-4", "C-5", "C-3"]),
+    "urgent": ("3", "2 hazards, 1 overdue, 3 still open", ["C-1", "C-4", "C-2"]),
+    "works": ("3", "2 open, 1 in protected streets", ["C-4", "C-5", "C-3"]),
     "changed": ("3", "Opened: 2, Closed: 1", ["C-1", "C-4", "C-5"]),
 }
 
@@ -47,10 +47,27 @@ def test_each_of_the_four_questions_is_answered_and_listed_with_one_click_and_in
             # the counts are of all cores, whatever is filtered
             assert _answers(page)[name][0] == QUESTIONS[name][0]
             page.page.click("#as-map")
-        page.page.click("[data-answer=urgent] .line a:has-text('1 overdue')")
-        page.wait_for("kerfbook.filter.total === 1")
-        assert rows_shown(page) == [2]
+        for answer, link, rows in (("urgent", "1 overdue", [2]), ("works", "2 open", [3, 4])):
+            page.page.click(f"[data-answer={answer}] .line a:has-text('{link}')")
+            page.wait_for(f"kerfbook.filter.total === {len(rows)}")
+            assert rows_shown(page) == rows
         assert page.complaints == []
+
+
+def test_the_titles_of_the_answers_have_one_line_each_at_1280_pixels(tmp_path):
+    lines = (
+        "[...document.querySelectorAll('.answer .title')].map((title) => { const all = document.createRange();"
+        "all.selectNodeContents(title); return new Set([...all.getClientRects()].map(({ top }) => top)).size; })"
+    )
+    many = pd.concat([authority_cores()] * 1000, ignore_index=True).assign(row=range(1, 6001))
+    for reader in ("authority", "utility"):
+        path = authority_town(tmp_path, cores=many, unplaced=1000, reader=reader)
+        with open_page(path, 1280, 800) as page:
+            wait_until_drawn(page)
+            assert page.text("[data-answer=open] .figure") == "4,000"
+            assert page.ask(lines) == [1, 1, 1, 1]
+            # as high as before it was filled: otherwise the map would be drawn twice
+            assert page.ask("document.querySelector('#answers').offsetHeight") == 83
 
 
 def test_the_choice_of_authority_and_district_narrows_counts_map_and_link(tmp_path):

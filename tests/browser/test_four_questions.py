@@ -95,6 +95,8 @@ def test_each_question_is_answered_with_the_counts_of_the_tables_within_two_clic
             assert all(len(cores) for cores in expected.values())
             figures = {name: _number(page.ask(FIGURE.format(name))) for name in QUESTIONS}
             assert figures == {name: len(cores) for name, cores in expected.items()}, chosen
+            still_open = _number(page.text("[data-answer=urgent] .line a:last-child"))
+            assert still_open == expected["urgent"]["state"].isin(["open", "plated", "interim"]).sum()
             # a street that only the register names is none of the network
             streets = expected["open"].dropna(subset="segment_id")["street"].nunique()
             assert page.text("[data-answer=open] .line").endswith(f", in {streets} streets")

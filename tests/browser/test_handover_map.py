@@ -6,10 +6,8 @@ import re
 from axe_playwright_python.sync_playwright import Axe
 
 from pipeline.contracts import HANDED_ALWAYS
-from pipeline.run import run_programme
 from tests.browser.browser import open_page
 from tests.browser.town import saved, view, wait_until_drawn
-from tests.small_town import write_town
 
 
 def _handed():
@@ -67,8 +65,8 @@ def test_the_saved_list_has_the_columns_of_the_file_and_no_others(tmp_path):
     assert len(lines) == 5
 
 
-def test_the_page_on_how_to_read_it_has_no_violation(tmp_path):
-    place = run_programme(write_town(tmp_path), tmp_path / "out").folder / "handover" / "how-to-read.html"
+def test_the_page_on_how_to_read_it_has_no_violation(run_folder):
+    place = run_folder / "handover" / "how-to-read.html"
     for width in (1280, 390):
         with open_page(place, width=width, bypass_csp=True) as page:
             found = Axe().run(page.page)

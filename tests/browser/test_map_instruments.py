@@ -89,6 +89,26 @@ def test_the_overview_moves_the_map_and_closes(tmp_path):
         assert page.ask("document.querySelector('.locator-switch').getAttribute('aria-expanded')") == "false"
 
 
+def test_names_keep_clear_of_the_figures_of_the_grid(tmp_path):
+    """The lane runs north beside the right edge of the map, where the figures of the grid are."""
+    with open_page(saved(tmp_path, view()), 1400, 900) as page:
+        wait_until_drawn(page)
+        overlaps = []
+        for away in (26, 32, 38):
+            page.ask(
+                f"""void (() => {{ const map = map_kerfbook; map.setView([44.8015, {MIDDLE}], 18, {{ animate: false }});
+                map.panBy([{away} - map.getSize().x / 2, 0], {{ animate: false }}); }})()"""
+            )
+            page.page.wait_for_timeout(300)
+            overlaps += page.ask(
+                """kerfbook.names.placed.filter(({ text }) => text === 'Dory Lane').flatMap(({ points }) =>
+                KerfbookGrid.labelsOnScreen().filter(({ isUpright }) => isUpright).map(({ x, y, half }) =>
+                  points.some(([px, py]) => Math.abs(px - x) < 8 && Math.abs(py - y) < half + 4)))"""
+            )
+        assert overlaps
+        assert not any(overlaps)
+
+
 def test_the_canvas_takes_the_dark_colours_and_paper_the_light_ones(tmp_path):
     ground = "KerfbookSymbols.COLOURS.ground"
     with open_page(saved(tmp_path, view()), color_scheme="dark") as page:

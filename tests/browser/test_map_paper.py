@@ -31,9 +31,33 @@ def before_print(page):
     page.ask("void window.dispatchEvent(new Event('beforeprint'))")
 
 
-def test_the_printed_map_has_the_cores_in_their_colours(tmp_path):
+PIXEL = "[...document.querySelector('.sheet.upright .paper-map').getContext('2d').getImageData({}, {}, 1, 1).data]"
+
+
+def test_a_town_smaller_than_the_screen_fills_the_paper_and_its_cores_have_their_colours(tmp_path):
+    """The streets and outlines are 0.008 degrees wide, and 0.005 high: as much as 0.00705 of longitude at 44.8 degrees north.
+
+    With 3 % of the longer side around them, the paper shows 0.00848 degrees across and 0.00753 down.
+    """
     with open_page(saved(tmp_path, view())) as page:
         wait_until_drawn(page)
+        page.ask("void map_kerfbook.setZoom(13, { animate: false })")
+        before_print(page)
+        high, wide = page.ask(
+            "(({ width, height }) => [height / 3, width / 3])(document.querySelector('.sheet.upright .paper-map'))"
+        )
+        scale = min(wide / 0.00848, high / 0.00753)
+        # from the middle of the network, 44.8005 north and 82 west
+        down = 0.0005 / 0.7096 * scale
+        for status, east in (("flagged", -0.003), ("pending", -0.001), ("reinstated", 0.002)):
+            at = (round(3 * (wide / 2 + east * scale)), round(3 * (high / 2 + down)))
+            assert page.ask(PIXEL.format(*at)) == [*COLOURS[status], 255], status
+
+
+def test_whoever_has_zoomed_in_prints_what_is_on_the_screen(tmp_path):
+    with open_page(saved(tmp_path, view())) as page:
+        wait_until_drawn(page)
+        page.ask(f"void map_kerfbook.setView([{STREET}, -82.0026], 19, {{ animate: false }})")
         before_print(page)
         # from the middle of the paper, as many screen pixels away as the paper's own zoom makes of them
         painted = page.ask(
@@ -98,6 +122,8 @@ def test_the_table_prints_all_its_rows_hazards_first_and_no_map(tmp_path):
             pages = pages_of(pdf, tmp_path / "table.pdf")
             assert len(pages) > 2
             assert all(re.search(r"Core +Status +Urgency +Findings", text) for text in pages)
+            for number, text in enumerate(pages, start=1):
+                assert text.rstrip().endswith(f"Page {number} of {len(pages)}")
         assert page.ask("document.querySelector('.paper-list')") is None
         assert page.complaints == []
 

@@ -109,6 +109,13 @@ def test_each_street_has_a_sheet_with_its_cores_numbered_along_it(tmp_path):
             [["1", "C-6not on the map"]],
         ]
         assert page.ask("document.querySelectorAll('.paper-map').length") == 2
+        page.page.emulate_media(media="print")
+        # no head of a column runs into the next
+        heads = (
+            "[...document.querySelectorAll('.paper-list thead th')].map((head) => head.scrollWidth <= head.clientWidth)"
+        )
+        assert set(page.ask(heads)) == {True}
+        page.page.emulate_media(media=None)
         cells = page.ask(
             "[...document.querySelectorAll('.paper-list')[0].rows].map((row) => [...row.cells].map((cell) => cell.textContent))"
         )
@@ -207,3 +214,16 @@ def test_numbers_lie_beside_their_symbols_and_over_none(tmp_path):
         # a map as high as the symbols, filled by them
         full = placed([[6 + 12 * i, 6] for i in range(3)], 36, 12)
         assert full == {"labels": [], "without": [1, 2, 3]}
+        # a badge to the upper right covers where the number would be: it goes to the left
+        badge = "{ left: 53, right: 64, top: 18, bottom: 29 }"
+        beside = page.ask(
+            f"KerfbookPaperNumbers.place([[50, 30]], 6, {{ width: 500, height: 60 }}, (text) => 5 * text.length, [{badge}])"
+        )
+        assert [label["x"] < 44 for label in beside["labels"]] == [True]
+        # 0.69 of a pixel per unit of a symbol of 5.5 pixels that a hazard makes 1.32 times as large: 0.9075
+        box = page.ask("KerfbookSymbols.badgeBox(0, 5.5, [50, 30])")
+        assert box == pytest.approx({"left": 48.82, "right": 60.07, "top": 19.93, "bottom": 31.18}, abs=0.01)
+        assert page.ask("[KerfbookSymbols.badgeBox(2, 5.5, [50, 30]), KerfbookSymbols.badgeBox(4, 5.5, [50, 30])]") == [
+            None,
+            None,
+        ]

@@ -3,39 +3,27 @@
 axe-core is the copy in the package axe-playwright-python.
 """
 
-import datetime as dt
 import subprocess
 from dataclasses import replace
 from importlib import resources
-from pathlib import Path
 
 import pytest
 
 from pipeline.commands.compare import compare_runs
 from pipeline.publish.report.report import draw_report
-from pipeline.run import run_programme
 from tests.browser.browser import open_page
 from tests.browser.town import HOSTILE
 
-_ROOT = Path(__file__).parents[2]
 _AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
 # width and height in inches
 _PAPER = {"A4": (8.27, 11.69), "Letter": (8.5, 11)}
 
 
 @pytest.fixture(scope="module")
-def runs(tmp_path_factory):
-    out = tmp_path_factory.mktemp("out")
-    programme = _ROOT / "sample_data" / "programme.toml"
-    first = run_programme(programme, out, dt.date(2026, 8, 31))
-    return first, run_programme(programme, out)
-
-
-@pytest.fixture(scope="module")
-def pages(runs, tmp_path_factory):
-    first, second = runs
+def pages(demo_months, tmp_path_factory):
+    first, second = demo_months
     priced = tmp_path_factory.mktemp("priced") / "report.html"
-    compared = compare_runs(first.folder, second.folder).folder
+    compared = compare_runs(first.folder, second.folder, tmp_path_factory.mktemp("compared") / "compare").folder
     bought = second.orders.purchases
     cost = bought["packs_ordered"] * 1450.5
     orders = second.orders._replace(purchases=bought.assign(cost=cost, currency="CAD"))
@@ -48,21 +36,22 @@ def pages(runs, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def hostile(runs, tmp_path_factory):
-    """Every text of the run tries to break out, and is as long as a cell may be."""
-    result = runs[1]
-    long = HOSTILE + "W" * 1_000_000
+def hostile(demo_months, tmp_path_factory):
+    """Every text of the run tries to break out, and is longer than a workbook's cell; the first are a megabyte long."""
+    _, result = demo_months
+    longest, long = HOSTILE + "W" * 1_000_000, HOSTILE + "W" * 40_000
     programme = result.settings.programme.model_copy(update={"name": HOSTILE + "W" * 300})
-    findings = result.audit.findings.assign(core_id=HOSTILE, message=long)
+    messages = [longest, *[long] * (len(result.audit.findings) - 1)]
+    findings = result.audit.findings.assign(core_id=HOSTILE, message=messages)
     cores = result.cores.assign(district=HOSTILE + "W" * 300)
     page = draw_report(
         replace(
             result,
             settings=result.settings.model_copy(update={"programme": programme}),
-            inputs=replace(result.inputs, notices=[long]),
+            inputs=replace(result.inputs, notices=[longest]),
             audit=replace(result.audit, findings=findings),
             cores=cores,
-            table=result.table.assign(district=HOSTILE, street=long),
+            table=result.table.assign(district=HOSTILE, street=[longest, *[long] * (len(result.table) - 1)]),
         )
     )
     path = tmp_path_factory.mktemp("hostile") / "report.html"

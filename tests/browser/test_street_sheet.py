@@ -45,6 +45,17 @@ WORKS = gpd.GeoDataFrame(
     geometry=[shapely.box(-82.0035, 44.799, -81.996, 44.801)],
     crs=4326,
 )
+# the easternmost mark of an open core in the small map of October, as shares of its width and height
+WHERE_OPEN = """(() => {
+  const map = document.querySelector('.month:nth-child(11) canvas');
+  const { data } = map.getContext('2d').getImageData(0, 0, map.width, map.height);
+  const red = Array.from({ length: data.length / 4 }, (_none, i) => i)
+    .filter((i) => data[4 * i] > 150 && data[4 * i + 1] < 80 && data[4 * i + 3] > 200);
+  const east = Math.max(...red.map((i) => i % map.width));
+  const marks = red.filter((i) => i % map.width > east - 9);
+  const mean = (values) => values.reduce((sum, value) => sum + value, 0) / values.length;
+  return [mean(marks.map((i) => i % map.width)) / map.width, mean(marks.map((i) => Math.floor(i / map.width))) / map.height];
+})()"""
 HEADS = "[...document.querySelectorAll('.street h3')].map((head) => head.textContent)"
 
 
@@ -164,6 +175,32 @@ def title_lines(page):
     )
 
 
+def _print_what_is_shown(page, paper, way):
+    page.ask("void (window.print = () => window.dispatchEvent(new Event('beforeprint')))")
+    page.ask("void document.querySelector('#print').click()")
+    assert page.text("#print-dialog .print-says") == "One sheet: a year of 5 cores, month by month."
+    for name, value in (("paper", paper), ("way", way)):
+        page.ask(f"void document.querySelector('#print-dialog input[name=print-{name}][value={value}]').click()")
+    page.ask("void document.querySelector('#print-dialog .print-go').click()")
+
+
+def test_one_mistyped_year_does_not_press_the_other_dates_of_a_street_together(tmp_path):
+    """Day 20600 is 27 May 2026, and -25567 is 1 January 1900; the map is of day 20782."""
+    with open_page(sheet(tmp_path)) as page:
+        wait_until_drawn(page)
+
+        def first(opened):
+            days = f"Object.assign(Object.create(KerfbookDaysOfCores.Days.prototype), {{ opened: {opened}, dueOf: () => NaN }})"
+            return page.ask(f"{days}.range([...{opened}.keys()])[0]")
+
+        # from the first of May on
+        assert first([20600, 20610, -25567, 20640, 20650]) == 20574
+        # a street that has been cut again and again for years keeps them all: 8 April 2014, from the first of that month
+        assert first([16168 + 500 * n for n in range(10)]) == 16161
+        # an honest old cut is no mistake: 20782 less two years
+        assert first([20052, 20700, 20710, 20720]) < 20052
+
+
 def test_a_year_of_months_counts_what_was_opened_and_what_was_still_open_and_filters(tmp_path):
     with open_page(sheet(tmp_path), width=1400, height=900, fragment="#view=months") as page:
         wait_until_drawn(page)
@@ -183,6 +220,27 @@ def test_a_year_of_months_counts_what_was_opened_and_what_was_still_open_and_fil
         assert page.ask("document.querySelector('.month:nth-child(11) a').getAttribute('href')") == (
             "#opened=2026-10-01/2026-10-31"
         )
+        assert "Choose a month" in page.text("#streets-view .hint")
+        page.page.emulate_media(media="print")
+        for paper, way, width, height in (
+            ("A4", "portrait", 188, 275), ("A4", "landscape", 275, 188),
+            ("Letter", "portrait", 193.9, 257.4), ("Letter", "landscape", 257.4, 193.9),
+        ):  # fmt: skip
+            page.page.set_viewport_size({"width": int(width / 25.4 * 96), "height": int(height / 25.4 * 96)})
+            _print_what_is_shown(page, paper, way)
+            # the whole year is on one sheet, and nothing on it asks for a click
+            assert page.ask("document.querySelector('#paper-page').offsetHeight") < height / 25.4 * 96 - 11
+            assert "Choose" not in page.text("#paper-page")
+            page.ask("void window.dispatchEvent(new Event('afterprint'))")
+        page.page.emulate_media(media=None)
+        page.page.set_viewport_size({"width": 1400, "height": 900})
+        # with a filter, the small maps go to the cores that match: alone, the core in the east is in the middle
+        assert page.ask(WHERE_OPEN)[0] > 0.6
+        day = "Date.UTC(2026, 9, 3) / 86400000"
+        page.ask(f"kerfbook.filter.askAll({{ opened: [{day}, {day}] }})")
+        page.wait_for("document.querySelector('.month:nth-child(11) .key-opened').textContent === '1 opened'")
+        assert page.ask(WHERE_OPEN) == pytest.approx([0.5, 0.5], abs=0.02)
+        page.ask("kerfbook.filter.askAll({})")
         page.page.click(".month:nth-child(11) a")
         assert page.ask("kerfbook.filter.total") == 2
         assert page.ask("document.querySelector('#map-area').hidden") is False

@@ -19,7 +19,7 @@ _DATA = Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="module")
-def shuffled(tmp_path_factory):
+def shuffled(demo, tmp_path_factory):
     """The demo's run, and one of the same register two days later, its lines in another order.
 
     One core was closed, one permit was prolonged, and one plate was laid in between.
@@ -27,7 +27,8 @@ def shuffled(tmp_path_factory):
     folder = tmp_path_factory.mktemp("shuffled")
     shutil.copytree(_DATA, folder / "town")
     programme = folder / "town" / "programme.toml"
-    before = run_programme(programme, folder / "out").folder
+    out = Path(shutil.copytree(demo.folder.parents[1], folder / "out"))
+    before = out / demo.folder.relative_to(demo.folder.parents[1])
     register = folder / "town" / "cores.csv"
     # one row of the demo has a cell too many
     with register.open(encoding="utf-8", newline="") as file:
@@ -43,7 +44,7 @@ def shuffled(tmp_path_factory):
     with register.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([head, *rows])
     programme.write_text(programme.read_text("utf-8").replace("as_of = 2026-09-30", "as_of = 2026-10-01"), "utf-8")
-    after = run_programme(programme, folder / "out").folder
+    after = run_programme(programme, out).folder
     return before, after, prolonged, plated
 
 

@@ -1,14 +1,18 @@
 """The command that writes a sheet of what awaits a decision."""
 
+import shutil
+from pathlib import Path
+
 import pandas as pd
 import pytest
 
 from tests.commands.sheets import refused
 
 
-@pytest.fixture(scope="session")
-def small_run(run_folder):
-    return run_folder
+@pytest.fixture(scope="module")
+def small_run(run_folder, tmp_path_factory):
+    """A copy of the small town's run: a sheet is written beside it."""
+    return Path(shutil.copytree(run_folder, tmp_path_factory.mktemp("decide") / run_folder.name))
 
 
 def _read(path):

@@ -62,9 +62,10 @@ def test_the_runs_folder_is_only_read(run_folder, tmp_path):
     assert _bytes(run_folder) == before
 
 
-def test_inputs_that_changed_since_change_nothing(tmp_path):
-    programme = write_town(tmp_path)
-    folder = run_programme(programme, tmp_path / "out").folder
+def test_inputs_that_changed_since_change_nothing(small_town, tmp_path):
+    programme, run = small_town
+    shutil.copytree(programme.parent, tmp_path, dirs_exist_ok=True)
+    folder = tmp_path / run.folder.relative_to(programme.parent)
     before = explain_in_words(folder, "HV-2", None, 100)
     for file in ("cores.csv", "programme.toml", "roads.gpkg"):
         (tmp_path / file).write_text("changed")

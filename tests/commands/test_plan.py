@@ -2,14 +2,13 @@
 
 import hashlib
 import shutil
+from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from pipeline.commands.plan import plan_again
 from pipeline.errors import InputError, OutputError, SettingsError
-from pipeline.run import run_programme
-from tests.small_town import write_town
 
 _FILES = (
     "plan.csv",
@@ -23,10 +22,11 @@ _FILES = (
 
 
 @pytest.fixture(scope="module")
-def town(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("replanned")
-    programme = write_town(folder)
-    return programme, run_programme(programme, folder / "out").folder
+def town(small_town, tmp_path_factory):
+    """A copy of the small town's programme and run: a new plan is written beside the run."""
+    programme, run = small_town
+    folder = Path(shutil.copytree(programme.parent, tmp_path_factory.mktemp("replanned") / "town"))
+    return folder / programme.name, folder / run.folder.relative_to(programme.parent)
 
 
 def _digests(folder):

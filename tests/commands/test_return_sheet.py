@@ -8,15 +8,13 @@ import pytest
 from pipeline.commands.return_sheet import take_back
 from pipeline.errors import InputError, OutputError, SettingsError
 from pipeline.run import run_programme
-from tests.small_town import write_town
 
 
 @pytest.fixture(scope="module")
-def month(tmp_path_factory):
+def month(small_town):
     """The small town, audited with its plan: HV-0, HV-2 and HV-4 are open."""
-    folder = tmp_path_factory.mktemp("months")
-    programme = write_town(folder)
-    return folder, programme, run_programme(programme, folder / "out")
+    programme, run = small_town
+    return programme.parent, programme, run
 
 
 def _sheet(month, folder, **boxes):

@@ -5,7 +5,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.contracts import MISSING_WORDS, commonest_spelling, is_missing, latest_of, no_text, plain_ids
+from pipeline.contracts import (
+    MISSING_WORDS,
+    commonest_spelling,
+    is_missing,
+    latest_of,
+    no_text,
+    plain_ids,
+    start_of_day,
+)
 
 
 @pytest.mark.parametrize("cell", ["", "  ", "-", "N/A", " Unknown ", "tbc", "TBD", "?", None])
@@ -66,3 +74,21 @@ def test_names_that_differ_by_case_and_spaces_get_their_commonest_spelling():
     names = pd.Series(["Tom  Hay", "tom hay", " Tom Hay", "ANN", "Ann", None], dtype="str")
     assert commonest_spelling(names).tolist()[:5] == ["Tom Hay", "Tom Hay", "Tom Hay", "ANN", "ANN"]
     assert commonest_spelling(names).isna().tolist() == [False] * 5 + [True]
+
+
+@pytest.mark.parametrize(
+    ("zone", "day", "starts"),
+    [
+        ("America/Toronto", "2026-09-06", "2026-09-06 04:00"),
+        # in Chile, clocks go from 24:00 on 5 September to 1:00: the day starts four hours after midnight UTC
+        ("America/Santiago", "2026-09-06", "2026-09-06 04:00"),
+        # in Cuba, clocks go from 1:00 summer time back to 0:00: the first of two midnights is that of summer time
+        ("America/Havana", "2026-11-01", "2026-11-01 04:00"),
+    ],
+)
+def test_a_day_starts_also_where_it_has_no_midnight_or_two(zone, day, starts):
+    noon = pd.Series(pd.to_datetime([f"{day} 12:00", None]).tz_localize(zone), index=[7, 3])
+    start = start_of_day(noon)
+    assert start[7] == pd.Timestamp(starts, tz="UTC")
+    assert pd.isna(start[3])
+    assert start_of_day(start)[7] == start[7]

@@ -85,6 +85,10 @@ def test_the_same_run_twice_has_no_change():
         ({}, {"district": "Mill Bank"}, [("district changed", "Old Market", "Mill Bank")]),
         ({"shade": None}, {}, [("shade changed", "", "dark")]),
         ({}, {"diameter_mm": 600.0}, [("size changed", "450 mm by 200 mm", "600 mm by 200 mm")]),
+        # 450 mm written as 17.72 in, and a difference of exactly 1 mm: the size was written again
+        ({}, {"diameter_mm": 450.088}, []),
+        ({"depth_mm": 200.3}, {"depth_mm": 201.3}, []),
+        ({"depth_mm": 200.3}, {"depth_mm": 201.4}, [("size changed", "450 mm by 200.3 mm", "450 mm by 201.4 mm")]),
         ({"depth_mm": np.nan}, {}, [("size changed", "450 mm by unknown", "450 mm by 200 mm")]),
         ({"lon": np.nan, "lat": np.nan}, {}, [("position found", "", "-82.19, 44.8")]),
         ({}, {"lon": np.nan, "lat": np.nan}, [("position lost", "-82.19, 44.8", "")]),

@@ -58,14 +58,17 @@ def test_works_without_a_day_that_can_be_read_are_left_out_and_reported():
     assert works["on"].dt.year.tolist() == [2024]
     assert works.index.tolist() == [0]
     assert notices == [
-        "works.gpkg: 2 features ignored: no readable date in `resurfaced_on`. Write dates such as 2026-09-30."
+        (
+            "works.gpkg: 2 features ignored: no readable date in `resurfaced_on` (such as 'soon' in feature 1). "
+            "Write dates such as 2026-09-30."
+        )
     ]
 
 
 def test_the_order_of_day_and_month_is_that_of_the_register():
     assert _works(["03/04/2024"], day_first=True)[0]["on"].dt.month.tolist() == [4]
     assert _works(["03/04/2024"], day_first=False)[0]["on"].dt.month.tolist() == [3]
-    assert _works(["03/04/2024"])[0].empty
+    assert _works(["03/04/2024", "2024-05-01"])[0]["on"].dt.month.tolist() == [5]
 
 
 def test_a_layer_whose_dates_contradict_the_setting_is_refused_by_its_own_name():
@@ -82,8 +85,8 @@ def test_dates_of_a_layer_in_an_order_that_is_not_set_are_reported_as_such():
     assert works["on"].dt.month.tolist() == [5]
     (notice,) = notices
     assert notice == (
-        "works.gpkg: 1 feature ignored: no readable date in `resurfaced_on` (in '03/04/2024' day or month may "
-        "come first). Write dates such as 2026-09-30."
+        "works.gpkg: 1 feature ignored: no readable date in `resurfaced_on` (such as '03/04/2024' in feature 1, "
+        "in which day or month may come first). Write dates such as 2026-09-30."
     )
 
 
@@ -104,7 +107,10 @@ def test_a_protected_street_needs_the_day_on_which_its_protection_ends_and_no_ot
     assert works["on"].isna().all()
     assert works["feature"].tolist() == [1, 3]
     assert layer.table.notices == [
-        "works.gpkg: 1 feature ignored: no readable date in `until`. Write dates such as 2026-09-30."
+        (
+            "works.gpkg: 1 feature ignored: no readable date in `until` (such as 'soon' in feature 2). "
+            "Write dates such as 2026-09-30."
+        )
     ]
 
 
@@ -113,5 +119,8 @@ def test_planned_works_whose_end_cannot_be_read_stay_without_one():
     works = as_works(layer, _CRS, "UTC", day_first=None)
     assert works["until"].isna().tolist() == [True, True]
     assert layer.table.notices == [
-        "works.gpkg: 1 feature with no readable date in `ends_on`. Write dates such as 2026-09-30."
+        (
+            "works.gpkg: 1 feature with no readable date in `ends_on` (such as 'late' in feature 1). "
+            "Write dates such as 2026-09-30."
+        )
     ]

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from pipeline.contracts import ORDER_COLUMNS
 from pipeline.order.demand import demand_of, yards_asked_for
-from pipeline.programme.orders import Ordering
+from pipeline.programme.orders import Item, Ordering
 
 _STARTS = pd.Series(pd.date_range("2026-10-05", periods=4, freq="7D"), index=["W41", "W42", "W43", "W44"])
 _YARDS = Ordering(yards={"East": "North yard", "West": "North yard"})
@@ -73,3 +73,9 @@ def test_a_district_without_a_yard_is_asked_for_by_name():
 )
 def test_with_one_yard_or_with_stock_of_its_own_a_district_is_not_asked_for(ordering, with_stock):
     assert yards_asked_for(["Quay"], ordering, with_stock) == []
+
+
+def test_a_programme_that_names_no_yard_is_asked_for_one_only_where_it_has_pallets():
+    assert yards_asked_for(["Quay"], Ordering(), []) == []
+    (notice,) = yards_asked_for(["Quay"], Ordering(items={"grout dark": Item(pallet=10)}), [])
+    assert notice.startswith('[orders.yards] names no yard for "Quay"')

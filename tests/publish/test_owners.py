@@ -1,6 +1,8 @@
 """Tests of the findings files of owners."""
 
 import datetime as dt
+import shutil
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -9,6 +11,7 @@ from pipeline.publish.owners import owner_files
 from pipeline.run import run_programme
 from tests.small_town import write_town
 
+_DAY = dt.date(2026, 9, 30)
 _OWNERS = """
 [[owners]]
 name = "Records / North"
@@ -38,7 +41,7 @@ def owned(tmp_path_factory):
     folder = tmp_path_factory.mktemp("owned")
     programme = write_town(folder)
     programme.write_text(programme.read_text("utf-8") + _OWNERS, encoding="utf-8")
-    return run_programme(programme, folder / "out")
+    return run_programme(programme, folder / "out", _DAY)
 
 
 def _table(file):
@@ -67,13 +70,9 @@ def test_a_name_that_matches_nothing_is_reported(owned):
     )
 
 
-def test_the_files_of_owners_who_are_gone_do_not_stay(tmp_path):
-    programme = write_town(tmp_path)
-    plain = programme.read_text("utf-8")
-    programme.write_text(plain + _OWNERS, encoding="utf-8")
-    day = dt.date(2026, 9, 30)
-    folder = run_programme(programme, tmp_path / "out", day).folder
+def test_the_files_of_owners_who_are_gone_do_not_stay(owned, tmp_path):
+    out = Path(shutil.copytree(owned.folder.parents[1], tmp_path / "out"))
+    folder = out / owned.folder.relative_to(owned.folder.parents[1])
     assert (folder / "owners").is_dir()
-    programme.write_text(plain, encoding="utf-8")
-    assert run_programme(programme, tmp_path / "out", day).folder == folder
+    assert run_programme(write_town(tmp_path), out, _DAY).folder == folder
     assert not (folder / "owners").exists()

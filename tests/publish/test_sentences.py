@@ -1,7 +1,5 @@
 """Sentences of findings: every one can be in another language, and no value is ever read as part of a sentence."""
 
-from pathlib import Path
-
 import pandas as pd
 import pytest
 from hypothesis import given, settings
@@ -12,9 +10,7 @@ from pipeline.errors import SettingsError
 from pipeline.programme import resources
 from pipeline.publish.sentences import faults, finding_table, translate, with_sentences
 from pipeline.publish.words import load_words, words_of
-from pipeline.run import run_programme
 
-_DEMO = Path(__file__).parents[2] / "sample_data" / "programme.toml"
 _ENGLISH = words_of("en")
 
 
@@ -224,11 +220,6 @@ def test_a_text_of_ours_without_a_translation_stays_english():
     assert said.tolist()[:2] == ["Asphalt", "slate"]
     assert said.index.tolist() == [7, 3, 5]
     assert pd.isna(said[5])
-
-
-@pytest.fixture(scope="module")
-def demo():
-    return run_programme(_DEMO, None)
 
 
 def _plain(template):

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, CORE_TABLE, ORDER_COLUMNS
+from pipeline.intake.cells.dates import read_dates
 from pipeline.publish.tables import as_cells, core_table, iso_texts, rounded, write_csv, write_parquet, write_workbook
 from pipeline.spreadsheet_text import as_written
 
@@ -186,6 +187,12 @@ def test_dates_are_written_by_iso_8601_with_a_time_only_where_one_was_written(wr
     assert texts.index.tolist() == [7, 3]
     assert texts[7] == handed
     assert pd.isna(texts[3])
+
+
+@pytest.mark.parametrize(("zone", "day"), [("America/Santiago", "2026-09-06"), ("America/Havana", "2026-11-01")])
+def test_a_day_without_midnight_or_with_two_is_written_as_a_day(zone, day):
+    read = read_dates(pd.Series([day, f"{day} 14:05"], dtype="str"), zone, day_first=None).instants
+    assert iso_texts(read).str.slice(0, 16).tolist() == [day, f"{day}T14:05"]
 
 
 @settings(max_examples=30)

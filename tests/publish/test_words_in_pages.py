@@ -1,7 +1,6 @@
 """Every sentence of report, comparison and handover page comes from the words file, and every one in it is used."""
 
 import ast
-import datetime as dt
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -16,7 +15,6 @@ from pipeline.publish.comparison import draw_comparison
 from pipeline.publish.explain.page import draw_explanation
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
-from pipeline.run import run_programme
 from tests.publish.check.inputs_checked import checked
 
 _ROOT = Path(__file__).parents[2]
@@ -144,16 +142,8 @@ def _pseudo():
     return words_of("en", marked | {"locale": "de"})
 
 
-@pytest.fixture(scope="module")
-def runs(tmp_path_factory):
-    out = tmp_path_factory.mktemp("out")
-    programme = _ROOT / "sample_data" / "programme.toml"
-    first = run_programme(programme, out, dt.date(2026, 8, 31))
-    return first, run_programme(programme, out)
-
-
-def test_a_page_holds_no_sentence_that_is_not_in_the_words_file(runs):
-    first, second = runs
+def test_a_page_holds_no_sentence_that_is_not_in_the_words_file(demo_months, tmp_path):
+    first, second = demo_months
     words = _pseudo()
     assert _unmarked(draw_report(second)) > {"Contents", "Flagged", "Trend"}
     # the word before the last item of a list is CLDR's
@@ -165,17 +155,18 @@ def test_a_page_holds_no_sentence_that_is_not_in_the_words_file(runs):
     titles = {"Passed", "Volumes", "Decisions", "Kerf"}
     assert titles <= _unmarked(draw_explanation(explained))
     assert titles & _unmarked(draw_explanation(explained, words)) == set()
-    found = compare_runs(first.folder, second.folder)
+    found = compare_runs(first.folder, second.folder, tmp_path / "compare")
     assert _unmarked(draw_comparison(found, ["Local codes decide."], words)) == set()
 
 
-def test_numbers_dates_and_shares_are_written_as_the_language_writes_them(runs):
+def test_numbers_dates_and_shares_are_written_as_the_language_writes_them(demo_months):
+    _, second = demo_months
     words = words_of("de", load_words() | {"locale": "de"})
-    page = draw_report(runs[1], words)
+    page = draw_report(second, words)
     assert '<html lang="de" dir="ltr">' in page
     assert '<time datetime="2026-09-30">30.09.2026</time>' in page
     assert "13,3\N{NO-BREAK SPACE}%" in page
-    lines = runs[1].orders.lines
+    lines = second.orders.lines
     dark = lines.loc[lines["item"].eq("grout dark"), "order"].sum()
     assert dark > 1000
     assert f"{dark:,.0f} kg".replace(",", ".") in page

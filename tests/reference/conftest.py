@@ -19,6 +19,7 @@ import pytest
 import shapely
 
 import pipeline
+from tests.shared_runs import made_once
 
 ROOT = Path(__file__).parents[2]
 AS_OF = "2026-09-30"
@@ -156,7 +157,7 @@ choose = "nearest"
 
 
 @pytest.fixture(scope="session")
-def from_pbf(pbf, tmp_path_factory):  # noqa: ARG001 - fails first if the extract is missing
+def from_pbf(pbf, shared):  # noqa: ARG001 - fails first if the extract is missing
     cores = """
 path = "PBF"
 layer = "points"
@@ -170,7 +171,7 @@ layer = "multipolygons"
 where = "highway IS NOT NULL"
 columns = { surface = "surface" }
 """
-    return _audit(tmp_path_factory.mktemp("pbf"), cores, areas)
+    return made_once(shared, "helsinki-pbf", lambda folder: _audit(folder, cores, areas))
 
 
 @pytest.fixture(scope="session")
@@ -183,9 +184,12 @@ def suburbs(database):
 
 
 @pytest.fixture(scope="session")
-def from_csv(database, suburbs, tmp_path_factory):
+def from_csv(database, suburbs, shared):
     """Audit the manholes as a table, each 200 mm deep; a district is all that is nearest to one of the five suburbs."""
-    folder = tmp_path_factory.mktemp("csv")
+    return made_once(shared, "helsinki-csv", lambda folder: _audit_table(folder, database, suburbs))
+
+
+def _audit_table(folder, database, suburbs):
     rows = database.execute(
         "SELECT id, lon, lat, tags['hole:diameter'], '200 mm' FROM manholes ORDER BY hash(id)"
     ).fetchall()

@@ -113,13 +113,13 @@ def _change(register):
 
 
 @pytest.fixture(scope="module")
-def found(tmp_path_factory):
+def found(demo, tmp_path_factory):
     folder = tmp_path_factory.mktemp("months")
     shutil.copytree(_DATA, folder / "town")
-    before = run_programme(folder / "town" / "programme.toml", folder / "out")
+    out = Path(shutil.copytree(demo.folder.parents[1], folder / "out"))
     changed = _change(folder / "town" / "cores.csv")
-    after = run_programme(folder / "town" / "programme.toml", folder / "out", dt.date(2026, 10, 5))
-    return compare_runs(before.folder, after.folder), changed
+    after = run_programme(folder / "town" / "programme.toml", out, dt.date(2026, 10, 5))
+    return compare_runs(demo.folder, after.folder, folder / "compare"), changed
 
 
 @pytest.fixture(scope="module")

@@ -143,7 +143,9 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
         raise InputError(f"{table.label}: {what}. Correct the condition.")
     if table.frame.shape[0] == 0:
         what = "table has no rows" if Path(section.path).suffix.lower() in _TEXT else "layer has no features"
-        raise InputError(f"{table.label}: the {what}. Give one that has in {name}.path or {name}.layer.")
+        needed = isinstance(section, Cores) or name == "roads"
+        remedy = "." if needed else f", or remove [{name}]."
+        raise InputError(f"{table.label}: the {what}. Give one that has in {name}.path or {name}.layer{remedy}")
 
 
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:

@@ -6,7 +6,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.contracts import AUDIT_FRAME, AUDITED_COLUMNS, REGISTER_COLUMNS, Column
+from pipeline.contracts import AUDIT_FRAME, AUDITED_COLUMNS, REGISTER_COLUMNS, Column, start_of_day
 from pipeline.publish.words import Words
 
 __all__ = ["Cell", "Document", "Grid", "Listing", "Paragraph", "Section", "Shown", "is_given"]
@@ -121,7 +121,7 @@ class Shown:
 
     def instant(self, value: pd.Timestamp) -> Markup:
         """Return a day, with the time of day where there is one."""
-        if value.tz_localize(None) == value.tz_localize(None).normalize():
+        if start_of_day(pd.Series([value])).iloc[0] == value:
             return self.words.date(value.date())
         offset = f"{value:%z}"
         clock = f"{value:%H:%M}" + (f" (UTC{offset[:3]}:{offset[3:5]})" if offset else "")

@@ -32,16 +32,17 @@ class Layer(NamedTuple):
 # the layers, those on top first
 LAYERS: Final = {
     "cores": Layer("Cores", "one per row of the register; those without a usable position have no point", CORE_TABLE),
+    "segments": Layer(
+        "Road segments",
+        "centrelines, with the number of their cores by status",
+        (*INTAKE_TABLES["segments"], *STATUS_COUNTS, *WORST_COUNTS),
+    ),
+    # below the streets, whose colours they would tint
     "works": Layer(
         "Works (areas)", "planned works, protected streets and resurfaced roads that are drawn as areas", WORKS_TABLE
     ),
     "works_lines": Layer(
         "Works (lines)", "planned works, protected streets and resurfaced roads that are drawn as lines", WORKS_TABLE
-    ),
-    "segments": Layer(
-        "Road segments",
-        "centrelines, with the number of their cores by status",
-        (*INTAKE_TABLES["segments"], *STATUS_COUNTS, *WORST_COUNTS),
     ),
     "districts": Layer(
         "Districts",

@@ -21,6 +21,7 @@ from pipeline.publish.geopackage.columns import LAYERS, Description, date_column
 from pipeline.publish.geopackage.dates import with_dates
 from pipeline.publish.geopackage.qgis_styles import as_qml
 from pipeline.publish.geopackage.relations import Relation, relate
+from pipeline.publish.geopackage.scales import Scales, scales_of
 from pipeline.publish.geopackage.sld_styles import as_sld
 from pipeline.publish.tables import rounded
 from pipeline.publish.urgent_first import most_urgent_first
@@ -112,7 +113,7 @@ def write_geopackage(content: GeoPackage, path: Path) -> None:
         _name_layers(database, list(layers), run)
         relate(database, _relations(layers, content.works), _DATE)
         _describe_columns(database, described)
-        _add_styles(database, described)
+        _add_styles(database, described, scales_of(content.cores, content.segments))
 
 
 def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
@@ -122,11 +123,11 @@ def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
     cores = gpd.GeoDataFrame(content.cores, geometry=points, crs=content.crs)
     layers: dict[str, tuple[pd.DataFrame, str | None]] = {
         "cores": (cores, "Point"),
+        "segments": (content.segments.sort_values("segment_id", kind="stable"), "LineString"),
     }
     if content.works is not None:
         kinds = {"works": "MultiPolygon", "works_lines": "MultiLineString"}
         layers |= {name: (layer, kinds[name]) for name, layer in works_layers(content.works.works).items()}
-    layers["segments"] = (content.segments.sort_values("segment_id", kind="stable"), "LineString")
     if content.districts is not None:
         layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
     if content.findings is not None:
@@ -234,7 +235,9 @@ def _describe_columns(database: sqlite3.Connection, described: Mapping[str, Mapp
     )
 
 
-def _add_styles(database: sqlite3.Connection, described: Mapping[str, Mapping[str, Description]]) -> None:
+def _add_styles(
+    database: sqlite3.Connection, described: Mapping[str, Mapping[str, Description]], scales: Scales
+) -> None:
     """Add the table from which QGIS and other programs read the default style of each layer."""
     database.execute(_STYLE_TABLE)
     for layer, columns in described.items():
@@ -244,7 +247,15 @@ def _add_styles(database: sqlite3.Connection, described: Mapping[str, Mapping[st
             "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
             "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
             "VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
-            (layer, "geom" if sld else "", layer, as_qml(layer, names, columns), sld, LAYERS[layer].title, _DATE),
+            (
+                layer,
+                "geom" if sld else "",
+                layer,
+                as_qml(layer, names, columns, scales),
+                sld,
+                LAYERS[layer].title,
+                _DATE,
+            ),
         )
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "

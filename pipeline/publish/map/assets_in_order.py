@@ -16,6 +16,7 @@ SCRIPTS: Final = (
     "fitting.js",
     "cores.js",
     "street_levels.js",
+    "street_legend.js",
     "legend.js",
     "tiles.js",
     "attributes.js",

@@ -9,9 +9,9 @@ import pandas as pd
 import shapely
 
 from pipeline.contracts import no_text
-from pipeline.publish.looks import STREET_LEVELS
-from pipeline.publish.map.cores import core_levels, mercator, morton_keys
+from pipeline.publish.map.cores import mercator, morton_keys
 from pipeline.publish.map.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
+from pipeline.publish.map.street_counts import count_streets
 from pipeline.publish.map.streets import pack_along, place_along_streets
 
 __all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
@@ -77,16 +77,6 @@ def class_ranks(segments: gpd.GeoDataFrame) -> Ints:
     return np.where(np.isnan(known), _LOCAL, ranks)
 
 
-def street_levels(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> Ints:
-    """Return the level of the most urgent core on each segment, as a position in ``STREET_LEVELS``."""
-    none = STREET_LEVELS.index("none")
-    if "segment_id" not in cores or cores.empty:
-        return np.full(len(segments), none, dtype=np.int64)
-    worst = pd.Series(core_levels(cores), index=cores.index).groupby(cores["segment_id"]).min()
-    levels: Ints = segments["segment_id"].map(worst).fillna(none).to_numpy(dtype=np.int64)
-    return levels
-
-
 def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Floats]:
     """Return the road segments for drawing, and their vertices in degrees (n x 2) for the first view.
 
@@ -103,12 +93,14 @@ def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Fl
     vertices = shapely.get_coordinates(parts)
     x, y = mercator(vertices[:, 0], vertices[:, 1])
     lines = segments.iloc[owner]
+    counted = count_streets(segments, cores)
     columns = {
         "vertices": pack_ints(shapely.get_num_coordinates(parts).astype(np.int64)),
         "x": pack_ints(x),
         "y": pack_ints(y),
         "rank": pack_ints(class_ranks(segments)[owner]),
-        "level": pack_ints(street_levels(segments, cores)[owner]),
+        "level": pack_ints(counted.level[owner]),
+        "step": pack_ints(counted.step[owner]),
         "street": pack_texts(lines["street"]),
         "surface": pack_texts(lines["surface"]),
         **pack_ids("id", lines["segment_id"])[0],
@@ -116,4 +108,4 @@ def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Fl
             place_along_streets(vertices, shapely.get_num_coordinates(parts).astype(np.int64), lines["street"])
         ),
     }
-    return bundle(columns), vertices
+    return bundle(columns, limits=counted.limits), vertices

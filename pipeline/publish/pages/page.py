@@ -7,8 +7,10 @@ sentences come from the words file.
 import base64
 import hashlib
 from importlib import resources
+from typing import Final
 
 import jinja2
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
 from pipeline.publish.looks import colour_variables
@@ -16,6 +18,25 @@ from pipeline.publish.pages.charts import mark
 from pipeline.publish.words import Words, title_text
 
 __all__ = ["render_page"]
+
+
+class _Compiled(jinja2.BytecodeCache):
+    """The templates compiled so far: compiling them takes longer than filling them in."""
+
+    def __init__(self) -> None:
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Fill the bucket of a template that was compiled before from the same source."""
+        if code := self._code.get(bucket.key + bucket.checksum):
+            bucket.bytecode_from_string(code)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a template that was compiled just now."""
+        self._code[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
+
+
+_COMPILED: Final = _Compiled()
 
 
 def render_page(template: str, words: Words, sheet: str = "report.css", **values: object) -> str:
@@ -38,6 +59,7 @@ def render_page(template: str, words: Words, sheet: str = "report.css", **values
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
         loader=jinja2.FunctionLoader(lambda name: (templates / name).read_text("utf-8")),
     )
     environment.globals.update(

@@ -11,7 +11,7 @@ from pipeline.audit.ranking import by_urgency
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.actions import Actions
 from pipeline.publish.report.decisions import answer_in_words
-from pipeline.publish.report.names import LONGEST_NAME, column_label, core_name, place_name
+from pipeline.publish.report.names import LONGEST_NAME, column_label, core_name, on_map, place_name
 from pipeline.publish.sentences import faults
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -47,6 +47,7 @@ def _group(urgency: str, result: RunResult, actions: Actions, words: Words) -> d
     return {
         "urgency": urgency,
         "n": len(rows),
+        **_tile(urgency, len(rows), result, words),
         "flagged": int(flagged.sum()),
         "cores": _core_rows(cores.head(most), result, words),
         "cores_left": max(len(cores) - most, 0),
@@ -57,6 +58,18 @@ def _group(urgency: str, result: RunResult, actions: Actions, words: Words) -> d
         "new": int(mine["baseline"].eq("new").sum()) if "baseline" in mine else 0,
         **_unjudged(urgency, result, words),
     }
+
+
+def _tile(urgency: str, count: int, result: RunResult, words: Words) -> dict[str, Any]:
+    """Return the count as a link to the map, and how many cores the map shows besides.
+
+    The map's filter does not ask which findings were accepted. A core whose most urgent finding was accepted counts in
+    a less urgent group here, and the map does not show it there: such a count is no link.
+    """
+    more = int(result.counted_cores["urgency"].eq(urgency).sum()) - count
+    shown = words.number(count)
+    is_link = more >= 0 and count + more > 0
+    return {"tile": on_map(shown, urgency=urgency) if is_link else shown, "accepted": max(more, 0)}
 
 
 def _lifted(findings: pd.DataFrame, result: RunResult) -> pd.Series:

@@ -36,6 +36,8 @@ def test_text_of_a_register_is_escaped():
 def test_a_day_has_no_time_and_an_instant_has_its_zone():
     assert SHOW.instant(pd.Timestamp("2026-05-30")).striptags() == "30 May 2026"
     assert SHOW.instant(pd.Timestamp("2026-05-30 00:00", tz="Asia/Kolkata")).striptags() == "30 May 2026"
+    # the first instant of a day that has no midnight
+    assert SHOW.instant(pd.Timestamp("2026-09-06 01:00", tz="America/Santiago")).striptags() == "6 Sept 2026"
     assert (
         SHOW.instant(pd.Timestamp("2026-05-30 14:05", tz="Asia/Kolkata")).striptags()
         == "30 May 2026, 14:05 (UTC+05:30)"

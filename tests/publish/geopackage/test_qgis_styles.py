@@ -9,10 +9,13 @@ from pipeline.publish.geopackage.columns import describe_columns
 from pipeline.publish.geopackage.qgis_styles import as_qml
 from tests.publish.geopackage.sample import DRAWN, ask, cores_table, qml, sld, write
 
+STATUS_RULES = "renderer-v2/rules/rule[@key='status']/rule"
+MARK_RULES = "renderer-v2/rules/rule[@key='marks']/rule"
+
 
 def test_every_core_is_drawn_by_one_rule_hollow_where_its_street_surface_or_district_is_unsure(tmp_path):
     path = write(tmp_path / "a.gpkg")
-    rules = qml(path, "cores").findall("renderer-v2/rules/rule")
+    rules = qml(path, "cores").findall(STATUS_RULES)
     drawn = dict.fromkeys("ABCDEF", "")
     symbols = {symbol.get("name"): symbol for symbol in qml(path, "cores").findall("renderer-v2/symbols/symbol")}
     for rule in rules:
@@ -31,7 +34,7 @@ def test_shapes_and_colours_are_those_of_the_map(tmp_path):
     shapes = {"flagged": ("triangle", "#b1123f"), "pending": ("square", "#ffe07a"), "reinstated": ("circle", "#3aa7a0")}
     style = qml(path, "cores")
     symbols = {symbol.get("name"): symbol for symbol in style.findall("renderer-v2/symbols/symbol")}
-    for rule in style.findall("renderer-v2/rules/rule"):
+    for rule in style.findall(STATUS_RULES):
         shape, colour = shapes[rule.get("key").removesuffix("-unsure")]
         halo, body, *_ = [
             {option.get("name"): option.get("value") for option in layer.iter("Option")}
@@ -48,6 +51,59 @@ def test_shapes_and_colours_are_those_of_the_map(tmp_path):
         for mark in sld(path, "cores").iter(f"{se}Mark")
     ]
     assert set(marks) == {*shapes.values(), *((shape, "#ffffff") for shape, _ in shapes.values())}
+
+
+def test_state_and_urgency_can_be_read_from_a_symbol_as_on_the_map(tmp_path):
+    path = write(tmp_path / "a.gpkg")
+    marked = {
+        rule.get("key"): [core for (core,) in ask(path, f"SELECT core_id FROM cores WHERE {rule.get('filter')}")]
+        for rule in qml(path, "cores").findall(MARK_RULES)
+    }
+    # D is reinstated, and has no mark; of the other urgencies there is no badge
+    assert marked == {
+        "state-open": ["A"], "state-plated": ["B"], "state-interim": ["C"], "state-unknown": ["E"],
+        "hazard": ["A"], "overdue": ["B"],
+    }  # fmt: skip
+    symbols = qml(path, "cores").findall("renderer-v2/symbols/symbol")
+    colours = {}
+    for rule, symbol in zip(qml(path, "cores").findall(MARK_RULES), symbols[6:], strict=True):
+        by = symbol.find("layer/data_defined_properties//Option[@name='fillColor']/Option[@name='expression']")
+        if by is not None:
+            colours[rule.get("key")] = dict(ask(path, f"SELECT core_id, {by.get('value')} FROM cores"))
+    # white on red, and ink on the white middle of B, which is uncertain
+    assert len(colours) == 4
+    assert set(map(str, colours.values())) == {str(dict(zip("ABCDEF", ["#ffffff", *["#222222"] * 5], strict=True)))}
+
+
+def test_streets_are_cased_and_the_most_urgent_lies_on_top():
+    style = ET.fromstring(
+        as_qml("segments", ["segment_id", "class_name", "cores_hazard", "cores_open"], {}).split("\n", 1)[1]
+    )
+    assert style.find("renderer-v2").get("symbollevels") == "1"
+    passes = {}
+    for rule, symbol in zip(style.iter("rule"), style.iter("symbol"), strict=True):
+        passes[rule.get("key")] = [int(layer.get("pass")) for layer in symbol.findall("layer")]
+        least = [
+            float(option.get("value").split(",")[3])
+            for option in symbol.iter("Option")
+            if option.get("name") == "width_map_unit_scale"
+        ]
+        # the casing is wider than the line on it
+        assert least[0] > least[1], rule.get("key")
+    assert list(passes) == ["hazard", "open", "none"]
+    # dots along the line where there is a hazard
+    assert [len(one) for one in passes.values()] == [3, 2, 2]
+    assert min(passes["hazard"]) > max(passes["open"]) > min(passes["open"]) > max(passes["none"])
+
+
+def test_works_are_named_in_their_own_colours(tmp_path):
+    for layer in ("works", "works_lines"):
+        style = ET.fromstring(as_qml(layer, ["works_id", "kind", "name"], {}).split("\n", 1)[1])
+        (colour,) = style.findall("labeling/settings/dd_properties//Option[@name='expression']")
+        for kind, expected in (("planned", "#7d4fb8"), ("protected", "#2d6fb3"), ("resurfaced", "#62672f")):
+            path = write(tmp_path / f"{layer}-{kind}.gpkg")
+            question = colour.get("value").replace('"kind"', f"'{kind}'")
+            assert ask(path, f"SELECT {question}") == [(expected,)]
 
 
 def test_what_needs_attention_lies_on_top(tmp_path):
@@ -73,8 +129,14 @@ def test_a_district_is_labelled_with_its_name_and_counts(tmp_path):
 
 
 def test_ids_are_written_close_in_only(tmp_path):
-    rendering = qml(write(tmp_path / "a.gpkg"), "cores").find("labeling/settings/rendering")
-    assert (rendering.get("scaleVisibility"), rendering.get("scaleMax")) == ("1", "1500")
+    ids, clear = qml(write(tmp_path / "a.gpkg"), "cores").findall("labeling/rules/rule")
+    assert (ids.get("scalemaxdenom"), ids.get("scalemindenom")) == ("1500", "0")
+    # farther out nothing is written, but names of streets still keep clear of the cores
+    assert (clear.get("scalemaxdenom"), clear.get("scalemindenom")) == ("0", "1500")
+    drawn = [rule.find("settings/rendering").get("drawLabels") for rule in (ids, clear)]
+    assert drawn == ["1", "0"]
+    # a label beside a point is written nowhere unless the places are named
+    assert ids.find("settings/placement").get("predefinedPositionOrder").startswith("R,L")
     se = "{http://www.opengis.net/se}"
     denominators = [one.text for one in sld(tmp_path / "a.gpkg", "cores").iter(f"{se}MaxScaleDenominator")]
     assert denominators == ["1500"]
@@ -117,13 +179,14 @@ def test_a_table_of_few_columns_is_styled_by_what_it_has(tmp_path, columns, rule
     path = write(tmp_path / "a.gpkg", cores_table()[columns], districts=(), findings=False, orders=False)
     assert {name for name, _ in pyogrio.list_layers(path)} == {"cores", "segments", "layer_styles"}
     style = qml(path, "cores")
-    assert len(style.findall("renderer-v2/rules/rule")) == rules
+    assert len(style.findall(STATUS_RULES)) == rules
+    assert style.findall(MARK_RULES) == []
     assert [len(symbol.findall("layer")) for symbol in style.findall("renderer-v2/symbols/symbol")].count(3) == hollow
     assert (style.get("labelsEnabled") == "1") == is_labelled == (style.find("labeling") is not None)
     assert [alias.get("field") for alias in style.findall("aliases/alias")] == columns
     named = {element.text for element in sld(path, "cores").iter("{http://www.opengis.net/ogc}PropertyName")}
     assert named <= set(columns)
-    for rule in style.findall("renderer-v2/rules/rule"):
+    for rule in style.findall(STATUS_RULES):
         ask(path, f"SELECT 1 FROM cores WHERE {rule.get('filter') or 1}")
 
 

@@ -137,8 +137,8 @@ def test_a_pack_says_who_set_a_limit_and_neither_our_default_nor_from_memory(tmp
         assert "from memory" not in text
 
 
-def test_road_columns_that_a_map_does_not_need_stay(tmp_path):
-    pack = run_programme(write_town(tmp_path), tmp_path / "out").folder
+def test_road_columns_that_a_map_does_not_need_stay(run_folder):
+    pack = run_folder
     own = gpd.read_file(pack / "cores.gpkg", layer="segments")
     handed = gpd.read_file(pack / "handover" / "cores.gpkg", layer="segments")
     assert {"road_class", "class_name", "road_authority", "half_width_m"} <= set(own)

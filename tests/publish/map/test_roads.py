@@ -5,9 +5,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from pipeline.publish.looks import STREET_LEVELS
 from pipeline.publish.map.cores import mercator
-from pipeline.publish.map.roads import choose_roads, class_ranks, is_main, pack_roads, street_levels
+from pipeline.publish.map.roads import choose_roads, class_ranks, is_main, pack_roads
 from tests.publish.map.test_cores import columns_of
 
 
@@ -119,20 +118,11 @@ def test_the_class_of_a_road_goes_by_the_usual_width_of_its_class():
     assert class_ranks(layer().drop(columns="half_width_m")).tolist() == [2] * 6
 
 
-def test_a_street_has_the_level_of_its_most_urgent_core():
-    cores = pd.DataFrame(
-        [
-            ("A", "reinstated", None),
-            ("A", "pending", None),
-            ("B", "flagged", "quality"),
-            ("B", "flagged", "overdue"),
-            ("C", "pending", "hazard"),
-            ("D", "reinstated", None),
-            ("E", "flagged", "record"),
-            (None, "flagged", "hazard"),
-        ],
-        columns=["segment_id", "status", "urgency"],
-    )
-    names = [STREET_LEVELS[level] for level in street_levels(layer(), cores)]
-    assert names == ["open", "overdue", "hazard", "order", "flagged", "none"]
-    assert [STREET_LEVELS[level] for level in street_levels(layer(), CORES)][:4] == ["none", "flagged", "none", "order"]
+def test_every_line_has_the_level_and_the_step_of_its_street():
+    """Of Dory Lane two overdue cores lie on the second segment, none on the first; the parts of a segment are alike."""
+    first = shapely.LineString([(0, 0), (0, 1)])
+    both = shapely.MultiLineString([[(1, 0), (1, 1)], [(2, 0), (2, 1)]])
+    late = pd.DataFrame({"segment_id": ["S-1"] * 2, "status": "flagged", "urgency": "overdue"})
+    packed = columns_of(pack_roads(roads(first, both), late)[0])
+    by_line = sorted(zip(packed["id number"].tolist(), packed["level"].tolist(), packed["step"].tolist(), strict=True))
+    assert by_line == [(0, 5, 0), (1, 1, 1), (1, 1, 1)]

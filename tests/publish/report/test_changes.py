@@ -26,11 +26,17 @@ _NAME = "Harbour Vale 2026"
 
 
 @pytest.fixture(scope="module")
-def months(tmp_path_factory):
+def months(demo_months):
     """Two runs of the demo, 30 days apart, the register the same."""
-    out = tmp_path_factory.mktemp("out")
-    first = run_programme(_DATA / "programme.toml", out, dt.date(2026, 8, 31))
-    return first, run_programme(_DATA / "programme.toml", out)
+    return demo_months
+
+
+@pytest.fixture
+def kept(small_town, tmp_path):
+    """A copy of the small town's programme and run, for the runs made anew."""
+    programme, run = small_town
+    inputs = Path(shutil.copytree(programme.parent, tmp_path / "town"))
+    return inputs / programme.name, inputs / run.folder.relative_to(programme.parent)
 
 
 def _words(page):
@@ -47,7 +53,10 @@ def test_a_first_run_says_in_one_line_that_there_is_none_before_it(months):
     section = page.split('<h2 id="changes">Since the last run</h2>')[1].split("<h2")[0]
     assert section.strip() == "<p>No earlier run of this programme to compare with.</p>"
     assert _record(first)["compared_with"] is None
-    assert run_programme(_DATA / "programme.toml", None).earlier == NO_EARLIER
+
+
+def test_a_run_that_is_not_written_has_none_before_it(small_town):
+    assert run_programme(small_town[0], None).earlier == NO_EARLIER
 
 
 def test_the_section_comes_first_and_counts_what_the_tables_show(months):
@@ -60,7 +69,7 @@ def test_the_section_comes_first_and_counts_what_the_tables_show(months):
     assert old["id"].tolist() == new["id"].tolist()
     flagged = new[old["status"].ne("flagged") & new["status"].eq("flagged")]
     cleared = new[old["status"].eq("flagged") & new["status"].ne("flagged")]
-    for kind, count in (("Newly flagged", len(flagged)), ("Cleared", len(cleared))):
+    for kind, count in (("Newly flagged", len(flagged)), ("No longer flagged", len(cleared))):
         assert count > 0
         assert f"{kind} {count}" in first
         assert f'<th scope="row">{kind}</th><td class="n">{count}</td>' in re.sub(r"</?a\b[^>]*>", "", page)
@@ -126,19 +135,21 @@ def test_the_record_names_the_run_compared_with(months):
     }
 
 
-def test_a_run_made_again_leaves_everything_as_it_was(months):
-    _, second = months
-    before = {file: (file.read_bytes(), file.stat().st_mtime_ns) for file in second.folder.rglob("*") if file.is_file()}
-    again = run_programme(_DATA / "programme.toml", second.folder.parents[1])
+def test_a_run_made_again_leaves_everything_as_it_was(months, tmp_path):
+    out = Path(shutil.copytree(months[1].folder.parents[1], tmp_path / "out"))
+    before = {file: (file.read_bytes(), file.stat().st_mtime_ns) for file in out.rglob("*") if file.is_file()}
+    again = run_programme(_DATA / "programme.toml", out)
     assert again.earlier.run.as_of == dt.date(2026, 8, 31)
-    after = {file: (file.read_bytes(), file.stat().st_mtime_ns) for file in second.folder.rglob("*") if file.is_file()}
+    after = {file: (file.read_bytes(), file.stat().st_mtime_ns) for file in out.rglob("*") if file.is_file()}
     assert after == before
+    assert sorted(one.name for one in again.folder.parent.iterdir()) == ["2026-08-31", "2026-09-30"]
 
 
-def test_a_later_run_is_no_part_of_an_earlier_runs_report(months):
-    _, second = months
-    again = run_programme(_DATA / "programme.toml", second.folder.parents[1], dt.date(2026, 8, 31))
-    assert again.earlier == NO_EARLIER
+def test_a_later_run_is_no_part_of_an_earlier_runs_report(kept):
+    programme, run = kept
+    before = run_programme(programme, run.parents[1], dt.date(2026, 8, 31))
+    assert sorted(one.name for one in run.parent.iterdir()) == ["2026-08-31", "2026-09-30"]
+    assert before.earlier == NO_EARLIER
 
 
 @pytest.mark.parametrize(
@@ -169,9 +180,9 @@ def test_an_earlier_run_that_cannot_be_read_gives_a_notice_and_no_failure(months
     assert "No earlier run of this programme to compare with." in page
 
 
-def test_the_notice_reaches_the_record_and_the_run_goes_on(tmp_path):
-    (tmp_path / "harbour-vale-2026/2026-01-31").mkdir(parents=True)
-    result = run_programme(_DATA / "programme.toml", tmp_path)
+def test_the_notice_reaches_the_record_and_the_run_goes_on(small_town, tmp_path):
+    (tmp_path / "quay-2026/2026-01-31").mkdir(parents=True)
+    result = run_programme(small_town[0], tmp_path)
     said = "Folder 2026-01-31 is not in the history: run.json cannot be read"
     assert said in [notice[: len(said)] for notice in _record(result)["notices"]]
     assert said in (result.folder / "report.html").read_text("utf-8")

@@ -1,5 +1,6 @@
 """The first page: the counts and how they add up, and what is not shown there."""
 
+import re
 from dataclasses import replace
 
 import pandas as pd
@@ -73,6 +74,10 @@ def test_accepted_findings_are_counted_and_their_cores_leave_the_groups(demo, fi
     assert f"{is_hazard.sum()} accepted findings are not listed here: see Decisions." in shown
     hazard = first_page(result, _WORDS)["groups"][0]
     assert (hazard["n"], hazard["cores"]) == (0, [])
+    out = int(demo.counted_cores["urgency"].eq("hazard").sum())
+    assert re.search(
+        rf'<li class="hazard"><b><a[^>]*>0</a></b>.*; {out} more on the map, accepted', draw_report(result)
+    )
     assert "<p>Nothing found.</p>" in shown
     # its status is what it was
     assert result.account == demo.account

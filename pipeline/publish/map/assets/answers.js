@@ -10,13 +10,16 @@ const KerfbookAnswers = (() => {
   // The first kinds of change that there are, in the order of what a reader asks first: a line holds no more.
   const MOST_KINDS = 2;
 
+  const OPEN = ["open", "plated", "interim"];
+  const URGENT = ["hazard", "overdue"];
+
   // What each answer asks of the filter; null where the file does not hold what it is worked out from.
   function answersOf(filter) {
     const has = (question) => filter.asked.includes(question);
     const hasPlanned = has("works") && page.works.some(({ kind }) => kind === "planned");
     return [
-      { name: "open", wanted: has("state") ? { state: new Set(["open", "plated", "interim"]) } : { out: new Set(["open"]) } },
-      { name: "urgent", wanted: has("urgency") ? { urgency: new Set(["hazard", "overdue"]) } : null },
+      { name: "open", wanted: has("state") ? { state: new Set(OPEN) } : { out: new Set(["open"]) } },
+      { name: "urgent", wanted: has("urgency") ? { urgency: new Set(URGENT) } : null },
       { name: "works", wanted: hasPlanned ? { works_kind: new Set(["planned"]) } : null },
       { name: "changed", wanted: has("changed") && page.since ? { changed: new Set([ANY]) } : null },
     ];
@@ -37,6 +40,12 @@ const KerfbookAnswers = (() => {
   function sum(bytes) {
     let total = 0;
     for (let i = 0; i < bytes.length; i += 1) total += bytes[i];
+    return total;
+  }
+
+  function countBoth(bytes, others) {
+    let total = 0;
+    for (let i = 0; i < bytes.length; i += 1) total += bytes[i] & others[i];
     return total;
   }
 
@@ -110,6 +119,8 @@ const KerfbookAnswers = (() => {
       return { question, select, words, several };
     }
 
+    wantedOf(name) { return this.answers.find((answer) => answer.name === name).wanted; }
+
     scope() { return Object.fromEntries(SCOPE.map((question) => [question, this.filter.wanted[question]])); }
 
     // Counts are of the scope, whatever else is asked: they are worked out again when it changes.
@@ -122,6 +133,7 @@ const KerfbookAnswers = (() => {
       const bytes = filter.matching(wanted);
       for (const answer of this.answers) {
         const found = answer.wanted ? this.within(bytes, answer.wanted) : null;
+        if (answer.name === "open") this.open = found;
         answer.figure.textContent = found ? number(sum(found)) : "–";
         answer.parts = this.partsOf(answer.name, bytes, found);
       }
@@ -137,9 +149,10 @@ const KerfbookAnswers = (() => {
     partsOf(name, bytes, found) {
       const { filter } = this;
       const part = (wanted, text) => ({ wanted, text: text(sum(this.within(bytes, wanted))) });
+      const stillOpen = () => [{ wanted: { ...this.wantedOf("works"), ...this.wantedOf("open") }, text: say("answers.works_open", { n: countBoth(found, this.open) }) }];
       if (name === "works" && filter.asked.includes("works") && page.works.some(({ kind }) => kind === "protected")) {
         const inProtected = part({ works_kind: new Set(["protected"]) }, (n) => say("answers.protected", { n }));
-        return found ? [inProtected] : [{ text: MISSING.works() }, inProtected];
+        return found ? [...stillOpen(), inProtected] : [{ text: MISSING.works() }, inProtected];
       }
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
@@ -147,9 +160,11 @@ const KerfbookAnswers = (() => {
         return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
       }
       if (name === "urgent") {
-        return [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
+        const parts = [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
+        // A late notice of a core that was reinstated long ago is overdue as well: what is open needs action first.
+        return filter.asked.includes("state") ? [...parts, part({ urgency: new Set(URGENT), state: new Set(OPEN) }, (n) => say("answers.urgent_open", { n }))] : parts;
       }
-      if (name === "works") return [{ text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
+      if (name === "works") return [...stillOpen(), { text: say("answers.of_works", { n: countEntries(filter.list("works"), found).filter(([id]) => page.works.some((one) => one.id === id && one.kind === "planned")).length }) }];
       const place = ([kind]) => page.changeKinds.indexOf(kind);
       const kinds = countEntries(filter.list("changed"), found).sort((a, b) => place(a) - place(b));
       if (!kinds.length) return [{ text: say("answers.nothing_changed") }];

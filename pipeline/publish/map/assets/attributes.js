@@ -59,8 +59,12 @@ const KerfbookAttributes = (() => {
 
     id(i) { return this.text("core_id", i) || say("card.no_id"); }
 
-    // The indices of the cores with an id, in the page's order.
-    ofId(id) { return this.bundle.indicesOf("core_id", id); }
+    // The indices of the cores with an id, in the page's order. A link may come from a month in which the register wrote
+    // the id with other capitals or spaces: it names the same core, as in a comparison of runs.
+    ofId(id) {
+      const exact = this.bundle.indicesOf("core_id", id);
+      return exact.length ? exact : this.bundle.indicesOf("core_id", id, (text) => text.toLowerCase().replace(/\s+/g, ""));
+    }
 
     // The index of the core of a register row, or -1: rows move between runs, so only links of earlier maps have them.
     ofRow(row) { return this.bundle.ints("row").indexOf(row); }

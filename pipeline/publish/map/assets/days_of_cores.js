@@ -5,6 +5,10 @@ const KerfbookDaysOfCores = (() => {
   const AS_OF = dayOf(page.asOf);
   // Share of the cores at either end whose dates set no limit of the scale.
   const STRAY = 0.02;
+  // A date this many days back and far from all others of its street sets no limit either: a mistyped year would leave the
+  // other dates one line. Far is a number of times the span of the middle half.
+  const OLD = 3 * 365;
+  const FAR = 3;
   // Days shown before the first and after the last.
   const LEAST = 60;
   const MOST_AHEAD = 180;
@@ -47,7 +51,9 @@ const KerfbookDaysOfCores = (() => {
     range(cores) {
       const opened = Float64Array.from(cores, (i) => this.opened[i]).filter((day) => day <= AS_OF).sort();
       const due = Float64Array.from(cores, (i) => this.dueOf(i)).filter((day) => day > AS_OF).sort();
-      const first = Math.min(opened.length ? quantile(opened, STRAY) : AS_OF, AS_OF - LEAST);
+      const [low, high] = [0.25, 0.75].map((share) => (opened.length ? quantile(opened, share) : AS_OF));
+      const least = Math.min(low - FAR * (high - low), AS_OF - OLD);
+      const first = Math.min(opened.length ? quantile(opened.filter((day) => day >= least), STRAY) : AS_OF, AS_OF - LEAST);
       const ahead = due.length ? Math.min(quantile(due, 1 - STRAY), AS_OF + MOST_AHEAD, AS_OF + AHEAD * (AS_OF - first)) : AS_OF;
       const start = new Date(first * 86400000);
       return [Date.UTC(start.getUTCFullYear(), start.getUTCMonth(), 1) / 86400000, Math.max(ahead, AS_OF + (AS_OF - first) * 0.06) + 2];
@@ -71,5 +77,5 @@ const KerfbookDaysOfCores = (() => {
     }
   }
 
-  return { Days, AS_OF };
+  return { Days, AS_OF, STRAY };
 })();

@@ -49,7 +49,7 @@ const KerfbookFilterWords = (() => {
 
   // What is wanted of a question, in words.
   function wantedNames(filter, question) {
-    if (filter.isAny(question)) return [say("filter.any")];
+    if (filter.isAny(question)) return [say(question === "changed" ? "filter.any_change" : "filter.any")];
     return [...filter.wanted[question] || []].map((word) => nameOf(question, word));
   }
 

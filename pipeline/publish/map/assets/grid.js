@@ -45,7 +45,11 @@ const KerfbookGrid = (() => {
     return found;
   }
 
+  // The figures that are on the screen: the middle of each, half its length, and whether it stands upright.
+  let labels = [];
+
   function paint(map, canvas) {
+    labels = [];
     const { x: width, y: height } = map.getSize();
     const ratio = window.devicePixelRatio || 1;
     canvas.width = Math.round(width * ratio);
@@ -62,6 +66,7 @@ const KerfbookGrid = (() => {
       Object.assign(ctx, { textAlign: "center", lineWidth: 3, strokeStyle: COLOURS.ground, fillStyle: COLOURS.muted });
       ctx.strokeText(text, 0, 0);
       ctx.fillText(text, 0, 0);
+      if (canvas.offsetParent) labels.push({ x, y, half: ctx.measureText(text).width / 2, isUpright: angle !== 0 });
       ctx.restore();
     };
     const line = (x, y, dx, dy) => {
@@ -120,5 +125,5 @@ const KerfbookGrid = (() => {
     middle();
   }
 
-  return { setUp, toRun };
+  return { setUp, toRun, labelsOnScreen: () => labels };
 })();

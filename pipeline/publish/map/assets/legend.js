@@ -3,31 +3,19 @@
 const KerfbookLegend = (() => {
   const { page, say } = KerfbookWords;
   const { byId, el, svg } = KerfbookElements;
-  const { LEVELS, icon, badgeIcon, hollowIcons } = KerfbookSymbols;
+  const { icon, badgeIcon, hollowIcons } = KerfbookSymbols;
   const { STAGES } = KerfbookCores;
   const FLAGGED = 0;
   const PENDING = 1;
   const REINSTATED = 2;
-  const WIDTHS = { hazard: 6, overdue: 5.5, flagged: 4.8, open: 4.4, order: 3, none: 2 };
   // On which symbol a state is shown.
   const SHOWN_ON = { open: PENDING, plated: PENDING, interim: PENDING, back: REINSTATED, unknown: FLAGGED };
 
-  function line(className, width, more = {}) {
-    return svg("path", { d: "M1 7H29", class: className, "stroke-width": width, ...more });
-  }
-
-  function streetIcon(level) {
-    const made = svg("svg", { viewBox: "0 0 30 14", class: "street-key", "aria-hidden": "true" });
-    const width = WIDTHS[level];
-    if (LEVELS.indexOf(level) < LEVELS.indexOf("order")) made.append(line("casing", width + 1.6));
-    made.append(line(`street-${level}`, width));
-    if (level === "hazard") made.append(line("street-open", width / 2, { "stroke-dasharray": "3.5 4.5" }));
-    return made;
-  }
+  const line = (className, width) => svg("path", { d: "M1 9H31", class: className, "stroke-width": width });
 
   // A road of a class, as it is drawn where streets are quiet.
   function roadIcon(width) {
-    const made = svg("svg", { viewBox: "0 0 30 14", class: "street-key", "aria-hidden": "true" });
+    const made = svg("svg", { viewBox: "0 0 32 18", class: "street-key", "aria-hidden": "true" });
     made.append(line("quiet", width + 2), line("plain", width));
     return made;
   }
@@ -42,8 +30,7 @@ const KerfbookLegend = (() => {
     const stage = cores.stageAt(zoom);
     const made = [];
     if (stage !== STAGES.all && hasRoads) {
-      const present = new Set(roads.level);
-      made.push(...group("legend.streets", LEVELS.filter((_level, l) => present.has(l)).map((level) => entry(streetIcon(level), `legend.street_${level}`))));
+      made.push(heading("legend.streets"), ...KerfbookStreetLegend.table(roads, zoom));
       made.push(el("p", "", el("span", "", say(`legend.stage_${["loose", "hazard", "flagged"][stage]}`))));
     }
     if (cores.hasMarks(zoom) && stage !== STAGES.loose) made.push(...marks(cores, stage));
@@ -68,21 +55,20 @@ const KerfbookLegend = (() => {
     return made;
   }
 
-  // For paper: what the colours of the streets mean.
-  const streetKeys = () => LEVELS.map((level) => el("span", "", streetIcon(level), ` ${say(`legend.street_${level}`)}`));
-
   // Returns what brings the legend up to date.
   function setUp(parts) {
     let shown = "";
+    let painted = null;
     return (zoom) => {
       const { cores, roads, hasRoads } = parts;
       const isShown = hasRoads();
-      const now = `${cores.stageAt(zoom)} ${cores.hasMarks(zoom)} ${isShown} ${[...new Set(roads.level)]}`;
-      if (now === shown) return;
-      shown = now;
+      const stage = cores.stageAt(zoom);
+      const now = `${stage} ${cores.hasMarks(zoom)} ${isShown} ${stage === STAGES.all ? "" : zoom}`;
+      if (now === shown && painted === roads.level) return;
+      [shown, painted] = [now, roads.level];
       byId("keys").replaceChildren(...entries({ cores, roads, zoom, hasRoads: isShown }));
     };
   }
 
-  return { setUp, streetKeys };
+  return { setUp };
 })();

@@ -4,18 +4,24 @@ const KerfbookMonths = (() => {
   const { say, isoOf, locale } = KerfbookWords;
   const { el } = KerfbookElements;
   const { COLOURS, STATUSES } = KerfbookSymbols;
-  const { AS_OF } = KerfbookDaysOfCores;
+  const { AS_OF, STRAY } = KerfbookDaysOfCores;
   const MONTHS = 12;
   const [WIDTH, HEIGHT, RATIO, EDGE] = [300, 210, 2, 8];
   // More cores than this are drawn pixel by pixel: a path of a million discs takes seconds.
   const MANY = 20000;
   const dayOf = (year, month) => Date.UTC(year, month, 1) / 86400000;
 
-  // The twelve months up to the last one in which a core was opened or reinstated, by the date of the map at the latest.
+  // The twelve months up to the date of the map, or, where the last core was opened more than a year before it, up to
+  // that core; stray dates of a few cores do not count.
   function monthsUpTo(opened) {
-    let last = -Infinity;
-    for (let i = 0; i < opened.length; i += 1) if (opened[i] <= AS_OF && opened[i] > last) last = opened[i];
-    const end = new Date((last < AS_OF - 366 ? last : AS_OF) * 86400000);
+    let [last, before] = [-Infinity, 0];
+    for (let i = 0; i < opened.length; i += 1) {
+      if (!(opened[i] <= AS_OF)) continue;
+      before += 1;
+      if (opened[i] > last) last = opened[i];
+    }
+    const isPast = before > STRAY * opened.length && last < AS_OF - 366;
+    const end = new Date((isPast ? last : AS_OF) * 86400000);
     return Array.from({ length: MONTHS }, (_none, m) => {
       const month = end.getUTCMonth() - MONTHS + 1 + m;
       const [first, next] = [dayOf(end.getUTCFullYear(), month), dayOf(end.getUTCFullYear(), month + 1)];
@@ -23,19 +29,59 @@ const KerfbookMonths = (() => {
     });
   }
 
+  // The box of points; without the outermost hundredth on each side, as a few streets may lie far out.
+  function boxOfMost({ x, y }) {
+    const [xs, ys] = [Float64Array.from(x).sort(), Float64Array.from(y).sort()];
+    const at = (values, share) => values[Math.floor(share * (values.length - 1))] ?? 0;
+    return { x: [at(xs, 0.01), at(xs, 0.99)], y: [at(ys, 0.01), at(ys, 0.99)] };
+  }
+
+  function boxOfAll({ x, y }) {
+    const range = (values) => {
+      let [first, last] = [Infinity, -Infinity];
+      for (let i = 0; i < values.length; i += 1) {
+        if (values[i] < first) first = values[i];
+        if (values[i] > last) last = values[i];
+      }
+      return [first, last];
+    };
+    return { x: range(x), y: range(y) };
+  }
+
+  // A part of the whole with an edge of a tenth, and at least a quarter of the whole across, so that it can be
+  // recognised; null where no part lies within: a core whose position is wrong by miles must not make all else small.
+  function closer([from, to], [first, last]) {
+    const [low, high] = [Math.max(first, from), Math.min(last, to)];
+    const half = Math.max((high - low) * 0.6, (to - from) / 8);
+    return low > high ? null : [(low + high) / 2 - half, (low + high) / 2 + half];
+  }
+
   class Months {
     constructor(filter, roads, onMonth) { Object.assign(this, { filter, roads, onMonth }); }
 
-    // The streets, or without any the cores, in the box of a small map.
+    // What is drawn, in the box of a small map: the streets, or without any the cores; with a filter, the cores that
+    // match it, with some streets around them.
     scale() {
-      const { roads, filter: { cores } } = this;
-      const from = roads.count ? roads : { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
-      const sorted = (values) => Float64Array.from(values).sort();
-      const [xs, ys] = [sorted(from.x), sorted(from.y)];
-      const at = (values, share) => values[Math.floor(share * (values.length - 1))] ?? 0;
-      const [west, east, north, south] = [at(xs, 0.01), at(xs, 0.99), at(ys, 0.01), at(ys, 0.99)];
+      const { x: [west, east], y: [north, south] } = this.box();
       const by = Math.min((WIDTH - 2 * EDGE) / Math.max(1, east - west), (HEIGHT - 2 * EDGE) / Math.max(1, south - north));
       return { x: (x) => WIDTH / 2 + (x - (west + east) / 2) * by, y: (y) => HEIGHT / 2 + (y - (north + south) / 2) * by };
+    }
+
+    box() {
+      const { roads, filter, filter: { cores } } = this;
+      const placed = { x: cores.x.subarray(0, cores.count), y: cores.y.subarray(0, cores.count) };
+      const drawn = roads.count ? roads : placed;
+      if (filter.total < cores.all) {
+        const [whole, part] = [boxOfAll(drawn), boxOfAll(this.matching(placed))];
+        const [x, y] = [closer(whole.x, part.x), closer(whole.y, part.y)];
+        if (x && y) return { x, y };
+      }
+      return boxOfMost(drawn);
+    }
+
+    matching({ x, y }) {
+      const { shown } = this.filter;
+      return { x: x.filter((_x, i) => shown[i]), y: y.filter((_y, i) => shown[i]) };
     }
 
     canvas() {

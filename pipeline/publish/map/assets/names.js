@@ -19,6 +19,10 @@ const KerfbookNames = (() => {
   const PAST_SYMBOLS = 8;
   // A road this wide, without a colour that tells something, has room for its name inside.
   const INSIDE = 7;
+  // Half the width, in pixels, from which a coloured street makes a name across it hard to read.
+  const WIDE = 2;
+  // With more lines in view there is no room between them.
+  const MOST_WIDE = 2500;
   // Names that are tried, and stretches of each: beyond that they would be crumbs.
   const MOST_TRIED = 900;
   const MOST_STRETCHES = 4;
@@ -88,9 +92,11 @@ const KerfbookNames = (() => {
     place(box, shown, taken) {
       taken.keepInside(box.width / box.unit, box.height / box.unit);
       this.takeSymbols(box, taken);
+      // Where a name is tried, the better first.
+      const free = [...new Set([shown.roads ? this.clearOf(box, taken) : taken, taken])];
       const found = [];
-      if (shown.districts) this.placeDistricts(box, taken, found);
-      if (shown.roads) this.placeStreets(box, taken, found);
+      if (shown.districts) this.placeDistricts(box, free, found);
+      if (shown.roads) this.placeStreets(box, free, found);
       for (const bands of shown.works) this.placeWorks(bands, box, taken, found);
       return found;
     }
@@ -100,8 +106,11 @@ const KerfbookNames = (() => {
       return ([x, y]) => [(x * scale - left) / unit, (y * scale - top) / unit];
     }
 
-    // What lies over the map: buttons, the overview, coordinates.
+    // What lies over the map: buttons, the overview, coordinates, the figures of the grid.
     takeControls(taken) {
+      for (const { x, y, half, isUpright } of KerfbookGrid.labelsOnScreen()) {
+        for (let along = -half; along <= half; along += half / 3) taken.add(...(isUpright ? [x, y + along] : [x + along, y]), CONTROL_STEP / 2);
+      }
       const map = this.map.getContainer().getBoundingClientRect();
       for (const control of this.map.getContainer().querySelectorAll(".leaflet-control")) {
         const { left, top, right, bottom } = control.getBoundingClientRect();
@@ -119,7 +128,7 @@ const KerfbookNames = (() => {
     }
 
     // A district is named at its label or, where that is taken, at the nearest free spot inside it.
-    placeDistricts(box, taken, named) {
+    placeDistricts(box, free, named) {
       const { unit, zoom } = box;
       const [width, height] = [box.width / unit, box.height / unit];
       const onScreen = ([lat, lng]) => {
@@ -136,7 +145,10 @@ const KerfbookNames = (() => {
         const widest = Math.max(...text.split(" ").map((word) => KerfbookLettering.widthOf(word, DISTRICT_FONTS[0])));
         if (widest > room) continue;
         const spots = [district.label, ...(district.spots || [])].map(onScreen);
-        const found = placeLevel(text, { spots, fonts: DISTRICT_FONTS, taken, width, height });
+        const on = { spots, fonts: DISTRICT_FONTS, width, height };
+        const half = KerfbookLettering.widthOf(text, DISTRICT_FONTS[0]) / 2;
+        const inside = spots.filter(([x]) => x - half >= left && x + half <= right);
+        const found = placeLevel(text, { ...on, spots: inside, taken: free[0] }) ?? placeLevel(text, { ...on, taken: free.at(-1) });
         if (found) named.push({ ...found, colour: "district-name", kind: "district" });
       }
     }
@@ -154,7 +166,7 @@ const KerfbookNames = (() => {
       }
     }
 
-    placeStreets(box, taken, named) {
+    placeStreets(box, free, named) {
       this.lines ??= new KerfbookStreetLines.StreetLines(this.roads);
       const { roads, lines } = this;
       const scale = (256 * 2 ** box.zoom) / WORLD;
@@ -174,10 +186,31 @@ const KerfbookNames = (() => {
         }
       }
       const wanted = [...seen.values()].filter(({ reach }) => reach > 30 * box.unit).sort((a, b) => a.rank - b.rank || b.reach - a.reach || a.street - b.street);
-      wanted.slice(0, MOST_TRIED).forEach((one) => this.placeStreet(one, box, taken, named));
+      wanted.slice(0, MOST_TRIED).forEach((one) => this.placeStreet(one, box, free, named));
     }
 
-    placeStreet({ street, rank, half, isQuiet }, box, taken, named) {
+    // The same as taken, with the wide coloured streets: names keep clear of these where there is another place.
+    clearOf(box, taken) {
+      const { roads } = this;
+      const scale = (256 * 2 ** box.zoom) / WORLD;
+      const found = roads.within(box.left / scale, box.top / scale, (box.left + box.width) / scale, (box.top + box.height) / scale);
+      if (found.length > MOST_WIDE) return taken;
+      const toScreen = this.toScreen(box);
+      const [width, height] = [box.width / box.unit, box.height / box.unit];
+      const wide = new Taken();
+      wide.keepInside(width, height);
+      for (const i of found) {
+        const half = roads.halfWidth(i, box.zoom);
+        if (half < WIDE || roads.isQuiet(i, box.zoom)) continue;
+        for (const run of clip(roads.lineOf(i).map(toScreen), width, height, 0)) {
+          const stretch = new Stretch(run);
+          for (let along = 0; along <= stretch.length; along += half) wide.add(...stretch.at(along), half);
+        }
+      }
+      return { isFree: (x, y, r) => taken.isFree(x, y, r) && wide.isFree(x, y, r), add: (x, y, r) => taken.add(x, y, r) };
+    }
+
+    placeStreet({ street, rank, half, isQuiet }, box, free, named) {
       const toScreen = this.toScreen(box);
       const [width, height] = [box.width / box.unit, box.height / box.unit];
       const runs = this.lines.of(street).flatMap((line) => clip(line.map(toScreen), width, height, EDGE)).map((run) => new Stretch(run));
@@ -188,8 +221,9 @@ const KerfbookNames = (() => {
       // On the line itself only where its colour tells nothing.
       const offsets = !isQuiet ? beside : half >= INSIDE ? [0, ...beside] : [...beside, 0];
       const text = shortened(this.lines.names[street]);
-      const on = { runs: runs.slice(0, MOST_STRETCHES), offsets, taken };
-      const found = placeAlong(text, { ...on, font: FONTS[rank] }) ?? placeAlong(text, { ...on, font: SMALL_FONT });
+      const on = { runs: runs.slice(0, MOST_STRETCHES), offsets };
+      let found = null;
+      for (const taken of free) for (const font of [FONTS[rank], SMALL_FONT]) found ??= placeAlong(text, { ...on, taken, font });
       if (found) named.push({ ...found, colour: "street-name", kind: "street" });
     }
   }

@@ -60,10 +60,10 @@ const KerfbookPaperLegend = (() => {
   }
 
   // lines: which lines are on the map, as KerfbookPaperMap.linesOn finds them.
-  function draw(held, { levels, works, hasRoads, hasOutlines, hasBand }) {
+  function draw(held, { levels, roads, zoom, works, hasRoads, hasOutlines, hasBand }) {
     const made = coreEntries(held);
     if (hasBand) made.push(entry(el("span", "key band"), say("paper.band")));
-    if (levels.size) made.push(el("strong", "", say("legend.streets")), ...KerfbookLegend.streetKeys().filter((_key, level) => levels.has(level)));
+    if (levels.size) made.push(el("strong", "", say("legend.streets")), ...KerfbookStreetLegend.paperKeys(roads, levels, zoom));
     else if (hasRoads) made.push(entry(el("span", "key road"), say("legend.roads")));
     works.forEach((kind) => made.push(entry(el("span", `key works-${kind}`), say(`legend.works_${kind}`))));
     if (hasOutlines) made.push(entry(el("span", "key outline"), say("legend.outlines")));

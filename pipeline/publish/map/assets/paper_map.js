@@ -10,6 +10,9 @@ const KerfbookPaperMap = (() => {
   const RATIO = 3;
   const CLOSEST = 19;
   const EARTH = 40075016.686;
+  // Around the network, as a share of its longer side; and how far beyond it district outlines are shown.
+  const EDGE = 0.03;
+  const MOST_OUTLINES = 0.5;
   // Behind what is written on the map.
   const VEIL = "rgb(255 255 255 / 85%)";
 
@@ -23,9 +26,36 @@ const KerfbookPaperMap = (() => {
     return { width, height, middle: [x, y], zoom, box, spot: (wx, wy) => [(wx * scale - box.left) / unit, (wy * scale - box.top) / unit] };
   }
 
-  // All that is on the screen, whatever the shape of the paper.
-  function boxOfView({ centre, size, zoom }, width, height) {
-    return boxAround(centre, zoom + Math.log2(Math.min(width / size.x, height / size.y)), width, height);
+  // The limits of the network in world integers: streets, cores, and the outlines around them.
+  function limitsOfNetwork({ allRoads: { blocks }, cores, districts, worldOf }) {
+    const limits = [Infinity, Infinity, -Infinity, -Infinity];
+    const take = (west, north, east, south) => {
+      if (west < limits[0]) limits[0] = west;
+      if (north < limits[1]) limits[1] = north;
+      if (east > limits[2]) limits[2] = east;
+      if (south > limits[3]) limits[3] = south;
+    };
+    for (let b = 0; b < blocks.length; b += 4) take(blocks[b], blocks[b + 1], blocks[b + 2], blocks[b + 3]);
+    for (let i = 0; i < cores.count; i += 1) take(cores.x[i], cores.y[i], cores.x[i], cores.y[i]);
+    const [west, north, east, south] = limits;
+    const bounds = districts?.outlines.getBounds();
+    if (!(west <= east) || !bounds?.isValid()) return limits;
+    // Outlines of a county would leave its one town small.
+    const more = MOST_OUTLINES * Math.max(east - west, south - north);
+    const [[left, top], [right, bottom]] = [worldOf(bounds.getNorthWest()), worldOf(bounds.getSouthEast())];
+    take(Math.max(left, west - more), Math.max(top, north - more), Math.min(right, east + more), Math.min(bottom, south + more));
+    return limits;
+  }
+
+  // All that is on the screen of the network, whatever the shape of the paper: around a small town the screen is empty.
+  function boxOfView({ centre, size, zoom }, width, height, layers) {
+    const [wide, high] = [size.x, size.y].map((pixels) => (pixels * WORLD) / (256 * 2 ** zoom));
+    const view = [centre[0] - wide / 2, centre[1] - high / 2, centre[0] + wide / 2, centre[1] + high / 2];
+    const [west, north, east, south] = limitsOfNetwork(layers);
+    const edge = EDGE * Math.max(east - west, south - north);
+    const shown = [Math.max(view[0], west - edge), Math.max(view[1], north - edge), Math.min(view[2], east + edge), Math.min(view[3], south + edge)];
+    const isEmpty = !(shown[2] > shown[0] && shown[3] > shown[1]);
+    return boxOfLimits(isEmpty ? view : shown, width, height, 0);
   }
 
   // All of the limits (world integers), with a margin in pixels.
@@ -182,6 +212,8 @@ const KerfbookPaperMap = (() => {
     const isOn = (points) => points.some((point, p) => p > 0 && clipped(frame.spot(...points[p - 1]), frame.spot(...point), frame));
     return {
       hasRoads: found.length > 0,
+      roads,
+      zoom: box.zoom,
       levels: new Set(isColoured ? found.map((i) => roads.level[i]) : []),
       works: works.filter(({ bands }) => bands.works.some(({ lines }) => lines.some(isOn))).map(({ kind }) => kind),
       hasOutlines: outlinesOn(layers, frame).length > 0,

@@ -55,10 +55,11 @@ const KerfbookPaperNumbers = (() => {
 
   const textOf = ({ first, last }) => (first === last ? String(first) : say("paper.range", { first: String(first), last: String(last) }));
 
-  // Spots in the order of their numbers, null for a core that is not on the map. Returns the labels ({ text, x, y, first, last })
-  // and the numbers that found no room.
-  function place(spots, radius, { width, height }, measure) {
+  // Spots in the order of their numbers, null for a core that is not on the map; badges are boxes beside some of them. Returns
+  // the labels ({ text, x, y, first, last }) and the numbers that found no room.
+  function place(spots, radius, { width, height }, measure, badges = []) {
     const taken = new Taken();
+    badges.forEach((box) => taken.add(box));
     spots.forEach((spot) => { if (spot) taken.add({ left: spot[0] - radius, right: spot[0] + radius, top: spot[1] - radius, bottom: spot[1] + radius }); });
     const labels = [];
     const without = [];
@@ -109,7 +110,7 @@ const KerfbookPaperNumbers = (() => {
   }
 
   // Paints the numbers 1 to n beside the spots; returns the labels, and the numbers that found no room.
-  function paint(ctx, spots, radius, frame) {
+  function paint(ctx, spots, radius, frame, badges) {
     ctx.font = `700 ${SIZE}px ${FONT}`;
     ctx.textAlign = "center";
     ctx.textBaseline = "middle";
@@ -117,7 +118,7 @@ const KerfbookPaperNumbers = (() => {
     ctx.strokeStyle = HALO;
     ctx.lineWidth = 2.6;
     ctx.fillStyle = INK;
-    const { labels, without } = place(spots, radius, frame, (text) => ctx.measureText(text).width);
+    const { labels, without } = place(spots, radius, frame, (text) => ctx.measureText(text).width, badges);
     labels.forEach(({ text, x, y }) => {
       ctx.strokeText(text, x, y + 0.5);
       ctx.fillText(text, x, y + 0.5);

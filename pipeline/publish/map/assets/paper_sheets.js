@@ -4,17 +4,18 @@
 const KerfbookPaperSheets = (() => {
   const { page, say, pieces, date, dayOf, lower } = KerfbookWords;
   const { byId, el, quoted } = KerfbookElements;
-  const { STATUSES } = KerfbookSymbols;
+  const { STATUSES, badgeBox } = KerfbookSymbols;
   const PX_PER_MM = 96 / 25.4;
   const MARGIN_MM = 11;
   // Left free at the foot of a page: print lays letters out a little differently from the screen.
   const SLACK_MM = 3;
   const SIZES_MM = { A4: [210, 297], Letter: [215.9, 279.4] };
   const RADIUS = 5.5;
-  // Shares of the page's height that a map takes: at least, above a list that continues on the next page, at most.
+  // Shares of the page's height that a map takes: at least, above a list that continues on the next page; and the most that
+  // its height may be of its width.
   const LEAST_MAP = 0.34;
   const LONG_LIST_MAP = 0.46;
-  const MOST_MAP = 0.62;
+  const MOST_MAP = 0.9;
   // A street with one core still gets some road around it, in metres.
   const LEAST_SPAN_M = 120;
   // Rows of a printed table at most: about forty sheets.
@@ -82,9 +83,9 @@ const KerfbookPaperSheets = (() => {
       return [[...title(), shown(filter), counted], [KerfbookPaperLegend.draw(held, lines), sources()]];
     };
     // The counts follow from the map's box and its box from the room that they leave: a first look with the whole page.
-    const guess = KerfbookPaperMap.boxOfView(view, width, height);
+    const guess = KerfbookPaperMap.boxOfView(view, width, height, layers);
     const left = height - measured(width, parts(guess).flat());
-    const frame = KerfbookPaperMap.boxOfView(view, width, Math.max(Math.round(height * LEAST_MAP), Math.floor(left)));
+    const frame = KerfbookPaperMap.boxOfView(view, width, Math.max(Math.round(height * LEAST_MAP), Math.floor(left)), layers);
     const [above, below] = parts(frame);
     return sheetOf(width, ...above, KerfbookPaperMap.draw(frame, layers), ...below);
   }
@@ -117,8 +118,9 @@ const KerfbookPaperSheets = (() => {
     const spots = group.cores.map((i) => (i < cores.count ? frame.spot(cores.x[i], cores.y[i]) : null));
     group.cores.map((i, c) => [i, spots[c]]).filter(([, spot]) => spot).sort((a, b) => cores.level(b[0]) - cores.level(a[0]))
       .forEach(([i, [x, y]]) => cores.stamp(ctx, i, CLOSE, x, y, RADIUS, KerfbookPaperMap.RATIO));
-    const { labels, without } = KerfbookPaperNumbers.paint(ctx, spots, RADIUS + 1, frame);
-    KerfbookPaperMap.paintNames(ctx, layers, frame, taken(spots, labels));
+    const badges = group.cores.map((i, c) => (spots[c] ? badgeBox(cores.level(i), RADIUS, spots[c]) : null)).filter((box) => box);
+    const { labels, without } = KerfbookPaperNumbers.paint(ctx, spots, RADIUS + 1, frame, badges);
+    KerfbookPaperMap.paintNames(ctx, layers, frame, taken(spots, [...labels.map(({ box }) => box), ...badges]));
     KerfbookPaperMap.finish(ctx, frame);
     const lines = { ...KerfbookPaperMap.linesOn(layers, frame, false), hasBand: band.length > 0 };
     return { canvas, without, legend: KerfbookPaperLegend.draw(KerfbookPaperLegend.heldBy(cores, placed), lines) };
@@ -132,11 +134,11 @@ const KerfbookPaperSheets = (() => {
     roads.nearFrom = from;
   }
 
-  // What names of streets have to leave free: the symbols and their numbers.
-  function taken(spots, labels) {
+  // What names of streets have to leave free: the symbols, and the boxes of their numbers and badges.
+  function taken(spots, boxes) {
     const found = new KerfbookLettering.Taken();
     spots.forEach((spot) => { if (spot) found.add(...spot, RADIUS + 2); });
-    labels.forEach(({ box }) => { for (let x = box.left; x <= box.right; x += 4) found.add(x, box.y, (box.bottom - box.top) / 2); });
+    boxes.forEach(({ left, right, top, bottom }) => { for (let x = left; x <= right; x += 4) found.add(x, (top + bottom) / 2, (bottom - top) / 2); });
     return found;
   }
 
@@ -183,8 +185,8 @@ const KerfbookPaperSheets = (() => {
   }
 
   // What the list leaves of one page, if that is enough for a map; of a longer list, half a page.
-  function heightOfMap(height, left) {
-    return left < height * LEAST_MAP ? height * LONG_LIST_MAP : Math.min(left, height * MOST_MAP);
+  function heightOfMap({ width, height }, left) {
+    return left < height * LEAST_MAP ? height * LONG_LIST_MAP : Math.min(left, width * MOST_MAP);
   }
 
   // The pages of one group: the map is as high as the list leaves room for on one page, if that is enough for a map.
@@ -205,7 +207,7 @@ const KerfbookPaperSheets = (() => {
       heights: rows.map((row) => row.getBoundingClientRect().height), headHeight: section.querySelector("thead").getBoundingClientRect().height + 8 }));
     const text = measured(width, [...above(trial), fullLegend(), sources()]) + 24;
     const listed = heights.reduce((a, b) => a + b, headHeight);
-    const mapHeight = placed.length ? Math.floor(heightOfMap(height, height - text - listed)) : 0;
+    const mapHeight = placed.length ? Math.floor(heightOfMap({ width, height }, height - text - listed)) : 0;
     const laterHead = measured(width, [headOf(group, trial, false)]);
     const pages = broken(rows, heights, height - text - mapHeight - headHeight, height - laterHead - headHeight);
     const map = placed.length ? numbered(group, placed, { width, height: mapHeight }, layers) : null;

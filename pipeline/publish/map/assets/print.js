@@ -1,11 +1,16 @@
 "use strict";
 // Printing: what was chosen is built when the browser is about to print, and taken away afterwards.
 const KerfbookPrint = (() => {
-  const { page } = KerfbookWords;
+  const { page, pieces } = KerfbookWords;
   const { byId } = KerfbookElements;
+  const { FONT } = KerfbookSymbols;
   const WORLD = 2 ** 30;
   // What a browser's own command prints: the map or the table, on the paper and either way up that the browser chooses.
   const AS_SHOWN = { what: null, paper: null, way: null, hasTotals: false };
+
+  // What runs on over several pages without a heading on each.
+  const RUNNING = new Set(["table", "strips"]);
+  const COUNTERS = ["counter(page)", "counter(pages)"];
 
   // The size of the paper, for the browser; the policy of the page allows no style elements.
   const sizeSheet = new CSSStyleSheet();
@@ -59,8 +64,9 @@ const KerfbookPrint = (() => {
     }
 
     build() {
-      const { paper, way } = this.job;
-      sizeSheet.replaceSync(paper ? `@page { size: ${paper} ${way}; margin: 11mm; }` : "");
+      const { paper, way, what, hasTotals } = this.job;
+      const size = paper ? `@page { size: ${paper} ${way}; margin: 11mm; }` : "";
+      sizeSheet.replaceSync(size + (hasTotals || RUNNING.has(what ?? this.shown()) ? numberedPages() : ""));
       document.documentElement.classList.add("has-paper");
       byId("paper-page").replaceChildren(...this.sheets());
     }
@@ -76,6 +82,12 @@ const KerfbookPrint = (() => {
       this.job = job;
       window.print();
     }
+  }
+
+  // At the foot of each page, its number; a browser that knows no margin boxes leaves it out.
+  function numberedPages() {
+    const content = pieces("paper.page", { p: COUNTERS[0], of: COUNTERS[1] }).map((piece) => (COUNTERS.includes(piece) ? piece : JSON.stringify(piece))).join(" ");
+    return `@page { @bottom-right { content: ${content}; font: 10px ${FONT}; } }`;
   }
 
   // Totals and orders of each district and the cautions, as in the panel.

@@ -43,9 +43,13 @@ const KerfbookPrintDialog = (() => {
       const shown = this.printing.shown();
       if (shown !== this.wasShown) this.what.choose(shown);
       this.wasShown = shown;
+      const strips = this.what.inputs.find((input) => input.value === "strips");
+      if (strips) strips.nextElementSibling.textContent = say(`paper.what_${this.stripsOrMonths()}`);
       this.update();
       this.dialog.showModal();
     }
+
+    stripsOrMonths() { return this.printing.strips.hasMonths() ? "months" : "strips"; }
 
     update() {
       const what = this.what.value();
@@ -58,7 +62,7 @@ const KerfbookPrintDialog = (() => {
       const cores = say("paper.cores", { n: total });
       this.says.textContent = isTooMuch ? say("paper.too_many", { n: sheets, cores, most: MOST_SHEETS, most_cores: MOST_CORES })
         : isSheets ? say(total ? "paper.how_many" : "paper.nothing", { n: sheets, cores })
-          : say(`paper.one_${what}`, { cores });
+          : say(`paper.one_${what === "strips" ? this.stripsOrMonths() : what}`, { cores });
     }
 
     print() {

@@ -1,7 +1,8 @@
 "use strict";
 // The questions that a filter asks of a core, and what each is answered from.
 const KerfbookQuestions = (() => {
-  const { page, dayOf } = KerfbookWords;
+  const { page, say, dayOf } = KerfbookWords;
+  const { foldStreet } = KerfbookFolding;
   const { STATUSES } = KerfbookSymbols;
   const CHOICES = ["status", "urgency", "out", "state", "severity", "rule", "authority", "district", "street", "road_class",
     "surface", "shade", "permit", "permit_no", "works", "works_kind", "changed"];
@@ -29,6 +30,19 @@ const KerfbookQuestions = (() => {
     if (unique.length === words.length) return { words, codes };
     const codeOf = new Map(unique.map((word, w) => [word, w]));
     return { words: unique, codes: Int32Array.from(codes, (code) => (code < 0 ? -1 : codeOf.get(words[code]))) };
+  }
+
+  // A street of the network and the same street as the register names it, of cores off the network, are one choice.
+  function streets({ words, codes }) {
+    const [before, after] = say("card.street_recorded", { street: "\n" }).split("\n");
+    const isRecorded = (word) => word.startsWith(before) && word.endsWith(after);
+    const network = words.filter((word) => !isRecorded(word));
+    const named = new Map([...[...network].reverse().map((word) => [foldStreet(word) || word, word]), ...network.map((word) => [word, word])]);
+    const meant = (word) => {
+      const name = word.slice(before.length, word.length - after.length);
+      return named.get(name) ?? named.get(foldStreet(name)) ?? word;
+    };
+    return merge(words.map((word) => (isRecorded(word) ? meant(word) : word)), codes);
   }
 
   // Whether the permit was valid on the day of the audit; a permit is valid on the day that it expires.
@@ -79,6 +93,7 @@ const KerfbookQuestions = (() => {
     if (question === "permit_no") return { words: [], codes: bundle.codes("permit_no") };
     const name = COLUMNS[question] ?? question;
     const [words, codes] = [bundle.how(name)?.words || [], bundle.codes(name)];
+    if (question === "street") return streets({ words, codes });
     const merged = question === "works_kind" ? kindsOfWorks(words, codes) : merge(words, codes);
     return LISTS[question] ? { ...merged, ...attributes.listed(LISTS[question]) } : merged;
   }

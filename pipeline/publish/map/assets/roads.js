@@ -1,6 +1,7 @@
 "use strict";
 // Draws the road segments on a canvas, and finds the segment under a pointer. Far out a street has the colour of the
-// most urgent core on it; near, where every core has a symbol, streets are quiet.
+// most urgent core on it, and is the wider the more such cores it has; near, where every core has a symbol, streets are
+// quiet. A quiet street is as wide as its class.
 // A box to paint is in world pixels at a zoom (256 * 2**zoom to the width of the world); its unit is the number of world
 // pixels per screen pixel, so that lines keep their width between whole zooms.
 const KerfbookRoads = (() => {
@@ -12,15 +13,24 @@ const KerfbookRoads = (() => {
   const WIDTHS = [3.6, 2.9, 2.3, 1.5];
   const GROWTH = 1.24;
   const WIDEST = 11;
-  // By level, hazard first: how much wider than a street in order, and the least width in pixels.
-  const WIDER = [1.45, 1.3, 1.15, 1.05, 0.66, 0.55];
-  const LEAST = [3.4, 3, 2.4, 2.2, 0.9, 0.6];
+  // The same by step: one such core, a few, many, most; and the least and the greatest width.
+  const STEP_WIDTHS = [1.1, 1.7, 2.7, 4.2];
+  const STEP_LEAST = [2.1, 3, 4.2, 6];
+  const STEP_MOST = [3, 4.8, 7.2, 10.5];
+  // How much wider its casing is.
+  const CASINGS = [0.8, 1.1, 1.5, 1.9];
+  // Of streets in order, and of those without a core: how much narrower, and the least width in pixels.
+  const NARROWER = { 4: 0.66, 5: 0.55 };
+  const QUIET_LEAST = { 4: 0.9, 5: 0.6 };
+  const LAST_STEP = 3;
   const HAZARD = 0;
-  const OPEN = 3;
   const ORDER = 4;
   const NONE = 5;
   // A line shorter than this many pixels is a dot, and one dot per cell of as many pixels suffices.
   const DOT = 2.5;
+  // By step, how much of its cell a dot fills; and one of a quiet street.
+  const DOTS = [0.7, 0.85, 1, 1.2];
+  const QUIET_DOT = 0.6;
   // Corners nearer than this to the last, in pixels, are left out.
   const FINE = 1.2;
   // A browser without a graphics card takes twice as long over one long path as over short ones, and over round joins
@@ -35,8 +45,10 @@ const KerfbookRoads = (() => {
       this.y = bundle.ints("y");
       this.rank = bundle.small("rank");
       // As packed for all cores; a filter puts its own in place.
-      this.packedLevel = bundle.small("level");
-      this.level = this.packedLevel;
+      this.packed = { level: bundle.small("level"), step: bundle.small("step") };
+      this.use(this.packed);
+      // From how many cores on a street is a step wider.
+      this.limits = bundle.header.limits;
       // The zoom from which every core has a symbol.
       this.nearFrom = Infinity;
       const vertices = bundle.ints("vertices");
@@ -45,6 +57,9 @@ const KerfbookRoads = (() => {
       for (let i = 0; i < this.count; i += 1) this.start[i + 1] = this.start[i] + vertices[i];
       this.findLimits();
     }
+
+    // What each line is coloured by, and its step.
+    use({ level, step }) { Object.assign(this, { level, step }); }
 
     // The limits of every line and block: west, north, east, south.
     findLimits() {
@@ -93,14 +108,18 @@ const KerfbookRoads = (() => {
     }
 
     // Half the width of a line on the screen, in pixels: what is written beside it keeps clear of it.
-    halfWidth(i, zoom) { return Roads.width(zoom, this.rank[i], zoom >= this.nearFrom ? ORDER : this.level[i]) / 2; }
+    halfWidth(i, zoom) { return Roads.width(zoom, ...(zoom >= this.nearFrom ? [ORDER, this.rank[i]] : [this.level[i], this.place(i)])) / 2; }
+
+    // What the width of a line shows at its level: its step, or its class where it is quiet.
+    place(i) { return this.level[i] < ORDER ? this.step[i] : this.rank[i]; }
 
     // Whether a line has no colour that tells of something open or wrong.
     isQuiet(i, zoom) { return zoom >= this.nearFrom || this.level[i] >= ORDER; }
 
-    static width(zoom, rank, level) {
-      const width = WIDTHS[rank] * GROWTH ** (zoom - 12) * WIDER[level];
-      return Math.max(LEAST[level], Math.min(WIDEST * WIDER[level], width));
+    static width(zoom, level, place) {
+      const growth = GROWTH ** (zoom - 12);
+      if (level < ORDER) return Math.max(STEP_LEAST[place], Math.min(STEP_MOST[place], STEP_WIDTHS[place] * growth));
+      return Math.max(QUIET_LEAST[level], NARROWER[level] * Math.min(WIDEST, WIDTHS[place] * growth));
     }
 
     paint(ctx, { left, top, width, height, zoom, unit }) {
@@ -115,17 +134,17 @@ const KerfbookRoads = (() => {
         const level = isNear ? NONE : this.level[i];
         const l = 4 * i;
         if (Math.max(this.lines[l + 2] - this.lines[l], this.lines[l + 3] - this.lines[l + 1]) * scale > dot) {
-          groups[level * WIDTHS.length + this.rank[i]].push(i);
+          groups[level * WIDTHS.length + (isNear ? this.rank[i] : this.place(i))].push(i);
           continue;
         }
         const cell = Math.floor((this.lines[l] * scale - left) / dot) + 4096 * Math.floor((this.lines[l + 1] * scale - top) / dot);
-        const before = dots.get(cell);
-        if (before === undefined || level < before) dots.set(cell, level);
+        const [before, own] = [dots.get(cell), level * WIDTHS.length + (level < ORDER ? LAST_STEP - this.step[i] : 0)];
+        if (before === undefined || own < before) dots.set(cell, own);
       }
       ctx.lineCap = "round";
       const trace = (lines) => this.trace(lines, { left, top, scale, fine: FINE * unit });
       Roads.paintDots(ctx, dots, dot);
-      // The least urgent first, so that what is urgent lies on top; the widest class on top of its level.
+      // The least urgent first, so that what is urgent lies on top; the widest on top of its level.
       for (let level = LEVELS.length - 1; level >= 0; level -= 1) {
         const own = groups.slice(level * WIDTHS.length, (level + 1) * WIDTHS.length);
         Roads.strokeLevel(ctx, own, { level, zoom, unit, isNear, trace });
@@ -140,16 +159,20 @@ const KerfbookRoads = (() => {
         return pieces;
       });
       const drawn = isNear ? ORDER : level;
+      const isQuiet = drawn >= ORDER;
+      // Classes are in the order of their importance, steps in that of their width.
+      const order = isQuiet ? [3, 2, 1, 0] : [0, 1, 2, 3];
+      // One core, or few: a thinner casing makes them lighter too.
+      const extraOf = (extra, place) => (isQuiet || !extra ? extra : CASINGS[place]);
       const stroke = (colour, extra) => {
         ctx.strokeStyle = colour;
-        for (let rank = paths.length - 1; rank >= 0; rank -= 1) {
-          const width = Roads.width(zoom, rank, drawn) + extra;
+        for (const place of order) {
+          const width = Roads.width(zoom, drawn, place) + extraOf(extra, place);
           ctx.lineWidth = width * unit;
           ctx.lineJoin = width < NARROW ? "bevel" : "round";
-          paths[rank].forEach((path) => ctx.stroke(path));
+          paths[place].forEach((path) => ctx.stroke(path));
         }
       };
-      const isQuiet = isNear || level >= ORDER;
       if (isNear) stroke(COLOURS["road-line"], zoom < 15 ? 0.6 : 1.6);
       else if (!isQuiet || zoom >= 14) stroke(isQuiet ? COLOURS["casing-quiet"] : COLOURS.casing, isQuiet ? 1.6 : 1.4);
       stroke(isNear ? COLOURS[zoom < 15 ? "road-line" : "paper"] : COLOURS[`street-${LEVELS[level]}`], 0);
@@ -158,20 +181,21 @@ const KerfbookRoads = (() => {
       ctx.lineCap = "butt";
       ctx.setLineDash([3.5 * unit, 4.5 * unit]);
       ctx.strokeStyle = COLOURS["street-open"];
-      paths.forEach((pieces, rank) => {
-        ctx.lineWidth = 0.5 * Roads.width(zoom, rank, level) * unit;
+      paths.forEach((pieces, place) => {
+        ctx.lineWidth = 0.5 * Roads.width(zoom, level, place) * unit;
         pieces.forEach((path) => ctx.stroke(path));
       });
       ctx.restore();
     }
 
     static paintDots(ctx, dots, dot) {
-      for (let level = LEVELS.length - 1; level >= 0; level -= 1) {
+      const cells = Array.from({ length: LEVELS.length * WIDTHS.length }, () => []);
+      dots.forEach((own, cell) => cells[own].push(cell));
+      for (let own = cells.length - 1; own >= 0; own -= 1) {
+        const level = Math.floor(own / WIDTHS.length);
         ctx.fillStyle = COLOURS[`street-${LEVELS[level]}`];
-        const side = level > OPEN ? dot * 0.6 : dot;
-        dots.forEach((own, cell) => {
-          if (own === level) ctx.fillRect((cell % 4096) * dot, Math.floor(cell / 4096) * dot, side, side);
-        });
+        const side = dot * (level < ORDER ? DOTS[LAST_STEP - (own % WIDTHS.length)] : QUIET_DOT);
+        for (const cell of cells[own]) ctx.fillRect((cell % 4096) * dot, Math.floor(cell / 4096) * dot, side, side);
       }
     }
 
@@ -223,5 +247,8 @@ const KerfbookRoads = (() => {
     }
   }
 
-  return { Roads };
+  // The width of a main road, or of the widest coloured street if that is more.
+  const widest = (zoom) => Math.max(Roads.width(zoom, ORDER, 0), Roads.width(zoom, HAZARD, LAST_STEP));
+
+  return { Roads, widest };
 })();

@@ -21,9 +21,11 @@ const KerfbookStreetMarks = (() => {
     const end = found.reinstated ?? (isOpen ? AS_OF : found.opened);
     const isEarly = days.isEarly(i, scale.first);
     const y = (day) => scale.y(day);
+    // a core opened after the date of the map has no line: it could only run backwards
+    const hasLine = found.opened !== null && found.opened <= AS_OF && !isEarly;
     return {
       i, isOpen, isEarly, ...found, x: scale.x(along), size: SIZE * sizeOf(days.attributes.cores.level(i)),
-      top: found.opened === null || isEarly ? null : y(found.opened),
+      top: hasLine ? y(found.opened) : null,
       bottom: isEarly ? TOP + LANE / 2 - 4 : y(end),
     };
   }
@@ -53,7 +55,7 @@ const KerfbookStreetMarks = (() => {
       if (top !== null && !isOpen) drawn.reinstated += `M${x} ${top}V${bottom}`;
       if (isEarly || !isOpen) continue;
       if (top !== null) {
-        const steps = [["open", opened], ["plated", plated], ["interim", interim]].filter((step) => step[1] !== null).sort((a, b) => a[1] - b[1]);
+        const steps = [["open", opened], ["plated", plated], ["interim", interim]].filter((step) => step[1] !== null && step[1] <= AS_OF).sort((a, b) => a[1] - b[1]);
         steps.forEach(([stage, from], s) => { drawn[stage] += `M${x} ${scale.y(from)}V${scale.y(Math.min(AS_OF, steps[s + 1]?.[1] ?? AS_OF))}`; });
       }
       if (due === null || due < scale.first) continue;

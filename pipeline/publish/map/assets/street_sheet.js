@@ -29,6 +29,9 @@ const KerfbookStreetSheet = (() => {
 
     isShown() { return !byId("streets-view").hidden; }
 
+    // Whether the months are on the screen, and not the strips.
+    hasMonths() { return this.isShown() && this.name === "months"; }
+
     isFor(view) { return view === "streets" || view === "months"; }
 
     showAs(view) {
@@ -187,7 +190,7 @@ const KerfbookStreetSheet = (() => {
     // What the printed sheet holds: the months, or the first strips in the order chosen.
     onPaper(isWide) {
       if (!this.box) this.build();
-      if (this.name === "months" && this.isShown()) return [el("p", "hint", say("months.hint")), this.months.build()];
+      if (this.hasMonths()) return [el("p", "hint", say("months.hint")), this.months.build()];
       this.settle();
       const shown = this.order.slice(0, PRINTED);
       return [el("p", "paper-counts", this.shownInWords(0, shown.length)), el("p", "hint", say("streets.hint")), KerfbookStreetMarks.key(),
@@ -202,7 +205,7 @@ const KerfbookStreetSheet = (() => {
       this.steps.hidden = isMonths;
       this.key.hidden = isMonths;
       this.title.textContent = say(isMonths ? "months.title" : "streets.title");
-      this.hint.textContent = say(isMonths ? "months.hint" : "streets.hint");
+      this.hint.textContent = isMonths ? `${say("months.hint")} ${say("months.choose")}` : say("streets.hint");
       this.drawnWidth = this.width();
       if (isMonths) {
         this.months ??= new KerfbookMonths.Months(this.filter, this.roads, this.onMonth);

@@ -11,7 +11,9 @@ const KerfbookStreetStrip = (() => {
   const LETTER = 6.4;
   const dates = (options) => KerfbookWords.lazily(() => new Intl.DateTimeFormat(locale, { timeZone: "UTC", ...options }));
   const months = dates({ month: "short" });
-  const monthAndYear = dates({ month: "short", year: "2-digit" });
+  // A year of two digits after a month reads as a day.
+  const monthAndYear = dates({ month: "short", year: "numeric" });
+  const years = dates({ year: "numeric" });
   const dayOfMonth = dates({ day: "numeric", month: "short" });
 
   // Lengths of which a whole number is a round number of metres.
@@ -41,7 +43,9 @@ const KerfbookStreetStrip = (() => {
     for (let month = start.getUTCFullYear() * 12 + start.getUTCMonth(); ; month += 1) {
       const day = Date.UTC(Math.floor(month / 12), month % 12, 1) / 86400000;
       if (day > last) return found;
-      if (month % step === 0 && day >= first) found.push([day, month % 12 === 0 || step > 6 || !found.length ? monthAndYear : months]);
+      if (month % step !== 0 || day < first) continue;
+      const ofMonth = month % 12 === 0 || !found.length ? monthAndYear : months;
+      found.push([day, step > 6 ? years : ofMonth]);
     }
   }
 

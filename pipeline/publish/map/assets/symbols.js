@@ -98,6 +98,14 @@ const KerfbookSymbols = (() => {
 
   const sizeOf = (level) => SIZES[level] ?? 1;
 
+  // The box of a core's badge, its symbol at [x, y] and of a radius; null for a core without one.
+  function badgeBox(level, radius, [x, y]) {
+    if (!(LEVELS[level] in BADGE_MARKS)) return null;
+    const scale = (radius * sizeOf(level)) / 8;
+    const [cx, cy, half] = [x + BADGE.x * scale, y + BADGE.y * scale, (BADGE.r + 1.2) * scale];
+    return { left: cx - half, right: cx + half, top: cy - half, bottom: cy + half };
+  }
+
   // A core's symbol, drawn once per look and size; ratio is canvas pixels per pixel of the radius. A look has status,
   // isHollow, level (0 hazard, 1 overdue), hasBadge, and state (a position in the page's states, or null).
   function spriteOf(look, radius, ratio) {
@@ -163,5 +171,5 @@ const KerfbookSymbols = (() => {
     ctx.stroke(new Path2D(BADGE_MARKS[kind]));
   }
 
-  return { STATUSES, COLOURS, LEVELS, INK, HALO, FONT, onScheme, icon, badgeIcon, hollowIcons, hazardIcon, tally, sizeOf, spriteOf };
+  return { STATUSES, COLOURS, LEVELS, INK, HALO, FONT, onScheme, icon, badgeIcon, hollowIcons, hazardIcon, tally, sizeOf, spriteOf, badgeBox };
 })();

@@ -189,11 +189,12 @@ const KerfbookUnpack = (() => {
     }
 
     // The positions in a column of ids of a text: no other text is put together.
-    indicesOf(name, text) {
+    indicesOf(name, text, alike = (word) => word) {
       const { words, kind, numbers, widths } = this.how(name);
       const codes = this.ints(name);
       const [number, width] = kind === "id" ? [this.ints(numbers), this.ints(widths)] : [null, new Uint8Array(codes.length)];
-      const rests = words.map((word) => (text.startsWith(word) ? text.slice(word.length) : null));
+      const sought = alike(text);
+      const rests = words.map(alike).map((word) => (sought.startsWith(word) ? sought.slice(word.length) : null));
       const wanted = rests.map((rest) => (rest !== null && /^[0-9]+$/.test(rest) ? Number(rest) : -1));
       const found = [];
       for (let i = 0; i < codes.length; i += 1) {

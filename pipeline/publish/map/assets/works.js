@@ -4,8 +4,8 @@ const KerfbookWorks = (() => {
   const { page } = KerfbookWords;
   const { COLOURS } = KerfbookSymbols;
   const WORLD = 2 ** 30;
-  // Pixels that a band is wider than the widest road.
-  const WIDER = 9;
+  // Pixels that a band is wider than the widest street.
+  const WIDER = 7;
   const KINDS = ["planned", "protected", "resurfaced"];
 
   // All works of a kind, as a painter of tiles.
@@ -25,7 +25,7 @@ const KerfbookWorks = (() => {
       for (const { lines } of this.works) {
         for (const line of lines) line.forEach(([x, y], p) => path[p ? "lineTo" : "moveTo"](x * scale - left, y * scale - top));
       }
-      const width = (KerfbookRoads.Roads.width(zoom, 0, KerfbookSymbols.LEVELS.indexOf("order")) + WIDER) * unit;
+      const width = (KerfbookRoads.widest(zoom) + WIDER) * unit;
       ctx.lineJoin = "round";
       this[this.kind](ctx, path, width, unit);
     }
