@@ -162,8 +162,7 @@ def _read(
             layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
     frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
-    for name in frames.keys() & WORKS_LAYERS:
-        frames[name] = with_known_segments(frames[name], layers[name], frames["roads"])
+    frames |= {one: with_known_segments(frames[one], layers[one], frames["roads"]) for one in WORKS_LAYERS & {*frames}}
     files = _input_files(register, layers, crs)
     files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
     notices = [*register.notices, *(line for layer in layers.values() for line in layer.table.notices)]
