@@ -113,6 +113,13 @@ def verify(
         build = contents.build if not altered else "" if is_known else _build_of(folder)
     if problems:
         raise InputError(_refusal(pack, problems, build))
+    is_vouched_for = signer is not None or fingerprint is not None
+    return _verified(contents, found, digits, signer, is_vouched_for=is_vouched_for)
+
+
+def _verified(
+    contents: Contents, found: dict[str, tuple[int, str]], digits: str, signer: str | None, *, is_vouched_for: bool
+) -> Verified:
     checked = contents.checked
     files = [CheckedFile(name, *found[name], checked[name]) for name in sorted(set(found) - {MANIFEST, SIGNATURE})]
     is_partial = bool(contents.lacks) or any(NOT_CHECKED in file.checked for file in files)
@@ -124,7 +131,7 @@ def verify(
         tuple(contents.lacks),
         signer,
         SIGNATURE in found,
-        signer is not None or fingerprint is not None,
+        is_vouched_for,
     )
 
 

@@ -7,7 +7,17 @@ from pipeline.publish.geopackage.columns import LAYERS, describe_columns
 
 
 def test_the_layers_are_those_of_the_design_with_those_on_top_first():
-    assert list(LAYERS) == ["cores", "segments", "works", "works_lines", "districts", "findings", "orders"]
+    assert list(LAYERS) == [
+        "cores",
+        "segments",
+        "works",
+        "works_lines",
+        "districts",
+        "findings",
+        "changes",
+        "rules",
+        "orders",
+    ]
 
 
 @pytest.mark.parametrize("layer", LAYERS)

@@ -67,7 +67,8 @@ const KerfbookStreetLegend = (() => {
     if (!coloured.length) return made;
     const level = Math.min(...coloured.filter((one) => one !== HAZARD), LEVELS.length);
     const shown = level < ORDER ? level : HAZARD;
-    return [...made, el("strong", "", say("legend.such")), ...namesOfSteps(roads, say).map((name, step) => el("span", "", streetIcon(shown, step, zoom), ` ${name}`))];
+    const steps = namesOfSteps(roads, say).map((name, step) => el("span", "", streetIcon(shown, step, zoom), ` ${name}`));
+    return [...made, el("span", "steps", el("strong", "", say("legend.such")), ...steps)];
   }
 
   return { table, paperKeys };
