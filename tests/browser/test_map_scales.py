@@ -48,7 +48,7 @@ def test_far_out_streets_have_the_colour_of_their_most_urgent_core_and_the_filte
         assert _OVERDUE in _road_colours(page, MIDDLE, 44.8018)
         keys = page.text("#keys")
         assert "Streets, by the most urgent core on each" in keys
-        assert "Overdue" in keys
+        assert "Open and overdue" in keys
         assert "Open, plated or interim; none flagged" in keys
         # no street has a hazard, and none is in order: neither is explained
         assert "Hazard" not in keys

@@ -119,7 +119,7 @@ def test_the_legend_counts_the_streets_of_each_colour_and_width(page):
     assert _legend(page) == {
         "Such cores on the street": _STEPS,
         "Hazard to people or to the road": ["", "", "", "1"],
-        "Overdue": ["2", "1", "1", ""],
+        "Open and overdue": ["2", "1", "1", ""],
         "Flagged for another reason": ["", "2", "", ""],
         "Open, plated or interim; none flagged": ["", "", "", "1"],
         "Reinstated, none flagged": ["1"],

@@ -126,17 +126,29 @@ def position_step(placed: int) -> int:
 
 
 def core_levels(cores: pd.DataFrame) -> Ints:
-    """Return what each core makes of its street, as a position in ``STREET_LEVELS``: the lower, the more urgent."""
+    """Return what each core makes of its street, as a position in ``STREET_LEVELS``: the lower, the more urgent.
+
+    Of what is overdue only open cores count: a late notice of a core that was reinstated long ago needs nobody on site,
+    and a street would have the same colour for both.
+    """
     urgency = cores["urgency"] if "urgency" in cores else pd.Series(None, index=cores.index, dtype="str")
     tests = [
         urgency.eq(HAZARD),
-        urgency.eq(OVERDUE),
+        urgency.eq(OVERDUE) & ~_is_reinstated(cores),
         cores["status"].eq("flagged"),
         cores["status"].eq("pending"),
     ]
     levels = [STREET_LEVELS.index(level) for level in ("hazard", "overdue", "flagged", "open", "order")]
     found: Ints = np.select([test.to_numpy(dtype=bool) for test in tests], levels[:-1], levels[-1]).astype(np.int64)
     return found
+
+
+def _is_reinstated(cores: pd.DataFrame) -> pd.Series:
+    """Return which cores are back in the road by their state, or by what else the map has of them."""
+    if "state" in cores:
+        return cores["state"].eq("back")
+    is_dated = cores["reinstated_at"].notna() if "reinstated_at" in cores else False
+    return cores["status"].eq("reinstated") | is_dated
 
 
 def fitting_zoom(x: Ints, y: Ints, most: int) -> int:
