@@ -82,10 +82,11 @@ def draw_works_lines(columns: Collection[str]) -> tuple[Element, Element | None]
 def _works_names(columns: Collection[str], where: int) -> Element | None:
     if not {"name", "works_id"} <= set(columns):
         return None
-    own = " ".join(f"WHEN '{kind}' THEN '{COLOURS[f'works-{kind}']}'" for kind in WORKS_KINDS)
+    # QGIS knows no CASE with a value after it
+    own = " ".join(f"WHEN \"kind\" = '{kind}' THEN '{COLOURS[f'works-{kind}']}'" for kind in WORKS_KINDS)
     return label(
         'coalesce("name", "works_id")', COLOURS["works-planned"], where, _WORKS_NAMES, size=8, priority=8,
-        colour_by=f'CASE "kind" {own} END' if "kind" in columns else None,
+        colour_by=f"CASE {own} END" if "kind" in columns else None,
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ __all__ = [
 # QGIS's own numbers for where a label goes
 BESIDE_POINT: Final = 6
 ALONG_LINE: Final = 3
-ALONG_EDGE: Final = 2
+ALONG_EDGE: Final = 7
 IN_AREA: Final = 4
 # millimetres between a label and what it names; cores lie on a street, and its name beside them
 _DISTANCES: Final = {BESIDE_POINT: 1.5, ALONG_LINE: 2.2, ALONG_EDGE: 0.6, IN_AREA: 0}
