@@ -144,6 +144,21 @@ def test_hazards_and_what_is_overdue_are_marked_whatever_the_status():
     assert (drawn["marks"] >> 3 & 1).tolist() == [0, 1, 0]
 
 
+@pytest.mark.parametrize(
+    ("known", "expected"),
+    [
+        # in the page's order: the second core has no position and comes last
+        ({"state": ["back", "plated", "interim"]}, [0, 1, 1]),
+        ({"reinstated_at": ["2026-05-01", None, None]}, [0, 0, 1]),
+    ],
+)
+def test_only_what_is_still_open_counts_as_overdue_on_the_map(known, expected):
+    cores = _THREE.assign(urgency="overdue", **known)
+    order, placed = map_data.page_order(_THREE)
+    drawn = columns_of(map_data.pack_drawing(cores, _NONE, order, placed))
+    assert (drawn["marks"] >> 4 & 1).tolist() == expected
+
+
 def test_symbols_fit_from_the_zoom_at_which_a_tile_holds_few_enough():
     """300 positions in one square of 2**17 integers; a tile is 2**(31 - zoom) wide: halved, two tiles hold 150 each."""
     x = np.repeat([2**20, 2**20 + 2**16], 150)
