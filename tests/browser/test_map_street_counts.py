@@ -125,7 +125,7 @@ def test_the_legend_counts_the_streets_of_each_colour_and_width(page):
         "Reinstated, none flagged": ["1"],
     }
     assert page.ask("document.querySelectorAll('#keys .street-keys th:not([scope])').length") == 0
-    assert "Hazards and overdue cores are counted together." in page.text("#keys")
+    assert "Hazards and cores that are open and overdue are counted together." in page.text("#keys")
 
 
 def test_the_page_counts_what_a_filter_shows_as_it_was_packed(page):

@@ -44,7 +44,7 @@ def test_another_fingerprint_is_refused(demo):
 
 
 @pytest.mark.parametrize(
-    ("is_vouched_for", "code", "words"), [(False, 1, "do not open them"), (True, 0, "as the sender")]
+    ("is_vouched_for", "code", "words"), [(False, 1, "Do not open them"), (True, 0, "as the sender")]
 )
 def test_a_page_that_was_not_checked_ends_with_1_unless_the_sender_is_known(monkeypatch, is_vouched_for, code, words):
     """A reader who sees exit code 0 takes the pack for checked, and a forger may state any version."""
