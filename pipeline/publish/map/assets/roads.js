@@ -37,6 +37,9 @@ const KerfbookRoads = (() => {
   // that nobody sees in lines narrower than this many pixels.
   const LINES_PER_PATH = 64;
   const NARROW = 5;
+  // With more lines than this in a box to paint, ends and corners are drawn plainer: nobody sees them either.
+  const CROWD = 1000;
+  const FINE_IN_CROWD = 1.8;
 
   class Roads {
     constructor(bundle) {
@@ -141,18 +144,19 @@ const KerfbookRoads = (() => {
         const [before, own] = [dots.get(cell), level * WIDTHS.length + (level < ORDER ? LAST_STEP - this.step[i] : 0)];
         if (before === undefined || own < before) dots.set(cell, own);
       }
-      ctx.lineCap = "round";
-      const trace = (lines) => this.trace(lines, { left, top, scale, fine: FINE * unit });
+      const isCrowded = found.length > CROWD;
+      ctx.lineCap = isCrowded ? "square" : "round";
+      const trace = (lines) => this.trace(lines, { left, top, scale, fine: (isCrowded ? FINE_IN_CROWD : FINE) * unit });
       Roads.paintDots(ctx, dots, dot);
       // The least urgent first, so that what is urgent lies on top; the widest on top of its level.
       for (let level = LEVELS.length - 1; level >= 0; level -= 1) {
         const own = groups.slice(level * WIDTHS.length, (level + 1) * WIDTHS.length);
-        Roads.strokeLevel(ctx, own, { level, zoom, unit, isNear, trace });
+        Roads.strokeLevel(ctx, own, { level, zoom, unit, isNear, isCrowded, trace });
       }
     }
 
     // All casings of a level lie below all of its lines, so that crossings are open.
-    static strokeLevel(ctx, groups, { level, zoom, unit, isNear, trace }) {
+    static strokeLevel(ctx, groups, { level, zoom, unit, isNear, isCrowded, trace }) {
       const paths = groups.map((lines) => {
         const pieces = [];
         for (let from = 0; from < lines.length; from += LINES_PER_PATH) pieces.push(trace(lines.slice(from, from + LINES_PER_PATH)));
@@ -169,7 +173,7 @@ const KerfbookRoads = (() => {
         for (const place of order) {
           const width = Roads.width(zoom, drawn, place) + extraOf(extra, place);
           ctx.lineWidth = width * unit;
-          ctx.lineJoin = width < NARROW ? "bevel" : "round";
+          ctx.lineJoin = isCrowded || width < NARROW ? "bevel" : "round";
           paths[place].forEach((path) => ctx.stroke(path));
         }
       };
