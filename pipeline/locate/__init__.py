@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import no_text
 from pipeline.locate.districts import find_districts
+from pipeline.locate.learnt_errors import LearntErrors, blurs_of
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
@@ -63,11 +64,20 @@ def locate(
     """
     evidence = None
     if matching.choose == "likeliest":
-        evidence = Evidence(matching.name_right, matching.names_near, matching.underground)
+        evidence = Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
     errors = _position_errors(cores, matching)
-    cores = cores.assign(sigma_m=errors["sigma_m"], street_form=name_form(cores["street"], catalogue.short_words))
+    cores = cores.assign(
+        sigma_m=errors["sigma_m"],
+        reach_m=errors["reach_m"],
+        rounding_m=rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float)),
+        may_learn=errors["accuracy_from"].eq("default"),
+        street_form=name_form(cores["street"], catalogue.short_words),
+    )
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
-    found, shares, candidates = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
+    found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
+    if learnt is not None:
+        errors = _with_learnt(errors, cores["rounding_m"], learnt)
+    blurs = blurs_of(errors["sigma_m"].to_numpy(), cores["rounding_m"].to_numpy(), learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
@@ -77,21 +87,21 @@ def locate(
         surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
         district = district.assign(**_not_weighed("district", cores.index))
     else:
-        chances, edge_m = surface_chances(cores, shares, segments, surfaces, recorded)
+        chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
-        district = pd.concat([district, weigh_districts(district, cores, districts)], axis="columns")
+        district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road, around, surface, district, register], axis="columns")
-    return Located(frame, Reasons(errors, candidates, chances))
+    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes))
 
 
 def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     """Return how far positions may be off, in metres, as ``Reasons.errors`` holds it.
 
-    The accuracy is the core's own, else its method's, else its register's, else the programme's.
+    The accuracy is the core's own, else its method's, else its register's, else the programme's, else the default.
     """
     own = cores["position_accuracy_m"].where(cores["position_accuracy_m"].gt(0))
     by_method = {folded(method): accuracy for method, accuracy in matching.accuracy_by_method.items()}
@@ -99,7 +109,8 @@ def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     method = cores["position_method"].map(written).astype(float)
     register = cores["accuracy_by_register_m"]
     used = own.fillna(method).fillna(register).fillna(matching.accuracy_m).astype(float)
-    source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], "programme")
+    by_programme = "programme" if "accuracy_m" in matching.model_fields_set else "default"
+    source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], by_programme)
     accuracy_m = np.asarray(used, dtype=np.float64)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     return pd.DataFrame(
@@ -110,6 +121,17 @@ def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
             "sigma_m": np.hypot(sigma_of(accuracy_m), rounding_m),
             "reach_m": matching.max_distance_m + reach_of_rounding_m(rounding_m),
         }
+    )
+
+
+def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErrors) -> pd.DataFrame:
+    """Return the errors with those that were learnt: an accuracy is not given for them, as it cannot be told well."""
+    is_learnt = pd.Series(learnt.is_learnt, errors.index)
+    sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m.to_numpy()), errors.index)
+    return errors.assign(
+        accuracy_used_m=errors["accuracy_used_m"].mask(is_learnt),
+        accuracy_from=errors["accuracy_from"].mask(is_learnt, "learnt"),
+        sigma_m=errors["sigma_m"].mask(is_learnt, sigma),
     )
 
 

@@ -5,7 +5,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
-from pipeline.locate.chances import area_chances, names_around, near_edges, without_smaller
+from pipeline.locate.chances import AreaChances, area_chances, names_around, near_edges, without_smaller
+from pipeline.locate.learnt_errors import Blurs
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
@@ -15,6 +16,7 @@ _NEGLIGIBLE = 1e-9
 
 def surface_chances(
     cores: pd.DataFrame,
+    blurs: Blurs,
     shares: pd.DataFrame,
     segments: gpd.GeoDataFrame,
     surfaces: gpd.GeoDataFrame | None,
@@ -29,7 +31,9 @@ def surface_chances(
     Parameters
     ----------
     cores
-        N rows with ``x_m``, ``y_m``, ``sigma_m``, in metres.
+        N rows with ``x_m`` and ``y_m``, in metres.
+    blurs
+        The errors of their positions.
     shares
         Rows of ``core``, ``segment``, ``share``, as :func:`pipeline.locate.segments.find_segments` returns them.
     segments, surfaces
@@ -43,7 +47,8 @@ def surface_chances(
         Rows of ``core``, ``name``, ``source``, ``chance``, whose chances add up to one per core; and for each core the
         distance to the nearest polygon edge that its error may cross, in metres.
     """
-    x, y, sigma = (cores[name].to_numpy() for name in ("x_m", "y_m", "sigma_m"))
+    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
+    sigma = blurs.widest(len(cores))
     named = shares.assign(name=segments["surface"].to_numpy()[shares["segment"].to_numpy()])
     parts = []
     outside = np.ones(len(cores))
@@ -52,7 +57,7 @@ def surface_chances(
         # most cores have the same surface all round and need no weighing
         mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
         shapes = without_smaller(np.asarray(surfaces.geometry.array))
-        weighed = area_chances(x[mixed], y[mixed], sigma[mixed], shapes, surfaces["surface"].to_numpy())
+        weighed = _blurred(x[mixed], y[mixed], blurs.of(mixed, len(cores)), shapes, surfaces["surface"].to_numpy())
         table = weighed.table.assign(core=mixed[weighed.table["core"].to_numpy()])
         edge_m[mixed] = weighed.edge_m
         outside -= np.bincount(table["core"], table["chance"], minlength=len(cores))
@@ -67,6 +72,17 @@ def surface_chances(
     table = pd.concat(parts)
     table = table[table["chance"].gt(_NEGLIGIBLE)].sort_values(["core", "name", "source"])
     return table.groupby(["core", "name", "source"])["chance"].sum().reset_index(), edge_m
+
+
+def _blurred(x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray) -> AreaChances:
+    """Return how likely each core is to lie in each area, over all the errors that its position may have."""
+    weighed = area_chances(x[blurs.core], y[blurs.core], blurs.sigma, polygons, names)
+    table = weighed.table
+    own = table["core"].to_numpy()
+    table = table.assign(core=blurs.core[own], chance=table["chance"].to_numpy() * blurs.share[own])
+    edge_m = np.full(len(x), np.nan)
+    np.fmin.at(edge_m, blurs.core, weighed.edge_m)
+    return AreaChances(table.groupby(["core", "name"])["chance"].sum().reset_index(), edge_m)
 
 
 def _is_mixed(
@@ -156,7 +172,9 @@ def weigh_surfaces(
     return out
 
 
-def weigh_districts(found: pd.DataFrame, cores: pd.DataFrame, districts: gpd.GeoDataFrame | None) -> pd.DataFrame:
+def weigh_districts(
+    found: pd.DataFrame, cores: pd.DataFrame, blurs: Blurs, districts: gpd.GeoDataFrame | None
+) -> pd.DataFrame:
     """Return how likely the district found is, and which is the next likeliest.
 
     Returns on ``found.index``: ``district_confidence``, ``district_next``, ``district_next_confidence``; missing for
@@ -168,11 +186,11 @@ def weigh_districts(found: pd.DataFrame, cores: pd.DataFrame, districts: gpd.Geo
     )
     if districts is None:
         return out
-    x, y, sigma = (cores[name].to_numpy() for name in ("x_m", "y_m", "sigma_m"))
+    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
     shapes = np.asarray(districts.geometry.array)
     # most cores are far from every boundary
-    near = near_edges(x, y, sigma, shapes)
-    table = area_chances(x[near], y[near], sigma[near], shapes, districts["district"].to_numpy()).table
+    near = near_edges(x, y, blurs.widest(len(cores)), shapes)
+    table = _blurred(x[near], y[near], blurs.of(near, len(cores)), shapes, districts["district"].to_numpy()).table
     table["core"] = near[table["core"].to_numpy()]
     own = found["district"].to_numpy()[table["core"].to_numpy()]
     mine = table[table["name"].to_numpy() == own].set_index("core")["chance"]

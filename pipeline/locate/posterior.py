@@ -25,12 +25,14 @@ class Evidence(NamedTuple):
 
     ``name_right``: share of the street names in the register that are right. ``names_near``: a wrong name is
     equally likely to be any of this many names nearby. ``underground``: how likely a core is on a segment below
-    ground, relative to a segment at street level.
+    ground, relative to a segment at street level. ``learn``: whether errors that nobody stated, and the share of right
+    names, are learnt from the register.
     """
 
     name_right: float
     names_near: float
     underground: float
+    learn: bool = False
 
 
 class Weights(NamedTuple):
@@ -47,6 +49,8 @@ class Weights(NamedTuple):
     match: npt.NDArray[np.float64]
     name: npt.NDArray[np.float64]
     level: npt.NDArray[np.float64]
+    # how well the names agree, with those beside a line without a name
+    around: npt.NDArray[np.float64]
 
     @property
     def likelihood(self) -> npt.NDArray[np.float64]:
@@ -96,7 +100,7 @@ def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFram
     match_or_beside = np.where(pd.isna(theirs), _match_beside(pairs, match, sigma, len(cores)), match)
     is_underground = segments["is_underground"].to_numpy()[line]
     level = np.where(is_underground, evidence.underground, 1.0)
-    return Weights(mass, lost, match, name_likelihood(match_or_beside, evidence), level)
+    return Weights(mass, lost, match, name_likelihood(match_or_beside, evidence), level, match_or_beside)
 
 
 def _where_all_is_negligible(
@@ -210,11 +214,15 @@ def road_mass(
     return mass
 
 
-def name_likelihood(match: npt.NDArray[np.float64], evidence: Evidence) -> npt.NDArray[np.float64]:
+def name_likelihood(
+    match: npt.NDArray[np.float64], evidence: Evidence, name_right: npt.NDArray[np.float64] | float | None = None
+) -> npt.NDArray[np.float64]:
     """Return the likelihood of the written street name, for P pairs, given that the core is on that segment.
 
     The name is right with probability ``name_right``, else one of ``names_near`` others. Where no name is written, or
-    there is none to compare it with, the likelihood is 1 and changes nothing.
+    there is none to compare it with, the likelihood is 1 and changes nothing. ``name_right``: one for all, or P, in
+    place of the evidence's own.
     """
-    wrong = (1 - evidence.name_right) / evidence.names_near
-    return np.where(np.isnan(match), 1.0, evidence.name_right * np.nan_to_num(match) + wrong)
+    right = evidence.name_right if name_right is None else name_right
+    wrong = (1 - right) / evidence.names_near
+    return np.where(np.isnan(match), 1.0, right * np.nan_to_num(match) + wrong)

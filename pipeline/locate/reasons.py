@@ -8,6 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import BestTwo, Pairs
+from pipeline.locate.learning.learn import Outcome
 from pipeline.locate.posterior import Weights
 
 __all__ = ["CANDIDATE_COLUMNS", "LEAST_CHANCE", "Reasons", "nearest_candidates", "weighed_candidates"]
@@ -24,15 +25,16 @@ class Reasons(NamedTuple):
     """What the place of N cores follows from; ``core`` is the position of a core among the N.
 
     ``errors``: N rows on the index of the cores: ``accuracy_used_m`` (radius that holds 95 % of the errors),
-    ``accuracy_from`` (``core``, ``method``, ``register`` or ``programme``), ``sigma_m`` (standard deviation along one
-    axis, with the error of rounding) and ``reach_m`` (how far segments were looked for). ``candidates``: rows of
-    CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source`` and ``chance``; None where
-    nothing was weighed.
+    ``accuracy_from`` (``core``, ``method``, ``register``, ``programme``, ``default`` or ``learnt``), ``sigma_m``
+    (standard deviation along one axis, with the error of rounding) and ``reach_m`` (how far segments were looked
+    for). ``candidates``: rows of CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source``
+    and ``chance``; None where nothing was weighed. ``learning``: what was learnt of the errors of each register.
     """
 
     errors: pd.DataFrame
     candidates: pd.DataFrame
     surfaces: pd.DataFrame | None
+    learning: list[Outcome]
 
 
 def weighed_candidates(

@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
+from pipeline.locate.learnt_errors import LearntErrors, learn_errors
 from pipeline.locate.posterior import Evidence, pair_likelihood
 from pipeline.locate.reasons import nearest_candidates, weighed_candidates
 
@@ -26,12 +27,14 @@ class Found(NamedTuple):
     ``frame``: on the index of the cores, the columns that :func:`find_segments` names. ``shares``: one row per core
     and segment within reach: ``core`` (position among the cores), ``segment`` (row of the segments), ``share``
     (how likely the core is on it, 0 to 1); empty where the nearest segment is taken and nothing is weighed.
-    ``candidates``: the same with the likelihoods that they follow from; see ``reasons``.
+    ``candidates``: the same with the likelihoods that they follow from; see ``reasons``. ``learnt``: what was learnt of
+    the errors of the positions; None where nothing is weighed or learnt.
     """
 
     frame: pd.DataFrame
     shares: pd.DataFrame
     candidates: pd.DataFrame
+    learnt: LearntErrors | None = None
 
 
 def find_segments(
@@ -54,7 +57,8 @@ def find_segments(
     reach_m
         Distance within which a segment may be a core's own, in metres: one for all cores, or N.
     evidence
-        How street names and levels weigh; None takes the nearest line, and no confidence is reported.
+        How street names and levels weigh; None takes the nearest line, and no confidence is reported. Where it says
+        that errors are learnt, cores also have ``may_learn``, ``rounding_m``, ``register`` and LEARNT_BY.
 
     Returns
     -------
@@ -71,11 +75,14 @@ def find_segments(
     _, segment_of_line = np.unique(segments["segment_id"].to_numpy().astype(str), return_inverse=True)
     facts = pd.DataFrame({"line": pairs.line, "distance": pairs.distance, "confidence": np.nan, "name_match": np.nan})
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
+    learnt = None
     if evidence is None:
         best = nearest_two(pairs, segment_of_line, len(points))
         candidates = nearest_candidates(pairs, best)
     else:
         weights = pair_likelihood(pairs, cores.iloc[placed], segments, evidence)
+        if evidence.learn:
+            weights, learnt = learn_errors(pairs, cores.iloc[placed], segments, weights, evidence)
         facts["name_match"] = weights.match
         best, weighed = likeliest_two(pairs, segment_of_line, weights.likelihood, len(points))
         candidates = weighed_candidates(pairs, segment_of_line, weights, weighed, segments)
@@ -83,7 +90,10 @@ def find_segments(
         shares = weighed.assign(core=placed[weighed["core"]])[["core", "segment", "share"]]
     frame = _one_row_per_core(best, facts, placed, points, segments, tree, len(cores))
     candidates = candidates.assign(core=placed[candidates["core"]])
-    return Found(frame.set_axis(cores.index), shares, candidates.sort_values("core", kind="stable", ignore_index=True))
+    candidates = candidates.sort_values("core", kind="stable", ignore_index=True)
+    if learnt is not None:
+        learnt = learnt.in_order(placed, len(cores))
+    return Found(frame.set_axis(cores.index), shares, candidates, learnt)
 
 
 def _placed_along_a_curve(cores: pd.DataFrame) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.object_]]:

@@ -72,6 +72,8 @@ class Matching(Section):
     # an error of zero would make every core certain
     accuracy_m: PositiveMetres = Field(default="5 m", alias="accuracy")  # type: ignore[assignment]
     accuracy_by_method: dict[str, PositiveMetres] = Field(default_factory=dict)
+    # whether errors that nobody stated are learnt from the register
+    learn: bool = True
     name_right: Share = Field(default="90 %")  # type: ignore[assignment]
     names_near: NamesNear = 5
     underground: Share = Field(default="2 %")  # type: ignore[assignment]

@@ -7,13 +7,15 @@ import pytest
 import shapely
 from scipy.stats import norm
 
+from pipeline.locate.learnt_errors import blurs_of
 from pipeline.locate.likeliest import surface_chances, two_likeliest, weigh_districts, weigh_surfaces
 
 
 def _cores(*rows):
-    """Rows of x, sigma; all on y = 0."""
+    """Rows of x, sigma; all on y = 0: the positions and their errors."""
     x, sigma = (np.array(column, dtype=float) for column in zip(*rows))
-    return pd.DataFrame({"x_m": x, "y_m": np.where(np.isnan(x), np.nan, 0.0), "sigma_m": sigma})
+    placed = pd.DataFrame({"x_m": x, "y_m": np.where(np.isnan(x), np.nan, 0.0)})
+    return placed, blurs_of(sigma, np.zeros(len(x)), None)
 
 
 def _text(*cells):
@@ -43,7 +45,7 @@ def _rows(table):
 
 def test_without_polygons_the_chances_are_the_shares_of_the_segments():
     table, edge_m = surface_chances(
-        _cores((0, 1)), _shares((0, 0, 0.5), (0, 1, 0.3), (0, 2, 0.2)), _segments("asphalt", "concrete", "asphalt"),
+        *_cores((0, 1)), _shares((0, 0, 0.5), (0, 1, 0.3), (0, 2, 0.2)), _segments("asphalt", "concrete", "asphalt"),
         None, _text("composite"),
     )  # fmt: skip
     assert _rows(table) == [(0, "asphalt", "segment", 0.7), (0, "concrete", "segment", 0.3)]
@@ -51,7 +53,7 @@ def test_without_polygons_the_chances_are_the_shares_of_the_segments():
 
 
 def test_a_segment_without_a_surface_leaves_its_share_to_the_register():
-    arguments = _cores((0, 1)), _shares((0, 0, 0.6), (0, 1, 0.4)), _segments("asphalt", None), None
+    arguments = (*_cores((0, 1)), _shares((0, 0, 0.6), (0, 1, 0.4)), _segments("asphalt", None), None)
     table, _ = surface_chances(*arguments, _text("concrete"))
     assert _rows(table) == [(0, "asphalt", "segment", 0.6), (0, "concrete", "register", 0.4)]
     table, _ = surface_chances(*arguments, _text(None))
@@ -62,7 +64,7 @@ def test_what_lies_in_a_polygon_is_taken_from_the_segments():
     """The polygon begins 1 m east of the core, whose error is 2 m: Phi(-1/2) of it lies inside."""
     inside = norm.cdf(-0.5)
     table, edge_m = surface_chances(
-        _cores((0, 2)), _shares((0, 0, 1.0)), _segments("asphalt"), _polygons(("concrete", 1, 900)), _text(None)
+        *_cores((0, 2)), _shares((0, 0, 1.0)), _segments("asphalt"), _polygons(("concrete", 1, 900)), _text(None)
     )
     assert [row[:3] for row in _rows(table)] == [(0, "asphalt", "segment"), (0, "concrete", "polygon")]
     assert table["chance"].tolist() == pytest.approx([1 - inside, inside], abs=1e-6)
@@ -71,7 +73,7 @@ def test_what_lies_in_a_polygon_is_taken_from_the_segments():
 
 def test_a_core_without_a_position_has_what_the_register_says():
     table, _ = surface_chances(
-        _cores((np.nan, 2)), _shares().astype({"core": int, "segment": int, "share": float}), _segments("asphalt"),
+        *_cores((np.nan, 2)), _shares().astype({"core": int, "segment": int, "share": float}), _segments("asphalt"),
         _polygons(("concrete", 1, 900)), _text("composite"),
     )  # fmt: skip
     assert _rows(table) == [(0, "composite", "register", 1.0)]
@@ -81,7 +83,7 @@ def test_the_chances_of_every_core_add_up_to_one():
     cores = _cores((-30, 2), (-1, 2), (0, 9), (3, 1), (800, 3))
     shares = _shares((0, 0, 1.0), (1, 0, 0.5), (1, 1, 0.5), (2, 1, 1.0), (3, 0, 0.2), (3, 1, 0.8))
     table, _ = surface_chances(
-        cores, shares, _segments("asphalt", None), _polygons(("concrete", -5, 5), ("asphalt", -900, 900)),
+        *cores, shares, _segments("asphalt", None), _polygons(("concrete", -5, 5), ("asphalt", -900, 900)),
         _text("asphalt", None, "composite", None, None),
     )  # fmt: skip
     assert table.groupby("core")["chance"].sum().tolist() == pytest.approx([1] * 5)
@@ -181,7 +183,7 @@ def _districts():
 
 def test_a_district_is_as_likely_as_the_part_of_the_error_inside_it():
     found = pd.DataFrame({"district": _text("east", "west"), "district_how": "inside"})
-    out = weigh_districts(found, _cores((2, 4), (-300, 4)), _districts())
+    out = weigh_districts(found, *_cores((2, 4), (-300, 4)), _districts())
     assert out["district_confidence"].tolist() == pytest.approx([norm.cdf(0.5), 1])
     assert out["district_next"].fillna("").tolist() == ["west", ""]
     assert out["district_next_confidence"].tolist()[0] == pytest.approx(norm.cdf(-0.5))
@@ -190,9 +192,9 @@ def test_a_district_is_as_likely_as_the_part_of_the_error_inside_it():
 @pytest.mark.parametrize("how", ["several", "gap", "outside", None])
 def test_only_a_district_that_holds_the_core_alone_has_a_confidence(how):
     found = pd.DataFrame({"district": _text("east"), "district_how": _text(how)})
-    assert weigh_districts(found, _cores((2, 4)), _districts()).isna().all(axis=None)
+    assert weigh_districts(found, *_cores((2, 4)), _districts()).isna().all(axis=None)
 
 
 def test_without_districts_there_is_no_confidence():
     found = pd.DataFrame({"district": _text(None), "district_how": _text(None)})
-    assert weigh_districts(found, _cores((2, 4)), None).isna().all(axis=None)
+    assert weigh_districts(found, *_cores((2, 4)), None).isna().all(axis=None)

@@ -27,6 +27,7 @@ def _cores(*rows):
             "y_m": np.array(y, dtype=float),
             "position_accuracy_m": np.array(accuracy, dtype=float),
             "position_method": pd.Series([None] * len(rows), dtype="str"),
+            "register": "cores.csv",
             "accuracy_by_register_m": np.full(len(rows), np.nan),
             "rounding_sigma_m": np.full(len(rows), np.nan),
             "opened_on": pd.Series(pd.NaT, range(len(rows)), dtype="datetime64[us, UTC]"),

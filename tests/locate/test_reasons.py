@@ -17,8 +17,9 @@ from pipeline.programme.settings import Matching
 def _weights(position, name, level):
     size = len(position)
     return Weights(
-        np.array(position), np.zeros(size, dtype=bool), np.full(size, np.nan), np.array(name), np.array(level)
-    )
+        np.array(position), np.zeros(size, dtype=bool), np.full(size, np.nan), np.array(name), np.array(level),
+        np.full(size, np.nan),
+    )  # fmt: skip
 
 
 def _weighed(pairs, number, weights):
@@ -77,6 +78,7 @@ def _located(**matching):
         {
             "x_m": 500.0, "y_m": [9.0, 9.0, 9.0, np.nan], "position_accuracy_m": [2.0, np.nan, np.nan, np.nan],
             "position_method": pd.Series(["RTK", "rtk", None, None], dtype="str"),
+            "register": "cores.csv",
             "accuracy_by_register_m": [3.0, 3.0, 3.0, np.nan], "rounding_sigma_m": [0.0, 3.0, np.nan, 0.0],
             "opened_on": pd.Series(pd.NaT, range(4), dtype="datetime64[us, UTC]"), "street": text,
             "surface_recorded": text,
@@ -88,7 +90,7 @@ def _located(**matching):
 
 def test_the_error_of_a_position_says_what_it_was_taken_from():
     errors = _located().reasons.errors
-    assert errors["accuracy_from"].tolist() == ["core", "method", "register", "programme"]
+    assert errors["accuracy_from"].tolist() == ["core", "method", "register", "default"]
     assert errors["accuracy_used_m"].tolist() == [2, 4, 3, 5]
     # 2.4477 sigmas hold 95 % (FGDC-STD-007.3-1998); rounding of 3 m adds as the third side of a right triangle
     assert errors["sigma_m"].tolist() == pytest.approx(

@@ -20,16 +20,17 @@ def position_section(row: CoreBasis, crs: str, show: Shown) -> Section:
         register=show.named(core.get("register")),
     )
     rounding = float(core["rounding_sigma_m"]) if is_given(core["rounding_sigma_m"]) else 0.0
+    error = source
+    if core["accuracy_from"] != "learnt":
+        error = say(
+            "explain.error",
+            radius=show.measure(core["accuracy_used_m"], "m"),
+            source=source,
+            rounding=show.measure(float(f"{rounding:.3g}"), "m"),
+            sigma=show.measure(float(f"{core['sigma_m']:.4g}"), "m"),
+        )
     parts = [
-        Paragraph(
-            say(
-                "explain.error",
-                radius=show.measure(core["accuracy_used_m"], "m"),
-                source=source,
-                rounding=show.measure(float(f"{rounding:.3g}"), "m"),
-                sigma=show.measure(float(f"{core['sigma_m']:.4g}"), "m"),
-            )
-        ),
+        Paragraph(error),
         Paragraph(
             say(
                 "explain.metres",

@@ -1,0 +1,138 @@
+"""The mixture that explains a batch of cores best: shares of widths, strips and right names, by penalised EM."""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Masses
+
+__all__ = ["START", "Batch", "Mixture", "fit", "name_factor", "position_likelihood", "score"]
+
+Floats = npt.NDArray[np.float64]
+
+# cores' worth of weight that the starting shares keep against a batch
+_KEPT_BY_START: Final = 5.0
+_ROUNDS: Final = 300
+# a round that gains less per core ends the search
+_ENOUGH: Final = 1e-7
+
+
+class Mixture(NamedTuple):
+    """What a batch's positions and names follow: shares that add up to one in each, and the share of right names.
+
+    ``widths``: of the round normals of ``WIDTHS_M``, then of the cores that are lost. ``strips``: of ``STRIPS``.
+    """
+
+    widths: Floats
+    strips: Floats
+    name_right: float
+
+
+START: Final = Mixture(
+    widths=np.append(np.full(len(WIDTHS_M), 0.99 / len(WIDTHS_M)), 0.01),
+    strips=np.full(len(STRIPS), 1 / len(STRIPS)),
+    name_right=0.9,
+)
+
+
+class Batch(NamedTuple):
+    """P pairs of N cores and their candidate segments.
+
+    ``core``: position among the N, ascending. ``masses``: of the P pairs. ``match``: how well the names agree, 0 to 1,
+    missing where there is none. ``level``: likelihood of the segment's level. ``names_near``: a wrong name is equally
+    likely to be any of this many.
+    """
+
+    core: npt.NDArray[np.intp]
+    masses: Masses
+    match: Floats
+    level: Floats
+    names_near: float
+
+    def of(self, cores: npt.NDArray[np.bool_]) -> "Batch":
+        """Return the pairs of the marked cores."""
+        here = cores[self.core]
+        number = np.cumsum(cores) - 1
+        masses = Masses(self.masses.known[here], self.masses.lost[here])
+        return Batch(number[self.core[here]], masses, self.match[here], self.level[here], self.names_near)
+
+    @property
+    def size(self) -> int:
+        """Number of cores."""
+        return int(self.core[-1]) + 1 if len(self.core) else 0
+
+
+def name_factor(match: Floats, name_right: float | Floats, names_near: float) -> Floats:
+    """Return the likelihood of the written name of each pair; 1 where there is nothing to compare."""
+    agreed = name_right * np.nan_to_num(match) + (1 - name_right) / names_near
+    factor: Floats = np.where(np.isnan(match), 1.0, agreed)
+    return factor
+
+
+def position_likelihood(masses: Masses, mixture: Mixture) -> Floats:
+    """Return the likelihood of each pair's position, per metre."""
+    shares = np.outer(mixture.widths[:-1], mixture.strips).ravel()
+    flat = masses.known.reshape(len(masses.lost), -1)
+    likelihood: Floats = (flat @ shares.astype(np.float32)).astype(np.float64) + mixture.widths[-1] * masses.lost
+    return likelihood
+
+
+def score(batch: Batch, mixture: Mixture) -> Floats:
+    """Return the log likelihood of each core's position and name, per metre."""
+    pair = position_likelihood(batch.masses, mixture) * batch.level
+    pair *= name_factor(batch.match, mixture.name_right, batch.names_near)
+    total = np.bincount(batch.core, pair, minlength=batch.size)
+    scores: Floats = np.log(np.maximum(total, np.finfo(float).tiny))
+    return scores
+
+
+def fit(batch: Batch, towards: Mixture = START, weight: float = _KEPT_BY_START) -> Mixture:
+    """Return the mixture that explains a batch best, pulled towards another one.
+
+    Parameters
+    ----------
+    batch
+        Pairs of cores and candidates.
+    towards
+        Where the search starts, and what the shares are pulled towards.
+    weight
+        How many cores the pull is worth.
+    """
+    count, near = batch.size, batch.names_near
+    if not count:
+        return towards
+    flat = batch.masses.known.reshape(len(batch.core), -1)
+    mixture, last = towards, -np.inf
+    right_weight = max(weight, 20.0)
+    for _ in range(_ROUNDS):
+        shares = np.outer(mixture.widths[:-1], mixture.strips).ravel().astype(np.float32)
+        known = flat @ shares
+        lost = mixture.widths[-1] * batch.masses.lost
+        factor = name_factor(batch.match, mixture.name_right, near) * batch.level
+        pair = (known + lost) * factor
+        total = np.maximum(np.bincount(batch.core, pair, minlength=count), np.finfo(float).tiny)
+        per = factor / total[batch.core]
+        cells = ((per.astype(np.float32) @ flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
+        widths = np.append(cells.sum(axis=1), (per * lost).sum())
+        strips = cells.sum(axis=0)
+        has_name = ~np.isnan(batch.match)
+        chance = (pair / total[batch.core])[has_name]
+        match = batch.match[has_name]
+        right = mixture.name_right * match / (mixture.name_right * match + (1 - mixture.name_right) / near)
+        mixture = Mixture(
+            (widths + weight * towards.widths) / (widths.sum() + weight),
+            (strips + weight * towards.strips) / (strips.sum() + weight),
+            float(
+                np.clip(
+                    ((chance * right).sum() + right_weight * towards.name_right) / (chance.sum() + right_weight),
+                    0.02,
+                    0.995,
+                )
+            ),
+        )
+        gained = float(np.log(total).sum())
+        if abs(gained - last) < _ENOUGH * count:
+            break
+        last = gained
+    return mixture

@@ -1,0 +1,258 @@
+"""The position error of each register, and of its crews or methods, learnt from how its cores lie about the roads."""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from pipeline.locate.learning.accept import Gain, folds_of, gain_of, held_out
+from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
+from pipeline.locate.learning.masses import Masses, Spots, masses_of
+from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
+from pipeline.locate.posterior import Pieces
+
+__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
+
+Floats = npt.NDArray[np.float64]
+Rows = npt.NDArray[np.bool_]
+
+# fewer cores do not tell the error from chance
+LEAST_REGISTER: Final = 80
+# at 60 cores a crew of its own lost accuracy on a dense network
+LEAST_BATCH: Final = 150
+# cores that a register, and one of its batches, are learnt from; more change the shares by less than they matter
+_MOST_OF_REGISTER: Final = 6000
+_MOST_OF_BATCH: Final = 1500
+# how many cores the register's shares are worth to a batch
+_PULL: Final = 50.0
+# one wild position does not decide whether the default or the learnt error serves
+_DEFAULT_LOST: Final = 1e-3
+
+
+class Question(NamedTuple):
+    """N cores and their P candidates, in the order of the cores.
+
+    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``by_default``: P likelihoods of the positions under the
+    default error, per metre. ``street``: N numbers of the street that each core is nearest to. ``register`` and
+    ``keys``: N names, and N rows of what may have an error of its own, such as the crew. ``may_learn``: N, whether
+    nobody stated the core's accuracy. ``name_right``, ``names_near``: defaults.
+    """
+
+    spots: Spots
+    pieces: Pieces
+    core: npt.NDArray[np.intp]
+    match: Floats
+    level: Floats
+    by_default: Floats
+    street: npt.NDArray[np.intp]
+    register: npt.NDArray[np.object_]
+    keys: pd.DataFrame
+    may_learn: Rows
+    name_right: float
+    names_near: float
+
+    @property
+    def size(self) -> int:
+        """Number of cores."""
+        return len(self.street)
+
+
+class Outcome(NamedTuple):
+    """What was learnt of one register.
+
+    ``is_accepted``: whether the learnt error explains unseen streets better than the default, by ``gain``.
+    ``reason``: "learnt", "few" or "no better". ``cores``: how many rest on it. ``key`` and ``batches``: what was
+    told apart, and the mixture of each batch with enough cores; the others follow ``mixture``. ``reading``: what is
+    said of a common shift.
+    """
+
+    register: str
+    cores: int
+    is_accepted: bool
+    reason: str
+    gain: Gain
+    mixture: Mixture
+    reading: Reading
+    key: str
+    batches: dict[str, Mixture]
+
+
+class Learnt(NamedTuple):
+    """What follows for P pairs and N cores.
+
+    ``position``: P likelihoods, per metre. ``name_right``: P. ``widths``: N x widths (and lost), how likely each is the
+    core's own, zero where the default serves. ``is_learnt``: N. ``outcomes``: by register.
+    """
+
+    position: Floats
+    name_right: Floats
+    widths: Floats
+    is_learnt: Rows
+    outcomes: list[Outcome]
+
+
+def learn(asked: Question) -> Learnt:
+    """Learn the error of each register from its own cores, and return the likelihoods that follow.
+
+    Registers with few cores, and those whose positions the default explains as well, keep the default.
+    """
+    learnt = Learnt(
+        asked.by_default.copy(),
+        np.full(len(asked.core), asked.name_right),
+        np.zeros((asked.size, len(START.widths))),
+        np.zeros(asked.size, dtype=bool),
+        [],
+    )
+    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
+    for name in sorted(set(asked.register[placed].tolist())):
+        mine = placed & (asked.register == name)
+        outcome = _learn_register(asked, str(name), mine)
+        learnt.outcomes.append(outcome)
+        if outcome.is_accepted:
+            _apply(asked, outcome, mine, learnt)
+    return learnt
+
+
+def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
+    count = int(mine.sum())
+    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {})
+    if count < LEAST_REGISTER:
+        return nothing
+    chosen, whole = _sample(asked, mine)
+    batch, spots, street = _batch_of(asked, chosen)
+    in_whole = whole[chosen]
+    default = _default_scores(asked, chosen)
+    fold = folds_of(street)
+    out_of_fold = _held_out_scores(batch, in_whole, fold)
+    gain = gain_of(out_of_fold - default[in_whole], _numbered(street[in_whole]))
+    if not gain.is_sure:
+        return nothing._replace(reason="no better", gain=gain)
+    mixture = fit(batch.of(in_whole))
+    reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
+    if reading.moves:
+        batch = batch._replace(masses=reading.masses(spots, asked.pieces))
+        mixture = fit(batch.of(in_whole))
+    key, batches = _tell_apart(asked, chosen, batch, in_whole, fold, street, mixture)
+    return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches)
+
+
+def _sample(asked: Question, mine: Rows) -> tuple[Rows, Rows]:
+    """Return which cores are learnt from, and which of them stand for the whole register."""
+    whole = _spread(mine, _MOST_OF_REGISTER)
+    chosen = whole.copy()
+    for key in asked.keys:
+        codes, names = pd.factorize(asked.keys[key].where(mine))
+        count = np.bincount(codes[codes >= 0], minlength=len(names))
+        for code in np.flatnonzero(count >= LEAST_BATCH):
+            chosen |= _spread(codes == code, _MOST_OF_BATCH)
+    return chosen, whole
+
+
+def _spread(cores: Rows, most: int) -> Rows:
+    """Return at most so many of the marked cores, evenly spread over their order."""
+    at = np.flatnonzero(cores)
+    if len(at) <= most:
+        return cores
+    kept = np.zeros_like(cores)
+    kept[at[np.linspace(0, len(at) - 1, most).round().astype(np.intp)]] = True
+    return kept
+
+
+def _batch_of(asked: Question, cores: Rows) -> tuple[Batch, Spots, npt.NDArray[np.intp]]:
+    here = np.flatnonzero(cores[asked.core])
+    spots = asked.spots.part(here)
+    number = np.cumsum(cores) - 1
+    masses = masses_of(spots, asked.pieces)
+    batch = Batch(number[asked.core[here]], masses, asked.match[here], asked.level[here], asked.names_near)
+    return batch, spots, _numbered(asked.street[cores])
+
+
+def _numbered(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    numbers: npt.NDArray[np.intp] = np.unique(street, return_inverse=True)[1]
+    return numbers
+
+
+def _default_scores(asked: Question, cores: Rows) -> Floats:
+    """Return the log likelihood of each marked core under the default error."""
+    here = np.flatnonzero(cores[asked.core])
+    spots = asked.spots.part(here)
+    lost = 1 / (np.pi * spots.reach**2)
+    number = np.cumsum(cores) - 1
+    known = (1 - _DEFAULT_LOST) * asked.by_default[here] + _DEFAULT_LOST * lost
+    plain = Masses(np.zeros((len(here), 0, 0), dtype=np.float32), known)
+    only_lost = Mixture(np.ones(1), np.zeros(0), asked.name_right)
+    return score(
+        Batch(number[asked.core[here]], plain, asked.match[here], asked.level[here], asked.names_near), only_lost
+    )
+
+
+def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> Floats:
+    return held_out(cores, fold, lambda learn_from, to_score: score(batch.of(to_score), fit(batch.of(learn_from))))
+
+
+def _tell_apart(
+    asked: Question,
+    chosen: Rows,
+    batch: Batch,
+    in_whole: Rows,
+    fold: npt.NDArray[np.intp],
+    street: npt.NDArray[np.intp],
+    mixture: Mixture,
+) -> tuple[str, dict[str, Mixture]]:
+    """Return by what the cores of a register differ most surely, and the mixture of each group; "" where by nothing."""
+    best, key_of_best, groups_of_best = 0.0, "", {}
+    for key in asked.keys:
+        codes, names = pd.factorize(asked.keys[key][chosen])
+        groups = {str(names[code]): codes == code for code in range(len(names)) if (codes == code).sum() >= LEAST_BATCH}
+        if not groups or (len(groups) == 1 and next(iter(groups.values())).all()):
+            continue
+        gained, among = [], []
+        for own in groups.values():
+
+            def fit_and_score(learn_from: Rows, to_score: Rows) -> Floats:
+                whole = fit(batch.of(in_whole & (fold != fold[np.flatnonzero(to_score)[0]])))
+                apart = fit(batch.of(learn_from), whole, _PULL)
+                return score(batch.of(to_score), apart) - score(batch.of(to_score), whole)
+
+            gained.append(held_out(own, fold, fit_and_score))
+            among.append(street[own])
+        difference = np.concatenate(gained)
+        gain = gain_of(difference, _numbered(np.concatenate(among)))
+        if gain.is_sure and difference.sum() > best:
+            best, key_of_best, groups_of_best = float(difference.sum()), str(key), groups
+    return key_of_best, {name: fit(batch.of(own), mixture, _PULL) for name, own in groups_of_best.items()}
+
+
+def _apply(asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt) -> None:
+    """Write into ``learnt`` what follows for the cores of one register."""
+    group = asked.keys[outcome.key].where(asked.keys[outcome.key].isin(list(outcome.batches))) if outcome.key else None
+    rest = mine if group is None else mine & group.isna().to_numpy()
+    parts = [(rest, outcome.mixture)]
+    if group is not None:
+        parts += [(mine & group.eq(name).to_numpy(), mixture) for name, mixture in outcome.batches.items()]
+    for cores, mixture in parts:
+        _apply_mixture(asked, cores, mixture, outcome.reading, learnt)
+
+
+_AT_A_TIME: Final = 200_000
+
+
+def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Reading, learnt: Learnt) -> None:
+    every = np.flatnonzero(cores[asked.core])
+    shares = np.outer(mixture.widths[:-1], mixture.strips)
+    widths = np.zeros((asked.size, len(START.widths)))
+    for begin in range(0, len(every), _AT_A_TIME):
+        here = every[begin : begin + _AT_A_TIME]
+        masses = reading.masses(asked.spots.part(here), asked.pieces)
+        likelihood = position_likelihood(masses, mixture)
+        learnt.position[here] = likelihood
+        by_width = np.einsum("pkl,kl->pk", masses.known, shares.astype(np.float32))
+        by_width = np.column_stack([by_width, mixture.widths[-1] * masses.lost])
+        agreed = mixture.name_right * np.nan_to_num(asked.match[here]) + (1 - mixture.name_right) / asked.names_near
+        factor = np.where(np.isnan(asked.match[here]), 1.0, agreed) * asked.level[here]
+        np.add.at(widths, asked.core[here], by_width * factor[:, None])
+    total = widths.sum(axis=1, keepdims=True)
+    learnt.widths[cores] = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)[cores]
+    learnt.name_right[every] = mixture.name_right
+    learnt.is_learnt[cores] = True
