@@ -131,6 +131,7 @@ def learn_errors(
         core=core,
         match=weights.around[order],
         level=weights.level[order],
+        line_street=pd.factorize(segments["street_form"])[0][line],
         by_default=weights.position[order],
         street=_nearest_street(pairs, segments, len(cores)),
         register=cores["register"].to_numpy(dtype=object),
