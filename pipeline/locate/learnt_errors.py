@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.learning.learn import Learnt, Outcome, Question, learn
+from pipeline.locate.learning import Learnt, Outcome, Question, learn
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
 
