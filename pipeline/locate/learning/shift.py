@@ -50,12 +50,11 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     # a position that is put back by the shift moves against it
     slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
     scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
+    step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
     strips = _strip_scores(batch, mixture, factor, total)
     # where all lines are drawn one way, a shift and a preference for their left are much alike
-    scores = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    inverse = np.linalg.pinv(scores.T @ scores)
-    step = inverse @ scores.sum(axis=0)
-    return Shift(float(step[0]), float(step[1]), _wider(inverse, scores, cluster))
+    apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
+    return Shift(float(step[0]), float(step[1]), _wider(np.linalg.pinv(apart.T @ apart), apart, cluster))
 
 
 def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
