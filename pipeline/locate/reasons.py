@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import BestTwo, Pairs
-from pipeline.locate.learning.learn import Outcome
+from pipeline.locate.learning import Outcome
 from pipeline.locate.posterior import Weights
 
 __all__ = ["CANDIDATE_COLUMNS", "LEAST_CHANCE", "Reasons", "nearest_candidates", "weighed_candidates"]

@@ -54,8 +54,9 @@ class Batch(NamedTuple):
         """Return the pairs of the marked cores."""
         here = cores[self.core]
         number = np.cumsum(cores) - 1
-        masses = Masses(self.masses.known[here], self.masses.lost[here])
-        return Batch(number[self.core[here]], masses, self.match[here], self.level[here], self.names_near)
+        return Batch(
+            number[self.core[here]], self.masses.part(here), self.match[here], self.level[here], self.names_near
+        )
 
     @property
     def size(self) -> int:

@@ -6,9 +6,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.locate.learning.accept import Gain, folds_of, gain_of, held_out
+from pipeline.locate.learning.accept import FOLDS, Gain, folds_of, gain_of, held_out
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
+from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.posterior import Pieces
 
@@ -33,10 +34,11 @@ _DEFAULT_LOST: Final = 1e-3
 class Question(NamedTuple):
     """N cores and their P candidates, in the order of the cores.
 
-    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``by_default``: P likelihoods of the positions under the
-    default error, per metre. ``street``: N numbers of the street that each core is nearest to. ``register`` and
-    ``keys``: N names, and N rows of what may have an error of its own, such as the crew. ``may_learn``: N, whether
-    nobody stated the core's accuracy. ``name_right``, ``names_near``: defaults.
+    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``line_street``: P numbers of the lines' streets, -1
+    without a name. ``by_default``: P likelihoods of the positions under the default error, per metre. ``street``: N
+    numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
+    have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
+    ``name_right``, ``names_near``: defaults.
     """
 
     spots: Spots
@@ -44,6 +46,7 @@ class Question(NamedTuple):
     core: npt.NDArray[np.intp]
     match: Floats
     level: Floats
+    line_street: npt.NDArray[np.intp]
     by_default: Floats
     street: npt.NDArray[np.intp]
     register: npt.NDArray[np.object_]
@@ -76,6 +79,7 @@ class Outcome(NamedTuple):
     reading: Reading
     key: str
     batches: dict[str, Mixture]
+    reliability: pd.DataFrame
 
 
 class Learnt(NamedTuple):
@@ -116,7 +120,8 @@ def learn(asked: Question) -> Learnt:
 
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     count = int(mine.sum())
-    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {})
+    no_table = pd.DataFrame(columns=list(RELIABILITY_COLUMNS))
+    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {}, no_table)
     if count < LEAST_REGISTER:
         return nothing
     chosen, whole = _sample(asked, mine)
@@ -134,7 +139,37 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
         mixture = fit(batch.of(in_whole))
     key, batches = _tell_apart(asked, chosen, batch, in_whole, fold, street, mixture)
-    return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches)
+    group = _groups(asked, chosen, key, batches)
+    reliability = _reliability(asked, chosen, batch, in_whole, fold, group)
+    return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
+
+
+def _groups(asked: Question, chosen: Rows, key: str, batches: dict[str, Mixture]) -> pd.Series:
+    """Return the batch of each chosen core, "" for those that follow the register."""
+    if not key:
+        return pd.Series("", range(int(chosen.sum())), dtype="str")
+    named = asked.keys[key][chosen].reset_index(drop=True)
+    return named.where(named.isin(list(batches)), "").astype("str")
+
+
+def _reliability(
+    asked: Question, chosen: Rows, batch: Batch, in_whole: Rows, fold: npt.NDArray[np.intp], group: pd.Series
+) -> pd.DataFrame:
+    """Return how well stated shares hold on streets that were not learnt from."""
+    here = np.flatnonzero(chosen[asked.core])
+    position, right = np.zeros(len(here)), np.zeros(len(here))
+    for number in range(FOLDS):
+        whole = fit(batch.of(in_whole & (fold != number)))
+        for name in sorted(set(group)):
+            own = group.eq(name).to_numpy()
+            mixture = fit(batch.of(own & (fold != number)), whole, _PULL) if name else whole
+            pairs = (own & (fold == number))[batch.core]
+            position[pairs] = position_likelihood(batch.masses.part(pairs), mixture)
+            right[pairs] = mixture.name_right
+    street = asked.line_street[here]
+    default = agreements(batch, street, asked.by_default[here], np.full(len(here), asked.name_right))
+    learnt = agreements(batch, street, position, right)
+    return reliability_table(group, {"before": default, "after": learnt})
 
 
 def _sample(asked: Question, mine: Rows) -> tuple[Rows, Rows]:

@@ -59,6 +59,10 @@ class Masses(NamedTuple):
     known: npt.NDArray[np.float32]
     lost: Floats
 
+    def part(self, here: npt.NDArray[np.bool_]) -> "Masses":
+        """Return those of some positions."""
+        return Masses(self.known[here], self.lost[here])
+
 
 class _Legs(NamedTuple):
     """Q pairs of a position and a straight piece of its line: which position, and where it lies beside the piece."""
