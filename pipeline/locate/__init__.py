@@ -85,10 +85,10 @@ def locate(
         chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
         district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
-        if learnt is not None and learnt.is_learnt.any():
-            after = found[["street_matched", "segment_id"]].join(surface["surface"])
-            shades = _shade_by_surface(catalogue)
-            changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shades)
+        after = found.join(surface["surface"])
+        changed = changed_by_learning(
+            cores, segments, surfaces, recorded, evidence, learnt, after, _shade_by_surface(catalogue)
+        )
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)

@@ -24,10 +24,10 @@ def changed_by_learning(
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
     evidence: Evidence,
-    learnt: LearntErrors,
+    learnt: LearntErrors | None,
     after: pd.DataFrame,
     shade_of: dict[str, str],
-) -> pd.DataFrame:
+) -> pd.DataFrame | None:
     """Weigh cores with a learnt error once more as if nothing had been learnt, and return what differs.
 
     Parameters
@@ -50,7 +50,10 @@ def changed_by_learning(
     pandas.DataFrame
         On the index of the cores looked at, at most 20,000 that are spread evenly: ``street``, ``surface`` and
         ``shade`` (whether each is another than before), ``segment_before`` and ``surface_before`` (the confidences).
+        None where nothing was learnt.
     """
+    if learnt is None or not learnt.is_learnt.any():
+        return None
     every = np.flatnonzero(learnt.is_learnt)
     if len(every) > _MOST:
         every = every[np.linspace(0, len(every) - 1, _MOST).round().astype(np.intp)]

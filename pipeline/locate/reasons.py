@@ -28,8 +28,8 @@ class Reasons(NamedTuple):
     ``accuracy_from`` (``core``, ``method``, ``register``, ``programme``, ``default`` or ``learnt``), ``sigma_m``
     (standard deviation along one axis, with the error of rounding) and ``reach_m`` (how far segments were looked
     for). ``candidates``: rows of CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source``
-    and ``chance``; None where nothing was weighed. ``learning``: what was learnt of the errors of each register. ``changed``: what that
-    changed, as ``changed_by_learning`` returns it; None where nothing was learnt.
+    and ``chance``; None where nothing was weighed. ``learning``: what was learnt of the errors of each register.
+    ``changed``: what that changed, as ``pipeline.locate.changed`` returns it; None where nothing was learnt.
     """
 
     errors: pd.DataFrame

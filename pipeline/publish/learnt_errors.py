@@ -79,15 +79,14 @@ def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup
     return words.say(f"learnt.reads_{says}", register=register, side=words.say(f"compass.{compass(shift)}"), **shown)
 
 
-def shift_warnings(result: RunResult, words: Words) -> list[Markup]:
+def shift_warnings(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[Markup]:
     """Return a sentence for each register that may be shifted, with what to check."""
-    return _warnings(result.reasons.learning, words, is_only=len(result.inputs.register.parts) == 1)
-
-
-def _warnings(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[Markup]:
     found = [
-        reading_sentence(outcome, words, is_only=is_only)
-        for outcome in outcomes
-        if outcome.reading.says in _WARNINGS
+        reading_sentence(outcome, words, is_only=is_only) for outcome in outcomes if outcome.reading.says in _WARNINGS
     ]
     return [sentence for sentence in found if sentence is not None]
+
+
+def shift_notices(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[str]:
+    """Return the same as plain text."""
+    return [sentence.striptags() for sentence in shift_warnings(outcomes, words, is_only=is_only)]
