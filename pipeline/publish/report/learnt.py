@@ -33,7 +33,7 @@ class _Batch(NamedTuple):
         """Return the points of its chart."""
         table = self.outcome.reliability
         own = table[table["batch"].eq(self.name) & table["cores"].ge(_FEWEST)]
-        own = own.sort_values(["when", "group"])
+        own = own.sort_values(["when", "group"], ascending=[False, True])
         columns = (own[name].to_list() for name in ("when", "stated", "agreed", "cores"))
         return [Point(*values) for values in zip(*columns, strict=True)]
 
