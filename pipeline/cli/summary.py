@@ -26,8 +26,8 @@ _STATES = {
 
 _POSITIONS = {
     "stated": "with a stated accuracy",
-    "learnt": "with an error learnt from the register",
-    "default": "with the default accuracy",
+    "learnt": "learnt from the register",
+    "default": "by default",
 }
 
 

@@ -68,10 +68,7 @@ def test_positions_are_counted_by_what_their_accuracy_rests_on(demo, printed):
     sources = pd.Series(["core", "method", "learnt", "default", "core", "core"], cores.index, dtype="str")
     errors = demo.reasons.errors.loc[cores.index].assign(accuracy_from=sources)
     few = replace(demo, cores=cores, table=demo.table.iloc[:6], reasons=demo.reasons._replace(errors=errors))
-    assert (
-        "Positions: 2 with a stated accuracy, 1 with an error learnt from the register, 1 with the default accuracy."
-        in printed(summary, few)
-    )
+    assert "Positions: 2 with a stated accuracy, 1 learnt from the register, 1 by default." in printed(summary, few)
     matching = demo.settings.matching.model_copy(update={"choose": "nearest"})
     nearest = replace(few, settings=demo.settings.model_copy(update={"matching": matching}))
     assert "Positions:" not in printed(summary, nearest)

@@ -42,7 +42,7 @@ def page(learnt):
 
 def test_the_first_page_says_what_the_positions_rest_on(demo, page):
     n = demo.account["placed"]
-    assert f"Positions: {n} with an error learnt from the register." in text_of(first_page_of(page))
+    assert f"Positions: {n} learnt from the register." in text_of(first_page_of(page))
     assert "shifted" not in first_page_of(page)
 
 
