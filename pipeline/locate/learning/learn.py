@@ -129,7 +129,8 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     in_whole = whole[chosen]
     default = _default_scores(asked, chosen)
     fold = folds_of(street)
-    out_of_fold = _held_out_scores(batch, in_whole, fold)
+    wholes = _without_each_fold(batch, in_whole, fold)
+    out_of_fold = _held_out_scores(batch, in_whole, fold, wholes)
     gain = gain_of(out_of_fold - default[in_whole], _numbered(street[in_whole]))
     if not gain.is_sure:
         return nothing._replace(reason="no better", gain=gain)
@@ -138,9 +139,10 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
         mixture = fit(batch.of(in_whole))
-    key, batches = _tell_apart(asked, chosen, batch, in_whole, fold, street, mixture)
+        wholes = _without_each_fold(batch, in_whole, fold)
+    key, batches = _tell_apart(asked, chosen, batch, wholes, fold, street, mixture)
     group = _groups(asked, chosen, key, batches)
-    reliability = _reliability(asked, chosen, batch, in_whole, fold, group)
+    reliability = _reliability(asked, chosen, batch, wholes, fold, group)
     return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
 
 
@@ -153,13 +155,13 @@ def _groups(asked: Question, chosen: Rows, key: str, batches: dict[str, Mixture]
 
 
 def _reliability(
-    asked: Question, chosen: Rows, batch: Batch, in_whole: Rows, fold: npt.NDArray[np.intp], group: pd.Series
+    asked: Question, chosen: Rows, batch: Batch, wholes: list[Mixture], fold: npt.NDArray[np.intp], group: pd.Series
 ) -> pd.DataFrame:
     """Return how well stated shares hold on streets that were not learnt from."""
     here = np.flatnonzero(chosen[asked.core])
     position, right = np.zeros(len(here)), np.zeros(len(here))
     for number in range(FOLDS):
-        whole = fit(batch.of(in_whole & (fold != number)))
+        whole = wholes[number]
         for name in sorted(set(group)):
             own = group.eq(name).to_numpy()
             mixture = fit(batch.of(own & (fold != number)), whole, _PULL) if name else whole
@@ -222,15 +224,20 @@ def _default_scores(asked: Question, cores: Rows) -> Floats:
     )
 
 
-def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> Floats:
-    return held_out(cores, fold, lambda learn_from, to_score: score(batch.of(to_score), fit(batch.of(learn_from))))
+def _without_each_fold(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> list[Mixture]:
+    """Return what the marked cores tell without each of the folds."""
+    return [fit(batch.of(cores & (fold != number))) for number in range(FOLDS)]
+
+
+def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp], wholes: list[Mixture]) -> Floats:
+    return held_out(cores, fold, lambda number, _, to_score: score(batch.of(to_score), wholes[number]))
 
 
 def _tell_apart(
     asked: Question,
     chosen: Rows,
     batch: Batch,
-    in_whole: Rows,
+    wholes: list[Mixture],
     fold: npt.NDArray[np.intp],
     street: npt.NDArray[np.intp],
     mixture: Mixture,
@@ -245,10 +252,9 @@ def _tell_apart(
         gained, among = [], []
         for own in groups.values():
 
-            def fit_and_score(learn_from: Rows, to_score: Rows) -> Floats:
-                whole = fit(batch.of(in_whole & (fold != fold[np.flatnonzero(to_score)[0]])))
-                apart = fit(batch.of(learn_from), whole, _PULL)
-                return score(batch.of(to_score), apart) - score(batch.of(to_score), whole)
+            def fit_and_score(number: int, learn_from: Rows, to_score: Rows) -> Floats:
+                apart = fit(batch.of(learn_from), wholes[number], _PULL)
+                return score(batch.of(to_score), apart) - score(batch.of(to_score), wholes[number])
 
             gained.append(held_out(own, fold, fit_and_score))
             among.append(street[own])
