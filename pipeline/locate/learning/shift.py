@@ -48,7 +48,8 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     known, by_x, by_y = slopes_of(spots, pieces, shares)
     factor = name_factor(batch.match, mixture.name_right, batch.names_near) * batch.level
     count = batch.size
-    total = np.bincount(batch.core, (known + mixture.widths[-1] * batch.masses.lost) * factor, minlength=count)
+    by_pair = (known + mixture.widths[-1] * batch.masses.lost) * factor
+    total: Floats = np.bincount(batch.core, by_pair, minlength=count).astype(np.float64)
     # a position that is put back by the shift moves against it
     slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
     scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
@@ -56,15 +57,15 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     strips = _strip_scores(batch, mixture, factor, total)
     # where all lines are drawn one way, a shift and a preference for their left are much alike
     apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    inverse = np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2))
+    inverse: Floats = np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)).astype(np.float64)
     return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
 
 
 def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
     """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
     by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
-    by_core = np.stack([np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T], axis=1)
-    by_core /= np.maximum(total, np.finfo(float).tiny)[:, None]
+    sums: list[Floats] = [np.bincount(batch.core, by, minlength=batch.size).astype(np.float64) for by in by_pair.T]
+    by_core: Floats = np.stack(sums, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
     scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
     return scores
 

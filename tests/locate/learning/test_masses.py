@@ -2,8 +2,9 @@
 
 strips of a road of half width h, from its centre line to the left:
 
-0 ---- h/4 ---- h/2 ---- h ------- h + 2.5 m
-| middle |       |  left  |  footway  |       even: from -h to h
+0 -- h/20 ---- h/4 ---- h/2 ---- h ------- h + 2.5 m
+| line |        |        |  left  |  footway  |       even: from -h to h
+|    middle     |
 """
 
 import itertools
