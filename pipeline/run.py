@@ -208,7 +208,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         facts = with_figures(facts, catalogue, inputs.register.kept)
-        reach_m, holidays = settings.matching.max_distance_m, settings.programme.holidays
+        reach_m, holidays = settings.matching.max_distance_m, settings.programme.calendar
         audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
