@@ -23,6 +23,8 @@ _RARE: Final = float(chi2.ppf(0.99, 2))
 _LEAD: Final = 6.0
 # where streets run one way only, the shift along them stays open
 _MOST_ERROR_M: Final = 1.0
+# a direction that nothing is known of has an error of 1 km, not one of nothing
+_LEAST_INFORMATION: Final = 1e-6
 _STEPS: Final = 8
 _SMALL_STEP_M: Final = 0.01
 _SIDES: Final = 8
@@ -54,7 +56,8 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     strips = _strip_scores(batch, mixture, factor, total)
     # where all lines are drawn one way, a shift and a preference for their left are much alike
     apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    return Shift(float(step[0]), float(step[1]), _wider(np.linalg.pinv(apart.T @ apart), apart, cluster))
+    inverse = np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2))
+    return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
 
 
 def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:

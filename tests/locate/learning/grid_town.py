@@ -19,6 +19,8 @@ REACH_M = 15.0
 # the default of 5 m that hold 95 %, along one axis
 DEFAULT_M = 5 / 2.4477
 _EACH, _APART_M, _LONG_M = 12, 75.0, 900.0
+# no core lies so near to an end of its street that the end would show in its position
+_INSIDE_M = 50.0
 
 
 class Cores:
@@ -41,7 +43,7 @@ def streets(ways=("east", "north")):
 
 
 def draw(lines, count, sigma, seed, shift=(0, 0), names_right=0.9, across=None, half=HALF_M):
-    """Draw cores anywhere on the streets; ``across``: east and north part of the side that all lie on."""
+    """Draw cores on the streets, away from their ends; ``across``: east and north part of the side that all lie on."""
     rng = np.random.default_rng(seed)
     line = rng.integers(0, len(lines), count)
     ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)[line]
@@ -50,7 +52,7 @@ def draw(lines, count, sigma, seed, shift=(0, 0), names_right=0.9, across=None, 
     sideways = rng.uniform(-half, half, count)
     if across is not None:
         sideways = 0.75 * half * np.sign(left @ np.array(across))
-    place = ends[:, 0] + rng.uniform(0, _LONG_M, count)[:, None] * along + sideways[:, None] * left
+    place = ends[:, 0] + rng.uniform(_INSIDE_M, _LONG_M - _INSIDE_M, count)[:, None] * along + sideways[:, None] * left
     written = place + rng.normal(0, 1, (count, 2)) * np.broadcast_to(sigma, count)[:, None] + shift
     street = np.where(rng.uniform(size=count) < names_right, line, rng.integers(0, len(lines), count))
     return Cores(*written.T, line, street)

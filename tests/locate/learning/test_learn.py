@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.locate.learning.learn import LEAST_REGISTER, learn
+from pipeline.locate.learning.masses import WIDTHS_M
 from tests.locate.learning.grid_town import DEFAULT_M, draw, pairs_of, question_of, streets
 
 _LINES = streets()
@@ -90,10 +91,9 @@ def test_two_crews_are_told_apart_by_their_errors():
     (outcome,) = learnt.outcomes
     assert outcome.key == "crew"
     assert sorted(outcome.batches) == ["A", "B"]
-    # widths of 2.4 m and more
-    wide = learnt.widths[:, 6:].sum(axis=1)
-    assert wide[crew == "A"].mean() < 0.3
-    assert wide[crew == "B"].mean() > 0.7
+    variance = learnt.widths[:, :-1] @ WIDTHS_M**2
+    assert np.sqrt(variance[crew == "A"].mean()) < 1.6
+    assert np.sqrt(variance[crew == "B"].mean()) == pytest.approx(4.0, rel=0.3)
 
 
 @pytest.mark.parametrize("seed", [12, 13])
