@@ -134,7 +134,7 @@ class Prepared:
     calibration: Calibration
 
 
-def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding = "up") -> Prepared:
+def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding | None = None) -> Prepared:
     """Run the stages up to the calibration.
 
     Parameters
@@ -146,7 +146,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     as_of
         Day of the audit, in place of the programme's own.
     rounded
-        How crews round bags, as for ``pipeline.calibrate.calibrate``.
+        How all crews round bags, as for ``pipeline.calibrate.calibrate``.
 
     Raises
     ------
