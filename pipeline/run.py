@@ -134,7 +134,7 @@ class Prepared:
     calibration: Calibration
 
 
-def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding = "up") -> Prepared:
+def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding | None = None) -> Prepared:
     """Run the stages up to the calibration.
 
     Parameters
@@ -146,7 +146,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     as_of
         Day of the audit, in place of the programme's own.
     rounded
-        How crews round bags, as for ``pipeline.calibrate.calibrate``.
+        How all crews round bags, as for ``pipeline.calibrate.calibrate``.
 
     Raises
     ------
@@ -208,7 +208,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         facts = with_figures(facts, catalogue, inputs.register.kept)
-        reach_m, holidays = settings.matching.max_distance_m, settings.programme.holidays
+        reach_m, holidays = settings.matching.max_distance_m, settings.programme.calendar
         audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}

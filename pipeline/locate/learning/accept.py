@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["FOLDS", "Gain", "folds_of", "gain_of"]
+__all__ = ["FOLDS", "Gain", "folds_of", "gain_of", "held_out", "numbered"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -36,6 +36,12 @@ def folds_of(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
         fold[number] = int(np.argmin(full))
         full[fold[number]] += count[number]
     return fold[street]
+
+
+def numbered(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Return the numbers of N streets without gaps."""
+    numbers: npt.NDArray[np.intp] = np.unique(street, return_inverse=True)[1]
+    return numbers
 
 
 def gain_of(difference: Floats, street: npt.NDArray[np.intp]) -> Gain:

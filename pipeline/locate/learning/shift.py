@@ -48,24 +48,23 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     known, by_x, by_y = slopes_of(spots, pieces, shares)
     factor = name_factor(batch.match, mixture.name_right, batch.names_near) * batch.level
     count = batch.size
-    by_pair = (known + mixture.widths[-1] * batch.masses.lost) * factor
-    total: Floats = np.bincount(batch.core, by_pair, minlength=count).astype(np.float64)
+    total = np.bincount(batch.core, (known + mixture.widths[-1] * batch.masses.lost) * factor, minlength=count)
     # a position that is put back by the shift moves against it
     slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
     scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
     step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
-    strips = _strip_scores(batch, mixture, factor, total)
+    strips = _strip_scores(batch, mixture, factor, np.asarray(total, dtype=np.float64))
     # where all lines are drawn one way, a shift and a preference for their left are much alike
     apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    inverse: Floats = np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)).astype(np.float64)
+    inverse = np.asarray(np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)), dtype=np.float64)
     return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
 
 
 def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
     """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
     by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
-    sums: list[Floats] = [np.bincount(batch.core, by, minlength=batch.size).astype(np.float64) for by in by_pair.T]
-    by_core: Floats = np.stack(sums, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
+    of_strips = [np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T]
+    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
     scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
     return scores
 

@@ -40,7 +40,7 @@ def test_no_core_is_scored_by_what_was_learnt_from_its_own_street():
     fold, cores = np.array([0, 1, 2, 3, 0]), np.array([True, True, True, True, False])
 
     def learn_and_score(number, learn_from, to_score):
-        assert not learn_from[fold == number].any()
+        assert not (fold[learn_from] == number).any()
         return np.full(to_score.sum(), value[learn_from].sum())
 
     # 1111 in all, without one's own

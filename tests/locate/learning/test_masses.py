@@ -2,9 +2,8 @@
 
 strips of a road of half width h, from its centre line to the left:
 
-0 -- h/20 ---- h/4 ---- h/2 ---- h ------- h + 2.5 m
-| line |        |        |  left  |  footway  |       even: from -h to h
-|    middle     |
+0 ---- h/4 ---- h/2 ---- h ------- h + 2.5 m
+|line, middle| |  left  |  footway  |       even: from -h to h
 """
 
 import itertools
