@@ -15,15 +15,15 @@ import pandas as pd
 from scipy.optimize import least_squares, minimize
 from scipy.special import expit, ndtr
 
-__all__ = ["Fit", "Records", "fit_records"]
+__all__ = ["BED_MM", "KERF_MM", "SCATTER", "Array", "Fit", "Records", "central", "fit_records"]
 
 Array = npt.NDArray[np.float64]
 
 # the only prior knowledge: kerf and bed are within these, in millimetres
-_KERF_MM: Final = (0.0, 30.0)
-_BED_MM: Final = (0.0, 150.0)
+KERF_MM: Final = (0.0, 30.0)
+BED_MM: Final = (0.0, 150.0)
 # scatter as a share of the litres: no crew is more even, or less, than this
-_SCATTER: Final = (0.02, 0.5)
+SCATTER: Final = (0.02, 0.5)
 _START_MISTAKES: Final = 0.05
 _MOST_MISTAKES: Final = 0.5
 # nodes of the grid in kerf, bed and scatter
@@ -73,6 +73,7 @@ class Fit:
     covariance: Array
     scatter: float
     mistaken: Array
+    mistakes: float
 
 
 def fit_records(records: Records) -> Fit:
@@ -88,6 +89,7 @@ def fit_records(records: Records) -> Fit:
     Fit
         ``kerf_mm``, ``bed_mm``: mean and the ends of the central 95 %, in millimetres. ``covariance``: of the two, mm².
         ``scatter``: as a share of the litres. ``mistaken``: how likely each of the N records is a mistake.
+        ``mistakes``: the share of mistakes.
     """
     grouped = _grouped(records)
     mode = _mode(grouped)
@@ -97,11 +99,12 @@ def fit_records(records: Records) -> Fit:
     shares = float(np.exp(weight @ np.log(scatter)))
     good, mistaken = _chances(records, mean[:1], mean[1:], np.array([shares]), mode.mistakes)
     return Fit(
-        (float(mean[0]), *_central(kerf, weight)),
-        (float(mean[1]), *_central(bed, weight)),
+        (float(mean[0]), *central(kerf, weight)),
+        (float(mean[1]), *central(bed, weight)),
         (apart * weight) @ apart.T,
         shares,
         (mistaken / (good + mistaken))[0],
+        mode.mistakes,
     )
 
 
@@ -164,7 +167,7 @@ def _mode(records: Records) -> _Mode:
         (9.0, 12.0),
         loss="cauchy",
         f_scale=0.1 * float(np.median(middle)),
-        bounds=tuple(zip(_KERF_MM, _BED_MM, strict=True)),
+        bounds=tuple(zip(KERF_MM, BED_MM, strict=True)),
     ).x
     step = 0.01
     by_kerf = records.wet_l(start[0] + step, start[1]) - records.wet_l(*start)
@@ -181,7 +184,7 @@ def _mode(records: Records) -> _Mode:
         unlikely,
         (start[0], start[1], np.log(0.1), np.log(_START_MISTAKES / (1 - _START_MISTAKES))),
         method="L-BFGS-B",
-        bounds=[_KERF_MM, (0, 300), tuple(np.log(_SCATTER)), (-6, np.log(_MOST_MISTAKES / (1 - _MOST_MISTAKES)))],
+        bounds=[KERF_MM, (0, 300), tuple(np.log(SCATTER)), (-6, np.log(_MOST_MISTAKES / (1 - _MOST_MISTAKES)))],
     ).x
     bed = max(float(best[1] - trade * (best[0] - start[0])), 0.0)
     return _Mode(float(best[0]), bed, float(np.exp(best[2])), float(expit(best[3])), trade)
@@ -190,13 +193,13 @@ def _mode(records: Records) -> _Mode:
 def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
     """Return kerf, bed, scatter and weight of every node of a grid that covers what matters and little else."""
     # the second axis is across the direction in which kerf and bed make up for each other
-    ends = [(0.0, _KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(_SCATTER))]
+    ends = [(0.0, KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(SCATTER))]
     for _ in range(_MOST_ZOOMS):
         axes = [np.linspace(end[0], end[1], nodes) for end, nodes in zip(ends, _NODES, strict=True)]
         kerf, across, log_scatter = (one.ravel() for one in np.meshgrid(*axes, indexing="ij"))
         bed = across - mode.trade * (kerf - mode.kerf_mm)
         heights = np.full(len(kerf), -np.inf)
-        able = (bed >= _BED_MM[0]) & (bed <= _BED_MM[1])
+        able = (bed >= BED_MM[0]) & (bed <= BED_MM[1])
         heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(log_scatter[able]), mode.mistakes)
         weight = np.exp(heights - heights.max())
         matters = weight > _MATTERS
@@ -212,7 +215,7 @@ def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
     return kerf, bed, np.exp(log_scatter), weight / weight.sum()
 
 
-def _central(values: Array, weight: Array) -> tuple[float, float]:
+def central(values: Array, weight: Array) -> tuple[float, float]:
     """Return the ends of the central 95 %."""
     order = np.argsort(values, kind="stable")
     summed = pd.Series(weight[order]).groupby(values[order]).sum()

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from math import pi
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -12,23 +12,17 @@ from pipeline.programme.materials import Grout
 from pipeline.quantify import annulus_l, bags_for, disc_l, pilot_hole_l
 
 __all__ = [
-    "COARSE_STEP",
     "Z95",
     "Calibration",
     "Estimate",
-    "Rounding",
     "bag_l",
     "bed_mm",
     "needs_before_and_after",
     "void_l",
 ]
 
-Rounding = Literal["up", "nearest"]
-
 # standard errors on either side of the mean that contain 95 %
 Z95: Final = 1.959964
-# steps from this up are what was mixed, rounded up; finer ones were read off a scale
-COARSE_STEP: Final = 0.25
 _MM3_PER_L: Final = 100.0**3
 _MM_PER_INCH: Final = 25.4
 # the table of needs is for an 18 in hole of these depths
@@ -62,8 +56,12 @@ class Calibration:
     the M records used, on the cores' index: ``hole_mm``, ``depth_mm``, ``bags_used``, ``grout_used_l``, ``from_l`` and
     ``to_l`` (the interval that the record stands for), ``fitted_l`` (overfill included), ``residual_l`` (middle of the
     interval less fitted) and ``is_outlier``. ``by_diameter``: one row per inch of diameter, most records first:
-    ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: the step that
-    bags are recorded in. ``reasons``: why the records are not sufficient, if they are not.
+    ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: the step
+    that half of the records are made in at least. ``crews``: how each rounds, as in ``read_records``. ``by_habit``:
+    kerf and bed with their intervals if all records were rounded ``up``, to the ``nearest`` or ``down``; without rows
+    where there are too few. ``most_waste``: the share of waste that the lower ends of the intervals of ``kerf`` and
+    ``bed`` allow for; ``covariance`` does not include it. ``reasons``: why the records are not sufficient, if
+    they are not.
     """
 
     kerf: Estimate
@@ -73,11 +71,13 @@ class Calibration:
     records: pd.DataFrame
     by_diameter: pd.DataFrame
     step_bags: float
-    rounded: Rounding
+    crews: pd.DataFrame
+    by_habit: pd.DataFrame
     bag_l: float
     pilot_mm: float
     overfill: float
     widens: int
+    most_waste: float
     reasons: tuple[str, ...]
 
     @property
@@ -89,11 +89,6 @@ class Calibration:
     def kerf_and_bed(self) -> tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None:
         """Kerf and bed in millimetres, with their covariance in mm²; None where the records are not sufficient."""
         return (self.kerf.mm, self.bed.mm, self.covariance) if self.enough else None
-
-    @property
-    def read_as(self) -> str:
-        """How the recorded bags are understood."""
-        return "rounded up" if self.rounded == "up" and self.step_bags >= COARSE_STEP else "rounded to the nearest step"
 
     @property
     def outliers(self) -> int:

@@ -119,7 +119,8 @@ def calibrated_range_l(
     -------
     pandas.DataFrame
         On ``specified.index``: ``grout_least_l``, ``grout_most_l``: the calibrated void less and plus 1.96 standard
-        errors (delta method), clipped to the void with every stated range at its end.
+        errors (delta method), the least divided by one plus the most waste; clipped to the void with every stated range
+        at its end.
     """
     if not calibration.enough:
         return void_range_l(specified, hole, depth_mm, catalogue)
@@ -135,9 +136,10 @@ def calibrated_range_l(
         for end in ("least", "most")
     ]
     void = calibration.void_l(hole, depth_mm).where(ends[0].notna())
+    without_waste = void["grout_net_l"] - Z95 * void["se_l"]
     return pd.DataFrame(
         {
-            "grout_least_l": (void["grout_net_l"] - Z95 * void["se_l"]).clip(*ends),
+            "grout_least_l": (without_waste / (1 + calibration.most_waste)).clip(*ends),
             "grout_most_l": (void["grout_net_l"] + Z95 * void["se_l"]).clip(*ends),
         }
     )

@@ -13,7 +13,7 @@ def records_of_use(
     Parameters
     ----------
     cores
-        N rows with ``bags_used``, ``reinstated_at`` and ``is_copy``.
+        N rows with ``bags_used``, ``crew``, ``register``, ``reinstated_at`` and ``is_copy``.
     specified
         N rows with ``bedding`` and ``reinstatable``.
     sizes
@@ -24,8 +24,8 @@ def records_of_use(
     Returns
     -------
     pandas.DataFrame
-        On ``cores.index``: ``hole_mm``, ``depth_mm``, ``bedding``, ``bags_used``, ``grout_used_l`` and ``is_usable``:
-        whether the core is reinstated and not a duplicate or too thin.
+        On ``cores.index``: ``hole_mm``, ``depth_mm``, ``bedding``, ``bags_used``, ``grout_used_l``, ``crew`` and
+        ``is_usable``: whether the core is reinstated and not a duplicate or too thin.
     """
     is_reinstated = cores["reinstated_at"].notna() & specified["reinstatable"]
     return pd.DataFrame(
@@ -35,6 +35,14 @@ def records_of_use(
             "bedding": specified["bedding"],
             "bags_used": cores["bags_used"],
             "grout_used_l": grout_used_l,
+            "crew": _crew(cores),
             "is_usable": is_reinstated & ~cores["is_copy"] & ~sizes["is_thin"],
         }
     )
+
+
+def _crew(cores: pd.DataFrame) -> pd.Series:
+    """Return the crew of every core; crews of different registers are different, though they may have one name."""
+    crew = cores["crew"].fillna("").astype("str").str.strip()
+    several = len(cores["register"].unique()) > 1
+    return crew.where(crew.eq("") | (not several), crew + " (" + cores["register"].astype("str") + ")")

@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.calibrate.model import Estimate
 from pipeline.wording import counted
 
-__all__ = ["FEWEST_RECORDS", "insufficiencies"]
+__all__ = ["FEWEST_RECORDS", "habit_reasons", "insufficiencies"]
 
 FEWEST_RECORDS: Final = 30
 _LEAST_SPAN_MM: Final = 50.0
@@ -68,6 +68,31 @@ def insufficiencies(
                 f"{found}, no more precise than its plausible range of {plausible}. Record more cores, in tenths of a "
                 "bag."
             )
+
+
+def habit_reasons(crews: pd.DataFrame) -> Iterator[str]:
+    """Yield why the way in which crews round leaves kerf and bed open; nothing if it is known of all who are used.
+
+    Parameters
+    ----------
+    crews
+        By crew, ``step_bags``, ``habit`` (empty if it cannot be told), ``against`` (whether the records contradict
+        what was stated) and ``is_used``.
+    """
+    unknown = crews[crews["is_used"] & crews["habit"].eq("")]
+    if len(unknown):
+        steps = " and ".join(f"{step:g}" for step in sorted(set(unknown["step_bags"]), reverse=True))
+        yield (
+            f"The bags of {counted(len(unknown), 'crew')} are in steps of {steps}, and the records cannot tell whether "
+            "they were rounded up, to the nearest or down. Ask the crews and state it with --rounded, or record tenths "
+            "of a bag."
+        )
+    against = int((crews["is_used"] & crews["against"]).sum())
+    if against:
+        yield (
+            f"The records of {counted(against, 'crew')} contradict the rounding stated with --rounded. Ask the crews "
+            "how they round, or run without --rounded."
+        )
 
 
 def _span(numbers: pd.Series) -> float:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from pipeline.cli.group import PROGRAMME, commands
+from pipeline.cli.group import PROGRAMME, commands, for_terminal
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
 from pipeline.wording import counted
@@ -20,27 +20,28 @@ if TYPE_CHECKING:
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder for calibration.csv and calibration.svg. Without it, nothing is written.")  # fmt: skip
-@click.option("--rounded", type=click.Choice(["up", "nearest"]), default="up", show_default=True,
-              help="How crews round to whole, half or quarter bags: up to what is mixed, or to the "
-              "nearest.")  # fmt: skip
-def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest"]) -> None:
+@click.option("--rounded", type=click.Choice(["up", "nearest", "down"]), default=None,
+              help="How all crews round to whole, half or quarter bags. Without it, the records of each crew are "
+              "judged.")  # fmt: skip
+def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest", "down"] | None) -> None:
     """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console
-    from rich.markup import escape
 
     from pipeline.commands.calibrate import calibrate_programme
 
     with progress_of(quiet=False) as progress:
         result = calibrate_programme(programme, out, progress, rounded)
-    console = Console(width=line_width(), highlight=False)
-    console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
+    # nothing of a register is markup
+    console = Console(width=line_width(), highlight=False, markup=False)
+    console.print(f"{for_terminal(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     _verdict(console, result)
     _fit(console, result)
+    _rounding(console, result)
     if result.snippet:
         console.print("To use these values, add to the programme file:\n")
         click.echo(result.snippet)
     if result.folder is not None:
-        console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+        console.print(f"Outputs: {for_terminal(str(result.folder))}", soft_wrap=True)
 
 
 def _verdict(console: "Console", result: "CalibrationResult") -> None:
@@ -56,6 +57,9 @@ def _verdict(console: "Console", result: "CalibrationResult") -> None:
 def _fit(console: "Console", result: "CalibrationResult") -> None:
     from rich.table import Table
 
+    from pipeline.publish.calibration.rounding import note_spread
+    from pipeline.publish.words import words_of
+
     found = result.calibration
     console.print(
         f"{counted(len(found.records), 'record')} of use, {counted(found.outliers, 'outlier')} excluded. Taken as "
@@ -63,10 +67,8 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
     )
     if not len(needs := result.needs.dropna()):
         return
-    console.print(
-        f"Bags are recorded in steps of {found.step_bags:g}, {found.read_as}. Records scatter about the model by "
-        f"{found.scatter:.0%} of their litres, apart from rounding."
-    )
+    for note in note_spread(found, words_of("en")):
+        console.print(note)
     values = Table("", "stated", "plausible range", "calibrated", "95% interval")
     for name, fitted in (("kerf, mm", found.kerf), ("bed, mm", found.bed)):
         values.add_row(
@@ -97,3 +99,21 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
             f"{row['bags_low']:.2f} to {row['bags_high']:.2f}",
         )
     console.print(bags)
+
+
+def _rounding(console: "Console", result: "CalibrationResult") -> None:
+    """Print how each crew rounds, and kerf and bed if all rounded in one way."""
+    from rich.table import Table
+
+    from pipeline.publish.calibration.rounding import list_crews, list_ways
+    from pipeline.publish.words import words_of
+
+    if not len(result.calibration.by_habit):
+        return
+    for listed in (list_crews(result.calibration, words_of("en")), list_ways(result.calibration, words_of("en"))):
+        table = Table(*listed.headers, title=listed.title, title_justify="left")
+        for row in listed.rows:
+            table.add_row(*map(for_terminal, row))
+        console.print(table)
+        for note in listed.notes:
+            console.print(note)

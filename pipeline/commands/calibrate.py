@@ -35,7 +35,7 @@ class CalibrationResult:
 
 
 def calibrate_programme(
-    path: Path | str, out: Path | str | None = None, progress: Progress | None = None, rounded: Rounding = "up"
+    path: Path | str, out: Path | str | None = None, progress: Progress | None = None, rounded: Rounding | None = None
 ) -> CalibrationResult:
     """Calibrate the volume model from the records of use of one programme.
 
@@ -48,7 +48,7 @@ def calibrate_programme(
     progress
         Receives progress updates.
     rounded
-        How crews round bags, as in ``pipeline.calibrate.calibrate``.
+        How all crews round bags, as in ``pipeline.calibrate.calibrate``.
 
     Raises
     ------

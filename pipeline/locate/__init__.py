@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
+from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
 from pipeline.locate.learnt_errors import LearntErrors, blurs_of
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
@@ -76,7 +77,7 @@ def locate(
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
-    chances = None
+    chances, changed = None, None
     if evidence is None:
         surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
         district = district.assign(**_not_weighed("district", cores.index))
@@ -84,12 +85,16 @@ def locate(
         chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
         district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
+        after = found.join(surface["surface"])
+        changed = changed_by_learning(
+            cores, segments, surfaces, recorded, evidence, learnt, after, _shade_by_surface(catalogue)
+        )
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road, around, surface, district, register], axis="columns")
-    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes))
+    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
 def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:

@@ -169,13 +169,14 @@ class Geometry(Entry):
 
 
 class Grout(Entry):
-    """Bags, water, when a mix is firm, and its density and overfill."""
+    """Bags, water, when a mix is firm, its density and overfill, and what may be thrown away."""
 
     bag: _Kg
     water_per_bag: _Litres
     firm_after: _Minutes
     wet_density: _KgPerLitre
     overfill: _Surplus
+    most_waste: _Surplus
 
 
 class Bedding(Entry):

@@ -29,4 +29,4 @@ def records(count=60, kerf=9.0, bed=12.7, step=0.05, shallow=100, deep=430, nois
     bags = np.round(bags / step) * step
     cores = pd.DataFrame({"hole_mm": hole, "depth_mm": depth, "bedding": "pea gravel", "bags_used": bags})
     used = grout_used_l(cores["bags_used"], pd.Series(np.nan, cores.index), _GROUT)
-    return cores.assign(grout_used_l=used, is_usable=True)
+    return cores.assign(grout_used_l=used, crew="", is_usable=True)

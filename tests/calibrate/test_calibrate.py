@@ -60,6 +60,7 @@ def test_rounding_up_and_to_the_nearest_differ_by_half_a_step_of_bed():
     up, nearest = calibrate(cores, CATALOGUE, rounded="up"), calibrate(cores, CATALOGUE, rounded="nearest")
     # half a step, an eighth of a bag without its overfill, over the hole
     assert nearest.bed.mm - up.bed.mm == pytest.approx(0.125 * BAG_L / 1.2 / (pi / 4 * 0.4572**2), abs=1.5)
+    assert (up.crews["habit"].item(), up.crews["known_from"].item()) == ("up", "stated")
     assert (up.records["to_l"] - up.records["grout_used_l"]).abs().max() == pytest.approx(0)
     assert (nearest.records["to_l"] - nearest.records["grout_used_l"]).max() == pytest.approx(0.125 * BAG_L)
 
@@ -81,7 +82,7 @@ def test_rounding_up_and_to_the_nearest_differ_by_half_a_step_of_bed():
 )
 def test_the_step_is_the_largest_that_nine_in_ten_records_are_multiples_of(bags, step):
     cores = pd.DataFrame({"hole_mm": 457.2, "depth_mm": np.linspace(100, 400, len(bags)), "bags_used": bags})
-    cores = cores.assign(bedding="pea gravel", grout_used_l=cores["bags_used"] * BAG_L, is_usable=True)
+    cores = cores.assign(bedding="pea gravel", grout_used_l=cores["bags_used"] * BAG_L, crew="", is_usable=True)
     found = calibrate(cores, CATALOGUE)
     assert found.step_bags == step
     in_step = np.isclose(cores["bags_used"] / step, (cores["bags_used"] / step).round())

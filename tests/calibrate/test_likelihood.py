@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from pipeline.calibrate.likelihood import Records, _central, _chances, _grouped, _log_likelihood, fit_records
+from pipeline.calibrate.likelihood import Records, _chances, _grouped, _log_likelihood, central, fit_records
 from tests.calibrate.made_records import void_l
 
 
@@ -69,11 +69,11 @@ def test_of_very_many_different_records_an_even_choice_is_fitted():
 
 def test_the_central_interval_leaves_equal_shares_out_on_both_sides():
     values = np.linspace(0, 1, 10_001)
-    low, high = _central(values, np.full(len(values), 1 / len(values)))
+    low, high = central(values, np.full(len(values), 1 / len(values)))
     assert (low, high) == pytest.approx((0.025, 0.975), abs=1e-4)
     # the order of the nodes does not matter, nor how often a value occurs among them
     twice = np.concatenate([values[::-1], values])
-    assert _central(twice, np.full(len(twice), 0.5 / len(values))) == pytest.approx((low, high))
+    assert central(twice, np.full(len(twice), 0.5 / len(values))) == pytest.approx((low, high))
 
 
 @pytest.mark.parametrize(("kerf", "bed"), [(6.0, 10.0), (9.0, 12.7), (11.0, 25.0)])

@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from pipeline.calibrate import calibrate, needs_before_and_after
-from pipeline.cli.calibrate import _fit, _verdict
+from pipeline.cli.calibrate import _fit, _rounding, _verdict
 from pipeline.commands.calibrate import CalibrationResult
 from tests.calibrate.made_records import CATALOGUE, records
 
@@ -21,6 +21,7 @@ def _printed(calibration):
     console = Console(width=100, highlight=False, record=True, file=StringIO())
     _verdict(console, result)
     _fit(console, result)
+    _rounding(console, result)
     return " ".join(console.export_text().split())
 
 
@@ -38,7 +39,7 @@ def test_the_records_and_what_is_taken_as_exact_are_said(printed):
 
 
 def test_the_step_and_the_scatter_are_said(printed):
-    assert "Bags are recorded in steps of 0.05, rounded to the nearest step." in printed
+    assert "no crew named │ 60 │ 0.05 │ to the nearest │ steps as fine as on a scale │ yes" in printed
     assert "% of their litres, apart from rounding." in printed
 
 

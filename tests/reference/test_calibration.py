@@ -27,7 +27,7 @@ def _litres(hole, depth, kerf, bed, pilot=PILOT_MM):
 def _calibrated(hole, depth, bags, catalogue=CATALOGUE, **how):
     cores = pd.DataFrame({"hole_mm": hole, "depth_mm": depth, "bags_used": bags}).astype(float)
     used = grout_used_l(cores["bags_used"], pd.Series(np.nan, cores.index), catalogue.materials.grout)
-    return calibrate(cores.assign(bedding="pea gravel", grout_used_l=used, is_usable=True), catalogue, **how)
+    return calibrate(cores.assign(bedding="pea gravel", grout_used_l=used, crew="", is_usable=True), catalogue, **how)
 
 
 def test_a_line_of_2085_and_03507_litres_per_inch_is_a_kerf_of_9_mm_and_a_bed_of_12_7_mm():

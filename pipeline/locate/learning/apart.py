@@ -6,10 +6,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.locate.learning.accept import gain_of, held_out, numbered
-from pipeline.locate.learning.fit import Batch, fit, score
+from pipeline.locate.learning.accept import FOLDS, gain_of, held_out, numbered
+from pipeline.locate.learning.fit import Batch, Mixture, fit, score
 
-__all__ = ["LEAST_BATCH", "PULL", "Apart", "tell_apart"]
+__all__ = ["LEAST_BATCH", "PULL", "Apart", "tell_apart", "without_each_fold"]
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
@@ -32,8 +32,17 @@ class Apart(NamedTuple):
     gained: Floats
 
 
+def without_each_fold(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> list[Mixture]:
+    """Return what the marked cores tell without each of the folds."""
+    return [fit(batch.of(cores & (fold != number))) for number in range(FOLDS)]
+
+
 def tell_apart(
-    keys: pd.DataFrame, batch: Batch, whole: Rows, fold: npt.NDArray[np.intp], street: npt.NDArray[np.intp]
+    keys: pd.DataFrame,
+    batch: Batch,
+    wholes: list[Mixture],
+    fold: npt.NDArray[np.intp],
+    street: npt.NDArray[np.intp],
 ) -> Apart:
     """Return by what the cores of a register differ most surely.
 
@@ -43,17 +52,16 @@ def tell_apart(
         N rows of what may have an error of its own.
     batch
         The N cores.
-    whole
-        Which of them stand for the whole register.
+    wholes
+        What the register tells without each of the folds.
     fold, street
         N numbers; all cores of a street are in one fold.
     """
     best = Apart("", {}, np.zeros(len(keys)))
 
-    def fit_and_score(learn_from: Rows, to_score: Rows) -> Floats:
-        together = fit(batch.of(whole & (fold != fold[np.flatnonzero(to_score)[0]])))
-        apart = fit(batch.of(learn_from), together, PULL)
-        return score(batch.of(to_score), apart) - score(batch.of(to_score), together)
+    def fit_and_score(number: int, learn_from: Rows, to_score: Rows) -> Floats:
+        apart = fit(batch.of(learn_from), wholes[number], PULL)
+        return score(batch.of(to_score), apart) - score(batch.of(to_score), wholes[number])
 
     for key in keys:
         codes, names = pd.factorize(keys[key])

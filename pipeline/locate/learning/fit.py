@@ -13,11 +13,11 @@ Floats = npt.NDArray[np.float64]
 
 # how many cores the simple mixture that a search starts from is worth
 _KEPT_BY_START: Final = 30.0
-# of a simple mixture: shares of its width and of those next to it, of all widths together, of the lost, and of cores
-# anywhere across the road. A width without a share would never gain one
+# of a simple mixture: shares of its width and of those next to it, of the lost, and of cores anywhere across the road
 _OF_WIDTH: Final = (0.2, 0.6, 0.2)
-_OF_ALL_WIDTHS: Final = 0.1
 _LOST: Final = 0.01
+# of all widths alike: a search never comes back to a share of nothing
+_ANY_WIDTH: Final = 0.1
 _EVEN: Final = 0.8
 _ROUNDS: Final = 300
 # a round that gains less per core ends the search
@@ -51,8 +51,8 @@ def simple_mixtures(name_right: float) -> list[Mixture]:
         # what falls off an end of the ladder goes to the end
         widths[1] += widths[0]
         widths[-2] += widths[-1]
-        spread = (1 - _OF_ALL_WIDTHS) * widths[1:-1] + _OF_ALL_WIDTHS / len(WIDTHS_M)
-        mixtures.append(Mixture(np.append((1 - _LOST) * spread, _LOST), START.strips, name_right))
+        known = (1 - _ANY_WIDTH) * widths[1:-1] + _ANY_WIDTH / len(WIDTHS_M)
+        mixtures.append(Mixture(np.append((1 - _LOST) * known, _LOST), START.strips, name_right))
     return mixtures
 
 

@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.learning.accept import FOLDS, Gain, folds_of, gain_of, held_out, numbered
-from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart
+from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart, without_each_fold
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
 from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
@@ -126,12 +126,13 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     in_whole = whole[chosen]
     default = _default_scores(asked, chosen)
     fold = folds_of(street)
-    out_of_fold = _held_out_scores(batch, in_whole, fold)
+    wholes = without_each_fold(batch, in_whole, fold)
+    out_of_fold = _held_out_scores(batch, in_whole, fold, wholes)
     streets, above = numbered(street[in_whole]), out_of_fold - default[in_whole]
     gain = gain_of(above, streets)
     if not gain.is_sure:
         # of two crews, one better and one worse than the default, the mean may be the default
-        above = above + tell_apart(asked.keys[chosen], batch, in_whole, fold, street).gained[in_whole]
+        above = above + tell_apart(asked.keys[chosen], batch, wholes, fold, street).gained[in_whole]
         gain = gain_of(above, streets)
     if not gain.is_sure:
         return nothing._replace(reason="no better", gain=gain)
@@ -140,10 +141,11 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
         mixture = fit(batch.of(in_whole))
-    apart = tell_apart(asked.keys[chosen], batch, in_whole, fold, street)
+        wholes = without_each_fold(batch, in_whole, fold)
+    apart = tell_apart(asked.keys[chosen], batch, wholes, fold, street)
     key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
     group = _groups(asked, chosen, key, batches)
-    reliability = _reliability(asked, chosen, batch, in_whole, fold, group)
+    reliability = _reliability(asked, chosen, batch, wholes, fold, group)
     return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
 
 
@@ -156,13 +158,13 @@ def _groups(asked: Question, chosen: Rows, key: str, batches: dict[str, Mixture]
 
 
 def _reliability(
-    asked: Question, chosen: Rows, batch: Batch, in_whole: Rows, fold: npt.NDArray[np.intp], group: pd.Series
+    asked: Question, chosen: Rows, batch: Batch, wholes: list[Mixture], fold: npt.NDArray[np.intp], group: pd.Series
 ) -> pd.DataFrame:
     """Return how well stated shares hold on streets that were not learnt from."""
     here = np.flatnonzero(chosen[asked.core])
     position, right = np.zeros(len(here)), np.zeros(len(here))
     for number in range(FOLDS):
-        whole = fit(batch.of(in_whole & (fold != number)))
+        whole = wholes[number]
         for name in sorted(set(group)):
             own = group.eq(name).to_numpy()
             mixture = fit(batch.of(own & (fold != number)), whole, PULL) if name else whole
@@ -220,8 +222,8 @@ def _default_scores(asked: Question, cores: Rows) -> Floats:
     )
 
 
-def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> Floats:
-    return held_out(cores, fold, lambda learn_from, to_score: score(batch.of(to_score), fit(batch.of(learn_from))))
+def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp], wholes: list[Mixture]) -> Floats:
+    return held_out(cores, fold, lambda number, _, to_score: score(batch.of(to_score), wholes[number]))
 
 
 def _apply(asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt) -> None:

@@ -75,9 +75,7 @@ def test_accepted_findings_are_counted_and_their_cores_leave_the_groups(demo, fi
     hazard = first_page(result, _WORDS)["groups"][0]
     assert (hazard["n"], hazard["cores"]) == (0, [])
     out = int(demo.counted_cores["urgency"].eq("hazard").sum())
-    assert re.search(
-        rf'<li class="hazard"><b><a[^>]*>0</a></b>.*; {out} more accepted', draw_report(result)
-    )
+    assert re.search(rf'<li class="hazard"><b><a[^>]*>0</a></b>.*; {out} more accepted', draw_report(result))
     assert "<p>Nothing found.</p>" in shown
     # its status is what it was
     assert result.account == demo.account

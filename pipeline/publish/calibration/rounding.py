@@ -1,0 +1,76 @@
+"""How each crew rounds, what rounding and waste would change, as texts and tables for the terminal."""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from pipeline.calibrate import LEAD, Calibration
+from pipeline.publish.words import Words
+
+__all__ = ["Listed", "list_crews", "list_ways", "note_spread"]
+
+# more crews than this are counted
+_MOST_CREWS: Final = 12
+
+
+class Listed(NamedTuple):
+    """A table: its title, the headers of its columns, its rows, and sentences below it."""
+
+    title: str
+    headers: list[str]
+    rows: list[list[str]]
+    notes: list[str]
+
+
+def note_spread(calibration: Calibration, words: Words) -> list[str]:
+    """Return the sentences on scatter and waste."""
+    return [
+        words.plainly("calibration.scatter", share=words.percent(calibration.scatter)),
+        words.plainly("calibration.waste", most=words.percent(calibration.most_waste)),
+    ]
+
+
+def list_crews(calibration: Calibration, words: Words) -> Listed:
+    """Return how each crew rounds, the crews with the most records first; names are text of a register."""
+    say = words.plainly
+    crews = calibration.crews.sort_values("records", ascending=False, kind="stable")
+    has_leads = bool(crews["lead"].notna().any())
+    names = ["calibration.crew", "calibration.records", "calibration.step", "calibration.rounded", "calibration.known"]
+    headers = [say(name) for name in (*names, *(["calibration.lead"] if has_leads else []), "calibration.used")]
+    rows = []
+    for name, row in crews.head(_MOST_CREWS).iterrows():
+        source = "against" if row["against"] else row["known_from"] or "unknown"
+        lead = "" if np.isnan(row["lead"]) else words.number(row["lead"], 1)
+        cells = [
+            str(name),
+            words.number(row["records"]),
+            words.measure(row["step_bags"]),
+            say(f"calibration.habit_{row['habit'] or 'unknown'}"),
+            say(f"calibration.from_{source}"),
+            *([lead] if has_leads else []),
+            say("calibration.is_used" if row["is_used"] else "calibration.not_used"),
+        ]
+        rows.append(cells)
+    more = len(crews) - len(rows)
+    notes = [say("calibration.more_crews", n=more)] if more else []
+    if has_leads:
+        notes.append(say("calibration.lead_meaning", least=words.measure(LEAD)))
+    return Listed(say("calibration.crews"), headers, rows, notes)
+
+
+def list_ways(calibration: Calibration, words: Words) -> Listed:
+    """Return kerf and bed with their intervals, if all records were rounded in one way."""
+    say = words.plainly
+    interval = say("calibration.interval")
+    headers = [say("calibration.if_rounded"), say("calibration.kerf"), interval, say("calibration.bed"), interval]
+    rows = [
+        [
+            say(f"calibration.habit_{habit}"),
+            words.number(row["kerf_mm"], 1),
+            say("calibration.span", low=words.number(row["kerf_low_mm"], 1), high=words.number(row["kerf_high_mm"], 1)),
+            words.number(row["bed_mm"], 1),
+            say("calibration.span", low=words.number(row["bed_low_mm"], 1), high=words.number(row["bed_high_mm"], 1)),
+        ]
+        for habit, row in calibration.by_habit.iterrows()
+    ]
+    return Listed(say("calibration.ways"), headers, rows, [])
