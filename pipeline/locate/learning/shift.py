@@ -53,18 +53,18 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
     scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
     step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
-    strips = _strip_scores(batch, mixture, factor, total)
+    strips = _strip_scores(batch, mixture, factor, np.asarray(total, dtype=np.float64))
     # where all lines are drawn one way, a shift and a preference for their left are much alike
     apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    inverse = np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2))
+    inverse = np.asarray(np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)), dtype=np.float64)
     return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
 
 
 def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
     """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
     by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
-    by_core = np.stack([np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T], axis=1)
-    by_core /= np.maximum(total, np.finfo(float).tiny)[:, None]
+    of_strips = [np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T]
+    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
     scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
     return scores
 

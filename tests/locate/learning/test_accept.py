@@ -39,7 +39,8 @@ def test_no_core_is_scored_by_what_was_learnt_from_its_own_street():
     value = np.array([1.0, 10.0, 100.0, 1000.0, 7.0])
     fold, cores = np.array([0, 1, 2, 3, 0]), np.array([True, True, True, True, False])
 
-    def learn_and_score(learn_from, to_score):
+    def learn_and_score(number, learn_from, to_score):
+        assert not (fold[learn_from] == number).any()
         return np.full(to_score.sum(), value[learn_from].sum())
 
     # 1111 in all, without one's own

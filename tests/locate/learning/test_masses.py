@@ -3,7 +3,7 @@
 strips of a road of half width h, from its centre line to the left:
 
 0 ---- h/4 ---- h/2 ---- h ------- h + 2.5 m
-| middle |       |  left  |  footway  |       even: from -h to h
+|line, middle| |  left  |  footway  |       even: from -h to h
 """
 
 import itertools
@@ -20,7 +20,7 @@ from pipeline.locate.posterior import pieces_of
 _HALF = 4.0
 _BENT = np.array([shapely.LineString([(0, 0), (30, 0), (48, 24)]), shapely.LineString([(10, 12), (40, 3)])])
 _BANDS = {
-    "even": [(-4, 4)], "middle": [(-1, 1)], "left": [(2, 4)], "right": [(-4, -2)], "footway": [(4, 6.5), (-6.5, -4)],
+    "even": [(-4, 4)], "line": [(-0.2, 0.2)], "middle": [(-1, 1)], "left": [(2, 4)], "right": [(-4, -2)], "footway": [(4, 6.5), (-6.5, -4)],
 }  # fmt: skip
 
 
