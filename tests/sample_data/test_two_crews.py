@@ -1,5 +1,6 @@
 """The register of two crews: made again byte for byte, and audited with the errors learnt from it."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ import pandas as pd
 import pyproj
 import pytest
 
+from pipeline.publish.report.report import draw_report
 from pipeline.run import run_programme
 from tests.shared_runs import made_once
 
@@ -96,3 +98,11 @@ def test_a_crew_with_exact_positions_is_surer_and_one_with_a_phone_less_sure(by_
     before, after = (run.cores.groupby("crew")["segment_confidence"].mean() for run in (by_default, learnt))
     assert after["Crew North"] > before["Crew North"]
     assert after["Crew South"] < before["Crew South"]
+
+
+def test_the_report_names_both_crews_with_what_learning_changed(learnt):
+    page = draw_report(learnt)
+    assert "Positions: 400 learnt from the register." in page
+    (table,) = re.findall(r'(?s)id="learnt-errors-table".*?</table>', page)
+    for crew in _CREWS:
+        assert crew in table
