@@ -94,7 +94,8 @@ def name_factor(match: Floats, name_right: float | Floats, names_near: float) ->
 def position_likelihood(masses: Masses, mixture: Mixture) -> Floats:
     """Return the likelihood of each pair's position, per metre."""
     shares = np.outer(mixture.widths[:-1], mixture.strips).ravel()
-    flat = masses.known.reshape(len(masses.lost), -1)
+    # of no pairs at all, a size that is left open could not be worked out
+    flat = masses.known.reshape(len(masses.lost), len(shares))
     likelihood: Floats = (flat @ shares.astype(np.float32)).astype(np.float64) + mixture.widths[-1] * masses.lost
     return likelihood
 
