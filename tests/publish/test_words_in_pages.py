@@ -31,7 +31,15 @@ _FILES = [
     *sorted((_PUBLISH / "plan").glob("*.py")),
     *(
         _PUBLISH / f"{name}.py"
-        for name in ("comparison", "handover/changes", "handover/how_to_read", "bought", "safety_notes", "words")
+        for name in (
+            "comparison",
+            "handover/changes",
+            "handover/how_to_read",
+            "bought",
+            "safety_notes",
+            "learnt_errors",
+            "words",
+        )
     ),
 ]
 _WORDS = load_words()
