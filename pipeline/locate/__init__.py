@@ -64,9 +64,7 @@ def locate(
         Its frame holds, on ``cores.index``, the contract's located columns, ``segment`` (row of ``segments``, -1 for
         none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
-    evidence = None
-    if matching.choose == "likeliest":
-        evidence = Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
+    evidence = _evidence_of(matching)
     errors = _position_errors(cores, matching)
     cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
@@ -77,24 +75,29 @@ def locate(
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
-    chances, changed = None, None
+    chances, changed, shade_of = None, None, _shade_by_surface(catalogue)
     if evidence is None:
         surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
         district = district.assign(**_not_weighed("district", cores.index))
     else:
         chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
-        surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
+        surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of)
         district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
         after = found.join(surface["surface"])
-        changed = changed_by_learning(
-            cores, segments, surfaces, recorded, evidence, learnt, after, _shade_by_surface(catalogue)
-        )
+        changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road, around, surface, district, register], axis="columns")
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
+
+
+def _evidence_of(matching: Matching) -> Evidence | None:
+    """Return how names and levels weigh; None where the nearest segment is taken."""
+    if matching.choose != "likeliest":
+        return None
+    return Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
 
 
 def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:

@@ -37,6 +37,7 @@ _FILES = [
             "handover/how_to_read",
             "bought",
             "calibration/rounding",
+            "learnt_errors",
             "safety_notes",
             "words",
         )
