@@ -53,6 +53,7 @@ from pipeline.programme.handed_columns import refuse_unknown_columns
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
+from pipeline.publish.learnt_errors import shift_notices
 from pipeline.publish.report.pdf import Paper, require_pdf
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
@@ -193,6 +194,9 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
 def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
     """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
+    shifts = shift_notices(ready.reasons.learning, words_of("en"), is_only=len(settings.cores) == 1)
+    # the terminal prints the first notices alone, and these put every position in question
+    inputs = replace(inputs, notices=[*shifts, *inputs.notices])
     with clock.stage("quantify"):
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
         needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
@@ -204,7 +208,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         facts = with_figures(facts, catalogue, inputs.register.kept)
-        reach_m, holidays = settings.matching.max_distance_m, settings.programme.holidays
+        reach_m, holidays = settings.matching.max_distance_m, settings.programme.calendar
         audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}

@@ -1,13 +1,16 @@
 """Working days between two dates."""
 
+import datetime as dt
+
 import pandas as pd
 import pytest
 
-from pipeline.workdays import holiday_days, working_days_after, working_days_between
+from pipeline.workdays import Calendar, holiday_days, working_days_after, working_days_between
 
 
 def _between(start, end, region=None):
-    days = working_days_between(pd.Series(pd.to_datetime([start])), pd.Series(pd.to_datetime([end])), region)
+    calendar = Calendar(region) if region else None
+    days = working_days_between(pd.Series(pd.to_datetime([start])), pd.Series(pd.to_datetime([end])), calendar)
     return days.iloc[0]
 
 
@@ -36,13 +39,13 @@ def test_a_missing_day_gives_no_number():
     assert pd.isna(_between(None, "2026-09-14"))
     assert pd.isna(_between("2026-09-14", None))
     nothing = pd.Series([], dtype="datetime64[us]")
-    assert working_days_between(nothing, nothing, "CA-ON").empty
+    assert working_days_between(nothing, nothing, Calendar("CA-ON")).empty
 
 
 @pytest.mark.parametrize("region", ["XX", "GB-XX", ""])
 def test_a_region_that_is_not_known_is_refused_in_words(region):
     with pytest.raises(ValueError, match=r"expected the code of a country|expected GB alone"):
-        holiday_days(region, (2026, 2026))
+        holiday_days(Calendar(region), (2026, 2026))
 
 
 def test_without_a_region_there_are_no_holidays():
@@ -50,7 +53,7 @@ def test_without_a_region_there_are_no_holidays():
 
 
 def test_the_holidays_are_those_of_the_years_asked_for_in_order():
-    days = pd.Series(holiday_days("NL", (2025, 2026)))
+    days = pd.Series(holiday_days(Calendar("NL"), (2025, 2026)))
     assert days.is_monotonic_increasing
     assert sorted(days.dt.year.unique()) == [2025, 2026]
     # Christmas and New Year's Day of either year
@@ -60,13 +63,13 @@ def test_the_holidays_are_those_of_the_years_asked_for_in_order():
 def test_a_part_of_a_country_has_its_own_holidays_in_whatever_case_it_is_written():
     # St Andrew's Day, 30 November, is kept in Scotland and not in England
     day = pd.Timestamp("2026-11-30").to_datetime64().astype("datetime64[D]")
-    assert day in holiday_days("gb-sct", (2026, 2026))
-    assert day not in holiday_days("GB-ENG", (2026, 2026))
+    assert day in holiday_days(Calendar("gb-sct"), (2026, 2026))
+    assert day not in holiday_days(Calendar("GB-ENG"), (2026, 2026))
 
 
 def test_a_part_that_is_not_known_is_refused_with_those_that_are():
     with pytest.raises(ValueError, match=r"^found 'CA-XX', expected CA alone, or with one of: AB, BC, .*ON"):
-        holiday_days("CA-XX", (2026, 2026))
+        holiday_days(Calendar("CA-XX"), (2026, 2026))
 
 
 def test_a_period_over_the_turn_of_the_year_counts_the_holidays_of_both():
@@ -102,14 +105,35 @@ def test_from_a_monday_working_days_are_days_less_the_weekends(days):
 )
 def test_the_day_by_which_working_days_have_passed(start, count, region, due):
     days = pd.Series(pd.to_datetime([start, None]))
-    found = working_days_after(days, count, region)
+    calendar = Calendar(region) if region else None
+    found = working_days_after(days, count, calendar)
     assert found.iloc[0] == pd.Timestamp(due)
     assert pd.isna(found.iloc[1])
     # counting back gives the number again
-    assert working_days_between(days, found, region).iloc[0] == count
+    assert working_days_between(days, found, calendar).iloc[0] == count
 
 
 def test_each_day_may_have_a_number_of_working_days_of_its_own():
     days = pd.Series(pd.to_datetime(["2026-09-14", "2026-09-14"]))
     assert working_days_after(days, pd.Series([1.0, 5.0]), None).dt.day.tolist() == [15, 21]
-    assert working_days_after(days.iloc[:0], 3, "CA-ON").empty
+    assert working_days_after(days.iloc[:0], 3, Calendar("CA-ON")).empty
+
+
+def _texts(days):
+    return set(pd.Series(days).dt.strftime("%Y-%m-%d"))
+
+
+def test_days_in_place_of_holidays_on_a_weekend_can_be_left_out():
+    # 26 December 2026 is a Saturday
+    assert "2026-12-28" in _texts(holiday_days(Calendar("GB-ENG"), (2026, 2026)))
+    without = _texts(holiday_days(Calendar("GB-ENG", has_substitutes=False), (2026, 2026)))
+    assert "2026-12-28" not in without
+    assert {"2026-12-25", "2026-12-26"} <= without
+
+
+def test_further_days_off_are_free_and_those_moved_from_a_sunday_too():
+    calendar = Calendar("CA-ON", has_substitutes=False, sunday_to_monday=("07-01",), also=(dt.date(2029, 12, 24),))
+    # 1 July is a Sunday in 2029 and a Saturday in 2028
+    days = _texts(holiday_days(calendar, (2028, 2029)))
+    assert {"2029-07-02", "2029-12-24"} <= days
+    assert not {"2028-07-02", "2028-07-03"} & days

@@ -19,6 +19,7 @@ from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSE
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
 from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
 from pipeline.errors import ContractError
+from pipeline.workdays import Calendar
 
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
 
@@ -81,7 +82,7 @@ def audit(
     rules: list[BoundRule],
     as_of: dt.date,
     reach_m: float,
-    holidays: str | None = None,
+    holidays: Calendar | None = None,
     kept: Mapping[str, frozenset[str]] = NOTHING_KEPT,
 ) -> Audit:
     """Apply every rule to every row; where it counts, a core in several rows is counted once, by its counted row.
@@ -97,7 +98,7 @@ def audit(
     reach_m
         How far a road segment was looked for, in metres.
     holidays
-        Region whose public holidays are not working days; see ``workdays``.
+        Public holidays, which are not working days; see ``workdays``.
     kept
         By contract column, the names of the registers that keep it.
     """

@@ -15,6 +15,7 @@ from pipeline.contracts import AUDIT_COLUMNS
 from pipeline.errors import ContractError, SettingsError
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.thresholds import SCOPE_COLUMNS, ThresholdSetting, unknown_threshold
+from pipeline.workdays import Calendar
 
 __all__ = ["RULES", "AuditContext", "BoundRule", "Rule", "bind_rules", "rule"]
 
@@ -23,13 +24,13 @@ __all__ = ["RULES", "AuditContext", "BoundRule", "Rule", "bind_rules", "rule"]
 class AuditContext:
     """What a rule may ask about the run, besides the cores and its limits.
 
-    ``as_of``: day of the audit. ``reach_m``: how far a road segment was looked for, in metres. ``holidays``: region
-    whose public holidays are not working days; see ``workdays``.
+    ``as_of``: day of the audit. ``reach_m``: how far a road segment was looked for, in metres. ``holidays``: public
+    holidays, which are not working days; see ``workdays``.
     """
 
     as_of: pd.Timestamp
     reach_m: float
-    holidays: str | None = None
+    holidays: Calendar | None = None
 
 
 # cores, then limits and context by their names, as far as the rule asks for them

@@ -24,6 +24,12 @@ _STATES = {
     "unknown": "not known",
 }
 
+_POSITIONS = {
+    "stated": "with a stated accuracy",
+    "learnt": "learnt from the register",
+    "default": "by default",
+}
+
 
 def line_width() -> int:
     """Return how many characters fit on a line."""
@@ -44,6 +50,8 @@ def summary(result: RunResult) -> None:
         console.print(_rule_table(result))
     if result.audit.not_run:
         console.print(f"Rules not run, no data supplied: {', '.join(result.audit.not_run)}.")
+    if positions := _positions(result):
+        console.print(positions)
     console.print(_plan(result))
     console.print(_materials(result))
     for notice in result.inputs.notices[:_MOST_NOTICES]:
@@ -109,6 +117,15 @@ def _to_act_on(result: RunResult) -> str:
     if actions.accepted:
         sentence += f" Failures and checks accepted: {actions.accepted:,}."
     return sentence
+
+
+def _positions(result: RunResult) -> str:
+    """Return what the positions' accuracy rests on, or nothing where no position is weighed."""
+    from pipeline.publish.learnt_errors import position_counts
+
+    counts = position_counts(result)
+    parts = [f"{counts[name]:,} {said}" for name, said in _POSITIONS.items() if name in counts]
+    return f"Positions: {', '.join(parts)}." if parts else ""
 
 
 def _plan(result: RunResult) -> str:

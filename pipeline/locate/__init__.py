@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
+from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
 from pipeline.locate.learnt_errors import LearntErrors, blurs_of
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
@@ -46,7 +47,8 @@ def locate(
     ----------
     cores
         N rows with ``x_m``, ``y_m`` (run's CRS, metres), ``position_accuracy_m``, ``position_method``,
-        ``accuracy_by_register_m``, ``rounding_sigma_m``, ``street``, ``surface_recorded`` and ``opened_on``.
+        ``accuracy_by_register_m``, ``rounding_sigma_m``, ``street``, ``surface_recorded``, ``opened_on``, ``register``
+        and LEARNT_BY.
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
     matching
@@ -66,23 +68,16 @@ def locate(
     if matching.choose == "likeliest":
         evidence = Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
     errors = _position_errors(cores, matching)
-    cores = cores.assign(
-        sigma_m=errors["sigma_m"],
-        reach_m=errors["reach_m"],
-        rounding_m=rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float)),
-        may_learn=errors["accuracy_from"].eq("default"),
-        street_form=name_form(cores["street"], catalogue.short_words),
-    )
+    cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    if learnt is not None:
-        errors = _with_learnt(errors, cores["rounding_m"], learnt)
+    errors = _with_learnt(errors, cores["rounding_m"], learnt)
     blurs = blurs_of(errors["sigma_m"].to_numpy(), cores["rounding_m"].to_numpy(), learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     district = find_districts(cores, districts, matching.district_gap_m)
-    chances = None
+    chances, changed = None, None
     if evidence is None:
         surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
         district = district.assign(**_not_weighed("district", cores.index))
@@ -90,12 +85,16 @@ def locate(
         chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), _shade_by_surface(catalogue))
         district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
+        after = found.join(surface["surface"])
+        changed = changed_by_learning(
+            cores, segments, surfaces, recorded, evidence, learnt, after, _shade_by_surface(catalogue)
+        )
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road, around, surface, district, register], axis="columns")
-    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes))
+    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
 def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
@@ -124,8 +123,20 @@ def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     )
 
 
-def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErrors) -> pd.DataFrame:
+def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame) -> pd.DataFrame:
+    """Return the cores with what their positions may be off, and whether nobody stated it."""
+    return cores.assign(
+        sigma_m=errors["sigma_m"],
+        reach_m=errors["reach_m"],
+        rounding_m=rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float)),
+        may_learn=errors["accuracy_from"].eq("default"),
+    )
+
+
+def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErrors | None) -> pd.DataFrame:
     """Return the errors with those that were learnt: an accuracy is not given for them, as it cannot be told well."""
+    if learnt is None:
+        return errors
     is_learnt = pd.Series(learnt.is_learnt, errors.index)
     sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m.to_numpy()), errors.index)
     return errors.assign(

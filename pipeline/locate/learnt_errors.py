@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.learning.learn import Learnt, Outcome, Question, learn
+from pipeline.locate.learning import Learnt, Outcome, Question, learn
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
 
@@ -131,6 +131,7 @@ def learn_errors(
         core=core,
         match=weights.around[order],
         level=weights.level[order],
+        line_street=pd.factorize(segments["street_form"])[0][line],
         by_default=weights.position[order],
         street=_nearest_street(pairs, segments, len(cores)),
         register=cores["register"].to_numpy(dtype=object),

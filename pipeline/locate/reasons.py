@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import BestTwo, Pairs
-from pipeline.locate.learning.learn import Outcome
+from pipeline.locate.learning import Outcome
 from pipeline.locate.posterior import Weights
 
 __all__ = ["CANDIDATE_COLUMNS", "LEAST_CHANCE", "Reasons", "nearest_candidates", "weighed_candidates"]
@@ -29,12 +29,14 @@ class Reasons(NamedTuple):
     (standard deviation along one axis, with the error of rounding) and ``reach_m`` (how far segments were looked
     for). ``candidates``: rows of CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source``
     and ``chance``; None where nothing was weighed. ``learning``: what was learnt of the errors of each register.
+    ``changed``: what that changed, as ``pipeline.locate.changed`` returns it; None where nothing was learnt.
     """
 
     errors: pd.DataFrame
     candidates: pd.DataFrame
     surfaces: pd.DataFrame | None
     learning: list[Outcome]
+    changed: pd.DataFrame | None = None
 
 
 def weighed_candidates(

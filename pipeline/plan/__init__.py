@@ -176,7 +176,7 @@ def _teams(
         np.where(curing.pours, curing.first_min - least_ready(frame), 0.0),
         np.where(curing.pours, curing.last_min + np.nan_to_num(wait_min), ALL_DAY_MIN),
     )
-    works = np.array([working(team.crew, days, settings.programme.holidays) for team in teams]).reshape(-1, len(days))
+    works = np.array([working(team.crew, days, settings.programme.calendar) for team in teams]).reshape(-1, len(days))
     return [with_hours(team, *hours) for team in teams], works
 
 

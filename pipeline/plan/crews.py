@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline.programme.names import as_known
 from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
-from pipeline.workdays import holiday_days
+from pipeline.workdays import Calendar, holiday_days
 
 __all__ = ["Bools", "Days", "Team", "crew_table", "horizon", "shift_of", "teams_of", "with_hours", "working"]
 
@@ -63,12 +63,12 @@ def shift_of(crews: Sequence[Crew]) -> tuple[float, float]:
     return float(min(start for start, _ in shifts)), float(max(end for _, end in shifts))
 
 
-def working(crew: Crew, days: Days, region: str | None) -> Bools:
+def working(crew: Crew, days: Days, calendar: Calendar | None) -> Bools:
     """Return on which days a crew works: not on its days off, nor on a public holiday."""
     free = {day for day in crew.days_off if isinstance(day, str)}
     dates = np.array([day for day in crew.days_off if isinstance(day, dt.date)], dtype="datetime64[D]")
     years = days.astype("datetime64[Y]").astype(int) + 1970
-    closed = np.concatenate([holiday_days(region, (int(years.min()), int(years.max()))), dates])
+    closed = np.concatenate([holiday_days(calendar, (int(years.min()), int(years.max()))), dates])
     mask = [name not in free for name in WEEKDAYS]
     return np.is_busday(days, weekmask=mask, holidays=closed) if any(mask) else np.zeros(len(days), dtype=bool)
 

@@ -2,13 +2,14 @@
 
 import re
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Annotated, Any, Final, Literal
 from zoneinfo import available_timezones
 
-from pydantic import Field, ValidationError, field_validator, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
+from pipeline.programme.calendars import bool_or_dates, calendar_of
 from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
@@ -19,7 +20,7 @@ from pipeline.programme.returns import Returns
 from pipeline.programme.sections import AuditDay, Metres, NamesNear, PositiveMetres, Section, Share
 from pipeline.programme.setting_errors import sentences
 from pipeline.programme.toml_files import read_toml
-from pipeline.workdays import holiday_days
+from pipeline.workdays import Calendar, holiday_days
 
 __all__ = [
     "Cores", "Handover", "Layer", "Map", "MapLayer", "Matching", "Programme", "Settings", "Thresholds", "Where",
@@ -38,6 +39,8 @@ class Programme(Section):
     crs: str = "auto"
     timezone: str = "UTC"
     holidays: str | None = None  # None: only Saturdays and Sundays are days off
+    # in place of holidays on a weekend; None: by the law of the region, else by the holidays package
+    substitute_days: Annotated[bool | list[AuditDay] | None, BeforeValidator(bool_or_dates)] = None
     language: str = "en"
 
     @field_validator("timezone")
@@ -59,8 +62,21 @@ class Programme(Section):
     @classmethod
     def _is_a_calendar(cls, region: str | None) -> str | None:
         if region is not None:
-            holiday_days(region, (2026, 2026))
+            holiday_days(Calendar(region), (2026, 2026))
         return region
+
+    @model_validator(mode="after")
+    def _has_holidays_to_replace(self) -> "Programme":
+        if self.substitute_days is not None and self.holidays is None:
+            raise ValueError(
+                'found substitute_days without holidays, expected the region too, such as holidays = "CA-ON"'
+            )
+        return self
+
+    @property
+    def calendar(self) -> Calendar | None:
+        """The public holidays and what is off in place of those on a weekend."""
+        return calendar_of(self.holidays, self.substitute_days)
 
 
 class Matching(Section):

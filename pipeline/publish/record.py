@@ -19,6 +19,7 @@ from pipeline.contracts import CORE_STATES, SEVERITIES, URGENCIES
 from pipeline.intake.crs import name_of
 from pipeline.ledger import GONE, NEW, UNCHANGED
 from pipeline.programme.settings import Settings
+from pipeline.publish.days_off import days_off_record
 from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
 from pipeline.version import __version__
@@ -52,6 +53,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "inputs": [asdict(file) for file in result.inputs.files],
         "crs": name_of(result.inputs.crs),
         "settings": _settings(result.settings),
+        "days_off": days_off_record(result),
         "units_of_bare_numbers": _only(result.inputs.register.units),
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,

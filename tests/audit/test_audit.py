@@ -11,6 +11,7 @@ from pipeline.audit.registry import RULES, BoundRule, Rule
 from pipeline.errors import ContractError
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Thresholds
+from pipeline.workdays import Calendar
 from tests.audit.frames import AS_OF, OTHER, REINSTATED, SOUND, frame, opened_days_ago
 from tests.audit.rules.cases import bound_rule, cores_like, shipped_rules
 
@@ -169,4 +170,4 @@ def test_working_days_leave_out_the_holidays_of_the_region():
     sent = {**SOUND, **REINSTATED, "reinstated_at": "2026-09-02", "notice_sent_on": "2026-09-17", "notice_known": "yes"}
     late = [bound_rule("notice-late")]
     assert len(audit(frame(sent), late, AS_OF, 15.0).findings) == 1
-    assert audit(frame(sent), late, AS_OF, 15.0, "CA-ON").findings.empty
+    assert audit(frame(sent), late, AS_OF, 15.0, Calendar("CA-ON")).findings.empty

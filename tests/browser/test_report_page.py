@@ -10,9 +10,11 @@ from importlib import resources
 import pytest
 
 from pipeline.commands.compare import compare_runs
+from pipeline.locate.learning.fit import START
 from pipeline.publish.report.report import draw_report
 from tests.browser.browser import open_page
 from tests.browser.town import HOSTILE
+from tests.publish.report.outcomes import outcome, reading, reliability, with_learnt
 
 _AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
 # width and height in inches
@@ -28,11 +30,32 @@ def pages(demo_months, tmp_path_factory):
     cost = bought["packs_ordered"] * 1450.5
     orders = second.orders._replace(purchases=bought.assign(cost=cost, currency="CAD"))
     priced.write_text(draw_report(replace(second, orders=orders)), encoding="utf-8")
+    learnt = tmp_path_factory.mktemp("learnt") / "report.html"
+    learnt.write_text(draw_report(_with_learnt(second)), encoding="utf-8")
     return {
         "report": second.folder / "report.html",
         "compare": compared / "compare.html",
         "priced": priced,
+        "learnt": learnt,
     }
+
+
+def _with_learnt(result):
+    """Return a run with a shift to warn of, and a figure of four batches."""
+    names = ("Quay", "Mast", "Crew of the northern yard")
+    rows = [
+        (name, when, group, 20 * group, group / 10 + 0.05, 0.6 + group / 30)
+        for name in (*names, "")
+        for when in ("before", "after")
+        for group in range(4, 10)
+    ]
+    found = outcome(
+        key="crew",
+        batches=dict.fromkeys(names, START),
+        reading=reading("either"),
+        reliability=reliability(*rows),
+    )
+    return with_learnt(result, [found], (*names, "Spare"))
 
 
 @pytest.fixture(scope="module")
@@ -68,14 +91,14 @@ def violations(page):
 
 
 @pytest.mark.parametrize("width", [1280, 390])
-@pytest.mark.parametrize("name", ["report", "compare"])
+@pytest.mark.parametrize("name", ["report", "compare", "learnt"])
 def test_axe_finds_nothing(pages, name, width):
     with open_page(pages[name], width, 800) as page:
         assert violations(page) == []
         assert page.complaints == []
 
 
-@pytest.mark.parametrize("name", ["report", "compare", "priced"])
+@pytest.mark.parametrize("name", ["report", "compare", "priced", "learnt"])
 def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pages, name):
     with open_page(pages[name], 390, 800) as page:
         assert page.ask("document.documentElement.scrollWidth") <= 390
@@ -98,7 +121,7 @@ def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pa
 
 
 @pytest.mark.parametrize("paper", sorted(_PAPER))
-@pytest.mark.parametrize("name", ["report", "priced"])
+@pytest.mark.parametrize("name", ["report", "priced", "learnt"])
 def test_the_first_page_is_one_page_of_paper(pages, name, paper, tmp_path):
     width, height = _PAPER[paper]
     with open_page(pages[name]) as page:
@@ -117,6 +140,8 @@ def test_the_first_page_is_one_page_of_paper(pages, name, paper, tmp_path):
         "4. What must be",
     ):
         assert said in first
+    assert "Positions: " in first
+    assert ("may be shifted" in first) == (name == "learnt")
     assert "Contents" not in first
     assert second.startswith("Contents")
 

@@ -63,6 +63,17 @@ def test_states_are_counted_apart_from_statuses(demo, printed):
     )
 
 
+def test_positions_are_counted_by_what_their_accuracy_rests_on(demo, printed):
+    cores = demo.cores.iloc[:6].assign(is_copy=[False] * 5 + [True], x_m=[1.0] * 4 + [float("nan"), 1.0])
+    sources = pd.Series(["core", "method", "learnt", "default", "core", "core"], cores.index, dtype="str")
+    errors = demo.reasons.errors.loc[cores.index].assign(accuracy_from=sources)
+    few = replace(demo, cores=cores, table=demo.table.iloc[:6], reasons=demo.reasons._replace(errors=errors))
+    assert "Positions: 2 with a stated accuracy, 1 learnt from the register, 1 by default." in printed(summary, few)
+    matching = demo.settings.matching.model_copy(update={"choose": "nearest"})
+    nearest = replace(few, settings=demo.settings.model_copy(update={"matching": matching}))
+    assert "Positions:" not in printed(summary, nearest)
+
+
 def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(demo, printed):
     """A second count: from the list of what was planted, by the severity and urgency of each rule."""
     planted = pd.read_csv(_PLANTED).join(demo.audit.rules.set_index("rule")[["severity", "urgency"]], on="rule")

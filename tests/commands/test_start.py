@@ -11,7 +11,7 @@ from pipeline.programme.orders import Item, Ordering, Stock
 from pipeline.programme.plan import Budget, Costs, Crew, LatenessWeights, NoWork, Planning, StepMinutes, Weather
 from pipeline.programme.resources import shipped
 from pipeline.programme.returns import Returns
-from pipeline.programme.settings import Handover
+from pipeline.programme.settings import Handover, Matching
 from pipeline.run import read_programme
 
 
@@ -36,7 +36,7 @@ def test_nothing_is_overwritten(tmp_path):
         ("plan", Planning), ("plan.minutes", StepMinutes), ("plan.weights", LatenessWeights), ("plan.no_work", NoWork),
         ("crews", Crew), ("weather", Weather), ("returns", Returns), ("costs", Costs), ("budget", Budget),
         ("orders", Ordering), ("orders.stock", Stock), ('orders.items."grout dark"', Item),
-        ("handover", Handover),
+        ("handover", Handover), ("matching", Matching),
     ],
 )  # fmt: skip
 def test_every_key_of_a_section_is_explained_in_the_starter(section, kind):

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pipeline.plan.crews import crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.programme.orders import Ordering
 from pipeline.programme.plan import WEEKDAYS, Crew
+from pipeline.workdays import Calendar
 
 _JOBS = pd.DataFrame(
     {
@@ -68,7 +69,7 @@ def test_days_off_weekdays_dates_and_holidays_are_no_working_days():
     """Monday 12 October 2026 is Thanksgiving in Ontario."""
     days = np.arange("2026-10-09", "2026-10-17", dtype="datetime64[D]")
     crew = Crew.model_validate({"name": "A", "days_off": ["sunday", "Wednesday", dt.date(2026, 10, 16)]})
-    assert days[working(crew, days, "CA-ON")].astype(str).tolist() == [
+    assert days[working(crew, days, Calendar("CA-ON"))].astype(str).tolist() == [
         "2026-10-09", "2026-10-10", "2026-10-13", "2026-10-15",
     ]  # fmt: skip
 

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["FOLDS", "Gain", "folds_of", "gain_of"]
+__all__ = ["FOLDS", "Gain", "folds_of", "gain_of", "held_out", "numbered"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -38,6 +38,12 @@ def folds_of(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
     return fold[street]
 
 
+def numbered(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Return the numbers of N streets without gaps."""
+    numbers: npt.NDArray[np.intp] = np.unique(street, return_inverse=True)[1]
+    return numbers
+
+
 def gain_of(difference: Floats, street: npt.NDArray[np.intp]) -> Gain:
     """Return the mean difference of N log likelihoods; what is unusual about a street counts once.
 
@@ -58,15 +64,15 @@ def gain_of(difference: Floats, street: npt.NDArray[np.intp]) -> Gain:
 def held_out(
     cores: npt.NDArray[np.bool_],
     fold: npt.NDArray[np.intp],
-    fit_and_score: Callable[[npt.NDArray[np.bool_], npt.NDArray[np.bool_]], Floats],
+    fit_and_score: Callable[[int, npt.NDArray[np.bool_], npt.NDArray[np.bool_]], Floats],
 ) -> Floats:
     """Return the scores of the marked cores, each under what was learnt without its fold.
 
-    ``fit_and_score`` gets which cores to learn from and which to score, and returns the scores of the latter.
+    ``fit_and_score`` gets the fold, which cores to learn from and which to score, and returns the scores of the latter.
     """
     scores = np.full(len(cores), np.nan)
     for number in range(FOLDS):
         to_score = cores & (fold == number)
         if to_score.any():
-            scores[to_score] = fit_and_score(cores & (fold != number), to_score)
+            scores[to_score] = fit_and_score(number, cores & (fold != number), to_score)
     return scores[cores]

@@ -11,8 +11,14 @@ __all__ = ["START", "Batch", "Mixture", "fit", "name_factor", "position_likeliho
 
 Floats = npt.NDArray[np.float64]
 
-# cores' worth of weight that the starting shares keep against a batch
-_KEPT_BY_START: Final = 5.0
+# how many cores the simple mixture that a search starts from is worth
+_KEPT_BY_START: Final = 30.0
+# of a simple mixture: shares of its width and of those next to it, of the lost, and of cores anywhere across the road
+_OF_WIDTH: Final = (0.2, 0.6, 0.2)
+_LOST: Final = 0.01
+# of all widths alike: a search never comes back to a share of nothing
+_ANY_WIDTH: Final = 0.1
+_EVEN: Final = 0.8
 _ROUNDS: Final = 300
 # a round that gains less per core ends the search
 _ENOUGH: Final = 1e-7
@@ -30,10 +36,24 @@ class Mixture(NamedTuple):
 
 
 START: Final = Mixture(
-    widths=np.append(np.full(len(WIDTHS_M), 0.99 / len(WIDTHS_M)), 0.01),
-    strips=np.full(len(STRIPS), 1 / len(STRIPS)),
+    widths=np.append(np.full(len(WIDTHS_M), (1 - _LOST) / len(WIDTHS_M)), _LOST),
+    strips=np.append(_EVEN, np.full(len(STRIPS) - 1, (1 - _EVEN) / (len(STRIPS) - 1))),
     name_right=0.9,
 )
+
+
+def simple_mixtures(name_right: float) -> list[Mixture]:
+    """Return a mixture about each width: with few cores, no more than the width can be told."""
+    mixtures = []
+    for at in range(len(WIDTHS_M)):
+        widths = np.zeros(len(WIDTHS_M) + 2)
+        widths[at : at + 3] = _OF_WIDTH
+        # what falls off an end of the ladder goes to the end
+        widths[1] += widths[0]
+        widths[-2] += widths[-1]
+        known = (1 - _ANY_WIDTH) * widths[1:-1] + _ANY_WIDTH / len(WIDTHS_M)
+        mixtures.append(Mixture(np.append((1 - _LOST) * known, _LOST), START.strips, name_right))
+    return mixtures
 
 
 class Batch(NamedTuple):
@@ -54,8 +74,9 @@ class Batch(NamedTuple):
         """Return the pairs of the marked cores."""
         here = cores[self.core]
         number = np.cumsum(cores) - 1
-        masses = Masses(self.masses.known[here], self.masses.lost[here])
-        return Batch(number[self.core[here]], masses, self.match[here], self.level[here], self.names_near)
+        return Batch(
+            number[self.core[here]], self.masses.part(here), self.match[here], self.level[here], self.names_near
+        )
 
     @property
     def size(self) -> int:
@@ -87,7 +108,7 @@ def score(batch: Batch, mixture: Mixture) -> Floats:
     return scores
 
 
-def fit(batch: Batch, towards: Mixture = START, weight: float = _KEPT_BY_START) -> Mixture:
+def fit(batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_START) -> Mixture:
     """Return the mixture that explains a batch best, pulled towards another one.
 
     Parameters
@@ -95,11 +116,13 @@ def fit(batch: Batch, towards: Mixture = START, weight: float = _KEPT_BY_START) 
     batch
         Pairs of cores and candidates.
     towards
-        Where the search starts, and what the shares are pulled towards.
+        Where the search starts, and what the shares are pulled towards; None for the best of the simple mixtures.
     weight
         How many cores the pull is worth.
     """
     count, near = batch.size, batch.names_near
+    if towards is None:
+        towards = max(simple_mixtures(START.name_right), key=lambda simple: float(score(batch, simple).sum()))
     if not count:
         return towards
     flat = batch.masses.known.reshape(len(batch.core), -1)

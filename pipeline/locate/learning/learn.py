@@ -6,9 +6,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.locate.learning.accept import Gain, folds_of, gain_of, held_out
+from pipeline.locate.learning.accept import FOLDS, Gain, folds_of, gain_of, held_out, numbered
+from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart, without_each_fold
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
+from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.posterior import Pieces
 
@@ -19,13 +21,9 @@ Rows = npt.NDArray[np.bool_]
 
 # fewer cores do not tell the error from chance
 LEAST_REGISTER: Final = 80
-# at 60 cores a crew of its own lost accuracy on a dense network
-LEAST_BATCH: Final = 150
 # cores that a register, and one of its batches, are learnt from; more change the shares by less than they matter
 _MOST_OF_REGISTER: Final = 6000
 _MOST_OF_BATCH: Final = 1500
-# how many cores the register's shares are worth to a batch
-_PULL: Final = 50.0
 # one wild position does not decide whether the default or the learnt error serves
 _DEFAULT_LOST: Final = 1e-3
 
@@ -33,10 +31,11 @@ _DEFAULT_LOST: Final = 1e-3
 class Question(NamedTuple):
     """N cores and their P candidates, in the order of the cores.
 
-    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``by_default``: P likelihoods of the positions under the
-    default error, per metre. ``street``: N numbers of the street that each core is nearest to. ``register`` and
-    ``keys``: N names, and N rows of what may have an error of its own, such as the crew. ``may_learn``: N, whether
-    nobody stated the core's accuracy. ``name_right``, ``names_near``: defaults.
+    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``line_street``: P numbers of the lines' streets, -1
+    without a name. ``by_default``: P likelihoods of the positions under the default error, per metre. ``street``: N
+    numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
+    have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
+    ``name_right``, ``names_near``: defaults.
     """
 
     spots: Spots
@@ -44,6 +43,7 @@ class Question(NamedTuple):
     core: npt.NDArray[np.intp]
     match: Floats
     level: Floats
+    line_street: npt.NDArray[np.intp]
     by_default: Floats
     street: npt.NDArray[np.intp]
     register: npt.NDArray[np.object_]
@@ -76,6 +76,7 @@ class Outcome(NamedTuple):
     reading: Reading
     key: str
     batches: dict[str, Mixture]
+    reliability: pd.DataFrame
 
 
 class Learnt(NamedTuple):
@@ -116,7 +117,8 @@ def learn(asked: Question) -> Learnt:
 
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     count = int(mine.sum())
-    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {})
+    no_table = pd.DataFrame(columns=list(RELIABILITY_COLUMNS))
+    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {}, no_table)
     if count < LEAST_REGISTER:
         return nothing
     chosen, whole = _sample(asked, mine)
@@ -124,8 +126,14 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     in_whole = whole[chosen]
     default = _default_scores(asked, chosen)
     fold = folds_of(street)
-    out_of_fold = _held_out_scores(batch, in_whole, fold)
-    gain = gain_of(out_of_fold - default[in_whole], _numbered(street[in_whole]))
+    wholes = without_each_fold(batch, in_whole, fold)
+    out_of_fold = _held_out_scores(batch, in_whole, fold, wholes)
+    streets, above = numbered(street[in_whole]), out_of_fold - default[in_whole]
+    gain = gain_of(above, streets)
+    if not gain.is_sure:
+        # of two crews, one better and one worse than the default, the mean may be the default
+        above = above + tell_apart(asked.keys[chosen], batch, wholes, fold, street).gained[in_whole]
+        gain = gain_of(above, streets)
     if not gain.is_sure:
         return nothing._replace(reason="no better", gain=gain)
     mixture = fit(batch.of(in_whole))
@@ -133,8 +141,40 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
         mixture = fit(batch.of(in_whole))
-    key, batches = _tell_apart(asked, chosen, batch, in_whole, fold, street, mixture)
-    return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches)
+        wholes = without_each_fold(batch, in_whole, fold)
+    apart = tell_apart(asked.keys[chosen], batch, wholes, fold, street)
+    key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
+    group = _groups(asked, chosen, key, batches)
+    reliability = _reliability(asked, chosen, batch, wholes, fold, group)
+    return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
+
+
+def _groups(asked: Question, chosen: Rows, key: str, batches: dict[str, Mixture]) -> pd.Series:
+    """Return the batch of each chosen core, "" for those that follow the register."""
+    if not key:
+        return pd.Series("", range(int(chosen.sum())), dtype="str")
+    named = asked.keys[key][chosen].reset_index(drop=True)
+    return named.where(named.isin(list(batches)), "").astype("str")
+
+
+def _reliability(
+    asked: Question, chosen: Rows, batch: Batch, wholes: list[Mixture], fold: npt.NDArray[np.intp], group: pd.Series
+) -> pd.DataFrame:
+    """Return how well stated shares hold on streets that were not learnt from."""
+    here = np.flatnonzero(chosen[asked.core])
+    position, right = np.zeros(len(here)), np.zeros(len(here))
+    for number in range(FOLDS):
+        whole = wholes[number]
+        for name in sorted(set(group)):
+            own = group.eq(name).to_numpy()
+            mixture = fit(batch.of(own & (fold != number)), whole, PULL) if name else whole
+            pairs = (own & (fold == number))[batch.core]
+            position[pairs] = position_likelihood(batch.masses.part(pairs), mixture)
+            right[pairs] = mixture.name_right
+    street = asked.line_street[here]
+    default = agreements(batch, street, asked.by_default[here], np.full(len(here), asked.name_right))
+    learnt = agreements(batch, street, position, right)
+    return reliability_table(group, {"before": default, "after": learnt})
 
 
 def _sample(asked: Question, mine: Rows) -> tuple[Rows, Rows]:
@@ -165,12 +205,7 @@ def _batch_of(asked: Question, cores: Rows) -> tuple[Batch, Spots, npt.NDArray[n
     number = np.cumsum(cores) - 1
     masses = masses_of(spots, asked.pieces)
     batch = Batch(number[asked.core[here]], masses, asked.match[here], asked.level[here], asked.names_near)
-    return batch, spots, _numbered(asked.street[cores])
-
-
-def _numbered(street: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
-    numbers: npt.NDArray[np.intp] = np.unique(street, return_inverse=True)[1]
-    return numbers
+    return batch, spots, numbered(asked.street[cores])
 
 
 def _default_scores(asked: Question, cores: Rows) -> Floats:
@@ -187,41 +222,8 @@ def _default_scores(asked: Question, cores: Rows) -> Floats:
     )
 
 
-def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp]) -> Floats:
-    return held_out(cores, fold, lambda learn_from, to_score: score(batch.of(to_score), fit(batch.of(learn_from))))
-
-
-def _tell_apart(
-    asked: Question,
-    chosen: Rows,
-    batch: Batch,
-    in_whole: Rows,
-    fold: npt.NDArray[np.intp],
-    street: npt.NDArray[np.intp],
-    mixture: Mixture,
-) -> tuple[str, dict[str, Mixture]]:
-    """Return by what the cores of a register differ most surely, and the mixture of each group; "" where by nothing."""
-    best, key_of_best, groups_of_best = 0.0, "", {}
-    for key in asked.keys:
-        codes, names = pd.factorize(asked.keys[key][chosen])
-        groups = {str(names[code]): codes == code for code in range(len(names)) if (codes == code).sum() >= LEAST_BATCH}
-        if not groups or (len(groups) == 1 and next(iter(groups.values())).all()):
-            continue
-        gained, among = [], []
-        for own in groups.values():
-
-            def fit_and_score(learn_from: Rows, to_score: Rows) -> Floats:
-                whole = fit(batch.of(in_whole & (fold != fold[np.flatnonzero(to_score)[0]])))
-                apart = fit(batch.of(learn_from), whole, _PULL)
-                return score(batch.of(to_score), apart) - score(batch.of(to_score), whole)
-
-            gained.append(held_out(own, fold, fit_and_score))
-            among.append(street[own])
-        difference = np.concatenate(gained)
-        gain = gain_of(difference, _numbered(np.concatenate(among)))
-        if gain.is_sure and difference.sum() > best:
-            best, key_of_best, groups_of_best = float(difference.sum()), str(key), groups
-    return key_of_best, {name: fit(batch.of(own), mixture, _PULL) for name, own in groups_of_best.items()}
+def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp], wholes: list[Mixture]) -> Floats:
+    return held_out(cores, fold, lambda number, _, to_score: score(batch.of(to_score), wholes[number]))
 
 
 def _apply(asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt) -> None:

@@ -19,11 +19,14 @@ Floats = npt.NDArray[np.float64]
 
 # standard deviations along one axis, each about 1.5 times the last: a fraction of a surveyor's to that of a bad phone
 WIDTHS_M: Final = np.array([0.1, 0.2, 0.4, 0.7, 1.1, 1.6, 2.4, 3.5, 5.2, 7.8, 11.5, 17.0])
-STRIPS: Final = ("even", "middle", "left", "right", "footway")
-# shares of the half width: the middle reaches from the centre line to the first, a kerb's strip from the second
+STRIPS: Final = ("even", "line", "middle", "left", "right", "footway")
+# shares of the half width: on the centre line and in the middle reach so far, a kerb's strip begins there
+_LINE: Final = 0.05
 _MIDDLE: Final = 0.25
 _KERB: Final = 0.5
 _FOOTWAY_M: Final = 2.5
+# less than 1 in 1,000,000,000 errors is longer than this many standard deviations
+_FAR: Final = 6.5
 # pairs of a core and a straight piece weighed at a time
 _CHUNK: Final = 100_000
 
@@ -59,6 +62,10 @@ class Masses(NamedTuple):
     known: npt.NDArray[np.float32]
     lost: Floats
 
+    def part(self, here: npt.NDArray[np.bool_]) -> "Masses":
+        """Return those of some positions."""
+        return Masses(self.known[here], self.lost[here])
+
 
 class _Legs(NamedTuple):
     """Q pairs of a position and a straight piece of its line: which position, and where it lies beside the piece."""
@@ -91,17 +98,19 @@ def masses_of(
         if side is not None:
             faces = pieces.along_x[legs.piece] * side[1] - pieces.along_y[legs.piece] * side[0] >= 0
             legs = legs._replace(across=np.where(faces, legs.across, -legs.across))
-        starts = np.flatnonzero(np.diff(legs.spot, prepend=-1))
-        here = begin + legs.spot[starts]
         for k, width in enumerate(widths):
-            scale = np.hypot(width, part.rounding[legs.spot])
-            lengthways = _share(-legs.along, pieces.length[legs.piece] - legs.along, scale)
-            strips = _strips(_edges(part, legs, scale))
-            known[here, k] = np.add.reduceat(strips * lengthways[:, None], starts)
+            near = _within(part, legs, pieces, width)
+            scale = np.hypot(width, part.rounding[near.spot])
+            lengthways = _share(-near.along, pieces.length[near.piece] - near.along, scale)
+            strips = _strips_of(ndtr((_lines_across(part, near) - near.across[:, None]) / scale[:, None]), part, near)
+            for strip in range(len(STRIPS)):
+                mass = np.bincount(near.spot, strips[:, strip] * lengthways, minlength=end - begin)
+                known[begin:end, k, strip] = mass
         reach = part.reach[legs.spot]
         chord = np.sqrt(np.maximum(reach**2 - legs.across**2, 0))
         length = np.minimum(legs.along + chord, pieces.length[legs.piece]) - np.maximum(legs.along - chord, 0)
-        lost[here] = np.add.reduceat(np.maximum(length, 0) / (np.pi * reach**2), starts)
+        inside = np.maximum(length, 0) / (np.pi * reach**2)
+        lost[begin:end] = np.bincount(legs.spot, inside, minlength=end - begin)
     return Masses(known, lost)
 
 
@@ -189,43 +198,32 @@ def _density(z: Floats) -> Floats:
 
 
 def _lines_across(part: Spots, legs: _Legs) -> Floats:
-    """Return the edges of the strips from right to left, Q x 8, in metres from the centre line."""
+    """Return the edges of the strips from right to left, Q x 10, in metres from the centre line."""
     half = part.half[legs.spot]
-    return np.stack(
-        [
-            -half - _FOOTWAY_M,
-            -half,
-            -_KERB * half,
-            -_MIDDLE * half,
-            _MIDDLE * half,
-            _KERB * half,
-            half,
-            half + _FOOTWAY_M,
-        ],
-        axis=1,
-    )
+    inside = np.array([-1, -_KERB, -_MIDDLE, -_LINE, _LINE, _MIDDLE, _KERB, 1])
+    return np.column_stack([-half - _FOOTWAY_M, half[:, None] * inside, half + _FOOTWAY_M])
 
 
-def _edges(part: Spots, legs: _Legs, scale: Floats) -> tuple[Floats, Spots, _Legs]:
-    cut = ndtr((_lines_across(part, legs) - legs.across[:, None]) / scale[:, None])
-    return cut, part, legs
-
-
-def _strips(edges: tuple[Floats, Spots, _Legs]) -> Floats:
-    return _strips_of(*edges)
+def _within(part: Spots, legs: _Legs, pieces: Pieces, width: float) -> _Legs:
+    """Return the legs that an error of this width reaches: the others have no mass worth adding."""
+    far = _FAR * np.hypot(width, part.rounding[legs.spot])
+    near = np.abs(legs.across) < part.half[legs.spot] + _FOOTWAY_M + far
+    near &= (legs.along > -far) & (legs.along < pieces.length[legs.piece] + far)
+    return _Legs(legs.spot[near], legs.piece[near], legs.along[near], legs.across[near])
 
 
 def _strips_of(cut: Floats, part: Spots, legs: _Legs) -> Floats:
     """Return what lies between the edges of each strip, per metre of its width: Q x strips."""
     half = part.half[legs.spot]
-    kerb = (1 - _KERB) * half
-    return np.stack(
+    between = np.diff(cut, axis=1)
+    right_foot, right, middle, left, left_foot = (between[:, at] for at in (0, 1, [3, 4, 5], 7, 8))
+    return np.column_stack(
         [
-            (cut[:, 6] - cut[:, 1]) / (2 * half),
-            (cut[:, 4] - cut[:, 3]) / (2 * _MIDDLE * half),
-            (cut[:, 6] - cut[:, 5]) / kerb,
-            (cut[:, 2] - cut[:, 1]) / kerb,
-            (cut[:, 7] - cut[:, 6] + cut[:, 1] - cut[:, 0]) / (2 * _FOOTWAY_M),
-        ],
-        axis=1,
+            between[:, 1:8].sum(axis=1) / (2 * half),
+            between[:, 4] / (2 * _LINE * half),
+            middle.sum(axis=1) / (2 * _MIDDLE * half),
+            left / ((1 - _KERB) * half),
+            right / ((1 - _KERB) * half),
+            (left_foot + right_foot) / (2 * _FOOTWAY_M),
+        ]
     )

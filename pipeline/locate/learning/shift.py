@@ -23,6 +23,8 @@ _RARE: Final = float(chi2.ppf(0.99, 2))
 _LEAD: Final = 6.0
 # where streets run one way only, the shift along them stays open
 _MOST_ERROR_M: Final = 1.0
+# a direction that nothing is known of has an error of 1 km, not one of nothing
+_LEAST_INFORMATION: Final = 1e-6
 _STEPS: Final = 8
 _SMALL_STEP_M: Final = 0.01
 _SIDES: Final = 8
@@ -50,11 +52,37 @@ def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, 
     # a position that is put back by the shift moves against it
     slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
     scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
-    information = scores.T @ scores
+    step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
+    strips = _strip_scores(batch, mixture, factor, np.asarray(total, dtype=np.float64))
+    # where all lines are drawn one way, a shift and a preference for their left are much alike
+    apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
+    inverse = np.asarray(np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)), dtype=np.float64)
+    return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
+
+
+def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
+    """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
+    by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
+    of_strips = [np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T]
+    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
+    scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
+    return scores
+
+
+def _wider(inverse: Floats, scores: Floats, cluster: npt.NDArray[np.intp]) -> Floats:
+    """Return the covariance that lets the scores of a street go together, nowhere narrower than ``inverse``.
+
+    The sums of a few streets nearly cancel where the search ends, and then seem more certain than they are.
+    """
+    streets = int((np.bincount(cluster) > 0).sum())
     together = np.stack([np.bincount(cluster, scores[:, axis]) for axis in (0, 1)], axis=1)
-    inverse = np.linalg.pinv(information)
-    step = inverse @ scores.sum(axis=0)
-    return Shift(float(step[0]), float(step[1]), inverse @ (together.T @ together) @ inverse)
+    values, ways = np.linalg.eigh(inverse)
+    root = ways * np.sqrt(np.maximum(values, 0))
+    # in the measure of ``inverse`` the sandwich is the sum of squares of what each street asks for
+    few = streets / max(streets - 2, 1)
+    own, turn = np.linalg.eigh(root.T @ (together.T @ together) @ root * few)
+    wide: Floats = root @ (turn * np.maximum(own, 1.0)) @ turn.T @ root.T
+    return wide
 
 
 class Reading(NamedTuple):
@@ -112,7 +140,8 @@ def read_shift(
     place = np.array([shift.east, shift.north])
     errors = np.sqrt(np.linalg.eigvalsh(shift.covariance))
     rarity = float(place @ np.linalg.pinv(shift.covariance) @ place)
-    if rarity < _RARE or errors.max() > _MOST_ERROR_M or by_shift <= 0:
+    # both tests have to be passed: the second one does not rest on the covariance
+    if min(rarity, 2 * by_shift) < _RARE or errors.max() > _MOST_ERROR_M:
         return NO_SHIFT
     side, by_side = _best_side(spots, pieces, batch, without)
     if by_shift - by_side >= _LEAD:

@@ -64,7 +64,7 @@ def segment_section(row: CoreBasis, matching: Mapping[str, Any], show: Shown) ->
         parts.append(
             Paragraph(
                 say(
-                    "explain.names",
+                    "explain.names_learnt" if core["accuracy_from"] == "learnt" else "explain.names",
                     street=show.quoted(core["street"]),
                     right=show.words.percent(matching["name_right"]),
                     near=show.measure(matching["names_near"]),

@@ -9,6 +9,7 @@ from pipeline.audit.comparison import FEWEST
 from pipeline.contracts import REGISTER_COLUMNS, shown_unit
 from pipeline.intake.crs import name_of
 from pipeline.programme.sources import outside_source
+from pipeline.publish.days_off import days_off_in_words
 from pipeline.publish.pages.charts import curves
 from pipeline.publish.pages.header_place import header_shown
 from pipeline.publish.report.names import LONGEST_NAME, column_label
@@ -60,6 +61,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         "accuracy": words.measure(matching.accuracy_m),
         "reach": words.measure(matching.max_distance_m),
         "gap": words.measure(matching.district_gap_m),
+        "days_off": days_off_in_words(result, words),
         "fewest": FEWEST,
         "materials": _materials(result, words),
         "thresholds_in_force": _thresholds(result.audit.thresholds, words),

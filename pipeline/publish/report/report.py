@@ -9,6 +9,7 @@ from pipeline.publish.report.completeness import record_tables
 from pipeline.publish.report.costs import costs
 from pipeline.publish.report.decisions import decisions
 from pipeline.publish.report.first_page import first_page
+from pipeline.publish.report.learnt import learnt_errors, positions_line
 from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
 from pipeline.publish.report.orders import orders
@@ -65,4 +66,6 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
         **orders(result, words),
         **costs(result, words),
         **method_and_inputs(result, words),
+        **positions_line(result, words),
+        **learnt_errors(result, words),
     )

@@ -27,6 +27,7 @@ _LANE = _QUAY | {
         ("method", "(set by the programme for the method rtk)"),
         ("register", "(set by the programme for the register cores)"),
         ("programme", "(set by the programme for all positions without an accuracy)"),
+        ("default", "(our default, as nobody stated one and none was learnt)"),
     ],
 )
 def test_the_accuracy_is_shown_with_where_it_is_from(source, words):
@@ -36,6 +37,21 @@ def test_the_accuracy_is_shown_with_where_it_is_from(source, words):
     assert (
         metres == "In EPSG:32617: 400,000.00 m east, 4,950,000.00 m north. Road segments were looked for within 15 m."
     )
+
+
+def test_a_learnt_error_is_explained_and_gives_no_radius():
+    """The standard deviation of 2.04 m of the row is not shown either: it is no more certain than a radius."""
+    learnt = row([_QUAY], accuracy_from="learnt", accuracy_used_m=None, street="Quay Rd")
+    error, metres = texts(position_section(learnt, "EPSG:32617", SHOW))
+    assert error.startswith(
+        "Nobody stated an accuracy. The error of this position was learnt from how the cores of cores"
+    )
+    assert "2.04" not in error
+    assert "95%" not in error
+    assert metres.endswith("Road segments were looked for within 15 m.")
+    said = texts(segment_section(learnt, _WEIGHED, SHOW))[-1]
+    assert said.startswith("The register writes “Quay Rd”. The share of such names that are right was learnt")
+    assert "90%" not in said
 
 
 def test_a_core_without_a_position_says_what_that_leaves_open():

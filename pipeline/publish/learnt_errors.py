@@ -1,0 +1,92 @@
+"""What learning the errors of positions found, as sentences that report, notices and terminal summary share."""
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+from markupsafe import Markup
+
+from pipeline.locate.learning.learn import Outcome
+from pipeline.locate.learning.shift import Shift
+from pipeline.publish.words import Words
+from pipeline.results import RunResult
+
+__all__ = ["compass", "length_of", "position_counts", "reading_sentence", "shift_notices", "shift_warnings"]
+
+# readings that ask somebody to check known points; a preferred side of the road alone does not
+_WARNINGS: Final = ("shift", "either")
+_COMPASS: Final = ("east", "north_east", "north", "north_west", "west", "south_west", "south", "south_east")
+# standard errors either side that hold 95 % of a normal error
+_ERRORS_95: Final = 1.96
+_SOURCES: Final = {
+    "core": "stated", "method": "stated", "register": "stated", "programme": "stated",
+    "learnt": "learnt", "default": "default",
+}  # fmt: skip
+_MOST_LETTERS: Final = 60
+
+
+class Length(NamedTuple):
+    """How long a shift is, and the ends of its 95 % interval, in metres."""
+
+    metres: float
+    low: float
+    high: float
+
+
+def position_counts(result: RunResult) -> dict[str, int]:
+    """Return how many cores on the map have a stated, a learnt and the default accuracy; nothing if none is weighed."""
+    if result.settings.matching.choose != "likeliest":
+        return {}
+    cores = result.counted_cores
+    placed = cores.index[cores["x_m"].notna()]
+    sources = result.reasons.errors["accuracy_from"].reindex(placed).map(_SOURCES).value_counts()
+    return {name: int(sources[name]) for name in ("stated", "learnt", "default") if name in sources}
+
+
+def compass(shift: Shift) -> str:
+    """Return the nearest of the eight compass points in the direction of a shift: "east", "north_east", ..."""
+    turn = math.atan2(shift.north, shift.east) / (2 * math.pi)
+    return _COMPASS[round(len(_COMPASS) * turn) % len(_COMPASS)]
+
+
+def length_of(shift: Shift) -> Length:
+    """Return the length of a shift; its variance is that along the direction of the shift."""
+    metres = math.hypot(shift.east, shift.north)
+    along = np.array([shift.east, shift.north]) / metres
+    error = _ERRORS_95 * math.sqrt(max(float(along @ shift.covariance @ along), 0.0))
+    return Length(metres, max(metres - error, 0.0), metres + error)
+
+
+def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup | None:
+    """Return what a register's positions say of a common shift or of a side of the road that is preferred.
+
+    Parameters
+    ----------
+    outcome
+        Of the register.
+    words
+        The language.
+    is_only
+        Whether the programme has no other register, so that its name says nothing.
+    """
+    says, shift = outcome.reading.says, outcome.reading.shift
+    if says == "nothing":
+        return None
+    name = Markup() if is_only else words.own(outcome.register, _MOST_LETTERS)
+    register = words.say("learnt.the_register" if is_only else "learnt.register_named", register=name)
+    length = length_of(shift)
+    shown = {end: words.number(value, 1) for end, value in length._asdict().items()}
+    return words.say(f"learnt.reads_{says}", register=register, side=words.say(f"compass.{compass(shift)}"), **shown)
+
+
+def shift_warnings(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[Markup]:
+    """Return a sentence for each register that may be shifted, with what to check."""
+    found = [
+        reading_sentence(outcome, words, is_only=is_only) for outcome in outcomes if outcome.reading.says in _WARNINGS
+    ]
+    return [sentence for sentence in found if sentence is not None]
+
+
+def shift_notices(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[str]:
+    """Return the same as plain text."""
+    return [sentence.striptags() for sentence in shift_warnings(outcomes, words, is_only=is_only)]

@@ -1,0 +1,98 @@
+"""What a common shift of a register is called, how long it is said to be, and what asks for a check."""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+
+from pipeline.locate.learning.shift import NO_SHIFT, Shift
+from pipeline.publish.learnt_errors import (
+    compass,
+    length_of,
+    position_counts,
+    reading_sentence,
+    shift_notices,
+    shift_warnings,
+)
+from pipeline.publish.words import words_of
+from tests.browser.town import HOSTILE
+from tests.publish.report.outcomes import outcome, reading
+
+_WORDS = words_of("en")
+
+
+def _shift(degrees, metres=3.0):
+    """A shift in a direction counted from east towards north."""
+    turn = math.radians(degrees)
+    return Shift(metres * math.cos(turn), metres * math.sin(turn), np.eye(2))
+
+
+@pytest.mark.parametrize(
+    ("degrees", "point"),
+    [
+        (0, "east"), (22, "east"), (23, "north_east"), (45, "north_east"), (90, "north"), (135, "north_west"),
+        (180, "west"), (-180, "west"), (-157, "south_west"), (-135, "south_west"), (-90, "south"), (-45, "south_east"),
+        (-22, "east"),
+    ],
+)  # fmt: skip
+def test_a_direction_is_the_nearest_of_eight_compass_points(degrees, point):
+    """Each point has 22.5 degrees to either side."""
+    assert compass(_shift(degrees)) == point
+
+
+def test_the_interval_of_a_length_is_that_along_the_shift():
+    """3 m east and 4 m north is 5 m; a variance of 0.04 along and 9 across gives 5 -/+ 1.96 x 0.2 m."""
+    along, across = np.array([0.6, 0.8]), np.array([-0.8, 0.6])
+    covariance = 0.04 * np.outer(along, along) + 9 * np.outer(across, across)
+    assert length_of(Shift(3.0, 4.0, covariance)) == pytest.approx((5, 4.608, 5.392))
+
+
+def test_an_interval_of_a_length_does_not_go_below_zero():
+    assert length_of(_shift(0, 1.0)).low == 0
+
+
+def test_a_shift_is_said_with_length_direction_and_what_to_check():
+    """A standard error of 0.25 m: 2.4 -/+ 0.49."""
+    [said] = shift_notices([outcome(reading=reading("shift"))], _WORDS, is_only=True)
+    assert said == (
+        "The register lies 2.4 m (1.9 to 2.9) east of the streets: a datum, or the layer's drawing? Check two known points. "
+        "Positions are left as recorded; the weighing of streets allows for it."
+    )
+
+
+def test_where_two_readings_are_possible_both_are_given():
+    [said] = shift_notices([outcome("North", reading=reading("either"))], _WORDS, is_only=False)
+    assert said.startswith("The register North either lies 2.4 m (1.9 to 2.9) east of the streets (a datum")
+    assert "or its cores keep to the east side of the road" in said
+    assert "Check two known points." in said
+
+
+def test_a_preferred_side_of_the_road_is_said_but_asks_for_no_check():
+    side = outcome(reading=reading("side"))
+    assert shift_warnings([side], _WORDS, is_only=True) == []
+    said = reading_sentence(side, _WORDS, is_only=True)
+    assert said.startswith("The register: the cores keep to the east side of the road.")
+    assert "Check" not in said
+
+
+def test_nothing_is_said_where_there_is_no_shift():
+    assert reading_sentence(outcome(reading=NO_SHIFT), _WORDS, is_only=True) is None
+    assert shift_notices([outcome()], _WORDS, is_only=True) == []
+
+
+def test_a_register_is_named_where_there_are_several_and_its_name_stays_text():
+    found = [outcome(HOSTILE, reading=reading("shift"))]
+    [markup] = shift_warnings(found, _WORDS, is_only=False)
+    assert "<img" not in markup
+    assert "<script" not in markup
+    [plain] = shift_notices(found, _WORDS, is_only=False)
+    assert HOSTILE[:20] in plain
+
+
+def test_no_position_is_counted_where_the_nearest_segment_is_taken(demo):
+    assert set(position_counts(demo)) <= {"stated", "default"}
+    assert sum(position_counts(demo).values()) == demo.account["placed"]
+    matching = demo.settings.matching.model_copy(update={"choose": "nearest"})
+    nearest = dataclasses.replace(demo, settings=demo.settings.model_copy(update={"matching": matching}))
+    assert position_counts(nearest) == {}
