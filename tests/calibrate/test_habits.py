@@ -58,13 +58,17 @@ def test_holes_of_two_sizes_show_how_a_crew_rounds():
 
 
 def test_a_crew_whose_rounding_cannot_be_told_is_left_out_where_the_others_are_enough():
-    # of one size, and too few to be seen beside the other
-    few = _crew("Ann", 0.25, "up", count=20).assign(bags_used=0.75)
-    found = _found(few, _crew("Tom", 0.1, "nearest", count=40, seed=8))
-    if found.crews.loc["Ann", "habit"] == "":
-        assert found.crews["is_used"].to_dict() == {"Ann": False, "Tom": True}
-        assert len(found.records) == 40
+    # half of its records are rounded up, half to the nearest
+    mixed = _crew("Ann", 0.25, "up", count=15), _crew("Ann", 0.25, "nearest", count=15, seed=25)
+    found = _found(*mixed, _crew("Tom", 0.1, "nearest", count=40, seed=8))
+    assert found.crews.loc["Ann", "habit"] == ""
+    assert found.crews["is_used"].to_dict() == {"Ann": False, "Tom": True}
+    assert len(found.records) == 40
     assert found.enough, found.reasons
+    # too few besides her: then all are used, and that is a reason against the result
+    alone = _found(*mixed, _crew("Tom", 0.1, "nearest", count=25, seed=8))
+    assert alone.crews["is_used"].all()
+    assert "The bags of 1 crew are in steps of 0.25" in alone.reasons[0]
 
 
 def test_what_was_stated_is_followed_and_a_contradiction_is_a_reason():

@@ -43,6 +43,8 @@ def calibration_chart(calibration: Calibration) -> str:
     shown = calibration.by_diameter
     main = shown[shown["records"].ge(_FEWEST_OF_A_PANEL) | (shown.index == 0)].head(_MOST_PANELS)
     parts, sentences = _legend(), [_in_words(calibration)]
+    if not calibration.enough:
+        parts.append(_text(_LEFT, 40, "Not enough to go by. The stated values apply.", bold=True))
     panels = main.to_dict("records")
     for number, panel in enumerate(panels):
         inch = (calibration.records["hole_mm"] / 25.4).round()

@@ -53,13 +53,14 @@ def catalogue_snippet(calibration: Calibration, as_of: dt.date) -> str:
     records = len(calibration.records) - calibration.outliers
     origin = f"calibrated from {counted(records, 'record')} of use, as of {as_of.isoformat()}"
     given = f"pilot hole {calibration.pilot_mm:g} mm and overfill {calibration.overfill:.0%} taken as exact"
+    origin_low = f"{origin}, 95% interval, whose low end allows for {calibration.most_waste:.0%} of waste"
     pilot = f"{calibration.pilot_mm:g} mm"
     return "\n".join(
         [
-            *_table("kerf", *_mm(calibration.kerf), f"{origin}, 95% interval; {given}"),
+            *_table("kerf", *_mm(calibration.kerf), f"{origin_low}; {given}"),
             "",
             "# the gap and the grout in the bed together: records cannot distinguish them",
-            *_table("gap", *_mm(calibration.bed), f"{origin}, 95% interval; {given}"),
+            *_table("gap", *_mm(calibration.bed), f"{origin_low}; {given}"),
             "",
             *_table("bed_fill", "0 %", "0 %", "0 %", f"{origin}: included in the gap"),
             "",

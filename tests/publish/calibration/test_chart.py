@@ -71,6 +71,13 @@ def test_insufficient_records_that_give_a_figure_give_it_after_the_verdict():
     assert words.index("to tell kerf from bed") < words.index("give a kerf of")
 
 
+def test_the_chart_itself_says_first_that_the_records_are_insufficient(found):
+    verdict = "Not enough to go by. The stated values apply."
+    few = _texts(calibrate(records(29), CATALOGUE))
+    assert few.index(verdict) < few.index("Hole of 457 mm, 29 records")
+    assert verdict not in _texts(found)
+
+
 def test_without_records_the_chart_says_so():
     none = calibrate(records(5).assign(is_usable=False), CATALOGUE)
     assert "There are no usable records of use." in _texts(none)
