@@ -16,6 +16,8 @@ RELIABILITY_COLUMNS: Final = ("batch", "when", "group", "cores", "stated", "agre
 _GROUPS: Final = 10
 # names that agree this well are the same street
 _AGREES: Final = 0.5
+# share of lines without a name up to which a core is judged
+_MOST_NAMELESS: Final = 0.05
 
 
 def agreements(batch: Batch, street: npt.NDArray[np.intp], position: Floats, name_right: Floats) -> pd.DataFrame:
@@ -35,8 +37,8 @@ def agreements(batch: Batch, street: npt.NDArray[np.intp], position: Floats, nam
     Returns
     -------
     pandas.DataFrame
-        On the number of the core, for cores with a name whose likeliest street has one: ``stated``, ``agreed`` (0
-        or 1).
+        On the number of the core: ``stated``, ``agreed`` (0 or 1). Cores without a name are left out, and those
+        that may well be on a line without one: whether a footway agrees goes by the streets beside it.
     """
     pairs = pd.DataFrame(
         {
@@ -47,15 +49,16 @@ def agreements(batch: Batch, street: npt.NDArray[np.intp], position: Floats, nam
             "right": name_right,
         }
     )
-    # lines without a name are no street, and hold their share all the same
     total = pairs.groupby("core")["weight"].transform("sum")
     pairs["share"] = np.divide(pairs["weight"], total, out=np.zeros(len(pairs)), where=total.to_numpy() > 0)
     own = pairs.groupby(["core", "street"], sort=True).agg(
         share=("share", "sum"), match=("match", "max"), right=("right", "max")
     )
     own = own.reset_index().sort_values(["core", "share", "street"], ascending=[True, False, True])
+    nameless = own[own["street"].lt(0)].groupby("core")["share"].sum()
     best = own.drop_duplicates("core").set_index("core")
-    best = best[best["street"].ge(0) & best["match"].notna()]
+    is_judged = best["match"].notna() & ~best.index.isin(nameless.index[nameless.gt(_MOST_NAMELESS)])
+    best = best[is_judged]
     wrong = (1 - best["right"]) / batch.names_near
     stated = best["share"] * best["right"] + (1 - best["share"]) * wrong
     return pd.DataFrame({"stated": stated, "agreed": best["match"].ge(_AGREES).astype(float)})
