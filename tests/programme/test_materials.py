@@ -48,6 +48,7 @@ def test_a_share_outside_its_range_is_told_in_percent():
     grout = {
         "bag": {"value": "20 kg", **_SOURCE}, "water_per_bag": {"value": "2 L", **_SOURCE}, "firm_after": {"value": "20 min", **_SOURCE},
         "wet_density": {"value": "2.15 kg/L", **_SOURCE}, "overfill": {"value": "40 %", "low": "0 %", "high": "30 %", **_SOURCE},
+        "most_waste": {"value": "10 %", **_SOURCE},
     }  # fmt: skip
     assert _said(Grout.model_validate, grout) == [
         "found a value of 40 % in a range from 0 % to 30 %, expected it within the range"
