@@ -69,7 +69,8 @@ def test_a_card_takes_the_focus_and_gives_it_back_to_where_it_was(tmp_path):
         page.page.click(".leaflet-popup .closer")
         # the list was written anew as the map moved: its head is what is left of where the focus was
         assert page.ask("document.activeElement.parentElement.id") == "near"
-        # from the map, by mouse: back to the map
+        # from the map, by mouse: back to the map, once it no longer moves to make room for a card
+        page.wait_for("!map_kerfbook._panAnim || !map_kerfbook._panAnim._inProgress")
         page.page.mouse.click(*spot(page, -82.003, STREET))
         assert card(page).startswith("C-1")
         assert page.ask(FOCUSED) == "stack"
