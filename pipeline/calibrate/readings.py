@@ -134,7 +134,7 @@ def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounding | Non
         odds = judged.log_odds.loc[crews.index]
         # of habits that are equally likely, to the nearest lies between the other two
         best = odds.assign(nearest=odds["nearest"] + _MIDDLE).idxmax(axis="columns")
-        second = odds.apply(lambda row: row.nlargest(2).iloc[-1], axis="columns")
+        second = pd.Series(np.sort(odds.to_numpy(), axis=1)[:, -2], odds.index)
         is_judged = crews["has_portions"]
         crews["lead"] = (-second).where(is_judged)
         told = crews["lead"].ge(LEAD)
