@@ -162,8 +162,9 @@ def draw_map(view: MapInput) -> str:
         ),
         "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
         "road_data": roads,
-        "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }
+    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works)
+    parts |= dict(zip(("card_data", "detail_data"), cards, strict=True))
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
 
