@@ -8,8 +8,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.learning import Learnt, Outcome, Question, learn
+from pipeline.locate.learning import Learnt, Outcome, Question, learn, nothing_learnt
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
+from pipeline.locate.learning.snapped import snapped_of
+from pipeline.locate.position_error import reach_of_rounding_m
 from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
 
 __all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors"]
@@ -125,6 +127,8 @@ def learn_errors(
         segments["half_width_m"].to_numpy()[line],
         cores["reach_m"].to_numpy(dtype=float)[core],
     )
+    may_learn = cores["may_learn"].to_numpy(dtype=bool)
+    snapped = may_learn & _snapped(pairs, cores)
     asked = Question(
         spots=spots,
         pieces=pieces_of(np.asarray(segments.geometry.array)),
@@ -136,11 +140,14 @@ def learn_errors(
         street=_nearest_street(pairs, segments, len(cores)),
         register=cores["register"].to_numpy(dtype=object),
         keys=cores[[name for name in LEARNT_BY if name in cores]].reset_index(drop=True),
-        may_learn=cores["may_learn"].to_numpy(dtype=bool),
+        may_learn=may_learn & ~snapped,
         name_right=evidence.name_right,
         names_near=evidence.names_near,
     )
     learnt = learn(asked)
+    names, counts = np.unique(asked.register[snapped].astype(str), return_counts=True)
+    outcomes = [nothing_learnt(str(name), int(count), "snapped") for name, count in zip(names, counts, strict=True)]
+    learnt = learnt._replace(outcomes=[*learnt.outcomes, *outcomes])
     back = np.empty(len(order), dtype=np.intp)
     back[order] = np.arange(len(order))
     position, right = learnt.position[back], learnt.name_right[back]
@@ -150,6 +157,14 @@ def learn_errors(
         name=name_likelihood(weights.around, evidence, right),
     )
     return changed, _errors(learnt, cores)
+
+
+def _snapped(pairs: Pairs, cores: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Return which cores lie on a road line because somebody put them there."""
+    nearest = np.full(len(cores), np.inf)
+    np.minimum.at(nearest, pairs.core, pairs.distance)
+    rounding = reach_of_rounding_m(cores["rounding_m"].to_numpy(dtype=float))
+    return snapped_of(nearest, rounding, cores["register"].to_numpy(dtype=object))
 
 
 def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:

@@ -14,7 +14,7 @@ from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
+__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn", "nothing_learnt"]
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
@@ -26,6 +26,8 @@ _MOST_OF_REGISTER: Final = 6000
 _MOST_OF_BATCH: Final = 1500
 # one wild position does not decide whether the default or the learnt error serves
 _DEFAULT_LOST: Final = 1e-3
+# a shift is read off all streets: what its two numbers and the choice of a side explain by chance is no gain
+_FREE_IN_SHIFT: Final = 3.0
 
 
 class Question(NamedTuple):
@@ -62,9 +64,9 @@ class Outcome(NamedTuple):
     """What was learnt of one register.
 
     ``is_accepted``: whether the learnt error explains unseen streets better than the default, by ``gain``.
-    ``reason``: "learnt", "few" or "no better". ``cores``: how many rest on it. ``key`` and ``batches``: what was
-    told apart, and the mixture of each batch with enough cores; the others follow ``mixture``. ``reading``: what is
-    said of a common shift.
+    ``reason``: "learnt", "few", "no better" or "snapped" (positions were moved onto a line). ``cores``: how many rest
+    on it. ``key`` and ``batches``: what was told apart, and the mixture of each batch with enough cores; the others
+    follow ``mixture``. ``reading``: what is said of a common shift.
     """
 
     register: str
@@ -115,33 +117,40 @@ def learn(asked: Question) -> Learnt:
     return learnt
 
 
+def nothing_learnt(register: str, cores: int, reason: str) -> Outcome:
+    """Return the outcome for so many cores of a register that the default serves."""
+    no_table = pd.DataFrame(columns=list(RELIABILITY_COLUMNS))
+    return Outcome(register, cores, False, reason, Gain(0.0, 0.0), START, NO_SHIFT, "", {}, no_table)
+
+
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     count = int(mine.sum())
-    no_table = pd.DataFrame(columns=list(RELIABILITY_COLUMNS))
-    nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {}, no_table)
+    nothing = nothing_learnt(name, count, "few")
     if count < LEAST_REGISTER:
         return nothing
     chosen, whole = _sample(asked, mine)
     batch, spots, street = _batch_of(asked, chosen)
     in_whole = whole[chosen]
-    default = _default_scores(asked, chosen)
-    fold = folds_of(street)
+    default = _default_scores(asked, chosen)[in_whole]
+    fold, streets = folds_of(street), numbered(street[in_whole])
     wholes = without_each_fold(batch, in_whole, fold)
-    out_of_fold = _held_out_scores(batch, in_whole, fold, wholes)
-    streets, above = numbered(street[in_whole]), out_of_fold - default[in_whole]
+    above = _held_out_scores(batch, in_whole, fold, wholes) - default
     gain = gain_of(above, streets)
     if not gain.is_sure:
         # of two crews, one better and one worse than the default, the mean may be the default
         above = above + tell_apart(asked.keys[chosen], batch, wholes, fold, street).gained[in_whole]
         gain = gain_of(above, streets)
-    if not gain.is_sure:
-        return nothing._replace(reason="no better", gain=gain)
     mixture = fit(batch.of(in_whole))
     reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
-        mixture = fit(batch.of(in_whole))
-        wholes = without_each_fold(batch, in_whole, fold)
+        mixture, wholes = fit(batch.of(in_whole)), without_each_fold(batch, in_whole, fold)
+        if not gain.is_sure:
+            # small errors and a shift may together look like the default
+            moved = _held_out_scores(batch, in_whole, fold, wholes) - default
+            gain = gain_of(moved - _FREE_IN_SHIFT / count, streets)
+    if not gain.is_sure:
+        return nothing._replace(reason="no better", gain=gain)
     apart = tell_apart(asked.keys[chosen], batch, wholes, fold, street)
     key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
     group = _groups(asked, chosen, key, batches)

@@ -89,7 +89,7 @@ def learnt_errors(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _declined(outcome: Outcome, words: Words) -> Markup:
     """Return why the default serves a register."""
-    key = {"few": "learnt.too_few", "no better": "learnt.no_better"}[outcome.reason]
+    key = {"few": "learnt.too_few", "no better": "learnt.no_better", "snapped": "learnt.snapped"}[outcome.reason]
     name = words.own(outcome.register, LONGEST_NAME)
     return words.say(key, register=name, n=outcome.cores, least=LEAST_REGISTER)
 

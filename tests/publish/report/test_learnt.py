@@ -127,6 +127,8 @@ def test_the_figure_has_a_chart_per_batch_and_its_numbers_as_a_table(page):
         ("few", 1, "cores : the default accuracy is used for 1 core without a stated accuracy. That is too few to learn from: 80 are needed."),
         ("few", 79, "cores : the default accuracy is used for 79 cores without a stated accuracy. They are too few to learn from: 80 are needed."),
         ("no better", 500, "cores : the default accuracy is used for 500 cores without a stated accuracy. A learnt error was no better than the default on streets that it was not learnt from."),
+        ("snapped", 1, "cores : the default accuracy is used for 1 core without a stated accuracy whose position lies exactly on a road line. It was moved onto the line, so its distance shows no error."),
+        ("snapped", 90, "cores : the default accuracy is used for 90 cores without a stated accuracy whose positions lie exactly on a road line. They were moved onto the line, so their distances show no error."),
     ],
 )  # fmt: skip
 def test_a_declined_error_is_said_with_the_reason(demo, reason, cores, said):
