@@ -11,7 +11,15 @@ from pipeline.locate.learning.shift import Shift
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["compass", "length_of", "position_counts", "reading_sentence", "shift_notices", "shift_warnings"]
+__all__ = [
+    "compass",
+    "length_of",
+    "position_counts",
+    "reading_sentence",
+    "shift_notices",
+    "shift_warnings",
+    "warning_outcomes",
+]
 
 # readings that ask somebody to check known points; a preferred side of the road alone does not
 _WARNINGS: Final = ("shift", "either")
@@ -79,11 +87,14 @@ def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup
     return words.say(f"learnt.reads_{says}", register=register, side=words.say(f"compass.{compass(shift)}"), **shown)
 
 
+def warning_outcomes(outcomes: list[Outcome]) -> list[Outcome]:
+    """Return the registers that may be shifted."""
+    return [outcome for outcome in outcomes if outcome.reading.says in _WARNINGS]
+
+
 def shift_warnings(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[Markup]:
     """Return a sentence for each register that may be shifted, with what to check."""
-    found = [
-        reading_sentence(outcome, words, is_only=is_only) for outcome in outcomes if outcome.reading.says in _WARNINGS
-    ]
+    found = [reading_sentence(outcome, words, is_only=is_only) for outcome in warning_outcomes(outcomes)]
     return [sentence for sentence in found if sentence is not None]
 
 

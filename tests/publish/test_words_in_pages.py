@@ -35,6 +35,7 @@ _FILES = [
             "comparison",
             "handover/changes",
             "handover/how_to_read",
+            "handover/position_errors",
             "bought",
             "calibration/rounding",
             "learnt_errors",

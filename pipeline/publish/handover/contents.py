@@ -24,6 +24,7 @@ from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.handover.position_errors import position_facts
 from pipeline.publish.handover.rules import handed_rules
 from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
@@ -132,6 +133,7 @@ def write_handover(
     _write_tables(result, cores, findings, works, since, pack)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
+    identity |= position_facts(result, cores)
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
