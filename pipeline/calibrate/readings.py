@@ -72,9 +72,11 @@ def read_records(
     step_l = written["step"] * litres_per_bag
     enough = len(used) >= FEWEST_RECORDS
     fits: dict[Rounding, Fit] = {}
+    read_in: dict[Rounding, Records] = {}
     for habit in HABITS if enough else ():
         ends = interval_l(used["grout_used_l"], step_l, pd.Series(habit, used.index))
-        fits[habit] = fit_records(_records(used, ends, exact))
+        read_in[habit] = _records(used, ends, exact)
+        fits[habit] = fit_records(read_in[habit])
     judged = _judged(used, written, step_l, exact, fits) if enough and written["is_portion"].any() else None
     crews = _crews(written, judged, rounded)
     known = written["group"].map(crews["habit"]).ne("")
@@ -83,10 +85,18 @@ def read_records(
     ways = written["group"].map(crews["read_as"]).where(written["is_portion"], _ON_A_SCALE)
     ends = interval_l(used.loc[kept, "grout_used_l"], step_l[kept], ways[kept])
     records = _records(used.loc[kept], ends, exact)
-    fit = fit_records(records) if enough else _no_fit(len(used))
+    fit = _fit(records, read_in, fits) if enough else _no_fit(len(used))
     if judged is not None and not known[kept].all():
         fit = _either_way(fit, judged.fit)
     return Read(crews, fits, kept, records, fit)
+
+
+def _fit(records: Records, read_in: dict[Rounding, Records], fits: dict[Rounding, Fit]) -> Fit:
+    """Return the fit of the records; that of all records read in one way, where they are these."""
+    for habit, other in read_in.items():
+        if np.array_equal(records.from_l, other.from_l) and np.array_equal(records.to_l, other.to_l):
+            return fits[habit]
+    return fit_records(records)
 
 
 def _either_way(fit: Fit, every: Fit) -> Fit:
