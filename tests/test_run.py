@@ -82,7 +82,7 @@ def test_a_run_without_a_folder_writes_nothing_and_gives_the_same_answers(audite
 
 def test_a_shift_of_a_register_is_the_first_notice(programme, monkeypatch):
     """The terminal prints ten notices, and the sentence on a shift is among them however many there are."""
-    monkeypatch.setattr(run_module, "shift_notices", lambda *_, is_only: [f"shifted {is_only}"])
+    monkeypatch.setattr(run_module, "position_notices", lambda *_, is_only: [f"shifted {is_only}"])
     assert run_programme(programme, None).inputs.notices[0] == "shifted True"
 
 

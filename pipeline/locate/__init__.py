@@ -71,9 +71,8 @@ def locate(
     evidence = _evidence_of(matching)
     errors = _position_errors(cores, matching)
     cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
-    segments = segments.assign(
-        street_form=name_form(segments["street"], catalogue.short_words), has_width=_has_width(segments, catalogue)
-    )
+    segments = _with_known_widths(segments, catalogue)
+    segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors, cores["rounding_m"], learnt)
     blurs = blurs_of(errors["sigma_m"].to_numpy(), cores["rounding_m"].to_numpy(), learnt)
@@ -155,12 +154,11 @@ def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErro
     )
 
 
-def _has_width(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> pd.Series:
-    """Return which roads have a width of their own or that of their class, not that of roads of no known class."""
+def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
-    has_width: pd.Series = ~(of_no_class & is_usual)
-    return has_width
+    return segments.assign(has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -191,8 +191,6 @@ def _lie(pairs: Pairs, nearest: npt.NDArray[np.intp], cores: pd.DataFrame, segme
     line[pairs.core[nearest]] = pairs.line[nearest]
     distance[pairs.core[nearest]] = pairs.distance[nearest]
     has_width = segments["has_width"].to_numpy(dtype=bool) if "has_width" in segments else np.ones(len(segments), bool)
-    x, y, rounding, reach = (
-        cores[name].to_numpy(dtype=np.float64) for name in ("x_m", "y_m", "rounding_m", "reach_m")
-    )
+    x, y, rounding, reach = (cores[name].to_numpy(dtype=np.float64) for name in ("x_m", "y_m", "rounding_m", "reach_m"))
     half = segments["half_width_m"].to_numpy(dtype=np.float64)[line]
     return Lie(x, y, distance, half, reach, rounding, has_width[line])

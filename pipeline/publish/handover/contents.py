@@ -133,7 +133,6 @@ def write_handover(
     _write_tables(result, cores, findings, works, since, pack)
     detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= position_facts(result, cores)
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
@@ -203,6 +202,7 @@ def _identity(
         "columns": list(cores),
         "columns_of_findings": list(findings),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
+        **position_facts(result, cores),
     }
 
 

@@ -74,11 +74,7 @@ def position_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
     """Return what the confidences of a pack rest on, from what ``handover.json`` holds."""
     errors = identity.get("position_errors") or {}
     default = words.measure(errors.get(_DEFAULT, 0))
-    return [
-        words.say(f"handover.error_{name}", n=errors[name], default=default)
-        for name in _SOURCES
-        if name in errors
-    ]
+    return [words.say(f"handover.error_{name}", n=errors[name], default=default) for name in _SOURCES if name in errors]
 
 
 def shift_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:

@@ -9,7 +9,7 @@ _N = 400
 _HALF, _REACH = 4.0, 15.0
 
 
-def _lie(off, rounding=0.0, has_width=True, x=None):
+def _lie(off, rounding=0.0, *, has_width=True, x=None):
     """Cores so far from their line, spread along it unless ``x`` is given."""
     along = np.arange(float(len(off))) if x is None else x
     every = np.ones(len(off))
