@@ -1,7 +1,7 @@
 """The command ``calibrate``: fits the volume model to records of use."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
@@ -11,9 +11,13 @@ from pipeline.cli.summary import line_width
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
+    import pandas as pd
     from rich.console import Console
 
     from pipeline.commands.calibrate import CalibrationResult
+
+# the depth of the hole that the verdict names
+_SHOWN_DEPTH_IN: Final = 12.0
 
 
 @commands.command("calibrate", short_help="Fit kerf and bed thickness to records of grout used.")
@@ -35,10 +39,11 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
     console = Console(width=line_width(), highlight=False, markup=False)
     console.print(f"{for_terminal(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     _verdict(console, result)
-    _fit(console, result)
+    _values(console, result)
     _rounding(console, result)
+    _fit(console, result)
     if result.snippet:
-        console.print("To use these values, add to the programme file:\n")
+        console.print("To mix by these values, add to the programme file:\n")
         click.echo(result.snippet)
     if result.folder is not None:
         console.print(f"Outputs: {for_terminal(str(result.folder))}", soft_wrap=True)
@@ -47,14 +52,33 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
 def _verdict(console: "Console", result: "CalibrationResult") -> None:
     """Print whether the records are sufficient, and why not, before any figure."""
     if result.calibration.enough:
-        console.print("The records are sufficient: the orders use this calibration for the safety stock.")
+        console.print(_sufficient(result.needs))
         return
     console.print("Not enough to go by. The stated values apply; the figures below are for information only.")
     for reason in result.calibration.reasons:
         console.print(f"- {reason}")
 
 
-def _fit(console: "Console", result: "CalibrationResult") -> None:
+def _sufficient(needs: "pd.DataFrame") -> str:
+    """Return what sufficient records show, and what to do."""
+    shown = needs.set_index("depth_in").loc[_SHOWN_DEPTH_IN]
+    takes = (
+        f"a hole of 18 in, 12 in deep, takes {shown['bags_calibrated']:.2f} bags ({shown['bags_low']:.2f} to "
+        f"{shown['bags_high']:.2f}); {shown['bags_stated']:.2f} are stated"
+    )
+    if needs["bags_stated"].between(needs["bags_low"], needs["bags_high"]).all():
+        return (
+            f"The records are sufficient and agree with the stated values: {takes}. Nothing needs to be changed; the "
+            "safety stock uses the calibration already."
+        )
+    return (
+        f"The records are sufficient and differ from the stated values: {takes}. The safety stock uses the calibration "
+        "already; to plan the bags to mix by it as well, add the lines at the end to the programme file."
+    )
+
+
+def _values(console: "Console", result: "CalibrationResult") -> None:
+    """Print kerf and bed, and what they rest on."""
     from rich.table import Table
 
     from pipeline.publish.calibration.rounding import note_spread
@@ -65,10 +89,8 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
         f"{counted(len(found.records), 'record')} of use, {counted(found.outliers, 'outlier')} excluded. Taken as "
         f"exact: overfill {found.overfill:.0%}, pilot hole {found.pilot_mm:g} mm, {found.bag_l:.2f} L per bag."
     )
-    if not len(needs := result.needs.dropna()):
+    if not len(result.needs.dropna()):
         return
-    for note in note_spread(found, words_of("en")):
-        console.print(note)
     values = Table("", "stated", "plausible range", "calibrated", "95% interval")
     for name, fitted in (("kerf, mm", found.kerf), ("bed, mm", found.bed)):
         values.add_row(
@@ -79,6 +101,26 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
             f"{fitted.low_mm:.1f} to {fitted.high_mm:.1f}",
         )
     console.print(values)
+    for note in note_spread(found, words_of("en")):
+        console.print(note)
+
+
+def _fit(console: "Console", result: "CalibrationResult") -> None:
+    """Print the bags by depth, and how well the records fit by diameter."""
+    from rich.table import Table
+
+    found = result.calibration
+    if not len(needs := result.needs.dropna()):
+        return
+    bags = Table("depth of an 18 in hole, in", "bags as stated", "bags calibrated", "95% interval")
+    for row in needs.to_dict("records"):
+        bags.add_row(
+            f"{row['depth_in']:g}",
+            f"{row['bags_stated']:.2f}",
+            f"{row['bags_calibrated']:.2f}",
+            f"{row['bags_low']:.2f} to {row['bags_high']:.2f}",
+        )
+    console.print(bags)
     fit = Table("hole, mm", "records", "outliers", "used less fitted, L", "spread, L", "spread, bags")
     for row in found.by_diameter.to_dict("records"):
         fit.add_row(
@@ -90,15 +132,6 @@ def _fit(console: "Console", result: "CalibrationResult") -> None:
             f"{row['spread_l'] / found.bag_l:.2f}",
         )
     console.print(fit)
-    bags = Table("depth of an 18 in hole, in", "bags as stated", "bags calibrated", "95% interval")
-    for row in needs.to_dict("records"):
-        bags.add_row(
-            f"{row['depth_in']:g}",
-            f"{row['bags_stated']:.2f}",
-            f"{row['bags_calibrated']:.2f}",
-            f"{row['bags_low']:.2f} to {row['bags_high']:.2f}",
-        )
-    console.print(bags)
 
 
 def _rounding(console: "Console", result: "CalibrationResult") -> None:
