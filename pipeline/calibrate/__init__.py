@@ -33,7 +33,7 @@ from pipeline.calibrate.ranges import (
 )
 from pipeline.calibrate.readings import Exact, Read, read_records, with_waste
 from pipeline.calibrate.records import records_of_use
-from pipeline.calibrate.steps import Rounding, recorded_steps
+from pipeline.calibrate.steps import Rounded, Rounding, recorded_steps
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS, habit_reasons, insufficiencies
 from pipeline.calibrate.uneven import uneven_share
 from pipeline.programme.catalogue import Catalogue
@@ -42,6 +42,7 @@ __all__ = [
     "LEAD",
     "Calibration",
     "Estimate",
+    "Rounded",
     "Rounding",
     "bags_by_habit",
     "calibrate",
@@ -64,7 +65,7 @@ def calibrate(
     cores: pd.DataFrame,
     catalogue: Catalogue,
     diameter_is: Literal["hole", "core"] = "hole",
-    rounded: Rounding | None = None,
+    rounded: Rounded | None = None,
 ) -> Calibration:
     """Fit kerf and bed thickness to records of use, all diameters together.
 
@@ -78,12 +79,18 @@ def calibrate(
     diameter_is
         If ``"core"``, ``hole_mm`` is the core's diameter plus two stated kerfs, and follows the fitted kerf.
     rounded
-        How all crews round to whole, half or quarter bags; None judges it for each crew from the records.
+        How all crews round to whole, half or quarter bags, or each by its name and the others by none; None judges it
+        for each crew from the records.
 
     Returns
     -------
     Calibration
         ``enough`` says whether the records are sufficient.
+
+    Raises
+    ------
+    SettingsError
+        ``rounded`` names a crew that has no records.
     """
     geometry, grout = catalogue.materials.geometry, catalogue.materials.grout
     able = cores["is_usable"] & cores[["hole_mm", "depth_mm", "grout_used_l", "bedding"]].notna().all(axis="columns")

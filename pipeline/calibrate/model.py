@@ -95,6 +95,11 @@ class Calibration:
         return (self.kerf.mm, self.bed.mm, self.covariance) if self.enough else None
 
     @property
+    def is_stated(self) -> bool:
+        """Whether it rests on a way of rounding that was stated, and that an audit therefore does not know."""
+        return bool((self.crews["is_used"] & self.crews["known_from"].eq("stated")).any())
+
+    @property
     def outliers(self) -> int:
         """How many records were excluded as mistakes."""
         return int(self.records["is_outlier"].sum())

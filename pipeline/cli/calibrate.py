@@ -1,7 +1,7 @@
 """The command ``calibrate``: fits the volume model to records of use."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -14,27 +14,50 @@ if TYPE_CHECKING:
     import pandas as pd
     from rich.console import Console
 
+    from pipeline.calibrate import Rounding
     from pipeline.commands.calibrate import CalibrationResult
 
 # the depth of the hole that the verdict names
 _SHOWN_DEPTH_IN: Final = 12.0
+_WAYS: "Final[dict[str, Rounding]]" = {"up": "up", "nearest": "nearest", "down": "down"}
+
+
+def _stated_ways(
+    _context: click.Context, option: click.Parameter, values: tuple[str, ...]
+) -> "dict[str, Rounding] | None":
+    """Return the way that each crew is stated to round, and that of all others by no name; None where none is."""
+    ways: dict[str, Rounding] = {}
+    for value in values:
+        crew, _, way = value.rpartition("=")
+        if way not in _WAYS:
+            found = f'found "{way}", expected up, nearest or down, such as up or "Crew A=up". Correct it.'
+            raise click.BadParameter(found, param=option)
+        if crew.strip() in ways:
+            found = (
+                f'found two ways for "{crew.strip()}", expected one.'
+                if crew
+                else "found two ways for all crews, expected one."
+            )
+            raise click.BadParameter(f"{found} Keep the right one.", param=option)
+        ways[crew.strip()] = _WAYS[way]
+    return ways or None
 
 
 @commands.command("calibrate", short_help="Fit kerf and bed thickness to records of grout used.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder for calibration.csv and calibration.svg. Without it, nothing is written.")  # fmt: skip
-@click.option("--rounded", type=click.Choice(["up", "nearest", "down"]), default=None,
-              help="How all crews round to whole, half or quarter bags. Without it, the records of each crew are "
-              "judged.")  # fmt: skip
-def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", "nearest", "down"] | None) -> None:
+@click.option("--rounded", "stated", multiple=True, metavar="[CREW=]WAY", callback=_stated_ways,
+              help="How a crew rounds to whole, half or quarter bags: up, nearest or down. Without a crew, it applies "
+              "to all that are not named. May be repeated. Other crews are judged by their records.")  # fmt: skip
+def calibrate_command(programme: Path, out: Path | None, stated: "dict[str, Rounding] | None") -> None:
     """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console
 
     from pipeline.commands.calibrate import calibrate_programme
 
     with progress_of(quiet=False) as progress:
-        result = calibrate_programme(programme, out, progress, rounded)
+        result = calibrate_programme(programme, out, progress, stated)
     # nothing of a register is markup
     console = Console(width=line_width(), highlight=False, markup=False)
     console.print(f"{for_terminal(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
@@ -52,28 +75,32 @@ def calibrate_command(programme: Path, out: Path | None, rounded: Literal["up", 
 def _verdict(console: "Console", result: "CalibrationResult") -> None:
     """Print whether the records are sufficient, and why not, before any figure."""
     if result.calibration.enough:
-        console.print(_sufficient(result.needs))
+        console.print(_sufficient(result.needs, is_stated=result.calibration.is_stated))
         return
     console.print("Not enough to go by. The stated values apply; the figures below are for information only.")
     for reason in result.calibration.reasons:
         console.print(f"- {reason}")
 
 
-def _sufficient(needs: "pd.DataFrame") -> str:
+def _sufficient(needs: "pd.DataFrame", *, is_stated: bool) -> str:
     """Return what sufficient records show, and what to do."""
     shown = needs.set_index("depth_in").loc[_SHOWN_DEPTH_IN]
-    takes = (
-        f"a hole of 18 in, 12 in deep, takes {shown['bags_calibrated']:.2f} bags ({shown['bags_low']:.2f} to "
-        f"{shown['bags_high']:.2f}); {shown['bags_stated']:.2f} are stated"
+    agrees = bool(needs["bags_stated"].between(needs["bags_low"], needs["bags_high"]).all())
+    found = (
+        f"The records are sufficient and {'agree with' if agrees else 'differ from'} the stated values: a hole of 18 "
+        f"in, 12 in deep, takes {shown['bags_calibrated']:.2f} bags ({shown['bags_low']:.2f} to "
+        f"{shown['bags_high']:.2f}); {shown['bags_stated']:.2f} are stated."
     )
-    if needs["bags_stated"].between(needs["bags_low"], needs["bags_high"]).all():
+    if is_stated:
         return (
-            f"The records are sufficient and agree with the stated values: {takes}. Nothing needs to be changed; the "
-            "safety stock uses the calibration already."
+            f"{found} An audit does not know the rounding stated with --rounded: to use this calibration, add the "
+            "lines at the end to the programme file."
         )
+    if agrees:
+        return f"{found} Nothing needs to be changed; the safety stock uses the calibration already."
     return (
-        f"The records are sufficient and differ from the stated values: {takes}. The safety stock uses the calibration "
-        "already; to plan the bags to mix by it as well, add the lines at the end to the programme file."
+        f"{found} The safety stock uses the calibration already; to plan the bags to mix by it as well, add the lines "
+        "at the end to the programme file."
     )
 
 
