@@ -74,7 +74,7 @@ def test_insufficient_records_that_give_a_figure_give_it_after_the_verdict():
 def test_the_chart_itself_says_first_that_the_records_are_insufficient(found):
     verdict = "Not enough to go by. The stated values apply."
     few = _texts(calibrate(records(29), CATALOGUE))
-    assert few.index(verdict) < few.index("Hole of 457 mm, 29 records")
+    assert few.index(verdict) < few.index("Hole of 457 mm, 29 records: grout used")
     assert verdict not in _texts(found)
 
 
