@@ -5,6 +5,7 @@ from typing import Any, Final
 import pandas as pd
 from markupsafe import Markup
 
+from pipeline.locate.learning.shift import Reading
 from pipeline.publish.learnt_errors import compass, length_of, position_counts, warning_outcomes
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -14,7 +15,7 @@ __all__ = ["position_facts", "position_problems", "position_sentences", "shift_s
 # what the error of a position rests on, in the order in which pages list it
 _SOURCES: Final = ("stated", "learnt", "default")
 _DEFAULT: Final = "default_m"
-_SHIFT: Final = frozenset({"register", "cores", "says", "side", "metres", "low", "high"})
+_SHIFT: Final = frozenset({"register", "cores", "says", "side", "kept", "metres", "low", "high"})
 _CONFIDENCES: Final = frozenset({"segment_confidence", "surface_confidence"})
 _MOST_LETTERS: Final = 60
 # a shift is known to a tenth of a metre at best
@@ -47,12 +48,20 @@ def position_facts(result: RunResult, cores: pd.DataFrame) -> dict[str, Any]:
             "register": one.register if "register" in cores else None,
             "cores": int((is_learnt & counted["register"].eq(one.register)).sum()),
             "says": one.reading.says,
-            "side": compass(one.reading.shift),
-            **{end: round(metres, _DECIMALS) for end, metres in length_of(one.reading.shift)._asdict().items()},
+            **_direction(one.reading),
         }
         for one in warning_outcomes(result.reasons.learning)
     ]
     return {"position_errors": counts | default or None, "shifts": shifts}
+
+
+def _direction(reading: Reading) -> dict[str, Any]:
+    """Return where a register lies and to which side its cores keep, as far as that can be told."""
+    if reading.says == "unclear":
+        return {}
+    kept = {} if reading.side is None else {"kept": compass(reading.side.east, reading.side.north)}
+    length = {end: round(metres, _DECIMALS) for end, metres in length_of(reading.shift)._asdict().items()}
+    return {"side": compass(reading.shift.east, reading.shift.north), **kept, **length}
 
 
 def position_problems(identity: dict[str, Any], placed: int | None) -> list[str]:
@@ -80,14 +89,17 @@ def position_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
 def shift_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
     """Return a sentence for each register that may be shifted, from what ``handover.json`` holds."""
     return [
-        words.say(
-            f"handover.reads_{shift['says']}",
-            positions=_positions(shift, words),
-            side=words.say(f"compass.{shift['side']}"),
-            **{end: words.number(shift[end], _DECIMALS) for end in ("metres", "low", "high")},
-        )
+        words.say(f"handover.reads_{shift['says']}", positions=_positions(shift, words), **_shown(shift, words))
         for shift in identity.get("shifts", [])
     ]
+
+
+def _shown(shift: dict[str, Any], words: Words) -> dict[str, object]:
+    sides: dict[str, object] = {name: words.say(f"compass.{shift[name]}") for name in ("side", "kept") if name in shift}
+    ends: dict[str, object] = {
+        end: words.number(shift[end], _DECIMALS) for end in ("metres", "low", "high") if end in shift
+    }
+    return sides | ends
 
 
 def _positions(shift: dict[str, Any], words: Words) -> Markup:
