@@ -1,6 +1,6 @@
 """Locate: the road segment, surface and district of every core, and the works on the road around it."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -25,6 +25,10 @@ from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
 
 __all__ = ["LEAST_CHANCE", "Located", "Reasons", "Works", "locate"]
+
+
+# widths closer than this are the same
+_SAME_M: Final = 1e-6
 
 
 class Located(NamedTuple):
@@ -69,9 +73,9 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m)
-    cores["street_form"] = name_form(cores["street"], catalogue.short_words)
-    segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
+    forms = [name_form(names["street"], catalogue.short_words) for names in (cores, segments)]
+    cores = _with_errors(cores, errors, rounding_m).assign(street_form=forms[0])
+    segments = _with_known_widths(segments, catalogue).assign(street_form=forms[1])
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt)
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
@@ -158,6 +162,13 @@ def _with_learnt(
         accuracy_from=errors["accuracy_from"].mask(is_learnt, "learnt"),
         sigma_m=errors["sigma_m"].mask(is_learnt, sigma),
     )
+
+
+def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
+    of_no_class = segments["class_name"].eq("other")
+    is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
+    return segments.assign(has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -68,14 +68,25 @@ def _cores(**columns):
 _NOTHING = [None] * _N
 
 
+def test_roads_without_width_and_class_teach_nothing():
+    """3.5 m is half of what roads of no known class are taken to have."""
+    found = locate(_cores(), _streets().assign(half_width_m=3.5), None, None, Matching(), _CATALOGUE)
+    assert [outcome.reason for outcome in found.reasons.learning] == ["widths"]
+    assert found.reasons.errors["accuracy_from"].eq("default").all()
+    classed = _streets().assign(half_width_m=3.5, class_name="local")
+    found = locate(_cores(), classed, None, None, Matching(), _CATALOGUE)
+    assert [outcome.reason for outcome in found.reasons.learning] == ["learnt"]
+
+
 @pytest.mark.parametrize(
     ("columns", "reasons"),
     [
-        pytest.param({"x_m": np.full(_N, 50.0), "y_m": np.full(_N, 1.0)}, ["no better"], id="all at one point"),
+        pytest.param({"x_m": np.full(_N, 50.0), "y_m": np.zeros(_N)}, ["equal"], id="all at one point"),
+        pytest.param({"y_m": np.zeros(_N)}, ["snapped"], id="all on one line"),
         pytest.param(
-            {"x_m": np.linspace(50, 250, _N), "y_m": np.linspace(-2, 2, _N)}, ["no better"], id="all on one street"
+            {"x_m": np.linspace(50, 250, _N), "y_m": np.linspace(-1, 1, _N)}, ["no better"], id="all on one street"
         ),
-        pytest.param({"y_m": 200.0 * (np.arange(_N) % 2)}, ["snapped"], id="all moved onto the lines"),
+        pytest.param({"y_m": np.tile([9.0, -9.0], _N // 2) + np.linspace(0, 3, _N)}, ["beside"], id="all in gardens"),
         pytest.param({"y_m": np.full(_N, 10_000.0)}, [], id="all far off the streets"),
         pytest.param({"x_m": np.full(_N, np.nan), "y_m": np.full(_N, np.nan)}, [], id="without positions"),
     ],
@@ -110,15 +121,3 @@ def test_of_two_registers_only_the_one_without_accuracies_is_learnt_from():
     found = locate(cores, _streets(), None, None, Matching(), _CATALOGUE)
     assert [outcome.register for outcome in found.reasons.learning] == ["silent"]
     assert found.reasons.errors["accuracy_from"][:80].eq("core").all()
-
-
-def test_positions_moved_onto_a_line_keep_the_default_and_the_others_are_learnt_from():
-    moved = np.arange(_N) < 60
-    on = 200.0 * (np.arange(_N) % 2)
-    cores = _cores(
-        y_m=np.where(moved, on, on + np.random.default_rng(3).uniform(0.5, 2, _N)), x_m=np.linspace(50, 250, _N)
-    )
-    found = locate(cores, _streets(), None, None, Matching(), _CATALOGUE)
-    assert [(one.reason, one.cores) for one in found.reasons.learning if one.reason == "snapped"] == [("snapped", 60)]
-    assert sum(one.cores for one in found.reasons.learning) == _N
-    assert found.reasons.errors["accuracy_from"][moved].eq("default").all()
