@@ -73,9 +73,9 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    forms = [name_form(names["street"], catalogue.short_words) for names in (cores, segments)]
-    cores = _with_errors(cores, errors, rounding_m).assign(street_form=forms[0])
-    segments = _with_known_widths(segments, catalogue).assign(street_form=forms[1])
+    cores = _with_errors(cores, errors, rounding_m)
+    cores = cores.assign(street_form=name_form(cores["street"], catalogue.short_words))
+    segments = _with_widths_and_forms(segments, catalogue)
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt)
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
@@ -164,11 +164,12 @@ def _with_learnt(
     )
 
 
-def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
-    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
+def _with_widths_and_forms(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with their names in one form, and whether each has a width that is not that of no known class."""
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
-    return segments.assign(has_width=~(of_no_class & is_usual))
+    form = name_form(segments["street"], catalogue.short_words)
+    return segments.assign(has_width=~(of_no_class & is_usual), street_form=form)
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:
