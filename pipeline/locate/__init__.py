@@ -70,12 +70,11 @@ def locate(
         Its frame holds, on ``cores.index``, the contract's located columns, ``segment`` (row of ``segments``, -1 for
         none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
-    evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m)
-    cores = cores.assign(street_form=name_form(cores["street"], catalogue.short_words))
-    segments = _with_widths_and_forms(segments, catalogue)
+    street_form = name_form(cores["street"], catalogue.short_words)
+    cores = _with_errors(cores, errors, rounding_m).assign(street_form=street_form)
+    segments, evidence = _with_widths_and_forms(segments, catalogue), _evidence_of(matching)
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt)
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
@@ -165,7 +164,7 @@ def _with_learnt(
 
 
 def _with_widths_and_forms(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
-    """Return the segments with their names in one form, and whether each has a width that is not that of no known class."""
+    """Return the segments with their names in one form, and whether each has a width of its own or of its class."""
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
     form = name_form(segments["street"], catalogue.short_words)
