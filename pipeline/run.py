@@ -12,7 +12,7 @@ from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
 from pipeline.calibrate import (
     Calibration,
-    Rounding,
+    Rounded,
     calibrate,
     grout_used_l,
     grout_used_range_l,
@@ -134,7 +134,7 @@ class Prepared:
     calibration: Calibration
 
 
-def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding | None = None) -> Prepared:
+def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None) -> Prepared:
     """Run the stages up to the calibration.
 
     Parameters

@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.optimize import least_squares, minimize
 from scipy.special import expit, ndtr
 
-__all__ = ["BED_MM", "KERF_MM", "SCATTER", "Array", "Fit", "Records", "central", "fit_records"]
+__all__ = ["BED_MM", "KERF_MM", "SCATTER", "Array", "Fit", "Records", "central", "distinct_records", "fit_records"]
 
 Array = npt.NDArray[np.float64]
 
@@ -97,7 +97,7 @@ def fit_records(records: Records) -> Fit:
         ``scatter``: as a share of the litres. ``mistaken``: how likely each of the N records is a mistake.
         ``mistakes``: the share of mistakes.
     """
-    grouped = _grouped(records)
+    grouped = distinct_records(records)
     mode = _mode(grouped)
     kerf, bed, scatter, weight = _grid(grouped, mode)
     mean = np.array([weight @ kerf, weight @ bed])
@@ -124,7 +124,7 @@ class _Mode:
     trade: float
 
 
-def _grouped(records: Records) -> Records:
+def distinct_records(records: Records) -> Records:
     """Return each different record once, with how often it occurs."""
     table = pd.DataFrame(
         {

@@ -8,15 +8,18 @@ import pandas as pd
 
 from pipeline.calibrate.habits import LEAD, Judged, judge_habits
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
-from pipeline.calibrate.steps import HABITS, Rounding, interval_l
+from pipeline.calibrate.steps import HABITS, Rounded, Rounding, interval_l
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS
 from pipeline.calibrate.waste import with_waste_mm
+from pipeline.errors import SettingsError
 
 __all__ = ["Exact", "Read", "read_records", "with_waste"]
 
 # crews that read a scale are taken to read it to the nearest
 _ON_A_SCALE: Final = "nearest"
 _MIDDLE: Final = 1.0
+# an error names no more crews
+_MOST_NAMED: Final = 12
 
 
 class Exact(NamedTuple):
@@ -46,7 +49,7 @@ class Read(NamedTuple):
 
 
 def read_records(
-    used: pd.DataFrame, written: pd.DataFrame, litres_per_bag: float, exact: Exact, rounded: Rounding | None
+    used: pd.DataFrame, written: pd.DataFrame, litres_per_bag: float, exact: Exact, rounded: Rounded | None
 ) -> Read:
     """Fit the records, read in each way and as each crew rounds.
 
@@ -61,7 +64,7 @@ def read_records(
     exact
         What is taken as exact.
     rounded
-        How all crews round portions; None judges it from the records.
+        How all crews round portions, or each by its name and the others by none; None judges it from the records.
 
     Returns
     -------
@@ -133,7 +136,7 @@ def _judged(
     )
 
 
-def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounding | None) -> pd.DataFrame:
+def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounded | None) -> pd.DataFrame:
     """Return how each crew rounds."""
     crews = written.groupby("group", sort=True).agg(
         records=("step", "size"), step_bags=("crew_step", "first"), has_portions=("is_portion", "any")
@@ -152,11 +155,29 @@ def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounding | Non
         crews["known_from"] = crews["known_from"].where(~is_judged, np.where(told, "found", ""))
         crews["read_as"] = crews["read_as"].where(~is_judged, best)
     if rounded is not None:
-        stated = crews["has_portions"]
-        if judged is not None:
-            crews["against"] = stated & judged.log_odds.loc[crews.index, rounded].le(-LEAD)
-        crews.loc[stated, ["habit", "known_from", "read_as"]] = [rounded, "stated", rounded]
+        way = _stated(crews.index, rounded)
+        is_stated = crews["has_portions"] & way.ne("")
+        for habit in HABITS:
+            these = is_stated & way.eq(habit)
+            if judged is not None:
+                crews["against"] |= these & judged.log_odds.loc[crews.index, habit].le(-LEAD)
+            crews.loc[these, ["habit", "known_from", "read_as"]] = [habit, "stated", habit]
     return crews.drop(columns="has_portions")
+
+
+def _stated(crews: pd.Index, rounded: Rounded) -> pd.Series:
+    """Return how each crew was stated to round; empty where nothing was stated of it."""
+    by_crew = {"": rounded} if isinstance(rounded, str) else rounded
+    named = {" ".join(name.split()).casefold(): (name, habit) for name, habit in by_crew.items()}
+    keys = pd.Series(crews.astype("str").str.casefold(), crews)
+    for key, (name, _) in named.items():
+        if key and key not in set(keys):
+            known = "; ".join(map(str, crews[:_MOST_NAMED]))
+            raise SettingsError(
+                f'--rounded: found the crew "{name}", of which there are no records; expected one of: {known}. '
+                "Correct the name."
+            )
+    return keys.map({key: habit for key, (_, habit) in named.items()}).fillna(named.get("", ("", ""))[1])
 
 
 def with_waste(

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from pipeline.calibrate.likelihood import Records, _chances, _grouped, _log_likelihood, central, fit_records
+from pipeline.calibrate.likelihood import Records, _chances, _log_likelihood, central, distinct_records, fit_records
 from tests.calibrate.made_records import void_l
 
 
@@ -52,7 +52,7 @@ def test_the_likelihood_of_a_record_is_the_area_under_a_bell_over_its_interval()
 
 def test_a_record_that_occurs_three_times_counts_three_times():
     thrice = _records([200, 200, 200, 300], [6, 6, 6, 8])
-    grouped = _grouped(thrice)
+    grouped = distinct_records(thrice)
     assert grouped.weight.tolist() == [3, 1]
     assert grouped.depth_mm.tolist() == [200, 300]
     node = (np.array([8.0]), np.array([14.0]), np.array([0.1]), 0.05)
@@ -61,7 +61,7 @@ def test_a_record_that_occurs_three_times_counts_three_times():
 
 def test_of_very_many_different_records_an_even_choice_is_fitted():
     depth = np.linspace(100, 400, 5000)
-    grouped = _grouped(_records(depth, 1.2 * void_l(457.2, depth)))
+    grouped = distinct_records(_records(depth, 1.2 * void_l(457.2, depth)))
     assert len(grouped.weight) == 2000
     assert (grouped.depth_mm.min(), grouped.depth_mm.max()) == (100, 400)
     assert np.diff(grouped.depth_mm).max() < 3 * 300 / 2000
