@@ -82,13 +82,13 @@ def test_a_preferred_side_of_the_road_is_said_but_asks_for_no_check():
 
 
 def test_a_shift_and_a_preferred_side_are_said_together():
-    [said] = shift_notices([outcome(reading=reading("both"))], _WORDS, is_only=True)
+    [said] = position_notices([outcome(reading=reading("both"))], 5.0, _WORDS, is_only=True)
     assert said.startswith("The register lies about 2.4 m east of the streets (a datum")
     assert "and its cores keep to the north side of the road. Check two known points." in said
 
 
 def test_where_nothing_more_can_be_told_no_length_and_no_direction_is_given():
-    [said] = shift_notices([outcome(reading=reading("unclear"))], _WORDS, is_only=True)
+    [said] = position_notices([outcome(reading=reading("unclear"))], 5.0, _WORDS, is_only=True)
     assert said.startswith("The register lies off the streets, or its cores keep to one side of the road, or both:")
     assert "Check two known points." in said
     assert not {"2.4", "east", "north"} & set(said.split())
