@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.contracts import no_text
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
-from pipeline.locate.learnt_errors import LearntErrors, blurs_of
+from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learning
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
@@ -78,7 +78,7 @@ def locate(
     segments = _with_known_widths(segments, catalogue)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors, rounding_m, learnt)
+    errors = _with_learnt(errors, rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
