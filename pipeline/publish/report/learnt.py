@@ -5,8 +5,14 @@ from typing import Any, Final, NamedTuple
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.locate.learning import LEAST_REGISTER, Outcome
-from pipeline.publish.learnt_errors import position_counts, reading_sentence, shift_warnings
+from pipeline.locate.learning import Outcome
+from pipeline.publish.learnt_errors import (
+    declined_sentence,
+    position_counts,
+    reading_sentence,
+    shift_warnings,
+    unmeasured_outcomes,
+)
 from pipeline.publish.pages.reliability import Point, lowest_of, reliability_chart, reliability_mark
 from pipeline.publish.report.names import LONGEST_NAME
 from pipeline.publish.words import Words, plain_text
@@ -44,6 +50,7 @@ def positions_line(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "positions": [words.say(f"learnt.count_{name}", n=count, accuracy=accuracy) for name, count in counts.items()],
         "shifted": len(shift_warnings(result.reasons.learning, words, is_only=True)),
+        "unmeasured": len(unmeasured_outcomes(result.reasons.learning)),
     }
 
 
@@ -59,7 +66,11 @@ def learnt_errors(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "is_learning": bool(outcomes),
         "no_learning": "learnt.all_stated" if result.settings.matching.learn else "learnt.switched_off",
-        "learnt_declined": [_declined(outcome, words) for outcome in outcomes if not outcome.is_accepted],
+        "learnt_declined": [
+            declined_sentence(outcome, result.settings.matching.accuracy_m, words)
+            for outcome in outcomes
+            if not outcome.is_accepted
+        ],
         "readings": [said for one in outcomes if (said := reading_sentence(one, words, is_only=is_only)) is not None],
         "learnt_rows": [
             {**_named(batch, words, is_only=is_only), **_row(batch, result, words)} for batch in batches[:_MOST_ROWS]
@@ -85,13 +96,6 @@ def learnt_errors(result: RunResult, words: Words) -> dict[str, Any]:
         "reliability_left": len(charts) - len(shown),
         "reliability_marks": {when: reliability_mark(when) for when in ("before", "after")},
     }
-
-
-def _declined(outcome: Outcome, words: Words) -> Markup:
-    """Return why the default serves a register."""
-    key = {"few": "learnt.too_few", "no better": "learnt.no_better"}[outcome.reason]
-    name = words.own(outcome.register, LONGEST_NAME)
-    return words.say(key, register=name, n=outcome.cores, least=LEAST_REGISTER)
 
 
 def _batches(outcome: Outcome, result: RunResult) -> list[_Batch]:

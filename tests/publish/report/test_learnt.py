@@ -121,20 +121,22 @@ def test_the_figure_has_a_chart_per_batch_and_its_numbers_as_a_table(page):
     assert "33.0%" not in page.split('id="learnt-errors"')[1].split('id="thresholds"')[0]
 
 
-@pytest.mark.parametrize(
-    ("reason", "cores", "said"),
-    [
-        ("few", 1, "cores : the default accuracy is used for 1 core without a stated accuracy. That is too few to learn from: 80 are needed."),
-        ("few", 79, "cores : the default accuracy is used for 79 cores without a stated accuracy. They are too few to learn from: 80 are needed."),
-        ("no better", 500, "cores : the default accuracy is used for 500 cores without a stated accuracy. A learnt error was no better than the default on streets that it was not learnt from."),
-    ],
-)  # fmt: skip
-def test_a_declined_error_is_said_with_the_reason(demo, reason, cores, said):
-    declined = demo.reasons._replace(learning=[outcome(cores=cores, is_accepted=False, reason=reason)])
-    shown = learnt_errors(dataclasses.replace(demo, reasons=declined), _WORDS)
-    assert [text_of(sentence) for sentence in shown["learnt_declined"]] == [said]
+def test_a_declined_error_is_said_with_the_reason_and_what_to_do(demo):
+    one = outcome(cores=1, is_accepted=False, reason="few")
+    declined = demo.reasons._replace(learning=[one, outcome("North", is_accepted=False, reason="snapped", share=0.98)])
+    result = dataclasses.replace(demo, reasons=declined)
+    shown = learnt_errors(result, _WORDS)
+    few, snapped = (text_of(sentence) for sentence in shown["learnt_declined"])
+    assert few == (
+        "cores : the default accuracy of 5 m is used for 1 core without a stated accuracy. To learn an error, 80 are needed."
+    )
+    assert "98% of the positions lie exactly on a centreline" in snapped
     assert shown["learnt_rows"] == []
     assert shown["reliability"] == []
+    page = draw_report(result)
+    assert "If the accuracy of these positions is known, state it: by core" in page
+    assert "Positions of one register seem not to be measured; see Method ." in text_of(first_page_of(page))
+    assert "state it: by core" not in draw_report(dataclasses.replace(demo, reasons=declined._replace(learning=[])))
 
 
 def test_where_nothing_is_learnt_the_report_says_why(demo):
