@@ -57,7 +57,7 @@ def unwritten(layers, tmp_path_factory):
     folder, log = tmp_path_factory.mktemp("elsewhere"), _Log()
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
-        patch.setattr(run_module, "shift_notices", lambda *_, is_only: [f"shifted {is_only}"])
+        patch.setattr(run_module, "position_notices", lambda *_, is_only: [f"shifted {is_only}"])
         return run_programme(layers / "programme.toml", None, progress=log), log, folder
 
 

@@ -1,6 +1,6 @@
 """Locate: the road segment, surface and district of every core, and the works on the road around it."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -23,6 +23,10 @@ from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
 
 __all__ = ["LEAST_CHANCE", "Located", "Reasons", "Works", "locate"]
+
+
+# widths closer than this are the same
+_SAME_M: Final = 1e-6
 
 
 class Located(NamedTuple):
@@ -67,6 +71,7 @@ def locate(
     evidence = _evidence_of(matching)
     errors = _position_errors(cores, matching)
     cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
+    segments = _with_known_widths(segments, catalogue)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors, cores["rounding_m"], learnt)
@@ -147,6 +152,13 @@ def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErro
         accuracy_from=errors["accuracy_from"].mask(is_learnt, "learnt"),
         sigma_m=errors["sigma_m"].mask(is_learnt, sigma),
     )
+
+
+def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
+    of_no_class = segments["class_name"].eq("other")
+    is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
+    return segments.assign(has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -6,12 +6,23 @@ from typing import Final, NamedTuple
 import numpy as np
 from markupsafe import Markup
 
-from pipeline.locate.learning.learn import Outcome
+from pipeline.locate.learning.learn import LEAST_REGISTER, Outcome
 from pipeline.locate.learning.shift import Shift
+from pipeline.locate.learning.unmeasured import UNMEASURED
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["compass", "length_of", "position_counts", "reading_sentence", "shift_notices", "shift_warnings"]
+__all__ = [
+    "compass",
+    "declined_sentence",
+    "length_of",
+    "position_counts",
+    "position_notices",
+    "reading_sentence",
+    "shift_warnings",
+    "unmeasured_outcomes",
+    "warning_outcomes",
+]
 
 # readings that ask somebody to check known points; a preferred side of the road alone does not
 _WARNINGS: Final = ("shift", "either")
@@ -79,14 +90,31 @@ def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup
     return words.say(f"learnt.reads_{says}", register=register, side=words.say(f"compass.{compass(shift)}"), **shown)
 
 
+def warning_outcomes(outcomes: list[Outcome]) -> list[Outcome]:
+    """Return the registers that may be shifted."""
+    return [outcome for outcome in outcomes if outcome.reading.says in _WARNINGS]
+
+
 def shift_warnings(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[Markup]:
     """Return a sentence for each register that may be shifted, with what to check."""
-    found = [
-        reading_sentence(outcome, words, is_only=is_only) for outcome in outcomes if outcome.reading.says in _WARNINGS
-    ]
+    found = [reading_sentence(outcome, words, is_only=is_only) for outcome in warning_outcomes(outcomes)]
     return [sentence for sentence in found if sentence is not None]
 
 
-def shift_notices(outcomes: list[Outcome], words: Words, *, is_only: bool) -> list[str]:
-    """Return the same as plain text."""
-    return [sentence.striptags() for sentence in shift_warnings(outcomes, words, is_only=is_only)]
+def unmeasured_outcomes(outcomes: list[Outcome]) -> list[Outcome]:
+    """Return the registers whose positions seem not to be measured at the cores."""
+    return [outcome for outcome in outcomes if outcome.reason in UNMEASURED]
+
+
+def declined_sentence(outcome: Outcome, accuracy_m: float, words: Words) -> Markup:
+    """Return why the default accuracy is used for a register, in metres."""
+    reason = outcome.reason.replace(" ", "_")
+    why = words.say(f"learnt.why_{reason}", least=LEAST_REGISTER, share=words.percent(outcome.share))
+    name, accuracy = words.own(outcome.register, _MOST_LETTERS), words.measure(accuracy_m)
+    return words.say("learnt.declined", register=name, n=outcome.cores, accuracy=accuracy, why=why)
+
+
+def position_notices(outcomes: list[Outcome], accuracy_m: float, words: Words, *, is_only: bool) -> list[str]:
+    """Return as plain text what puts positions in question: registers that may be shifted or were not measured."""
+    unmeasured = [declined_sentence(outcome, accuracy_m, words) for outcome in unmeasured_outcomes(outcomes)]
+    return [sentence.striptags() for sentence in (*shift_warnings(outcomes, words, is_only=is_only), *unmeasured)]
