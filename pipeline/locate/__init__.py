@@ -73,10 +73,9 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m)
-    cores["street_form"] = name_form(cores["street"], catalogue.short_words)
-    segments = _with_known_widths(segments, catalogue)
-    segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
+    forms = [name_form(names["street"], catalogue.short_words) for names in (cores, segments)]
+    cores = _with_errors(cores, errors, rounding_m).assign(street_form=forms[0])
+    segments = _with_known_widths(segments, catalogue).assign(street_form=forms[1])
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
