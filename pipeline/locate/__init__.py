@@ -72,9 +72,7 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m).assign(
-        street_form=name_form(cores["street"], catalogue.short_words)
-    )
+    cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors, rounding_m, learnt).join(said_of_learning(cores, learnt))
@@ -133,9 +131,12 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
-    """Return the cores with what their positions may be off, and whether nobody stated it."""
+def _with_names_and_errors(
+    cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], catalogue: Catalogue
+) -> pd.DataFrame:
+    """Return the cores with their street names as they are compared, and with what their positions may be off."""
     return cores.assign(
+        street_form=name_form(cores["street"], catalogue.short_words),
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
         rounding_m=rounding_m,
