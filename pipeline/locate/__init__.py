@@ -73,9 +73,8 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    forms = [name_form(names["street"], catalogue.short_words) for names in (cores, segments)]
-    cores = _with_errors(cores, errors, rounding_m).assign(street_form=forms[0])
-    segments = _with_known_widths(segments, catalogue).assign(street_form=forms[1])
+    cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
+    segments = _with_names_and_widths(segments, catalogue)
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
@@ -139,9 +138,12 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
-    """Return the cores with what their positions may be off, and whether nobody stated it."""
+def _with_names_and_errors(
+    cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], catalogue: Catalogue
+) -> pd.DataFrame:
+    """Return the cores with their street names as they are compared, and with what their positions may be off."""
     return cores.assign(
+        street_form=name_form(cores["street"], catalogue.short_words),
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
         rounding_m=rounding_m,
@@ -164,11 +166,15 @@ def _with_learnt(
     )
 
 
-def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
-    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
+def _with_names_and_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with their names as they are compared, and whether each has a width, its own or its class's.
+
+    The usual width of roads of no known class is none.
+    """
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
-    return segments.assign(has_width=~(of_no_class & is_usual))
+    names = name_form(segments["street"], catalogue.short_words)
+    return segments.assign(street_form=names, has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

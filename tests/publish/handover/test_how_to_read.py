@@ -108,7 +108,7 @@ def test_a_shift_is_said_with_what_to_ask_the_utility():
         "kept": "south",
     }
     assert (
-        "shifted as a whole, by about 2.4 m to the north-east of your streets as drawn, and the cores keep to the south"
+        "shifted as a whole: they lie about 2.4 m north-east of your streets as drawn, and the cores keep to the south"
         in _drawn(shifts=[both])
     )
     assert "or both: the positions fit more than one" in _drawn(
