@@ -6,6 +6,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, blurs_of
 from pipeline.locate.likeliest import surface_chances, weigh_surfaces
 from pipeline.locate.posterior import Evidence
@@ -54,9 +55,11 @@ def changed_by_learning(
     """
     if learnt is None or not learnt.is_learnt.any():
         return None
-    every = np.flatnonzero(learnt.is_learnt)
+    order = along_a_curve(cores)
+    every = order[learnt.is_learnt[order]]
     if len(every) > _MOST:
         every = every[np.linspace(0, len(every) - 1, _MOST).round().astype(np.intp)]
+    every = np.sort(every)
     part, recorded, after = cores.iloc[every], recorded.iloc[every], after.iloc[every]
     found = find_segments(part, segments, part["reach_m"].to_numpy(), evidence._replace(learn=False))
     blurs = blurs_of(part["sigma_m"].to_numpy(), part["rounding_m"].to_numpy(), None)

@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
+from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, learn_errors
 from pipeline.locate.posterior import Evidence, pair_likelihood
 from pipeline.locate.reasons import nearest_candidates, weighed_candidates
@@ -68,7 +69,9 @@ def find_segments(
         ``runner_up_id`` (the next segment within reach), ``runner_up_street``, ``runner_up_confidence``, and
         ``nearest_id`` and ``nearest_m`` where none lies within reach.
     """
-    placed, points = _placed_along_a_curve(cores)
+    placed = along_a_curve(cores)
+    # made anew in this order, so that neighbours lie side by side in memory too
+    points = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
     lines = np.asarray(segments.geometry.array)
     tree = shapely.STRtree(lines)
     pairs = pairs_within_reach(points, lines, tree, np.broadcast_to(reach_m, len(cores))[placed])
@@ -94,21 +97,6 @@ def find_segments(
     if learnt is not None:
         learnt = learnt.in_order(placed, len(cores))
     return Found(frame.set_axis(cores.index), shares, candidates, learnt)
-
-
-def _placed_along_a_curve(cores: pd.DataFrame) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.object_]]:
-    """Return which cores have a position, and their points.
-
-    They come in the order of a curve that fills the plane, so that neighbours ask the tree one after another: three
-    times faster than in register order.
-    """
-    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
-    placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    if len(placed):
-        along = gpd.GeoSeries(shapely.points(x[placed], y[placed])).hilbert_distance()
-        placed = placed[np.argsort(along.to_numpy(), kind="stable")]
-    # made anew in this order, so that neighbours lie side by side in memory too
-    return placed, shapely.points(x[placed], y[placed])
 
 
 def _one_row_per_core(

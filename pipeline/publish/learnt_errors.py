@@ -25,7 +25,7 @@ __all__ = [
 ]
 
 # readings that ask somebody to check known points; a preferred side of the road alone does not
-_WARNINGS: Final = ("shift", "either")
+_WARNINGS: Final = ("shift", "either", "both", "unclear")
 _COMPASS: Final = ("east", "north_east", "north", "north_west", "west", "south_west", "south", "south_east")
 # standard errors either side that hold 95 % of a normal error
 _ERRORS_95: Final = 1.96
@@ -54,9 +54,9 @@ def position_counts(result: RunResult) -> dict[str, int]:
     return {name: int(sources[name]) for name in ("stated", "learnt", "default") if name in sources}
 
 
-def compass(shift: Shift) -> str:
-    """Return the nearest of the eight compass points in the direction of a shift: "east", "north_east", ..."""
-    turn = math.atan2(shift.north, shift.east) / (2 * math.pi)
+def compass(east: float, north: float) -> str:
+    """Return the nearest of the eight compass points in a direction: "east", "north_east", ..."""
+    turn = math.atan2(north, east) / (2 * math.pi)
     return _COMPASS[round(len(_COMPASS) * turn) % len(_COMPASS)]
 
 
@@ -85,9 +85,13 @@ def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup
         return None
     name = Markup() if is_only else words.own(outcome.register, _MOST_LETTERS)
     register = words.say("learnt.the_register" if is_only else "learnt.register_named", register=name)
-    length = length_of(shift)
-    shown = {end: words.number(value, 1) for end, value in length._asdict().items()}
-    return words.say(f"learnt.reads_{says}", register=register, side=words.say(f"compass.{compass(shift)}"), **shown)
+    shown: dict[str, object] = {"register": register}
+    if says not in {"side", "unclear"}:
+        shown |= {end: words.number(value, 1) for end, value in length_of(shift)._asdict().items()}
+        shown["side"] = words.say(f"compass.{compass(shift.east, shift.north)}")
+    if (side := outcome.reading.side) is not None:
+        shown["kept"] = words.say(f"compass.{compass(side.east, side.north)}")
+    return words.say(f"learnt.reads_{says}", **shown)
 
 
 def warning_outcomes(outcomes: list[Outcome]) -> list[Outcome]:

@@ -18,9 +18,10 @@ from scipy.stats import binomtest
 
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from tests.bench.known_truth import ERRORS, located, make_trial
-from tests.bench.learning_trials import acceptance, crews, places, shifts
+from tests.bench.learning_trials import acceptance, crews, places
 from tests.bench.oracle import Placed, by_oracle_and_nearest
 from tests.bench.scores import brier, calibration_error, reliability
+from tests.bench.shift_trials import shifts
 from tests.bench.street_networks import NAMES, Network, networks
 
 METHODS = ("nearest", "default", "learnt", "oracle")

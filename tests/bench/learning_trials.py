@@ -1,12 +1,11 @@
-"""Trials of what the learning of errors promises: when it is accepted, what it says of shifts, and of two crews."""
+"""Trials of what the learning of errors promises: when it is accepted, what it finds of two crews, and where cores lie."""
 
 import numpy as np
 import pandas as pd
-import shapely
 
 from pipeline.locate.learning.learn import Outcome
 from pipeline.programme.catalogue import Catalogue
-from tests.bench.known_truth import ERRORS, RADIUS_95, SUPPOSED_M, Across, Error, Trial, evenly, located, make_trial
+from tests.bench.known_truth import ERRORS, RADIUS_95, SUPPOSED_M, Across, Error, Trial, located, make_trial
 from tests.bench.scores import brier, calibration_error
 from tests.bench.street_networks import Network
 
@@ -14,8 +13,6 @@ Lines = list[dict[str, object]]
 
 # registers per network where nothing is to be found, and where something is
 IDLE, SOME = 10, 4
-# of a street that runs the one way, at most this many degrees off it
-_TURN = 20.0
 
 
 def outcome_of(trial: Trial, catalogue: Catalogue) -> Outcome:
@@ -50,83 +47,6 @@ def acceptance(found: list[Network], seed: int, catalogue: Catalogue) -> Lines:
             lines.append({"error": kind, "cores": count, "registers": len(accepted), "accepted": sum(accepted)})
             print(lines[-1], flush=True)
     return shown("Accepted learnt errors", lines)
-
-
-def shifts(found: list[Network], seed: int, catalogue: Catalogue) -> Lines:
-    """What is said of a common shift where there is none, where there is one, and where cores keep to one side."""
-    lines: Lines = []
-    for error in ("half", "double"):
-        for count in (60, 200, 600):
-            lines += _readings(f"{error}, no shift", found, ERRORS[error], count, IDLE, seed, catalogue)
-    half = SUPPOSED_M / 2
-    lines += _readings("half, 3 m shift", found, constant(half, 3.0), 600, SOME, seed, catalogue)
-    lines += _readings("half, 1 m shift", found, constant(half, 1.0), 600, SOME, seed, catalogue)
-    sided = _facing(1.0)
-    lines += _readings("half, all on one side", found, constant(half), 600, SOME, seed, catalogue, sided)
-    lines += _readings("half, half on one side", found, constant(half), 600, SOME, seed, catalogue, _facing(0.5))
-    lines += _readings("half, one side and 3 m", found, constant(half, 3.0), 600, SOME, seed, catalogue, sided)
-    one_way = [alike for network in found if (alike := running_alike(network)) is not None]
-    lines += _readings("one-way streets, 3 m", one_way, constant(half, 3.0), 600, SOME, seed, catalogue)
-    lines += _readings("one-way streets, no shift", one_way, constant(half), 600, SOME, seed, catalogue)
-    return shown("What is said of a common shift", lines)
-
-
-def _readings(
-    name: str,
-    found: list[Network],
-    error: Error,
-    count: int,
-    registers: int,
-    seed: int,
-    catalogue: Catalogue,
-    across: Across = evenly,
-) -> Lines:
-    says: list[str] = []
-    off_m, held = [], []
-    for network in found:
-        for number in range(registers):
-            trial = make_trial(network, error, count, [seed, 2, number, count], catalogue, across)
-            outcome = outcome_of(trial, catalogue)
-            says.append(outcome.reading.says if outcome.is_accepted else "declined")
-            if says[-1] in {"shift", "either"}:
-                shift = outcome.reading.shift
-                off = np.array([shift.east, shift.north]) - trial.shift
-                off_m.append(float(np.hypot(*off)))
-                # the ellipse that holds 95 % of a normal in the plane
-                held.append(bool(off @ np.linalg.pinv(shift.covariance) @ off < 5.99))
-    counts = {f"says {word}": says.count(word) for word in ("nothing", "shift", "side", "either", "declined")}
-    off_by = float(np.median(off_m)) if off_m else float("nan")
-    return [
-        {"case": name, "cores": count, "registers": len(says), **counts, "off by m": off_by, "held 95 %": sum(held)}
-    ]
-
-
-def _facing(share: float, angle: float = 1.0) -> Across:
-    """Return a choice of places: a share of the cores near the kerb that faces one compass direction."""
-
-    def across(rng: np.random.Generator, left: np.ndarray) -> np.ndarray:
-        faces = np.where(left @ np.array([np.cos(angle), np.sin(angle)]) >= 0, 1.0, -1.0)
-        return np.where(rng.uniform(size=len(left)) < share, 0.7 * faces, evenly(rng, left))
-
-    return across
-
-
-def running_alike(network: Network, least: int = 20) -> Network | None:
-    """Return the lines of a network that run its commonest way; None if they are few."""
-    ends = shapely.get_coordinates(shapely.line_interpolate_point(
-        np.repeat(np.asarray(network.segments.geometry.array), 2), np.tile([0.0, 1.0], len(network.segments)),
-        normalized=True)).reshape(-1, 2, 2)  # fmt: skip
-    way = np.degrees(np.arctan2(*(ends[:, 1] - ends[:, 0]).T[::-1])) % 180
-    length = network.segments.length.to_numpy()
-    off = [np.abs((way - turn + 90) % 180 - 90) for turn in range(0, 180, 10)]
-    commonest = int(np.argmax([length[one <= _TURN].sum() for one in off]))
-    # lines that bend run other ways as well
-    straight = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > 0.98 * length
-    kept = straight & (off[commonest] <= _TURN)
-    if kept.sum() < least:
-        return None
-    segments = network.segments[kept].reset_index(drop=True)
-    return Network(f"{network.name}, one way", segments, bool(segments["street"].notna().any()))
 
 
 def crews(found: list[Network], seed: int, catalogue: Catalogue) -> Lines:

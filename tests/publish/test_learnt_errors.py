@@ -43,7 +43,7 @@ def _shift(degrees, metres=3.0):
 )  # fmt: skip
 def test_a_direction_is_the_nearest_of_eight_compass_points(degrees, point):
     """Each point has 22.5 degrees to either side."""
-    assert compass(_shift(degrees)) == point
+    assert compass(*_shift(degrees)[:2]) == point
 
 
 def test_the_interval_of_a_length_is_that_along_the_shift():
@@ -69,16 +69,29 @@ def test_a_shift_is_said_with_length_direction_and_what_to_check():
 def test_where_two_readings_are_possible_both_are_given():
     [said] = position_notices([outcome("North", reading=reading("either"))], 5.0, _WORDS, is_only=False)
     assert said.startswith("The register North either lies 2.4 m (1.9 to 2.9) east of the streets (a datum")
-    assert "or its cores keep to the east side of the road" in said
+    assert "or its cores keep to the north side of the road" in said
     assert "Check two known points." in said
 
 
 def test_a_preferred_side_of_the_road_is_said_but_asks_for_no_check():
-    side = outcome(reading=reading("side"))
+    side = outcome(reading=reading("side", NO_SHIFT.shift))
     assert shift_warnings([side], _WORDS, is_only=True) == []
     said = reading_sentence(side, _WORDS, is_only=True)
-    assert said.startswith("The register: the cores keep to the east side of the road.")
+    assert said.startswith("The register: the cores keep to the north side of the road.")
     assert "Check" not in said
+
+
+def test_a_shift_and_a_preferred_side_are_said_together():
+    [said] = position_notices([outcome(reading=reading("both"))], 5.0, _WORDS, is_only=True)
+    assert said.startswith("The register lies about 2.4 m east of the streets (a datum")
+    assert "and its cores keep to the north side of the road. Check two known points." in said
+
+
+def test_where_nothing_more_can_be_told_no_length_and_no_direction_is_given():
+    [said] = position_notices([outcome(reading=reading("unclear"))], 5.0, _WORDS, is_only=True)
+    assert said.startswith("The register lies off the streets, or its cores keep to one side of the road, or both:")
+    assert "Check two known points." in said
+    assert not {"2.4", "east", "north"} & set(said.split())
 
 
 def test_nothing_is_said_where_there_is_no_shift():

@@ -67,6 +67,7 @@ def test_both_crews_have_an_error_of_their_own_and_no_core_rests_on_the_default(
     assert (outcome.is_accepted, outcome.reason, outcome.key) == (True, "learnt", "crew")
     assert sorted(outcome.batches) == list(_CREWS)
     assert learnt.reasons.errors["accuracy_from"].eq("learnt").all()
+    assert learnt.reasons.errors["learnt_by"].eq("crew").all()
     # nobody's positions lie off the streets by a common shift
     assert outcome.reading.says == "nothing"
 

@@ -19,6 +19,9 @@ _LOST: Final = 0.01
 # of all widths alike: a search never comes back to a share of nothing
 _ANY_WIDTH: Final = 0.1
 _EVEN: Final = 0.8
+# the share of right names is pulled by at least so many cores, and stays within
+_LEAST_NAMES: Final = 20.0
+_NAMES_WITHIN: Final = (0.02, 0.995)
 _ROUNDS: Final = 300
 # a round that gains less per core ends the search
 _ENOUGH: Final = 1e-7
@@ -109,7 +112,9 @@ def score(batch: Batch, mixture: Mixture) -> Floats:
     return scores
 
 
-def fit(batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_START) -> Mixture:
+def fit(
+    batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_START, rounds: int | None = None
+) -> Mixture:
     """Return the mixture that explains a batch best, pulled towards another one.
 
     Parameters
@@ -120,6 +125,8 @@ def fit(batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_S
         Where the search starts, and what the shares are pulled towards; None for the best of the simple mixtures.
     weight
         How many cores the pull is worth.
+    rounds
+        At most so many rounds; None for as many as it takes.
     """
     count, near = batch.size, batch.names_near
     if towards is None:
@@ -128,32 +135,28 @@ def fit(batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_S
         return towards
     flat = batch.masses.known.reshape(len(batch.core), -1)
     mixture, last = towards, -np.inf
-    right_weight = max(weight, 20.0)
-    for _ in range(_ROUNDS):
+    right_weight = max(weight, _LEAST_NAMES)
+    # the same in every round: where there is a name, what it adds if it is right, and if it is any
+    named = ~np.isnan(batch.match)
+    match = batch.match[named]
+    if_right = np.where(named, np.nan_to_num(batch.match) * batch.level, 0.0)
+    if_any, without = np.where(named, batch.level / near, 0.0), np.where(named, 0.0, batch.level)
+    for _ in range(_ROUNDS if rounds is None else rounds):
         shares = np.outer(mixture.widths[:-1], mixture.strips).ravel().astype(np.float32)
-        known = flat @ shares
         lost = mixture.widths[-1] * batch.masses.lost
-        factor = name_factor(batch.match, mixture.name_right, near) * batch.level
-        pair = (known + lost) * factor
+        factor = mixture.name_right * if_right + (1 - mixture.name_right) * if_any + without
+        pair = (flat @ shares + lost) * factor
         total = np.maximum(np.bincount(batch.core, pair, minlength=count), np.finfo(float).tiny)
         per = factor / total[batch.core]
         cells = ((per.astype(np.float32) @ flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
-        widths = np.append(cells.sum(axis=1), (per * lost).sum())
-        strips = cells.sum(axis=0)
-        has_name = ~np.isnan(batch.match)
-        chance = (pair / total[batch.core])[has_name]
-        match = batch.match[has_name]
+        widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)
+        chance = (pair / total[batch.core])[named]
         right = mixture.name_right * match / (mixture.name_right * match + (1 - mixture.name_right) / near)
+        agreed = (chance * right).sum() + right_weight * towards.name_right
         mixture = Mixture(
             (widths + weight * towards.widths) / (widths.sum() + weight),
             (strips + weight * towards.strips) / (strips.sum() + weight),
-            float(
-                np.clip(
-                    ((chance * right).sum() + right_weight * towards.name_right) / (chance.sum() + right_weight),
-                    0.02,
-                    0.995,
-                )
-            ),
+            float(np.clip(agreed / (chance.sum() + right_weight), *_NAMES_WITHIN)),
         )
         gained = float(np.log(total).sum())
         if abs(gained - last) < _ENOUGH * count:

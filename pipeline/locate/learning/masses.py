@@ -13,13 +13,14 @@ from scipy.special import ndtr
 
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["STRIPS", "WIDTHS_M", "Masses", "Spots", "masses_of", "slopes_of"]
+__all__ = ["STRIPS", "WIDTHS_M", "Masses", "Side", "Slopes", "Spots", "masses_of", "slopes_of"]
 
 Floats = npt.NDArray[np.float64]
 
 # standard deviations along one axis, each about 1.5 times the last: a fraction of a surveyor's to that of a bad phone
 WIDTHS_M: Final = np.array([0.1, 0.2, 0.4, 0.7, 1.1, 1.6, 2.4, 3.5, 5.2, 7.8, 11.5, 17.0])
 STRIPS: Final = ("even", "line", "middle", "left", "right", "footway")
+_CENTRE: Final = [STRIPS.index("line"), STRIPS.index("middle")]
 # shares of the half width: on the centre line and in the middle reach so far, a kerb's strip begins there
 _LINE: Final = 0.05
 _MIDDLE: Final = 0.25
@@ -67,6 +68,29 @@ class Masses(NamedTuple):
         return Masses(self.known[here], self.lost[here])
 
 
+class Side(NamedTuple):
+    """The side of the road that cores keep to: a compass direction, and how far towards it mains lie.
+
+    ``off``: in half widths of the road; the two strips about the centre line are moved there.
+    """
+
+    east: float
+    north: float
+    off: float = 0.0
+
+
+class Slopes(NamedTuple):
+    """Of P positions each: likelihood per metre without the lost part, and its derivatives.
+
+    ``by_x``, ``by_y``: by a shift of the position, per metre. ``by_off``: by ``Side.off``.
+    """
+
+    known: Floats
+    by_x: Floats
+    by_y: Floats
+    by_off: Floats
+
+
 class _Legs(NamedTuple):
     """Q pairs of a position and a straight piece of its line: which position, and where it lies beside the piece."""
 
@@ -76,9 +100,7 @@ class _Legs(NamedTuple):
     across: Floats
 
 
-def masses_of(
-    spots: Spots, pieces: Pieces, widths: Floats = WIDTHS_M, side: tuple[float, float] | None = None
-) -> Masses:
+def masses_of(spots: Spots, pieces: Pieces, widths: Floats = WIDTHS_M, side: Side | None = None) -> Masses:
     """Return the likelihood of each position for each width of the error and each strip across the road.
 
     Parameters
@@ -89,20 +111,23 @@ def masses_of(
         The straight pieces of all lines.
     widths
         Standard deviations along one axis, in metres.
+    side
+        What faces its direction counts as the left of every line.
     """
+    off = 0.0 if side is None else side.off
     known = np.zeros((len(spots.x), len(widths), len(STRIPS)), dtype=np.float32)
     lost = np.zeros(len(spots.x))
     for begin, end in _chunks(spots, pieces):
         part = spots.part(slice(begin, end))
         legs = _legs(part, pieces)
         if side is not None:
-            faces = pieces.along_x[legs.piece] * side[1] - pieces.along_y[legs.piece] * side[0] >= 0
-            legs = legs._replace(across=np.where(faces, legs.across, -legs.across))
+            legs = legs._replace(across=legs.across * _facing(legs, pieces, side))
         for k, width in enumerate(widths):
             near = _within(part, legs, pieces, width)
             scale = np.hypot(width, part.rounding[near.spot])
             lengthways = _share(-near.along, pieces.length[near.piece] - near.along, scale)
-            strips = _strips_of(ndtr((_lines_across(part, near) - near.across[:, None]) / scale[:, None]), part, near)
+            edges = _lines_across(part, near, off)
+            strips = _strips_of(ndtr((edges - near.across[:, None]) / scale[:, None]), part, near)
             for strip in range(len(STRIPS)):
                 mass = np.bincount(near.spot, strips[:, strip] * lengthways, minlength=end - begin)
                 known[begin:end, k, strip] = mass
@@ -114,8 +139,10 @@ def masses_of(
     return Masses(known, lost)
 
 
-def slopes_of(spots: Spots, pieces: Pieces, shares: Floats, widths: Floats = WIDTHS_M) -> tuple[Floats, Floats, Floats]:
-    """Return the likelihood of each position under a mixture, and its derivatives by a shift of the position.
+def slopes_of(
+    spots: Spots, pieces: Pieces, shares: Floats, widths: Floats = WIDTHS_M, side: Side | None = None
+) -> Slopes:
+    """Return the likelihood of each position under a mixture, and its derivatives.
 
     Parameters
     ----------
@@ -127,43 +154,43 @@ def slopes_of(spots: Spots, pieces: Pieces, shares: Floats, widths: Floats = WID
         Widths x strips, or P x widths x strips: the mixture.
     widths
         Standard deviations along one axis, in metres.
-
-    Returns
-    -------
-    tuple
-        Of P each: likelihood per metre without the lost part, and its derivatives by x and by y, per metre squared.
+    side
+        What faces its direction counts as the left of every line.
     """
-    total, by_x, by_y = (np.zeros(len(spots.x)) for _ in range(3))
+    slopes = Slopes(*(np.zeros(len(spots.x)) for _ in Slopes._fields))
     shares = np.broadcast_to(shares, (len(spots.x), *np.shape(shares)[-2:]))
     for begin, end in _chunks(spots, pieces):
         part = spots.part(slice(begin, end))
         legs = _legs(part, pieces)
+        facing = np.ones(len(legs.spot))
+        if side is not None:
+            facing = _facing(legs, pieces, side)
+            legs = legs._replace(across=legs.across * facing)
         starts = np.flatnonzero(np.diff(legs.spot, prepend=-1))
         here = begin + legs.spot[starts]
         own = shares[begin + legs.spot]
-        mass, along, across = (np.zeros(len(legs.spot)) for _ in range(3))
+        mass, along, across, centre = (np.zeros(len(legs.spot)) for _ in range(4))
+        edges = _lines_across(part, legs, 0.0 if side is None else side.off)
         for k, width in enumerate(widths):
             scale = np.hypot(width, part.rounding[legs.spot])
             near, far = -legs.along, pieces.length[legs.piece] - legs.along
             lengthways = _share(near, far, scale)
             by_along = (_density(near / scale) - _density(far / scale)) / scale
-            edges = _lines_across(part, legs)
-            sideways = np.einsum(
-                "ql,ql->q", _strips_of(ndtr((edges - legs.across[:, None]) / scale[:, None]), part, legs), own[:, k]
-            )
-            by_across = np.einsum(
-                "ql,ql->q",
-                _strips_of(-_density((edges - legs.across[:, None]) / scale[:, None]) / scale[:, None], part, legs),
-                own[:, k],
-            )
+            beside = (edges - legs.across[:, None]) / scale[:, None]
+            sideways = np.einsum("ql,ql->q", _strips_of(ndtr(beside), part, legs), own[:, k])
+            by_across = _strips_of(-_density(beside) / scale[:, None], part, legs) * own[:, k]
             mass += sideways * lengthways
             along += sideways * by_along
-            across += by_across * lengthways
+            across += by_across.sum(axis=1) * lengthways
+            centre += by_across[:, _CENTRE].sum(axis=1) * lengthways
         ux, uy = pieces.along_x[legs.piece], pieces.along_y[legs.piece]
-        total[here] = np.add.reduceat(mass, starts)
-        by_x[here] = np.add.reduceat(along * ux - across * uy, starts)
-        by_y[here] = np.add.reduceat(along * uy + across * ux, starts)
-    return total, by_x, by_y
+        across *= facing
+        slopes.known[here] = np.add.reduceat(mass, starts)
+        slopes.by_x[here] = np.add.reduceat(along * ux - across * uy, starts)
+        slopes.by_y[here] = np.add.reduceat(along * uy + across * ux, starts)
+        # a strip that moves towards a position does what the position would do by moving the other way
+        slopes.by_off[here] = np.add.reduceat(-centre * part.half[legs.spot], starts)
+    return slopes
 
 
 def _chunks(spots: Spots, pieces: Pieces) -> list[tuple[int, int]]:
@@ -187,6 +214,13 @@ def _legs(part: Spots, pieces: Pieces) -> _Legs:
     return _Legs(spot, piece, along, across)
 
 
+def _facing(legs: _Legs, pieces: Pieces, side: Side) -> Floats:
+    """Return 1 where the left of a piece faces a compass direction, and -1 where its right does."""
+    faces = pieces.along_x[legs.piece] * side.north - pieces.along_y[legs.piece] * side.east >= 0
+    signs: Floats = np.where(faces, 1.0, -1.0)
+    return signs
+
+
 def _share(near: Floats, far: Floats, scale: Floats) -> Floats:
     share: Floats = ndtr(far / scale) - ndtr(near / scale)
     return share
@@ -197,11 +231,15 @@ def _density(z: Floats) -> Floats:
     return density
 
 
-def _lines_across(part: Spots, legs: _Legs) -> Floats:
-    """Return the edges of the strips from right to left, Q x 10, in metres from the centre line."""
-    half = part.half[legs.spot]
-    inside = np.array([-1, -_KERB, -_MIDDLE, -_LINE, _LINE, _MIDDLE, _KERB, 1])
-    return np.column_stack([-half - _FOOTWAY_M, half[:, None] * inside, half + _FOOTWAY_M])
+def _lines_across(part: Spots, legs: _Legs, off: float) -> Floats:
+    """Return the edges of the strips from right to left, Q x 10, in metres from the centre line.
+
+    Where the strips about the centre line are moved, their edges follow, Q x 14.
+    """
+    half = part.half[legs.spot][:, None]
+    centre = np.array([-_MIDDLE, -_LINE, _LINE, _MIDDLE])
+    edges = [-half - _FOOTWAY_M, half * np.array([-1, -_KERB, *centre, _KERB, 1]), half + _FOOTWAY_M]
+    return np.hstack([*edges, half * (centre + off)] if off else edges)
 
 
 def _within(part: Spots, legs: _Legs, pieces: Pieces, width: float) -> _Legs:
@@ -215,13 +253,14 @@ def _within(part: Spots, legs: _Legs, pieces: Pieces, width: float) -> _Legs:
 def _strips_of(cut: Floats, part: Spots, legs: _Legs) -> Floats:
     """Return what lies between the edges of each strip, per metre of its width: Q x strips."""
     half = part.half[legs.spot]
-    between = np.diff(cut, axis=1)
-    right_foot, right, middle, left, left_foot = (between[:, at] for at in (0, 1, [3, 4, 5], 7, 8))
+    between = np.diff(cut[:, :10], axis=1)
+    centre = between[:, 3:6] if cut.shape[1] == 10 else np.diff(cut[:, 10:], axis=1)
+    right_foot, right, left, left_foot = (between[:, at] for at in (0, 1, 7, 8))
     return np.column_stack(
         [
             between[:, 1:8].sum(axis=1) / (2 * half),
-            between[:, 4] / (2 * _LINE * half),
-            middle.sum(axis=1) / (2 * _MIDDLE * half),
+            centre[:, 1] / (2 * _LINE * half),
+            centre.sum(axis=1) / (2 * _MIDDLE * half),
             left / ((1 - _KERB) * half),
             right / ((1 - _KERB) * half),
             (left_foot + right_foot) / (2 * _FOOTWAY_M),

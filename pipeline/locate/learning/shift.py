@@ -6,11 +6,23 @@ import numpy as np
 import numpy.typing as npt
 from scipy.stats import chi2
 
-from pipeline.locate.learning.fit import Batch, Mixture, fit, name_factor, score
-from pipeline.locate.learning.masses import Masses, Spots, masses_of, slopes_of
+from pipeline.locate.learning.fit import Batch, Mixture, score
+from pipeline.locate.learning.masses import STRIPS, Masses, Side, Spots
+from pipeline.locate.learning.shift_search import (
+    UNMOVED,
+    Found,
+    Sample,
+    Shift,
+    Start,
+    best_start,
+    climb,
+    fitted,
+    masses_moved,
+    shifts_around,
+)
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["LEAST_FOR_SHIFT", "NO_SHIFT", "Reading", "Shift", "read_shift", "step_to_shift"]
+__all__ = ["LEAST_FOR_SHIFT", "NO_SHIFT", "Reading", "Shift", "read_shift"]
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
@@ -19,82 +31,41 @@ Rows = npt.NDArray[np.bool_]
 LEAST_FOR_SHIFT: Final = 200
 # a shift that chance brings about in one register of a hundred
 _RARE: Final = float(chi2.ppf(0.99, 2))
-# log likelihood by which a shift has to explain more than a preferred side of the road
+# log likelihood by which one reading has to explain more than another before it is given alone
 _LEAD: Final = 6.0
+# a shift with a side is sought from many more places than either alone
+_LEAD_OF_BOTH: Final = 30.0
 # where streets run one way only, the shift along them stays open
 _MOST_ERROR_M: Final = 1.0
-# a direction that nothing is known of has an error of 1 km, not one of nothing
-_LEAST_INFORMATION: Final = 1e-6
-_STEPS: Final = 8
-_SMALL_STEP_M: Final = 0.01
+# shifts that differ by less are one
+_SAME_M: Final = 0.5
+# how far from no shift searches start
+_STARTS_M: Final = (2.0, 4.0)
+# a main near one kerb lies so far from its centre line, in half widths
+_KERB: Final = 0.75
 _SIDES: Final = 8
-
-
-class Shift(NamedTuple):
-    """Where positions lie off the streets: metres to the east and the north, and the covariance of the two."""
-
-    east: float
-    north: float
-    covariance: Floats
-
-
-def step_to_shift(spots: Spots, pieces: Pieces, batch: Batch, mixture: Mixture, cluster: npt.NDArray[np.intp]) -> Shift:
-    """Return the shift that one step of scoring asks for, from where the positions are put now.
-
-    The score of a core is the derivative of its log likelihood; the covariance lets the scores of one street go
-    together.
-    """
-    shares = np.outer(mixture.widths[:-1], mixture.strips)
-    known, by_x, by_y = slopes_of(spots, pieces, shares)
-    factor = name_factor(batch.match, mixture.name_right, batch.names_near) * batch.level
-    count = batch.size
-    total = np.bincount(batch.core, (known + mixture.widths[-1] * batch.masses.lost) * factor, minlength=count)
-    # a position that is put back by the shift moves against it
-    slopes = [np.bincount(batch.core, by * factor, minlength=count) for by in (by_x, by_y)]
-    scores: Floats = -np.stack(slopes, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
-    step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
-    strips = _strip_scores(batch, mixture, factor, np.asarray(total, dtype=np.float64))
-    # where all lines are drawn one way, a shift and a preference for their left are much alike
-    apart = scores - strips @ np.linalg.lstsq(strips, scores, rcond=None)[0]
-    inverse = np.asarray(np.linalg.inv(apart.T @ apart + _LEAST_INFORMATION * np.eye(2)), dtype=np.float64)
-    return Shift(float(step[0]), float(step[1]), _wider(inverse, apart, cluster))
-
-
-def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats) -> Floats:
-    """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
-    by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
-    of_strips = [np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T]
-    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
-    scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
-    return scores
-
-
-def _wider(inverse: Floats, scores: Floats, cluster: npt.NDArray[np.intp]) -> Floats:
-    """Return the covariance that lets the scores of a street go together, nowhere narrower than ``inverse``.
-
-    The sums of a few streets nearly cancel where the search ends, and then seem more certain than they are.
-    """
-    streets = int((np.bincount(cluster) > 0).sum())
-    together = np.stack([np.bincount(cluster, scores[:, axis]) for axis in (0, 1)], axis=1)
-    values, ways = np.linalg.eigh(inverse)
-    root = ways * np.sqrt(np.maximum(values, 0))
-    # in the measure of ``inverse`` the sandwich is the sum of squares of what each street asks for
-    few = streets / max(streets - 2, 1)
-    own, turn = np.linalg.eigh(root.T @ (together.T @ together) @ root * few)
-    wide: Floats = root @ (turn * np.maximum(own, 1.0)) @ turn.T @ root.T
-    return wide
+# cosine of the angle from which two sides are opposite
+_OPPOSITE: Final = -0.5
+_TURNS: Final = np.arange(_SIDES) * 2 * np.pi / _SIDES
+# how far from the centre line mains are tried, in half widths
+_OFFS: Final = (0.45, 0.7, 0.95)
+# sides are compared on so many cores
+_TO_COMPARE: Final = 1500
+_LEFT, _RIGHT = STRIPS.index("left"), STRIPS.index("right")
 
 
 class Reading(NamedTuple):
     """What a register's positions say about a common shift.
 
-    ``says``: "nothing", "shift", "side" (cores keep to one compass side of the road) or "either". ``shift``: metres.
-    ``side``: direction of the preferred side, or None. ``weighed_as``: which of the readings the weighing follows.
+    ``says``: "nothing", "shift", "side" (cores keep to one compass side of the road), "both" (a shift, and a side),
+    "either" (a shift or a side), or "unclear" (a shift, a side or both, and not which). ``shift``: metres. ``side``:
+    direction of the preferred side, or None. ``weighed_as``: "nothing", "shift", "side" or "both", whichever explains
+    the positions best.
     """
 
     says: str
     shift: Shift
-    side: tuple[float, float] | None
+    side: Side | None
     weighed_as: str
 
     @property
@@ -104,61 +75,147 @@ class Reading(NamedTuple):
 
     def masses(self, spots: Spots, pieces: Pieces) -> Masses:
         """Return the masses as this reading puts the positions."""
-        if self.weighed_as == "shift":
-            return masses_of(moved(spots, self.shift), pieces)
-        return masses_of(spots, pieces, side=self.side if self.weighed_as == "side" else None)
+        shift = self.shift if self.weighed_as in {"shift", "both"} else UNMOVED
+        return masses_moved(spots, pieces, shift, self.side if self.weighed_as in {"side", "both"} else None)
 
 
-NO_SHIFT: Final = Reading("nothing", Shift(0.0, 0.0, np.zeros((2, 2))), None, "nothing")
-
-
-def moved(spots: Spots, shift: Shift) -> Spots:
-    """Return positions put back by a shift."""
-    return spots._replace(x=spots.x - shift.east, y=spots.y - shift.north)
+NO_SHIFT: Final = Reading("nothing", UNMOVED, None, "nothing")
 
 
 def read_shift(
     spots: Spots, pieces: Pieces, batch: Batch, cores: Rows, street: npt.NDArray[np.intp], mixture: Mixture
 ) -> Reading:
-    """Return what the marked cores of a batch say about a common shift."""
+    """Return what the marked cores of a batch say about a common shift.
+
+    A shift, a preferred side, and both at once are each fitted, and what explains the positions is given alone only if
+    it leads the others.
+    """
     if cores.sum() < LEAST_FOR_SHIFT:
         return NO_SHIFT
-    here = np.flatnonzero(cores[batch.core])
-    spots, batch, street = spots.part(here), batch.of(cores), street[cores]
-    without = float(score(batch, mixture).sum())
-    shift, now = NO_SHIFT.shift, mixture
-    for _ in range(_STEPS):
-        there = moved(spots, shift)
-        put_back = batch._replace(masses=masses_of(there, pieces))
-        now = fit(put_back)
-        step = step_to_shift(there, pieces, put_back, now, street)
-        shift = Shift(shift.east + step.east, shift.north + step.north, step.covariance)
-        if np.hypot(step.east, step.north) < _SMALL_STEP_M:
-            break
-    put_back = batch._replace(masses=masses_of(moved(spots, shift), pieces))
-    by_shift = float(score(put_back, fit(put_back)).sum()) - without
-    place = np.array([shift.east, shift.north])
-    errors = np.sqrt(np.linalg.eigvalsh(shift.covariance))
-    rarity = float(place @ np.linalg.pinv(shift.covariance) @ place)
-    # both tests have to be passed: the second one does not rest on the covariance
-    if min(rarity, 2 * by_shift) < _RARE or errors.max() > _MOST_ERROR_M:
+    sample = Sample(spots, pieces, batch, street).of(cores)
+    without = Found(UNMOVED, None, mixture, float(score(sample.batch, mixture).sum()))
+    by_shift, by_side = _by_shift(sample), _by_side(sample)
+    if not _is_closed(by_shift) or max(_sureness(by_shift, without), 2 * _lead(by_side, without)) < _RARE:
         return NO_SHIFT
-    side, by_side = _best_side(spots, pieces, batch, without)
-    if by_shift - by_side >= _LEAD:
-        return Reading("shift", shift, None, "shift")
-    return Reading(
-        "either" if by_side - by_shift < _LEAD else "side", shift, side, "shift" if by_shift > by_side else "side"
-    )
+    by_side = max(by_side, _with_mains(sample, by_side), key=_likelihood)
+    return _judged(without, by_shift, by_side, _by_both(sample, by_shift.shift))
 
 
-def _best_side(spots: Spots, pieces: Pieces, batch: Batch, without: float) -> tuple[tuple[float, float], float]:
-    """Return the compass side that explains the positions best without a shift, and by how much."""
-    best = ((1.0, 0.0), -np.inf)
-    # opposite directions name the same two sides
-    for angle in np.arange(_SIDES // 2) * 2 * np.pi / _SIDES:
-        side = (float(np.cos(angle)), float(np.sin(angle)))
-        turned = batch._replace(masses=masses_of(spots, pieces, side=side))
-        gained = float(score(turned, fit(turned)).sum()) - without
-        if gained > best[1]:
-            best = (side, gained)
-    return best
+def _judged(without: Found, by_shift: Found, by_side: Found, by_both: list[Found]) -> Reading:
+    """Return what is said where nothing, a shift, a preferred side, or both at once explain the positions so well."""
+    best = max(by_shift, by_side, *by_both, key=_likelihood)
+    least = _LEAD if best is by_shift or best is by_side else _LEAD_OF_BOTH
+    possible = [found for found in (by_shift, by_side) if _lead(best, found) < least]
+    possible += [found for found in by_both if _lead(best, found) < _LEAD]
+    is_shift = any(found is by_shift for found in possible)
+    if 2 * _lead(best, without) < _RARE or (is_shift and _sureness(by_shift, without) < _RARE):
+        return NO_SHIFT
+    if all(_is_closed(found) and not _is_elsewhere(found, best) for found in possible):
+        if is_shift:
+            return Reading("shift", by_shift.shift, None, "shift")
+        if any(found is by_side for found in possible):
+            return Reading("side", UNMOVED, by_side.side, "side")
+        return Reading("both", best.shift, best.side, "both")
+    if best is not by_shift and best is not by_side:
+        return Reading("unclear", best.shift, best.side, "both")
+    return Reading("either", by_shift.shift, by_side.side, "shift" if best is by_shift else "side")
+
+
+def _likelihood(found: Found) -> float:
+    return found.likelihood
+
+
+def _lead(found: Found, other: Found) -> float:
+    return found.likelihood - other.likelihood
+
+
+def _distance(east: float, north: float, covariance: Floats) -> float:
+    """Return the squared length of a difference in standard errors, which chance gives as chi squared."""
+    difference = np.array([east, north])
+    return float(difference @ np.linalg.pinv(covariance) @ difference)
+
+
+def _sureness(found: Found, without: Found) -> float:
+    """Return how little a shift looks like chance: by its covariance and by what it explains, whichever is less."""
+    return min(_distance(*found.shift), 2 * _lead(found, without))
+
+
+def _is_elsewhere(found: Found, other: Found) -> bool:
+    """Whether two searches ended in places that differ by more than chance, and by more than matters."""
+    east, north = found.shift.east - other.shift.east, found.shift.north - other.shift.north
+    if np.hypot(east, north) < _SAME_M:
+        return False
+    return _distance(east, north, found.shift.covariance + other.shift.covariance) >= _RARE
+
+
+def _is_closed(found: Found) -> bool:
+    """Whether streets run enough ways to tell the shift in every direction."""
+    return bool(np.sqrt(np.linalg.eigvalsh(found.shift.covariance)).max() <= _MOST_ERROR_M)
+
+
+def _by_shift(sample: Sample) -> Found:
+    """Return the shift that explains the positions best, from no shift or from the best of the places around it."""
+    starts = [Start(UNMOVED), *(Start(shift) for shift in shifts_around(UNMOVED, _STARTS_M))]
+    chosen = best_start(sample, starts)
+    ends = [climb(sample, start) for start in (starts[0], chosen)[: 1 if chosen is starts[0] else 2]]
+    return max(ends, key=_likelihood)
+
+
+def _toward(turn: float, off: float = 0.0) -> Side:
+    return Side(float(np.cos(turn)), float(np.sin(turn)), off)
+
+
+def _kept_to(side: Side, mixture: Mixture) -> Side:
+    """Return the side, or its opposite if more cores keep to that."""
+    if side.off or mixture.strips[_LEFT] >= mixture.strips[_RIGHT]:
+        return side
+    return side._replace(east=-side.east, north=-side.north)
+
+
+def _by_side(sample: Sample) -> Found:
+    """Return the compass side that explains the positions best without a shift."""
+    part = sample.thinned(_TO_COMPARE)
+    # opposite directions part the roads into the same two sides
+    turns = [float(turn) for turn in _TURNS[: _SIDES // 2]]
+    found = {turn: fitted(part, UNMOVED, _toward(turn)) for turn in turns}
+    best = max(found, key=lambda turn: found[turn].likelihood)
+    for turn in (best - np.pi / _SIDES, best + np.pi / _SIDES):
+        found[turn] = fitted(part, UNMOVED, _toward(turn))
+    best = max(found, key=lambda turn: found[turn].likelihood)
+    return fitted(sample, UNMOVED, _kept_to(_toward(best), found[best].mixture))
+
+
+def _with_mains(sample: Sample, found: Found) -> Found:
+    """Return the same side with mains as far off the centre line as explains the positions best without a shift.
+
+    A main a fixed way from the centre line is narrower than a kerb's strip, and looks the more like a shift.
+    """
+    part, side = sample.thinned(_TO_COMPARE), found.side or _toward(0.0)
+    for tried in (_OFFS, (0.0, -0.1, 0.1), (0.0, -0.05, 0.05)):
+        choices = [side._replace(off=side.off + more) for more in tried]
+        side = max(choices, key=lambda one: fitted(part, UNMOVED, one).likelihood)
+    return fitted(sample, UNMOVED, side)
+
+
+def _by_both(sample: Sample, shift: Shift) -> list[Found]:
+    """Return shifts that go with a preferred side, for kerbs and for mains a fixed way from the centre line.
+
+    What seems to be a longer shift may be partly the side; where all roads are alike, another shift and mains on the
+    other side may look the same.
+    """
+    half = float(np.median(sample.spots.half))
+    found: list[Found] = []
+    for of_kind in (((_KERB, 0.0),), [(off, off) for off in _OFFS]):
+        starts = [Start(shift, _toward(turn, off)) for turn in _TURNS for _, off in of_kind]
+        for way, off in of_kind:
+            ways = zip(_TURNS, shifts_around(shift, (-way * half,)), strict=True)
+            starts += [Start(nearer, _toward(turn, off)) for turn, nearer in ways]
+        first = best_start(sample, starts)
+        across = [start for start in starts if _are_opposite(start.side, first.side)]
+        chosen = [first, best_start(sample, across)] if of_kind[0][1] else [first]
+        found += [climb(sample, start) for start in chosen]
+    return [end._replace(side=_kept_to(end.side or _toward(0.0), end.mixture)) for end in found]
+
+
+def _are_opposite(side: Side | None, other: Side | None) -> bool:
+    return side is not None and other is not None and side.east * other.east + side.north * other.north < _OPPOSITE

@@ -43,12 +43,16 @@ def streets(ways=("east", "north")):
 
 
 def draw(lines, count, sigma, seed, shift=(0, 0), names_right=0.9, across=None, half=HALF_M):
-    """Draw cores on the streets, away from their ends; ``across``: east and north part of the side that all lie on."""
+    """Draw cores on the streets, away from their ends; ``across``: east and north part of the side that all lie on.
+
+    ``half``: half the width of the streets, one for all or one each.
+    """
     rng = np.random.default_rng(seed)
     line = rng.integers(0, len(lines), count)
     ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)[line]
     along = (ends[:, 1] - ends[:, 0]) / _LONG_M
     left = np.column_stack([-along[:, 1], along[:, 0]])
+    half = np.broadcast_to(half, len(lines))[line]
     sideways = rng.uniform(-half, half, count)
     if across is not None:
         sideways = 0.75 * half * np.sign(left @ np.array(across))
@@ -67,7 +71,8 @@ def pairs_of(cores, lines):
 def spots_of(cores, pairs, half=HALF_M):
     core = pairs.core
     every = np.ones(len(core))
-    return Spots(cores.x[core], cores.y[core], 0 * every, pairs.line, half * every, REACH_M * every)
+    own = half * every if np.ndim(half) == 0 else half[pairs.line]
+    return Spots(cores.x[core], cores.y[core], 0 * every, pairs.line, own, REACH_M * every)
 
 
 def batch_of(cores, lines, half=HALF_M):

@@ -14,7 +14,7 @@ import shapely
 from scipy.integrate import dblquad
 
 from pipeline.locate.learning import masses
-from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Spots, masses_of, slopes_of
+from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Side, Spots, masses_of, slopes_of
 from pipeline.locate.posterior import pieces_of
 
 _HALF = 4.0
@@ -85,7 +85,7 @@ def test_the_left_kerb_is_on_the_left_of_the_line():
     assert known[STRIPS.index("even")] == pytest.approx(1 / 8, rel=1e-6)
 
 
-@pytest.mark.parametrize("side", [(0.0, 1.0), (0.8, 0.6)])
+@pytest.mark.parametrize("side", [Side(0.0, 1.0), Side(0.8, 0.6)])
 def test_a_compass_side_does_not_depend_on_how_the_line_was_drawn(side):
     lines = np.array([*_BENT, *shapely.reverse(_BENT)])
     point = (20, 3)
@@ -97,7 +97,19 @@ def test_a_compass_side_does_not_depend_on_how_the_line_was_drawn(side):
     assert known[:2, :, left] == pytest.approx(known[2:, :, right], rel=1e-5, abs=1e-7)
 
 
-def test_slopes_are_what_a_small_step_changes():
+def test_strips_about_the_centre_line_are_moved_to_where_mains_lie():
+    """A line to the east, mains 0.5 half widths to the north of it: at y = 2 lies what else lies at y = 0."""
+    lines = np.array([shapely.LineString([(0, 0), (100, 0)]), shapely.LineString([(100, 0), (0, 0)])])
+    plain = masses_of(_spots([(50, 0), (50, 2)], [0, 0]), pieces_of(lines)).known
+    moved = masses_of(_spots([(50, 2), (50, 2)], [0, 1]), pieces_of(lines), side=Side(0.0, 1.0, 0.5)).known
+    for strip, name in enumerate(STRIPS):
+        expected = plain[0 if name in {"line", "middle"} else 1, :, strip]
+        assert moved[0, :, strip] == pytest.approx(expected, rel=1e-5)
+        assert moved[1, :, strip] == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize("side", [None, Side(0.6, 0.8), Side(0.6, 0.8, 0.7)])
+def test_slopes_are_what_a_small_step_changes(side):
     """The mean of a step of 1 cm to either side, over random shares; the masses themselves in the middle."""
     rng = np.random.default_rng(5)
     points, line = rng.uniform([-5, -8], [50, 30], (40, 2)), rng.integers(0, 2, 40)
@@ -105,15 +117,20 @@ def test_slopes_are_what_a_small_step_changes():
     shares = np.where(WIDTHS_M[:, None] > 0.5, rng.uniform(size=(len(WIDTHS_M), len(STRIPS))), 0.0)
     pieces = pieces_of(_BENT)
 
-    def likelihood(dx, dy):
-        known = masses_of(_spots(points + np.array([dx, dy]), line), pieces).known.astype(float)
+    def likelihood(dx, dy, off=0.0):
+        there = side._replace(off=side.off + off) if off else side
+        known = masses_of(_spots(points + np.array([dx, dy]), line), pieces, side=there).known.astype(float)
         return (known * shares).sum(axis=(1, 2))
 
     step = 0.01
-    total, by_x, by_y = slopes_of(_spots(points, line), pieces, shares)
-    assert total == pytest.approx(likelihood(0, 0), rel=1e-5, abs=1e-7)
-    assert by_x == pytest.approx((likelihood(step, 0) - likelihood(-step, 0)) / (2 * step), rel=1e-2, abs=2e-4)
-    assert by_y == pytest.approx((likelihood(0, step) - likelihood(0, -step)) / (2 * step), rel=1e-2, abs=2e-4)
+    slopes = slopes_of(_spots(points, line), pieces, shares, side=side)
+    assert slopes.known == pytest.approx(likelihood(0, 0), rel=1e-5, abs=1e-7)
+    by_x, by_y = likelihood(step, 0) - likelihood(-step, 0), likelihood(0, step) - likelihood(0, -step)
+    assert slopes.by_x == pytest.approx(by_x / (2 * step), rel=1e-2, abs=2e-4)
+    assert slopes.by_y == pytest.approx(by_y / (2 * step), rel=1e-2, abs=2e-4)
+    if side is not None and side.off:
+        by_off = likelihood(0, 0, step) - likelihood(0, 0, -step)
+        assert slopes.by_off == pytest.approx(by_off / (2 * step), rel=1e-2, abs=1e-3)
 
 
 def test_how_many_are_weighed_at_a_time_changes_nothing(monkeypatch):

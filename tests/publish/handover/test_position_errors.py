@@ -1,5 +1,7 @@
 """What a pack states of the errors of its positions, and what is wrong with facts that were altered."""
 
+import dataclasses
+
 import pandas as pd
 import pytest
 
@@ -26,6 +28,25 @@ def test_confidences_rest_on_counted_cores_with_a_position(learnt, demo):
 def test_nothing_is_stated_where_no_confidence_is_handed_over(learnt, columns):
     run, _ = learnt
     assert position_facts(run, pd.DataFrame(columns=columns))["position_errors"] is None
+
+
+@pytest.mark.parametrize(
+    ("says", "named"),
+    [
+        ("shift", {"metres", "low", "high", "side"}),
+        ("either", {"metres", "low", "high", "side", "kept"}),
+        ("both", {"metres", "side", "kept"}),
+        ("unclear", set()),
+    ],
+)
+def test_a_shift_states_what_its_sentence_names_and_nothing_else(learnt, says, named):
+    run, name = learnt
+    read = run.reasons._replace(learning=[outcome(name, reading=reading(says))])
+    facts = position_facts(dataclasses.replace(run, reasons=read), pd.DataFrame(columns=["row"]))
+    assert set(facts["shifts"][0]) == {"register", "cores", "says"} | named
+    assert position_problems(facts, None) == []
+    extra = facts["shifts"][0] | {"crew": "A"}
+    assert position_problems({"shifts": [extra]}, None) == ["errors of positions: found 'crew', which no page shows"]
 
 
 def test_a_register_is_named_only_where_registers_are_handed_over(learnt):

@@ -8,12 +8,14 @@ import pandas as pd
 from pipeline.locate.learning import Outcome
 from pipeline.locate.learning.accept import Gain
 from pipeline.locate.learning.fit import START
+from pipeline.locate.learning.masses import Side
 from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, Shift
 
 NO_TABLE = pd.DataFrame(columns=list(RELIABILITY_COLUMNS))
 # 2.4 m to the east, with a standard error of 0.25 m that way and 2 m the other
 EAST = Shift(2.4, 0.0, np.array([[0.0625, 0.0], [0.0, 4.0]]))
+NORTH = Side(0.0, 1.0)
 
 
 def outcome(register="cores", **changed):
@@ -22,9 +24,9 @@ def outcome(register="cores", **changed):
     return plain._replace(**changed)
 
 
-def reading(says, shift=EAST):
-    """Return what a register's positions say of a shift."""
-    return Reading(says, shift, None, says)
+def reading(says, shift=EAST, side=NORTH):
+    """Return what a register's positions say of a shift, and of a side of the road that its cores keep to."""
+    return Reading(says, shift, None if says == "shift" else side, says)
 
 
 def reliability(*rows):
