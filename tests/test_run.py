@@ -10,6 +10,7 @@ import pipeline
 from pipeline import run as run_module
 from pipeline.clock import Clock
 from pipeline.errors import InputError, KerfbookError, SettingsError
+from pipeline.readback.kept_runs import NO_EARLIER
 from pipeline.run import STAGES, prepare, read_programme, run_programme
 from tests.spoiled.town import COUNT, PROGRAMME, TOWN
 
@@ -81,6 +82,8 @@ def test_a_run_without_a_folder_writes_nothing_and_gives_the_same_answers(audite
     assert result.folder is None
     assert [name for name, *_ in log.stages] == list(_ORDER[:8])
     assert list(folder.iterdir()) == []
+    # nor does it look for runs before it
+    assert result.earlier == NO_EARLIER
     assert result.table.equals(audited[0].table)
     assert result.orders.lines.equals(audited[0].orders.lines)
 
