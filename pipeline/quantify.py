@@ -79,7 +79,7 @@ def believable_sizes(
     return pd.DataFrame({"hole_mm": hole, "depth_believed_mm": depth, "is_thin": is_thin})
 
 
-def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float) -> pd.Series:
+def annulus_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float | pd.Series) -> pd.Series:
     """Return the litres of the kerf: a ring of outer diameter ``hole`` and width ``kerf_mm``, as deep as the core."""
     return pi * (hole - kerf_mm) * kerf_mm * depth_mm / _MM3_PER_L
 

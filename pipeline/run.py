@@ -12,7 +12,7 @@ from pipeline.audit import BoundRule, audit, bind_rules, limits_of, with_figures
 from pipeline.audit.rules.sizes import DepthLimits, DiameterLimits, PavementLimits
 from pipeline.calibrate import (
     Calibration,
-    Rounding,
+    Rounded,
     calibrate,
     grout_used_l,
     grout_used_range_l,
@@ -53,7 +53,7 @@ from pipeline.programme.handed_columns import refuse_unknown_columns
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
-from pipeline.publish.learnt_errors import shift_notices
+from pipeline.publish.learnt_errors import position_notices
 from pipeline.publish.report.pdf import Paper, require_pdf
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
@@ -134,7 +134,7 @@ class Prepared:
     calibration: Calibration
 
 
-def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounding | None = None) -> Prepared:
+def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None) -> Prepared:
     """Run the stages up to the calibration.
 
     Parameters
@@ -194,9 +194,10 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
 def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
     """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
-    shifts = shift_notices(ready.reasons.learning, words_of("en"), is_only=len(settings.cores) == 1)
+    learning, is_only = ready.reasons.learning, len(settings.cores) == 1
+    questioned = position_notices(learning, settings.matching.accuracy_m, words_of("en"), is_only=is_only)
     # the terminal prints the first notices alone, and these put every position in question
-    inputs = replace(inputs, notices=[*shifts, *inputs.notices])
+    inputs = replace(inputs, notices=[*questioned, *inputs.notices])
     with clock.stage("quantify"):
         # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
         needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]

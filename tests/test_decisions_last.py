@@ -15,7 +15,8 @@ from pipeline.run import run_programme
 from tests.small_town import write_town
 
 _SECTION = '[decisions]\npath = "decisions.csv"\n'
-_NEXT_MONTH = dt.date(2026, 10, 30)
+# the last day of two decisions, and the day after it
+_NEXT_MONTH = dt.date(2026, 10, 31)
 _AFTER = dt.date(2026, 11, 1)
 
 
@@ -57,7 +58,6 @@ def october(decided):
 
 @pytest.fixture(scope="module")
 def november(decided):
-    """The day after the last day of two decisions."""
     return run_programme(decided / "programme.toml", None, _AFTER)
 
 
@@ -106,9 +106,9 @@ def test_the_finding_returns_the_day_after_the_last_day_and_says_so(november):
     assert (sheet.returned, sheet.decided) == (3, 0)
 
 
-def test_a_decision_holds_on_its_last_day_by_the_day_of_the_audit(decided):
-    run = run_programme(decided / "programme.toml", None, dt.date(2026, 10, 31))
-    assert _standing(run, "HV-0") == ("accept", "holds")
+def test_a_decision_holds_on_its_last_day_by_the_day_of_the_audit(october):
+    assert october.as_of == october.inputs.entries.frame["until"].max().date()
+    assert _standing(october, "HV-0") == ("accept", "holds")
 
 
 def test_a_finding_whose_evidence_changed_returns(october):

@@ -10,7 +10,7 @@ its crew records in, placed by the way in which that crew rounds. Half a step is
 way matters: it is judged for each crew (``habits``), and where records cannot tell it, they are reported as
 insufficient, or that crew is left out. Steps finer than a quarter are taken as read off a scale, to the nearest.
 Scatter is a share of the litres. Records that only a mistake explains lose their weight smoothly. One bed thickness is
-fitted for all beds. Grout that was thrown away cannot be distinguished from void; see ``waste``.
+fitted for all beds. Grout that was thrown away cannot be distinguished from void; see ``waste`` and ``uneven``.
 
 Accuracy: ``python -m tests.bench.bench_calibration``. In half bags at ordinary sizes, nearly all records are 1/2 or 1
 and mistakes disappear in the rounding: kerf and bed are 2 and 3 mm off, and intervals as wide as the plausible range
@@ -23,7 +23,7 @@ from typing import Final, Literal
 import pandas as pd
 
 from pipeline.calibrate.habits import LEAD
-from pipeline.calibrate.model import Calibration, Estimate, bag_l, bed_mm, needs_before_and_after
+from pipeline.calibrate.model import Calibration, Estimate, bag_l, bags_by_habit, bed_mm, needs_before_and_after
 from pipeline.calibrate.ranges import (
     calibrated_range_l,
     grout_used_l,
@@ -33,15 +33,18 @@ from pipeline.calibrate.ranges import (
 )
 from pipeline.calibrate.readings import Exact, Read, read_records, with_waste
 from pipeline.calibrate.records import records_of_use
-from pipeline.calibrate.steps import Rounding, recorded_steps
+from pipeline.calibrate.steps import Rounded, Rounding, recorded_steps
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS, habit_reasons, insufficiencies
+from pipeline.calibrate.uneven import uneven_share
 from pipeline.programme.catalogue import Catalogue
 
 __all__ = [
     "LEAD",
     "Calibration",
     "Estimate",
+    "Rounded",
     "Rounding",
+    "bags_by_habit",
     "calibrate",
     "calibrated_range_l",
     "grout_used_l",
@@ -62,7 +65,7 @@ def calibrate(
     cores: pd.DataFrame,
     catalogue: Catalogue,
     diameter_is: Literal["hole", "core"] = "hole",
-    rounded: Rounding | None = None,
+    rounded: Rounded | None = None,
 ) -> Calibration:
     """Fit kerf and bed thickness to records of use, all diameters together.
 
@@ -76,12 +79,18 @@ def calibrate(
     diameter_is
         If ``"core"``, ``hole_mm`` is the core's diameter plus two stated kerfs, and follows the fitted kerf.
     rounded
-        How all crews round to whole, half or quarter bags; None judges it for each crew from the records.
+        How all crews round to whole, half or quarter bags, or each by its name and the others by none; None judges it
+        for each crew from the records.
 
     Returns
     -------
     Calibration
         ``enough`` says whether the records are sufficient.
+
+    Raises
+    ------
+    SettingsError
+        ``rounded`` names a crew that has no records.
     """
     geometry, grout = catalogue.materials.geometry, catalogue.materials.grout
     able = cores["is_usable"] & cores[["hole_mm", "depth_mm", "grout_used_l", "bedding"]].notna().all(axis="columns")
@@ -91,7 +100,9 @@ def calibrate(
     read = read_records(used, written, bag_l(grout), exact, rounded)
     fit, used, written = read.fit, used.loc[read.used], written.loc[read.used]
     table = _with_residuals(used, read)
-    kerf_mm, bed_mm = with_waste(fit, used["hole_mm"], grout.most_waste.value, exact)
+    uneven = uneven_share(read.records, fit)
+    most_waste = max(grout.most_waste.value, uneven)
+    kerf_mm, bed_mm = with_waste(fit, used["hole_mm"], most_waste, exact)
     kerf = Estimate(*kerf_mm, geometry.kerf.value, geometry.kerf.least, geometry.kerf.most)
     bed = Estimate(*bed_mm, *_stated_bed_mm(used, catalogue))
     (kk, kb), (_, bb) = fit.covariance.tolist()
@@ -100,8 +111,9 @@ def calibrate(
     if len(table) >= FEWEST_RECORDS:
         reasons = [*habit_reasons(read.crews), *reasons]
     return Calibration(
-        kerf, bed, ((kk, kb), (kb, bb)), fit.scatter, table, _by_diameter(table), step, read.crews, _by_habit(read),
-        bag_l(grout), exact.pilot_mm, exact.overfill, exact.widens, grout.most_waste.value, tuple(reasons),
+        kerf, bed, ((kk, kb), (kb, bb)), fit.scatter, table, _by_diameter(table), step,
+        _beside_the_fit(read.crews, table, written["group"]), _by_habit(read), bag_l(grout), exact.pilot_mm,
+        exact.overfill, exact.widens, most_waste, uneven, tuple(reasons),
     )  # fmt: skip
 
 
@@ -115,6 +127,13 @@ def _with_residuals(used: pd.DataFrame, read: Read) -> pd.DataFrame:
         residual_l=(records.from_l + records.to_l) / 2 - litres,
         is_outlier=fit.mistaken > _OUTLIER,
     )
+
+
+def _beside_the_fit(crews: pd.DataFrame, table: pd.DataFrame, group: pd.Series) -> pd.DataFrame:
+    """Add how much more or less than the fit each crew used; missing for a crew that is not in it."""
+    good = ~table["is_outlier"]
+    beside = (table["residual_l"] / table["fitted_l"])[good].groupby(group[good]).median()
+    return crews.assign(beside_fit=beside.reindex(crews.index))
 
 
 def _stated_bed_mm(used: pd.DataFrame, catalogue: Catalogue) -> list[float]:

@@ -41,7 +41,7 @@ _ENDS: Final = (-1.0, -0.5, 0.0, 0.5, 1.0)
 _OF_HABIT: Final = ((0, 2), (1, 3), (2, 4))
 _NEAREST: Final = HABITS.index("nearest")
 _LEAST_VARIANCE: Final = 0.01
-_CHUNK: Final = 1_000_000
+_CHUNK: Final = 200_000
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,9 @@ def _heights(
 ) -> Array:
     """Return the log-likelihood of one crew's records at every node (first axis) under every habit (second)."""
     edges = (records.from_l + records.to_l) / 2 + step_l * np.array(_ENDS)[:, None]
-    found = np.full((len(apart), len(nodes[0]), len(HABITS)), -np.inf)
+    # of a crew that reads a scale there is one way
+    read = _OF_HABIT if is_portion.any() else (_OF_HABIT[_NEAREST],)
+    found = np.full((len(apart), len(nodes[0]), len(read)), -np.inf)
     rows = max(_CHUNK // max(len(step_l), 1), 1)
     for start in range(0, len(nodes[0]), rows):
         here = slice(start, start + rows)
@@ -150,12 +152,12 @@ def _heights(
         for place, share in enumerate(apart):
             more = (1 + share) * wet
             spread = np.maximum(scatter[:, None] * more, 1e-6)
-            below = [ndtr((edge - more) / spread) for edge in edges]
-            right = [np.log(np.maximum(below[high] - below[low], 0.0) + wrong) for low, high in _OF_HABIT]
+            below = {end: ndtr((edges[end] - more) / spread) for end in sorted({end for ends in read for end in ends})}
+            right = [np.log(np.maximum(below[high] - below[low], 0.0) + wrong) for low, high in read]
             for habit, logs in enumerate(right):
-                found[place, here, habit] = np.where(is_portion, logs, right[_NEAREST]).sum(axis=1)
+                found[place, here, habit] = np.where(is_portion, logs, right[_NEAREST % len(right)]).sum(axis=1)
     heights: Array = logsumexp(found, axis=0) - np.log(len(apart))
-    return heights
+    return np.broadcast_to(heights, (len(nodes[0]), len(HABITS)))
 
 
 def _summed(kerf: Array, bed: Array, scatter: Array, weight: Array, records: int) -> Fit:

@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.optimize import least_squares, minimize
 from scipy.special import expit, ndtr
 
-__all__ = ["BED_MM", "KERF_MM", "SCATTER", "Array", "Fit", "Records", "central", "fit_records"]
+__all__ = ["BED_MM", "KERF_MM", "SCATTER", "Array", "Fit", "Records", "central", "distinct_records", "fit_records"]
 
 Array = npt.NDArray[np.float64]
 
@@ -28,13 +28,19 @@ _START_MISTAKES: Final = 0.05
 _MOST_MISTAKES: Final = 0.5
 # nodes of the grid in kerf, bed and scatter
 _NODES: Final = (21, 21, 7)
+# of the grid that finds where they are
+_COARSE: Final = (11, 11, 5)
 _MOST_ZOOMS: Final = 8
 # a grid fits if the nodes that matter span this share of its width
 _FILLED: Final = 0.55
 _MATTERS: Final = 1e-4
+# a first grid ends where the log-likelihood has fallen by this much along an axis, and a half beyond, as the axes are
+# not independent
+_FALLEN: Final = 20.0
+_BEYOND: Final = 1.5
 # of more different records, this many are used, evenly spaced by size: enough for a kerf to a fifth of a millimetre
 _MANY: Final = 2000
-_CHUNK: Final = 2_000_000
+_CHUNK: Final = 200_000
 
 
 @dataclass(frozen=True)
@@ -91,13 +97,13 @@ def fit_records(records: Records) -> Fit:
         ``scatter``: as a share of the litres. ``mistaken``: how likely each of the N records is a mistake.
         ``mistakes``: the share of mistakes.
     """
-    grouped = _grouped(records)
+    grouped = distinct_records(records)
     mode = _mode(grouped)
     kerf, bed, scatter, weight = _grid(grouped, mode)
     mean = np.array([weight @ kerf, weight @ bed])
     apart = np.stack([kerf, bed]) - mean[:, None]
     shares = float(np.exp(weight @ np.log(scatter)))
-    good, mistaken = _chances(records, mean[:1], mean[1:], np.array([shares]), mode.mistakes)
+    good, mistaken = _chances(records, mean[:1], mean[1:], shares, mode.mistakes)
     return Fit(
         (float(mean[0]), *central(kerf, weight)),
         (float(mean[1]), *central(bed, weight)),
@@ -118,7 +124,7 @@ class _Mode:
     trade: float
 
 
-def _grouped(records: Records) -> Records:
+def distinct_records(records: Records) -> Records:
     """Return each different record once, with how often it occurs."""
     table = pd.DataFrame(
         {
@@ -137,25 +143,35 @@ def _grouped(records: Records) -> Records:
     return Records(hole, depth, low, high, weight, records.pilot_mm, records.overfill, records.kerf_mm, records.widens)
 
 
-def _chances(records: Records, kerf: Array, bed: Array, scatter: Array, mistakes: float) -> tuple[Array, Array]:
-    """Return the likelihood of each record (last axis) at every node (first axis): as correct, and as a mistake."""
-    wet = records.wet_l(kerf, bed)
-    # without kerf, bed and pilot hole there are no litres
-    spread = np.maximum(scatter[:, None] * wet, 1e-6)
-    right = ndtr((records.to_l - wet) / spread) - ndtr((records.from_l - wet) / spread)
+def _chances(records: Records, kerf: Array, bed: Array, scatter: float, mistakes: float) -> tuple[Array, Array]:
+    """Return the likelihood of each record (last axis) at every kerf and bed (first axis): as correct, as a mistake."""
+    low, high = _beside(records, kerf, bed)
+    right = ndtr(high / scatter) - ndtr(low / scatter)
     mistaken = (records.to_l - records.from_l) / records.to_l.max()
-    return (1 - mistakes) * np.maximum(right, 0.0), np.broadcast_to(mistakes * mistaken, wet.shape)
+    return (1 - mistakes) * np.maximum(right, 0.0), np.broadcast_to(mistakes * mistaken, right.shape)
+
+
+def _beside(records: Records, kerf: Array, bed: Array) -> tuple[Array, Array]:
+    """Return how far the ends of each record are from the modelled litres, as shares of these."""
+    # without kerf, bed and pilot hole there are no litres
+    wet = np.maximum(records.wet_l(kerf, bed), 1e-6)
+    return records.from_l / wet - 1, records.to_l / wet - 1
 
 
 def _log_likelihood(records: Records, kerf: Array, bed: Array, scatter: Array, mistakes: float) -> Array:
-    """Return the log-likelihood of all records at every node."""
+    """Return the log-likelihood of all records at each of P pairs of kerf and bed (first axis) and each scatter."""
     step = max(_CHUNK // len(records.weight), 1)
-    parts = []
+    mistaken = mistakes / (1 - mistakes) * (records.to_l - records.from_l) / records.to_l.max()
+    heights = np.empty((len(kerf), len(scatter)))
     for start in range(0, len(kerf), step):
         here = slice(start, start + step)
-        right, mistaken = _chances(records, kerf[here], bed[here], scatter[here], mistakes)
-        parts.append(np.log(right + mistaken) @ records.weight)
-    return np.concatenate(parts)
+        low, high = _beside(records, kerf[here], bed[here])
+        for place, share in enumerate(scatter):
+            right = ndtr(high / share)
+            right -= ndtr(low / share)
+            heights[here, place] = np.log(np.maximum(right, 0.0) + mistaken) @ records.weight
+    all_right: Array = heights + np.log(1 - mistakes) * records.weight.sum()
+    return all_right
 
 
 def _mode(records: Records) -> _Mode:
@@ -178,7 +194,7 @@ def _mode(records: Records) -> _Mode:
         node = (at[:1], at[1:2] - trade * (at[:1] - start[0]), np.exp(at[2:3]))
         if node[1][0] < 0:
             return float(1e3 - node[1][0])
-        return float(-_log_likelihood(records, *node, float(expit(at[3])))[0] / records.weight.sum())
+        return float(-_log_likelihood(records, *node, float(expit(at[3])))[0, 0] / records.weight.sum())
 
     best = minimize(
         unlikely,
@@ -190,29 +206,69 @@ def _mode(records: Records) -> _Mode:
     return _Mode(float(best[0]), bed, float(np.exp(best[2])), float(expit(best[3])), trade)
 
 
+def _first_ends(
+    records: Records, mode: _Mode, top: tuple[float, ...], most: tuple[tuple[float, float], ...]
+) -> list[tuple[float, float]]:
+    """Return the ends of a first grid: along each axis, beyond where the likelihood has fallen to next to nothing.
+
+    The second axis is across the direction in which kerf and bed make up for each other.
+    """
+
+    def height(at: list[float]) -> float:
+        kerf, bed = np.array([at[0]]), np.array([at[1] - mode.trade * (at[0] - mode.kerf_mm)])
+        if not BED_MM[0] <= bed[0] <= BED_MM[1]:
+            return -np.inf
+        return float(_log_likelihood(records, kerf, bed, np.exp([at[2]]), mode.mistakes)[0, 0])
+
+    peak, ends = height(list(top)), []
+    for axis, limits in enumerate(most):
+        found = []
+        for limit in limits:
+            # from a thousandth of the way, twice as far each time
+            share, at = 1e-3, list(top)
+            while share < 1:
+                at[axis] = top[axis] + share * (limit - top[axis])
+                if height(at) < peak - _FALLEN:
+                    break
+                share *= 2
+            found.append(top[axis] + min(_BEYOND * share, 1.0) * (limit - top[axis]))
+        ends.append((found[0], found[1]))
+    return ends
+
+
 def _grid(records: Records, mode: _Mode) -> tuple[Array, Array, Array, Array]:
     """Return kerf, bed, scatter and weight of every node of a grid that covers what matters and little else."""
-    # the second axis is across the direction in which kerf and bed make up for each other
-    ends = [(0.0, KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(SCATTER))]
-    for _ in range(_MOST_ZOOMS):
-        axes = [np.linspace(end[0], end[1], nodes) for end, nodes in zip(ends, _NODES, strict=True)]
-        kerf, across, log_scatter = (one.ravel() for one in np.meshgrid(*axes, indexing="ij"))
-        bed = across - mode.trade * (kerf - mode.kerf_mm)
-        heights = np.full(len(kerf), -np.inf)
-        able = (bed >= BED_MM[0]) & (bed <= BED_MM[1])
-        heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(log_scatter[able]), mode.mistakes)
-        weight = np.exp(heights - heights.max())
-        matters = weight > _MATTERS
-        tighter = []
-        for axis, values, end in zip(axes, (kerf, across, log_scatter), ends, strict=True):
-            step = axis[1] - axis[0]
-            least, most = float(values[matters].min()), float(values[matters].max())
-            tighter.append((max(least - step, end[0]), min(most + step, end[1])))
-        fills = [(new[1] - new[0]) / (old[1] - old[0]) > _FILLED for new, old in zip(tighter, ends, strict=True)]
-        if all(fills):
-            break
-        ends = tighter
-    return kerf, bed, np.exp(log_scatter), weight / weight.sum()
+    most = ((0.0, KERF_MM[1]), (mode.bed_mm - 60.0, mode.bed_mm + 60.0), tuple(np.log(SCATTER)))
+    top = (mode.kerf_mm, mode.bed_mm, float(np.log(mode.scatter)))
+    ends = _first_ends(records, mode, top, most)
+    # a coarse grid finds what matters, a fine one sums it
+    for counts in (_COARSE, _NODES):
+        for _ in range(_MOST_ZOOMS):
+            axes = [np.linspace(end[0], end[1], count) for end, count in zip(ends, counts, strict=True)]
+            kerf, across = (one.ravel() for one in np.meshgrid(*axes[:2], indexing="ij"))
+            bed = across - mode.trade * (kerf - mode.kerf_mm)
+            able = (bed >= BED_MM[0]) & (bed <= BED_MM[1])
+            heights = np.full((len(kerf), len(axes[2])), -np.inf)
+            heights[able] = _log_likelihood(records, kerf[able], bed[able], np.exp(axes[2]), mode.mistakes)
+            weight = np.exp(heights - heights.max())
+            matters = weight > _MATTERS
+            nodes = (kerf[matters.any(axis=1)], across[matters.any(axis=1)], axes[2][matters.any(axis=0)])
+            tighter = []
+            for axis, values, limit, here in zip(axes, nodes, most, top, strict=True):
+                step = axis[1] - axis[0]
+                least, largest = min(float(values.min()), here), max(float(values.max()), here)
+                tighter.append((max(least - step, limit[0]), min(largest + step, limit[1])))
+            shares = [(new[1] - new[0]) / (old[1] - old[0]) for new, old in zip(tighter, ends, strict=True)]
+            if all(share > _FILLED for share in shares):
+                break
+            ends = tighter
+    every = np.broadcast_to(np.exp(axes[2]), heights.shape)
+    return (
+        np.repeat(kerf, len(axes[2])),
+        np.repeat(bed, len(axes[2])),
+        every.ravel(),
+        (weight / weight.sum()).ravel(),
+    )
 
 
 def central(values: Array, weight: Array) -> tuple[float, float]:

@@ -16,6 +16,7 @@ __all__ = [
     "Calibration",
     "Estimate",
     "bag_l",
+    "bags_by_habit",
     "bed_mm",
     "needs_before_and_after",
     "void_l",
@@ -57,11 +58,13 @@ class Calibration:
     ``to_l`` (the interval that the record stands for), ``fitted_l`` (overfill included), ``residual_l`` (middle of the
     interval less fitted) and ``is_outlier``. ``by_diameter``: one row per inch of diameter, most records first:
     ``hole_mm``, ``records``, ``outliers``, ``residual_l`` (median), ``spread_l`` (robust). ``step_bags``: the step
-    that half of the records are made in at least. ``crews``: how each rounds, as in ``read_records``. ``by_habit``:
+    that half of the records are made in at least. ``crews``: how each rounds, as in ``read_records``, and
+    ``beside_fit``: how much more it used than the fit, as a share (median). ``by_habit``:
     kerf and bed with their intervals if all records were rounded ``up``, to the ``nearest`` or ``down``; without rows
     where there are too few. ``most_waste``: the share of waste that the lower ends of the intervals of ``kerf`` and
-    ``bed`` allow for; ``covariance`` does not include it. ``reasons``: why the records are not sufficient, if
-    they are not.
+    ``bed`` allow for; ``covariance`` does not include it, since bags to order include what is thrown away.
+    ``uneven_share``: by how much some cores took more than the model, on average over all, beyond the even scatter; 0
+    where the records do not show it. ``reasons``: why the records are not sufficient, if they are not.
     """
 
     kerf: Estimate
@@ -78,6 +81,7 @@ class Calibration:
     overfill: float
     widens: int
     most_waste: float
+    uneven_share: float
     reasons: tuple[str, ...]
 
     @property
@@ -89,6 +93,11 @@ class Calibration:
     def kerf_and_bed(self) -> tuple[float, float, tuple[tuple[float, float], tuple[float, float]]] | None:
         """Kerf and bed in millimetres, with their covariance in mm²; None where the records are not sufficient."""
         return (self.kerf.mm, self.bed.mm, self.covariance) if self.enough else None
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether it rests on a way of rounding that was stated, and that an audit therefore does not know."""
+        return bool((self.crews["is_used"] & self.crews["known_from"].eq("stated")).any())
 
     @property
     def outliers(self) -> int:
@@ -127,7 +136,9 @@ class Calibration:
         )
 
 
-def void_l(hole: pd.Series, depth_mm: pd.Series, kerf_mm: float, pilot_mm: float, bed_mm: pd.Series) -> pd.Series:
+def void_l(
+    hole: pd.Series, depth_mm: pd.Series, kerf_mm: float | pd.Series, pilot_mm: float, bed_mm: pd.Series
+) -> pd.Series:
     """Return the litres of kerf, pilot hole and bed."""
     return annulus_l(hole, depth_mm, kerf_mm) + pilot_hole_l(depth_mm, pilot_mm) + disc_l(hole, bed_mm)
 
@@ -158,4 +169,14 @@ def needs_before_and_after(calibration: Calibration) -> pd.DataFrame:
     names = {"stated": "bags_stated", "fitted": "bags_calibrated", "low": "bags_low", "high": "bags_high"}
     bags = (litres / calibration.bag_l).rename(columns=names)
     bags.insert(0, "depth_in", depth_in)
+    return bags
+
+
+def bags_by_habit(calibration: Calibration) -> pd.Series:
+    """Return the bags for a hole of 18 in, 12 in deep, overfill included, if all records were rounded in one way."""
+    ways = calibration.by_habit
+    wide = _SHOWN_HOLE_MM + calibration.widens * (ways["kerf_mm"] - calibration.kerf.stated_mm)
+    deep = pd.Series(12 * _MM_PER_INCH, ways.index)
+    void = void_l(wide, deep, ways["kerf_mm"], calibration.pilot_mm, ways["bed_mm"])
+    bags: pd.Series = (1 + calibration.overfill) * void / calibration.bag_l
     return bags

@@ -8,15 +8,18 @@ import pandas as pd
 
 from pipeline.calibrate.habits import LEAD, Judged, judge_habits
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
-from pipeline.calibrate.steps import HABITS, Rounding, interval_l
+from pipeline.calibrate.steps import HABITS, Rounded, Rounding, interval_l
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS
 from pipeline.calibrate.waste import with_waste_mm
+from pipeline.errors import SettingsError
 
 __all__ = ["Exact", "Read", "read_records", "with_waste"]
 
 # crews that read a scale are taken to read it to the nearest
 _ON_A_SCALE: Final = "nearest"
 _MIDDLE: Final = 1.0
+# an error names no more crews
+_MOST_NAMED: Final = 12
 
 
 class Exact(NamedTuple):
@@ -46,7 +49,7 @@ class Read(NamedTuple):
 
 
 def read_records(
-    used: pd.DataFrame, written: pd.DataFrame, litres_per_bag: float, exact: Exact, rounded: Rounding | None
+    used: pd.DataFrame, written: pd.DataFrame, litres_per_bag: float, exact: Exact, rounded: Rounded | None
 ) -> Read:
     """Fit the records, read in each way and as each crew rounds.
 
@@ -61,7 +64,7 @@ def read_records(
     exact
         What is taken as exact.
     rounded
-        How all crews round portions; None judges it from the records.
+        How all crews round portions, or each by its name and the others by none; None judges it from the records.
 
     Returns
     -------
@@ -72,9 +75,11 @@ def read_records(
     step_l = written["step"] * litres_per_bag
     enough = len(used) >= FEWEST_RECORDS
     fits: dict[Rounding, Fit] = {}
+    read_in: dict[Rounding, Records] = {}
     for habit in HABITS if enough else ():
         ends = interval_l(used["grout_used_l"], step_l, pd.Series(habit, used.index))
-        fits[habit] = fit_records(_records(used, ends, exact))
+        read_in[habit] = _records(used, ends, exact)
+        fits[habit] = fit_records(read_in[habit])
     judged = _judged(used, written, step_l, exact, fits) if enough and written["is_portion"].any() else None
     crews = _crews(written, judged, rounded)
     known = written["group"].map(crews["habit"]).ne("")
@@ -83,10 +88,18 @@ def read_records(
     ways = written["group"].map(crews["read_as"]).where(written["is_portion"], _ON_A_SCALE)
     ends = interval_l(used.loc[kept, "grout_used_l"], step_l[kept], ways[kept])
     records = _records(used.loc[kept], ends, exact)
-    fit = fit_records(records) if enough else _no_fit(len(used))
+    fit = _fit(records, read_in, fits) if enough else _no_fit(len(used))
     if judged is not None and not known[kept].all():
         fit = _either_way(fit, judged.fit)
     return Read(crews, fits, kept, records, fit)
+
+
+def _fit(records: Records, read_in: dict[Rounding, Records], fits: dict[Rounding, Fit]) -> Fit:
+    """Return the fit of the records; that of all records read in one way, where they are these."""
+    for habit, other in read_in.items():
+        if np.array_equal(records.from_l, other.from_l) and np.array_equal(records.to_l, other.to_l):
+            return fits[habit]
+    return fit_records(records)
 
 
 def _either_way(fit: Fit, every: Fit) -> Fit:
@@ -123,7 +136,7 @@ def _judged(
     )
 
 
-def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounding | None) -> pd.DataFrame:
+def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounded | None) -> pd.DataFrame:
     """Return how each crew rounds."""
     crews = written.groupby("group", sort=True).agg(
         records=("step", "size"), step_bags=("crew_step", "first"), has_portions=("is_portion", "any")
@@ -142,11 +155,29 @@ def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounding | Non
         crews["known_from"] = crews["known_from"].where(~is_judged, np.where(told, "found", ""))
         crews["read_as"] = crews["read_as"].where(~is_judged, best)
     if rounded is not None:
-        stated = crews["has_portions"]
-        if judged is not None:
-            crews["against"] = stated & judged.log_odds.loc[crews.index, rounded].le(-LEAD)
-        crews.loc[stated, ["habit", "known_from", "read_as"]] = [rounded, "stated", rounded]
+        way = _stated(crews.index, rounded)
+        is_stated = crews["has_portions"] & way.ne("")
+        for habit in HABITS:
+            these = is_stated & way.eq(habit)
+            if judged is not None:
+                crews["against"] |= these & judged.log_odds.loc[crews.index, habit].le(-LEAD)
+            crews.loc[these, ["habit", "known_from", "read_as"]] = [habit, "stated", habit]
     return crews.drop(columns="has_portions")
+
+
+def _stated(crews: pd.Index, rounded: Rounded) -> pd.Series:
+    """Return how each crew was stated to round; empty where nothing was stated of it."""
+    by_crew = {"": rounded} if isinstance(rounded, str) else rounded
+    named = {" ".join(name.split()).casefold(): (name, habit) for name, habit in by_crew.items()}
+    keys = pd.Series(crews.astype("str").str.casefold(), crews)
+    for key, (name, _) in named.items():
+        if key and key not in set(keys):
+            known = "; ".join(map(str, crews[:_MOST_NAMED]))
+            raise SettingsError(
+                f'--rounded: found the crew "{name}", of which there are no records; expected one of: {known}. '
+                "Correct the name."
+            )
+    return keys.map({key: habit for key, (_, habit) in named.items()}).fillna(named.get("", ("", ""))[1])
 
 
 def with_waste(

@@ -4,14 +4,17 @@ A record in whole, half or quarter bags is a portion: what was mixed, or an amou
 off a scale, so they are rounded to the nearest.
 """
 
+from collections.abc import Mapping
 from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
 
-__all__ = ["COARSE_STEP", "HABITS", "NO_CREW", "SMALL_CREWS", "Rounding", "interval_l", "recorded_steps"]
+__all__ = ["COARSE_STEP", "HABITS", "NO_CREW", "SMALL_CREWS", "Rounded", "Rounding", "interval_l", "recorded_steps"]
 
 Rounding = Literal["up", "nearest", "down"]
+# how all crews round, or how each does by its name, and all others by no name
+Rounded = Rounding | Mapping[str, Rounding]
 
 HABITS: Final[tuple[Rounding, ...]] = ("up", "nearest", "down")
 # steps from this up are portions of a bag; finer ones were read off a scale

@@ -84,8 +84,8 @@ def habit_reasons(crews: pd.DataFrame) -> Iterator[str]:
         steps = " and ".join(f"{step:g}" for step in sorted(set(unknown["step_bags"]), reverse=True))
         yield (
             f"The bags of {counted(len(unknown), 'crew')} are in steps of {steps}, and the records cannot tell whether "
-            "they were rounded up, to the nearest or down. Ask the crews and state it with --rounded, or record tenths "
-            "of a bag."
+            'they were rounded up, to the nearest or down. Ask the crews and state it, as in --rounded "Crew A=up", '
+            "or record tenths of a bag."
         )
     against = int((crews["is_used"] & crews["against"]).sum())
     if against:

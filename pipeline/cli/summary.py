@@ -25,9 +25,9 @@ _STATES = {
 }
 
 _POSITIONS = {
-    "stated": "with a stated accuracy",
-    "learnt": "learnt from the register",
-    "default": "by default",
+    "stated": "stated for",
+    "learnt": "learnt from the register for",
+    "default": "by default for",
 }
 
 
@@ -120,12 +120,12 @@ def _to_act_on(result: RunResult) -> str:
 
 
 def _positions(result: RunResult) -> str:
-    """Return what the positions' accuracy rests on, or nothing where no position is weighed."""
+    """Return what the errors of the positions rest on, or nothing where no position is weighed."""
     from pipeline.publish.learnt_errors import position_counts
 
     counts = position_counts(result)
-    parts = [f"{counts[name]:,} {said}" for name, said in _POSITIONS.items() if name in counts]
-    return f"Positions: {', '.join(parts)}." if parts else ""
+    parts = [f"{said} {counted(counts[name], 'core')}" for name, said in _POSITIONS.items() if name in counts]
+    return f"Position errors: {', '.join(parts)}." if parts else ""
 
 
 def _plan(result: RunResult) -> str:

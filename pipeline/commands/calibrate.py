@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.calibrate import Calibration, Rounding, needs_before_and_after
+from pipeline.calibrate import Calibration, Rounded, needs_before_and_after
 from pipeline.clock import Clock, Progress
 from pipeline.programme.settings import Settings
 from pipeline.publish.calibration.records import catalogue_snippet, publish_calibration
@@ -35,7 +35,7 @@ class CalibrationResult:
 
 
 def calibrate_programme(
-    path: Path | str, out: Path | str | None = None, progress: Progress | None = None, rounded: Rounding | None = None
+    path: Path | str, out: Path | str | None = None, progress: Progress | None = None, rounded: Rounded | None = None
 ) -> CalibrationResult:
     """Calibrate the volume model from the records of use of one programme.
 

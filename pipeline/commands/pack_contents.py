@@ -10,6 +10,7 @@ from pipeline.publish.handover.compared import compare_layers, compare_map, comp
 from pipeline.publish.handover.compared_lists import compare_lists, compare_works, lists_in_map
 from pipeline.publish.handover.drawn import PackContent, read_content
 from pipeline.publish.handover.facts import FACTS, layer_facts, table_facts
+from pipeline.publish.handover.position_errors import position_problems
 from pipeline.publish.handover.redrawn import MISSING, draw_again, other_build, rewrite_package, write_again
 from pipeline.readback.pack_files import IDENTITY, MAP, PACK_FILES, PACKAGE, PAGES, TABLES
 from pipeline.readback.pack_map import MapColumns, read_map_columns
@@ -195,6 +196,8 @@ def _facts_that_differ(content: PackContent) -> list[str]:
     problems = [
         _differs(name, what, found, facts[key]) for name, what, found, key in stated if found != facts.get(key, found)
     ]
+    with_position = None if placed is None else int(placed.sum())
+    problems += [f"{IDENTITY}: {problem}" for problem in position_problems(facts, with_position)]
     if "changes.csv" not in tables and facts.get("changes_may_be_apart_from_the_road", False) is not False:
         # no page shows it, so nothing else would show an edit
         problems.append(f"{IDENTITY}: reasons beside the road: found True, expected False without changes.csv")

@@ -1,10 +1,9 @@
 """Locate: the road segment, surface and district of every core, and the works on the road around it."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import no_text
@@ -24,6 +23,10 @@ from pipeline.programme.names import folded
 from pipeline.programme.settings import Matching
 
 __all__ = ["LEAST_CHANCE", "Located", "Reasons", "Works", "locate"]
+
+
+# widths closer than this are the same
+_SAME_M: Final = 1e-6
 
 
 class Located(NamedTuple):
@@ -66,15 +69,14 @@ def locate(
         none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
     evidence = _evidence_of(matching)
-    rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
-    errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m).assign(
-        street_form=name_form(cores["street"], catalogue.short_words)
-    )
+    cores = cores.assign(rounding_m=rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float)))
+    errors = _position_errors(cores, matching)
+    cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
+    segments = _with_known_widths(segments, catalogue)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors, rounding_m, learnt)
-    blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
+    errors = _with_learnt(errors, cores["rounding_m"], learnt)
+    blurs = blurs_of(errors["sigma_m"].to_numpy(), cores["rounding_m"].to_numpy(), learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
@@ -104,7 +106,7 @@ def _evidence_of(matching: Matching) -> Evidence | None:
     return Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
 
 
-def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], matching: Matching) -> pd.DataFrame:
+def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     """Return how far positions may be off, in metres, as ``Reasons.errors`` holds it.
 
     The accuracy is the core's own, else its method's, else its register's, else the programme's, else the default.
@@ -117,7 +119,7 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     used = own.fillna(method).fillna(register).fillna(matching.accuracy_m).astype(float)
     by_programme = "programme" if "accuracy_m" in matching.model_fields_set else "default"
     source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], by_programme)
-    accuracy_m = np.asarray(used, dtype=np.float64)
+    accuracy_m, rounding_m = np.asarray(used, dtype=np.float64), cores["rounding_m"].to_numpy()
     return pd.DataFrame(
         {
             "accuracy_used_m": used,
@@ -129,29 +131,33 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
+def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame) -> pd.DataFrame:
     """Return the cores with what their positions may be off, and whether nobody stated it."""
     return cores.assign(
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
-        rounding_m=rounding_m,
         may_learn=errors["accuracy_from"].eq("default"),
     )
 
 
-def _with_learnt(
-    errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], learnt: LearntErrors | None
-) -> pd.DataFrame:
+def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErrors | None) -> pd.DataFrame:
     """Return the errors with those that were learnt: an accuracy is not given for them, as it cannot be told well."""
     if learnt is None:
         return errors
     is_learnt = pd.Series(learnt.is_learnt, errors.index)
-    sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m), errors.index)
+    sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m.to_numpy()), errors.index)
     return errors.assign(
         accuracy_used_m=errors["accuracy_used_m"].mask(is_learnt),
         accuracy_from=errors["accuracy_from"].mask(is_learnt, "learnt"),
         sigma_m=errors["sigma_m"].mask(is_learnt, sigma),
     )
+
+
+def _with_known_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with whether each has a width, of its own or of its class, and not that of no known class."""
+    of_no_class = segments["class_name"].eq("other")
+    is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
+    return segments.assign(has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.learning import Learnt, Outcome, Question, learn
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
+from pipeline.locate.learning.unmeasured import Lie
 from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
 
 __all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors"]
@@ -109,7 +110,7 @@ def learn_errors(
         ``x_m``, ``y_m``, ``rounding_m``, ``reach_m`` (metres), ``may_learn`` (nobody stated the core's accuracy),
         ``register`` and LEARNT_BY.
     segments
-        ``half_width_m``, ``street_form`` and a line geometry, in the same CRS.
+        ``half_width_m``, ``has_width`` (where known), ``street_form`` and a line geometry, in the same CRS.
     weights
         Of the P pairs under the default error.
     evidence
@@ -125,6 +126,7 @@ def learn_errors(
         segments["half_width_m"].to_numpy()[line],
         cores["reach_m"].to_numpy(dtype=float)[core],
     )
+    nearest = _nearest_pairs(pairs)
     asked = Question(
         spots=spots,
         pieces=pieces_of(np.asarray(segments.geometry.array)),
@@ -133,12 +135,13 @@ def learn_errors(
         level=weights.level[order],
         line_street=pd.factorize(segments["street_form"])[0][line],
         by_default=weights.position[order],
-        street=_nearest_street(pairs, segments, len(cores)),
+        street=_nearest_street(pairs, nearest, segments, len(cores)),
         register=cores["register"].to_numpy(dtype=object),
         keys=cores[[name for name in LEARNT_BY if name in cores]].reset_index(drop=True),
         may_learn=cores["may_learn"].to_numpy(dtype=bool),
         name_right=evidence.name_right,
         names_near=evidence.names_near,
+        lie=_lie(pairs, nearest, cores, segments),
     )
     learnt = learn(asked)
     back = np.empty(len(order), dtype=np.intp)
@@ -161,14 +164,33 @@ def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:
     return LearntErrors(widths, np.append(WIDTHS_M, reach / 2), learnt.outcomes)
 
 
-def _nearest_street(pairs: Pairs, segments: gpd.GeoDataFrame, count: int) -> npt.NDArray[np.intp]:
+def _nearest_pairs(pairs: Pairs) -> npt.NDArray[np.intp]:
+    """Return the pair with the nearest line of each core that has one, in the order of the cores."""
+    order = np.lexsort((pairs.line, pairs.distance, pairs.core))
+    first: npt.NDArray[np.intp] = order[np.unique(pairs.core[order], return_index=True)[1]]
+    return first
+
+
+def _nearest_street(
+    pairs: Pairs, nearest: npt.NDArray[np.intp], segments: gpd.GeoDataFrame, count: int
+) -> npt.NDArray[np.intp]:
     """Return a number for the street of the line nearest to each core; a line without a name is its own street."""
     form = segments["street_form"].to_numpy(dtype=object)
     street, names = pd.factorize(form)
     street = np.where(street >= 0, street, len(names) + np.arange(len(form)))
-    order = np.lexsort((pairs.line, pairs.distance, pairs.core))
-    cores, first = np.unique(pairs.core[order], return_index=True)
     found = np.full(count, len(names) + len(form))
-    found[cores] = street[pairs.line[order[first]]]
+    found[pairs.core[nearest]] = street[pairs.line[nearest]]
     numbers: npt.NDArray[np.intp] = np.unique(found, return_inverse=True)[1]
     return numbers
+
+
+def _lie(pairs: Pairs, nearest: npt.NDArray[np.intp], cores: pd.DataFrame, segments: gpd.GeoDataFrame) -> Lie:
+    """Return where each core lies beside its nearest line; values of those without one are never asked for."""
+    line = np.zeros(len(cores), dtype=np.intp)
+    distance = np.full(len(cores), np.inf)
+    line[pairs.core[nearest]] = pairs.line[nearest]
+    distance[pairs.core[nearest]] = pairs.distance[nearest]
+    has_width = segments["has_width"].to_numpy(dtype=bool) if "has_width" in segments else np.ones(len(segments), bool)
+    x, y, rounding, reach = (cores[name].to_numpy(dtype=np.float64) for name in ("x_m", "y_m", "rounding_m", "reach_m"))
+    half = segments["half_width_m"].to_numpy(dtype=np.float64)[line]
+    return Lie(x, y, distance, half, reach, rounding, has_width[line])

@@ -70,6 +70,13 @@ class _Bundle:
         if at != len(content):
             raise ValueError(f"{len(content):,} bytes found where the columns take {at:,}")
 
+    def add(self, other: "_Bundle") -> None:
+        twice = sorted(set(self.how) & set(other.how))
+        if twice:
+            raise ValueError(f"two columns {twice[0]!r} found, expected one")
+        self.how |= other.how
+        self.planes |= other.planes
+
     def ints(self, name: str) -> Ints:
         how = self.how[name]
         planes = np.frombuffer(self.planes[name], dtype=np.uint8).reshape(how["planes"], how["n"]).astype(np.int64)
@@ -115,6 +122,7 @@ def read_map_columns(file: Path) -> MapColumns:
         text = file.read_text("utf-8")
         page = json.loads(_script(text, "page-data"))
         drawing, cards = _Bundle(_script(text, "core-data")), _Bundle(_script(text, "card-data"))
+        cards.add(_Bundle(_script(text, "detail-data")))
         cores, digits, days = _cores(drawing, cards)
         row = cores["row"].to_numpy()
         return MapColumns(cores, digits, days, _findings(cards, row), _lists(cards, row), page)
@@ -134,7 +142,8 @@ def _cores(drawing: _Bundle, cards: _Bundle) -> tuple[pd.DataFrame, dict[str, in
     columns: dict[str, Any] = {"row": row}
     digits, days = {}, []
     inner = {how[key] for how in cards.how.values() for key in ("numbers", "widths", "group") if key in how}
-    for name, how in cards.how.items():
+    # what counts from another column comes after it
+    for name, how in sorted(cards.how.items(), key=lambda column: "since" in column[1]):
         if "kind" not in how or name in inner or "finding" in name or f"{name}{_OF_CORE}" in cards.how:
             continue
         values = cards.texts(name) if how["kind"] in {"text", "id"} else cards.numbers(name)

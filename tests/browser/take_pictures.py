@@ -19,7 +19,7 @@ _SHEET, _MARGIN = (794, 1123), "11mm"
 
 
 def _wait(opened: OpenPage) -> None:
-    opened.wait_for("performance.getEntriesByName('all-usable').length > 0")
+    opened.wait_for("performance.getEntriesByName('all-read').length > 0")
 
 
 def _keep(opened: OpenPage, path: Path) -> None:

@@ -18,7 +18,6 @@ from tests.browser.firefox import FIREFOX, open_in_firefox
 from tests.browser.real_streets import AUTHORITIES, write_real_streets
 from tests.browser.town import rows_shown, wait_until_drawn
 
-_DATA = Path(__file__).parents[2] / "sample_data"
 QUESTIONS = ("open", "urgent", "works", "changed")
 FIGURE = "document.querySelector('[data-answer={}] .figure').textContent"
 SAVE_THE_LIST = "#filter-buttons button:nth-of-type(2)"
@@ -26,14 +25,12 @@ SAVE_THE_LIST = "#filter-buttons button:nth-of-type(2)"
 LISTED, TABLED = 8, 50
 
 
-@pytest.fixture(scope="session")
-def demo_pack(tmp_path_factory):
-    out = tmp_path_factory.mktemp("demo_months")
-    run_programme(_DATA / "august/programme.toml", out)
-    return run_programme(_DATA / "programme.toml", out).folder / "handover"
+@pytest.fixture(scope="module")
+def demo_pack(demo_months):
+    return demo_months[1].folder / "handover"
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def real_pack(tmp_path_factory):
     folder = tmp_path_factory.mktemp("real_months")
     july, august = write_real_streets(folder)

@@ -185,7 +185,7 @@ def test_firefox_prints_the_map_on_one_sheet_both_ways_up_and_repeats_the_heads_
     many = [{"status": "pending", "lon": -82.003, "lat": STREET} for _ in range(120)]
     shown = view(cores=cores(*many), findings=FINDINGS.iloc[:0], unplaced=0)
     with open_in_firefox(saved(tmp_path, shown), color_scheme="dark") as page:
-        page.wait_for("performance.getEntriesByName('all-usable').length > 0")
+        page.wait_for("performance.getEntriesByName('all-read').length > 0")
         for is_wide in (False, True):
             pages = pages_of(page.as_pdf(landscape=is_wide), tmp_path / "map.pdf")
             assert len(pages) == 1

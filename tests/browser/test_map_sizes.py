@@ -18,7 +18,7 @@ def test_any_number_of_cores_opens_filters_and_lists_without_a_request_or_a_comp
     shown = make_view(count, lines=2000)
     path = saved(tmp_path, shown)
     with open_page(path) as page:
-        page.wait_for("performance.getEntriesByName('all-usable').length > 0", 60)
+        page.wait_for("performance.getEntriesByName('all-read').length > 0", 60)
         counts = shown.cores["status"].value_counts()
         found = page.ask("[...document.querySelectorAll('#legend .count')].map((c) => c.textContent)")
         assert found == [f"{counts.get(status, 0):,}" for status in ("flagged", "pending", "reinstated")]
@@ -39,7 +39,7 @@ def test_every_column_comes_back_as_it_went_in(tmp_path):
     shown = make_view(2000, lines=300)
     rows = shown.cores.set_index("row")
     with open_page(saved(tmp_path, shown)) as page:
-        page.wait_for("performance.getEntriesByName('all-usable').length > 0", 60)
+        page.wait_for("performance.getEntriesByName('all-read').length > 0", 60)
         texts = [
             "core_id",
             "segment_id",
@@ -86,7 +86,7 @@ def test_every_column_comes_back_as_it_went_in(tmp_path):
 def test_the_page_is_plain_enough_for_any_editor(tmp_path):
     """The packed data holds no letter that a browser drops or reads as a line end."""
     text = saved(tmp_path, make_view(3000, lines=300)).read_bytes().decode()
-    for name in ("core-data", "road-data", "card-data"):
+    for name in ("core-data", "road-data", "card-data", "detail-data"):
         packed = re.search(rf'id="{name}">(.*?)</script>', text, flags=re.DOTALL)[1]
         assert "\0" not in packed
         assert "\r" not in packed

@@ -24,7 +24,7 @@ def test_map_and_report_count_what_the_run_counted(demo):
     for name in ("map.html", "report.html"):
         with open_page(demo.folder / name) as opened:
             if name == "map.html":
-                opened.wait_for("performance.getEntriesByName('all-usable').length > 0")
+                opened.wait_for("performance.getEntriesByName('all-read').length > 0")
             text = opened.ask("document.body.innerText")
             for status in STATUS_LOOKS:
                 assert re.search(rf"\b{demo.account[status]}\b", text), (name, status)

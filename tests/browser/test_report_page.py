@@ -140,7 +140,7 @@ def test_the_first_page_is_one_page_of_paper(pages, name, paper, tmp_path):
         "4. What must be",
     ):
         assert said in first
-    assert "Positions: " in first
+    assert "Position errors: " in first
     assert ("may be shifted" in first) == (name == "learnt")
     assert "Contents" not in first
     assert second.startswith("Contents")

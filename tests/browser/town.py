@@ -124,7 +124,7 @@ def saved(folder: Path, shown: MapInput) -> Path:
 
 
 def wait_until_drawn(page: OpenPage) -> None:
-    page.wait_for("performance.getEntriesByName('all-usable').length > 0")
+    page.wait_for("performance.getEntriesByName('all-read').length > 0")
 
 
 def wait_until_still(page: OpenPage) -> None:

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from pipeline.calibrate import LEAD, calibrate, grout_used_l
+from pipeline.errors import SettingsError
 from tests.calibrate.made_records import BAG_L, CATALOGUE, void_l
 
 _ROUND = {"up": np.ceil, "nearest": np.round, "down": np.floor}
@@ -78,6 +79,27 @@ def test_what_was_stated_is_followed_and_a_contradiction_is_a_reason():
     assert "contradict the rounding stated with --rounded" in found.reasons[0]
     agreed = _found(*crews, rounded="nearest")
     assert agreed.enough, agreed.reasons
+
+
+def test_each_crew_may_be_stated_to_round_in_its_own_way():
+    crews = _crew("Ann", 0.25, "nearest"), _crew("Bob", 0.25, "up", seed=9), _crew("Tom", 0.1, "nearest", seed=8)
+    found = _found(*crews, rounded={" ann": "nearest", "": "up"})
+    assert found.crews["habit"].to_dict() == {"Ann": "nearest", "Bob": "up", "Tom": "nearest"}
+    assert found.crews["known_from"].to_dict() == {"Ann": "stated", "Bob": "stated", "Tom": "scale"}
+    assert found.is_stated
+    assert found.enough, found.reasons
+    # who is not named is judged
+    judged = _found(*crews, rounded={"Ann": "up"})
+    assert judged.crews["known_from"].to_dict() == {"Ann": "stated", "Bob": "found", "Tom": "scale"}
+    assert judged.crews["against"].to_dict() == {"Ann": True, "Bob": False, "Tom": False}
+    assert not _found(*crews).is_stated
+
+
+def test_a_crew_without_records_cannot_be_stated():
+    with pytest.raises(
+        SettingsError, match=r'the crew "Eve", of which there are no records; expected one of: Ann\. Correct'
+    ):
+        _found(_crew("Ann", 0.25, "nearest"), rounded={"Eve": "up"})
 
 
 def test_the_order_of_the_rows_does_not_matter():

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from pipeline.calibrate.likelihood import Records, _chances, _grouped, _log_likelihood, central, fit_records
+from pipeline.calibrate.likelihood import Records, _chances, _log_likelihood, central, distinct_records, fit_records
 from tests.calibrate.made_records import void_l
 
 
@@ -41,27 +41,27 @@ def test_the_hole_of_a_measured_core_widens_by_two_kerfs():
 def test_the_likelihood_of_a_record_is_the_area_under_a_bell_over_its_interval():
     records = _records([304.8], [8.0], width=1.0)
     wet = records.wet_l(9.0, 12.7)[0]
-    correct, mistaken = _chances(records, np.array([9.0]), np.array([12.7]), np.array([0.1]), 0.05)
+    correct, mistaken = _chances(records, np.array([9.0]), np.array([12.7]), 0.1, 0.05)
     bell = norm(wet, 0.1 * wet)
     assert correct[0, 0] == pytest.approx(0.95 * (bell.cdf(8.5) - bell.cdf(7.5)))
     # a mistake may be anything up to the largest record: 1 L of 8.5 L
     assert mistaken[0, 0] == pytest.approx(0.05 / 8.5)
     total = _log_likelihood(records, np.array([9.0]), np.array([12.7]), np.array([0.1]), 0.05)
-    assert total[0] == pytest.approx(log(correct[0, 0] + mistaken[0, 0]))
+    assert total[0, 0] == pytest.approx(log(correct[0, 0] + mistaken[0, 0]))
 
 
 def test_a_record_that_occurs_three_times_counts_three_times():
     thrice = _records([200, 200, 200, 300], [6, 6, 6, 8])
-    grouped = _grouped(thrice)
+    grouped = distinct_records(thrice)
     assert grouped.weight.tolist() == [3, 1]
     assert grouped.depth_mm.tolist() == [200, 300]
     node = (np.array([8.0]), np.array([14.0]), np.array([0.1]), 0.05)
-    assert _log_likelihood(grouped, *node)[0] == pytest.approx(_log_likelihood(thrice, *node)[0])
+    assert _log_likelihood(grouped, *node).item() == pytest.approx(_log_likelihood(thrice, *node).item())
 
 
 def test_of_very_many_different_records_an_even_choice_is_fitted():
     depth = np.linspace(100, 400, 5000)
-    grouped = _grouped(_records(depth, 1.2 * void_l(457.2, depth)))
+    grouped = distinct_records(_records(depth, 1.2 * void_l(457.2, depth)))
     assert len(grouped.weight) == 2000
     assert (grouped.depth_mm.min(), grouped.depth_mm.max()) == (100, 400)
     assert np.diff(grouped.depth_mm).max() < 3 * 300 / 2000
@@ -121,3 +121,23 @@ def test_records_of_one_depth_leave_a_trade_between_kerf_and_bed():
     # pi (D - 2 k) d over pi/4 D^2, by the slopes of the void at 9 mm
     trade = pi * (457.2 - 18) * 300 / (pi / 4 * 457.2**2)
     assert kb / kk == pytest.approx(-trade, rel=0.05)
+
+
+@pytest.mark.parametrize("width", [0.2, 2.5])
+def test_the_grid_agrees_with_a_dense_one_over_everything(width):
+    records = _made(40, width=width)
+    fit = fit_records(records)
+    # the same share of mistakes, which is taken from the likeliest values
+    kerf, bed, scatter = np.linspace(5, 13, 65), np.linspace(0, 30, 91), np.geomspace(0.02, 0.2, 15)
+    kerfs, beds = (one.ravel() for one in np.meshgrid(kerf, bed, indexing="ij"))
+    heights = np.stack(
+        [np.log(np.add(*_chances(records, kerfs, beds, float(one), fit.mistakes))).sum(axis=1) for one in scatter]
+    )
+    weight = np.exp(heights - heights.max()).sum(axis=0).reshape(65, 91)
+    for axis, values, found in ((1, kerf, fit.kerf_mm), (0, bed, fit.bed_mm)):
+        share = weight.sum(axis=axis) / weight.sum()
+        middle = share @ values
+        error = np.sqrt(share @ (values - middle) ** 2)
+        assert found[0] == pytest.approx(middle, abs=0.1 * error)
+        ends = np.interp([0.025, 0.975], share.cumsum() - share / 2, values)
+        assert found[1:] == pytest.approx(ends, abs=0.25 * error)

@@ -63,7 +63,7 @@ def _calibration(**changed):
     found = Calibration(
         Estimate(9.0, 8.4, 9.6, 9.0, 5.0, 10.0), Estimate(12.7, 10.7, 14.7, 12.7, 6.0, 29.0),
         ((0.09, 0.0), (0.0, 1.0)), 0.05, pd.DataFrame({"is_outlier": [False, True, True]}), pd.DataFrame(), 0.1,
-        pd.DataFrame(), pd.DataFrame(), BAG_L, 38.1, 0.2, 0, 0.1, (),
+        pd.DataFrame(), pd.DataFrame(), BAG_L, 38.1, 0.2, 0, 0.1, 0.0, (),
     )  # fmt: skip
     return replace(found, **changed)
 

@@ -4,12 +4,13 @@ import datetime as dt
 from io import StringIO
 from types import SimpleNamespace
 
+import click
 import pandas as pd
 import pytest
 from rich.console import Console
 
 from pipeline.calibrate import calibrate, needs_before_and_after
-from pipeline.cli.calibrate import _fit, _rounding, _verdict
+from pipeline.cli.calibrate import _fit, _rounding, _stated_ways, _sufficient, _values, _verdict
 from pipeline.commands.calibrate import CalibrationResult
 from tests.calibrate.made_records import CATALOGUE, records
 
@@ -18,10 +19,11 @@ def _printed(calibration):
     result = CalibrationResult(
         SimpleNamespace(), dt.date(2026, 9, 30), calibration, needs_before_and_after(calibration), ""
     )
-    console = Console(width=100, highlight=False, record=True, file=StringIO())
+    console = Console(width=130, highlight=False, record=True, file=StringIO())
     _verdict(console, result)
-    _fit(console, result)
+    _values(console, result)
     _rounding(console, result)
+    _fit(console, result)
     return " ".join(console.export_text().split())
 
 
@@ -31,15 +33,65 @@ def printed():
 
 
 def test_the_records_and_what_is_taken_as_exact_are_said(printed):
-    assert printed.startswith(
-        "The records are sufficient: the orders use this calibration for the safety stock. "
-        "60 records of use, 0 outliers excluded. Taken as exact: overfill 20%, pilot hole 38.1 mm, "
-    )
+    assert printed.startswith("The records are sufficient and ")
+    assert "60 records of use, 0 outliers excluded. Taken as exact: overfill 20%, pilot hole 38.1 mm, " in printed
     assert "10.23 L per bag." in printed
 
 
+@pytest.mark.parametrize(
+    ("bags", "is_stated", "verb", "ends"),
+    [
+        (0.50, False, "agree with", "Nothing needs to be changed; the safety stock uses the calibration already."),
+        # at one depth of two
+        (0.46, False, "differ from", "as well, add the lines at the end to the programme file."),
+        (0.50, True, "agree with", "to use this calibration, add the lines at the end to the programme file."),
+    ],
+)
+def test_the_verdict_says_whether_anything_is_to_be_changed(bags, is_stated, verb, ends):
+    needs = pd.DataFrame({"depth_in": [6.0, 12.0], "bags_stated": [bags, 0.70], "bags_calibrated": [0.49, 0.71]})
+    said = _sufficient(needs.assign(bags_low=[0.47, 0.69], bags_high=[0.51, 0.73]), is_stated=is_stated)
+    assert said.startswith(
+        f"The records are sufficient and {verb} the stated values: a hole of 18 in, 12 in deep, takes 0.71 bags "
+        "(0.69 to 0.73); 0.70 are stated."
+    )
+    assert said.endswith(ends)
+
+
+@pytest.mark.parametrize(
+    ("values", "ways"),
+    [
+        ((), None),
+        (("up",), {"": "up"}),
+        (("Crew A=up", "Crew B=nearest", "down"), {"Crew A": "up", "Crew B": "nearest", "": "down"}),
+        # a name may hold the sign
+        (("A=B=up",), {"A=B": "up"}),
+    ],
+)
+def test_a_way_of_rounding_is_stated_for_a_crew_or_for_all_others(values, ways):
+    assert _stated_ways(None, None, values) == ways
+
+
+@pytest.mark.parametrize(
+    ("values", "found"),
+    [
+        (("Crew A=above",), 'found "above", expected up, nearest or down'),
+        (("A=up", "A=down"), 'found two ways for "A", expected one. Keep the right one.'),
+        (("up", "down"), "found two ways for all crews, expected one. Keep the right one."),
+    ],
+)
+def test_a_way_that_is_none_and_two_for_one_crew_are_refused(values, found):
+    with pytest.raises(click.BadParameter, match=found):
+        _stated_ways(None, None, values)
+
+
+def test_what_rounding_would_change_is_beside_the_result(printed):
+    assert (
+        printed.index("plausible range") < printed.index("What rounding would change") < printed.index("bags as stated")
+    )
+
+
 def test_the_step_and_the_scatter_are_said(printed):
-    assert "no crew named │ 60 │ 0.05 │ to the nearest │ steps as fine as on a scale │ yes" in printed
+    assert "no crew named │ 60 │ 0.05 │ to the nearest │ steps as fine as on a scale │" in printed
     assert "% of their litres, apart from rounding." in printed
 
 

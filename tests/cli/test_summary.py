@@ -68,10 +68,13 @@ def test_positions_are_counted_by_what_their_accuracy_rests_on(demo, printed):
     sources = pd.Series(["core", "method", "learnt", "default", "core", "core"], cores.index, dtype="str")
     errors = demo.reasons.errors.loc[cores.index].assign(accuracy_from=sources)
     few = replace(demo, cores=cores, table=demo.table.iloc[:6], reasons=demo.reasons._replace(errors=errors))
-    assert "Positions: 2 with a stated accuracy, 1 learnt from the register, 1 by default." in printed(summary, few)
+    assert (
+        "Position errors: stated for 2 cores, learnt from the register for 1 core, by default for 1 core."
+        in printed(summary, few)
+    )
     matching = demo.settings.matching.model_copy(update={"choose": "nearest"})
     nearest = replace(few, settings=demo.settings.model_copy(update={"matching": matching}))
-    assert "Positions:" not in printed(summary, nearest)
+    assert "Position errors:" not in printed(summary, nearest)
 
 
 def test_flagged_cores_are_those_to_repair_and_those_to_correct_in_the_register(demo, printed):

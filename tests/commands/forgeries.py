@@ -145,6 +145,9 @@ FORGERIES = {
     "combining character": _in_text("cores.csv", '"HV-0"', '"HV\u0301-0"'),
     "empty line": _added("findings.csv", b"\n"),
     "fact of its own": _in_text("handover.json", '"programme"', '"note": "call 555",\n  "programme"'),
+    "fact among the errors": _in_text(
+        "handover.json", '"position_errors": {', '"position_errors": {"note": "call 555",'
+    ),
     "fact twice": _in_text("handover.json", "{", '{"cores": 9999,'),
     "fact without effect": _in_text("handover.json", '_from_the_road": false', '_from_the_road": true'),
     "checksums of layers taken out": _in_text("handover.json", '"layers"', '"layer"'),

@@ -1,6 +1,7 @@
 """The command that compares two runs: what it says and writes, and what it refuses."""
 
 import csv
+import datetime as dt
 import json
 import shutil
 import sys
@@ -15,26 +16,23 @@ from pipeline.commands.compare import compare_runs
 from pipeline.run import run_programme
 from pipeline.spreadsheet_text import as_written
 
-_DATA = Path(__file__).parents[2] / "sample_data"
 _TRICKS = ['=HYPERLINK("http://example.org")', "</td><script>alert(1)</script>", "{{ 7 * 191 }}", "+1+1", "nul\x00"]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
-def months(demo, tmp_path_factory):
-    """Two runs of the demo: five open cores of the second have ids that try to run, and streets too."""
-    folder = tmp_path_factory.mktemp("months")
-    shutil.copytree(_DATA, folder / "town")
-    programme = folder / "town" / "programme.toml"
-    shutil.copytree(demo.folder.parents[1], folder / "out")
-    with (folder / "town/cores.csv").open(encoding="utf-8", newline="") as file:
+def months(small_town, tmp_path_factory):
+    """Two runs of the small town: five cores of the second have ids that try to run, and another is far too wide."""
+    programme, run = small_town
+    folder = Path(shutil.copytree(programme.parent, tmp_path_factory.mktemp("months") / "town"))
+    with (folder / "cores.csv").open(encoding="utf-8", newline="") as file:
         head, *rows = csv.reader(file)
-    for row, trick in zip(rows[20:], _TRICKS):
+    for row, trick in zip(rows[:5], _TRICKS, strict=True):
         row[head.index("id")] = row[head.index("remarks")] = trick
-    with (folder / "town/cores.csv").open("w", encoding="utf-8", newline="") as file:
+    rows[5][head.index("dia")] = "4500"
+    with (folder / "cores.csv").open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([head, *rows])
-    programme.write_text(programme.read_text("utf-8").replace("as_of = 2026-09-30", "as_of = 2026-10-02"), "utf-8")
-    run_programme(programme, folder / "out")
-    return folder / "out" / "harbour-vale-2026"
+    run_programme(folder / programme.name, folder / "out", dt.date(2026, 10, 2))
+    return folder / run.folder.parent.relative_to(programme.parent)
 
 
 @pytest.fixture
@@ -117,7 +115,7 @@ def test_the_page_has_the_account_the_trend_and_the_cautions(kept):
     found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
     page = (found.folder / "compare.html").read_text("utf-8")
     words = " ".join(page.split())
-    assert "Rows before: 400, of which 2 repeat a core; rows after: 400, of which 2 repeat a core." in words
+    assert "Rows before: 7, of which 0 repeat a core; rows after: 7, of which 0 repeat a core." in words
     assert "removed: 5; added: 5." in words
     flagged = pd.read_csv(kept / "2026-09-30/cores.csv")["status"].eq("flagged").sum()
     assert f'<desc id="trend-flagged-desc">Flagged: {flagged} (30 Sept 2026), ' in page
@@ -131,9 +129,9 @@ def test_the_page_has_labels_where_the_table_has_short_names_of_rules(kept):
     found = compare_runs(kept / "2026-09-30", kept / "2026-10-02")
     lines = (found.folder / "changes.csv").read_text("utf-8")
     page = (found.folder / "compare.html").read_text("utf-8")
-    assert '"new finding","","plated-too-long"' in lines
-    assert "<bdi>Plated too long</bdi>" in page
-    assert "<bdi>plated-too-long</bdi>" not in page
+    assert '"new finding","","diameter-implausible"' in lines
+    assert "<bdi>Diameter implausible</bdi>" in page
+    assert "<bdi>diameter-implausible</bdi>" not in page
 
 
 def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
@@ -155,10 +153,10 @@ def test_other_settings_and_rules_are_said_before_the_counts(kept, command):
 
 def test_a_run_of_another_programme_is_compared_and_reported_as_such(kept, command, tmp_path):
     path = kept / "2026-09-30/run.json"
-    path.write_text(path.read_text("utf-8").replace('"Harbour Vale 2026"', '"Harbour Vale 2025"'), "utf-8")
+    path.write_text(path.read_text("utf-8").replace('"Quay 2026"', '"Quay 2025"'), "utf-8")
     code, out, _ = command(kept / "2026-09-30", kept / "2026-10-02", "--out", tmp_path / "new")
     assert code == 0
-    assert 'of different programmes, "Harbour Vale 2025" and "Harbour Vale 2026"' in " ".join(out.split())
+    assert 'of different programmes, "Quay 2025" and "Quay 2026"' in " ".join(out.split())
 
 
 def _refused(said, code, *words):

@@ -46,6 +46,7 @@ WORDS = {
     "number in another spelling": r"cores\.csv: not written as a pack's tables are: it differs from line 2 on",
     "not a number": r"cores\.csv: (not written|chainage_m)",
     "fact of its own": r"handover\.json: has 'note', which no pack has",
+    "fact among the errors": r"handover\.json: errors of positions: found 'note', which no page shows",
     "fact twice": r"handover\.json: not written as in a pack: it differs from line 1 on",
     "fact without effect": r"handover\.json: reasons beside the road: found True, expected False",
     "checksums of layers taken out": r"handover\.json: states that this build made the pack, which lacks 1 fact in handover\.json \(layers\)",

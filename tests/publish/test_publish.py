@@ -3,6 +3,7 @@
 import json
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -11,8 +12,12 @@ import pytest
 import shapely
 
 from pipeline.errors import OutputError
+from pipeline.programme.settings import load_programme
 from pipeline.publish import _same_run, _with_counts
+from pipeline.publish.map.page import draw_map
+from pipeline.publish.map_input import map_input
 from pipeline.run import run_programme
+from tests.publish.handover.packs import pack_of
 from tests.small_town import write_town
 
 
@@ -105,14 +110,20 @@ def test_segments_and_districts_carry_the_number_of_their_cores_by_status():
     assert "start_m" not in counted
 
 
-@pytest.mark.parametrize(("map_units", "opens_with"), [("", "us"), ('[map]\nunits = "metric"', "metric")])
-def test_us_units_of_the_orders_reach_report_tables_and_map(tmp_path, map_units, opens_with):
+def _opens_with(page):
+    return json.loads(re.search(r'"units": ?("[a-z]+")', page)[1])
+
+
+def test_us_units_of_the_orders_reach_report_tables_and_map(tmp_path):
     """The map has units of its own only where the programme sets them."""
-    programme = write_town(tmp_path, f'[orders]\nunits = "us"\n{map_units}')
-    run = run_programme(programme, tmp_path / "out")
+    run = run_programme(write_town(tmp_path, '[orders]\nunits = "us"\n'), tmp_path / "out")
     assert set(pd.read_csv(run.folder / "orders.csv")["unit"]) == {"lb", "US gal"}
     report = (run.folder / "report.html").read_text("utf-8").split('id="orders"')[1].split('id="costs"')[0]
     assert re.search(r"\d lb\b", report)
     assert not re.search(r"\d kg\b", report)
     for page in ("map.html", "handover/map.html"):
-        assert f'"units":"{opens_with}"' in (run.folder / page).read_text("utf-8").replace(": ", ":")
+        assert _opens_with((run.folder / page).read_text("utf-8")) == "us"
+    own = '[orders]\nunits = "us"\n[map]\nunits = "metric"\n'
+    assert _opens_with((pack_of(run, tmp_path, own) / "map.html").read_text("utf-8")) == "metric"
+    changed = replace(run, settings=load_programme(tmp_path / "programme.toml"))
+    assert _opens_with(draw_map(map_input(changed, None))) == "metric"

@@ -47,7 +47,7 @@ def test_the_figures_are_said_with_what_they_assume(sentence):
 
 def test_a_calibrated_programme_is_not_asked_to_calibrate():
     text = " ".join(safety_notes(_result(enough=True), _WORDS))
-    assert "Kerf and bed are calibrated from records of use: the uncertainty of kerf, bed" in text
+    assert "Kerf and bed are calibrated from records of use, so the safety stock covers what crews throw away" in text
     assert "kerfbook calibrate" not in text
 
 

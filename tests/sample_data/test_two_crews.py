@@ -102,7 +102,7 @@ def test_a_crew_with_exact_positions_is_surer_and_one_with_a_phone_less_sure(by_
 
 def test_the_report_names_both_crews_with_what_learning_changed(learnt):
     page = draw_report(learnt)
-    assert "Positions: 400 learnt from the register." in page
+    assert "Position errors: learnt from the register for 400 cores." in page
     (table,) = re.findall(r'(?s)id="learnt-errors-table".*?</table>', page)
     for crew in _CREWS:
         assert crew in table

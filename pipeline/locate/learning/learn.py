@@ -12,6 +12,7 @@ from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_li
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
 from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
+from pipeline.locate.learning.unmeasured import Lie, lies_beside, verdict_on
 from pipeline.locate.posterior import Pieces
 
 __all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
@@ -37,7 +38,8 @@ class Question(NamedTuple):
     without a name. ``by_default``: P likelihoods of the positions under the default error, per metre. ``street``: N
     numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
     have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
-    ``name_right``, ``names_near``: defaults.
+    ``name_right``, ``names_near``: defaults. ``lie``: where the N cores lie; None: their positions were measured, on
+    roads of known widths.
     """
 
     spots: Spots
@@ -53,6 +55,7 @@ class Question(NamedTuple):
     may_learn: Rows
     name_right: float
     names_near: float
+    lie: Lie | None = None
 
     @property
     def size(self) -> int:
@@ -64,7 +67,8 @@ class Outcome(NamedTuple):
     """What was learnt of one register.
 
     ``is_accepted``: whether the learnt error explains unseen streets better than the default, by ``gain``.
-    ``reason``: "learnt", "few" or "no better". ``cores``: how many rest on it. ``key`` and ``batches``: what was
+    ``reason``: "learnt", "few", "no better", "widths" (of no road), or what ``UNMEASURED`` names; ``share``: of the
+    cores that show it. ``cores``: how many rest on it. ``key`` and ``batches``: what was
     told apart, and the mixture of each batch with enough cores; the others follow ``mixture``. ``reading``: what is
     said of a common shift.
     """
@@ -79,6 +83,7 @@ class Outcome(NamedTuple):
     key: str
     batches: dict[str, Mixture]
     reliability: pd.DataFrame
+    share: float = 0.0
 
 
 class Learnt(NamedTuple):
@@ -123,6 +128,9 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     nothing = Outcome(name, count, False, "few", Gain(0.0, 0.0), START, NO_SHIFT, "", {}, no_table)
     if count < LEAST_REGISTER:
         return nothing
+    lie = None if asked.lie is None else asked.lie.of(mine)
+    if lie is not None and (verdict := verdict_on(lie)).reason:
+        return nothing._replace(reason=verdict.reason, share=verdict.share)
     chosen, whole = _sample(asked, mine)
     batch, spots, street = _batch_of(asked, chosen)
     in_whole = whole[chosen]
@@ -137,6 +145,8 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
         gain = gain_of(above, streets)
     mixture = fit(batch.of(in_whole))
     reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
+    if lie is not None and not reading.moves and (verdict := lies_beside(lie)).reason:
+        return nothing._replace(reason=verdict.reason, share=verdict.share, gain=gain)
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
         mixture, wholes = fit(batch.of(in_whole)), without_each_fold(batch, in_whole, fold)

@@ -39,7 +39,8 @@ class Calibrated:
     """Kerf and bed thickness from a programme's own records of use, in millimetres, and their covariance, in mm^2.
 
     Records of use determine them only for an assumed pilot hole, wet density and overfill, so with them none of those
-    counts as uncertain. The bed is the gap and the filled share of the gravel in one.
+    counts as uncertain. The bed is the gap and the filled share of the gravel in one. Grout thrown away at the cores is
+    in the records and so in both: orders must cover it, and no allowance for it is taken off.
     """
 
     kerf_mm: float

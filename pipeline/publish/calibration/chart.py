@@ -95,7 +95,9 @@ def _panel(calibration: Calibration, records: pd.DataFrame, hole_mm: float, top:
     def y(value: float) -> float:
         return top + _TALL * (1 - value / most)
 
-    parts = [_text(_LEFT, top - 8, f"Hole of {hole_mm:.0f} mm, {counted(len(records), 'record')}", bold=True)]
+    parts = [
+        _text(_LEFT, top - 8, f"Hole of {hole_mm:.0f} mm, {counted(len(records), 'record')}: grout used", bold=True)
+    ]
     for litres in np.linspace(0, most, 5):
         parts.append(f'<path d="M{_LEFT} {y(litres):.1f}H{_WIDTH - _RIGHT}" stroke="{COLOURS["rule"]}"/>')
         parts.append(_text(_LEFT - 6, y(litres) + 4, f"{litres:g} L", anchor="end"))

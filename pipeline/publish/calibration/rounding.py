@@ -4,13 +4,17 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from pipeline.calibrate import LEAD, Calibration
+from pipeline.calibrate import LEAD, Calibration, bags_by_habit, needs_before_and_after
 from pipeline.publish.words import Words
 
 __all__ = ["Listed", "list_crews", "list_ways", "note_spread"]
 
 # more crews than this are counted
 _MOST_CREWS: Final = 12
+# a crew that uses so much more or less than the fit is worth a question
+_MUCH: Final = 0.05
+_SHOWN_DEPTH_IN: Final = 12.0
+_LAST: Final = ("calibration.beside", "calibration.used")
 
 
 class Listed(NamedTuple):
@@ -23,10 +27,12 @@ class Listed(NamedTuple):
 
 
 def note_spread(calibration: Calibration, words: Words) -> list[str]:
-    """Return the sentences on scatter and waste."""
+    """Return the sentences on scatter, waste and, where it shows, uneven use."""
+    uneven = calibration.uneven_share
     return [
         words.plainly("calibration.scatter", share=words.percent(calibration.scatter)),
         words.plainly("calibration.waste", most=words.percent(calibration.most_waste)),
+        *([words.plainly("calibration.uneven", share=words.percent(uneven))] if uneven else []),
     ]
 
 
@@ -36,7 +42,7 @@ def list_crews(calibration: Calibration, words: Words) -> Listed:
     crews = calibration.crews.sort_values("records", ascending=False, kind="stable")
     has_leads = bool(crews["lead"].notna().any())
     names = ["calibration.crew", "calibration.records", "calibration.step", "calibration.rounded", "calibration.known"]
-    headers = [say(name) for name in (*names, *(["calibration.lead"] if has_leads else []), "calibration.used")]
+    headers = [say(name) for name in (*names, *(["calibration.lead"] if has_leads else []), *_LAST)]
     rows = []
     for name, row in crews.head(_MOST_CREWS).iterrows():
         source = "against" if row["against"] else row["known_from"] or "unknown"
@@ -48,6 +54,7 @@ def list_crews(calibration: Calibration, words: Words) -> Listed:
             say(f"calibration.habit_{row['habit'] or 'unknown'}"),
             say(f"calibration.from_{source}"),
             *([lead] if has_leads else []),
+            _signed_percent(row["beside_fit"], words),
             say("calibration.is_used" if row["is_used"] else "calibration.not_used"),
         ]
         rows.append(cells)
@@ -55,14 +62,19 @@ def list_crews(calibration: Calibration, words: Words) -> Listed:
     notes = [say("calibration.more_crews", n=more)] if more else []
     if has_leads:
         notes.append(say("calibration.lead_meaning", least=words.measure(LEAD)))
+    if crews["beside_fit"].abs().ge(_MUCH).any():
+        notes.append(say("calibration.beside_meaning", least=words.percent(_MUCH)))
     return Listed(say("calibration.crews"), headers, rows, notes)
 
 
 def list_ways(calibration: Calibration, words: Words) -> Listed:
     """Return kerf and bed with their intervals, if all records were rounded in one way."""
     say = words.plainly
-    interval = say("calibration.interval")
-    headers = [say("calibration.if_rounded"), say("calibration.kerf"), interval, say("calibration.bed"), interval]
+    names = ("if_rounded", "kerf", "interval", "bed", "interval", "bags", "against")
+    headers = [say(f"calibration.{name}") for name in names]
+    needs = needs_before_and_after(calibration).set_index("depth_in")["bags_calibrated"]
+    bags = bags_by_habit(calibration)
+    ways = calibration.by_habit.assign(bags=bags, change=bags / float(needs.loc[_SHOWN_DEPTH_IN]) - 1)
     rows = [
         [
             say(f"calibration.habit_{habit}"),
@@ -70,7 +82,17 @@ def list_ways(calibration: Calibration, words: Words) -> Listed:
             say("calibration.span", low=words.number(row["kerf_low_mm"], 1), high=words.number(row["kerf_high_mm"], 1)),
             words.number(row["bed_mm"], 1),
             say("calibration.span", low=words.number(row["bed_low_mm"], 1), high=words.number(row["bed_high_mm"], 1)),
+            words.number(row["bags"], 2),
+            _signed_percent(row["change"], words),
         ]
-        for habit, row in calibration.by_habit.iterrows()
+        for habit, row in ways.iterrows()
     ]
     return Listed(say("calibration.ways"), headers, rows, [])
+
+
+def _signed_percent(share: float, words: Words) -> str:
+    """Return a difference in whole percent with its sign; nothing where it is missing."""
+    if np.isnan(share):
+        return ""
+    change = round(100 * share)
+    return words.plainly("calibration.percent", change=words.signed(change)) if change else words.percent(0)

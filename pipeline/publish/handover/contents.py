@@ -24,6 +24,7 @@ from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
+from pipeline.publish.handover.position_errors import position_facts
 from pipeline.publish.handover.rules import handed_rules
 from pipeline.publish.handover.work_zones import work_zone_facts
 from pipeline.publish.map.page import MapInput
@@ -201,6 +202,7 @@ def _identity(
         "columns": list(cores),
         "columns_of_findings": list(findings),
         "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
+        **position_facts(result, cores),
     }
 
 

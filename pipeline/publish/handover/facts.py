@@ -29,7 +29,7 @@ FACTS: Final = frozenset(
     {"programme", "as_of", "run", "crs", "rows", "cores", *STATUSES, "unplaced", "left_out_by_where", "diameter_is"}
     | {"findings", "columns", "columns_of_findings", "findings_without_figures", "language", "units", "contact"}
     | {"choose", "crs_definition", "background", "since", "short_words", "sources", "cautions", "core_cautions"}
-    | {"changes_may_be_apart_from_the_road", "work_zones", "tables", "layers", "made_with"}
+    | {"changes_may_be_apart_from_the_road", "work_zones", "position_errors", "shifts", "tables", "layers", "made_with"}
 )
 
 # what shapes the bytes of the pages and the GeoPackage

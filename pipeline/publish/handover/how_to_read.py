@@ -8,6 +8,7 @@ from markupsafe import Markup
 from pipeline.contracts import CORE_STATES, PUBLISHED, URGENCIES
 from pipeline.publish.acceptance import accepted_until
 from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED
+from pipeline.publish.handover.position_errors import position_sentences, shift_sentences
 from pipeline.publish.handover.work_zones import WORK_ZONES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
@@ -41,6 +42,8 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
         work_zones=identity.get("work_zones"),
         columns=[_described(name, words) for name in identity["columns"]],
         choose=identity["choose"],
+        position_errors=position_sentences(identity, words),
+        shifts=shift_sentences(identity, words),
         kept_back=[Markup("<code>{}</code>").format(rule) for rule in identity["findings_without_figures"]],
         sources=identity["sources"],
         cautions=identity["cautions"],

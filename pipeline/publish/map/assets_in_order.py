@@ -10,6 +10,7 @@ SCRIPTS: Final = (
     "elements.js",
     "symbols.js",
     "folding.js",
+    "letters.js",
     "unpack.js",
     "units.js",
     "roads.js",
@@ -66,6 +67,7 @@ SCRIPTS: Final = (
     "locator.js",
     "picture.js",
     "views.js",
+    "waiting.js",
     "start.js",
 )
 # in the order they apply: a later rule overrides an earlier one

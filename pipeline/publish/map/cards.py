@@ -14,7 +14,7 @@ from pipeline.publish.map.packing import (
     Ints,
     Packed,
     as_days,
-    bundle,
+    bundle_in_two,
     distinct_rows,
     pack_ids,
     pack_ints,
@@ -61,6 +61,23 @@ SECOND_CHOICES: Final = {
     "surface_next": "surface_confidence",
     "surface_next_confidence": "surface_confidence",
 }
+# what answers, legend and districts are counted from, and what their links ask for
+FIRST_SCREEN: Final = (
+    "segment",
+    *GROUPS["segment"],
+    "segment_id number",
+    "segment_id width",
+    "state",
+    "urgency",
+    "finding_core",
+    "finding_severity",
+    "finding_rule",
+    "finding_urgency",
+    "change_core",
+    "change",
+    "works_id_core",
+    "works_id",
+)
 ALONE: Final = (
     "side",
     "chainage_m",
@@ -90,8 +107,11 @@ def pack_cards(
     order: Ints,
     changes: pd.DataFrame | None = None,
     in_works: pd.DataFrame | None = None,
-) -> str:
+) -> tuple[str, str]:
     """Return what cards, filter and table show of the cores, in the page's order; absent columns are left out.
+
+    In two texts: what the first screen is counted from, so that it need not wait for the rest, and all that a reader
+    must ask for.
 
     Parameters
     ----------
@@ -131,7 +151,9 @@ def pack_cards(
     for listed, name in ((changes, "change"), (in_works, "works_id")):
         if listed is not None:
             columns |= _pack_list(rows["row"], listed, name)
-    return bundle(columns)
+    # without states, a date tells which flagged cores are reinstated
+    dated = () if "state" in columns else ("reinstated_at",)
+    return bundle_in_two(columns, {*FIRST_SCREEN, *dated})
 
 
 def _pack_list(rows: pd.Series, table: pd.DataFrame, name: str) -> dict[str, Packed]:

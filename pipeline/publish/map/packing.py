@@ -8,6 +8,7 @@ written as text, seven bits per letter, which adds less than half of what base64
 import json
 import re
 import zlib
+from collections.abc import Collection
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -22,6 +23,7 @@ __all__ = [
     "as_days",
     "as_letters",
     "bundle",
+    "bundle_in_two",
     "distinct_rows",
     "pack_ids",
     "pack_ints",
@@ -63,6 +65,23 @@ def shown_text(value: object) -> str:
     """Return a text as the page shows it: all of it up to the limit, otherwise its beginning."""
     text = str(value)
     return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
+
+
+def bundle_in_two(columns: dict[str, Packed], first: Collection[str]) -> tuple[str, str]:
+    """Return the columns that a page reads first as one text, and the others as another.
+
+    The first text also describes the others, without their words: a page knows at once which columns there are.
+
+    Parameters
+    ----------
+    columns
+        By name.
+    first
+        Names of those in the first text; a name without a column counts for nothing.
+    """
+    later = {name: column for name, column in columns.items() if name not in first}
+    described = {name: {key: fact for key, fact in how.items() if key != "words"} for name, (how, _) in later.items()}
+    return bundle({name: columns[name] for name in columns if name in first}, later=described), bundle(later)
 
 
 def bundle(columns: dict[str, Packed], **facts: object) -> str:

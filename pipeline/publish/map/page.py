@@ -49,6 +49,8 @@ __all__ = ["Background", "MapInput", "draw_map"]
 
 # a fifth of the scripts; a test holds that no text in them runs over several lines
 _NOT_NEEDED: Final = re.compile(r"^[ \t]*//.*\n|^[ \t]+", re.MULTILINE)
+# what is known of each core: for the first screen, and for all that a reader must ask for
+_CARDS: Final = ("card_data", "detail_data")
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -162,8 +164,8 @@ def draw_map(view: MapInput) -> str:
         ),
         "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
         "road_data": roads,
-        "card_data": pack_cards(view.cores, view.findings, order, view.changes, view.in_works),
     }
+    parts |= dict(zip(_CARDS, pack_cards(view.cores, view.findings, order, view.changes, view.in_works), strict=True))
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
 

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 from pyproj import Geod
 
+from pipeline.publish.map.carriageways import LinesOfStreet, Place, near_another
 from pipeline.publish.map.packing import Packed, pack_ints
 
 __all__ = ["GAP_M", "AlongStreets", "pack_along", "place_along_streets"]
@@ -28,6 +29,8 @@ _NORTHWARD: Final = 2**31
 _DM_PER_M: Final = 10
 # connected lines of one name; more are a layer in which "unnamed" is written as a name
 _MOST_SEARCHED: Final = 1000
+# a way that ends this near its beginning, as a share of what it could span, turns back
+_TURNS_BACK: Final = 0.5
 _EARTH: Final = Geod(ellps="WGS84")
 
 
@@ -51,6 +54,11 @@ class _Line(NamedTuple):
     length: float
 
 
+class _Laid(NamedTuple):
+    line: _Line
+    place: Place
+
+
 # lines in the order of the street, each with whether it is backwards
 _Way = list[tuple[_Line, bool]]
 
@@ -60,7 +68,8 @@ def place_along_streets(vertices: Floats, counts: Ints, street: pd.Series) -> Al
 
     A street runs from west to east, or from south to north if it is longer that way. Of a street that forks, its
     longest way comes first and then the branches; a closed loop is walked round once. Pieces that do not meet follow
-    one another with a gap of ``GAP_M``. A line without a street is a street of its own.
+    one another with a gap of ``GAP_M``, but a line beside another one of its street, such as the second carriageway of
+    a dual carriageway, lies where that one does. A line without a street is a street of its own.
 
     Parameters
     ----------
@@ -79,26 +88,69 @@ def place_along_streets(vertices: Floats, counts: Ints, street: pd.Series) -> Al
     spots = np.column_stack([cell >> _HALF, (cell & (2**_HALF - 1)) - _NORTHWARD]) * _MEETS
     along_m, is_backwards = np.zeros(len(counts)), np.zeros(len(counts), dtype=bool)
     codes, _ = pd.factorize(street)
+    is_near = near_another(vertices, counts, codes)
     by_street = np.argsort(codes, kind="stable")
     by_street = by_street[codes[by_street] >= 0]
     new_street = np.flatnonzero(np.diff(codes[by_street])) + 1
     for lines in np.split(by_street, new_street) if len(by_street) else []:
         starts, ends = nodes[lines], nodes[lines + len(counts)]
         rank = _ranks(spots, np.concatenate([starts, ends]))
-        pieces = _pieces(
-            [
-                _Line(*line)
-                for line in zip(lines.tolist(), starts.tolist(), ends.tolist(), length_m[lines].tolist(), strict=True)
-            ],
-            rank,
+        pieces = list(
+            _pieces(
+                [
+                    _Line(*line)
+                    for line in zip(
+                        lines.tolist(), starts.tolist(), ends.tolist(), length_m[lines].tolist(), strict=True
+                    )
+                ],
+                rank,
+            )
         )
-        reached = 0.0
-        for piece in pieces:
-            for line, backwards in piece:
-                along_m[line.at], is_backwards[line.at] = reached, backwards
-                reached += line.length
-            reached += GAP_M
+        may_lie_beside = len(pieces) > 1 and len(lines) <= _MOST_SEARCHED and is_near[lines].any()
+        laid = None
+        if may_lie_beside:
+            laid = LinesOfStreet(vertices[_runs(first[lines], counts[lines])], counts[lines], length_m[lines])
+        for line, place in _lay(pieces, lines, laid, is_near):
+            along_m[line.at], is_backwards[line.at] = place
     return AlongStreets(along_m, length_m, is_backwards)
+
+
+def _lay(pieces: list[_Way], lines: Ints, laid: LinesOfStreet | None, may_lie_beside: Bools) -> Iterator[_Laid]:
+    """Yield each line of a street with its place: beside one that has its place, or after all of them.
+
+    Parameters
+    ----------
+    pieces
+        Of the street, in order.
+    lines
+        The street's lines, ascending; ``laid`` has them in this order, and is None where none can lie beside another.
+    may_lie_beside
+        By line of the layer.
+    """
+    reached = 0.0
+    for piece in pieces:
+        at = np.searchsorted(lines, [line.at for line, _ in piece])
+        begins = reached + GAP_M if reached else 0.0
+        is_sought = may_lie_beside[lines[at]]
+        if laid is None or not reached or not is_sought.any() or laid.is_branch(at):
+            is_sought[:] = False
+        found = []
+        for place, is_near, (line, backwards) in zip(at.tolist(), is_sought.tolist(), piece, strict=True):
+            beside = laid.beside(place) if laid is not None and is_near else None
+            found.append(_Laid(line, beside or Place(begins, backwards)))
+            if not beside:
+                begins += line.length
+        for place, one in zip(at.tolist(), found, strict=True):
+            if laid is not None:
+                laid.put(place, one.place)
+            reached = max(reached, one.place.along_m + one.line.length)
+        yield from found
+
+
+def _runs(first: Ints, counts: Ints) -> Ints:
+    """Return the whole numbers of several runs, one run after another, by where each begins and how long it is."""
+    ends = np.cumsum(counts)
+    return np.repeat(first - ends + counts, counts) + np.arange(ends[-1])
 
 
 def pack_along(along: AlongStreets) -> dict[str, Packed]:
@@ -172,8 +224,8 @@ def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
     """Return the longest way through connected lines: all of a plain street or loop, no line twice.
 
     Of a net with forks: from its southernmost or westernmost node to the farthest, and from there to the farthest. In
-    a net without loops no way is longer. The lines of a net of more than ``_MOST_SEARCHED``
-    with forks follow one another as they begin.
+    a net without loops no way is longer. Where that leads up one carriageway and down the other, the first of the two
+    ways instead. The lines of a net of more than ``_MOST_SEARCHED`` with forks follow one another as they begin.
     """
     if len(lines) == 1:
         return [(lines[0], False)]
@@ -186,8 +238,14 @@ def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
         return _walk(at_node, min((node for node in at_node if len(at_node[node]) == 1), default=lowest))
     if len(lines) > _MOST_SEARCHED:
         return [(line, False) for line in sorted(lines, key=lambda line: min(rank[line.first], rank[line.last]))]
-    far, _ = _farthest(at_node, lowest)
-    return _farthest(at_node, far)[1]
+    far, across = _farthest(at_node, lowest)
+    longest = _farthest(at_node, far)[1]
+    turns_back = _extent(longest, rank) < _TURNS_BACK * _extent(across, rank)
+    return across if turns_back else longest
+
+
+def _extent(way: _Way, rank: dict[int, float]) -> float:
+    return abs(rank[_end(way[-1], is_far=True)] - rank[_end(way[0])])
 
 
 def _walk(at_node: dict[int, list[_Line]], node: int) -> _Way:

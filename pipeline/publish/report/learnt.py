@@ -5,8 +5,14 @@ from typing import Any, Final, NamedTuple
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.locate.learning import LEAST_REGISTER, Outcome
-from pipeline.publish.learnt_errors import position_counts, reading_sentence, shift_warnings
+from pipeline.locate.learning import Outcome
+from pipeline.publish.learnt_errors import (
+    declined_sentence,
+    position_counts,
+    reading_sentence,
+    shift_warnings,
+    unmeasured_outcomes,
+)
 from pipeline.publish.pages.reliability import Point, lowest_of, reliability_chart, reliability_mark
 from pipeline.publish.report.names import LONGEST_NAME
 from pipeline.publish.words import Words, plain_text
@@ -40,10 +46,11 @@ class _Batch(NamedTuple):
 
 def positions_line(result: RunResult, words: Words) -> dict[str, Any]:
     """Return the values of the first page's line on what the positions rest on."""
-    counts = position_counts(result)
+    counts, accuracy = position_counts(result), words.measure(result.settings.matching.accuracy_m)
     return {
-        "positions": [words.say(f"learnt.count_{name}", n=count) for name, count in counts.items()],
+        "positions": [words.say(f"learnt.count_{name}", n=count, accuracy=accuracy) for name, count in counts.items()],
         "shifted": len(shift_warnings(result.reasons.learning, words, is_only=True)),
+        "unmeasured": len(unmeasured_outcomes(result.reasons.learning)),
     }
 
 
@@ -59,16 +66,19 @@ def learnt_errors(result: RunResult, words: Words) -> dict[str, Any]:
     return {
         "is_learning": bool(outcomes),
         "no_learning": "learnt.all_stated" if result.settings.matching.learn else "learnt.switched_off",
-        "learnt_declined": [_declined(outcome, words) for outcome in outcomes if not outcome.is_accepted],
+        "learnt_declined": [
+            declined_sentence(outcome, result.settings.matching.accuracy_m, words)
+            for outcome in outcomes
+            if not outcome.is_accepted
+        ],
         "readings": [said for one in outcomes if (said := reading_sentence(one, words, is_only=is_only)) is not None],
         "learnt_rows": [
-            {"name": _name(batch, words, is_only=is_only), **_row(batch, result, words)}
-            for batch in batches[:_MOST_ROWS]
+            {**_named(batch, words, is_only=is_only), **_row(batch, result, words)} for batch in batches[:_MOST_ROWS]
         ],
         "learnt_rows_left": max(len(batches) - _MOST_ROWS, 0),
         "reliability": [
             {
-                "name": _name(batch, words, is_only=is_only),
+                **_named(batch, words, is_only=is_only),
                 "cores": len(batch.cores),
                 "chart": reliability_chart(points, lowest, most, f"reliability-{number}", _title(batch, words), words),
                 "points": [
@@ -86,13 +96,6 @@ def learnt_errors(result: RunResult, words: Words) -> dict[str, Any]:
         "reliability_left": len(charts) - len(shown),
         "reliability_marks": {when: reliability_mark(when) for when in ("before", "after")},
     }
-
-
-def _declined(outcome: Outcome, words: Words) -> Markup:
-    """Return why the default serves a register."""
-    key = {"few": "learnt.too_few", "no better": "learnt.no_better"}[outcome.reason]
-    name = words.own(outcome.register, LONGEST_NAME)
-    return words.say(key, register=name, n=outcome.cores, least=LEAST_REGISTER)
 
 
 def _batches(outcome: Outcome, result: RunResult) -> list[_Batch]:
@@ -127,17 +130,15 @@ def _row(batch: _Batch, result: RunResult, words: Words) -> dict[str, Any]:
     return row
 
 
-def _own_name(batch: _Batch, words: Words) -> Markup:
-    """Return what tells a batch from the rest of its register."""
+def _named(batch: _Batch, words: Words, *, is_only: bool) -> dict[str, Markup]:
+    """Return what a batch is called, and what it is: a name alone, such as "42" or "South", reads as that of a crew."""
+    kind = words.say(f"learnt.of_{batch.outcome.key}") if batch.name else Markup()
     if batch.name:
-        return words.say(f"learnt.by_{batch.outcome.key}", name=words.own(batch.name, LONGEST_NAME))
-    return words.say("learnt.the_rest" if batch.outcome.batches else "learnt.every_core")
-
-
-def _name(batch: _Batch, words: Words, *, is_only: bool) -> Markup:
-    own = _own_name(batch, words)
+        own = words.own(batch.name, LONGEST_NAME)
+    else:
+        own = words.say("learnt.the_rest" if batch.outcome.batches else "learnt.every_core")
     register = words.own(batch.outcome.register, LONGEST_NAME)
-    return own if is_only else words.say("learnt.batch_of", register=register, batch=own)
+    return {"name": own if is_only else words.say("learnt.batch_of", register=register, batch=own), "kind": kind}
 
 
 def _title(batch: _Batch, words: Words) -> str:

@@ -66,7 +66,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         "materials": _materials(result, words),
         "thresholds_in_force": _thresholds(result.audit.thresholds, words),
         "settings_in_force": [
-            {"key": one.key, "value": words.own(one.value), "source": words.own(outside_source(one.source))}
+            {"key": words.own(one.key), "value": words.own(one.value), "source": words.own(outside_source(one.source))}
             for one in setting_sources(result.settings)
         ],
         "overridden": [

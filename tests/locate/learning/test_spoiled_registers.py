@@ -68,11 +68,25 @@ def _cores(**columns):
 _NOTHING = [None] * _N
 
 
+def test_roads_without_width_and_class_teach_nothing():
+    """3.5 m is half of what roads of no known class are taken to have."""
+    found = locate(_cores(), _streets().assign(half_width_m=3.5), None, None, Matching(), _CATALOGUE)
+    assert [outcome.reason for outcome in found.reasons.learning] == ["widths"]
+    assert found.reasons.errors["accuracy_from"].eq("default").all()
+    classed = _streets().assign(half_width_m=3.5, class_name="local")
+    found = locate(_cores(), classed, None, None, Matching(), _CATALOGUE)
+    assert [outcome.reason for outcome in found.reasons.learning] == ["learnt"]
+
+
 @pytest.mark.parametrize(
     ("columns", "reasons"),
     [
-        pytest.param({"x_m": np.full(_N, 50.0), "y_m": np.zeros(_N)}, ["no better"], id="all at one point"),
-        pytest.param({"y_m": np.zeros(_N)}, ["no better"], id="all on one street"),
+        pytest.param({"x_m": np.full(_N, 50.0), "y_m": np.zeros(_N)}, ["equal"], id="all at one point"),
+        pytest.param({"y_m": np.zeros(_N)}, ["snapped"], id="all on one line"),
+        pytest.param(
+            {"x_m": np.linspace(50, 250, _N), "y_m": np.linspace(-1, 1, _N)}, ["no better"], id="all on one street"
+        ),
+        pytest.param({"y_m": np.tile([9.0, -9.0], _N // 2) + np.linspace(0, 3, _N)}, ["beside"], id="all in gardens"),
         pytest.param({"y_m": np.full(_N, 10_000.0)}, [], id="all far off the streets"),
         pytest.param({"x_m": np.full(_N, np.nan), "y_m": np.full(_N, np.nan)}, [], id="without positions"),
     ],

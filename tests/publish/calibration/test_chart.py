@@ -37,18 +37,18 @@ def test_the_chart_is_well_formed_and_the_same_each_time(found):
 
 def test_there_is_a_panel_for_each_common_diameter_the_commonest_first(found):
     heads = [text for text in _texts(found) if text.startswith("Hole of")]
-    assert heads == ["Hole of 457 mm, 60 records", "Hole of 610 mm, 12 records"]
+    assert heads == ["Hole of 457 mm, 60 records: grout used", "Hole of 610 mm, 12 records: grout used"]
 
 
 def test_a_diameter_with_few_records_has_no_panel_of_its_own():
     both = pd.concat([records(60), records(4, hole=609.6)], ignore_index=True)
     heads = [text for text in _texts(calibrate(both, CATALOGUE)) if text.startswith("Hole of")]
-    assert heads == ["Hole of 457 mm, 60 records"]
+    assert heads == ["Hole of 457 mm, 60 records: grout used"]
 
 
 def test_a_single_record_is_counted_in_the_singular():
     heads = [text for text in _texts(calibrate(records(1), CATALOGUE)) if text.startswith("Hole of")]
-    assert heads == ["Hole of 457 mm, 1 record"]
+    assert heads == ["Hole of 457 mm, 1 record: grout used"]
 
 
 def test_the_description_says_what_the_chart_shows(found):
@@ -74,7 +74,7 @@ def test_insufficient_records_that_give_a_figure_give_it_after_the_verdict():
 def test_the_chart_itself_says_first_that_the_records_are_insufficient(found):
     verdict = "Not enough to go by. The stated values apply."
     few = _texts(calibrate(records(29), CATALOGUE))
-    assert few.index(verdict) < few.index("Hole of 457 mm, 29 records")
+    assert few.index(verdict) < few.index("Hole of 457 mm, 29 records: grout used")
     assert verdict not in _texts(found)
 
 

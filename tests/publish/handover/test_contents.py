@@ -14,6 +14,7 @@ from pipeline.contracts import HANDED_ALWAYS
 from pipeline.errors import SettingsError
 from pipeline.publish.words import words_of
 from pipeline.run import run_programme
+from tests.publish.handover.packs import pack_of
 from tests.publish.handover.reading import everything_in
 from tests.small_town import SECRET_STREET, SECRETS, write_town
 
@@ -49,10 +50,9 @@ def test_a_finding_that_quotes_an_internal_column_is_reduced_to_its_rules_title(
     assert identity["findings_without_figures"] == ["position-unreadable", "value-unreadable"]
 
 
-def test_the_columns_are_those_of_the_settings_in_their_order_as_they_were_understood(tmp_path):
+def test_the_columns_are_those_of_the_settings_in_their_order_as_they_were_understood(small_town, tmp_path):
     columns = [*HANDED_ALWAYS, "reinstated_at", "opened_on", "diameter_mm", "cost", "@road", "cover_m"]
-    path = write_town(tmp_path, f"[handover]\ncolumns = {json.dumps(columns)}\n")
-    pack = run_programme(path, tmp_path / "out").folder / "handover"
+    pack = pack_of(small_town[1], tmp_path, f"[handover]\ncolumns = {json.dumps(columns)}\n")
     cores = pd.read_csv(pack / "cores.csv")
     # the register keeps no cover
     assert cores.columns.tolist() == ["row", *columns[:-2], "'@road"]
@@ -75,16 +75,16 @@ def test_the_columns_are_those_of_the_settings_in_their_order_as_they_were_under
     assert "column of the register, as it was read" in page
 
 
-def test_the_registers_street_stays_if_it_is_not_listed_and_so_does_a_surface(tmp_path):
-    path = write_town(tmp_path, f"[handover]\ncolumns = {json.dumps([*HANDED_ALWAYS])}\n")
-    run = run_programme(path, tmp_path / "out").folder
-    assert SECRET_STREET in everything_in(run / "map.html")
-    assert "asphalt" in everything_in(run / "map.html")
-    for file in (run / "handover").iterdir():
+def test_the_registers_street_stays_if_it_is_not_listed_and_so_does_a_surface(small_town, tmp_path):
+    result = small_town[1]
+    assert SECRET_STREET in everything_in(result.folder / "map.html")
+    assert "asphalt" in everything_in(result.folder / "map.html")
+    pack = pack_of(result, tmp_path, f"[handover]\ncolumns = {json.dumps([*HANDED_ALWAYS])}\n")
+    for file in pack.iterdir():
         assert SECRET_STREET not in everything_in(file), file.name
         # nor does the page on how to read the pack name a surface
         assert "asphalt" not in everything_in(file), file.name
-    page = (run / "handover" / "how-to-read.html").read_text()
+    page = (pack / "how-to-read.html").read_text()
     assert "likeliest" in page
     assert "runner_up_id" not in page
 
@@ -105,9 +105,8 @@ def test_a_list_of_columns_that_cannot_be_is_refused_and_nothing_written(tmp_pat
     assert not (tmp_path / "out").exists()
 
 
-def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_reveals_nothing(tmp_path):
-    path = write_town(tmp_path, '[handover]\ncolumns = ["opened_on", "reinstated_at"]\n')
-    pack = run_programme(path, tmp_path / "out").folder / "handover"
+def test_what_a_map_needs_is_handed_over_unasked_and_a_column_that_is_not_kept_reveals_nothing(small_town, tmp_path):
+    pack = pack_of(small_town[1], tmp_path, '[handover]\ncolumns = ["opened_on", "reinstated_at"]\n')
     assert verify(pack).identity["columns"] == ["row", *HANDED_ALWAYS, "opened_on", "reinstated_at"]
     # its sentence may name a day of an interim reinstatement, which this register does not keep
     assert "interim_on" in RULES["open-too-long"].reveals

@@ -1,6 +1,7 @@
 """The page that explains a pack: its files, its columns, what is kept back, and how to check it."""
 
 import dataclasses
+import html
 import json
 import re
 
@@ -67,6 +68,41 @@ def test_a_sentence_is_shown_only_where_it_applies():
     for words in ("1 core has no usable position", "excluded 2 rows", "of the hole as cut", "<code>a-b</code>"):
         assert words in page
     assert "wider by one kerf" in _drawn(diameter_is="core", columns=["diameter_mm"])
+
+
+def test_what_confidences_rest_on_is_said_in_the_authoritys_words():
+    assert "Each confidence depends on" not in _drawn()
+    page = _drawn(position_errors={"stated": 1, "learnt": 400, "default": 30, "default_m": 5.0})
+    assert "Each confidence depends on the accuracy of the position. The utility states it for 1 position. " in page
+    assert (
+        "For 400 positions the utility states none; their error was learnt from the utility's register"
+        in html.unescape(page)
+    )
+    assert "For 30 positions none is stated and none was learnt; they are assumed to be within 5 m in 95%" in page
+    assert "For 30" not in _drawn(position_errors={"stated": 1, "default_m": 5.0})
+
+
+def test_a_shift_is_said_with_what_to_ask_the_utility():
+    shift = {
+        "register": None,
+        "cores": 312,
+        "says": "shift",
+        "side": "north_east",
+        "metres": 2.4,
+        "low": 1.9,
+        "high": 2.9,
+    }
+    assert "shifted" not in _drawn(shifts=[])
+    page = _drawn(shifts=[shift])
+    assert (
+        "The positions of 312 cores may be shifted as a whole: they lie 2.4 m (1.9 to 2.9) north-east of your streets"
+        in page
+    )
+    assert "Ask the utility to check two known points." in page
+    page = _drawn(shifts=[shift | {"register": "<i>Day book</i>", "says": "either", "kept": "north"}])
+    assert "&lt;i&gt;Day book" in page
+    assert "<i>Day" not in page
+    assert "Or the cores keep to the north side of the road" in page
 
 
 def test_text_of_a_programme_is_text_and_a_column_without_a_description_is_the_registers_own():

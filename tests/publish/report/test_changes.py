@@ -14,6 +14,7 @@ from pipeline.history import KINDS
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.publish.pages import page
 from pipeline.publish.report.changes import changes_shown
+from pipeline.publish.report.pdf import REPORT_PDF
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.since import changes_between
 from pipeline.publish.words import words_of
@@ -135,8 +136,10 @@ def test_the_record_names_the_run_compared_with(months):
     }
 
 
-def test_a_run_made_again_leaves_everything_as_it_was(months, tmp_path):
+def test_a_run_made_again_gives_the_same_bytes_and_leaves_everything_as_it_was(months, tmp_path):
+    """A folder in which a byte differs is replaced, so that its files are younger; a PDF made before stays."""
     out = Path(shutil.copytree(months[1].folder.parents[1], tmp_path / "out"))
+    (out / months[1].folder.relative_to(months[1].folder.parents[1]) / REPORT_PDF).write_bytes(b"%PDF-1.7")
     before = {file: (file.read_bytes(), file.stat().st_mtime_ns) for file in out.rglob("*") if file.is_file()}
     again = run_programme(_DATA / "programme.toml", out)
     assert again.earlier.run.as_of == dt.date(2026, 8, 31)

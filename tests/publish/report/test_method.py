@@ -31,7 +31,8 @@ def test_every_threshold_is_shown_with_its_rule_and_source(demo, page):
 
 def test_every_setting_is_shown_with_its_value_and_who_set_it(demo, page):
     table = table_of(page, "settings-in-force")
-    assert "<code>matching.district_gap</code>" in table
+    assert "<code><bdi>matching.district_gap</bdi></code>" in table
+    assert "matching.learn yes set by Harbour Vale 2026" in text_of(table)
     assert "<bdi>set by Harbour Vale 2026</bdi>" in table
     assert "tool default" in table_of(draw_report(replace(demo, settings=_without_matching(demo))), "settings-in-force")
 

@@ -182,7 +182,7 @@ const KerfbookAlongStreets = (() => {
       for (const r of lines) {
         const [from, to] = [this.start[r] / DM_PER_M, (this.start[r] + this.length[r]) / DM_PER_M];
         if (from - reached > 1) gaps.push([reached, from]);
-        reached = to;
+        reached = Math.max(reached, to);
         at(from);
         at(to);
         this.meetings(r).forEach(([metres, other]) => at(metres).add(this.nameOf(other)));

@@ -125,7 +125,12 @@
     KerfbookPanel.setUpSkips(map);
     const tiles = KerfbookTiles.forMap(map);
     const { cores, coreLayer, roads, roadLayer } = await drawFirst(tiles);
-    const attributes = new KerfbookAttributes.Attributes(await KerfbookUnpack.read("card-data"), cores);
+    const bundle = await KerfbookUnpack.read("card-data");
+    const readDetails = () => KerfbookUnpack.readMore(bundle, "detail-data");
+    // An address may name a core, or ask for what only the details say.
+    const hasAddress = Boolean(window.location.hash);
+    if (hasAddress) await readDetails();
+    const attributes = new KerfbookAttributes.Attributes(bundle, cores);
     const filter = new KerfbookFilter.Filter(cores, attributes);
     const navigation = new KerfbookNavigation.Navigation(map, { cores, roads, tiles, network });
     const cards = new KerfbookCard.Cards(attributes);
@@ -136,7 +141,7 @@
     const works = KerfbookWorks.layers(map, tiles);
     const { districts, scale } = KerfbookLayers.setUp(map, roadLayer, works);
     views.scale = scale;
-    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle: attributes.bundle, network, hasDistricts: () => !districts || map.hasLayer(districts.group) });
+    const picture = KerfbookPicture.setUp(map, { cores, roads, tiles, layers: { coreLayer, roadLayer, works }, bundle, network, hasDistricts: () => !districts || map.hasLayer(districts.group) });
     const updateView = followView(views, navigation, attributes);
     filter.onChange(() => {
       cores.show(filter.shown);
@@ -146,23 +151,26 @@
     setUpPanel(views, navigation, filter, attributes);
     KerfbookFilterControls.setUp(filter, { saveList: () => views.saveList(), copyLink: () => views.copyLink() });
     setUpAnswers(views, filter, { attributes, roads, navigation });
+    if (hasAddress) views.follow(asked);
+    else views.useUnits(KerfbookUnits.inUse());
+    updateView();
+    byId("progress").hidden = true;
+    performance.mark("all-usable");
+    if (!hasAddress) await readDetails();
     KerfbookPrint.setUp(map, {
       layersShown: () => ({ cores, names: picture.names, works: works.filter(({ layer }) => map.hasLayer(layer)), roads: hasRoads() ? roads : null, districts: districts && map.hasLayer(districts.group) ? districts : null }),
       roads, filter, table: views.table, strips: views.sheet,
     });
-    if (window.location.hash) views.follow(asked);
-    else views.useUnits(KerfbookUnits.inUse());
-    updateView();
     // For whoever looks at the page with developer tools, and for the tests.
     window.kerfbook = { map, cores, roads, attributes, filter, names: picture.names, measure: picture.measure };
-    byId("progress").hidden = true;
-    performance.mark("all-usable");
+    performance.mark("all-read");
     readAhead(filter);
   }
 
+  const carryOut = KerfbookWaiting.hold();
   start().catch((error) => {
     // The list of flagged cores needs no script: it is shown in place of the map.
     document.documentElement.classList.add("plain-only", "failed");
     throw error;
-  });
+  }).finally(carryOut);
 })();

@@ -1,79 +1,17 @@
 "use strict";
-// Reads the bundles of packed columns in the page: letters of seven bits, gzip, a header, byte planes.
+// Reads the bundles of packed columns in the page: a header, then byte planes.
 const KerfbookUnpack = (() => {
-  // Letters of seven bits; those that a page would not keep are 128 higher.
-  function fromLetters(text) {
-    let i = text.indexOf(" ") + 1;
-    const bytes = new Uint8Array(Number(text.slice(0, i)));
-    const sevens = bytes.length - (bytes.length % 7);
-    for (let at = 0; at < sevens; at += 7) {
-      const high = ((text.charCodeAt(i) & 127) << 21) | ((text.charCodeAt(i + 1) & 127) << 14)
-        | ((text.charCodeAt(i + 2) & 127) << 7) | (text.charCodeAt(i + 3) & 127);
-      const low = ((text.charCodeAt(i + 4) & 127) << 21) | ((text.charCodeAt(i + 5) & 127) << 14)
-        | ((text.charCodeAt(i + 6) & 127) << 7) | (text.charCodeAt(i + 7) & 127);
-      i += 8;
-      bytes[at] = high >>> 20;
-      bytes[at + 1] = high >>> 12;
-      bytes[at + 2] = high >>> 4;
-      bytes[at + 3] = (high << 4) | (low >>> 24);
-      bytes[at + 4] = low >>> 16;
-      bytes[at + 5] = low >>> 8;
-      bytes[at + 6] = low;
-    }
-    let [held, bits] = [0, 0];
-    for (let at = sevens; at < bytes.length; i += 1) {
-      held = ((held << 7) | (text.charCodeAt(i) & 127)) & 0x7fff;
-      bits += 7;
-      if (bits >= 8) {
-        bits -= 8;
-        bytes[at] = held >>> bits;
-        at += 1;
-      }
-    }
-    return bytes;
-  }
+  const { bufferOf } = KerfbookLetters;
+  const read = async (id) => new Bundle(await bufferOf(id));
 
-  // Written in one piece: a stream from a blob would come in small pieces from another process.
-  async function inflate(packed) {
-    const stream = new DecompressionStream("gzip");
-    const writer = stream.writable.getWriter();
-    // Any error in the bytes reaches the reader below.
-    writer.write(packed).catch(() => {});
-    writer.close().catch(() => {});
-    // A gzip ends with the length of its content.
-    const bytes = new Uint8Array(new DataView(packed.buffer).getUint32(packed.length - 4, true));
-    const reader = stream.readable.getReader();
-    let at = 0;
-    for (;;) {
-      // oxlint-disable-next-line no-await-in-loop -- the chunks of a stream come one after another
-      const { done, value } = await reader.read();
-      if (done) return bytes;
-      bytes.set(value, at);
-      at += value.length;
-    }
-  }
-
-  const POLL = 4;
-  const later = () => new Promise((done) => { setTimeout(done, POLL); });
-
-  async function read(id) {
-    // The browser is still reading an element that is not there, or that nothing follows.
-    while (document.readyState === "loading" && !document.getElementById(id)?.nextElementSibling) {
-      // oxlint-disable-next-line no-await-in-loop -- asked again until it is there
-      await later();
-    }
-    const script = document.getElementById(id);
-    const packed = fromLetters(script.textContent);
-    // The text is most of the page's memory, and is not needed twice.
-    script.textContent = "";
-    return new Bundle((await inflate(packed)).buffer);
-  }
+  // The columns of another element as well.
+  async function readMore(bundle, id) { bundle.add(await bufferOf(id)); }
 
   // In place of the planes that a column does not have.
   let zeros = new Uint8Array(0);
 
   // Whole numbers of up to 32 bits, and their steps too; in one pass, since the first drawing waits for it.
-  function narrow(bytes, { n, planes, at, least, steps, times = 1, shift = 0 }) {
+  function narrow({ bytes, n, planes, at, least, steps, times = 1, shift = 0 }) {
     if (zeros.length < n) zeros = new Uint8Array(n);
     const [a, b, c, d] = [0, 1, 2, 3].map((p) => (p < planes ? bytes.subarray(at + p * n, at + (p + 1) * n) : zeros));
     const values = new Int32Array(n);
@@ -91,7 +29,7 @@ const KerfbookUnpack = (() => {
     return values;
   }
 
-  function wide(bytes, { n, planes, at, least, steps }) {
+  function wide({ bytes, n, planes, at, least, steps }) {
     const values = new Float64Array(n);
     for (let p = 0; p < planes; p += 1) {
       const [from, weight] = [at + p * n, 2 ** (8 * p)];
@@ -108,40 +46,49 @@ const KerfbookUnpack = (() => {
 
   class Bundle {
     constructor(buffer) {
-      const length = new DataView(buffer).getUint32(0, true);
-      const header = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
-      this.header = header;
-      this.bytes = new Uint8Array(buffer);
-      this.read = new Map();
-      this.dated = new Map();
-      let at = 4 + length;
-      for (const how of Object.values(header.columns)) {
-        how.at = at;
-        at += how.n * how.planes;
-      }
+      Object.assign(this, { columns: {}, read: new Map(), dated: new Map() });
+      this.header = this.add(buffer);
     }
 
-    how(name) { return this.header.columns[name]; }
+    // The columns of one element of the page.
+    add(buffer) {
+      const length = new DataView(buffer).getUint32(0, true);
+      const header = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
+      const bytes = new Uint8Array(buffer);
+      let at = 4 + length;
+      for (const how of Object.values(header.columns)) {
+        Object.assign(how, { bytes, at });
+        at += how.n * how.planes;
+      }
+      // Of columns that a later element holds, their descriptions without their words.
+      Object.assign(this.columns, header.later, header.columns);
+      return header;
+    }
+
+    how(name) { return this.columns[name]; }
 
     // Whether the file holds a column at all: some may have been withheld.
-    has(name) { return name in this.header.columns; }
+    has(name) { return name in this.columns; }
 
     // The whole numbers of a column, read when first asked for.
     ints(name) {
-      if (!this.read.has(name)) this.read.set(name, this.unpack(this.how(name)));
+      if (!this.read.has(name)) {
+        if (!this.how(name).bytes) throw new Error(`${name} is asked for before the page has read it`);
+        this.read.set(name, this.unpack(this.how(name)));
+      }
       return this.read.get(name);
     }
 
     // The same as bytes, where none is above 255; mostly they are in the bundle as they are.
     small(name) {
-      const { n, planes, at, least, steps } = this.how(name);
-      if (planes === 1 && !least && !steps) return this.bytes.subarray(at, at + n);
+      const { n, planes, at, least, steps, bytes } = this.how(name);
+      if (planes === 1 && !least && !steps) return bytes.subarray(at, at + n);
       if (!planes && !steps) return new Uint8Array(n).fill(least);
       return new Uint8Array(this.ints(name));
     }
 
     unpack(how) {
-      const values = how.wide ? wide(this.bytes, how) : narrow(this.bytes, how);
+      const values = how.wide ? wide(how) : narrow(how);
       if (how.plus) {
         const other = this.ints(how.plus);
         for (let i = 0; i < values.length; i += 1) values[i] += other[i];
@@ -292,5 +239,5 @@ const KerfbookUnpack = (() => {
     }
   }
 
-  return { read };
+  return { read, readMore };
 })();
