@@ -11,7 +11,7 @@ from pipeline import run as run_module
 from pipeline.clock import Clock
 from pipeline.errors import InputError, KerfbookError, SettingsError
 from pipeline.run import STAGES, prepare, read_programme, run_programme
-from tests.spoiled.town import PROGRAMME, TOWN
+from tests.spoiled.town import COUNT, PROGRAMME, TOWN
 
 _ORDER = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
@@ -68,6 +68,7 @@ def test_the_nine_stages_run_in_the_order_in_which_they_are_listed(audited):
     assert any(log.details)
     assert [cost.stage for cost in result.costs] == list(_ORDER)
     assert all(cost.seconds >= 0 for cost in result.costs)
+    assert result.table["status"].tolist() == ["pending"] * COUNT
 
 
 def test_the_folder_is_named_by_the_programme_and_its_day(audited, layers):

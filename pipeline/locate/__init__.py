@@ -4,12 +4,13 @@ from typing import Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.contracts import no_text
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
-from pipeline.locate.learnt_errors import LearntErrors, blurs_of
+from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learning
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
@@ -69,14 +70,16 @@ def locate(
         none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
     evidence = _evidence_of(matching)
-    cores = cores.assign(rounding_m=rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float)))
-    errors = _position_errors(cores, matching)
-    cores = _with_errors(cores, errors).assign(street_form=name_form(cores["street"], catalogue.short_words))
+    rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
+    errors = _position_errors(cores, rounding_m, matching)
+    cores = _with_errors(cores, errors, rounding_m).assign(
+        street_form=name_form(cores["street"], catalogue.short_words)
+    )
     segments = _with_known_widths(segments, catalogue)
     segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
     found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors, cores["rounding_m"], learnt)
-    blurs = blurs_of(errors["sigma_m"].to_numpy(), cores["rounding_m"].to_numpy(), learnt)
+    errors = _with_learnt(errors, rounding_m, learnt).join(said_of_learning(cores, learnt))
+    blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
@@ -106,7 +109,7 @@ def _evidence_of(matching: Matching) -> Evidence | None:
     return Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
 
 
-def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
+def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], matching: Matching) -> pd.DataFrame:
     """Return how far positions may be off, in metres, as ``Reasons.errors`` holds it.
 
     The accuracy is the core's own, else its method's, else its register's, else the programme's, else the default.
@@ -119,7 +122,7 @@ def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     used = own.fillna(method).fillna(register).fillna(matching.accuracy_m).astype(float)
     by_programme = "programme" if "accuracy_m" in matching.model_fields_set else "default"
     source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], by_programme)
-    accuracy_m, rounding_m = np.asarray(used, dtype=np.float64), cores["rounding_m"].to_numpy()
+    accuracy_m = np.asarray(used, dtype=np.float64)
     return pd.DataFrame(
         {
             "accuracy_used_m": used,
@@ -131,21 +134,24 @@ def _position_errors(cores: pd.DataFrame, matching: Matching) -> pd.DataFrame:
     )
 
 
-def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame) -> pd.DataFrame:
+def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
     """Return the cores with what their positions may be off, and whether nobody stated it."""
     return cores.assign(
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
+        rounding_m=rounding_m,
         may_learn=errors["accuracy_from"].eq("default"),
     )
 
 
-def _with_learnt(errors: pd.DataFrame, rounding_m: pd.Series, learnt: LearntErrors | None) -> pd.DataFrame:
+def _with_learnt(
+    errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], learnt: LearntErrors | None
+) -> pd.DataFrame:
     """Return the errors with those that were learnt: an accuracy is not given for them, as it cannot be told well."""
     if learnt is None:
         return errors
     is_learnt = pd.Series(learnt.is_learnt, errors.index)
-    sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m.to_numpy()), errors.index)
+    sigma = pd.Series(np.hypot(learnt.sigma_m, rounding_m), errors.index)
     return errors.assign(
         accuracy_used_m=errors["accuracy_used_m"].mask(is_learnt),
         accuracy_from=errors["accuracy_from"].mask(is_learnt, "learnt"),

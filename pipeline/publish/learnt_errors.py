@@ -7,19 +7,17 @@ import numpy as np
 from markupsafe import Markup
 
 from pipeline.locate.learning.learn import LEAST_REGISTER, Outcome
-from pipeline.locate.learning.shift import Reading, Shift
+from pipeline.locate.learning.shift import Shift
 from pipeline.locate.learning.unmeasured import UNMEASURED
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
 __all__ = [
-    "PUBLISHED",
     "compass",
     "declined_sentence",
     "length_of",
     "position_counts",
     "position_notices",
-    "reading_facts",
     "reading_sentence",
     "shift_warnings",
     "unmeasured_outcomes",
@@ -31,15 +29,6 @@ _WARNINGS: Final = ("shift", "either", "both", "unclear")
 _COMPASS: Final = ("east", "north_east", "north", "north_west", "west", "south_west", "south", "south_east")
 # standard errors either side that hold 95 % of a normal error
 _ERRORS_95: Final = 1.96
-# what is published of each reading
-PUBLISHED: Final = {
-    "nothing": (),
-    "shift": ("side", "metres", "low", "high"),
-    "either": ("side", "metres", "low", "high", "kept"),
-    "both": ("side", "metres", "kept"),
-    "side": ("kept",),
-    "unclear": (),
-}
 _SOURCES: Final = {
     "core": "stated", "method": "stated", "register": "stated", "programme": "stated",
     "learnt": "learnt", "default": "default",
@@ -91,32 +80,18 @@ def reading_sentence(outcome: Outcome, words: Words, *, is_only: bool) -> Markup
     is_only
         Whether the programme has no other register, so that its name says nothing.
     """
-    if outcome.reading.says == "nothing":
+    says, shift = outcome.reading.says, outcome.reading.shift
+    if says == "nothing":
         return None
     name = Markup() if is_only else words.own(outcome.register, _MOST_LETTERS)
     register = words.say("learnt.the_register" if is_only else "learnt.register_named", register=name)
-    shown = {
-        name: words.say(f"compass.{fact}") if isinstance(fact, str) else words.number(fact, 1)
-        for name, fact in reading_facts(outcome.reading).items()
-    }
-    return words.say(f"learnt.reads_{outcome.reading.says}", register=register, **shown)
-
-
-def reading_facts(reading: Reading) -> dict[str, str | float]:
-    """Return what is published of a reading: compass points, and lengths in metres, as ``PUBLISHED`` names them.
-
-    A preferred side leaves the length of a shift beside it too uncertain for an interval.
-    """
-    shift = reading.shift
-    facts: dict[str, str | float] = {"side": compass(shift.east, shift.north)}
-    if reading.side is not None:
-        facts["kept"] = compass(reading.side.east, reading.side.north)
-    names = PUBLISHED[reading.says]
-    return {name: fact for name, fact in {**facts, **_lengths(shift)}.items() if name in names}
-
-
-def _lengths(shift: Shift) -> dict[str, float]:
-    return length_of(shift)._asdict() if shift.east or shift.north else {}
+    shown: dict[str, object] = {"register": register}
+    if says not in {"side", "unclear"}:
+        shown |= {end: words.number(value, 1) for end, value in length_of(shift)._asdict().items()}
+        shown["side"] = words.say(f"compass.{compass(shift.east, shift.north)}")
+    if (side := outcome.reading.side) is not None:
+        shown["kept"] = words.say(f"compass.{compass(side.east, side.north)}")
+    return words.say(f"learnt.reads_{says}", **shown)
 
 
 def warning_outcomes(outcomes: list[Outcome]) -> list[Outcome]:

@@ -1,11 +1,13 @@
 """What a pack says of the errors of its positions: what its confidences rest on, and whether positions are shifted."""
 
+import math
 from typing import Any, Final
 
 import pandas as pd
 from markupsafe import Markup
 
-from pipeline.publish.learnt_errors import PUBLISHED, position_counts, reading_facts, warning_outcomes
+from pipeline.locate.learning.shift import Reading
+from pipeline.publish.learnt_errors import compass, length_of, position_counts, warning_outcomes
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
@@ -14,8 +16,14 @@ __all__ = ["position_facts", "position_problems", "position_sentences", "shift_s
 # what the error of a position rests on, in the order in which pages list it
 _SOURCES: Final = ("stated", "learnt", "default")
 _DEFAULT: Final = "default_m"
-_SHIFT: Final = frozenset({"register", "cores", "says"})
-_SIDES: Final = frozenset({"side", "kept"})
+# what the sentence on a reading names
+_NAMED: Final = {
+    "shift": frozenset({"metres", "low", "high", "side"}),
+    "either": frozenset({"metres", "low", "high", "side", "kept"}),
+    "both": frozenset({"metres", "side", "kept"}),
+    "unclear": frozenset[str](),
+}
+_OF_SHIFT: Final = frozenset({"register", "cores", "says"})
 _CONFIDENCES: Final = frozenset({"segment_confidence", "surface_confidence"})
 _MOST_LETTERS: Final = 60
 # a shift is known to a tenth of a metre at best
@@ -48,10 +56,7 @@ def position_facts(result: RunResult, cores: pd.DataFrame) -> dict[str, Any]:
             "register": one.register if "register" in cores else None,
             "cores": int((is_learnt & counted["register"].eq(one.register)).sum()),
             "says": one.reading.says,
-            **{
-                name: fact if isinstance(fact, str) else round(fact, _DECIMALS)
-                for name, fact in reading_facts(one.reading).items()
-            },
+            **{name: value for name, value in _figures(one.reading).items() if name in _NAMED[one.reading.says]},
         }
         for one in warning_outcomes(result.reasons.learning)
     ]
@@ -65,7 +70,10 @@ def position_problems(identity: dict[str, Any], placed: int | None) -> list[str]
     """
     errors, shifts = identity.get("position_errors") or {}, identity.get("shifts", [])
     known = {*_SOURCES, _DEFAULT} if "default" in errors else {*_SOURCES}
-    unknown = sorted({*errors} - known | {key for shift in shifts for key in shift if key not in _shown_of(shift)})
+    unknown = sorted(
+        {*errors} - known
+        | {key for shift in shifts for key in {*shift} - _OF_SHIFT - _NAMED.get(shift.get("says"), frozenset())}
+    )
     problems = [f"errors of positions: found {', '.join(map(repr, unknown))}, which no page shows"] if unknown else []
     counted = sum(errors.get(name, 0) for name in _SOURCES)
     if errors and placed is not None and counted != placed:
@@ -83,21 +91,25 @@ def position_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
 def shift_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
     """Return a sentence for each register that may be shifted, from what ``handover.json`` holds."""
     return [
-        words.say(
-            f"handover.reads_{shift['says']}",
-            positions=_positions(shift, words),
-            **{
-                name: words.say(f"compass.{shift[name]}") if name in _SIDES else words.number(shift[name], _DECIMALS)
-                for name in PUBLISHED[shift["says"]]
-            },
-        )
+        words.say(f"handover.reads_{shift['says']}", positions=_positions(shift, words), **_shown(shift, words))
         for shift in identity.get("shifts", [])
     ]
 
 
-def _shown_of(shift: dict[str, Any]) -> set[str]:
-    """Return the facts of a shift that a page shows."""
-    return {*_SHIFT, *PUBLISHED.get(shift.get("says", ""), ())}
+def _figures(reading: Reading) -> dict[str, float | str]:
+    """Return the length of a shift in metres, with the ends of its interval, and compass points."""
+    figures: dict[str, float | str] = {}
+    if math.hypot(reading.shift.east, reading.shift.north):
+        figures |= {end: round(metres, _DECIMALS) for end, metres in length_of(reading.shift)._asdict().items()}
+        figures["side"] = compass(reading.shift.east, reading.shift.north)
+    if reading.side is not None:
+        figures["kept"] = compass(reading.side.east, reading.side.north)
+    return figures
+
+
+def _shown(shift: dict[str, Any], words: Words) -> dict[str, object]:
+    lengths = {end: words.number(shift[end], _DECIMALS) for end in ("metres", "low", "high") if end in shift}
+    return lengths | {name: words.say(f"compass.{shift[name]}") for name in ("side", "kept") if name in shift}
 
 
 def _positions(shift: dict[str, Any], words: Words) -> Markup:
