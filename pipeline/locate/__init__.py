@@ -14,6 +14,7 @@ from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learni
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
+from pipeline.locate.reach import reach_of_error_m
 from pipeline.locate.reasons import LEAST_CHANCE, Reasons
 from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
 from pipeline.locate.segments import find_segments, road_of_segment
@@ -72,13 +73,11 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_errors(cores, errors, rounding_m).assign(
-        street_form=name_form(cores["street"], catalogue.short_words)
-    )
-    segments = _with_known_widths(segments, catalogue)
-    segments = segments.assign(street_form=name_form(segments["street"], catalogue.short_words))
-    found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors, rounding_m, learnt).join(said_of_learning(cores, learnt))
+    forms = [name_form(names["street"], catalogue.short_words) for names in (cores, segments)]
+    cores = _with_errors(cores, errors, rounding_m).assign(street_form=forms[0])
+    segments = _with_known_widths(segments, catalogue).assign(street_form=forms[1])
+    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
+    errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
@@ -106,7 +105,9 @@ def _evidence_of(matching: Matching) -> Evidence | None:
     """Return how names and levels weigh; None where the nearest segment is taken."""
     if matching.choose != "likeliest":
         return None
-    return Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
+    return Evidence(
+        matching.name_right, matching.names_near, matching.underground, matching.learn, matching.max_reach_m
+    )
 
 
 def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], matching: Matching) -> pd.DataFrame:
@@ -123,13 +124,17 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     by_programme = "programme" if "accuracy_m" in matching.model_fields_set else "default"
     source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], by_programme)
     accuracy_m = np.asarray(used, dtype=np.float64)
+    # the default says nothing of a core's own error, and where the nearest line is taken no error is weighed
+    is_stated = (source != "default") & (matching.choose == "likeliest")
+    stated_m = np.where(is_stated, sigma_of(accuracy_m), 0.0)
+    reach_m = reach_of_error_m(stated_m, matching.max_distance_m, matching.max_reach_m)
     return pd.DataFrame(
         {
             "accuracy_used_m": used,
             "accuracy_from": pd.Series(source, cores.index, dtype="str"),
             # the digits of a position add their own error to that of the instrument
             "sigma_m": np.hypot(sigma_of(accuracy_m), rounding_m),
-            "reach_m": matching.max_distance_m + reach_of_rounding_m(rounding_m),
+            "reach_m": reach_m + reach_of_rounding_m(rounding_m),
         }
     )
 
