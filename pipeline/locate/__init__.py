@@ -94,9 +94,8 @@ def locate(
         changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    frame = pd.concat([found, road, around, surface, district, register], axis="columns")
+    frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
