@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @commands.command("decide", short_help="Write a sheet of the findings that await a decision.")
-@click.argument("run", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("run", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
               help="File to write, .csv or .xlsx.  [default: decide-<as_of>.csv beside RUN]")  # fmt: skip
 @click.option("--urgency", type=click.Choice(URGENCIES), multiple=True,

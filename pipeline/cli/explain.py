@@ -9,7 +9,7 @@ from pipeline.cli.summary import line_width
 
 
 @commands.command("explain", short_help="Show everything about one core, for a dispute or a court.")
-@click.argument("run", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("run", type=click.Path(path_type=Path))
 @click.argument("core", required=False)
 @click.option(
     "--row", type=click.IntRange(min=1), help="One row, where several carry the id, or for a core without one."

@@ -12,7 +12,7 @@ from pipeline.wording import counted
 
 
 @commands.command("plan", short_help="Plan the work of a finished run anew, without another audit.")
-@click.argument("run", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("run", type=click.Path(path_type=Path))
 @click.argument("programme", type=PROGRAMME, required=False)
 @click.option("--start", type=Day(), help="First day of the plan, instead of the programme's own.")
 @click.option("--horizon", type=click.IntRange(1, 3650), help="Days that are planned.")

@@ -18,7 +18,7 @@ _MOST_LINES = 20
 
 
 @commands.command("return", short_help="Take back a sheet that a crew filled in.")
-@click.argument("run", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("run", type=click.Path(path_type=Path))
 @click.argument("sheet", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
               help="Register of returns to write, .csv.  [default: returns-<SHEET>.csv beside RUN]")  # fmt: skip

@@ -19,7 +19,7 @@ _LARGEST_SEED = 2**53
 
 
 @commands.command("sample", short_help="Draw an inspection sample of a run, or judge its results.")
-@click.argument("run", type=_FOLDER)
+@click.argument("run", type=click.Path(path_type=Path))
 @click.option("--plan", type=click.Choice(["series", "isolated"]),
               help="series (default): a plan by AQL, for lots inspected one after another. isolated: the smallest "
               "sample that seldom accepts a bad lot, for a single lot.")  # fmt: skip

@@ -20,6 +20,13 @@ _NOTED: Final = {
     "evidence changed": "no longer holds because its evidence changed; decide again",
     "expired": "has expired; decide again, or delete it",
 }
+# the same of several entries at once
+_NOTED_OF_SEVERAL: Final = {
+    "matches nothing": "match no finding and no cell of a register; delete them, or correct what they name",
+    "superseded": "are superseded by other decisions about the same findings or cells; delete one of each two",
+    "evidence changed": "no longer hold because their evidence changed; decide again",
+    "expired": "have expired; decide again, or delete them",
+}
 _HOLDS: Final = "holds"
 
 
@@ -82,6 +89,7 @@ def problem_notices(report: pd.DataFrame) -> list[str]:
     """Return a notice for each thing that is wrong with entries of a file, up to 20: how many, and in which lines."""
     what = report["problem"].fillna(report["standing"].map(_NOTED))
     wrong = report.assign(what=what.str.replace(_QUOTED, r'"\1…"', regex=True))[what.notna()]
+    several = {_NOTED[standing]: text for standing, text in _NOTED_OF_SEVERAL.items()}
     notices = []
     told = wrong.drop_duplicates(["file", "what"]).groupby("file", sort=False).head(_MOST_NOTICES)
     is_told = pd.MultiIndex.from_frame(wrong[["file", "what"]]).isin(pd.MultiIndex.from_frame(told[["file", "what"]]))
@@ -90,7 +98,8 @@ def problem_notices(report: pd.DataFrame) -> list[str]:
         shown = ", ".join(map(str, lines[:_LINES_NAMED]))
         more = f" and {len(lines) - _LINES_NAMED:,} more" if len(lines) > _LINES_NAMED else ""
         where = f"line {shown}" if len(lines) == 1 else f"{len(lines):,} entries (lines {shown}{more})"
-        notices.append(f"{file}, {where}: {why}.")
+        said = str(why) if len(lines) == 1 else several.get(str(why), str(why))
+        notices.append(f"{file}, {where}: {said}.")
     for file, count in wrong.loc[~is_told, "file"].value_counts(sort=False).items():
         one = "entry" if count == 1 else "entries"
         notices.append(f"{file!s}: {count:,} more {one} to correct; decisions_report.csv lists them.")

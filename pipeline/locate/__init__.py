@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.contracts import no_text
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
-from pipeline.locate.learnt_errors import LearntErrors, blurs_of
+from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learning
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
@@ -70,13 +70,13 @@ def locate(
         Its frame holds, on ``cores.index``, the contract's located columns, ``segment`` (row of ``segments``, -1 for
         none), ``surface_recorded_name`` and ``surface_says_nothing`` (the register writes "unknown" or the like).
     """
+    evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    street_form = name_form(cores["street"], catalogue.short_words)
-    cores = _with_errors(cores, errors, rounding_m).assign(street_form=street_form)
-    segments, evidence = _with_widths_and_forms(segments, catalogue), _evidence_of(matching)
+    cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
+    segments = _with_names_and_widths(segments, catalogue)
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt)
+    errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
@@ -94,9 +94,8 @@ def locate(
         changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    frame = pd.concat([found, road, around, surface, district, register], axis="columns")
+    frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
@@ -138,9 +137,12 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
-    """Return the cores with what their positions may be off, and whether nobody stated it."""
+def _with_names_and_errors(
+    cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], catalogue: Catalogue
+) -> pd.DataFrame:
+    """Return the cores with their street names as they are compared, and with what their positions may be off."""
     return cores.assign(
+        street_form=name_form(cores["street"], catalogue.short_words),
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
         rounding_m=rounding_m,
@@ -163,12 +165,15 @@ def _with_learnt(
     )
 
 
-def _with_widths_and_forms(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
-    """Return the segments with their names in one form, and whether each has a width of its own or of its class."""
+def _with_names_and_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
+    """Return the segments with their names as they are compared, and whether each has a width, its own or its class's.
+
+    The usual width of roads of no known class is none.
+    """
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
-    form = name_form(segments["street"], catalogue.short_words)
-    return segments.assign(has_width=~(of_no_class & is_usual), street_form=form)
+    names = name_form(segments["street"], catalogue.short_words)
+    return segments.assign(street_form=names, has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

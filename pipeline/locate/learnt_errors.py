@@ -13,7 +13,7 @@ from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.learning.unmeasured import Lie
 from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
 
-__all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors"]
+__all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors", "said_of_learning"]
 
 # what may have an error of its own within a register
 LEARNT_BY: Final = ("position_method", "contractor", "crew")
@@ -95,6 +95,37 @@ def blurs_of(
     )
     order = np.argsort(core, kind="stable")
     return Blurs(core[order], sigma[order], share[order])
+
+
+def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.DataFrame:
+    """Return why each of N cores has the error that it has, where nobody stated it.
+
+    Parameters
+    ----------
+    cores
+        N rows with ``may_learn``, ``register`` and LEARNT_BY.
+    learnt
+        What was learnt of them; None where nothing is.
+
+    Returns
+    -------
+    pandas.DataFrame
+        On the index of the cores: ``learnt_by`` (the column whose cores of one name the error was learnt from,
+        "register" for all of a register), missing where no error was learnt; ``not_learnt`` (the reason).
+    """
+    by, why = (pd.Series(pd.NA, cores.index, dtype="str") for _ in range(2))
+    if learnt is None:
+        return pd.DataFrame({"learnt_by": by, "not_learnt": why})
+    for outcome in learnt.outcomes:
+        mine = cores["register"].eq(outcome.register) & cores["may_learn"]
+        if not outcome.is_accepted:
+            why = why.mask(mine, outcome.reason)
+            continue
+        mine &= learnt.is_learnt
+        by = by.mask(mine, "register")
+        if outcome.key:
+            by = by.mask(mine & cores[outcome.key].isin(list(outcome.batches)), outcome.key)
+    return pd.DataFrame({"learnt_by": by, "not_learnt": why})
 
 
 def learn_errors(

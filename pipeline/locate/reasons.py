@@ -26,10 +26,11 @@ class Reasons(NamedTuple):
 
     ``errors``: N rows on the index of the cores: ``accuracy_used_m`` (radius that holds 95 % of the errors),
     ``accuracy_from`` (``core``, ``method``, ``register``, ``programme``, ``default`` or ``learnt``), ``sigma_m``
-    (standard deviation along one axis, with the error of rounding) and ``reach_m`` (how far segments were looked
-    for). ``candidates``: rows of CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source``
-    and ``chance``; None where nothing was weighed. ``learning``: what was learnt of the errors of each register.
-    ``changed``: what that changed, as ``pipeline.locate.changed`` returns it; None where nothing was learnt.
+    (standard deviation along one axis, with the error of rounding), ``reach_m`` (how far segments were looked for),
+    and ``learnt_by`` and ``not_learnt`` (what an error was learnt from, or why not). ``candidates``: rows of
+    CANDIDATE_COLUMNS, by core. ``surfaces``: rows of ``core``, ``name``, ``source`` and ``chance``; None where
+    nothing was weighed. ``learning``: what was learnt of the errors of each register. ``changed``: what that
+    changed, as ``pipeline.locate.changed`` returns it; None where nothing was learnt.
     """
 
     errors: pd.DataFrame

@@ -105,6 +105,11 @@ def read_run(path: Path) -> Run:
     InputError
         It is not the folder of a run, or a file in it is missing, incomplete or damaged.
     """
+    if path.is_file():
+        raise InputError(
+            f"{path}: a file, expected the folder of a run. Give a folder that `kerfbook audit` wrote, such as "
+            "outputs/my-programme/2026-09-30. Unpack a zip first; a handover pack is no run."
+        )
     if not (path / "run.json").is_file():
         raise InputError(
             f"{path}: no run.json, expected the folder of a run. "

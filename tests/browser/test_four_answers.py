@@ -24,7 +24,7 @@ def _listed(page: OpenPage) -> list[str]:
 
 # the answer, its count and the line below it; the rows that its link shows, the most urgent first in the list
 QUESTIONS = {
-    "open": ("4", "of 6 cores, in 2 streets", ["C-1", "C-4", "C-2", "C-3"]),
+    "open": ("4", "of 6 cores, in 2 streets, 1 unknown", ["C-1", "C-4", "C-2", "C-3"]),
     "urgent": ("3", "2 hazards, 1 overdue, 3 open", ["C-1", "C-4", "C-2"]),
     "works": ("3", "2 open, 1 in protected streets", ["C-4", "C-5", "C-3"]),
     "changed": ("3", "Opened: 2, Closed: 1", ["C-1", "C-4", "C-5"]),
@@ -47,7 +47,8 @@ def test_each_of_the_four_questions_is_answered_and_listed_with_one_click_and_in
             # the counts are of all cores, whatever is filtered
             assert _answers(page)[name][0] == QUESTIONS[name][0]
             page.page.click("#as-map")
-        for answer, link, rows in (("urgent", "1 overdue", [2]), ("works", "2 open", [3, 4])):
+        links = (("urgent", "1 overdue", [2]), ("works", "2 open", [3, 4]), ("open", "1 unknown", [6]))
+        for answer, link, rows in links:
             page.page.click(f"[data-answer={answer}] .line a:has-text('{link}')")
             page.wait_for(f"kerfbook.filter.total === {len(rows)}")
             assert rows_shown(page) == rows
@@ -118,13 +119,24 @@ def test_an_answer_without_its_source_says_so_and_is_no_link(tmp_path):
     with open_page(path) as page:
         wait_until_drawn(page)
         assert _answers(page) == {
-            "open": ["4", "of 6 cores, in 2 streets"],
+            "open": ["4", "of 6 cores, in 2 streets, 1 unknown"],
             "urgent": ["–", "Urgency was not handed over"],
             "works": ["–", "No planned works were handed over"],
             "changed": ["–", "No earlier audit to compare with"],
         }
-        assert page.ask("document.querySelectorAll('.answer a').length") == 1
+        # the count of open cores, and of those of unknown state
+        assert page.ask("document.querySelectorAll('.answer a').length") == 2
         assert page.ask("document.querySelector('#works').hidden")
+
+
+def test_where_no_state_is_known_no_core_is_counted_as_open(tmp_path):
+    """Without a column of reinstatements "0 open" would be read as "all are reinstated"."""
+    path = authority_town(tmp_path, cores=authority_cores().assign(state="unknown"))
+    with open_page(path) as page:
+        wait_until_drawn(page)
+        assert _answers(page)["open"] == ["–", "of 6 cores, state unknown for all"]
+        page.page.click("[data-answer=open] .line a")
+        page.wait_for("kerfbook.filter.total === 6")
 
 
 @pytest.mark.parametrize("count", [0, 1])

@@ -109,8 +109,8 @@ def test_an_unknown_rule_and_an_entry_that_matches_nothing_are_reported():
     assert decided.notices == [
         'decisions.csv, line 2: no rule is called "potholes"; `kerfbook rules` lists them.',
         (
-            "decisions.csv, 2 entries (lines 3, 4): matches no finding and no cell of a register; delete it, or correct "
-            "what it names."
+            "decisions.csv, 2 entries (lines 3, 4): match no finding and no cell of a register; delete them, or correct "
+            "what they name."
         ),
     ]
 

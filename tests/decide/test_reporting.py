@@ -1,5 +1,8 @@
 """What became of every decision, as tables and notices."""
 
+import pandas as pd
+import pytest
+
 from pipeline.contracts import names_of
 from pipeline.contracts.decisions import CORRECTION_TABLE, DECISION_REPORT
 from pipeline.decide import decide
@@ -43,10 +46,26 @@ def test_equal_problems_make_one_notice_that_names_the_first_lines():
     report = _decide(*[entry(fingerprint=f"X{n}") for n in range(7)]).report
     assert problem_notices(report) == [
         (
-            "decisions.csv, 7 entries (lines 2, 3, 4, 5, 6 and 2 more): matches no finding and no cell of a register; "
-            "delete it, or correct what it names."
+            "decisions.csv, 7 entries (lines 2, 3, 4, 5, 6 and 2 more): match no finding and no cell of a register; "
+            "delete them, or correct what they name."
         )
     ]
+
+
+@pytest.mark.parametrize(
+    ("standing", "one", "several"),
+    [
+        ("expired", "has expired; decide again, or delete it.", "have expired; decide again, or delete them."),
+        ("superseded", "is superseded by another decision", "are superseded by other decisions"),
+        ("evidence changed", "no longer holds because its evidence", "no longer hold because their evidence"),
+        ("matches nothing", "matches no finding", "match no finding"),
+    ],
+)
+def test_what_is_said_agrees_with_the_number_of_entries(standing, one, several):
+    rows = {"file": "decisions.csv", "problem": pd.NA, "standing": standing}
+    report = pd.DataFrame([rows | {"line": line} for line in (2, 3)])
+    assert problem_notices(report.head(1))[0].startswith(f"decisions.csv, line 2: {one}")
+    assert problem_notices(report)[0].startswith(f"decisions.csv, 2 entries (lines 2, 3): {several}")
 
 
 def test_many_kinds_of_problems_and_long_cells_do_not_flood_the_notices():

@@ -201,6 +201,8 @@ def test_a_run_without_findings_is_a_run(folder):
 def test_a_folder_without_a_record_is_no_run(tmp_path):
     _refused(tmp_path, str(tmp_path), "no run.json", "outputs/my-programme/2026-09-30")
     _refused(tmp_path / "nowhere", "no run.json")
+    (tmp_path / "handover.zip").write_bytes(b"PK")
+    _refused(tmp_path / "handover.zip", "handover.zip: a file, expected the folder of a run", "Unpack a zip first")
 
 
 @pytest.mark.parametrize("file", ["run.json", "cores.parquet", "findings.csv"])

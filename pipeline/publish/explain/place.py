@@ -14,10 +14,12 @@ def position_section(row: CoreBasis, crs: str, show: Shown) -> Section:
     say, core = show.words.say, row.core
     if not is_given(core["x_m"]):
         return Section(say("explain.accuracy"), (Paragraph(say("explain.unplaced")),))
+    register = show.named(core.get("register"))
     source = say(
         f"explain.accuracy_{core['accuracy_from']}",
         method=show.named(core.get("position_method")),
-        register=show.named(core.get("register")),
+        register=register,
+        cores=_learnt_from(core, show),
     )
     rounding = float(core["rounding_sigma_m"]) if is_given(core["rounding_sigma_m"]) else 0.0
     error = source
@@ -41,7 +43,18 @@ def position_section(row: CoreBasis, crs: str, show: Shown) -> Section:
             )
         ),
     ]
+    if is_given(core.get("not_learnt")):
+        reason = str(core["not_learnt"]).replace(" ", "_")
+        parts.insert(1, Paragraph(say(f"explain.not_learnt_{reason}", register=register)))
     return Section(say("explain.accuracy"), tuple(parts))
+
+
+def _learnt_from(core: Mapping[str, Any], show: Shown) -> Cell:
+    """Return which cores an error was learnt from; a run of an earlier version names the register alone."""
+    by = core.get("learnt_by") if is_given(core.get("learnt_by")) else "register"
+    return show.words.say(
+        f"explain.learnt_by_{by}", name=show.named(core.get(str(by))), register=show.named(core.get("register"))
+    )
 
 
 def segment_section(row: CoreBasis, matching: Mapping[str, Any], show: Shown) -> Section:

@@ -1,5 +1,6 @@
 """What a pack says of the errors of its positions: what its confidences rest on, and whether positions are shifted."""
 
+import math
 from typing import Any, Final
 
 import pandas as pd
@@ -15,7 +16,14 @@ __all__ = ["position_facts", "position_problems", "position_sentences", "shift_s
 # what the error of a position rests on, in the order in which pages list it
 _SOURCES: Final = ("stated", "learnt", "default")
 _DEFAULT: Final = "default_m"
-_SHIFT: Final = frozenset({"register", "cores", "says", "side", "kept", "metres", "low", "high"})
+# what the sentence on a reading names
+_NAMED: Final = {
+    "shift": frozenset({"metres", "low", "high", "side"}),
+    "either": frozenset({"metres", "low", "high", "side", "kept"}),
+    "both": frozenset({"metres", "side", "kept"}),
+    "unclear": frozenset[str](),
+}
+_OF_SHIFT: Final = frozenset({"register", "cores", "says"})
 _CONFIDENCES: Final = frozenset({"segment_confidence", "surface_confidence"})
 _MOST_LETTERS: Final = 60
 # a shift is known to a tenth of a metre at best
@@ -48,20 +56,11 @@ def position_facts(result: RunResult, cores: pd.DataFrame) -> dict[str, Any]:
             "register": one.register if "register" in cores else None,
             "cores": int((is_learnt & counted["register"].eq(one.register)).sum()),
             "says": one.reading.says,
-            **_direction(one.reading),
+            **{name: value for name, value in _figures(one.reading).items() if name in _NAMED[one.reading.says]},
         }
         for one in warning_outcomes(result.reasons.learning)
     ]
     return {"position_errors": counts | default or None, "shifts": shifts}
-
-
-def _direction(reading: Reading) -> dict[str, Any]:
-    """Return where a register lies and to which side its cores keep, as far as that can be told."""
-    if reading.says == "unclear":
-        return {}
-    kept = {} if reading.side is None else {"kept": compass(reading.side.east, reading.side.north)}
-    length = {end: round(metres, _DECIMALS) for end, metres in length_of(reading.shift)._asdict().items()}
-    return {"side": compass(reading.shift.east, reading.shift.north), **kept, **length}
 
 
 def position_problems(identity: dict[str, Any], placed: int | None) -> list[str]:
@@ -71,7 +70,10 @@ def position_problems(identity: dict[str, Any], placed: int | None) -> list[str]
     """
     errors, shifts = identity.get("position_errors") or {}, identity.get("shifts", [])
     known = {*_SOURCES, _DEFAULT} if "default" in errors else {*_SOURCES}
-    unknown = sorted({*errors} - known | {key for shift in shifts for key in shift if key not in _SHIFT})
+    unknown = sorted(
+        {*errors} - known
+        | {key for shift in shifts for key in {*shift} - _OF_SHIFT - _NAMED.get(shift.get("says"), frozenset())}
+    )
     problems = [f"errors of positions: found {', '.join(map(repr, unknown))}, which no page shows"] if unknown else []
     counted = sum(errors.get(name, 0) for name in _SOURCES)
     if errors and placed is not None and counted != placed:
@@ -94,12 +96,20 @@ def shift_sentences(identity: dict[str, Any], words: Words) -> list[Markup]:
     ]
 
 
+def _figures(reading: Reading) -> dict[str, float | str]:
+    """Return the length of a shift in metres, with the ends of its interval, and compass points."""
+    figures: dict[str, float | str] = {}
+    if math.hypot(reading.shift.east, reading.shift.north):
+        figures |= {end: round(metres, _DECIMALS) for end, metres in length_of(reading.shift)._asdict().items()}
+        figures["side"] = compass(reading.shift.east, reading.shift.north)
+    if reading.side is not None:
+        figures["kept"] = compass(reading.side.east, reading.side.north)
+    return figures
+
+
 def _shown(shift: dict[str, Any], words: Words) -> dict[str, object]:
-    sides: dict[str, object] = {name: words.say(f"compass.{shift[name]}") for name in ("side", "kept") if name in shift}
-    ends: dict[str, object] = {
-        end: words.number(shift[end], _DECIMALS) for end in ("metres", "low", "high") if end in shift
-    }
-    return sides | ends
+    lengths = {end: words.number(shift[end], _DECIMALS) for end in ("metres", "low", "high") if end in shift}
+    return lengths | {name: words.say(f"compass.{shift[name]}") for name in ("side", "kept") if name in shift}
 
 
 def _positions(shift: dict[str, Any], words: Words) -> Markup:

@@ -94,7 +94,10 @@ def test_roads_without_width_and_class_teach_nothing():
 def test_a_register_that_teaches_nothing_keeps_the_default(columns, reasons):
     found = locate(_cores(**columns), _streets(), None, None, Matching(), _CATALOGUE)
     assert [outcome.reason for outcome in found.reasons.learning] == reasons
-    assert found.reasons.errors["accuracy_from"].eq("default").all()
+    errors = found.reasons.errors
+    assert errors["accuracy_from"].eq("default").all()
+    assert errors["learnt_by"].isna().all()
+    assert set(errors["not_learnt"].dropna()) == set(reasons)
 
 
 @pytest.mark.parametrize(
@@ -120,4 +123,7 @@ def test_of_two_registers_only_the_one_without_accuracies_is_learnt_from():
     cores = _cores(register=register, position_accuracy_m=stated)
     found = locate(cores, _streets(), None, None, Matching(), _CATALOGUE)
     assert [outcome.register for outcome in found.reasons.learning] == ["silent"]
-    assert found.reasons.errors["accuracy_from"][:80].eq("core").all()
+    errors = found.reasons.errors
+    assert errors["accuracy_from"][:80].eq("core").all()
+    assert errors[["learnt_by", "not_learnt"]][:80].isna().all(axis=None)
+    assert errors[["learnt_by", "not_learnt"]][80:].notna().sum(axis=1).eq(1).all()

@@ -27,7 +27,7 @@ _LANE = _QUAY | {
         ("method", "(set by the programme for the method rtk)"),
         ("register", "(set by the programme for the register cores)"),
         ("programme", "(set by the programme for all positions without an accuracy)"),
-        ("default", "(our default, as nobody stated one and none was learnt)"),
+        ("default", "(our default, as nobody stated one and no error was learnt)"),
     ],
 )
 def test_the_accuracy_is_shown_with_where_it_is_from(source, words):
@@ -44,7 +44,7 @@ def test_a_learnt_error_is_explained_and_gives_no_radius():
     learnt = row([_QUAY], accuracy_from="learnt", accuracy_used_m=None, street="Quay Rd")
     error, metres = texts(position_section(learnt, "EPSG:32617", SHOW))
     assert error.startswith(
-        "Nobody stated an accuracy. The error of this position was learnt from how the cores of cores"
+        "Nobody stated an accuracy. The error of this position was learnt from the cores of cores without a stated accuracy: "
     )
     assert "2.04" not in error
     assert "95%" not in error
@@ -52,6 +52,27 @@ def test_a_learnt_error_is_explained_and_gives_no_radius():
     said = texts(segment_section(learnt, _WEIGHED, SHOW))[-1]
     assert said.startswith("The register writes “Quay Rd”. The share of such names that are right was learnt")
     assert "90%" not in said
+
+
+@pytest.mark.parametrize(
+    ("by", "words"),
+    [
+        ("register", "from the cores of cores without a stated accuracy: from how"),
+        ("crew", "from the cores of cores (crew: Crew South): from how"),
+        ("contractor", "from the cores of cores (contractor: 42): from how"),
+        ("position_method", "from the cores of cores (position method: none): from how"),
+    ],
+)
+def test_a_learnt_error_is_that_of_the_crew_contractor_or_method_where_they_differ(by, words):
+    learnt = row([_QUAY], accuracy_from="learnt", learnt_by=by, crew="Crew South", contractor="42")
+    assert words in texts(position_section(learnt, "EPSG:32617", SHOW))[0]
+
+
+@pytest.mark.parametrize("reason", ["few", "no better", "snapped", "equal", "beside", "widths"])
+def test_the_default_is_explained_by_why_no_error_was_learnt(reason):
+    _, why, _ = texts(position_section(row(accuracy_from="default", not_learnt=reason), "EPSG:32617", SHOW))
+    assert why.startswith("No error was learnt: ")
+    assert " cores " in why
 
 
 def test_a_core_without_a_position_says_what_that_leaves_open():

@@ -99,10 +99,21 @@ def test_a_shift_is_said_with_what_to_ask_the_utility():
         in page
     )
     assert "Ask the utility to check two known points." in page
-    page = _drawn(shifts=[shift | {"register": "<i>Day book</i>", "says": "either"}])
+    page = _drawn(shifts=[shift | {"register": "<i>Day book</i>", "says": "either", "kept": "north_east"}])
     assert "&lt;i&gt;Day book" in page
     assert "<i>Day" not in page
     assert "Or the cores keep to the north-east side of the road" in page
+    both = {name: value for name, value in shift.items() if name not in {"low", "high"}} | {
+        "says": "both",
+        "kept": "south",
+    }
+    assert (
+        "shifted as a whole: they lie about 2.4 m north-east of your streets as drawn, and the cores keep to the south"
+        in _drawn(shifts=[both])
+    )
+    assert "or both: the positions fit more than one" in _drawn(
+        shifts=[{"register": None, "cores": 312, "says": "unclear"}]
+    )
 
 
 def test_text_of_a_programme_is_text_and_a_column_without_a_description_is_the_registers_own():

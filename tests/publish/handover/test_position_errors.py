@@ -1,10 +1,11 @@
 """What a pack states of the errors of its positions, and what is wrong with facts that were altered."""
 
+import dataclasses
+
 import pandas as pd
 import pytest
 
-from pipeline.publish.handover.position_errors import position_facts, position_problems, shift_sentences
-from pipeline.publish.words import words_of
+from pipeline.publish.handover.position_errors import position_facts, position_problems
 from tests.publish.report.outcomes import outcome, reading, with_learnt
 
 
@@ -29,6 +30,25 @@ def test_nothing_is_stated_where_no_confidence_is_handed_over(learnt, columns):
     assert position_facts(run, pd.DataFrame(columns=columns))["position_errors"] is None
 
 
+@pytest.mark.parametrize(
+    ("says", "named"),
+    [
+        ("shift", {"metres", "low", "high", "side"}),
+        ("either", {"metres", "low", "high", "side", "kept"}),
+        ("both", {"metres", "side", "kept"}),
+        ("unclear", set()),
+    ],
+)
+def test_a_shift_states_what_its_sentence_names_and_nothing_else(learnt, says, named):
+    run, name = learnt
+    read = run.reasons._replace(learning=[outcome(name, reading=reading(says))])
+    facts = position_facts(dataclasses.replace(run, reasons=read), pd.DataFrame(columns=["row"]))
+    assert set(facts["shifts"][0]) == {"register", "cores", "says"} | named
+    assert position_problems(facts, None) == []
+    extra = facts["shifts"][0] | {"crew": "A"}
+    assert position_problems({"shifts": [extra]}, None) == ["errors of positions: found 'crew', which no page shows"]
+
+
 def test_a_register_is_named_only_where_registers_are_handed_over(learnt):
     """2.4 m to the east with a standard error of 0.25 m: 1.91 to 2.89. A side of the road that is preferred is no shift."""
     run, name = learnt
@@ -39,17 +59,6 @@ def test_a_register_is_named_only_where_registers_are_handed_over(learnt):
     }  # fmt: skip
     (named,) = position_facts(run, pd.DataFrame(columns=["row", "register"]))["shifts"]
     assert named["register"] == name
-
-
-def test_the_side_that_cores_keep_to_is_handed_over_and_no_length_where_nothing_can_be_told(demo):
-    names = ("both", "unclear")
-    run = with_learnt(demo, [outcome(name, reading=reading(name)) for name in names])
-    both, unclear = position_facts(run, pd.DataFrame(columns=["row"]))["shifts"]
-    assert (both["says"], both["side"], both["kept"], both["metres"]) == ("both", "east", "north", 2.4)
-    assert set(unclear) == {"register", "cores", "says"}
-    said = shift_sentences({"shifts": [both, unclear]}, words_of("en"))
-    assert "about 2.4 m east of your streets as drawn, and the cores keep to the north side of the road." in said[0]
-    assert "the positions fit more than one of these" in said[1]
 
 
 @pytest.mark.parametrize(

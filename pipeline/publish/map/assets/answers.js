@@ -134,8 +134,8 @@ const KerfbookAnswers = (() => {
       for (const answer of this.answers) {
         const found = answer.wanted ? this.within(bytes, answer.wanted) : null;
         if (answer.name === "open") this.open = found;
-        answer.figure.textContent = found ? number(sum(found)) : "–";
         answer.parts = this.partsOf(answer.name, bytes, found);
+        answer.figure.textContent = found && !answer.parts.areUnknown ? number(sum(found)) : "–";
       }
     }
 
@@ -157,7 +157,7 @@ const KerfbookAnswers = (() => {
       if (!found) return [{ text: MISSING[name]() }];
       if (name === "open") {
         const streets = filter.asked.includes("street") ? [{ text: say("answers.streets", { n: countStreets(filter.attributes.bundle, found) }) }] : [];
-        return [{ text: say("answers.of", { n: sum(bytes) }) }, ...streets];
+        return this.withUnknown([{ text: say("answers.of", { n: sum(bytes) }) }, ...streets], bytes);
       }
       if (name === "urgent") {
         const parts = [part({ urgency: new Set(["hazard"]) }, (n) => say("answers.hazards", { n })), part({ urgency: new Set(["overdue"]) }, (n) => say("answers.overdue", { n }))];
@@ -169,6 +169,17 @@ const KerfbookAnswers = (() => {
       const kinds = countEntries(filter.list("changed"), found).sort((a, b) => place(a) - place(b));
       if (!kinds.length) return [{ text: say("answers.nothing_changed") }];
       return kinds.slice(0, MOST_KINDS).map(([kind, n]) => ({ wanted: { changed: new Set([kind]) }, text: say("answers.kind", { n, kind: changeWord(kind) }) }));
+    }
+
+    // Nobody knows of cores of unknown state whether they are open: where all are, a count of open ones would say none.
+    withUnknown(parts, bytes) {
+      const { filter } = this;
+      if (!filter.asked.includes("state") || !filter.attributes.bundle.wordsOf("state").includes("unknown")) return parts;
+      const wanted = { state: new Set(["unknown"]) };
+      const [all, unknown] = [sum(bytes), sum(this.within(bytes, wanted))];
+      if (!unknown) return parts;
+      if (unknown < all) return [...parts, { wanted, text: say("answers.unknown", { n: unknown }) }];
+      return Object.assign([parts[0], { wanted, text: say("answers.all_unknown") }], { areUnknown: true });
     }
 
     // Whether the filter asks for this in the scope, and for nothing else.
