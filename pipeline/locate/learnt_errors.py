@@ -172,6 +172,7 @@ def learn_errors(
         may_learn=cores["may_learn"].to_numpy(dtype=bool),
         name_right=evidence.name_right,
         names_near=evidence.names_near,
+        reads_shift=evidence.reads_shift,
         lie=_lie(pairs, nearest, cores, segments),
     )
     learnt = learn(asked)

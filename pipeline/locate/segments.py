@@ -78,13 +78,10 @@ def find_segments(
     if evidence is None or not evidence.learn:
         return _find_within(cores, placed, segments, reach, evidence)
     # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
-    is_all = len(placed) <= _MOST_AT_FIRST
-    first = placed if is_all else placed[np.linspace(0, len(placed) - 1, _MOST_AT_FIRST).round().astype(np.intp)]
-    found = _find_within(cores, first, segments, reach, evidence)
+    first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
+    found = _find_within(cores, first, segments, reach, evidence._replace(reads_shift=False))
     outcomes = [] if found.learnt is None else found.learnt.outcomes
     wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
-    if is_all and (wider <= reach).all():
-        return found
     return _find_within(cores.assign(reach_m=wider), placed, segments, wider, evidence)
 
 

@@ -39,7 +39,7 @@ class Question(NamedTuple):
     numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
     have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
     ``name_right``, ``names_near``: defaults. ``lie``: where the N cores lie; None: their positions were measured, on
-    roads of known widths.
+    roads of known widths. ``reads_shift``: whether a common shift is looked for, which takes longest.
     """
 
     spots: Spots
@@ -56,6 +56,7 @@ class Question(NamedTuple):
     name_right: float
     names_near: float
     lie: Lie | None = None
+    reads_shift: bool = True
 
     @property
     def size(self) -> int:
@@ -144,7 +145,9 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
         above = above + tell_apart(asked.keys[chosen], batch, wholes, fold, street).gained[in_whole]
         gain = gain_of(above, streets)
     mixture = fit(batch.of(in_whole))
-    reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
+    reading = NO_SHIFT
+    if asked.reads_shift:
+        reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
     if lie is not None and not reading.moves and (verdict := lies_beside(lie)).reason:
         return nothing._replace(reason=verdict.reason, share=verdict.share, gain=gain)
     if reading.moves:
