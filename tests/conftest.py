@@ -7,6 +7,7 @@ import pytest
 from hypothesis import settings
 
 from pipeline.run import run_programme
+from tests.later_demo import audit_later
 from tests.shared_runs import changed_since, made_once, shared_folder
 from tests.small_town import write_town
 
@@ -62,6 +63,12 @@ def demo_months(shared):
         return first, run_programme(_DATA / "programme.toml", folder)
 
     return made_once(shared, "demo-months", make)
+
+
+@pytest.fixture(scope="session")
+def later_demo(demo, shared):
+    """The demo after five days of work: folder of the run before, run after, and core ids by what was done to them."""
+    return made_once(shared, "later-demo", lambda folder: audit_later(demo, folder))
 
 
 @pytest.fixture(scope="session")

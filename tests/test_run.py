@@ -10,8 +10,9 @@ import pipeline
 from pipeline import run as run_module
 from pipeline.clock import Clock
 from pipeline.errors import InputError, KerfbookError, SettingsError
+from pipeline.readback.kept_runs import NO_EARLIER
 from pipeline.run import STAGES, prepare, read_programme, run_programme
-from tests.spoiled.town import PROGRAMME, TOWN
+from tests.spoiled.town import COUNT, PROGRAMME, TOWN
 
 _ORDER = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
@@ -68,6 +69,7 @@ def test_the_nine_stages_run_in_the_order_in_which_they_are_listed(audited):
     assert any(log.details)
     assert [cost.stage for cost in result.costs] == list(_ORDER)
     assert all(cost.seconds >= 0 for cost in result.costs)
+    assert result.table["status"].tolist() == ["pending"] * COUNT
 
 
 def test_the_folder_is_named_by_the_programme_and_its_day(audited, layers):
@@ -80,6 +82,8 @@ def test_a_run_without_a_folder_writes_nothing_and_gives_the_same_answers(audite
     assert result.folder is None
     assert [name for name, *_ in log.stages] == list(_ORDER[:8])
     assert list(folder.iterdir()) == []
+    # nor does it look for runs before it
+    assert result.earlier == NO_EARLIER
     assert result.table.equals(audited[0].table)
     assert result.orders.lines.equals(audited[0].orders.lines)
 

@@ -1,10 +1,10 @@
 """Uneven use: whether some cores took more grout than the model by more than others took less.
 
 Grout thrown away is never less than none, so waste that differs from core to core makes the scatter lopsided: beside
-the even scatter there is a share that has an exponential distribution. So do holes that are wider in places, and the
-two are the same litres, so the same records. Waste that is alike at every core leaves no trace at all. The share found
-is therefore no correction: the lower ends of the intervals allow for it, as for waste, and it is reported, with what
-to measure.
+the even scatter there is a share that has an exponential distribution (the composed error of Meeusen and van den
+Broeck, 1977). So do holes that are wider in places, and the two are the same litres, so the same records. Waste that is
+alike at every core leaves no trace at all. The share found is therefore no correction: the lower ends of the intervals
+allow for it, as for waste, and it is reported, with what to measure.
 """
 
 from typing import Final

@@ -1,9 +1,11 @@
 """Grout that was mixed and thrown away: records of use cannot distinguish it from void, so the intervals allow for it.
 
 A waste of 6 % makes kerf and bed 6 % larger and nothing else: the records are equally likely with and without it. How
-much waste varies from core to core is part of the scatter, and how much it differs between crews is allowed for where
-their habits are judged; its mean is known only from elsewhere. So the calibrated values are those without waste, and
-the lower ends of their intervals those with the most waste that the catalogue allows.
+much waste varies from core to core is part of the scatter (see ``uneven``), and how much it differs between crews is
+allowed for where their habits are judged and shown as each crew's use against the fit; its mean is known only from
+elsewhere. So the calibrated values are those without waste, and the lower ends of their intervals those with the most
+waste that the catalogue allows, or with the uneven share, if that is larger. Orders go by the values, without any
+waste taken off: what crews throw away has to be ordered too.
 """
 
 from math import sqrt

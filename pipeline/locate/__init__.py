@@ -14,6 +14,7 @@ from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learni
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
+from pipeline.locate.reach import reach_of_error_m
 from pipeline.locate.reasons import LEAST_CHANCE, Reasons
 from pipeline.locate.road_works import NO_WORKS, Works, road_works_around
 from pipeline.locate.segments import find_segments, road_of_segment
@@ -74,8 +75,8 @@ def locate(
     errors = _position_errors(cores, rounding_m, matching)
     cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
-    found, shares, candidates, learnt = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
-    errors = _with_learnt(errors, rounding_m, learnt).join(said_of_learning(cores, learnt))
+    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
+    errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
@@ -93,9 +94,8 @@ def locate(
         changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    road = road_of_segment(found["segment"], segments)
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    frame = pd.concat([found, road, around, surface, district, register], axis="columns")
+    frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
@@ -103,7 +103,9 @@ def _evidence_of(matching: Matching) -> Evidence | None:
     """Return how names and levels weigh; None where the nearest segment is taken."""
     if matching.choose != "likeliest":
         return None
-    return Evidence(matching.name_right, matching.names_near, matching.underground, matching.learn)
+    return Evidence(
+        matching.name_right, matching.names_near, matching.underground, matching.learn, matching.max_reach_m
+    )
 
 
 def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], matching: Matching) -> pd.DataFrame:
@@ -120,13 +122,17 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     by_programme = "programme" if "accuracy_m" in matching.model_fields_set else "default"
     source = np.select([own.notna(), method.notna(), register.notna()], ["core", "method", "register"], by_programme)
     accuracy_m = np.asarray(used, dtype=np.float64)
+    # the default says nothing of a core's own error, and where the nearest line is taken no error is weighed
+    is_stated = (source != "default") & (matching.choose == "likeliest")
+    stated_m = np.where(is_stated, sigma_of(accuracy_m), 0.0)
+    reach_m = reach_of_error_m(stated_m, matching.max_distance_m, matching.max_reach_m)
     return pd.DataFrame(
         {
             "accuracy_used_m": used,
             "accuracy_from": pd.Series(source, cores.index, dtype="str"),
             # the digits of a position add their own error to that of the instrument
             "sigma_m": np.hypot(sigma_of(accuracy_m), rounding_m),
-            "reach_m": matching.max_distance_m + reach_of_rounding_m(rounding_m),
+            "reach_m": reach_m + reach_of_rounding_m(rounding_m),
         }
     )
 

@@ -26,13 +26,15 @@ class Evidence(NamedTuple):
     ``name_right``: share of the street names in the register that are right. ``names_near``: a wrong name is
     equally likely to be any of this many names nearby. ``underground``: how likely a core is on a segment below
     ground, relative to a segment at street level. ``learn``: whether errors that nobody stated, and the share of right
-    names, are learnt from the register.
+    names, are learnt from the register. ``max_reach_m``: how far segments are looked for at most, in metres, where a
+    learnt error is large.
     """
 
     name_right: float
     names_near: float
     underground: float
     learn: bool = False
+    max_reach_m: float = 0.0
 
 
 class Weights(NamedTuple):

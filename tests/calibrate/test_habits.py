@@ -64,6 +64,7 @@ def test_a_crew_whose_rounding_cannot_be_told_is_left_out_where_the_others_are_e
     found = _found(*mixed, _crew("Tom", 0.1, "nearest", count=40, seed=8))
     assert found.crews.loc["Ann", "habit"] == ""
     assert found.crews["is_used"].to_dict() == {"Ann": False, "Tom": True}
+    assert found.crews["beside_fit"].isna().to_dict() == {"Ann": True, "Tom": False}
     assert len(found.records) == 40
     assert found.enough, found.reasons
     # too few besides her: then all are used, and that is a reason against the result
@@ -100,6 +101,14 @@ def test_a_crew_without_records_cannot_be_stated():
         SettingsError, match=r'the crew "Eve", of which there are no records; expected one of: Ann\. Correct'
     ):
         _found(_crew("Ann", 0.25, "nearest"), rounded={"Eve": "up"})
+
+
+def test_a_crew_that_throws_a_tenth_away_uses_more_than_the_fit_and_the_other_less():
+    ann, tom = _crew("Ann", 0.05, "nearest"), _crew("Tom", 0.05, "nearest", seed=8)
+    found = _found(ann.assign(bags_used=(1.1 * ann["bags_used"] / 0.05).round() * 0.05), tom)
+    more, less = found.crews.loc[["Ann", "Tom"], "beside_fit"]
+    assert more - less == pytest.approx(0.1, abs=0.02)
+    assert less < 0 < more
 
 
 def test_the_order_of_the_rows_does_not_matter():

@@ -1,7 +1,5 @@
 """The command that compares two runs, given packs: what it says, and what it refuses."""
 
-import csv
-import random
 import shutil
 import zipfile
 from pathlib import Path
@@ -12,40 +10,14 @@ import pytest
 from pipeline.commands.compare import compare_runs
 from pipeline.errors import InputError
 from pipeline.history import KINDS
-from pipeline.run import run_programme
 from tests.commands.packs import resum
-
-_DATA = Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="module")
-def shuffled(demo, tmp_path_factory):
-    """The demo's run, and one of the same register two days later, its lines in another order.
-
-    One core was closed, one permit was prolonged, and one plate was laid in between.
-    """
-    folder = tmp_path_factory.mktemp("shuffled")
-    shutil.copytree(_DATA, folder / "town")
-    programme = folder / "town" / "programme.toml"
-    out = Path(shutil.copytree(demo.folder.parents[1], folder / "out"))
-    before = out / demo.folder.relative_to(demo.folder.parents[1])
-    register = folder / "town" / "cores.csv"
-    # one row of the demo has a cell too many
-    with register.open(encoding="utf-8", newline="") as file:
-        head, *rows = csv.reader(file)
-    cores = pd.read_csv(before / "cores.csv").set_index("core_id")
-    prolonged, plated = (
-        cores.index[cores["state"].eq(state) & cores["status"].eq("pending") & ~cores.index.duplicated(keep=False)][0]
-        for state in ("plated", "open")
-    )
-    for core, name, cell in ((prolonged, "permit_to", "24/12/2026"), (plated, "plated", "30/09/2026")):
-        next(row for row in rows if row[head.index("id")] == core)[head.index(name)] = cell
-    random.Random(15).shuffle(rows)
-    with register.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([head, *rows])
-    programme.write_text(programme.read_text("utf-8").replace("as_of = 2026-09-30", "as_of = 2026-10-01"), "utf-8")
-    after = run_programme(programme, out).folder
-    return before, after, prolonged, plated
+def shuffled(later_demo):
+    """The demo's run, and one of five days later, its lines in another order; a few cores were worked on in between."""
+    before, after, changed = later_demo
+    return before, after.folder, changed
 
 
 def _lines(found):
@@ -53,22 +25,27 @@ def _lines(found):
 
 
 def test_a_register_that_was_sorted_anew_has_no_change_but_those_of_its_cores(shuffled, tmp_path):
-    """Nearly every row moved; the lines are by core id, so that no core is opened, removed or moved."""
-    before, after, prolonged, plated = shuffled
+    """Nearly every row moved; the lines are by core id, so that only the cores that were worked on have any."""
+    before, after, changed = shuffled
     rows = [
         pd.read_csv(run / "cores.csv").drop_duplicates("core_id").set_index("core_id")["row"] for run in (before, after)
     ]
     assert rows[0].ne(rows[1].reindex(rows[0].index)).sum() > 350
     packs = [run / "handover" for run in (before, after)]
     lines = _lines(compare_runs(*packs, tmp_path / "packs"))
-    assert lines.loc[lines["change"].eq("permit changed"), "core_id"].tolist() == [prolonged]
+    for kind, ids in changed.items():
+        assert sorted(lines.loc[lines["change"].eq(kind), "core_id"]) == ids, kind
     assert lines.loc[lines["change"].eq("permit changed"), "after"].item().endswith(" to 2026-12-24")
-    assert lines.loc[lines["change"].eq("state changed"), ["core_id", "before", "after"]].to_numpy().tolist() == [
-        [plated, "open", "plated"]
+    assert lines.loc[lines["change"].eq("state changed"), ["before", "after"]].to_numpy().tolist() == [
+        ["open", "plated"]
     ]
-    # a day later some rules find more; nothing else differs
-    assert set(lines["change"]) <= {
-        "permit changed", "state changed", "urgency changed", "new finding", "cleared finding", "newly flagged", "cleared",
+    elsewhere = lines["change"].isin(
+        [f"{what} changed" for what in ("segment", "street", "surface", "shade", "district")]
+    )
+    assert set(lines.loc[elsewhere, "core_id"]) <= {*changed["moved"], *changed["position lost"]}
+    # five days later some rules find more; nothing else differs
+    assert set(lines.loc[~elsewhere, "change"]) - {*changed} <= {
+        "urgency changed", "new finding", "cleared finding", "newly flagged", "cleared",
     }  # fmt: skip
     # a run beside a pack, and a zip beside either, have the same lines
     for at, pair in enumerate([(before, packs[1]), (packs[0], after), (before / "handover.zip", packs[1])]):

@@ -33,8 +33,8 @@ def _segments():
 
 def _cores(crew, **drawn):
     cores = draw(streets(), len(crew), **drawn)
-    # every eighth core at the position of the one before, with its own name and crew
-    twin = np.arange(7, len(crew), 8)
+    # every sixteenth core at the position of the one before, with its own name and crew
+    twin = np.arange(15, len(crew), 16)
     cores.x[twin], cores.y[twin] = cores.x[twin - 1], cores.y[twin - 1]
     nothing = pd.Series([None] * len(crew), dtype="str")
     return pd.DataFrame(

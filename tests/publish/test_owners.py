@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from pipeline.publish import publish
 from pipeline.publish.owners import owner_files
 from pipeline.run import run_programme
 from tests.small_town import write_town
@@ -70,9 +71,10 @@ def test_a_name_that_matches_nothing_is_reported(owned):
     )
 
 
-def test_the_files_of_owners_who_are_gone_do_not_stay(owned, tmp_path):
+def test_the_files_of_owners_who_are_gone_do_not_stay(owned, small_town, tmp_path):
     out = Path(shutil.copytree(owned.folder.parents[1], tmp_path / "out"))
     folder = out / owned.folder.relative_to(owned.folder.parents[1])
     assert (folder / "owners").is_dir()
-    assert run_programme(write_town(tmp_path), out, _DAY).folder == folder
+    programme, without_owners = small_town
+    assert publish(without_owners, programme, out, lambda _: None) == folder
     assert not (folder / "owners").exists()

@@ -18,7 +18,10 @@ import pandas as pd
 import pytest
 import shapely
 
-import pipeline
+import pipeline.run
+from pipeline.clock import Clock
+from pipeline.intake import Inputs
+from pipeline.run import STAGES, prepare
 from tests.shared_runs import made_once
 
 ROOT = Path(__file__).parents[2]
@@ -93,14 +96,70 @@ def over_every_leg():
     return _search
 
 
+class Placed(NamedTuple):
+    """The cores of a programme where they were put, and its inputs."""
+
+    cores: pd.DataFrame
+    inputs: Inputs
+
+
+class Audited(NamedTuple):
+    """The cores as they were audited, and the rules in force."""
+
+    cores: pd.DataFrame
+    rules: pd.DataFrame
+
+
+class _AuditedError(Exception):
+    """Ends a run where its plan would be made."""
+
+
 @pytest.fixture
-def run_text(tmp_path):
-    """Write a programme into ``tmp_path`` and audit it; nothing is published."""
+def place_text(tmp_path):
+    """Write a programme into ``tmp_path`` and put its cores in their places; nothing is audited."""
 
     def run(text, **more):
         path = tmp_path / "programme.toml"
         path.write_text(text, encoding="utf-8")
-        return pipeline.run_programme(path, None, **more)
+        ready = prepare(path, Clock(None, STAGES), **more)
+        return Placed(ready.cores.join(ready.located, validate="one_to_one"), ready.inputs)
+
+    return run
+
+
+@pytest.fixture
+def audit_text(tmp_path, monkeypatch):
+    """Write a programme into ``tmp_path`` and audit it; nothing is planned or ordered."""
+    seen = {}
+
+    def remember(*given, real=pipeline.run.audit):
+        seen["audited"] = real(*given)
+        return seen["audited"]
+
+    def stop(cores, *_):
+        seen["cores"] = cores
+        raise _AuditedError
+
+    def run(text, **more):
+        path = tmp_path / "programme.toml"
+        path.write_text(text, encoding="utf-8")
+        monkeypatch.setattr(pipeline.run, "audit", remember)
+        monkeypatch.setattr(pipeline.run, "plan_work", stop)
+        with pytest.raises(_AuditedError):
+            pipeline.run.run_programme(path, None, **more)
+        return Audited(seen["cores"], seen["audited"].rules)
+
+    return run
+
+
+@pytest.fixture
+def run_text(tmp_path):
+    """Write a programme into ``tmp_path`` and run it; nothing is published."""
+
+    def run(text, **more):
+        path = tmp_path / "programme.toml"
+        path.write_text(text, encoding="utf-8")
+        return pipeline.run.run_programme(path, None, **more)
 
     return run
 

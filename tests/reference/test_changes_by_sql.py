@@ -4,19 +4,11 @@ Source: none outside the project; a second method, in DuckDB, that shares no cod
 what was changed in the register.
 """
 
-import csv
-import datetime as dt
-import shutil
-from pathlib import Path
-
 import duckdb
 import pandas as pd
 import pytest
 
 from pipeline.commands.compare import compare_runs
-from pipeline.run import run_programme
-
-_DATA = Path(__file__).parents[2] / "sample_data"
 
 # matched by id without case and spaces; where an id is missing or repeated, by position, the n-th row with the n-th
 _SQL = """
@@ -73,53 +65,10 @@ _COUNTS = {
 }
 
 
-def _change(register):
-    """Change the register by a month of work; return the ids by what was done."""
-    with register.open(encoding="utf-8", newline="") as file:
-        head, *rows = csv.reader(file)
-    at = {name: place for place, name in enumerate(head)}
-    plain = [
-        row
-        for row in rows
-        if len(row) == len(head) and row[at["lat"]].startswith("44.") and row[at["lon"]].startswith("-82.")
-        and sum(other[at["id"]].replace(" ", "").casefold() == row[at["id"]].replace(" ", "").casefold() for other in rows) == 1
-    ]  # fmt: skip
-    still_open = [row for row in plain if not row[at["done"]]]
-    done = [row for row in plain if row[at["done"]].startswith("2026-")]
-    changed = {
-        "closed": still_open[:25], "moved": still_open[30:36], "position lost": still_open[40:43], "removed": still_open[50:57],
-        "reopened": done[:4], "size changed": done[10:13],
-    }  # fmt: skip
-    for row in changed["closed"]:
-        row[at["done"]] = "2026-10-02 09:00"
-    for row in changed["moved"]:
-        row[at["lat"]] = f"{float(row[at['lat']]) + 0.0004:.7f}"
-    for row in changed["position lost"]:
-        row[at["lon"]] = row[at["lat"]] = ""
-    for row in changed["reopened"]:
-        row[at["done"]] = ""
-    for row in changed["size changed"]:
-        row[at["dia"]] = "300 mm"
-    changed["opened"] = [list(row) for row in done[20:22]]
-    for place, row in enumerate(changed["opened"]):
-        row[at["id"]] = f"NEW-{place}"
-        row[at["lat"]] = f"{float(row[at['lat']]) + 0.0001:.7f}"
-    gone = {id(row) for row in changed["removed"]}
-    # the register of another month is in another order
-    kept = [row for row in rows if id(row) not in gone][::-1] + changed["opened"]
-    with register.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([head, *kept])
-    return {what: sorted(row[at["id"]].strip() for row in group) for what, group in changed.items()}
-
-
 @pytest.fixture(scope="module")
-def found(demo, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("months")
-    shutil.copytree(_DATA, folder / "town")
-    out = Path(shutil.copytree(demo.folder.parents[1], folder / "out"))
-    changed = _change(folder / "town" / "cores.csv")
-    after = run_programme(folder / "town" / "programme.toml", out, dt.date(2026, 10, 5))
-    return compare_runs(demo.folder, after.folder, folder / "compare"), changed
+def found(later_demo, tmp_path_factory):
+    before, after, changed = later_demo
+    return compare_runs(before, after.folder, tmp_path_factory.mktemp("months") / "compare"), changed
 
 
 @pytest.fixture(scope="module")

@@ -66,8 +66,8 @@ def _central_arizona(x_ft, y_ft):
     return pyproj.Proj(zone)(x_ft * SURVEY_FOOT_M, y_ft * SURVEY_FOOT_M, inverse=True)
 
 
-def test_us_survey_feet_come_out_in_metres(run_text, over_every_leg):
-    result = run_text(
+def test_us_survey_feet_come_out_in_metres(place_text, over_every_leg):
+    result = place_text(
         _HEAD
         + _cores(GEODANET / "crimes.shp", "POLYID")
         + _roads(GEODANET / "streets.shp", 'segment_id = "ID"')
@@ -91,9 +91,9 @@ def test_us_survey_feet_come_out_in_metres(run_text, over_every_leg):
     assert cores["offset_m"].mean() == pytest.approx(27.51, abs=0.01)
 
 
-def test_a_block_of_a_furlong_is_201_m_long(run_text):
+def test_a_block_of_a_furlong_is_201_m_long(place_text):
     """The town was laid out in blocks of a furlong, 660 ft or 201.168 m; UTM scales that by 0.99977."""
-    result = run_text(
+    result = place_text(
         _HEAD + _cores(GEODANET / "crimes.shp", "POLYID") + _roads(GEODANET / "streets.shp", 'segment_id = "ID"')
     )
     feet = gpd.read_file(GEODANET / "streets.shp").set_index("ID").length
@@ -106,21 +106,21 @@ def test_a_block_of_a_furlong_is_201_m_long(run_text):
     np.testing.assert_allclose(segments.length, by_id * _feet_to_run_metres(-111.832, 33.415), rtol=SHARE)
 
 
-def test_a_reach_in_feet_and_one_in_metres_choose_the_same(run_text):
+def test_a_reach_in_feet_and_one_in_metres_choose_the_same(place_text):
     text = _HEAD + _cores(GEODANET / "crimes.shp", "POLYID") + _roads(GEODANET / "streets.shp", 'segment_id = "ID"')
-    in_feet = run_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "50 ft"\n').cores
-    in_metres = run_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "15.24 m"\n').cores
+    in_feet = place_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "50 ft"\n').cores
+    in_metres = place_text(text + '[matching]\nchoose = "nearest"\nmax_distance = "15.24 m"\n').cores
     pd.testing.assert_series_equal(in_feet["segment_id"], in_metres["segment_id"])
     assert 50 < in_feet["segment_id"].notna().sum() < 150
 
 
-def test_web_mercator_comes_out_in_metres_on_the_ground(run_text, over_every_leg):
+def test_web_mercator_comes_out_in_metres_on_the_ground(place_text, over_every_leg):
     """Its units are 1.6 times too long in London: the mean distance of 8.47 is 5.27 m."""
     mercator = _xy(SNOW / "SohoPeople.shp")
     lines = gpd.read_file(SNOW / "Soho_Network.shp").geometry
     assert over_every_leg(mercator, lines).off.mean() == pytest.approx(8.47, abs=0.005)
     head = _HEAD + 'crs = "EPSG:27700"\n'
-    cores = run_text(head + _cores(SNOW / "SohoPeople.shp", "Id") + _roads(SNOW / "Soho_Network.shp") + _REACH).cores
+    cores = place_text(head + _cores(SNOW / "SohoPeople.shp", "Id") + _roads(SNOW / "Soho_Network.shp") + _REACH).cores
     assert cores["offset_m"].mean() == pytest.approx(5.27, abs=0.005)
     assert len(cores) == 324
 
@@ -135,8 +135,8 @@ def test_web_mercator_comes_out_in_metres_on_the_ground(run_text, over_every_leg
     np.testing.assert_allclose(cores["offset_m"], foot.off * grid, rtol=3e-4, atol=0.002)
 
 
-def test_a_layer_without_segment_ids_is_numbered_by_its_rows(run_text, over_every_leg):
-    cores = run_text(_HEAD + _cores(SNOW / "SohoPeople.shp", "Id") + _roads(SNOW / "Soho_Network.shp") + _REACH).cores
+def test_a_layer_without_segment_ids_is_numbered_by_its_rows(place_text, over_every_leg):
+    cores = place_text(_HEAD + _cores(SNOW / "SohoPeople.shp", "Id") + _roads(SNOW / "Soho_Network.shp") + _REACH).cores
     foot = over_every_leg(_xy(SNOW / "SohoPeople.shp"), gpd.read_file(SNOW / "Soho_Network.shp").geometry)
     same = cores["segment_id"].astype(int).to_numpy() == foot.line + 1
     # north and east are stretched a little differently on the ground: a core halfway between two lines may change
@@ -165,16 +165,16 @@ def _chicago(folder, crs):
     )
 
 
-def test_a_layer_without_a_crs_is_refused_with_the_key_that_mends_it(run_text, tmp_path):
+def test_a_layer_without_a_crs_is_refused_with_the_key_that_mends_it(place_text, tmp_path):
     with pytest.raises(InputError) as error:
-        run_text(_chicago(tmp_path, ""))
+        place_text(_chicago(tmp_path, ""))
     said = str(error.value)
     assert "Chicago77.shp: the layer declares no CRS" in said
     assert "Set districts.crs to the CRS of its coordinates, such as" in said
 
 
-def test_a_layer_whose_crs_is_set_is_read(run_text, tmp_path):
-    result = run_text(_chicago(tmp_path, f'crs = "{ILLINOIS_EAST}"'))
+def test_a_layer_whose_crs_is_set_is_read(place_text, tmp_path):
+    result = place_text(_chicago(tmp_path, f'crs = "{ILLINOIS_EAST}"'))
     assert result.cores["district"].tolist() == [area for _, _, area in CORNERS.values()]
     assert len(result.inputs.districts) == 77
     # the layer gives its areas in square feet; UTM zone 16 is 0.99961 per metre on the ground in Chicago, and Illinois
@@ -185,24 +185,24 @@ def test_a_layer_whose_crs_is_set_is_read(run_text, tmp_path):
     np.testing.assert_allclose(result.inputs.districts.area, metres, rtol=1e-4)
 
 
-def test_a_wrong_crs_over_the_right_layer_is_reported_as_no_overlap(run_text, tmp_path):
+def test_a_wrong_crs_over_the_right_layer_is_reported_as_no_overlap(place_text, tmp_path):
     """Illinois West, or metres for feet, puts Chicago elsewhere."""
     with pytest.raises(InputError, match=r"does not overlap the roads .* Check districts\.crs and districts\.path\."):
-        run_text(_chicago(tmp_path, 'crs = "EPSG:26971"'))
+        place_text(_chicago(tmp_path, 'crs = "EPSG:26971"'))
 
 
-def test_points_labelled_degrees_that_are_feet_are_refused_then_read_in_feet(run_text, over_every_leg):
+def test_points_labelled_degrees_that_are_feet_are_refused_then_read_in_feet(place_text, over_every_leg):
     points = EXAMPLES / "street_net_pts" / "street_net_pts.shp"
     roads = _roads(GEODANET / "streets.shp", 'segment_id = "ID"') + _REACH
     with pytest.raises(InputError) as error:
-        run_text(_HEAD + _cores(points, "ID") + roads)
+        place_text(_HEAD + _cores(points, "ID") + roads)
     said = str(error.value)
     assert (
         "street_net_pts.shp: the CRS is EPSG:4326, in degrees, but its coordinates extend from 723368, 875926" in said
     )
     assert "which cannot be degrees. Set cores.crs to the CRS of these coordinates" in said
 
-    result = run_text(_HEAD + _cores(points, "ID", 'crs = "ESRI:102649"') + roads)
+    result = place_text(_HEAD + _cores(points, "ID", 'crs = "ESRI:102649"') + roads)
     assert any(
         "declares EPSG:4326" in notice and "cores.crs = ESRI:102649 is used" in notice
         for notice in result.inputs.notices
@@ -210,7 +210,7 @@ def test_points_labelled_degrees_that_are_feet_are_refused_then_read_in_feet(run
     streets = gpd.read_file(GEODANET / "streets.shp")
     foot = over_every_leg(_xy(points), streets.geometry)
     metres = _feet_to_run_metres(-111.832, 33.415)
-    assert result.account["placed"] == 303
+    assert result.cores["lon"].notna().sum() == 303
     assert result.cores["segment_id"].astype(int).tolist() == streets["ID"].astype(int).to_numpy()[foot.line].tolist()
     np.testing.assert_allclose(result.cores["offset_m"], foot.off * metres, rtol=SHARE, atol=1e-4)
     assert result.cores["offset_m"].mean() == pytest.approx(32.15, abs=0.01)
@@ -236,16 +236,16 @@ def _baltimore(folder, crs=""):
     )
 
 
-def test_a_geojson_whose_coordinates_are_not_degrees_is_refused(run_text, tmp_path):
+def test_a_geojson_whose_coordinates_are_not_degrees_is_refused(place_text, tmp_path):
     with pytest.raises(
         InputError, match=r"baltimore\.geojson: the CRS is EPSG:4326, in degrees, but .* Set cores\.crs"
     ):
-        run_text(_baltimore(tmp_path))
+        place_text(_baltimore(tmp_path))
 
 
-def test_a_geojson_in_thousands_of_feet_is_read_when_its_crs_is_set(run_text, tmp_path):
-    result = run_text(_baltimore(tmp_path, f'crs = "{MARYLAND}"'))
-    assert result.account["placed"] == 211
+def test_a_geojson_in_thousands_of_feet_is_read_when_its_crs_is_set(place_text, tmp_path):
+    result = place_text(_baltimore(tmp_path, f'crs = "{MARYLAND}"'))
+    assert result.cores["lon"].notna().sum() == 211
     # the houses lie in and around the city, whose middle is 39.29 N 76.61 W
     assert result.cores["lon"].median() == pytest.approx(-76.61, abs=0.06)
     assert result.cores["lat"].median() == pytest.approx(39.29, abs=0.06)

@@ -10,9 +10,9 @@ import pandas as pd
 import pyproj
 import pytest
 
+from pipeline.clock import Clock
 from pipeline.publish.report.report import draw_report
-from pipeline.run import run_programme
-from tests.shared_runs import made_once
+from pipeline.run import STAGES, prepare, run_programme
 
 _DATA = Path(__file__).parents[2] / "sample_data" / "two_crews"
 _CREWS = ("Crew North", "Crew South")
@@ -34,27 +34,22 @@ def truth():
     return pd.read_csv(_DATA / "truth.csv")
 
 
-def _run(shared, name, more=""):
-    def make(folder):
-        # the layers lie beside the sample's folder
-        text = (_DATA / "programme.toml").read_text("utf-8").replace('"../', f'"{_DATA.parent}/')
-        (folder / "cores.csv").write_bytes((_DATA / "cores.csv").read_bytes())
-        (folder / "programme.toml").write_text(text + more, "utf-8")
-        return run_programme(folder / "programme.toml", None)
-
-    return made_once(shared, name, make)
+@pytest.fixture(scope="module")
+def by_default(tmp_path_factory):
+    """The cores put in their places with the default error for every one."""
+    folder = tmp_path_factory.mktemp("by_default")
+    # the layers lie beside the sample's folder
+    text = (_DATA / "programme.toml").read_text("utf-8").replace('"../', f'"{_DATA.parent}/')
+    (folder / "cores.csv").write_bytes((_DATA / "cores.csv").read_bytes())
+    (folder / "programme.toml").write_text(text + "\n[matching]\nlearn = false\n", "utf-8")
+    ready = prepare(folder / "programme.toml", Clock(None, STAGES))
+    return ready.cores.join(ready.located, validate="one_to_one")
 
 
 @pytest.fixture(scope="module")
-def by_default(shared):
-    """Audited with the default error for every core."""
-    return _run(shared, "two-crews-by-default", "\n[matching]\nlearn = false\n")
-
-
-@pytest.fixture(scope="module")
-def learnt(shared):
+def learnt():
     """Audited as the sample's programme says."""
-    return _run(shared, "two-crews")
+    return run_programme(_DATA / "programme.toml", None)
 
 
 def test_the_crews_errors_are_those_that_the_sample_says(truth):
@@ -85,9 +80,9 @@ def test_the_better_crew_is_learnt_to_be_the_better_one(learnt):
 
 def test_learnt_confidences_are_better_by_the_truth(by_default, learnt, truth):
     right, brier = {}, {}
-    for name, run in (("default", by_default), ("learnt", learnt)):
-        is_right = run.cores["segment_id"].to_numpy() == truth["segment"].to_numpy()
-        confidence = run.cores["segment_confidence"].fillna(0).to_numpy(dtype=float)
+    for name, cores in (("default", by_default), ("learnt", learnt.cores)):
+        is_right = cores["segment_id"].to_numpy() == truth["segment"].to_numpy()
+        confidence = cores["segment_confidence"].fillna(0).to_numpy(dtype=float)
         right[name], brier[name] = int(is_right.sum()), float(((confidence - is_right) ** 2).mean())
     # the figures of the sample's README
     assert right == {"default": 386, "learnt": 389}
@@ -96,7 +91,7 @@ def test_learnt_confidences_are_better_by_the_truth(by_default, learnt, truth):
 
 
 def test_a_crew_with_exact_positions_is_surer_and_one_with_a_phone_less_sure(by_default, learnt):
-    before, after = (run.cores.groupby("crew")["segment_confidence"].mean() for run in (by_default, learnt))
+    before, after = (cores.groupby("crew")["segment_confidence"].mean() for cores in (by_default, learnt.cores))
     assert after["Crew North"] > before["Crew North"]
     assert after["Crew South"] < before["Crew South"]
 

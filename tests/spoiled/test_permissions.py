@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.spoiled.town import PROGRAMME, TOWN, check_refusal, command, write
+from tests.spoiled.town import HEADER, PROGRAMME, ROW, TOWN, check_refusal, command, use_register, write
 
 
 @pytest.mark.parametrize("end", ["gpkg", "csv", "shp", "geojson"])
@@ -41,12 +41,14 @@ def _forbid(monkeypatch, path, *calls):
 
 
 def test_a_folder_that_may_not_be_written_leaves_nothing_behind(town):
-    (town.folder / "taken").write_text("a file where a folder is wanted", encoding="utf-8")
-    (town.folder / "programme.toml").write_text(PROGRAMME, encoding="utf-8")
-    done = command("audit", town.folder / "programme.toml", "--out", town.folder / "taken" / "out", "--quiet")
-    assert done.returncode == 4
-    check_refusal(done.stderr)
-    assert "--out" in done.stderr
+    taken = town.folder / "taken"
+    taken.write_text("a file where a folder is wanted", encoding="utf-8")
+    use_register(town, HEADER + ROW)
+    code, printed = town.audit("--out", str(taken / "out"))
+    assert code == 4
+    check_refusal(printed)
+    assert "--out" in printed
+    assert taken.read_text("utf-8") == "a file where a folder is wanted"
 
 
 def test_the_error_is_the_last_line_of_a_log_too(town):

@@ -1,9 +1,11 @@
 """A setting that is wrong is named with its value; so is a programme file that cannot be read."""
 
+import sys
+
 import pytest
 
+from pipeline import cli
 from pipeline.run import read_programme
-from tests.spoiled.town import command
 
 
 @pytest.mark.parametrize(
@@ -43,7 +45,7 @@ def test_a_wrong_setting_is_named_with_its_value(town, old, new, words):
 
 
 @pytest.mark.parametrize("kind", ["not there", "a folder", "not text", "too deep"])
-def test_a_programme_that_is_missing_or_not_text_is_refused(tmp_path, kind):
+def test_a_programme_that_is_missing_or_not_text_is_refused(tmp_path, capsys, monkeypatch, kind):
     path = tmp_path / "programme.toml"
     if kind == "a folder":
         path.mkdir()
@@ -51,11 +53,14 @@ def test_a_programme_that_is_missing_or_not_text_is_refused(tmp_path, kind):
         path.write_bytes(b"\xff\xfe[\x00")
     elif kind == "too deep":
         path.write_text("a = " + "[" * 3000 + "]" * 3000, encoding="utf-8")
-    done = command("audit", path, "--out", tmp_path / "out")
-    assert done.returncode == 2
-    assert done.stderr.count("Error: ") == 1
-    assert "programme.toml" in done.stderr
-    assert "Traceback" not in done.stderr
+    monkeypatch.setattr(sys, "argv", ["kerfbook", "audit", str(path), "--out", str(tmp_path / "out"), "--quiet"])
+    with pytest.raises(SystemExit) as done:
+        cli.main()
+    assert done.value.code == 2
+    printed = capsys.readouterr().err
+    assert printed.count("Error: ") == 1
+    assert "programme.toml" in printed
+    assert "Traceback" not in printed
     assert not (tmp_path / "out").exists()
 
 

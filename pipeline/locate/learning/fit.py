@@ -7,7 +7,17 @@ import numpy.typing as npt
 
 from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Masses
 
-__all__ = ["START", "Batch", "Mixture", "fit", "name_factor", "position_likelihood", "score"]
+__all__ = [
+    "LEAST_LIKELIHOOD",
+    "START",
+    "Batch",
+    "Mixture",
+    "fit",
+    "name_factor",
+    "position_likelihood",
+    "score",
+    "simplest",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,6 +32,8 @@ _EVEN: Final = 0.8
 # the share of right names is pulled by at least so many cores, and stays within
 _LEAST_NAMES: Final = 20.0
 _NAMES_WITHIN: Final = (0.02, 0.995)
+# of a core beyond every error: its share of a fit stays within single precision
+LEAST_LIKELIHOOD: Final = 1e-30
 _ROUNDS: Final = 300
 # a round that gains less per core ends the search
 _ENOUGH: Final = 1e-7
@@ -108,12 +120,21 @@ def score(batch: Batch, mixture: Mixture) -> Floats:
     pair = position_likelihood(batch.masses, mixture) * batch.level
     pair *= name_factor(batch.match, mixture.name_right, batch.names_near)
     total = np.bincount(batch.core, pair, minlength=batch.size)
-    scores: Floats = np.log(np.maximum(total, np.finfo(float).tiny))
+    scores: Floats = np.log(np.maximum(total, LEAST_LIKELIHOOD))
     return scores
 
 
+def simplest(batch: Batch) -> Mixture:
+    """Return the simple mixture that explains a batch best."""
+    return max(simple_mixtures(START.name_right), key=lambda simple: float(score(batch, simple).sum()))
+
+
 def fit(
-    batch: Batch, towards: Mixture | None = None, weight: float = _KEPT_BY_START, rounds: int | None = None
+    batch: Batch,
+    towards: Mixture | None = None,
+    weight: float = _KEPT_BY_START,
+    rounds: int | None = None,
+    start: Mixture | None = None,
 ) -> Mixture:
     """Return the mixture that explains a batch best, pulled towards another one.
 
@@ -122,19 +143,21 @@ def fit(
     batch
         Pairs of cores and candidates.
     towards
-        Where the search starts, and what the shares are pulled towards; None for the best of the simple mixtures.
+        What the shares are pulled towards; None for the best of the simple mixtures.
     weight
         How many cores the pull is worth.
     rounds
         At most so many rounds; None for as many as it takes.
+    start
+        Where the search starts; None for ``towards``.
     """
     count, near = batch.size, batch.names_near
     if towards is None:
-        towards = max(simple_mixtures(START.name_right), key=lambda simple: float(score(batch, simple).sum()))
+        towards = simplest(batch)
     if not count:
         return towards
     flat = batch.masses.known.reshape(len(batch.core), -1)
-    mixture, last = towards, -np.inf
+    mixture, last = start or towards, -np.inf
     right_weight = max(weight, _LEAST_NAMES)
     # the same in every round: where there is a name, what it adds if it is right, and if it is any
     named = ~np.isnan(batch.match)
@@ -146,7 +169,7 @@ def fit(
         lost = mixture.widths[-1] * batch.masses.lost
         factor = mixture.name_right * if_right + (1 - mixture.name_right) * if_any + without
         pair = (flat @ shares + lost) * factor
-        total = np.maximum(np.bincount(batch.core, pair, minlength=count), np.finfo(float).tiny)
+        total = np.maximum(np.bincount(batch.core, pair, minlength=count), LEAST_LIKELIHOOD)
         per = factor / total[batch.core]
         cells = ((per.astype(np.float32) @ flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
         widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)

@@ -14,10 +14,10 @@ from pipeline.locate.learning.shift_search import (
     Sample,
     Shift,
     Start,
-    best_start,
     climb,
     fitted,
     masses_moved,
+    ranked,
     shifts_around,
 )
 from pipeline.locate.posterior import Pieces
@@ -44,11 +44,12 @@ _STARTS_M: Final = (2.0, 4.0)
 # a main near one kerb lies so far from its centre line, in half widths
 _KERB: Final = 0.75
 _SIDES: Final = 8
+_MOST: Final = 0.5
 # cosine of the angle from which two sides are opposite
 _OPPOSITE: Final = -0.5
 _TURNS: Final = np.arange(_SIDES) * 2 * np.pi / _SIDES
 # how far from the centre line mains are tried, in half widths
-_OFFS: Final = (0.45, 0.7, 0.95)
+_OFFS: Final = (0.5, 0.85)
 # sides are compared on so many cores
 _TO_COMPARE: Final = 1500
 _LEFT, _RIGHT = STRIPS.index("left"), STRIPS.index("right")
@@ -156,7 +157,7 @@ def _is_closed(found: Found) -> bool:
 def _by_shift(sample: Sample) -> Found:
     """Return the shift that explains the positions best, from no shift or from the best of the places around it."""
     starts = [Start(UNMOVED), *(Start(shift) for shift in shifts_around(UNMOVED, _STARTS_M))]
-    chosen = best_start(sample, starts)
+    chosen = ranked(sample, starts)[0]
     ends = [climb(sample, start) for start in (starts[0], chosen)[: 1 if chosen is starts[0] else 2]]
     return max(ends, key=_likelihood)
 
@@ -191,7 +192,7 @@ def _with_mains(sample: Sample, found: Found) -> Found:
     A main a fixed way from the centre line is narrower than a kerb's strip, and looks the more like a shift.
     """
     part, side = sample.thinned(_TO_COMPARE), found.side or _toward(0.0)
-    for tried in (_OFFS, (0.0, -0.1, 0.1), (0.0, -0.05, 0.05)):
+    for tried in ((0.4, 0.55, 0.7, 0.85, 1.0), (0.0, -0.1, 0.1), (0.0, -0.05, 0.05)):
         choices = [side._replace(off=side.off + more) for more in tried]
         side = max(choices, key=lambda one: fitted(part, UNMOVED, one).likelihood)
     return fitted(sample, UNMOVED, side)
@@ -210,10 +211,12 @@ def _by_both(sample: Sample, shift: Shift) -> list[Found]:
         for way, off in of_kind:
             ways = zip(_TURNS, shifts_around(shift, (-way * half,)), strict=True)
             starts += [Start(nearer, _toward(turn, off)) for turn, nearer in ways]
-        first = best_start(sample, starts)
-        across = [start for start in starts if _are_opposite(start.side, first.side)]
-        chosen = [first, best_start(sample, across)] if of_kind[0][1] else [first]
+        first, *others = ranked(sample, starts)
+        across = [start for start in others if _are_opposite(start.side, first.side)]
+        chosen = [first, *across[:1]] if of_kind[0][1] else [first]
         found += [climb(sample, start) for start in chosen]
+    # mains on one side and most cores by the other kerb: a detour to what kerbs alone explain
+    found = [end for end in found if end.side is None or not end.side.off or end.mixture.strips[_RIGHT] < _MOST]
     return [end._replace(side=_kept_to(end.side or _toward(0.0), end.mixture)) for end in found]
 
 

@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.locate.learning.fit import Batch, Mixture, fit, name_factor, score
+from pipeline.locate.learning.fit import LEAST_LIKELIHOOD, Batch, Mixture, fit, name_factor, score, simplest
 from pipeline.locate.learning.masses import Masses, Side, Spots, masses_of, slopes_of
 from pipeline.locate.posterior import Pieces
 
@@ -15,10 +15,10 @@ __all__ = [
     "Sample",
     "Shift",
     "Start",
-    "best_start",
     "climb",
     "fitted",
     "masses_moved",
+    "ranked",
     "shifts_around",
     "step_from",
 ]
@@ -35,6 +35,8 @@ _TO_CHOOSE: Final = 600
 _TO_GO: Final = 1500
 # rounds of a fit that only has to tell a good start from a bad one
 _ROUNDS_TO_CHOOSE: Final = 20
+# each step goes on from the mixture of the one before
+_ROUNDS_TO_STEP: Final = 30
 _DIRECTIONS: Final = 8
 # half widths off the centre line where mains can lie
 _OFF_WITHIN: Final = (0.3, 1.3)
@@ -128,7 +130,7 @@ def step_from(sample: Sample, batch: Batch, mixture: Mixture, start: Start) -> S
     # a position that is put back by the shift moves against it
     of_pairs = [-slopes.by_x, -slopes.by_y, *([slopes.by_off] if is_off else [])]
     of_cores = [np.bincount(batch.core, by * factor, minlength=batch.size) for by in of_pairs]
-    scores: Floats = np.stack(of_cores, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
+    scores: Floats = np.stack(of_cores, axis=1) / np.maximum(total, LEAST_LIKELIHOOD)[:, None]
     step = np.linalg.pinv(scores.T @ scores) @ scores.sum(axis=0)
     # where all lines are drawn one way, a shift and a preference for their left are much alike
     others = np.hstack([_strip_scores(batch, mixture, factor, np.asarray(total, dtype=np.float64)), scores[:, 2:]])
@@ -144,7 +146,7 @@ def _strip_scores(batch: Batch, mixture: Mixture, factor: Floats, total: Floats)
     """Return the derivatives of each core's log likelihood by the shares of the strips, N x strips."""
     by_pair = np.einsum("pkl,k->pl", batch.masses.known, mixture.widths[:-1].astype(np.float32)) * factor[:, None]
     of_strips = [np.bincount(batch.core, by, minlength=batch.size) for by in by_pair.T]
-    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, np.finfo(float).tiny)[:, None]
+    by_core: Floats = np.stack(of_strips, axis=1) / np.maximum(total, LEAST_LIKELIHOOD)[:, None]
     scores: Floats = mixture.strips * (by_core - (by_core @ mixture.strips)[:, None])
     return scores
 
@@ -171,14 +173,15 @@ def shifts_around(shift: Shift, far_m: tuple[float, ...]) -> list[Shift]:
     return [shift.by(far * float(np.cos(turn)), far * float(np.sin(turn))) for far in far_m for turn in turns]
 
 
-def best_start(sample: Sample, starts: list[Start]) -> Start:
-    """Return the start that explains some of the cores best, by a rough fit.
+def ranked(sample: Sample, starts: list[Start]) -> list[Start]:
+    """Return the starts, those that explain some of the cores best first, by a rough fit.
 
     Where cores lie evenly to the left and the right of their lines, the likelihood is level: a search that begins there
     stands still.
     """
     small = sample.thinned(_TO_CHOOSE)
-    return max(starts, key=lambda start: fitted(small, start.shift, start.side, _ROUNDS_TO_CHOOSE).likelihood)
+    chances = [fitted(small, start.shift, start.side, _ROUNDS_TO_CHOOSE).likelihood for start in starts]
+    return [starts[at] for at in np.argsort(-np.array(chances), kind="stable")]
 
 
 def climb(sample: Sample, start: Start) -> Found:
@@ -190,9 +193,12 @@ def climb(sample: Sample, start: Start) -> Found:
 
 def _step_up(sample: Sample, start: Start) -> Found:
     """Step from a start to where the likelihood is highest."""
+    towards, mixture = None, None
     for _ in range(_STEPS):
         put = sample.put(*start)
-        last, start = start, step_from(sample, put, fit(put), start)
+        towards = towards or simplest(put)
+        mixture = fit(put, towards, rounds=_ROUNDS_TO_STEP, start=mixture)
+        last, start = start, step_from(sample, put, mixture, start)
         if np.hypot(start.shift.east - last.shift.east, start.shift.north - last.shift.north) < _SMALL_STEP_M:
             break
     return fitted(sample, *start)

@@ -60,6 +60,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         "choose": matching.choose,
         "accuracy": words.measure(matching.accuracy_m),
         "reach": words.measure(matching.max_distance_m),
+        "farthest": words.measure(max(matching.max_reach_m, matching.max_distance_m)),
         "gap": words.measure(matching.district_gap_m),
         "days_off": days_off_in_words(result, words),
         "fewest": FEWEST,

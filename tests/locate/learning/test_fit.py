@@ -97,6 +97,15 @@ def test_without_cores_the_start_stays():
     assert fit(batch, START) is START
 
 
+def test_a_core_beyond_every_error_does_not_end_the_fit():
+    """The second core has no mass at all; the first decides as if it were alone."""
+    known = np.zeros((2, len(WIDTHS_M), len(STRIPS)), dtype=np.float32)
+    known[0, 3, 0] = 0.1
+    two = Batch(np.array([0, 1]), Masses(known, np.array([0.001, 0.0])), np.full(2, np.nan), np.ones(2), 5)
+    one = two.of(np.array([True, False]))
+    assert fit(two, START).widths == pytest.approx(fit(one, START).widths, abs=1e-6)
+
+
 def test_a_strong_pull_keeps_the_shares():
     _, _, batch = batch_of(draw(streets(), 100, 0.2, 5), streets())
     assert fit(batch, START, 1e9).widths == pytest.approx(START.widths, abs=1e-5)

@@ -97,5 +97,5 @@ def test_the_waste_that_is_allowed_for_is_said(found):
 
 def test_uneven_use_is_said_where_it_shows_with_what_to_do(found):
     *_, uneven = note_spread(replace(found, uneven_share=0.06), _WORDS)
-    assert "over all cores this is 6% of the grout" in uneven
+    assert "over all cores this is about 6% of the grout" in uneven
     assert "weigh what is thrown away at about 20 cores" in uneven

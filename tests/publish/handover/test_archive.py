@@ -5,8 +5,10 @@ import json
 import shutil
 import subprocess
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
+from pipeline.publish import publish
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.run import run_programme
 
@@ -25,17 +27,16 @@ def test_the_pack_holds_its_nine_files_and_no_more(run_folder):
             assert pack.read(name) == (run_folder / "handover" / Path(name).name).read_bytes()
 
 
-def test_two_runs_make_the_same_zip_and_another_result_another_identity(run_folder, tmp_path):
-    inputs = Path(shutil.copytree(run_folder.parents[2], tmp_path / "inputs", ignore=shutil.ignore_patterns("out")))
-    path = inputs / "programme.toml"
-    again = run_programme(path, tmp_path / "elsewhere").folder
-    assert (again / "handover.zip").read_bytes() == (run_folder / "handover.zip").read_bytes()
-    text = (inputs / "cores.csv").read_text()
-    (inputs / "cores.csv").write_text(text.replace("HV-3", "HV-33"))
-    other = run_programme(path, tmp_path / "other").folder
-    identities = [json.loads((run / "run.json").read_text())["run"] for run in (run_folder, again, other)]
+def test_two_runs_make_the_same_zip_and_another_result_another_identity(small_town, tmp_path):
+    programme, run = small_town
+    inputs = Path(shutil.copytree(programme.parent, tmp_path / "inputs", ignore=shutil.ignore_patterns("out")))
+    again = run_programme(inputs / programme.name, tmp_path / "elsewhere").folder
+    assert (again / "handover.zip").read_bytes() == (run.folder / "handover.zip").read_bytes()
+    renamed = replace(run, table=run.table.replace({"core_id": {"HV-3": "HV-33"}}))
+    other = publish(renamed, programme, tmp_path / "other", lambda _: None)
+    identities = [json.loads((folder / "run.json").read_text())["run"] for folder in (run.folder, again, other)]
     assert identities[0] == identities[1] != identities[2]
-    assert json.loads((run_folder / "handover" / "handover.json").read_text())["run"] == identities[0]
+    assert json.loads((run.folder / "handover" / "handover.json").read_text())["run"] == identities[0]
 
 
 def test_sha256sum_checks_every_file(run_folder):

@@ -5,8 +5,7 @@ import dataclasses
 import pandas as pd
 import pytest
 
-from pipeline.publish.handover.position_errors import position_facts, position_problems, shift_sentences
-from pipeline.publish.words import words_of
+from pipeline.publish.handover.position_errors import position_facts, position_problems
 from tests.publish.report.outcomes import outcome, reading, with_learnt
 
 
@@ -60,17 +59,6 @@ def test_a_register_is_named_only_where_registers_are_handed_over(learnt):
     }  # fmt: skip
     (named,) = position_facts(run, pd.DataFrame(columns=["row", "register"]))["shifts"]
     assert named["register"] == name
-
-
-def test_the_side_that_cores_keep_to_is_handed_over_and_no_length_where_nothing_can_be_told(demo):
-    names = ("both", "unclear")
-    run = with_learnt(demo, [outcome(name, reading=reading(name)) for name in names])
-    both, unclear = position_facts(run, pd.DataFrame(columns=["row"]))["shifts"]
-    assert (both["says"], both["side"], both["kept"], both["metres"]) == ("both", "east", "north", 2.4)
-    assert set(unclear) == {"register", "cores", "says"}
-    said = shift_sentences({"shifts": [both, unclear]}, words_of("en"))
-    assert "about 2.4 m east of your streets as drawn, and the cores keep to the north side of the road." in said[0]
-    assert "the positions fit more than one of these" in said[1]
 
 
 @pytest.mark.parametrize(

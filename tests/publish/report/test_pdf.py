@@ -6,15 +6,15 @@ import shutil
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
-import geopandas as gpd
 import pytest
-import shapely
 
 from pipeline import cli
 from pipeline.errors import SettingsError
+from pipeline.publish import publish
 from pipeline.publish.folder import new_folder, same_but_for
 from pipeline.publish.report.pdf import require_pdf, write_pdf
 
@@ -157,37 +157,21 @@ def test_without_pango_it_says_what_to_install(monkeypatch):
         require_pdf()
 
 
-@pytest.fixture
-def town(tmp_path):
-    """One core beside one road."""
-    road = shapely.LineString([(405000, 4961000), (405100, 4961000)])
-    gpd.GeoDataFrame({"segment_id": ["S"]}, geometry=[road], crs=32617).to_file(tmp_path / "roads.gpkg")
-    (tmp_path / "cores.csv").write_text("core_id,x,y,diameter,depth\nA,405050,4961001,450 mm,200 mm\n")
-    (tmp_path / "programme.toml").write_text(
-        '[programme]\nname = "Town"\nas_of = 2026-09-30\ncrs = "EPSG:32617"\n'
-        '[cores]\npath = "cores.csv"\ncrs = "EPSG:32617"\n[roads]\npath = "roads.gpkg"\n'
-    )
-    return tmp_path
-
-
-def _audit(town, monkeypatch, *options):
-    monkeypatch.setattr(
-        sys,
-        "argv",
-        ["kerfbook", "audit", str(town / "programme.toml"), "--out", str(town / "out"), "--quiet", *options],
-    )
-    cli.main()
-    return town / "out" / "town" / "2026-09-30"
-
-
 @pytest.mark.usefixtures("library")
-def test_the_command_leaves_it_beside_the_report_and_a_later_run_without_it_leaves_no_old_one(town, monkeypatch):
-    folder = _audit(town, monkeypatch, "--pdf", "--paper", "Letter")
+def test_the_command_leaves_it_beside_the_report_and_a_later_run_without_it_leaves_no_old_one(
+    small_town, tmp_path, monkeypatch
+):
+    """That it stays where nothing has changed is among the tests of the report's changes."""
+    programme, run = small_town
+    command = ["kerfbook", "audit", str(programme), "--out", str(tmp_path), "--quiet", "--pdf", "--paper", "Letter"]
+    monkeypatch.setattr(sys, "argv", command)
+    cli.main()
+    folder = tmp_path / run.folder.relative_to(run.folder.parents[1])
     assert "612 x 792 pts (letter)" in _told(folder / "report.pdf", "pdfinfo")
     text = subprocess.run(["pdftotext", folder / "report.pdf", "-"], capture_output=True, text=True, check=True).stdout
-    assert "Town" in text
-    (town / "cores.csv").write_text("core_id,x,y,diameter,depth\nB,405050,4961001,450 mm,200 mm\n")
-    _audit(town, monkeypatch)
+    assert "Quay 2026" in text
+    renamed = replace(run, table=run.table.replace({"core_id": {"HV-3": "HV-33"}}))
+    assert publish(renamed, programme, tmp_path, lambda _: None) == folder
     assert not (folder / "report.pdf").exists()
     assert (folder / "report.html").exists()
 
