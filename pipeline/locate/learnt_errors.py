@@ -113,19 +113,15 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
         On the index of the cores: ``learnt_by`` (the column whose cores of one name the error was learnt from,
         "register" for all of a register), missing where no error was learnt; ``not_learnt`` (the reason).
     """
-    by, why = (pd.Series(pd.NA, cores.index, dtype="str") for _ in range(2))
-    if learnt is None:
-        return pd.DataFrame({"learnt_by": by, "not_learnt": why})
-    for outcome in learnt.outcomes:
-        mine = cores["register"].eq(outcome.register) & cores["may_learn"]
-        if not outcome.is_accepted:
-            why = why.mask(mine, outcome.reason)
-            continue
-        mine &= learnt.is_learnt
-        by = by.mask(mine, "register")
-        if outcome.key:
-            by = by.mask(mine & cores[outcome.key].isin(list(outcome.batches)), outcome.key)
-    return pd.DataFrame({"learnt_by": by, "not_learnt": why})
+    outcomes = [] if learnt is None else learnt.outcomes
+    register, may = cores["register"], cores["may_learn"]
+    why = register.map({one.register: one.reason for one in outcomes if not one.is_accepted}).where(may)
+    by = register.map({one.register: "register" for one in outcomes if one.is_accepted})
+    by = by.where(may & (False if learnt is None else learnt.is_learnt))
+    for one in outcomes:
+        if one.key:
+            by = by.mask(by.notna() & register.eq(one.register) & cores[one.key].isin(list(one.batches)), one.key)
+    return pd.DataFrame({"learnt_by": by, "not_learnt": why}).astype("str")
 
 
 def learn_errors(
