@@ -31,6 +31,7 @@ _FILES: Final = (
     "publish/handover/drawn.py",
     "publish/handover/facts.py",
     "publish/handover/how_to_read.py",
+    "publish/handover/position_errors.py",
     "publish/handover/work_zones.py",
     "publish/looks.py",
     "publish/pages/charts.py",
