@@ -20,7 +20,7 @@ __all__ = ["Found", "find_segments", "road_of_segment"]
 # the direction of a line at a point is taken over a step this long to either side
 _STEP_M = 1e-3
 # how far to look is learnt from at most so many cores
-_MOST_AT_FIRST = 20_000
+_MOST_AT_FIRST = 4_000
 # a core nearer to the line than this has no side
 _ON_LINE_M = 5e-4
 

@@ -29,6 +29,8 @@ Rows = npt.NDArray[np.bool_]
 
 # below this many cores one register in eleven without a shift seems to have one
 LEAST_FOR_SHIFT: Final = 200
+# so many cores give a shift to a few tenths of a metre; a search over more takes long where lines are close together
+_MOST_READ: Final = 1500
 # a shift that chance brings about in one register of a hundred
 _RARE: Final = float(chi2.ppf(0.99, 2))
 # log likelihood by which one reading has to explain more than another before it is given alone
@@ -39,6 +41,8 @@ _LEAD_OF_BOTH: Final = 30.0
 _MOST_ERROR_M: Final = 1.0
 # shifts that differ by less are one
 _SAME_M: Final = 0.5
+# a shorter shift is not worth a survey
+_LEAST_SAID_M: Final = 0.5
 # how far from no shift searches start
 _STARTS_M: Final = (2.0, 4.0)
 # a main near one kerb lies so far from its centre line, in half widths
@@ -51,7 +55,7 @@ _TURNS: Final = np.arange(_SIDES) * 2 * np.pi / _SIDES
 # how far from the centre line mains are tried, in half widths
 _OFFS: Final = (0.5, 0.85)
 # sides are compared on so many cores
-_TO_COMPARE: Final = 1500
+_TO_COMPARE: Final = 1000
 _LEFT, _RIGHT = STRIPS.index("left"), STRIPS.index("right")
 
 
@@ -93,13 +97,17 @@ def read_shift(
     """
     if cores.sum() < LEAST_FOR_SHIFT:
         return NO_SHIFT
-    sample = Sample(spots, pieces, batch, street).of(cores)
+    sample = Sample(spots, pieces, batch, street).of(cores).thinned(_MOST_READ)
     without = Found(UNMOVED, None, mixture, float(score(sample.batch, mixture).sum()))
     by_shift, by_side = _by_shift(sample), _by_side(sample)
     if not _is_closed(by_shift) or max(_sureness(by_shift, without), 2 * _lead(by_side, without)) < _RARE:
         return NO_SHIFT
     by_side = max(by_side, _with_mains(sample, by_side), key=_likelihood)
-    return _judged(without, by_shift, by_side, _by_both(sample, by_shift.shift))
+    reading = _judged(without, by_shift, by_side, _by_both(sample, by_shift.shift))
+    if reading.says in {"shift", "either"} and np.hypot(reading.shift.east, reading.shift.north) < _LEAST_SAID_M:
+        # allowed for, but nothing that known points would show
+        return reading._replace(says="nothing")
+    return reading
 
 
 def _judged(without: Found, by_shift: Found, by_side: Found, by_both: list[Found]) -> Reading:

@@ -32,7 +32,7 @@ _STEPS: Final = 8
 _SMALL_STEP_M: Final = 0.01
 # where searches start is chosen, and the way from there is gone, on so many cores; the end is sought on all
 _TO_CHOOSE: Final = 600
-_TO_GO: Final = 1500
+_TO_GO: Final = 800
 # rounds of a fit that only has to tell a good start from a bad one
 _ROUNDS_TO_CHOOSE: Final = 20
 # each step goes on from the mixture of the one before

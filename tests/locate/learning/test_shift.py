@@ -33,6 +33,12 @@ def test_without_a_shift_nothing_is_said(seed):
     assert _read(draw(streets(), 600, 1.0, seed), streets()).says == "nothing"
 
 
+def test_a_shift_of_a_third_of_a_metre_is_allowed_for_and_not_said():
+    reading = _read(draw(streets(), 1200, 0.2, 25, shift=(0.3, 0.0)), streets())
+    assert (reading.says, reading.weighed_as) == ("nothing", "shift")
+    assert (reading.shift.east, reading.shift.north) == pytest.approx((0.3, 0), abs=0.1)
+
+
 def test_few_cores_say_nothing():
     cores = draw(streets(), LEAST_FOR_SHIFT - 1, 0.5, 16, shift=(4.0, 0.0))
     assert _read(cores, streets()) is NO_SHIFT
