@@ -46,6 +46,7 @@ from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
 from pipeline.ledger import follow, refuse_unknown_rules
 from pipeline.locate import Reasons, Works, locate
+from pipeline.locate.reach import whole_reach_m
 from pipeline.order import Spending, refuse_unusable_budget
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
@@ -209,8 +210,8 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
     with clock.stage("audit"):
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         facts = with_figures(facts, catalogue, inputs.register.kept)
-        reach_m, holidays = settings.matching.max_distance_m, settings.programme.calendar
-        audited = audit(facts, ready.rules, ready.day, reach_m, holidays, inputs.register.kept)
+        looked_m = whole_reach_m(ready.reasons.errors["reach_m"], settings.matching.max_distance_m)
+        audited = audit(facts, ready.rules, ready.day, looked_m, settings.programme.calendar, inputs.register.kept)
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")

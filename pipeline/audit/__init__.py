@@ -81,7 +81,7 @@ def audit(
     cores: pd.DataFrame,
     rules: list[BoundRule],
     as_of: dt.date,
-    reach_m: float,
+    reach_m: float | pd.Series,
     holidays: Calendar | None = None,
     kept: Mapping[str, frozenset[str]] = NOTHING_KEPT,
 ) -> Audit:
@@ -96,7 +96,7 @@ def audit(
     as_of
         Day of the audit.
     reach_m
-        How far a road segment was looked for, in metres.
+        How far a road segment was looked for, in metres: for all cores, or N.
     holidays
         Public holidays, which are not working days; see ``workdays``.
     kept

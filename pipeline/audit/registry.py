@@ -24,12 +24,12 @@ __all__ = ["RULES", "AuditContext", "BoundRule", "Rule", "bind_rules", "rule"]
 class AuditContext:
     """What a rule may ask about the run, besides the cores and its limits.
 
-    ``as_of``: day of the audit. ``reach_m``: how far a road segment was looked for, in metres. ``holidays``: public
-    holidays, which are not working days; see ``workdays``.
+    ``as_of``: day of the audit. ``reach_m``: how far a road segment was looked for, in metres, for all cores or for
+    each. ``holidays``: public holidays, which are not working days; see ``workdays``.
     """
 
     as_of: pd.Timestamp
-    reach_m: float
+    reach_m: float | pd.Series
     holidays: Calendar | None = None
 
 

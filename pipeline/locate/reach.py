@@ -11,7 +11,7 @@ from pipeline.locate.learning.fit import Mixture
 from pipeline.locate.learning.masses import WIDTHS_M
 from pipeline.locate.position_error import FAR, reach_of_rounding_m
 
-__all__ = ["reach_by_learning_m", "reach_of_error_m"]
+__all__ = ["reach_by_learning_m", "reach_of_error_m", "whole_reach_m"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -26,6 +26,11 @@ def reach_of_error_m(sigma_m: Floats | float, least_m: Floats | float, most_m: f
     """
     reach: Floats = np.maximum(least_m, np.minimum(_HALF_OF_WIDE_M + FAR * np.asarray(sigma_m), most_m))
     return reach
+
+
+def whole_reach_m(reach_m: pd.Series, least_m: float) -> pd.Series:
+    """Return how far was looked as a sentence says it: whole metres, and no fewer than were set, rounding left out."""
+    return reach_m.floordiv(1).astype(float).clip(lower=least_m)
 
 
 def reach_by_learning_m(outcomes: list[Outcome], cores: pd.DataFrame, most_m: float) -> Floats:

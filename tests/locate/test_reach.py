@@ -5,7 +5,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.locate.reach import reach_of_error_m
+from pipeline.locate.reach import reach_of_error_m, whole_reach_m
 from tests.locate.learning.grid_town import draw, streets
 from tests.locate.test_locate import _AVENUE, _cores, _locate
 
@@ -13,6 +13,12 @@ from tests.locate.test_locate import _AVENUE, _cores, _locate
 @pytest.mark.parametrize(("sigma", "reach"), [(1, 15), (2, 15), (2.5, 17), (10, 47), (11, 50)])
 def test_a_reach_is_half_a_wide_road_and_four_standard_deviations_between_floor_and_ceiling(sigma, reach):
     assert reach_of_error_m(sigma, 15, 50) == reach
+
+
+def test_a_sentence_says_whole_metres_and_no_fewer_than_were_set():
+    # 15 m, rounding by 7 cm and a large error; nobody looked beyond what is said
+    assert whole_reach_m(pd.Series([15.0, 15.07, 39.68]), 15.0).tolist() == [15, 15, 39]
+    assert whole_reach_m(pd.Series([7.5, 7.57]), 7.5).tolist() == [7.5, 7.5]
 
 
 def test_a_floor_above_the_ceiling_counts():

@@ -173,7 +173,7 @@ def off_network(cores: pd.DataFrame, context: AuditContext) -> Findings:
             "No road segment within {reach_m:g} m.",
         ),
         "Check the position and the road layer.",
-        reach_m=context.reach_m,
+        reach_m=context.reach_m if isinstance(context.reach_m, float) else context.reach_m[off.index],
     )
 
 

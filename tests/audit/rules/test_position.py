@@ -1,8 +1,11 @@
 """Rules on where a core lies."""
 
+import pandas as pd
 import pytest
 
-from tests.audit.rules.cases import Case, cores_like, sentence
+from pipeline.audit.registry import AuditContext
+from tests.audit.frames import AS_OF
+from tests.audit.rules.cases import Case, bound_rule, cores_like, sentence
 
 CASES = {
     "position-missing": Case(
@@ -168,6 +171,15 @@ def test_a_core_off_the_network_without_any_road_near_names_none():
 def test_a_distance_just_beyond_reach_does_not_read_as_the_reach():
     cells = {"segment_id": None, "nearest_id": "S1", "nearest_m": 15.004}
     assert "the nearest, S1, is 15.004 m away" in sentence("off-network", cells)
+
+
+def test_a_core_off_the_network_says_how_far_its_own_segment_was_looked_for():
+    cores = cores_like({"segment_id": None, "nearest_id": "S1", "nearest_m": 41.0})
+    reach_m = pd.Series(15.0, cores.index)
+    reach_m.iloc[0] = 39.0
+    bound = bound_rule("off-network")
+    found = bound.find(cores, bound.assessed(cores), AuditContext(pd.Timestamp(AS_OF), reach_m))
+    assert found.values["reach_m"].tolist() == [39.0]
 
 
 def test_each_problem_of_a_position_is_found_by_one_rule_only():
