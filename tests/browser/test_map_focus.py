@@ -66,6 +66,7 @@ def test_a_card_takes_the_focus_and_gives_it_back_to_where_it_was(tmp_path):
         )
         page.page.keyboard.press("Enter")
         page.wait_for(POPUP)
+        wait_until_still(page)
         page.page.click(".leaflet-popup .closer")
         # the list was written anew as the map moved: its head is what is left of where the focus was
         assert page.ask("document.activeElement.parentElement.id") == "near"
@@ -85,6 +86,8 @@ def test_of_several_cores_at_a_spot_the_button_keeps_the_focus_and_names_what_it
         wait_until_drawn(page)
         page.page.mouse.click(*spot(page, -82.003, STREET))
         first = card(page)[:3]
+        # the map may still move to make room for the card
+        wait_until_still(page)
         page.page.click(".leaflet-popup .after")
         second = {"C-1": "C-2", "C-2": "C-1"}[first]
         assert page.ask(f"{POPUP}.getAttribute('aria-label')") == f"Core {second}"

@@ -189,6 +189,8 @@ def test_a_long_list_of_streets_is_narrowed_by_what_is_typed(tmp_path):
     with open_page(path) as page:
         wait_until_drawn(page)
         page.page.click("[data-question=street] summary")
+        # a browser says a little later that something was opened
+        page.wait_for("document.querySelector('[data-question=street] .choices .hint') !== null")
         assert page.text("[data-question=street] .choices .hint") == "100 more, not listed here"
         page.page.fill("[data-question=street] .narrow", "299 harbour rd")
         assert page.ask("[...document.querySelectorAll('[data-question=street] .what')].map((e) => e.textContent)") == [
