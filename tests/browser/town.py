@@ -160,7 +160,9 @@ def colour_at(page: OpenPage, lon: float, lat: float) -> list[int] | None:
 
 
 def card(page: OpenPage) -> str:
+    """Return the text of the open card, once the map has made room for it: a click on what still moves is lost."""
     page.wait_for("document.querySelector('.leaflet-popup .card')")
+    wait_until_still(page)
     return page.text(".leaflet-popup .card")
 
 
