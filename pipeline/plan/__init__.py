@@ -217,7 +217,7 @@ def _work(
 
 def _in_order(jobs: Jobs) -> Jobs:
     """Return the jobs in an order that does not depend on that of the registers: by position, then by id."""
-    order = np.lexsort((jobs.frame["core_id"], jobs.frame["y_m"], jobs.frame["x_m"]))
+    order = np.lexsort((jobs.frame["core_id"].fillna(""), jobs.frame["y_m"], jobs.frame["x_m"]))
     frame = jobs.frame.iloc[order].assign(place=np.arange(len(order)))
     return jobs._replace(frame=frame, allowed=jobs.allowed[order])
 

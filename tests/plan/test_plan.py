@@ -56,6 +56,12 @@ def test_the_same_inputs_give_the_same_plan(given: dict[str, Any]) -> None:
     assert_frame_equal(again(given).stops, given["planned"].stops)
 
 
+def test_open_cores_without_an_id_are_planned(given: dict[str, Any]) -> None:
+    cores = given["named"]["cores"]
+    nameless = cores.assign(core_id=cores["core_id"].where(cores["row"].gt(3)))
+    assert len(again(given, cores=nameless).stops) == ROWS
+
+
 def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:
     cores = given["named"]["cores"]
     shuffled = again(given, cores=cores.sample(frac=1.0, random_state=3))
