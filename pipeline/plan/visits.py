@@ -23,8 +23,8 @@ class Groups(NamedTuple):
     """The cores of G visits, one after the other: those of a visit begin at ``first``, G + 1 numbers.
 
     Of each of the J cores: ``job`` (position among the jobs), the bags ``opened`` there, minutes from the arrival at
-    the visit's first core to its own ``arrival``, ``pour`` and ``pressed`` (NaN without a mix), and ``walk_m``, metres on
-    foot from the core before; 0 at the first. Of each visit: ``span``, minutes from the first pour to the last press
+    the first core of the visit to its own ``arrival``, ``pour`` and ``pressed`` (NaN without a mix), and ``walk_m``,
+    metres on foot from the core before; 0 at the first. Of each visit: ``span``, minutes from first pour to last press
     without mixing, and ``worked``, until all are cleaned, without the wait for traffic.
     """
 
