@@ -51,6 +51,7 @@ from pipeline.order import Spending, refuse_unusable_budget
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
+from pipeline.programme.outputs import refuse_pdf_of_nothing
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
@@ -106,6 +107,8 @@ def run_programme(
         require_pdf()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
+    if pdf:
+        refuse_pdf_of_nothing(ready.settings.publish, str(path))
     result = _audit_and_order(ready, clock, None if out is None else Path(out))
     if out is None:
         return result

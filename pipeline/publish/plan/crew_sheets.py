@@ -33,10 +33,11 @@ _DAYS_PER_PAGE: Final = 14
 _TASKS: Final = ("reinstate", "survey", "make safe")
 
 
-def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter") -> str:
+def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter", *, with_days: bool = True) -> str:
     """Return the page; the same run gives the same text.
 
-    ``paper``: what it is printed on. A sheet for Letter fits A4 too.
+    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``with_days``: whether the files for phones and
+    calendars lie beside it.
     """
     days = sheet_days(result)
     drawn = _Drawn(result, words, HIGHS[paper])
@@ -59,6 +60,7 @@ def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter") -
         not_planned=len(result.plan.not_planned),
         cautions=[words.translated(text) for text in result.catalogue.cautions],
         pages=pages,
+        with_days=with_days,
     )
 
 
