@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.plan.crews import Bools, Days, Team
-from pipeline.plan.day_prices import Offer, least_cost
+from pipeline.plan.day_prices import Offer, day_prices, least_cost
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
 from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_teams
@@ -62,6 +62,13 @@ class _Prices(NamedTuple):
     is_whole: bool
 
 
+class _Least(NamedTuple):
+    """The least that can be reached, and the prices of the days that prove it."""
+
+    cost: float
+    price: Floats
+
+
 def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
     """Return the bounds of a plan, as PLAN_TABLES' ``bounds``.
 
@@ -89,8 +96,9 @@ def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: p
         is_whole &= found.is_whole
         bags += group.bags(found)
         days += group.crew_days(found)
-        late += group.lateness(found)
-        objective += group.objective(found)
+        for_lateness = group.lateness(found)
+        late += for_lateness.cost
+        objective += group.objective(found, for_lateness.price).cost
     never = work.late[~covered, -1]
     rows = [
         ("weighted lateness", lateness, late + float(never.sum()),
@@ -155,22 +163,27 @@ class _Group(NamedTuple):
         longest = self.shift_min.max(initial=0.0)
         return float(np.ceil(prices.minutes[self.is_planned].sum() / longest - _CLOSE)) if longest else 0.0
 
-    def lateness(self, prices: _Prices) -> float:
+    def lateness(self, prices: _Prices) -> _Least:
         """Return the least weighted lateness of all cores; one that is left out is late on the last day."""
         late = self.work.late[self.here]
-        return least_cost(self._offer(prices, np.zeros(len(late)), late[:, -1]))
+        return _least(self._offer(prices, np.zeros(len(late)), late[:, -1]), None)
 
-    def objective(self, prices: _Prices) -> float:
-        """Return the least objective."""
+    def objective(self, prices: _Prices, near: Floats) -> _Least:
+        """Return the least objective; ``near``: the prices of the days for lateness alone."""
         longest, weights = self.shift_min.max(initial=1.0), self.weights
         done = weights.bag_min * prices.bags + weights.day_min * prices.minutes / longest
         out = self.work.late[self.here][:, -1] + weights.left_out_min
-        return least_cost(self._offer(prices, done, out))
+        return _least(self._offer(prices, done, out), near)
 
     def _offer(self, prices: _Prices, done: Floats, out: Floats) -> Offer:
         room = (self.works * self.shift_min[:, None]).sum(axis=0)
         may = self.work.allowed[self.here] & (room > 0)
         return Offer(self.work.late[self.here], may, prices.minutes, room, done, out)
+
+
+def _least(offer: Offer, near: Floats | None) -> _Least:
+    price = day_prices(offer, near)
+    return _Least(least_cost(offer, price), price)
 
 
 def _minutes(
