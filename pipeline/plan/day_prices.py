@@ -126,9 +126,7 @@ def _solved(sample: _Sample, offered: Bools) -> tuple[Floats, Floats] | None:
     once = csr_array(
         (np.ones(count + len(single)), (np.concatenate([job, single]), np.arange(count + len(single)))),
     )
-    minutes = csr_array(
-        (sample.minutes[job], (day, np.arange(count))), shape=(len(sample.room), count + len(single))
-    )
+    minutes = csr_array((sample.minutes[job], (day, np.arange(count))), shape=(len(sample.room), count + len(single)))
     found = linprog(cost, A_ub=minutes, b_ub=sample.room, A_eq=once, b_eq=np.ones(len(single)), method="highs")
     return None if found.x is None else (np.maximum(-found.ineqlin.marginals, 0.0), found.eqlin.marginals)
 
