@@ -116,7 +116,9 @@ def _streets(side: int, random: np.random.Generator) -> tuple[npt.NDArray, npt.N
     x = np.concatenate([along, across + bend[1]]) + _WEST
     y = np.concatenate([across + bend[0], along]) + _SOUTH
     count = 2 * side * side
-    lines = shapely.linestrings(np.stack([x.ravel(), y.ravel()], axis=-1), indices=np.repeat(np.arange(count), _VERTICES))
+    lines = shapely.linestrings(
+        np.stack([x.ravel(), y.ravel()], axis=-1), indices=np.repeat(np.arange(count), _VERTICES)
+    )
     return lines, np.tile(row, 2), np.tile(at, 2)
 
 

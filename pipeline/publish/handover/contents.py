@@ -39,8 +39,9 @@ from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 from pipeline.works import ListedWorks
 
-__all__ = ["handed_cores", "handed_findings", "write_handover"]
+__all__ = ["PACK_ZIP", "handed_cores", "handed_findings", "write_handover"]
 
+PACK_ZIP: Final = "handover.zip"
 _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 # columns of the register that the table of cores has from every register, rounded
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
@@ -142,11 +143,11 @@ def write_handover(
     detail("handover/map.html")
     for name, page in draw_pages(read_content(pack)).items():
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
-    detail("handover.zip")
+    detail(PACK_ZIP)
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
     key = result.settings.handover.sign_with
     return {
-        "fingerprint": zip_folder(pack, folder / "handover.zip", inner, None if key is None else beside / key),
+        "fingerprint": zip_folder(pack, folder / PACK_ZIP, inner, None if key is None else beside / key),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
         "work_zones": identity["work_zones"],
