@@ -10,9 +10,9 @@ from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
 from pipeline.plan.schedule import Route, schedule, shared_teams
-from pipeline.plan.slots import slots_of
+from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
-from pipeline.plan.visits import Group, groups_of, visits_of
+from pipeline.plan.visits import Groups, groups_of, joined, visits_of
 
 __all__ = ["Routes", "Work", "routes_of"]
 
@@ -62,7 +62,7 @@ class Routes(NamedTuple):
     """
 
     routes: list[Route]
-    groups: list[Group]
+    groups: Groups
     load_kg: Floats
     kept: Ints
     dropped: pd.DataFrame
@@ -73,7 +73,7 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
     jobs, promises = work.jobs, work.promises
     fewer = max(round(iterations * _FULL_SEARCH_JOBS / max(len(jobs), 1)), _FEWEST_ITERATIONS)
     routes: list[Route] = []
-    groups: list[Group] = []
+    made: list[Groups] = []
     loads: list[Floats] = []
     kept: list[int] = []
     over: list[int] = []
@@ -85,7 +85,8 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
         free = np.flatnonzero(promises.team[here] < 0)
         sets = [free[one].tolist() for one in _shared(work, together, here[free], travel)]
         own = groups_of(mine, [*sets, *promised], travel, work.rules)
-        visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
+        fits = able_crews(mine, teams)
+        visits = visits_of(mine, own, allowed, fits, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
         keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
         rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
@@ -101,16 +102,17 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
             rooms,
             detail,
         )
+        before = sum(len(part.worked) for part in made)
         routes += [
-            one._replace(team=together[one.team], visits=[len(groups) + number for number in one.visits])
-            for one in found
+            one._replace(team=together[one.team], visits=[before + number for number in one.visits]) for one in found
         ]
-        kept += [int(here[job]) for room in rooms.values() for number in room.promised for job in own[number].members]
-        over += [int(here[job]) for number in full for job in own[number].members]
-        groups += [group._replace(members=here[group.members].tolist()) for group in own]
-        loads.append(visits.frame["load_kg"].to_numpy(float))
+        held = np.array([number for room in rooms.values() for number in room.promised], dtype=np.int64)
+        kept += here[own.of(held).job].tolist()
+        over += here[own.of(np.array(full, dtype=np.int64)).job].tolist()
+        made.append(own._replace(job=here[own.job]))
+        loads.append(visits.load_kg)
     dropped = jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more")
-    return Routes(routes, groups, np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped)
+    return Routes(routes, joined(made), np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped)
 
 
 def _shared(work: Work, together: list[int], free: Ints, travel: Travel) -> list[list[int]]:

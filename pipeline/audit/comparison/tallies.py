@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import chi2
+from scipy.special import gammaincinv
 
 from pipeline.audit.comparison.tails import Numbers
 from pipeline.audit.outcomes import AT_LIMIT, FOUND
@@ -190,7 +190,8 @@ class Clustering:
         shared = 1 + correlation * np.divide(all_pairs, all_checks, out=np.zeros(self.groups), where=all_checks > 0)
         own = np.divide(squares, apart, out=np.ones(self.groups), where=several)
         degrees = np.maximum(count - 1, 1)
-        least = own * degrees / chi2.ppf(_BEYOND_CHANCE, degrees)
+        # the quantile of chi-squared is twice that of a gamma of half its degrees
+        least = own * degrees / (2 * gammaincinv(degrees / 2, _BEYOND_CHANCE))
         overall = squares[several].sum() / apart[several].sum()
         return np.maximum(np.maximum(least, shared), 1.0), max(float(overall), 1.0)
 
