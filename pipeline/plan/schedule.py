@@ -97,7 +97,7 @@ def schedule(
     iterations: int,
     seed: int,
     promised: dict[tuple[int, int], CrewDay] | None = None,
-    detail: Callable[[str], None] | None = None,
+    told: Callable[[int], None] = lambda _: None,
 ) -> list[Route]:
     """Return the routes of crews that share districts.
 
@@ -115,8 +115,8 @@ def schedule(
         When the search for each block ends, and where its random numbers start.
     promised
         What is left of the days of crews with promised visits, by number of the crew and of the day.
-    detail
-        Receives progress updates.
+    told
+        Is told before each block for how many cores a crew and a day have been found.
     """
     left = np.ones(len(visits.cores), dtype=bool)
     given = promised or {}
@@ -126,13 +126,14 @@ def schedule(
     open_days = np.flatnonzero(works.any(axis=0))
     routes = {key: list(crew_day.promised) for key, crew_day in given.items()}
     blocks = [open_days[at : at + _BLOCK_DAYS] for at in range(0, len(open_days), _BLOCK_DAYS)]
-    for number, block in enumerate(blocks):
+    for block in blocks:
         if not left.any():
             break
-        if detail is not None:
-            detail(f"{_named(teams)}, week {number + 1} of {len(blocks)}")
         vehicles = [(team, int(day)) for day in block for team in range(len(teams)) if works[team, day]]
         offered = _offered(board, left, vehicles, block)
+        if not len(offered):
+            continue
+        told(int(visits.cores[~left].sum()))
         problem = _problem(board, offered, vehicles, block)
         for vehicle, order in enumerate(solve_routes(problem, iterations, seed)):
             if order:
@@ -146,10 +147,6 @@ def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
     leave = np.array([yard, *board.visits.exit[made]])
     reach = np.array([*board.visits.entry[made], yard])
     return Route(*key, made, board.travel.between(leave, reach))
-
-
-def _named(teams: list[Team]) -> str:
-    return teams[0].crew.name if len(teams) == 1 else f"{teams[0].crew.name} and {len(teams) - 1} more"
 
 
 def whole_day(team: Team, day: int) -> CrewDay:
