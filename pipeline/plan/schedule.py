@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
+import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -13,7 +14,7 @@ from pipeline.plan.objective import DAY_MIN, LEFT_OUT_MIN, PUT_OFF_DAYS
 from pipeline.plan.routing import Problem, solve_routes
 from pipeline.plan.travel import Floats, Ints, Travel
 
-__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_teams", "whole_day"]
+__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_jobs", "shared_teams", "whole_day"]
 
 # working days that are planned together
 _BLOCK_DAYS: Final = 5
@@ -74,6 +75,20 @@ def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
     working = np.array([bool(team.districts) for team in teams])
     for number in np.unique(group[working]):
         yield np.flatnonzero((group == number) & working).tolist()
+
+
+def shared_jobs(teams: list[Team], districts: pd.Series) -> Iterator[tuple[list[int], Ints]]:
+    """Yield the crews that have to be planned together, and the jobs in their districts.
+
+    ``districts``: those of the N jobs.
+    """
+    district, names = pd.factorize(districts)
+    order = np.argsort(district, kind="stable")
+    ends = np.searchsorted(district[order], np.arange(len(names) + 1))
+    for together in shared_teams(teams):
+        mine = pd.Index(names).get_indexer(pd.Index(sorted({name for at in together for name in teams[at].districts})))
+        here = [order[ends[one] : ends[one + 1]] for one in mine if one >= 0]
+        yield together, np.sort(np.concatenate([order[:0], *here]))
 
 
 class _Board(NamedTuple):

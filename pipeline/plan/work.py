@@ -11,7 +11,7 @@ from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.mix_sets import MixSets, mix_sets
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
-from pipeline.plan.schedule import Route, schedule, shared_teams
+from pipeline.plan.schedule import Route, schedule, shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.visits import Groups, groups_of, joined, visits_of
@@ -83,9 +83,8 @@ def routes_of(work: Work, iterations: int, seed: int, told: Told = silent) -> Ro
     over: list[int] = []
     sets: list[MixSets | None] = []
     looked_at = 0
-    for together in shared_teams(work.teams):
+    for together, here in shared_jobs(work.teams, jobs["district"]):
         teams = [work.teams[at] for at in together]
-        here = np.flatnonzero(jobs["district"].isin({name for team in teams for name in team.districts}))
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)

@@ -1,7 +1,8 @@
 import numpy as np
+import pandas as pd
 
 from pipeline.plan.crews import Bools, Team
-from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_teams
+from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_jobs, shared_teams
 from pipeline.plan.travel import Floats, Travel
 from pipeline.programme.plan import Crew
 
@@ -53,6 +54,13 @@ def every_day(teams: int, days: int) -> Bools:
 def test_crews_that_share_a_district_are_planned_together() -> None:
     teams = [team("A", "East", "West"), team("B", "North"), team("C", "West", "South"), team("D")]
     assert list(shared_teams(teams)) == [[0, 2], [1]]
+
+
+def test_crews_that_share_a_district_get_the_jobs_of_all_of_their_districts() -> None:
+    teams = [team("A", "East", "West"), team("B", "North"), team("C", "West", "South", "Empty"), team("D")]
+    districts = pd.Series(["North", "West", "Nowhere", "East", "North", "South"])
+    found = [(together, here.tolist()) for together, here in shared_jobs(teams, districts)]
+    assert found == [([0, 2], [1, 3, 5]), ([1], [0, 4])]
 
 
 def test_what_costs_most_to_put_off_is_done_first() -> None:
