@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
@@ -19,7 +20,7 @@ from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import PACK_ZIP, write_handover
 from pipeline.publish.item_units import in_units
-from pipeline.publish.map.page import draw_map
+from pipeline.publish.map.page import draw_map, shared_parts
 from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
@@ -111,14 +112,16 @@ def _write_layers_and_pages(
         detail("cores.gpkg")
         write_geopackage(package, folder / "cores.gpkg")
     view = map_input(result, since)
+    shared = None
     if wanted.writes("map.html"):
         detail("map.html")
-        _write_text(draw_map(view), folder / "map.html")
+        shared = shared_parts(view) if wanted.writes("handover") else None
+        _write_text(draw_map(view, shared), folder / "map.html")
     if wanted.writes("report.html"):
         _write_report(result, since, folder, detail, pdf)
     if not wanted.writes("handover"):
         return None
-    return write_handover(result, identity, view, package, since, folder, detail, beside)
+    return write_handover(result, identity, view, package, since, folder, detail, beside, shared)
 
 
 def _write_report(
@@ -212,8 +215,11 @@ def _same_run(new: Path, old: Path) -> bool:
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
     """Return a layer with the number of its cores by status, open, hazards, overdue; ``cores`` has each core once."""
-    counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
-    counts.columns = pd.Index(names_of(STATUS_COUNTS))
+    codes, known = pd.factorize(cores[key])
+    status = pd.Index(STATUSES).get_indexer(pd.Index(cores["status"]))
+    is_counted = (codes >= 0) & (status >= 0)
+    cells = np.bincount(codes[is_counted] * len(STATUSES) + status[is_counted], minlength=len(known) * len(STATUSES))
+    counts = pd.DataFrame(cells.reshape(-1, len(STATUSES)), known, list(names_of(STATUS_COUNTS)))
     counts = counts.join(count_worst(cores, cores[key]))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))
