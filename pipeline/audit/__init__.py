@@ -20,6 +20,7 @@ from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
 from pipeline.clock import Told, silent
 from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
 from pipeline.errors import ContractError
+from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.workdays import Calendar
 
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
@@ -74,7 +75,7 @@ def _is_superseded(cores: pd.DataFrame) -> pd.Series:
     What is wrong with the core is found on the row that is counted: "open for 271 days" would mislead where another
     register has reinstated it.
     """
-    counted = cores["copy_of"].map(cores.set_index("row")["same_row"])
+    counted = cores["copy_of"].map(pd.Series(cores["same_row"].to_numpy(), cores["row"]))
     return cores["is_copy"] & counted.notna() & counted.ne(cores["same_row"])
 
 
@@ -123,7 +124,7 @@ def audit(
         slugs=_joined(every, len(cores)).set_axis(cores.index),
         outcomes=outcomes,
         rules=book,
-        thresholds=_thresholds(cores[once], rules),
+        thresholds=_thresholds(cores.loc[once, list(SCOPE_COLUMNS)], rules),
         evidence=rank_evidence(cores, rules, asked, kept),
         rates=compare_groups(cores, outcomes, book, as_of),
         completeness=record_completeness(cores, [bound.rule for bound in rules], kept),
