@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import betainccinv, betaincinv
 
 from pipeline.errors import SettingsError
 
@@ -54,8 +54,8 @@ def true_rates(
     """
     bad, among = np.asarray(failed, dtype=np.float64), np.asarray(inspected, dtype=np.float64)
     tail = (1 - confidence) / 2
-    low = stats.beta.ppf(tail, np.maximum(bad, 1), among - bad + 1)
-    high = stats.beta.isf(tail, bad + 1, np.maximum(among - bad, 1))
+    low = betaincinv(np.maximum(bad, 1), among - bad + 1, tail)
+    high = betainccinv(bad + 1, np.maximum(among - bad, 1), tail)
     return np.where(bad == 0, 0.0, low), np.where(bad == among, 1.0, high)
 
 
@@ -81,12 +81,14 @@ def bad_in_lot(failed: int, inspected: int, lot: int, confidence: float = CONFID
     SettingsError
         A count or the confidence is out of its range.
     """
+    from scipy.stats import hypergeom  # noqa: PLC0415 - half a second to load, and an audit does without it
+
     _refuse_counts(failed, inspected, lot, confidence)
     tail = (1 - confidence) / 2
     least, most = failed, lot - (inspected - failed)
     counts = range(least, most + 1)
-    low = first_count(counts, lambda bad: float(stats.hypergeom.sf(failed - 1, lot, bad, inspected)) > tail)
-    beyond = first_count(counts, lambda bad: float(stats.hypergeom.cdf(failed, lot, bad, inspected)) <= tail)
+    low = first_count(counts, lambda bad: float(hypergeom.sf(failed - 1, lot, bad, inspected)) > tail)
+    beyond = first_count(counts, lambda bad: float(hypergeom.cdf(failed, lot, bad, inspected)) <= tail)
     return least + low, least + beyond - 1
 
 

@@ -24,7 +24,47 @@ __all__ = [
     "units_of",
 ]
 
-UREG: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+# pint's own definitions of the units named below; reading all of its units takes as long as a small register
+_DEFINITIONS: Final = (
+    "milli- = 1e-3",
+    "centi- = 1e-2",
+    "deci- = 1e-1",
+    "kilo- = 1e3",
+    "meter = [length] = _ = metre",
+    "second = [time]",
+    "gram = [mass]",
+    "kelvin = [temperature]; offset: 0",
+    "percent = 0.01",
+    "yard = 0.9144 * meter",
+    "inch = yard / 36",
+    "foot = yard / 3",
+    "mile = 1760 * yard",
+    "liter = decimeter ** 3 = _ = litre",
+    "cubic_inch = inch ** 3",
+    "gallon = 231 * cubic_inch",
+    "quart = gallon / 4",
+    "imperial_gallon = 4.54609 * liter",
+    "grain = 64.79891 * milligram",
+    "pound = 7e3 * grain",
+    "metric_ton = 1e3 * kilogram",
+    "minute = 60 * second",
+    "hour = 60 * minute",
+    "day = 24 * hour",
+    "week = 7 * day",
+    "year = 365.25 * day",
+    "month = year / 12",
+    "degree_Celsius = kelvin; offset: 273.15",
+    "degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9",
+)
+
+
+def _registry() -> "pint.UnitRegistry[Any]":
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry.load_definitions(_DEFINITIONS)
+    return registry
+
+
+UREG: Final = _registry()
 
 _GALLONS: Final = ("gal", "gals", "gallon", "gallons")
 _GALLONS_OF: Final = {

@@ -1,6 +1,7 @@
 """Units: every spelling, conversions against definitions, and what is refused."""
 
 import numpy as np
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 from pipeline.units import (
     DIMENSION_OF_UNIT,
     SPELLINGS,
+    UREG,
     ambiguous_units,
     convert,
     plain_spelling,
@@ -54,6 +56,17 @@ def test_spellings_are_read_in_any_case_and_missing_numbers_stay_missing():
 def test_in_its_own_unit_a_number_stays_the_same_to_the_last_bit():
     numbers = np.array([0.1, 1 / 3, 457.19999999999993])
     assert convert(numbers, "mm", "mm").tolist() == numbers.tolist()
+
+
+@pytest.mark.parametrize("dimension", SPELLINGS)
+def test_every_unit_converts_to_the_last_bit_as_with_all_of_pints_definitions(dimension):
+    complete = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    numbers = np.array([0.0, 1.0, 1.7, 12.345, 3.3e5])
+    names = {*SPELLINGS[dimension].values(), *(["dimensionless"] if dimension == "share" else [])}
+    for have in names:
+        for want in names:
+            expected = complete.Quantity(numbers, have).to(want).magnitude
+            assert UREG.Quantity(numbers, have).to(want).magnitude.tolist() == expected.tolist(), (have, want)
 
 
 @pytest.mark.parametrize(("spelling", "unit"), [("kg", "mm"), ("furlong", "m"), ("", "mm"), ("mm", "parsec")])

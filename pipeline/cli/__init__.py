@@ -1,5 +1,6 @@
 """The command line: arguments in, exit code out. No other part of the program knows of a terminal."""
 
+import gc
 import io
 import logging
 import signal
@@ -27,10 +28,13 @@ from pipeline.errors import KerfbookError
 __all__ = ["main"]
 
 _INTERRUPTED = 130
+# new objects before garbage is looked for: Python's own number has each library looked through many times as it loads
+_OBJECTS_BEFORE_CLEARING = 50_000
 
 
 def main() -> None:
     """Run the command line and end with its exit code."""
+    gc.set_threshold(_OBJECTS_BEFORE_CLEARING)
     # a character that the terminal cannot show must not stop a run
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

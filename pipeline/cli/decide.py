@@ -1,24 +1,26 @@
 """The command ``decide``: writes a sheet of the findings that await a decision."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from pipeline.cli.group import commands
 from pipeline.cli.summary import line_width
-from pipeline.contracts import URGENCIES
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
     from pipeline.commands.decide import DecisionSheet
+
+# those of findings, written once more so that no command waits for the tables to load
+_URGENCIES: Final = ("hazard", "overdue", "quality", "record")
 
 
 @commands.command("decide", short_help="Write a sheet of the findings that await a decision.")
 @click.argument("run", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
               help="File to write, .csv or .xlsx.  [default: decide-<as_of>.csv beside RUN]")  # fmt: skip
-@click.option("--urgency", type=click.Choice(URGENCIES), multiple=True,
+@click.option("--urgency", type=click.Choice(_URGENCIES), multiple=True,
               help="Take only findings of this urgency; may be repeated.")  # fmt: skip
 @click.option("--owner", multiple=True, help="Take only findings of this owner; may be repeated.")
 def decide_command(run: Path, out: Path | None, urgency: tuple[str, ...], owner: tuple[str, ...]) -> None:
@@ -47,7 +49,7 @@ def _print(written: "DecisionSheet") -> None:
     )
     if len(sheet):
         table = Table("urgency", "findings", "cores")
-        for urgency in URGENCIES:
+        for urgency in _URGENCIES:
             here = sheet[sheet["urgency"].eq(urgency)]
             if len(here):
                 table.add_row(urgency, f"{len(here):,}", f"{here['core_id'].nunique():,}")

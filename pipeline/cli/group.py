@@ -6,7 +6,6 @@ from typing import Any
 
 import click
 
-from pipeline.programme.ranges import FIRST_DAY, LAST_DAY
 from pipeline.version import __version__
 
 __all__ = ["PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
@@ -27,6 +26,8 @@ class Day(click.ParamType[dt.date]):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> dt.date:  # noqa: ANN401 - as click declares it
         """Return the date, or end the command with a message."""
+        from pipeline.programme.ranges import FIRST_DAY, LAST_DAY
+
         if isinstance(value, dt.date):
             return value
         try:

@@ -9,7 +9,6 @@ import click
 
 from pipeline.cli.group import commands, for_terminal
 from pipeline.cli.progress import progress_of
-from pipeline.cli.proposal import ask, proposal_summary
 
 _FILE = click.Path(path_type=Path)
 _LAYERS = {
@@ -74,6 +73,7 @@ def _is_terminal() -> bool:
 
 def _start_from(folder: Path, registers: list[str], layers: dict[str, Path], *, asks: bool) -> None:
     """Propose a programme, ask its questions, write it, and print what was proposed."""
+    from pipeline.cli.proposal import ask, proposal_summary
     from pipeline.commands.start_from import propose_programme, write_programme
 
     with progress_of(quiet=False) as progress:

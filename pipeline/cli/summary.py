@@ -4,12 +4,13 @@ import shutil
 from typing import TYPE_CHECKING
 
 from pipeline.cli.group import WIDTH
-from pipeline.results import RunResult
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
     import pandas as pd
     from rich.table import Table
+
+    from pipeline.results import RunResult
 
 __all__ = ["line_width", "summary"]
 
@@ -36,7 +37,7 @@ def line_width() -> int:
     return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
 
 
-def summary(result: RunResult) -> None:
+def summary(result: "RunResult") -> None:
     """Print what a run found."""
     from rich.console import Console
     from rich.markup import escape
@@ -78,7 +79,7 @@ def _status_table(account: dict[str, int]) -> "Table":
     return table
 
 
-def _rule_table(result: RunResult) -> "Table":
+def _rule_table(result: "RunResult") -> "Table":
     """Return the rules with findings: by urgency, then severity, then the most cores first."""
     from rich.markup import escape
     from rich.table import Table
@@ -93,7 +94,7 @@ def _rule_table(result: RunResult) -> "Table":
     return table
 
 
-def _states(result: RunResult) -> str:
+def _states(result: "RunResult") -> str:
     """Return a sentence on the states of the cores, which are told apart from their statuses."""
     from pipeline.contracts import CORE_STATES
 
@@ -102,7 +103,7 @@ def _states(result: RunResult) -> str:
     return f"State: {', '.join(named) or 'no cores'}."
 
 
-def _to_act_on(result: RunResult) -> str:
+def _to_act_on(result: "RunResult") -> str:
     """Return sentences on what the flagged cores need, and on what has been accepted."""
     from pipeline.publish.actions import actions_of
 
@@ -119,7 +120,7 @@ def _to_act_on(result: RunResult) -> str:
     return sentence
 
 
-def _positions(result: RunResult) -> str:
+def _positions(result: "RunResult") -> str:
     """Return what the errors of the positions rest on, or nothing where no position is weighed."""
     from pipeline.publish.learnt_errors import position_counts
 
@@ -128,7 +129,7 @@ def _positions(result: RunResult) -> str:
     return f"Position errors: {', '.join(parts)}." if parts else ""
 
 
-def _plan(result: RunResult) -> str:
+def _plan(result: "RunResult") -> str:
     """Return a sentence on the plan, and a warning where its check found faults."""
     stops, left = result.plan.stops, len(result.plan.not_planned)
     if stops.empty:
@@ -142,7 +143,7 @@ def _plan(result: RunResult) -> str:
     return sentence
 
 
-def _materials(result: RunResult) -> str:
+def _materials(result: "RunResult") -> str:
     """Return sentences on the materials for the planned cores, and on the open cores that are not ordered."""
     from rich.markup import escape
 

@@ -22,7 +22,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import binom
+from scipy.special import betainc
 
 from pipeline.units import DIMENSION_OF_UNIT, convert, step_in
 
@@ -116,7 +116,8 @@ def _shows(group: Ints, is_multiple: Bools, share: Floats, cells: Floats, is_dif
     chances = np.clip(share + 2 * _TOLERANCE, None, 1.0)
     # the product of unequal chances is that of their geometric mean
     mean = np.exp(np.bincount(group, np.log(chances) * is_different) / np.fmax(different, 1.0))
-    by_chance = binom.sf(multiples - 1, different, mean)
+    # the upper tail of a binomial
+    by_chance = betainc(np.fmax(multiples, 1), different - multiples + 1, mean)
     shows: Bools = (
         (of_cells >= _NEARLY_ALL)
         & (multiples >= _MOST_VALUES * different)

@@ -1,6 +1,8 @@
 """The list of commands, their help, and what they share."""
 
 import datetime as dt
+import subprocess
+import sys
 
 import click
 import pytest
@@ -8,6 +10,7 @@ from click.testing import CliRunner
 
 import pipeline.cli  # noqa: F401 - registers the commands
 from pipeline.cli.group import Day, commands, for_terminal
+from pipeline.contracts import URGENCIES
 from pipeline.version import __version__
 
 _WIDTH = 80
@@ -37,6 +40,17 @@ def test_a_commands_own_help_is_complete(name):
     for option in command.params:
         if isinstance(option, click.Option):
             assert option.help, option.name
+
+
+def test_findings_can_be_chosen_by_each_urgency_there_is():
+    (option,) = [option for option in commands.commands["decide"].params if option.name == "urgency"]
+    assert tuple(option.type.choices) == URGENCIES
+
+
+def test_help_answers_before_any_library_of_tables_or_maps_is_loaded():
+    slow = "{'numpy', 'pandas', 'geopandas', 'pint', 'pydantic', 'scipy', 'folium', 'pyarrow'}"
+    code = f"import sys, pipeline.cli; print(sorted({slow} & sys.modules.keys()))"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
 
 
 def test_the_version_is_that_of_the_package():

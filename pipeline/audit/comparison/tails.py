@@ -14,8 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy import stats
-from scipy.special import betainc, betaincc, ndtri, stdtr, stdtrit
+from scipy.special import betainc, betaincc, betainccinv, betaincinv, ndtri, stdtr, stdtrit
 
 from pipeline.intervals import CONFIDENCE
 
@@ -65,14 +64,14 @@ def _steps(mean: Numbers, variance: Numbers, most: Numbers) -> tuple[npt.NDArray
     return is_free, chance, step
 
 
-def with_few_clusters(tail: Numbers, degrees: float) -> Numbers:
+def with_few_clusters(tail: Numbers, degrees: float | Numbers) -> Numbers:
     """Return the chances of N tails if the design effect is known by so many degrees of freedom only."""
     chances: Numbers = stdtr(degrees, ndtri(tail))
     return chances
 
 
 def rate_intervals(
-    found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers, degrees: float
+    found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers, degrees: float | Numbers
 ) -> tuple[Numbers, Numbers]:
     """Return the ends of intervals on N shares, with counts divided by their design effects.
 
@@ -83,8 +82,8 @@ def rate_intervals(
     effect = effect * (stdtrit(degrees, tail) / ndtri(tail)) ** 2
     with np.errstate(invalid="ignore", divide="ignore"):
         few, many, among = found / effect, (found + at_limit) / effect, checks / effect
-        low = stats.beta.ppf(tail, np.maximum(few, _LEAST), among - few + 1)
-        high = stats.beta.isf(tail, many + 1, np.maximum(among - many, _LEAST))
+        low = betaincinv(np.maximum(few, _LEAST), among - few + 1, tail)
+        high = betainccinv(many + 1, np.maximum(among - many, _LEAST), tail)
     low, high = np.where(few > 0, low, 0.0), np.where(many < among, high, 1.0)
     return np.where(checks > 0, low, np.nan), np.where(checks > 0, high, np.nan)
 

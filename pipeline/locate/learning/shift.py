@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import chi2
+from scipy.special import gammaincinv
 
 from pipeline.locate.learning.fit import Batch, Mixture, score
 from pipeline.locate.learning.masses import STRIPS, Masses, Side, Spots
@@ -32,7 +32,7 @@ LEAST_FOR_SHIFT: Final = 200
 # so many cores give a shift to a few tenths of a metre; a search over more takes long where lines are close together
 _MOST_READ: Final = 1500
 # a shift that chance brings about in one register of a hundred
-_RARE: Final = float(chi2.ppf(0.99, 2))
+_RARE: Final = float(2 * gammaincinv(2 / 2, 0.99))
 # log likelihood by which one reading has to explain more than another before it is given alone
 _LEAD: Final = 6.0
 # a shift with a side is sought from many more places than either alone
