@@ -7,7 +7,21 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
-__all__ = ["Clock", "Progress", "StageCost", "peak_mb"]
+__all__ = ["Clock", "Progress", "StageCost", "Told", "peak_mb", "silent"]
+
+
+class Told(Protocol):
+    """Is told what a stage is working on and, of long work, how much of it is done."""
+
+    def __call__(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+        """Report the work by its name and, where it can be counted, that ``done`` of ``total`` are done.
+
+        ``unit``: what is counted, in the plural, such as "cores".
+        """
+
+
+def silent(text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+    """Tell nobody."""
 
 
 class Progress(Protocol):
@@ -16,8 +30,8 @@ class Progress(Protocol):
     def stage(self, name: str, number: int, count: int, /) -> None:
         """Report that stage ``number`` of ``count`` begins."""
 
-    def detail(self, text: str) -> None:
-        """Report what the stage is working on."""
+    def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+        """Report what the stage is working on, as ``Told`` describes it."""
 
 
 class StageCost(NamedTuple):
@@ -45,10 +59,10 @@ class Clock:
         yield
         self.costs.append(StageCost(name, time.perf_counter() - start, peak_mb()))
 
-    def detail(self, text: str) -> None:
-        """Report what the stage is working on."""
+    def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+        """Report what the stage is working on, as ``Told`` describes it."""
         if self.progress is not None:
-            self.progress.detail(text)
+            self.progress.detail(text, done, total, unit)
 
 
 def peak_mb() -> float | None:

@@ -51,6 +51,7 @@ from pipeline.order import Spending, refuse_unusable_budget
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
+from pipeline.programme.outputs import refuse_pdf_of_nothing
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish import publish
 from pipeline.publish.folder import folder_name
@@ -104,6 +105,7 @@ def run_programme(
     """
     if pdf:
         require_pdf()
+        refuse_pdf_of_nothing(load_programme(Path(path)).publish, str(path))
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of)
     result = _audit_and_order(ready, clock, None if out is None else Path(out))
@@ -211,7 +213,9 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         facts = with_figures(facts, catalogue, inputs.register.kept)
         looked_m = whole_reach_m(ready.reasons.errors["reach_m"], settings.matching.max_distance_m)
-        audited = audit(facts, ready.rules, ready.day, looked_m, settings.programme.calendar, inputs.register.kept)
+        audited = audit(
+            facts, ready.rules, ready.day, looked_m, settings.programme.calendar, inputs.register.kept, clock.detail
+        )
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")

@@ -17,8 +17,10 @@ from pipeline.audit.findings import Findings, Wording, state_of
 from pipeline.audit.limits import limit_in_words
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSED, outcome_of
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
+from pipeline.clock import Told, silent
 from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
 from pipeline.errors import ContractError
+from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.workdays import Calendar
 
 __all__ = ["Audit", "BoundRule", "Wording", "audit", "bind_rules", "limits_of", "rule_book", "with_figures"]
@@ -73,7 +75,7 @@ def _is_superseded(cores: pd.DataFrame) -> pd.Series:
     What is wrong with the core is found on the row that is counted: "open for 271 days" would mislead where another
     register has reinstated it.
     """
-    counted = cores["copy_of"].map(cores.set_index("row")["same_row"])
+    counted = cores["copy_of"].map(pd.Series(cores["same_row"].to_numpy(), cores["row"]))
     return cores["is_copy"] & counted.notna() & counted.ne(cores["same_row"])
 
 
@@ -84,6 +86,7 @@ def audit(
     reach_m: float | pd.Series,
     holidays: Calendar | None = None,
     kept: Mapping[str, frozenset[str]] = NOTHING_KEPT,
+    told: Told = silent,
 ) -> Audit:
     """Apply every rule to every row; where it counts, a core in several rows is counted once, by its counted row.
 
@@ -101,20 +104,12 @@ def audit(
         Public holidays, which are not working days; see ``workdays``.
     kept
         By contract column, the names of the registers that keep it.
+    told
+        Is told how many checks are done: each rule checks each row.
     """
     context = AuditContext(pd.Timestamp(as_of), reach_m, holidays)
-    superseded = _is_superseded(cores)
-    found: dict[str, Findings] = {}
-    asked: dict[str, tuple[pd.Series, pd.Series]] = {}
-    by_rule: dict[str, pd.Series] = {}
-    for bound in rules:
-        slug = bound.rule.slug
-        asked[slug] = able, applies = bound.assessed(cores), bound.applies(cores)
-        if bound.rule.family != _OF_RECORDS:
-            able, applies = able & ~superseded, applies & ~superseded
-        found[slug] = bound.find(cores, able, context)
-        by_rule[slug] = outcome_of(cores.index, able, applies, found[slug])
-    outcomes = pd.DataFrame(by_rule, index=cores.index)
+    found, asked, outcomes = _apply(rules, cores, context, told)
+    told("groups compared")
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
@@ -129,12 +124,31 @@ def audit(
         slugs=_joined(every, len(cores)).set_axis(cores.index),
         outcomes=outcomes,
         rules=book,
-        thresholds=_thresholds(cores[once], rules),
+        thresholds=_thresholds(cores.loc[once, list(SCOPE_COLUMNS)], rules),
         evidence=rank_evidence(cores, rules, asked, kept),
         rates=compare_groups(cores, outcomes, book, as_of),
         completeness=record_completeness(cores, [bound.rule for bound in rules], kept),
         reveals={bound.rule.slug: bound.rule.reveals for bound in rules},
     )
+
+
+def _apply(
+    rules: list[BoundRule], cores: pd.DataFrame, context: AuditContext, told: Told
+) -> tuple[dict[str, Findings], dict[str, tuple[pd.Series, pd.Series]], pd.DataFrame]:
+    """Return by rule what it found, and for N cores whether it is assessed and whether it applies; and all outcomes."""
+    superseded = _is_superseded(cores)
+    found: dict[str, Findings] = {}
+    asked: dict[str, tuple[pd.Series, pd.Series]] = {}
+    by_rule: dict[str, pd.Series] = {}
+    for at, bound in enumerate(rules):
+        told("rules", at * len(cores), len(rules) * len(cores), "checks")
+        slug = bound.rule.slug
+        asked[slug] = able, applies = bound.assessed(cores), bound.applies(cores)
+        if bound.rule.family != _OF_RECORDS:
+            able, applies = able & ~superseded, applies & ~superseded
+        found[slug] = bound.find(cores, able, context)
+        by_rule[slug] = outcome_of(cores.index, able, applies, found[slug])
+    return found, asked, pd.DataFrame(by_rule, index=cores.index)
 
 
 def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Findings]) -> pd.DataFrame:

@@ -1,6 +1,7 @@
 """Inputs that are missing for the rules, ranked by the number of cores that each would make it possible to assess."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,15 +27,17 @@ _RECORDED = {column.name for column in REGISTER_COLUMNS}
 # what no record can supply: it follows from the position
 _FOUND = {column.name for column in LOCATED_COLUMNS if column.made_from is None} - set(_LAYERS) | {"x_m", "spacing_x_m"}
 _COLUMNS = list(names_of(AUDIT_TABLES["evidence"]))
+Truths = npt.NDArray[np.bool_]
 
 
-class _Wanted(NamedTuple):
-    """An input that a rule lacks, with N truths each: it lacks this input alone, or this input at all."""
+@dataclass
+class _Lacking:
+    """An input that is missing: for which of N cores alone or at all, how often alone, and for which rules."""
 
-    source: str
-    rule: str
-    alone: npt.NDArray[np.bool_]
-    beside: npt.NDArray[np.bool_]
+    alone: Truths
+    beside: Truths
+    assessments: int
+    rules: list[str]
 
 
 def rank_evidence(
@@ -66,22 +69,26 @@ def rank_evidence(
         it; none of them for what no register has. A core to which a rule does not apply is not counted, and a core in
         several rows is counted once.
     """
-    wanted = [one for bound in rules for one in _wanted(bound, cores, *asked[bound.rule.slug])]
-    rows = []
-    for source in dict.fromkeys(one.source for one in wanted):
-        its = [one for one in wanted if one.source == source]
-        alone = np.logical_or.reduce([one.alone for one in its])
-        beside = np.logical_or.reduce([one.beside for one in its])
-        rows.append(
-            {
-                "input": source,
-                "cores": int(alone.sum()),
-                "assessments": sum(int(one.alone.sum()) for one in its),
-                "cores_with_others": int((beside & ~alone).sum()),
-                "rules": ", ".join(one.rule for one in its),
-                **_kept_or_empty(cores["register"], alone | beside, source, kept),
-            }
-        )
+    counted = ~cores["is_copy"].to_numpy()
+    found: dict[str, _Lacking] = {}
+    known = _known_of(cores, rules)
+    for bound in rules:
+        able, applies = (truths.to_numpy() for truths in asked[bound.rule.slug])
+        lacking = applies & ~able & counted
+        if lacking.any():
+            _add_lacking(found, bound, known, lacking)
+    register, names = pd.factorize(cores["register"])
+    rows = [
+        {
+            "input": source,
+            "cores": int(one.alone.sum()),
+            "assessments": one.assessments,
+            "cores_with_others": int((one.beside & ~one.alone).sum()),
+            "rules": ", ".join(one.rules),
+            **_kept_or_empty(register, names, one.alone | one.beside, source, kept),
+        }
+        for source, one in found.items()
+    ]
     ranked = pd.DataFrame(rows, columns=_COLUMNS)
     return ranked.sort_values(
         ["cores", "assessments", "cores_with_others", "input"], ascending=[False, False, False, True]
@@ -89,51 +96,68 @@ def rank_evidence(
 
 
 def _kept_or_empty(
-    register: pd.Series, lacking: npt.NDArray[np.bool_], source: str, kept: Mapping[str, frozenset[str]]
+    register: npt.NDArray[np.intp], names: pd.Index, lacking: Truths, source: str, kept: Mapping[str, frozenset[str]]
 ) -> dict[str, Any]:
     """Return how many cores that lack an input are in registers without a column for it, and which these are."""
     if source not in (*_RECORDED, _POSITION):
         return {"not_kept": 0, "left_empty": 0, "registers": ""}
     # every register has positions
-    is_kept = register.isin(kept.get(source, frozenset())).to_numpy() | (source == _POSITION)
-    not_kept = lacking & ~is_kept
+    without = ~(names.isin(kept.get(source, frozenset())) | (source == _POSITION))
+    # a core without a register has the place after the last one
+    not_kept = lacking & np.append(without, source != _POSITION)[register]
     return {
         "not_kept": int(not_kept.sum()),
         "left_empty": int((lacking & ~not_kept).sum()),
-        "registers": ", ".join(register[not_kept].drop_duplicates()),
+        "registers": ", ".join(names[pd.unique(register[not_kept])]),
     }
 
 
-def _wanted(bound: BoundRule, cores: pd.DataFrame, assessed: pd.Series, applies: pd.Series) -> list[_Wanted]:
-    """The inputs that a rule lacks for any of N cores."""
-    lacking = (applies & ~assessed & ~cores["is_copy"]).to_numpy()
-    if not lacking.any():
-        return []
-    missing, reachable = _missing(bound, cores[lacking])
-    only = missing.sum(axis="columns").eq(1)
-    found = []
-    for source in map(str, missing.columns):
-        wanted = missing[source] & reachable
+class _Known(NamedTuple):
+    """What N cores lack: by column, where it has no value; which have a position; of which the state is unknown."""
+
+    absent: Mapping[str, Truths]
+    is_placed: Truths
+    is_state_unknown: Truths
+
+
+def _known_of(cores: pd.DataFrame, rules: Sequence[BoundRule]) -> _Known:
+    needs = {need for bound in rules for need in bound.rule.needs}
+    sources = {source for need in needs for source in MADE_FROM.get(need, ()) if source in _RECORDED}
+    return _Known(
+        {name: cores[name].isna().to_numpy() for name in needs | sources},
+        cores["x_m"].notna().to_numpy(),
+        ~cores["is_open"].to_numpy() & cores["reinstated_at"].isna().to_numpy(),
+    )
+
+
+def _add_lacking(found: dict[str, _Lacking], bound: BoundRule, known: _Known, lacking: Truths) -> None:
+    """Add the inputs that a rule lacks for those of N cores that it cannot assess."""
+    missing, reachable = _missing(bound, known)
+    reachable = reachable & lacking
+    only = np.sum([*missing.values()], axis=0, dtype=np.int8) == 1 if missing else lacking
+    for source, absent in missing.items():
+        wanted = absent & reachable
         if wanted.any():
-            alone, beside = np.zeros(len(cores), dtype=bool), np.zeros(len(cores), dtype=bool)
-            alone[lacking], beside[lacking] = wanted & only, wanted
-            found.append(_Wanted(source, bound.rule.slug, alone, beside))
-    return found
+            one = found.setdefault(source, _Lacking(np.zeros_like(wanted), np.zeros_like(wanted), 0, []))
+            one.alone |= wanted & only
+            one.beside |= wanted
+            one.assessments += int((wanted & only).sum())
+            one.rules.append(bound.rule.slug)
 
 
-def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
-    """For N cores that a rule cannot assess: which inputs are missing, and whether inputs alone would be enough."""
-    placed = cores["x_m"].notna()
-    missing: dict[str, pd.Series] = {}
-    reachable = pd.Series(data=True, index=cores.index)
+def _missing(bound: BoundRule, known: _Known) -> tuple[dict[str, Truths], Truths]:
+    """For N cores: which inputs a rule misses, and whether inputs alone would be enough."""
+    placed = known.is_placed
+    missing: dict[str, Truths] = {}
+    reachable = np.ones(len(placed), dtype=bool)
 
-    def lacks(source: str, where: pd.Series) -> None:
-        missing[source] = missing.get(source, pd.Series(data=False, index=cores.index)) | where
+    def lacks(source: str, where: Truths) -> None:
+        missing[source] = missing[source] | where if source in missing else where
 
     if bound.rule.applies_to != "all":
-        lacks("reinstated_at", ~cores["is_open"] & cores["reinstated_at"].isna())
+        lacks("reinstated_at", known.is_state_unknown)
     for need in bound.rule.needs:
-        absent = cores[need].isna()
+        absent = known.absent[need]
         if need in _LAYERS:
             lacks(_LAYERS[need], absent & placed)
             lacks(_POSITION, absent & ~placed)
@@ -147,7 +171,7 @@ def _missing(bound: BoundRule, cores: pd.DataFrame) -> tuple[pd.DataFrame, pd.Se
             sources = MADE_FROM[need]
             for source in sources:
                 several = len(sources) > 1 and source in _RECORDED
-                lacks(source, absent & cores[source].isna() if several else absent)
+                lacks(source, absent & known.absent[source] if several else absent)
         else:
             reachable &= ~absent
-    return pd.DataFrame(missing, index=cores.index), reachable
+    return missing, reachable

@@ -16,12 +16,13 @@ none               a text, a whole number or a date               as it is
 =================  =============================================  ==========================
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from string import Formatter
 from typing import Final, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.for_authority import authority_text, check_remedy, listed_for_authority
@@ -37,6 +38,7 @@ __all__ = [
     "Remedies",
     "Template",
     "Wording",
+    "by_rule",
     "choose",
     "choose_by",
     "fields_of",
@@ -244,6 +246,16 @@ def found_items(kinds: Iterable[ItemKind]) -> list[Item]:
             shown = {name: _of_all(kind.values[name], here) for name in values_in([kind.template])}
             items.append(Item(kind.template, pd.DataFrame(shown, index=here), kind.columns))
     return items
+
+
+def by_rule(rules: pd.Series, wanted: Container[str]) -> Iterator[tuple[str, npt.NDArray[np.intp]]]:
+    """Yield each rule that N findings have and that is wanted, with the places of its findings among the N."""
+    codes, slugs = pd.factorize(rules)
+    order = np.argsort(codes, kind="stable")
+    ends = np.cumsum(np.bincount(codes[codes >= 0], minlength=len(slugs)))
+    for slug, here in zip(slugs, np.split(order[int((codes < 0).sum()) :], ends[:-1]), strict=False):
+        if slug in wanted:
+            yield str(slug), here
 
 
 def state_of(cores: pd.DataFrame) -> pd.Series:

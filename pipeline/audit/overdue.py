@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.audit.findings import Wording
+from pipeline.audit.findings import Wording, by_rule
 
 __all__ = ["OVERDUE_DAYS", "overdue_days"]
 
@@ -24,10 +24,11 @@ def overdue_days(findings: pd.DataFrame, wordings: Mapping[str, Wording]) -> pd.
     wordings
         By rule, the templates and values of its findings.
     """
-    days = pd.Series(np.nan, findings.index)
-    for slug, wording in wordings.items():
-        if OVERDUE_DAYS in wording.values:
-            here = findings["rule"].eq(slug)
-            # a row that the wording does not have has no days
-            days.loc[here] = wording.values[OVERDUE_DAYS].reindex(findings.loc[here, "row"]).to_numpy(dtype=float)
-    return days
+    days = np.full(len(findings), np.nan)
+    timed = {slug: wording for slug, wording in wordings.items() if OVERDUE_DAYS in wording.values}
+    for slug, here in by_rule(findings["rule"], timed):
+        of_row = timed[slug].values[OVERDUE_DAYS]
+        at = of_row.index.get_indexer(pd.Index(findings["row"].to_numpy()[here]))
+        # a row that the wording does not have has no days
+        days[here] = np.append(of_row.to_numpy(dtype=float), np.nan)[at]
+    return pd.Series(days, findings.index)

@@ -11,13 +11,47 @@ if TYPE_CHECKING:
 
 __all__ = ["progress_of"]
 
+# seconds; work that is done sooner is named and not counted, and a log has no more lines than this
+_SLOW_S = 2.0
+
+
+class _Work:
+    """How fast the work that was named last goes."""
+
+    def __init__(self) -> None:
+        self._text: str | None = None
+        self._start, self._first, self._last = 0.0, 0, 0
+
+    def told(self, text: str, done: int) -> bool:
+        """Take an update; return whether other work begins with it."""
+        is_new = text != self._text or done < self._last
+        if is_new:
+            self._text, self._start, self._first = text, time.perf_counter(), done
+        self._last = done
+        return is_new
+
+    def count(self, done: int, total: int, unit: str) -> str:
+        """Return how much is done, how fast it goes and how long it will take; empty while that cannot be told."""
+        seconds = time.perf_counter() - self._start
+        if seconds < _SLOW_S or not total or done <= self._first:
+            return ""
+        speed = (done - self._first) / seconds
+        written = f"{speed:,.0f}" if speed >= 1 else f"{speed:.2g}"
+        return f"{done:,} of {total:,} {unit}, {written} per second, {_duration((total - done) / speed)} left"
+
+
+def _duration(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"
+
 
 class _Lines:
     """Progress as plain lines, for a log."""
 
     def __init__(self, *, quiet: bool) -> None:
         self._quiet = quiet
-        self._start = time.perf_counter()
+        self._start = self._said = time.perf_counter()
+        self._work = _Work()
 
     def __enter__(self) -> "Progress":
         return self
@@ -26,12 +60,19 @@ class _Lines:
         pass
 
     def stage(self, name: str, number: int, count: int) -> None:
-        if not self._quiet:
-            click.echo(f"{time.perf_counter() - self._start:7.1f} s  {number}/{count} {name}", err=True)
+        self._work = _Work()
+        self._say(f"{number}/{count} {name}")
 
-    def detail(self, text: str) -> None:
+    def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+        if self._work.told(text, done):
+            self._say(f"    {text}")
+        elif time.perf_counter() - self._said >= _SLOW_S and (count := self._work.count(done, total, unit)):
+            self._say(f"    {text}: {count}")
+
+    def _say(self, line: str) -> None:
+        self._said = time.perf_counter()
         if not self._quiet:
-            click.echo(f"{time.perf_counter() - self._start:7.1f} s      {text}", err=True)
+            click.echo(f"{self._said - self._start:7.1f} s  {line}", err=True)
 
 
 class _Bar:
@@ -44,12 +85,14 @@ class _Bar:
 
         columns = (
             TextColumn("{task.description:<9}"),
-            BarColumn(),
+            BarColumn(bar_width=20),
             TextColumn("{task.fields[detail]:<24}"),
             TimeElapsedColumn(),
+            TextColumn("{task.fields[count]}"),
         )
         self._bar = RichProgress(*columns, console=Console(stderr=True), transient=True)
-        self._task = self._bar.add_task("", detail="", total=None)
+        self._task = self._bar.add_task("", detail="", count="", total=None)
+        self._work = _Work()
 
     def __enter__(self) -> "Progress":
         self._bar.start()
@@ -59,10 +102,13 @@ class _Bar:
         self._bar.stop()
 
     def stage(self, name: str, number: int, count: int) -> None:
-        self._bar.update(self._task, description=name, completed=number - 1, total=count, detail="")
+        self._work = _Work()
+        self._bar.update(self._task, description=name, completed=number - 1, total=count, detail="", count="")
 
-    def detail(self, text: str) -> None:
-        self._bar.update(self._task, detail=text[-24:])
+    def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
+        self._work.told(text, done)
+        # the end of a long name tells files apart
+        self._bar.update(self._task, detail=text[-24:], count=self._work.count(done, total, unit))
 
 
 def progress_of(*, quiet: bool) -> "_Lines | _Bar":

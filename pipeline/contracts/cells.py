@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+from pyarrow import compute as pc
 
 __all__ = [
     "CORE_STATES",
@@ -70,16 +71,30 @@ def is_word(text: pd.Series, words: Collection[str]) -> pd.Series:
 
 def plain_ids(core_id: pd.Series) -> pd.Series:
     """Return ids in lower case without spaces, missing where nothing is left: equal ones name the same core."""
-    plain = core_id.str.casefold().str.replace(r"\s+", "", regex=True)
-    return plain.where(plain.ne(""))
+    texts = pa.array(core_id.astype("str"), pa.large_string(), from_pandas=True)
+    plain = pc.utf8_lower(texts)
+    # nearly all ids are plain letters and digits, for which this is all there is to do
+    rest = pc.fill_null(pc.match_substring_regex(texts, r"[^\x21-\x7e]"), fill_value=False).to_numpy(
+        zero_copy_only=False
+    )
+    ids = pd.Series(plain, core_id.index, dtype="str")
+    if rest.any():
+        ids[rest] = core_id[rest].str.casefold().str.replace(r"\s+", "", regex=True)
+    return ids.where(ids.ne(""))
 
 
 def commonest_spelling(written: pd.Series) -> pd.Series:
     """Return N names, each in the commonest spelling of those that differ only by case and spaces."""
-    plain = written.str.strip().str.replace(r"\s+", " ", regex=True)
-    spellings = pd.DataFrame({"form": plain.str.casefold(), "plain": plain}).value_counts().reset_index()
-    commonest = spellings.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")
-    return plain.str.casefold().map(commonest.set_index("form")["plain"])
+    codes, names = pd.factorize(written)
+    plain = pd.Series(names, dtype="str").str.strip().str.replace(r"\s+", " ", regex=True)
+    form = plain.str.casefold()
+    spellings = pd.DataFrame(
+        {"form": form, "plain": plain, "count": np.bincount(codes[codes >= 0], minlength=len(names))}
+    )
+    counts = spellings.groupby(["form", "plain"], as_index=False).sum()
+    commonest = counts.sort_values(["count", "plain"], ascending=[False, True]).drop_duplicates("form")
+    shown = form.map(commonest.set_index("form")["plain"]).astype("str")
+    return pd.Series(shown.reindex(codes).to_numpy(), written.index, dtype="str")
 
 
 def start_of_day(instants: pd.Series) -> pd.Series:

@@ -1,16 +1,19 @@
 """What a finding is known by from run to run: its fingerprint, and the mark of its evidence."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from hashlib import blake2b
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
+from pyarrow import compute as pc
 
 from pipeline.audit import BoundRule, Wording
-from pipeline.audit.findings import values_in
+from pipeline.audit.findings import by_rule, values_in
 from pipeline.audit.registry import RULES
 from pipeline.contracts import plain_ids
+from pipeline.contracts.arrow_texts import as_column, days_written, each_once, joined, placed, taken, texts_of
 
 __all__ = ["evidence_marks", "fingerprints", "fingerprints_as_written", "with_fingerprints"]
 
@@ -46,16 +49,15 @@ def with_fingerprints(
     pandas.DataFrame
         On the same index. A finding about a core without an id has no fingerprint: it cannot be told apart from others.
     """
-    partner = pd.Series("", findings.index, dtype="str")
-    mark = pd.Series("", findings.index, dtype="str")
-    for bound in rules:
-        if bound.rule.slug not in wordings:
-            continue
-        wording, here = wordings[bound.rule.slug], findings["rule"].eq(bound.rule.slug)
-        rows = findings.loc[here, "row"]
-        mark.loc[here] = evidence_marks(wording, bound.rule.moving).loc[rows].to_numpy()
-        if bound.rule.partner:
-            partner.loc[here] = wording.values[bound.rule.partner].astype("str").fillna("").loc[rows].to_numpy()
+    partners, marks = [], []
+    declared = {bound.rule.slug: bound.rule for bound in rules if bound.rule.slug in wordings}
+    for slug, here in by_rule(findings["rule"], declared):
+        wording, rule = wordings[slug], declared[slug]
+        at = wording.templates.index.get_indexer(pd.Index(findings["row"].to_numpy()[here]))
+        marks.append((here, taken(_marks(wording, rule.moving), at)))
+        if rule.partner:
+            partners.append((here, pc.fill_null(taken(texts_of(wording.values[rule.partner]), at), "")))
+    mark, partner = (as_column(placed(parts, len(findings)), findings.index) for parts in (marks, partners))
     return findings.assign(fingerprint=fingerprints(findings["rule"], findings["core_id"], partner), evidence_mark=mark)
 
 
@@ -71,9 +73,10 @@ def fingerprints(rule: pd.Series, core_id: pd.Series, partner: pd.Series) -> pd.
     partner
         Of a finding about two cores, what tells the other one apart, such as its id; empty for other findings.
     """
-    ids = plain_ids(core_id.astype("str"))
-    text = rule.astype("str") + _BETWEEN + ids + _BETWEEN + plain_ids(partner.astype("str")).fillna("")
-    return _hashed(text, _FINGERPRINT)
+    ids = texts_of(plain_ids(core_id.astype("str")))
+    others = pc.fill_null(texts_of(plain_ids(partner.astype("str"))), "")
+    text = joined([texts_of(rule), _BETWEEN, ids, _BETWEEN, others], len(rule))
+    return as_column(_hashed(text, _FINGERPRINT), rule.index)
 
 
 def fingerprints_as_written(findings: pd.DataFrame) -> pd.Series:
@@ -101,44 +104,49 @@ def evidence_marks(wording: Wording, moving: Collection[str]) -> pd.Series:
     moving
         Names of the values that move although nothing happens to the core, such as the days since it was opened.
     """
-    faults = wording.templates["fault"]
-    text = pd.Series("", faults.index, dtype="str")
-    for template in faults.unique():
-        here = faults.eq(template)
+    return as_column(_marks(wording, moving), wording.templates.index)
+
+
+def _marks(wording: Wording, moving: Collection[str]) -> pa.Array:
+    rows = len(wording.templates)
+    codes, templates = pd.factorize(wording.templates["fault"])
+    parts = []
+    for code, template in enumerate(templates):
+        here = np.flatnonzero(codes == code)
         # what other findings of the rule name must not matter to this one
         names = sorted({*values_in([str(template)]), *wording.kept} - {*wording.lists, *moving})
-        text.loc[here] = _pairs(wording.values[here], {name: name for name in names})
+        parts.append((here, joined(_pairs(wording.values.iloc[here], {name: name for name in names}), len(here))))
+    text: list[str | pa.Array] = [placed(parts, rows)]
     for name in sorted(wording.lists):
         for item in wording.lists[name]:
             columns = {value: column for value, column in item.columns.items() if column not in moving}
-            text = text + _pairs(item.values, columns).reindex(text.index).fillna("")
-    return _hashed(text, _MARK)
+            listed = joined(_pairs(item.values, columns), len(item.values))
+            at = item.values.index.get_indexer(wording.templates.index)
+            text.append(pc.fill_null(taken(listed, at), ""))
+    return _hashed(joined(text, rows), _MARK)
 
 
-def _pairs(values: pd.DataFrame, names: Mapping[str, str]) -> pd.Series:
-    """Return for each row the values and their names as one text."""
-    text = pd.Series("", values.index, dtype="str")
+def _pairs(values: pd.DataFrame, names: Mapping[str, str]) -> list[str | pa.Array]:
+    """Return the parts of one text per row: the values and their names."""
+    parts: list[str | pa.Array] = []
     for value, name in names.items():
-        text = text + name + "=" + _plain(values[value]) + _BETWEEN
-    return text
+        parts += [f"{name}=", _plain(values[value]), _BETWEEN]
+    return parts
 
 
-def _plain(column: pd.Series) -> pd.Series:
+def _plain(column: pd.Series) -> pa.Array:
     if pd.api.types.is_datetime64_any_dtype(column.dtype):
-        days: pd.Series = column.dt.strftime("%Y-%m-%d").astype("str").fillna("")
-        return days
+        return days_written(column, str, "")
     if pd.api.types.is_float_dtype(column.dtype):
-        return _each(column.round(_DECIMALS) + 0.0, _NUMBER.format)
-    return column.astype("str").fillna("")
+        return each_once(column.round(_DECIMALS) + 0.0, _NUMBER.format, "")
+    return pc.fill_null(texts_of(column), "")
 
 
-def _hashed(texts: pd.Series, letter: str) -> pd.Series:
+def _hashed(texts: pa.Array, letter: str) -> pa.Array:
     """Return a short hash of each of N texts, beginning with a letter; missing where the text is."""
-    return _each(texts, lambda text: letter + blake2b(text.encode(), digest_size=_BYTES).hexdigest(), None)
-
-
-def _each(column: pd.Series, write: Callable[[Any], str], missing: str | None = "") -> pd.Series:
-    """Return each of N values written; the same value is written once."""
-    codes, unique = pd.factorize(column)
-    texts = np.array([*(write(value) for value in unique), missing], dtype=object)
-    return pd.Series(texts[codes], column.index, dtype="str")
+    once = texts.dictionary_encode()
+    hashes = [
+        letter + blake2b(text, digest_size=_BYTES).hexdigest()
+        for text in once.dictionary.cast(pa.large_binary()).to_pylist()
+    ]
+    return pa.array(hashes, pa.large_string()).take(once.indices)

@@ -9,10 +9,8 @@ import shapely
 
 from pipeline.locate.position_error import FAR, mass_in
 
-__all__ = ["AreaChances", "area_chances", "names_around", "near_edges", "without_smaller"]
+__all__ = ["AreaChances", "area_chances", "names_around", "near_edges"]
 
-# a smaller overlap, about a hand's breadth square, is a drawing error
-_LEAST_OVERLAP_M2 = 0.01
 # chances below this are rounding errors
 _NEGLIGIBLE = 1e-9
 
@@ -102,25 +100,3 @@ def _boxes(
     reach = FAR * sigma
     boxes: npt.NDArray[np.object_] = shapely.box(x - reach, y - reach, x + reach, y + reach)
     return boxes
-
-
-def without_smaller(polygons: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
-    """Return the polygons without what smaller ones cover, so that none overlap: a patch lies within its street.
-
-    ``polygons`` are sorted, smallest first.
-    """
-    larger, smaller = shapely.STRtree(polygons).query(polygons, predicate="intersects")
-    # streets that only share an edge do not overlap
-    apart = larger > smaller
-    larger, smaller = larger[apart], smaller[apart]
-    overlap = shapely.area(shapely.intersection(polygons[larger], polygons[smaller])) > _LEAST_OVERLAP_M2
-    larger, smaller = larger[overlap], smaller[overlap]
-    order = np.lexsort((smaller, larger))
-    larger, smaller = larger[order], smaller[order]
-    cut = polygons.copy()
-    # the first smaller polygon of every larger one is cut out, then the second of every one, and so on
-    turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
-    for number in range(int(turn.max(initial=-1)) + 1):
-        here = turn == number
-        cut[larger[here]] = shapely.difference(cut[larger[here]], polygons[smaller[here]])
-    return cut

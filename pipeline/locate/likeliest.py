@@ -5,8 +5,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contracts import no_text
-from pipeline.locate.chances import AreaChances, area_chances, names_around, near_edges, without_smaller
+from pipeline.locate.chances import AreaChances, area_chances, names_around, near_edges
 from pipeline.locate.learnt_errors import Blurs
+from pipeline.locate.overlaps import without_smaller
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
@@ -56,7 +57,7 @@ def surface_chances(
     if surfaces is not None and len(surfaces):
         # most cores have the same surface all round and need no weighing
         mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
-        shapes = without_smaller(np.asarray(surfaces.geometry.array))
+        shapes = without_smaller(np.asarray(surfaces.geometry.array), x[mixed], y[mixed], sigma[mixed])
         weighed = _blurred(x[mixed], y[mixed], blurs.of(mixed, len(cores)), shapes, surfaces["surface"].to_numpy())
         table = weighed.table.assign(core=mixed[weighed.table["core"].to_numpy()])
         edge_m[mixed] = weighed.edge_m

@@ -13,13 +13,15 @@ import numpy.typing as npt
 import shapely
 from scipy.special import owens_t
 
-__all__ = ["FAR", "NSSDA_95", "mass_in", "reach_of_rounding_m", "rounding_weighed_m", "sigma_of"]
+__all__ = ["FAR", "NSSDA_95", "WEIGHED", "mass_in", "reach_of_rounding_m", "rounding_weighed_m", "sigma_of"]
 
 # square root of the 95 % point of chi-square with two degrees of freedom: a circle of this many sigmas holds 95 %
 # (FGDC-STD-007.3-1998, NSSDA, gives it as 2.4477)
 NSSDA_95: Final = 2.447746830680816
 # only 1 in 2,981 errors is longer than this many sigmas: exp(-4^2 / 2)
 FAR: Final = 4.0
+# half the side of the square that errors are weighed over, in sigmas: 2 in 1,000,000,000 leave it by each of its sides
+WEIGHED: Final = FAR + 2
 # less than 1 in 1,000,000,000 lies beyond an edge this many sigmas away
 _NOTHING_BEYOND: Final = 6.0
 _MOST_ROUNDING_M: Final = 100.0
@@ -71,7 +73,7 @@ def mass_in(
         N probabilities.
     """
     # only the part within reach of the error counts, and a small part has few edges
-    reach = (FAR + 2) * sigma
+    reach = WEIGHED * sigma
     near = shapely.intersection(polygons, shapely.box(x - reach, y - reach, x + reach, y + reach))
     # exterior rings run one way and holes the other, so that their masses have opposite signs
     near = shapely.orient_polygons(near, exterior_cw=False)

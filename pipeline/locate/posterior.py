@@ -10,7 +10,7 @@ import shapely
 from scipy.special import ndtr
 
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.street_names import name_match
+from pipeline.locate.street_names import match_of_pairs
 
 __all__ = ["Evidence", "Pieces", "Weights", "name_likelihood", "pair_likelihood", "pieces_of", "road_mass"]
 
@@ -98,9 +98,9 @@ def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFram
     mass = road_mass(x, y, sigma, line, half, pieces_of(np.asarray(segments.geometry.array)))
     lost = np.bincount(core, mass, minlength=len(cores))[core] < _NEGLIGIBLE
     mass = _where_all_is_negligible(mass, lost, pairs, half, sigma, len(cores))
-    theirs = segments["street_form"].to_numpy()[line]
-    match = name_match(cores["street_form"].to_numpy()[core], theirs)
-    match_or_beside = np.where(pd.isna(theirs), _match_beside(pairs, match, sigma, len(cores)), match)
+    match = match_of_pairs(cores["street_form"], segments["street_form"], core, line)
+    is_nameless = segments["street_form"].isna().to_numpy(dtype=bool)[line]
+    match_or_beside = np.where(is_nameless, _match_beside(pairs, match, sigma, len(cores)), match)
     is_underground = segments["is_underground"].to_numpy()[line]
     level = np.where(is_underground, evidence.underground, 1.0)
     return Weights(mass, lost, match, name_likelihood(match_or_beside, evidence), level, match_or_beside)

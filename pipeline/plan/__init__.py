@@ -112,7 +112,7 @@ def plan(
         mixes,
         crew_days,
         _not_planned(work, jobs, stops, curing),
-        typed("bounds", _bounds(work, stops, crew_days)),
+        typed("bounds", _bounds(work, routes, stops, crew_days)),
         crews,
         typed("minutes", force.table),
         checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
@@ -152,11 +152,11 @@ def _dropped(work: Work, routes: Routes) -> list[str]:
     return dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
 
 
-def _bounds(work: Work, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+def _bounds(work: Work, routes: Routes, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
     planned = Planned(
         work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min, work.travel, work.rules
     )
-    return bounds_of(planned, _WEIGHTS, stops, crew_days)
+    return bounds_of(planned, _WEIGHTS, stops, crew_days, routes.sets)
 
 
 def _teams(

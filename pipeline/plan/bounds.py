@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline.plan.crews import Bools, Days, Team
-from pipeline.plan.day_prices import Offer, least_cost
+from pipeline.plan.day_prices import Offer, day_prices, least_cost
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
 from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_teams
-from pipeline.plan.slots import slots_of
+from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Travel
 
 __all__ = ["Planned", "Weights", "bounds_of"]
@@ -62,7 +62,16 @@ class _Prices(NamedTuple):
     is_whole: bool
 
 
-def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+class _Least(NamedTuple):
+    """The least that can be reached, and the prices of the days that prove it."""
+
+    cost: float
+    price: Floats
+
+
+def bounds_of(
+    work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: pd.DataFrame, sets: list[MixSets | None]
+) -> pd.DataFrame:
     """Return the bounds of a plan, as PLAN_TABLES' ``bounds``.
 
     Parameters
@@ -73,6 +82,8 @@ def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: p
         Of the objective.
     stops, crew_days
         The tables of the plan.
+    sets
+        For each group of crews that share districts, the sets of its jobs that can share a mix, if they are known.
     """
     day = stops["day"].reindex(work.jobs.index).to_numpy().astype("datetime64[D]")
     is_planned = ~np.isnat(day)
@@ -80,17 +91,18 @@ def bounds_of(work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: p
     lateness = float(work.late[np.arange(len(on)), on].sum())
     left_out = float((~is_planned).sum())
     bags, days, late, objective, covered, is_whole = 0.0, 0.0, 0.0, 0.0, np.zeros(len(on), dtype=bool), True
-    for together in shared_teams(work.teams):
+    for together, known in zip(shared_teams(work.teams), sets, strict=True):
         teams = [work.teams[at] for at in together]
         here = np.flatnonzero(work.jobs["district"].isin({name for team in teams for name in team.districts}))
         covered[here] = True
         group = _Group(work, weights, teams, work.works[together], here, is_planned[here])
-        found = group.prices()
+        found = group.prices(known)
         is_whole &= found.is_whole
         bags += group.bags(found)
         days += group.crew_days(found)
-        late += group.lateness(found)
-        objective += group.objective(found)
+        for_lateness = group.lateness(found)
+        late += for_lateness.cost
+        objective += group.objective(found, for_lateness.price).cost
     never = work.late[~covered, -1]
     rows = [
         ("weighted lateness", lateness, late + float(never.sum()),
@@ -130,11 +142,12 @@ class _Group(NamedTuple):
         shifts = [team.crew.shift[1] - team.crew.shift[0] - (team.crew.break_min or 0.0) for team in self.teams]
         return np.array(shifts, dtype=float)
 
-    def prices(self) -> _Prices:
+    def prices(self, sets: MixSets | None) -> _Prices:
         """Return the prices of the jobs, in bags and in minutes."""
         work, jobs = self.work, self.jobs
-        slots = slots_of(jobs, work.allowed[self.here], self.teams, self.works)
-        sets = mix_sets(jobs, slots, work.travel, work.rules)
+        if sets is None:
+            slots = slots_of(able_crews(jobs, self.teams), work.allowed[self.here], self.works)
+            sets = mix_sets(jobs, slots, work.travel, work.rules)
         xy, weight = jobs[["x_m", "y_m"]].to_numpy(float), np.where(self.is_planned, 1.0, _OTHERS)
         net, smallest = jobs["net_bags"].fillna(0.0).to_numpy(float), work.rules.smallest
         alone = np.ceil(np.round(net / smallest, _DIGITS)) * smallest
@@ -155,22 +168,27 @@ class _Group(NamedTuple):
         longest = self.shift_min.max(initial=0.0)
         return float(np.ceil(prices.minutes[self.is_planned].sum() / longest - _CLOSE)) if longest else 0.0
 
-    def lateness(self, prices: _Prices) -> float:
+    def lateness(self, prices: _Prices) -> _Least:
         """Return the least weighted lateness of all cores; one that is left out is late on the last day."""
         late = self.work.late[self.here]
-        return least_cost(self._offer(prices, np.zeros(len(late)), late[:, -1]))
+        return _least(self._offer(prices, np.zeros(len(late)), late[:, -1]), None)
 
-    def objective(self, prices: _Prices) -> float:
-        """Return the least objective."""
+    def objective(self, prices: _Prices, near: Floats) -> _Least:
+        """Return the least objective; ``near``: the prices of the days for lateness alone."""
         longest, weights = self.shift_min.max(initial=1.0), self.weights
         done = weights.bag_min * prices.bags + weights.day_min * prices.minutes / longest
         out = self.work.late[self.here][:, -1] + weights.left_out_min
-        return least_cost(self._offer(prices, done, out))
+        return _least(self._offer(prices, done, out), near)
 
     def _offer(self, prices: _Prices, done: Floats, out: Floats) -> Offer:
         room = (self.works * self.shift_min[:, None]).sum(axis=0)
         may = self.work.allowed[self.here] & (room > 0)
         return Offer(self.work.late[self.here], may, prices.minutes, room, done, out)
+
+
+def _least(offer: Offer, near: Floats | None) -> _Least:
+    price = day_prices(offer, near)
+    return _Least(least_cost(offer, price), price)
 
 
 def _minutes(

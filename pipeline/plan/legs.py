@@ -7,7 +7,7 @@ import pandas as pd
 
 from pipeline.plan.schedule import Route
 from pipeline.plan.travel import Floats, Ints, Travel
-from pipeline.plan.visits import Group
+from pipeline.plan.visits import Groups
 from pipeline.wording import counted
 
 __all__ = ["Travelled", "Ways", "travelled"]
@@ -79,7 +79,7 @@ class Ways(NamedTuple):
         return self.travel.ways(np.array([start, *self.cores.get_indexer(cores), start], dtype=np.int64))
 
 
-def travelled(travel: Travel, routes: list[Route], groups: list[Group], starts: Ints, gap_m: float) -> Travelled:
+def travelled(travel: Travel, routes: list[Route], groups: Groups, starts: Ints, gap_m: float) -> Travelled:
     """Return what the crews travel.
 
     Parameters
@@ -93,15 +93,7 @@ def travelled(travel: Travel, routes: list[Route], groups: list[Group], starts: 
     gap_m
         Widest gap that was closed.
     """
-    places, metres = [np.empty((0, 2), dtype=np.int64)], [np.empty(0)]
-    for route in routes:
-        visited = [groups[at] for at in route.visits]
-        leave = [starts[route.team], *(group.members[-1] for group in visited)]
-        reach = [*(group.members[0] for group in visited), starts[route.team]]
-        places += [np.column_stack([leave, reach])]
-        places += [np.column_stack([group.members[:-1], group.members[1:]]).astype(np.int64) for group in visited]
-        metres += [route.hops_m, *(group.walks_m for group in visited)]
-    ends, length = np.concatenate(places), np.concatenate(metres)
+    ends, length = _legs(routes, groups, starts)
     has_road, straight = travel.has_road(*ends.T), travel.straight(*ends.T)
     measured = length[has_road & (straight >= _LEAST_LEG_M)] / straight[has_road & (straight >= _LEAST_LEG_M)]
     roads = travel.roads
@@ -118,3 +110,21 @@ def travelled(travel: Travel, routes: list[Route], groups: list[Group], starts: 
         parts_with_work=len(np.unique(roads.part)) if roads else 0,
         off_network=int((roads.seats.edge[: starts.min(initial=len(travel.xy))] < 0).sum()) if roads else 0,
     )
+
+
+def _legs(routes: list[Route], groups: Groups, starts: Ints) -> tuple[Ints, Floats]:
+    """Return the two places of each leg, and its metres: of each day the hops between visits, then the walks."""
+    visits = np.concatenate([np.empty(0, dtype=np.int64), *(route.visits for route in routes)]).astype(np.int64)
+    made = groups.of(visits)
+    counts = np.array([len(route.visits) for route in routes], dtype=np.int64)
+    start = starts[np.array([route.team for route in routes], dtype=np.int64)]
+    before, after = np.cumsum(counts) - counts, np.cumsum(counts)
+    leave = np.insert(made.job[made.last], before, start)
+    reach = np.insert(made.job[made.first[:-1]], after, start)
+    walks = np.setdiff1d(np.arange(len(made.job)), made.first)
+    day = np.repeat(np.arange(len(routes)), counts)
+    of_hop, of_walk = np.repeat(np.arange(len(routes)), counts + 1), np.repeat(day, made.sizes)[walks]
+    order = np.argsort(np.concatenate([of_hop, of_walk]), kind="stable")
+    ends = np.stack([np.append(leave, made.job[walks - 1]), np.append(reach, made.job[walks])], axis=1)
+    metres = np.concatenate([np.empty(0), *(route.hops_m for route in routes), made.walk_m[walks]])
+    return ends[order], metres[order]

@@ -8,11 +8,11 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from pipeline.plan.crews import Bools
-from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets, whole_bags
+from pipeline.plan.mix_sets import MixRules, MixSets, whole_bags
 from pipeline.plan.objective import BAG_MIN
 from pipeline.plan.pieces import linked, pieces, runs
 from pipeline.plan.slots import Slots
-from pipeline.plan.travel import Floats, Ints, Travel
+from pipeline.plan.travel import Floats, Ints
 
 __all__ = ["MixRules", "mix_groups", "whole_bags"]
 
@@ -31,24 +31,23 @@ _SPREAD: Final = 2_654_435_761
 
 
 def mix_groups(
-    jobs: pd.DataFrame, slots: Slots, late: Floats, travel: Travel, rules: MixRules, *, quick: bool = False
+    jobs: pd.DataFrame, sets: MixSets, slots: Slots, late: Floats, *, quick: bool = False
 ) -> list[list[int]]:
     """Return sets of jobs that share a mix, as positions in ``jobs`` in the order of pouring; each job is in one set.
 
     Parameters
     ----------
     jobs
-        N jobs: ``shade``, ``net_bags``, ``mix_min``, ``pour_min``, ``press_min``, ``place``, ``x_m``, ``y_m``.
+        N jobs: ``x_m``, ``y_m``.
+    sets
+        Those that can share a mix.
     slots
         Which crew may do which of them on which day.
     late
         N by D: minutes that lateness costs on each day; no less on a later one.
-    travel
-        Distances.
-    rules, quick
-        What a mix allows; whether to take the sets that save most one after the other, without a search.
+    quick
+        Whether to take the sets that save most one after the other, without a search.
     """
-    sets = mix_sets(jobs, slots, travel, rules)
     value = sets.saved * BAG_MIN - _WALKS * sets.walk_min - _waiting(sets.members, slots, late)
     chosen = _without_search(sets, value) if quick else _best(sets, value, jobs[["x_m", "y_m"]].to_numpy(float))
     taken = sets.members[chosen]

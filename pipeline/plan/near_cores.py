@@ -1,6 +1,5 @@
 """Pairs of cores that one mix might serve, as far as the way between them, shade, district, crew and day go."""
 
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -16,8 +15,6 @@ __all__ = ["Pairs", "near_pairs"]
 _CLOSE: Final = 1e-9
 # how many of the nearest cores are tried for each: all within reach where there are few
 _FEWEST, _MOST, _IN_ALL = 48, 250, 1_000_000
-# distances are asked for in blocks of so many cores that lie together
-_BLOCK: Final = 200
 # cores at one spot are taken in their order, so that not all of them have the same neighbours; far less than any road
 _APART_M: Final = 1e-6
 
@@ -109,7 +106,8 @@ def near_pairs(
     near = near[hands[near].sum(axis=1) <= working_min + _CLOSE]
     near = near[(bits[near[:, 0]] & bits[near[:, 1]]).any(axis=1)]
     near = near[np.lexsort((near[:, 1], near[:, 0]))]
-    walk = _between(travel, jobs["place"].to_numpy(), xy, near) / walking_m_min
+    place = jobs["place"].to_numpy()
+    walk = travel.between(place[near[:, 0]], place[near[:, 1]]) / walking_m_min
     kept = hands[near].sum(axis=1) + walk <= working_min + _CLOSE
     near, walk = near[kept], walk[kept]
     return Pairs(near, walk, near[:, 0] * len(jobs) + near[:, 1], len(jobs)), hidden
@@ -125,33 +123,3 @@ def _nearest(xy: Floats, reach: float) -> tuple[Ints, Bools]:
     pairs = np.sort(np.column_stack([one[within], other[within]]), axis=1)
     beyond = np.isfinite(distance).all(axis=1) & (tried < len(xy) - 1)
     return np.unique(pairs.astype(np.int64), axis=0), beyond
-
-
-def _between(travel: Travel, place: Ints, xy: Floats, pairs: Ints) -> Floats:
-    """Return the metres between the two jobs of each pair, asked for in blocks of jobs that lie together."""
-    metres = np.empty(len(pairs))
-    first = np.unique(pairs[:, 0])
-    blocks = _blocks(xy, first)
-    block_of = np.empty(len(xy), dtype=np.int64)
-    for number, block in enumerate(blocks):
-        block_of[block] = number
-    order = np.argsort(block_of[pairs[:, 0]], kind="stable")
-    ends = np.searchsorted(block_of[pairs[order, 0]], np.arange(len(blocks) + 1))
-    for begin, end in pairwise(ends):
-        at = order[begin:end]
-        origins, row = np.unique(pairs[at, 0], return_inverse=True)
-        targets, column = np.unique(pairs[at, 1], return_inverse=True)
-        metres[at] = travel.metres(place[origins], place[targets])[row, column]
-    return metres
-
-
-def _blocks(xy: Floats, jobs: Ints) -> list[Ints]:
-    """Return some jobs in blocks that lie together, each halved along its longer side until it is small."""
-    if not len(jobs):
-        return []
-    if len(jobs) <= _BLOCK:
-        return [jobs]
-    side = int(np.argmax(np.ptp(xy[jobs], axis=0)))
-    order = jobs[np.lexsort((jobs, xy[jobs, side]))]
-    half = len(order) // 2
-    return [*_blocks(xy, order[:half]), *_blocks(xy, order[half:])]

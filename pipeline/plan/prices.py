@@ -3,7 +3,7 @@
 from typing import Final
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from pipeline.plan.pieces import linked, pieces, runs
@@ -43,21 +43,25 @@ def proven_prices(members: Ints, cost: Floats, most: Floats, weight: Floats, xy:
         first = piece[members[:, 0]]
         within = np.flatnonzero(((piece[members] == first[:, None]) | (members < 0)).all(axis=1))
         order = within[np.argsort(first[within], kind="stable")]
+        known: dict[bytes, Floats] = {}
         for begin, end in runs(first[order]):
             some = order[begin:end]
-            jobs, found = _best_prices(members[some], cost[some], most, weight)
-            price[jobs] = found
+            jobs, column = np.unique(members[some][members[some] >= 0], return_inverse=True)
+            row = np.repeat(np.arange(len(some)), (members[some] >= 0).sum(axis=1))
+            sums = csr_array((np.ones(len(column)), (row, column)), shape=(len(some), len(jobs)))
+            # where sets take the same bags, many pieces are alike
+            key = b"".join(part.tobytes() for part in (row, column, cost[some], most[jobs], weight[jobs]))
+            if key not in known:
+                known[key] = _best_prices(sums, cost[some], most[jobs], weight[jobs])
+            price[jobs] = known[key]
     return _lowered(members, cost, np.clip(price, 0.0, most))
 
 
-def _best_prices(members: Ints, cost: Floats, most: Floats, weight: Floats) -> tuple[Ints, Floats]:
-    """Return the jobs of some sets, and the best prices for them."""
-    jobs, column = np.unique(members[members >= 0], return_inverse=True)
-    row = np.repeat(np.arange(len(members)), (members >= 0).sum(axis=1))
-    sums = csr_array((np.ones(len(column)), (row, column)), shape=(len(members), len(jobs)))
-    limits = np.column_stack([np.zeros(len(jobs)), most[jobs]])
-    found = linprog(-weight[jobs], A_ub=sums, b_ub=cost, bounds=limits, method="highs")
-    return jobs, most[jobs] if found.x is None else found.x
+def _best_prices(sums: csr_array, cost: Floats, most: Floats, weight: Floats) -> Floats:
+    """Return the best prices for n jobs in m sets: ``sums``, m by n, has a one where a job is in a set."""
+    # a choice without whole numbers: of the ways to call the solver, the one that takes the least time
+    found = milp(-weight, bounds=Bounds(0, most), constraints=LinearConstraint(sums, -np.inf, cost))
+    return most if found.x is None else found.x
 
 
 def _lowered(members: Ints, cost: Floats, price: Floats) -> Floats:

@@ -138,9 +138,8 @@ def crew_days_of(
     """
     rooms: dict[tuple[int, int], CrewDay] = {}
     over: list[int] = []
-    first = len(visits.frame) - len(promised)
-    worked, pressed = (visits.frame[name].to_numpy(float) for name in ("worked_min", "pressed_min"))
-    load = visits.frame["load_kg"].to_numpy(float)
+    first = len(visits.cores) - len(promised)
+    worked, pressed, load = visits.worked_min, visits.pressed_min, visits.load_kg
     full: set[tuple[int, int]] = set()
     for number, key in enumerate(promised, first):
         yard = teams[key[0]].place

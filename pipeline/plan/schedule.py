@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -24,20 +23,22 @@ _LEAST_VISIT_MIN: Final = 5.0
 
 
 class Visits(NamedTuple):
-    """Visits, each of the cores that share a mix or of one core: N rows.
+    """N visits, each of the cores that share a mix or of one core.
 
-    ``frame``: ``load_kg``, ``worked_min``, ``pressed_min`` (missing without a mix), ``cores``.
-    ``entry``, ``exit``: N places, of the first and of the last core. ``late``: N by D, minutes that lateness costs on
-    each day. ``allowed``: N by D. ``surfaces`` and ``districts``: those of each visit's cores.
+    ``load_kg``, ``worked_min``, ``pressed_min`` (NaN without a mix), and how many ``cores``. ``entry``, ``exit``: N
+    places, of the first and of the last core. ``late``: N by D, minutes that lateness costs on each day. ``allowed``: N
+    by D. ``fits``: N by K, whether a crew serves all districts and works in all surfaces of the visit.
     """
 
-    frame: pd.DataFrame
+    load_kg: Floats
+    worked_min: Floats
+    pressed_min: Floats
+    cores: Floats
     entry: Ints
     exit: Ints
     late: Floats
     allowed: Bools
-    surfaces: list[frozenset[str]]
-    districts: list[frozenset[str]]
+    fits: Bools
 
 
 class Route(NamedTuple):
@@ -81,7 +82,6 @@ class _Board(NamedTuple):
     visits: Visits
     teams: list[Team]
     crew_days: dict[tuple[int, int], CrewDay]
-    fits: Bools
     cure_min: Floats
     travel: Travel
     metres_per_min: float
@@ -118,11 +118,11 @@ def schedule(
     detail
         Receives progress updates.
     """
-    left = np.ones(len(visits.frame), dtype=bool)
+    left = np.ones(len(visits.cores), dtype=bool)
     given = promised or {}
     for crew_day in given.values():
         left[crew_day.promised] = False
-    board = _Board(visits, teams, given, _fits(visits, teams), cure_min, travel, metres_per_min)
+    board = _Board(visits, teams, given, cure_min, travel, metres_per_min)
     open_days = np.flatnonzero(works.any(axis=0))
     routes = {key: list(crew_day.promised) for key, crew_day in given.items()}
     blocks = [open_days[at : at + _BLOCK_DAYS] for at in range(0, len(open_days), _BLOCK_DAYS)]
@@ -145,21 +145,11 @@ def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
     yard = board.teams[key[0]].place
     leave = np.array([yard, *board.visits.exit[made]])
     reach = np.array([*board.visits.entry[made], yard])
-    return Route(*key, made, np.diagonal(board.travel.metres(leave, reach)))
+    return Route(*key, made, board.travel.between(leave, reach))
 
 
 def _named(teams: list[Team]) -> str:
     return teams[0].crew.name if len(teams) == 1 else f"{teams[0].crew.name} and {len(teams) - 1} more"
-
-
-def _fits(visits: Visits, teams: list[Team]) -> Bools:
-    """Return N by K: whether a crew serves all districts and works in all surfaces of each visit."""
-    district, places = pd.factorize(pd.Series(visits.districts, dtype=object))
-    kind, kinds = pd.factorize(pd.Series(visits.surfaces, dtype=object))
-    serves = np.array([[one <= frozenset(team.districts) for team in teams] for one in places]).reshape(-1, len(teams))
-    able = [[not team.crew.surfaces or one <= frozenset(team.crew.surfaces) for team in teams] for one in kinds]
-    fits: Bools = serves[district] & np.array(able).reshape(-1, len(teams))[kind]
-    return fits
 
 
 def whole_day(team: Team, day: int) -> CrewDay:
@@ -175,7 +165,7 @@ def _crew_day(board: _Board, team: int, day: int) -> CrewDay:
 def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block: Ints) -> Ints:
     """Return the visits offered to a block: those that it costs most to put off, and those beside them."""
     visits = board.visits
-    able = np.flatnonzero(left & board.fits.any(axis=1) & visits.allowed[:, block].any(axis=1))
+    able = np.flatnonzero(left & board.visits.fits.any(axis=1) & visits.allowed[:, block].any(axis=1))
     room = sum(_crew_day(board, team, day).minutes for team, day in vehicles)
     work = np.maximum(_work_min(board, able, block).mean(axis=1), _LEAST_VISIT_MIN)
     if work.sum() <= room * _OFFERED:
@@ -196,22 +186,19 @@ def _offered(board: _Board, left: Bools, vehicles: list[tuple[int, int]], block:
 def _prize(visits: Visits, offered: Ints, block: Ints) -> Floats:
     """Return the minutes that it costs to leave visits out of a block: they are then done a week later, or never."""
     after, last = int(block[-1]) + PUT_OFF_DAYS, visits.late.shape[1] - 1
-    cores = visits.frame["cores"].to_numpy(float)[offered]
-    prize: Floats = visits.late[offered, min(after, last)] + LEFT_OUT_MIN * cores
+    prize: Floats = visits.late[offered, min(after, last)] + LEFT_OUT_MIN * visits.cores[offered]
     return prize
 
 
 def _work_min(board: _Board, offered: Ints, days: Ints) -> Floats:
     """Return the minutes that the crew is at each visit on each of some days, with its wait for traffic."""
-    frame = board.visits.frame.iloc[offered]
-    pressed = frame["pressed_min"].to_numpy(float)[:, None]
-    minutes: Floats = np.fmax(frame["worked_min"].to_numpy(float)[:, None], pressed + board.cure_min[None, days])
+    waited = board.visits.pressed_min[offered, None] + board.cure_min[None, days]
+    minutes: Floats = np.fmax(board.visits.worked_min[offered, None], waited)
     return minutes
 
 
 def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], block: Ints) -> Problem:
     visits = board.visits
-    frame = visits.frame.iloc[offered]
     team = np.array([one for one, _ in vehicles])
     day = np.array([one for _, one in vehicles])
     rooms = [_crew_day(board, *vehicle) for vehicle in vehicles]
@@ -224,9 +211,9 @@ def _problem(board: _Board, offered: Ints, vehicles: list[tuple[int, int]], bloc
     return Problem(
         prize=_prize(visits, offered, block),
         late=visits.late[offered][:, day],
-        may=visits.allowed[offered][:, day] & board.fits[offered][:, team],
+        may=visits.allowed[offered][:, day] & board.visits.fits[offered][:, team],
         work=_work_min(board, offered, day),
-        load_kg=frame["load_kg"].to_numpy(float),
+        load_kg=visits.load_kg[offered],
         shift=np.array([room.minutes for room in rooms]),
         carries_kg=np.array([room.carries_kg for room in rooms]),
         start=start,

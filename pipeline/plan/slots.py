@@ -42,17 +42,18 @@ def able_crews(jobs: pd.DataFrame, teams: list[Team]) -> Bools:
     return found
 
 
-def slots_of(jobs: pd.DataFrame, allowed: Bools, teams: list[Team], works: Bools) -> Slots:
+def slots_of(able: Bools, allowed: Bools, works: Bools) -> Slots:
     """Return which of K crews may do which of N jobs on which of D days.
 
-    ``jobs``: ``district`` and ``surface``. ``allowed``: N by D. ``works``: K by D, the days on which each crew works.
+    ``able``: N by K, the crews for each job. ``allowed``: N by D. ``works``: K by D, the days on which each crew works.
     """
-    able = np.packbits(able_crews(jobs, teams), axis=1)
+    crews = able.shape[1]
+    packed = np.packbits(able, axis=1)
     days = np.packbits(allowed, axis=1)
-    kinds, kind_of = np.unique(np.hstack([days, able]), axis=0, return_inverse=True)
+    kinds, kind_of = np.unique(np.hstack([days, packed]), axis=0, return_inverse=True)
     day = np.unpackbits(kinds[:, : days.shape[1]], axis=1, count=allowed.shape[1]).astype(bool)
-    crew = np.unpackbits(kinds[:, days.shape[1] :], axis=1, count=len(teams)).astype(bool)
+    crew = np.unpackbits(kinds[:, days.shape[1] :], axis=1, count=crews).astype(bool)
     slots = day[:, :, None] & crew[:, None, :] & works.T[None, :, :]
     return Slots(
-        np.packbits(slots.reshape(len(kinds), slots.shape[1] * slots.shape[2]), axis=1)[kind_of.reshape(-1)], len(teams)
+        np.packbits(slots.reshape(len(kinds), slots.shape[1] * slots.shape[2]), axis=1)[kind_of.reshape(-1)], crews
     )

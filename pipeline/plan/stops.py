@@ -10,7 +10,7 @@ from pipeline.plan.crews import Team
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.schedule import Route
 from pipeline.plan.timing import begin_times
-from pipeline.plan.visits import Group
+from pipeline.plan.visits import Groups
 from pipeline.plan.weather import Curing
 from pipeline.plan.work import Routes, Work
 
@@ -33,26 +33,27 @@ def stops_of(
         return typed("stops", work.jobs.iloc[:0][_OF_JOB]), *nothing
     ordered = sorted(routes.routes, key=lambda one: (one.day, work.teams[one.team].crew.name))
     visits = _visits(work, routes, ordered, curing, waits=waits)
-    stops = _stops(work, routes.groups, visits, curing)
+    groups = routes.groups.of(visits["group"].to_numpy())
+    stops = _stops(work, groups, visits, curing)
     days = _days(visits, ordered, work.teams, work.metres_per_min)
-    return typed("stops", stops), _mixes(stops, visits, routes.groups, work.rules), days
+    return typed("stops", stops), _mixes(stops, visits, groups, work.rules), days
 
 
 def _visits(work: Work, made: Routes, routes: list[Route], curing: Curing, *, waits: bool) -> pd.DataFrame:
     """Return the visits of all routes, in order, with the minutes at which each begins and ends."""
     number = np.concatenate([route.visits for route in routes])
-    mine = [made.groups[at] for at in number]
+    mine = made.groups.of(number)
     visits = pd.DataFrame(
         {
             "route": np.repeat(np.arange(len(routes)), [len(route.visits) for route in routes]),
             "group": number,
             "hop_m": np.concatenate([route.hops_m[:-1] for route in routes]),
             "day_number": np.repeat([route.day for route in routes], [len(route.visits) for route in routes]),
-            "cores": [len(group.members) for group in mine],
-            "bags": [group.opened.sum() for group in mine],
+            "cores": mine.sizes,
+            "bags": mine.bags(),
             "load_kg": made.load_kg[number],
-            "worked_min": [group.times.worked for group in mine],
-            "pressed_min": [group.times.pressed[-1] for group in mine],
+            "worked_min": mine.worked,
+            "pressed_min": mine.pressed[mine.last],
         }
     )
     cure = curing.cure_min[visits["day_number"]] if waits else np.nan
@@ -71,20 +72,17 @@ def _visits(work: Work, made: Routes, routes: list[Route], curing: Curing, *, wa
     return visits.assign(day=work.days[visits["day_number"]].astype("datetime64[s]"))
 
 
-def _stops(work: Work, groups: list[Group], visits: pd.DataFrame, curing: Curing) -> pd.DataFrame:
-    """Return one row for each core, on the index of the cores, in the order of the routes."""
-    mine = [groups[at] for at in visits["group"]]
-    visit = np.repeat(np.arange(len(mine)), [len(group.members) for group in mine])
+def _stops(work: Work, groups: Groups, visits: pd.DataFrame, curing: Curing) -> pd.DataFrame:
+    """Return one row for each core, on the index of the cores, in the order of the routes; ``groups``: the visits'."""
+    visit = np.repeat(np.arange(len(visits)), groups.sizes)
     of_visit = visits.iloc[visit].reset_index(drop=True)
     begin = of_visit["begin_min"].to_numpy(float)
     is_first = pd.Series(visit).diff().ne(0).to_numpy()
     is_last = np.append(is_first[1:], True)
     is_mixed = of_visit["mix"].notna().to_numpy()
-    walks_m = np.concatenate([np.append(0.0, group.walks_m) for group in mine])
-    opened = np.concatenate([group.opened for group in mine])
-    pressed = begin + np.concatenate([group.times.pressed for group in mine])
+    walks_m, opened, pressed = groups.walk_m, groups.opened, begin + groups.pressed
     hop_m = of_visit["hop_m"].to_numpy(float)
-    table = work.jobs.iloc[np.concatenate([group.members for group in mine])]
+    table = work.jobs.iloc[groups.job]
     day = of_visit["day"].to_numpy()
     on = of_visit["day_number"].to_numpy()
     late = (pd.Series(day, table.index) - table["due_on"]).dt.days.clip(lower=0).fillna(0)
@@ -92,8 +90,8 @@ def _stops(work: Work, groups: list[Group], visits: pd.DataFrame, curing: Curing
         crew=of_visit["crew"].to_numpy(),
         day=day,
         stop=of_visit.groupby("route").cumcount().to_numpy() + 1,
-        arrival_min=begin + np.concatenate([group.times.arrival for group in mine]),
-        pour_min=begin + np.concatenate([group.times.pour for group in mine]),
+        arrival_min=begin + groups.arrival,
+        pour_min=begin + groups.pour,
         traffic_min=np.where(is_mixed, pressed + curing.cure_min[on], np.nan),
         leave_min=np.where(is_last, begin + of_visit["work_min"].to_numpy(float), pressed),
         travel_m=np.where(is_first, hop_m, walks_m),
@@ -110,7 +108,7 @@ def _stops(work: Work, groups: list[Group], visits: pd.DataFrame, curing: Curing
     )
 
 
-def _mixes(stops: pd.DataFrame, visits: pd.DataFrame, groups: list[Group], rules: MixRules) -> pd.DataFrame:
+def _mixes(stops: pd.DataFrame, visits: pd.DataFrame, groups: Groups, rules: MixRules) -> pd.DataFrame:
     mixed = stops[stops["mix"].notna()]
     alone = np.ceil((mixed["net_bags"] / rules.smallest).round(_DIGITS)) * rules.smallest
     by_mix = mixed.assign(alone=alone).groupby("mix", sort=True, as_index=False)
@@ -123,8 +121,7 @@ def _mixes(stops: pd.DataFrame, visits: pd.DataFrame, groups: list[Group], rules
         alone=("alone", "sum"),
         bags=("bags", "sum"),
     )
-    spans = [groups[at].times.span for at in visits.loc[visits["mix"].notna(), "group"]]
-    return typed("mixes", table.assign(span_min=spans))
+    return typed("mixes", table.assign(span_min=groups.span[visits["mix"].notna()]))
 
 
 def _days(visits: pd.DataFrame, routes: list[Route], teams: list[Team], metres_per_min: float) -> pd.DataFrame:

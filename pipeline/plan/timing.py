@@ -10,66 +10,79 @@ shift as a visit ends.
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
-import pandas as pd
 
 from pipeline.plan.travel import Floats
 
-__all__ = ["GroupTimes", "begin_times", "group_times", "opened_bags"]
+__all__ = ["GroupTimes", "Steps", "begin_times", "group_times", "opened_bags"]
 
 _NOTHING: Final = 1e-9
+# a sum that misses a whole bag by a rounding error is that whole bag
+_DIGITS: Final = 9
+
+
+class Steps(NamedTuple):
+    """Minutes of each step at each of n cores of V visits, V by n, in the order of pouring; ``mix`` is for one bag."""
+
+    set_up: Floats
+    dry_fit: Floats
+    mix: Floats
+    pour: Floats
+    press: Floats
+    clean: Floats
 
 
 class GroupTimes(NamedTuple):
     """Minutes from the arrival at the first core of a mix: of each core, and of the ``end`` of all.
 
-    ``arrival``, ``pour``, ``pressed``: n each; ``span``: from the first pour to the last press without mixing;
-    ``worked``: until all are cleaned; without the wait for traffic.
+    ``arrival``, ``pour``, ``pressed``: V by n; ``span``: V, from the first pour to the last press without mixing;
+    ``worked``: V, until all are cleaned; without the wait for traffic.
     """
 
     arrival: Floats
     pour: Floats
     pressed: Floats
-    span: float
-    worked: float
+    span: Floats
+    worked: Floats
 
 
-def opened_bags(net: Floats, bags: float, smallest: float) -> Floats:
-    """Return the bags opened at each core of a mix: a bag is opened when those before it are used up."""
-    used = np.ceil(np.round(np.cumsum(net) / smallest, 9)) * smallest
-    used[-1] = bags
-    return np.diff(np.concatenate([[0.0], used]))
+def opened_bags(net: Floats, smallest: float) -> Floats:
+    """Return the bags opened at each core of a mix, V by n: a bag is opened when those before it are used up."""
+    used = np.cumsum(net, axis=1)
+    used[:, -1] = net.sum(axis=1)
+    opened: Floats = np.diff(np.ceil(np.round(used / smallest, _DIGITS)) * smallest, axis=1, prepend=0.0)
+    return opened
 
 
-def group_times(steps: pd.DataFrame, opened: Floats, walks: Floats, back_min: float) -> GroupTimes:
-    """Return the times of the cores that share a mix.
+def group_times(steps: Steps, opened: Floats, walks: Floats, back_min: Floats) -> GroupTimes:
+    """Return the times of the cores that share a mix, of V visits to n cores each.
 
     Parameters
     ----------
     steps
-        n rows in the order of pouring: ``set_up_min``, ``dry_fit_min``, ``mix_min``, ``pour_min``, ``press_min``,
-        ``clean_min``.
+        Minutes of each step.
     opened
-        Bags opened at each.
+        V by n: bags opened at each.
     walks
-        n - 1 minutes on foot from each to the next.
+        V by n - 1: minutes on foot from each to the next.
     back_min
-        Minutes on foot from the last back to the first.
+        V: minutes on foot from the last back to the first; 0 for a core alone.
     """
-    minutes: dict[str, npt.NDArray[np.float64]] = {str(name): steps[name].to_numpy(float) for name in steps}
-    prepare = minutes["set_up_min"] + minutes["dry_fit_min"]
-    arrival = np.concatenate([[0.0], np.cumsum(prepare[:-1] + walks)])
-    at = arrival[-1] + prepare[-1] + (back_min if len(prepare) > 1 else 0.0)
-    pour, pressed = np.empty(len(prepare)), np.empty(len(prepare))
-    mixing = np.ceil(opened - _NOTHING) * minutes["mix_min"]
-    for core in range(len(prepare)):
-        at += mixing[core]
-        pour[core] = at
-        at += minutes["pour_min"][core] + minutes["press_min"][core]
-        pressed[core] = at
-        at += walks[core] if core < len(walks) else 0.0
-    span = float((minutes["pour_min"] + minutes["press_min"]).sum() + walks.sum())
-    return GroupTimes(arrival, pour, pressed, span, float(at + minutes["clean_min"].sum()))
+    count, size = opened.shape
+    prepare = steps.set_up + steps.dry_fit
+    arrival = np.zeros((count, size))
+    np.cumsum(prepare[:, :-1] + walks, axis=1, out=arrival[:, 1:])
+    at = arrival[:, -1] + prepare[:, -1] + back_min
+    pour, pressed = np.empty((count, size)), np.empty((count, size))
+    mixing = np.ceil(opened - _NOTHING) * steps.mix
+    for core in range(size):
+        at = at + mixing[:, core]
+        pour[:, core] = at
+        at = at + (steps.pour[:, core] + steps.press[:, core])
+        pressed[:, core] = at
+        if core < size - 1:
+            at = at + walks[:, core]
+    span = (steps.pour + steps.press).sum(axis=1) + walks.sum(axis=1)
+    return GroupTimes(arrival, pour, pressed, span, at + steps.clean.sum(axis=1))
 
 
 def begin_times(hops: Floats, work: Floats, shift: tuple[float, float], pause: float) -> Floats:

@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.plan.streets.blocks import blocks_of
 from pipeline.plan.streets.network import Floats, Ints, Network, network_of
 from pipeline.plan.streets.paths import lengths, parts_of
 from pipeline.plan.streets.seats import Seats, seats_of
@@ -60,6 +61,20 @@ class Travel(NamedTuple):
         along += seats.leg_m[origins][:, None] + seats.leg_m[destinations][None, :]
         along[origins[:, None] == destinations[None, :]] = 0.0
         return np.where(np.isfinite(along), along, straight)
+
+    def between(self, origins: Ints, destinations: Ints) -> Floats:
+        """Return the distance from each of n places to the one beside it, n metres."""
+        table = self.table
+        if table is not None and min(table.row[ends].min(initial=0) for ends in (origins, destinations)) >= 0:
+            return table.metres[table.row[origins], table.row[destinations]]
+        if self.roads is None:
+            return self.straight(origins, destinations) * self.detour
+        metres = np.empty(len(origins))
+        for at in blocks_of(self.xy, origins):
+            leave, row = np.unique(origins[at], return_inverse=True)
+            reach, column = np.unique(destinations[at], return_inverse=True)
+            metres[at] = self.metres(leave, reach)[row, column]
+        return metres
 
     def among(self, places: Ints) -> "Travel":
         """Return the same with all distances among some places at hand, unless there are too many."""

@@ -7,12 +7,13 @@ import numpy as np
 import pandas as pd
 
 from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.mix_sets import MixSets, mix_sets
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
 from pipeline.plan.schedule import Route, schedule, shared_teams
-from pipeline.plan.slots import slots_of
+from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
-from pipeline.plan.visits import Group, groups_of, visits_of
+from pipeline.plan.visits import Groups, groups_of, joined, visits_of
 
 __all__ = ["Routes", "Work", "routes_of"]
 
@@ -58,14 +59,16 @@ class Routes(NamedTuple):
     """The routes of all crews, the visits they are made of, and the weight of each visit.
 
     ``kept``: numbers of the jobs whose promised stop is kept. ``dropped``: promises that do not fit into the day any
-    more, with ``core_id`` and ``why``.
+    more, with ``core_id`` and ``why``. ``sets``: for each group of crews, the sets of its jobs that can share a mix;
+    None where stops are promised, since those jobs were not looked at.
     """
 
     routes: list[Route]
-    groups: list[Group]
+    groups: Groups
     load_kg: Floats
     kept: Ints
     dropped: pd.DataFrame
+    sets: list[MixSets | None]
 
 
 def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], None] | None) -> Routes:
@@ -73,19 +76,22 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
     jobs, promises = work.jobs, work.promises
     fewer = max(round(iterations * _FULL_SEARCH_JOBS / max(len(jobs), 1)), _FEWEST_ITERATIONS)
     routes: list[Route] = []
-    groups: list[Group] = []
+    made: list[Groups] = []
     loads: list[Floats] = []
     kept: list[int] = []
     over: list[int] = []
+    sets: list[MixSets | None] = []
     for together in shared_teams(work.teams):
         teams = [work.teams[at] for at in together]
         here = np.flatnonzero(jobs["district"].isin({name for team in teams for name in team.districts}))
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)
-        sets = [free[one].tolist() for one in _shared(work, together, here[free], travel)]
-        own = groups_of(mine, [*sets, *promised], travel, work.rules)
-        visits = visits_of(mine, own, allowed, work.late[here], work.bag_kg, work.water_kg)
+        fits = able_crews(mine, teams)
+        possible, shared = _shared(work, together, here[free], fits[free], travel)
+        sets.append(None if promised else possible)
+        own = groups_of(mine, [*(free[one].tolist() for one in shared), *promised], travel, work.rules)
+        visits = visits_of(mine, own, allowed, fits, work.late[here], work.bag_kg, work.water_kg)
         at = {team: number for number, team in enumerate(together)}
         keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
         rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
@@ -101,23 +107,27 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
             rooms,
             detail,
         )
+        before = sum(len(part.worked) for part in made)
         routes += [
-            one._replace(team=together[one.team], visits=[len(groups) + number for number in one.visits])
-            for one in found
+            one._replace(team=together[one.team], visits=[before + number for number in one.visits]) for one in found
         ]
-        kept += [int(here[job]) for room in rooms.values() for number in room.promised for job in own[number].members]
-        over += [int(here[job]) for number in full for job in own[number].members]
-        groups += [group._replace(members=here[group.members].tolist()) for group in own]
-        loads.append(visits.frame["load_kg"].to_numpy(float))
+        held = np.array([number for room in rooms.values() for number in room.promised], dtype=np.int64)
+        kept += here[own.of(held).job].tolist()
+        over += here[own.of(np.array(full, dtype=np.int64)).job].tolist()
+        made.append(own._replace(job=here[own.job]))
+        loads.append(visits.load_kg)
     dropped = jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more")
-    return Routes(routes, groups, np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped)
+    return Routes(
+        routes, joined(made), np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped, sets
+    )
 
 
-def _shared(work: Work, together: list[int], free: Ints, travel: Travel) -> list[list[int]]:
-    """Return the sets of jobs that share a mix, as positions in ``free``."""
-    if not len(free):
-        return []
-    jobs, teams = work.jobs.iloc[free], [work.teams[at] for at in together]
-    slots = slots_of(jobs, work.allowed[free], teams, work.works[together])
+def _shared(
+    work: Work, together: list[int], free: Ints, fits: Bools, travel: Travel
+) -> tuple[MixSets, list[list[int]]]:
+    """Return which sets of jobs can share a mix, and those that do, as positions in ``free``."""
+    jobs = work.jobs.iloc[free]
+    slots = slots_of(fits, work.allowed[free], work.works[together])
+    sets = mix_sets(jobs, slots, travel, work.rules)
     quick = len(work.jobs) > _FULL_SEARCH_JOBS
-    return mix_groups(jobs, slots, work.late[free], travel, work.rules, quick=quick)
+    return sets, mix_groups(jobs, sets, slots, work.late[free], quick=quick)

@@ -14,6 +14,7 @@ from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
 from pipeline.programme.names import refuse_repeated
 from pipeline.programme.orders import Ordering
+from pipeline.programme.outputs import Publish
 from pipeline.programme.owners import Owner
 from pipeline.programme.plan import Budget, Costs, Crew, Planning, Weather
 from pipeline.programme.returns import Returns
@@ -202,6 +203,7 @@ class Settings(Section):
     returns: Returns | None = None
     matching: Matching = Field(default_factory=Matching)
     map: Map = Field(default_factory=Map)
+    publish: Publish = Field(default_factory=Publish)
     handover: Handover = Field(default_factory=Handover)
     owners: list[Owner] = Field(default_factory=list)
     catalogue: dict[str, dict[str, Any]] = Field(default_factory=dict)

@@ -4,8 +4,10 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from pipeline.clock import StageCost, peak_mb
@@ -16,9 +18,9 @@ from pipeline.publish.basis import write_basis
 from pipeline.publish.data_package import write_run_dictionary
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
-from pipeline.publish.handover.contents import write_handover
+from pipeline.publish.handover.contents import PACK_ZIP, write_handover
 from pipeline.publish.item_units import in_units
-from pipeline.publish.map.page import draw_map
+from pipeline.publish.map.page import draw_map, shared_parts
 from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
@@ -73,27 +75,53 @@ def publish(
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
-    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    wanted = result.settings.publish
+    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    if not wanted.writes("handover"):
+        outdated.add(PACK_ZIP)
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
-        write_plan(result, folder, detail, pdf)
-        detail("cores.gpkg")
-        package = _package(result)
-        write_geopackage(package, folder / "cores.gpkg")
-        detail("map.html")
-        view = map_input(translated, since)
-        _write_text(draw_map(view), folder / "map.html")
-        _write_report(translated, since, folder, detail, pdf)
+        write_plan(result, folder, detail, pdf, wanted.outputs)
         identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
-        handed = write_handover(translated, identity, view, package, since, folder, detail, programme.parent)
-        detail("basis")
-        basis = write_basis(result, folder)
+        handed = _write_layers_and_pages(translated, identity, since, folder, detail, pdf, programme.parent)
+        basis = None
+        if wanted.writes("basis"):
+            detail("basis")
+            basis = write_basis(result, folder)
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed, "basis": basis}
         _write_text(as_json(run), folder / "run.json")
     return target
+
+
+def _write_layers_and_pages(
+    result: RunResult,
+    identity: str,
+    since: Since | None,
+    folder: Path,
+    detail: Callable[[str], None],
+    pdf: Paper | None,
+    beside: Path,
+) -> dict[str, Any] | None:
+    """Write GeoPackage, map, report and handover as far as they are wanted; return what the record says of the pack."""
+    wanted = result.settings.publish
+    package = _package(result)
+    if wanted.writes("cores.gpkg"):
+        detail("cores.gpkg")
+        write_geopackage(package, folder / "cores.gpkg")
+    view = map_input(result, since)
+    shared = None
+    if wanted.writes("map.html"):
+        detail("map.html")
+        shared = shared_parts(view) if wanted.writes("handover") else None
+        _write_text(draw_map(view, shared), folder / "map.html")
+    if wanted.writes("report.html"):
+        _write_report(result, since, folder, detail, pdf)
+    if not wanted.writes("handover"):
+        return None
+    return write_handover(result, identity, view, package, since, folder, detail, beside, shared)
 
 
 def _write_report(
@@ -133,7 +161,8 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     write_csv(rounded(result.orders.costs), folder / "costs.csv")
     write_csv(rounded(result.orders.budget), folder / "budget.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
-    write_order_book(result, folder / "orders.xlsx")
+    if result.settings.publish.writes("orders.xlsx"):
+        write_order_book(result, folder / "orders.xlsx")
 
 
 def _package(result: RunResult) -> GeoPackage:
@@ -186,8 +215,11 @@ def _same_run(new: Path, old: Path) -> bool:
 
 def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
     """Return a layer with the number of its cores by status, open, hazards, overdue; ``cores`` has each core once."""
-    counts = pd.crosstab(cores[key], cores["status"]).reindex(columns=list(STATUSES), fill_value=0)
-    counts.columns = pd.Index(names_of(STATUS_COUNTS))
+    codes, known = pd.factorize(cores[key])
+    status = pd.Index(STATUSES).get_indexer(pd.Index(cores["status"]))
+    is_counted = (codes >= 0) & (status >= 0)
+    cells = np.bincount(codes[is_counted] * len(STATUSES) + status[is_counted], minlength=len(known) * len(STATUSES))
+    counts = pd.DataFrame(cells.reshape(-1, len(STATUSES)), known, list(names_of(STATUS_COUNTS)))
     counts = counts.join(count_worst(cores, cores[key]))
     joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
     return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))

@@ -110,10 +110,11 @@ def _replace(draft: Path, target: Path, outdated: Collection[str]) -> None:
     target.rename(old)
     try:
         draft.rename(target)
-    except OSError:
-        old.rename(target)
-        raise
-    shutil.rmtree(old)
+    finally:
+        # also where somebody interrupts between the two
+        if not target.exists():
+            old.rename(target)
+        shutil.rmtree(old, ignore_errors=True)
 
 
 def same_but_for(name: str, new: Path, old: Path) -> bool:

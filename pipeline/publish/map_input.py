@@ -38,7 +38,7 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
     before, _, after = str(load_words(result.settings.programme.language)["card.street_recorded"]).partition("{street}")
     street = table["street"].fillna(before + cores["street"] + after)
     districts = result.inputs.districts
-    shown = result.settings.map
+    shown, has_report = result.settings.map, result.settings.publish.writes("report.html")
     return MapInput(
         title=result.settings.programme.name,
         as_of=result.as_of,
@@ -58,8 +58,8 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
         since=None if since is None else since.before.as_of,
         changes=None if since is None else changed_cores(since.changes),
         short_words=result.catalogue.short_words,
-        has_report=True,
-        report_streets=streets_shown(result),
+        has_report=has_report,
+        report_streets=streets_shown(result) if has_report else (),
         works=None if result.works is None else result.works.works.to_crs(_DRAWN),
         in_works=None if result.works is None else result.works.cores[["row", "works_id"]],
     )

@@ -80,6 +80,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         else {"as_of": result.earlier.run.as_of.isoformat(), "cores_csv_sha256": result.earlier.sha256},
         "findings_followed": _followed(result),
         "notices": result.inputs.notices,
+        "not_asked_for": result.settings.publish.left_out,
         "sources": result.inputs.credits,
         "versions": {
             "kerfbook": __version__,

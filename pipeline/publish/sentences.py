@@ -6,17 +6,20 @@ translation. What it does not have is shown in English; numbers, dates and lists
 """
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 from babel.lists import format_list
 from babel.units import format_unit
+from pyarrow import compute as pc
 
-from pipeline.audit.findings import Item, Wording, fields_of
+from pipeline.audit.findings import Item, Wording, by_rule, fields_of
 from pipeline.contracts import FINDING_COLUMNS
+from pipeline.contracts.arrow_texts import as_column, days_written, each_once, joined, placed, taken, texts_of
 from pipeline.programme.cautions import translated
 from pipeline.publish.words import BRACES, Words
 from pipeline.results import RunResult
@@ -30,7 +33,11 @@ _BASE: Final = "en"
 _LONGEST_QUOTE: Final = 80
 # line breaks, control characters and what turns the direction of text: they would break a table of findings
 _UNSHOWN: Final = r"[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]+"
+# the same, as Arrow writes patterns
+_UNSHOWN_IN_ARROW: Final = r"[\x00-\x1f\x7f\x{2028}\x{2029}\x{200e}\x{200f}\x{061c}\x{202a}-\x{202e}\x{2066}-\x{2069}]"
 _NOTHING: Final = "–"
+_BETWEEN: Final = pa.scalar("; ", pa.large_string())
+_NO_TEXT: Final = pa.scalar("", pa.large_string())
 _DURATIONS: Final = {"day": "duration-day", "month": "duration-month", "minute": "duration-minute"}
 _MOST_DIGITS: Final = 6
 
@@ -75,15 +82,19 @@ def finding_table(findings: pd.DataFrame, wordings: Mapping[str, Wording], words
     words
         The language of the messages.
     """
-    message = pd.Series("", findings.index, dtype="str")
-    evidence = pd.Series("", findings.index, dtype="str")
     filler = _Filler(words, _data(words))
-    for slug, wording in wordings.items():
-        here = findings["rule"].eq(slug)
-        rows = findings.loc[here, "row"]
-        message.loc[here] = filler.message(wording).loc[rows].to_numpy()
-        evidence.loc[here] = _evidence(wording).loc[rows].to_numpy()
-    told = findings.assign(message=message, evidence=evidence)
+    messages, evidence = [], []
+    for slug, here in by_rule(findings["rule"], wordings):
+        wording = wordings[slug]
+        at = wording.templates.index.get_indexer(pd.Index(findings["row"].to_numpy()[here]))
+        if (at < 0).any():
+            raise KeyError(f"rule {slug}: findings about rows that its wording does not have")
+        messages.append((here, taken(filler.message(wording), at)))
+        evidence.append((here, taken(_evidence(wording), at)))
+    told = findings.assign(
+        message=as_column(placed(messages, len(findings)), findings.index),
+        evidence=as_column(placed(evidence, len(findings)), findings.index),
+    )
     return told[[name for name in FINDING_COLUMNS if name in told]]
 
 
@@ -99,16 +110,19 @@ def faults(findings: pd.DataFrame, wordings: Mapping[str, Wording], words: Words
     words
         The language.
     """
-    shown = findings["message"].astype("str")
     filler = _Filler(words, _data(words))
-    for slug in findings["rule"].unique():
-        if slug in wordings:
-            wording = wordings[slug]
-            here = findings["rule"].eq(slug) & findings["row"].isin(wording.templates.index)
-            rows = findings.loc[here, "row"]
-            texts = filler.filled(wording.templates["fault"].loc[rows], wording.values.loc[rows], wording.lists)
-            shown = shown.mask(here, pd.Series(texts.to_numpy(), rows.index, dtype="str"))
-    return shown
+    parts = []
+    for slug, here in by_rule(findings["rule"], wordings):
+        wording = wordings[slug]
+        at = wording.templates.index.get_indexer(pd.Index(findings["row"].to_numpy()[here]))
+        told = at >= 0
+        texts = filler.filled(wording.templates["fault"].iloc[at[told]], wording.values.iloc[at[told]], wording.lists)
+        parts.append((here[told], texts))
+    found = as_column(placed(parts, len(findings), None), findings.index)
+    is_there = np.zeros(len(findings), dtype=bool)
+    for here, _ in parts:
+        is_there[here] = True
+    return findings["message"].astype("str").mask(is_there, found)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -118,84 +132,91 @@ class _Filler:
     words: Words
     data: Mapping[str, str]
 
-    def message(self, wording: Wording) -> pd.Series:
+    def message(self, wording: Wording) -> pa.Array:
         """The sentences of one rule: what is wrong, then what to do."""
         fault, remedy = (
             self.filled(wording.templates[part], wording.values, wording.lists) for part in ("fault", "remedy")
         )
-        return fault + " " + remedy
+        return joined([fault, " ", remedy], len(wording.templates))
 
-    def filled(self, templates: pd.Series, values: pd.DataFrame, lists: _Lists) -> pd.Series:
-        out = pd.Series("", templates.index, dtype="str")
-        for template in templates.unique():
-            here = templates.eq(template)
-            out.loc[here] = self._one(str(template), values[here], lists)
-        return out
+    def filled(self, templates: pd.Series, values: pd.DataFrame, lists: _Lists) -> pa.Array:
+        codes, different = pd.factorize(templates)
+        if len(different) == 1:
+            return self._one(str(different[0]), values, lists)
+        parts = []
+        for code, template in enumerate(different):
+            here = np.flatnonzero(codes == code)
+            parts.append((here, self._one(str(template), values.iloc[here], lists)))
+        return placed(parts, len(templates))
 
-    def _one(self, template: str, values: pd.DataFrame, lists: _Lists) -> pd.Series:
+    def _one(self, template: str, values: pd.DataFrame, lists: _Lists) -> pa.Array:
         forms = dict(fields_of(template))
         plain = _without_formats(template)
-        parts = BRACES.split(self.data.get(plain, plain))
-        out = pd.Series(parts[0], values.index, dtype="str")
-        for name, literal in zip(parts[1::2], parts[2::2], strict=True):
-            out = out + (self._listed(lists[name], values.index) if name in lists else self._shown(values, name, forms))
-            out = out + literal
-        return out
+        parts: list[str | pa.Array] = list(BRACES.split(self.data.get(plain, plain)))
+        for at in range(1, len(parts), 2):
+            name = str(parts[at])
+            parts[at] = self._listed(lists[name], values.index) if name in lists else self._shown(values, name, forms)
+        return joined(parts, len(values))
 
-    def _listed(self, items: tuple[Item, ...], index: pd.Index) -> pd.Series:
+    def _listed(self, items: tuple[Item, ...], index: pd.Index) -> pa.Array:
         """What each finding lists, joined as the language joins lists."""
-        texts = pd.concat(
+        every = pa.concat_arrays(
             [self.filled(pd.Series(item.template, item.values.index, dtype="str"), item.values, {}) for item in items]
         )
-        texts = texts[texts.index.isin(index)]
-        at = texts.groupby(level=0, sort=False).cumcount()
-        table = pd.DataFrame({"row": texts.index, "at": at.to_numpy(), "text": texts.to_numpy()}).pivot_table(
-            index="row", columns="at", values="text", aggfunc="first"
-        )
-        counts = table.notna().sum(axis="columns")
-        out = pd.Series("", table.index, dtype="str")
-        for count in counts.unique():
-            here = counts.eq(count)
+        rows = np.concatenate([index.get_indexer(item.values.index) for item in items])
+        ours = np.flatnonzero(rows >= 0)
+        # the things of one finding side by side, in the order of the items
+        ours = ours[np.argsort(rows[ours], kind="stable")]
+        counts = np.bincount(rows[ours], minlength=len(index))
+        first = np.cumsum(counts) - counts
+        parts = []
+        for count in map(int, np.unique(counts[counts > 0])):
+            here = np.flatnonzero(counts == count)
             # the library joins marks, and the texts take their places afterwards: nothing in them is read
             marks = format_list([f"\x00{at}\x00" for at in range(count)], locale=self.words.locale).split("\x00")
-            joined = pd.Series(marks[0], table.index[here], dtype="str")
-            for mark, literal in zip(marks[1::2], marks[2::2], strict=True):
-                joined = joined + table.loc[here, int(mark)].astype("str") + literal
-            out.loc[here] = joined
-        return out.reindex(index)
+            pieces: list[str | pa.Array] = [*marks]
+            for at in range(1, len(marks), 2):
+                pieces[at] = taken(every, ours[first[here] + int(marks[at])])
+            parts.append((here, joined(pieces, len(here))))
+        return placed(parts, len(index), None)
 
-    def _shown(self, values: pd.DataFrame, name: str, forms: Mapping[str, str]) -> pd.Series:
+    def _shown(self, values: pd.DataFrame, name: str, forms: Mapping[str, str]) -> pa.Array:
         form, _, other = forms[name].partition(" vs ")
         column = values[name]
         if form == "term":
             return _quoted(translate(column.astype("str"), self.data))
         if pd.api.types.is_datetime64_any_dtype(column.dtype):
-            return _each(column.dt.strftime("%Y-%m-%d"), self._day)
+            return days_written(column, self._day, _NOTHING)
         if not pd.api.types.is_numeric_dtype(column.dtype):
             return _quoted(column)
         if form in _DURATIONS:
-            return _each(column.round(0), partial(self._duration, _DURATIONS[form]))
+            return each_once(column.round(0), partial(self._duration, _DURATIONS[form]), _NOTHING)
         if form == "g":
-            return _each(column, self.words.measure)
+            return each_once(column, self.words.measure, _NOTHING)
         return self._numbers(column, form, values[other] if other else None)
 
-    def _numbers(self, column: pd.Series, form: str, other: pd.Series | None) -> pd.Series:
+    def _numbers(self, column: pd.Series, form: str, other: pd.Series | None) -> pa.Array:
         """Each number as its format has it, with more digits where it would otherwise look the same as the other."""
         share = form.endswith("%")
         write, scale = (self.words.percent, 100) if share else (self.words.number, 1)
         # ".1f" and ".1%" have one digit after the mark, and no format none
         least = int(form[1:-1]) if form else 0
-        digits = pd.Series(least, column.index)
+        scaled = (column * scale).reset_index(drop=True)
+        digits = np.full(len(column), least)
         if other is not None:
-            apart = pd.Series(data=False, index=column.index)
+            against = (other * scale).reset_index(drop=True)
+            same = np.ones(len(column), dtype=bool)
             for more in range(least, _MOST_DIGITS + 1):
-                apart_now = (column * scale).round(more).ne((other * scale).round(more)) & ~apart
-                digits, apart = digits.mask(apart_now, more), apart | apart_now
-        out = pd.Series("", column.index, dtype="str")
-        for count in map(int, digits.unique()):
-            here = digits.eq(count)
-            out.loc[here] = _each((column[here] * scale).round(count) / scale, partial(write, digits=count))
-        return out
+                apart = same & scaled.round(more).ne(against.round(more)).to_numpy()
+                digits[apart], same = more, same & ~apart
+                if not same.any():
+                    break
+        parts = []
+        for count in map(int, np.unique(digits)):
+            here = np.flatnonzero(digits == count)
+            texts = each_once(scaled.iloc[here].round(count) / scale, partial(write, digits=count), _NOTHING)
+            parts.append((here, texts))
+        return parts[0][1] if len(parts) == 1 else placed(parts, len(column))
 
     def _duration(self, unit: str, count: float) -> str:
         return str(format_unit(count, unit, "long", locale=self.words.locale))
@@ -212,39 +233,45 @@ def _without_formats(template: str) -> str:
     return plain
 
 
-def _each(column: pd.Series, write: Callable[[Any], str]) -> pd.Series:
-    """Each of N values written; the same value is written once."""
-    codes, unique = pd.factorize(column)
-    texts = np.array([*(write(value) for value in unique), _NOTHING], dtype=object)
-    return pd.Series(texts[codes], column.index, dtype="str")
-
-
-def _quoted(column: pd.Series) -> pd.Series:
+def _quoted(column: pd.Series) -> pa.Array:
     """Text of a register or a layer: on one line, and cut."""
-    text = column.astype("str").fillna(_NOTHING).str.replace(_UNSHOWN, " ", regex=True)
-    return text.where(text.str.len() <= _LONGEST_QUOTE, text.str.slice(0, _LONGEST_QUOTE) + "…")
+    texts = pc.fill_null(texts_of(column), _NOTHING)
+    # few cells need anything done to them
+    long = pc.greater(pc.utf8_length(texts), _LONGEST_QUOTE)
+    odd = pc.or_(long, pc.match_substring_regex(texts, _UNSHOWN_IN_ARROW)).to_numpy(zero_copy_only=False)
+    if not odd.any():
+        return texts
+    here = np.flatnonzero(odd)
+    text = as_column(texts.take(pa.array(here)), pd.RangeIndex(len(here))).str.replace(_UNSHOWN, " ", regex=True)
+    text = text.where(text.str.len() <= _LONGEST_QUOTE, text.str.slice(0, _LONGEST_QUOTE) + "…")
+    rest = np.flatnonzero(~odd)
+    return placed([(rest, texts.take(pa.array(rest))), (here, texts_of(text))], len(texts))
 
 
-def _evidence(wording: Wording) -> pd.Series:
+def _evidence(wording: Wording) -> pa.Array:
     """The values behind each finding, as ``name=value`` for programs, whatever the language."""
+    rows = len(wording.templates)
     shown = _pairs(wording.values, {name: name for name in map(str, wording.values.columns)})
     for items in wording.lists.values():
         for item in items:
-            part = _pairs(item.values, item.columns).reindex(shown.index).fillna("")
-            shown = shown + np.where(shown.ne("") & part.ne(""), "; ", "") + part
+            part = _pairs(item.values, item.columns)
+            at = item.values.index.get_indexer(wording.values.index)
+            part = pc.fill_null(taken(part, at), "")
+            some = pc.and_(pc.not_equal(shown, ""), pc.not_equal(part, ""))
+            shown = joined([shown, pc.if_else(some, _BETWEEN, _NO_TEXT), part], rows)
     return shown
 
 
-def _pairs(values: pd.DataFrame, names: Mapping[str, str]) -> pd.Series:
+def _pairs(values: pd.DataFrame, names: Mapping[str, str]) -> pa.Array:
     """``name=value`` for each of the values, whose names are given."""
-    out = pd.Series("", values.index, dtype="str")
+    parts: list[str | pa.Array] = []
     for value, name in names.items():
         column = values[value]
         if pd.api.types.is_datetime64_any_dtype(column.dtype):
-            text = _each(column.dt.strftime("%Y-%m-%d"), str)
+            text = days_written(column, str, _NOTHING)
         elif pd.api.types.is_numeric_dtype(column.dtype):
-            text = _each(column.round(_MOST_DIGITS), "{:.10g}".format)
+            text = each_once(column.round(_MOST_DIGITS), "{:.10g}".format, _NOTHING)
         else:
             text = _quoted(column)
-        out = out + ("; " if name != next(iter(names.values())) else "") + f"{name}=" + text
-    return out
+        parts += [("; " if parts else "") + f"{name}=", text]
+    return joined(parts, len(values))

@@ -1,9 +1,8 @@
 """The table of cores, and how any table is written: as CSV, Parquet or a sheet of a workbook."""
 
 import datetime as dt
-import textwrap
 from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -15,6 +14,8 @@ from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names, start_of_day
+from pipeline.publish.sheet_cells import Cells, cells_of, lines_of, wrapped_lines
+from pipeline.publish.sheet_rows import TableSheet
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = [
@@ -43,6 +44,8 @@ _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
 # height of a line of text, in points; numbers of papers by the library
 _LINE_HEIGHT: Final = 15
+# rows that the note at the first heading may lie over: the library works out its place from their heights
+_UNDER_NOTE: Final = 50
 # characters that a heading shares with the button of the filter, and that a text is set in
 _BUTTON: Final = 2
 _INDENT: Final = 2
@@ -141,11 +144,13 @@ def write_workbook(
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})
+        looks = _Looks.of(book)
         for name, table in sheets.items():
             lines = (below or {}).get(name, ())
             cells = as_cells(table.head(_MOST_ROWS - 1 - len(lines) if lines else _MOST_ROWS))
-            sheet = _sheet(book, name, cells, title, as_of)
-            _write_below(book, sheet, cells, lines)
+            sheet = book.add_worksheet(name, worksheet_class=TableSheet)
+            widths = _sheet(sheet, cells, looks, title, as_of)
+            _write_below(book, sheet, len(cells), widths, lines)
             sheet.set_paper(_PAPERS[paper])
             if reminder:
                 sheet.set_footer(f"&L{reminder.replace('&', '&&')}&RPage &P of &N")
@@ -165,37 +170,54 @@ def as_cells(table: pd.DataFrame) -> pd.DataFrame:
     """Return a table with days as ISO text and truths as yes or no, the same in every program and locale."""
     cells = table.copy()
     for name in table.select_dtypes("datetime"):
-        cells[name] = table[name].dt.strftime("%Y-%m-%d")
+        cells[name] = _day_texts(table[name])
     for name in table.select_dtypes("bool"):
         cells[name] = table[name].map({True: "yes", False: "no"})
     return cells
 
 
-def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date) -> Any:  # noqa: ANN401 - untyped library
-    sheet = book.add_worksheet(name)
-    head = book.add_format(
-        {"bold": True, "bottom": 1, "text_wrap": True, "valign": "top", "align": "left", "indent": 1}
-    )
-    number_head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top", "align": "right"})
-    number = book.add_format({"num_format": "#,##0.0", "valign": "top"})
-    integer = book.add_format({"num_format": "#,##0", "valign": "top"})
-    wrapped = book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1})
-    widths = _widths(table)
-    lines = [1] * (len(table) + 1)
-    for column, (heading, width) in enumerate(zip(table.columns, widths, strict=True)):
-        cells = table[heading]
-        is_number = pd.api.types.is_numeric_dtype(cells.dtype)
-        sheet.write_string(0, column, heading, number_head if is_number else head)
-        lines[0] = max(lines[0], _lines(heading, width - _BUTTON))
-        for row, cell in enumerate(cells, start=1):
-            if isinstance(cell, str):
-                sheet.write_string(row, column, cell, wrapped)
-                lines[row] = max(lines[row], _lines(cell, width - _INDENT))
-            elif pd.notna(cell):
-                sheet.write_number(row, column, cell, number if pd.api.types.is_float_dtype(cells.dtype) else integer)
+@dataclass(frozen=True)
+class _Looks:
+    """How the cells of every sheet of a workbook look."""
+
+    head: Any
+    number_head: Any
+    number: Any
+    integer: Any
+    wrapped: Any
+
+    @classmethod
+    def of(cls, book: Any) -> "_Looks":  # noqa: ANN401 - untyped library
+        head = {"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"}
+        return cls(
+            book.add_format({**head, "align": "left", "indent": 1}),
+            book.add_format({**head, "align": "right"}),
+            book.add_format({"num_format": "#,##0.0", "valign": "top"}),
+            book.add_format({"num_format": "#,##0", "valign": "top"}),
+            book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1}),
+        )
+
+
+def _day_texts(days: pd.Series) -> pd.Series:
+    codes, different = pd.factorize(days)
+    texts = pd.Series(different).dt.strftime(_DAY).astype("str")
+    return pd.Series(texts.reindex(codes).to_numpy(), days.index, dtype="str")
+
+
+def _sheet(sheet: TableSheet, table: pd.DataFrame, looks: _Looks, title: str, as_of: dt.date) -> list[float]:
+    """Put a table on a sheet; return the widths of its columns."""
+    columns = [cells_of(table[heading]) for heading in table.columns]
+    widths = _widths(columns)
+    heads = [1]
+    for column, (cells, width) in enumerate(zip(columns, widths, strict=True)):
+        sheet.write_string(0, column, cells.heading, looks.number_head if cells.is_number else looks.head)
+        sheet.add_column(cells, looks.wrapped, looks.number if cells.is_float else looks.integer)
+        heads.append(wrapped_lines(cells.heading, width - _BUTTON))
         sheet.set_column(column, column, width)
+    lines = lines_of(columns, [width - _INDENT for width in widths], len(table))
+    sheet.set_lines(lines)
     # not every program works out the height of a wrapped row by itself
-    for row, count in enumerate(lines):
+    for row, count in enumerate([max(heads), *lines[:_UNDER_NOTE].tolist()]):
         if count > 1:
             sheet.set_row(row, _LINE_HEIGHT * count)
     sheet.freeze_panes(1, 0)
@@ -206,15 +228,9 @@ def _sheet(book: Any, name: str, table: pd.DataFrame, title: str, as_of: dt.date
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.4, right=0.4, top=0.8, bottom=0.7)
     sheet.print_area(0, 0, len(table), max(len(table.columns) - 1, 0))
-    sheet.set_header(_header(title, name, as_of))
+    sheet.set_header(_header(title, sheet.get_name(), as_of))
     sheet.set_footer("&RPage &P of &N")
-    return sheet
-
-
-@lru_cache(maxsize=10_000)
-def _lines(text: str, width: float) -> int:
-    """Return the lines that a text takes in a column so many characters wide."""
-    return max(len(textwrap.wrap(text, max(int(width), 1))), 1)
+    return widths
 
 
 def _header(title: str, name: str, as_of: dt.date) -> str:
@@ -222,19 +238,17 @@ def _header(title: str, name: str, as_of: dt.date) -> str:
     return f"&L&B{name.replace('&', '&&')}&B&R{title.replace('&', '&&')[:80]}, as of {as_of.isoformat()}"
 
 
-def _widths(table: pd.DataFrame) -> list[float]:
+def _widths(columns: Sequence[Cells]) -> list[float]:
     """Return the widths of the columns: what they hold, the longest cut until all of them fit the page."""
     wanted: list[int] = []
     least: list[int] = []
-    for heading in table.columns:
-        texts = [cell for cell in table[heading] if isinstance(cell, str)]
-        figures = pd.to_numeric(table[heading], errors="coerce").abs().max() if not texts else 0.0
-        digits = 0 if pd.isna(figures) else len(f"{figures:,.1f}")
+    for cells in columns:
+        digits = cells.longest_figure
         # a heading is wrapped between its words
-        words = max(len(word) for word in str(heading).split(" ")) + _BUTTON
-        longest = max([digits, *(len(text) for text in texts)]) + _INDENT
+        words = max(len(word) for word in cells.heading.split(" ")) + _BUTTON
+        longest = max([digits, *map(len, cells.texts)]) + _INDENT
         wanted.append(max(min(longest, _WIDEST), words, _NARROWEST))
-        unbroken = max([digits, *(len(word) for text in texts for word in text.split(" "))]) + _INDENT
+        unbroken = max([digits, *(len(word) for text in cells.texts for word in text.split(" "))]) + _INDENT
         least.append(min(max(words, unbroken, _NARROWEST), wanted[-1]))
     most = _WIDEST
     while (
@@ -245,13 +259,13 @@ def _widths(table: pd.DataFrame) -> list[float]:
     return [float(max(min(one, most), few)) for one, few in zip(wanted, least, strict=True)]
 
 
-def _write_below(book: Any, sheet: Any, table: pd.DataFrame, lines: Sequence[str]) -> None:  # noqa: ANN401 - untyped library
-    """Write lines under a table, across its columns, and print them with it."""
+def _write_below(book: Any, sheet: Any, rows: int, widths: Sequence[float], lines: Sequence[str]) -> None:  # noqa: ANN401 - untyped library
+    """Write lines under a table of so many rows, across its columns, and print them with it."""
     if not lines:
         return
-    last = max(len(table.columns) - 1, 1)
-    across = sum(_widths(table)) or _WIDEST
-    for row, line in enumerate(lines, start=len(table) + 2):
+    last = max(len(widths) - 1, 1)
+    across = sum(widths) or _WIDEST
+    for row, line in enumerate(lines, start=rows + 2):
         sheet.merge_range(row, 0, row, last, line, book.add_format({"text_wrap": True, "valign": "top"}))
-        sheet.set_row(row, _LINE_HEIGHT * _lines(line, across))
-    sheet.print_area(0, 0, len(table) + 1 + len(lines), last)
+        sheet.set_row(row, _LINE_HEIGHT * wrapped_lines(line, across))
+    sheet.print_area(0, 0, rows + 1 + len(lines), last)

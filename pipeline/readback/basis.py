@@ -120,6 +120,11 @@ def read_basis_tables(run: Run, *names: str) -> list[pd.DataFrame]:
 def _checked(run: Run) -> Path:
     """Return the folder of a run's basis; raise an InputError unless it is of this format and unaltered."""
     kept = run.record.get("basis")
+    if kept is None and BASIS in run.record.get("not_asked_for", ()):
+        raise InputError(
+            f"{run.folder}: has no {BASIS}/, which its programme file does not ask for. Add {BASIS!r} to outputs in "
+            "[publish], and run the audit again."
+        )
     if not isinstance(kept, dict) or kept.get("format") != BASIS_FORMAT:
         written_by = run.record.get("versions", {}).get("kerfbook", "another version")
         found = f"format {kept.get('format')!r}" if isinstance(kept, dict) else "none"

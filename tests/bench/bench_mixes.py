@@ -39,7 +39,7 @@ def main() -> None:
     begin = time.perf_counter()
     sets = mix_sets(jobs, slots, travel, rules)
     listed = time.perf_counter()
-    groups = mix_groups(jobs, slots, np.zeros((count, 1)), travel, rules)
+    groups = mix_groups(jobs, sets, slots, np.zeros((count, 1)))
     chosen = time.perf_counter()
     price = proven_prices(sets.members, sets.bags, np.where(sets.hidden, net, np.ceil(net)), np.ones(count), xy)
     proven = time.perf_counter()

@@ -19,8 +19,7 @@ from tests.bench.bench_audit import make
 # where each function is called from; what one of them calls counts in both. A profiler would slow the whole down
 _PARTS = {
     "pipeline.plan": ("travel_of", "routes_of", "stops_of", "travelled", "not_planned_of", "bounds_of", "checked"),
-    "pipeline.plan.work": ("mix_groups", "groups_of", "visits_of", "schedule"),
-    "pipeline.plan.mixes": ("mix_sets",),
+    "pipeline.plan.work": ("mix_sets", "mix_groups", "groups_of", "visits_of", "schedule"),
     "pipeline.plan.schedule": ("solve_routes",),
     "pipeline.plan.bounds": ("proven_prices",),
 }

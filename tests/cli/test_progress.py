@@ -45,3 +45,45 @@ def test_a_terminal_has_a_bar_that_is_gone_when_the_run_is_done(monkeypatch, tex
         progress.stage("audit", 6, 8)
         assert (task.completed, task.fields["detail"]) == (5, "")
     assert progress._bar.live.transient
+
+
+def _long_work(monkeypatch, *, seconds_each):
+    """Tell of 1,000 cores, 250 at a time, on a clock that moves on by some seconds with each part."""
+    now = [100.0]
+    monkeypatch.setattr("time.perf_counter", lambda: now[0])
+    with progress_of(quiet=False) as progress:
+        progress.stage("locate", 2, 9)
+        for done in range(0, 1001, 250):
+            progress.detail("segments", done, 1000, "cores")
+            now[0] += seconds_each
+        return progress
+
+
+def test_work_of_over_two_seconds_tells_how_much_is_done_how_fast_and_how_long_it_will_take(capsys, monkeypatch):
+    _long_work(monkeypatch, seconds_each=50)
+    # 250 cores in 50 s: 5 per second, and the 750 left take 150 s
+    assert capsys.readouterr().err.splitlines() == [
+        "    0.0 s  2/9 locate",
+        "    0.0 s      segments",
+        "   50.0 s      segments: 250 of 1,000 cores, 5 per second, 2 min 30 s left",
+        "  100.0 s      segments: 500 of 1,000 cores, 5 per second, 1 min 40 s left",
+        "  150.0 s      segments: 750 of 1,000 cores, 5 per second, 50 s left",
+        "  200.0 s      segments: 1,000 of 1,000 cores, 5 per second, 0 s left",
+    ]
+
+
+def test_work_that_is_soon_done_is_named_and_not_counted(capsys, monkeypatch):
+    _long_work(monkeypatch, seconds_each=0.2)
+    assert capsys.readouterr().err == "    0.0 s  2/9 locate\n    0.0 s      segments\n"
+
+
+def test_a_terminal_shows_the_same_beside_its_bar(monkeypatch):
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    now = [100.0]
+    with progress_of(quiet=False) as progress:
+        monkeypatch.setattr("time.perf_counter", lambda: now[0])
+        progress.detail("tables", 10, 40, "files")
+        now[0] += 8
+        progress.detail("tables", 12, 40, "files")
+        (task,) = progress._bar.tasks
+        assert task.fields["count"] == "12 of 40 files, 0.25 per second, 1 min 52 s left"

@@ -1,5 +1,9 @@
 """Cells without content, and text columns without cells."""
 
+import re
+from collections import Counter
+
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
@@ -100,3 +104,23 @@ def test_a_word_is_found_in_any_case_and_between_blanks_and_a_missing_cell_is_no
     found = is_word(text, {"open"})
     assert found.tolist() == [True, True, False, False, False, True]
     assert found.index.tolist() == text.index.tolist()
+
+
+_WRITTEN = ["C-001", "c 001", " C-001 ", "\x1fA", "Straße", "STRASSE", "ẞ", "", " ", "İx", "a\u00a0b", "A\tB", "a  b", "Crew  A",
+            "crew a", "Crew A", "\x85q", "ﬀ", None]  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_ids_and_names_are_the_same_as_by_the_plain_way_of_one_row_after_the_other(seed):
+    random = np.random.default_rng(seed)
+    cells = random.choice(np.array(_WRITTEN, dtype=object), random.integers(1, 60))
+    written = pd.Series(cells, pd.RangeIndex(7, 7 + len(cells)), dtype="str")
+    words = [None if cell is None else re.sub(r"\s+", "", cell.casefold()) or None for cell in cells]
+    assert plain_ids(written).fillna("").tolist() == [word or "" for word in words]
+    spaced = [None if cell is None else re.sub(r"\s+", " ", cell.strip()) for cell in cells]
+    counts = Counter(text for text in spaced if text is not None)
+    commonest = {}
+    for text, _ in sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])):
+        commonest.setdefault(text.casefold(), text)
+    wanted = [None if text is None else commonest[text.casefold()] for text in spaced]
+    assert commonest_spelling(written).astype(object).where(written.notna(), None).tolist() == wanted

@@ -3,11 +3,9 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from scipy.stats import norm
 
-from pipeline.locate.chances import area_chances, names_around, near_edges, without_smaller
+from pipeline.locate.chances import area_chances, names_around, near_edges
 
 
 def _arrays(*numbers):
@@ -64,45 +62,6 @@ def test_a_core_without_a_position_is_in_no_area_and_has_no_edge():
     found = _chances([(np.nan, 0, 4), (2, np.nan, 4), (2, 0, 4)], _HALVES)
     assert set(found.table["core"]) == {2}
     assert np.isnan(found.edge_m).tolist() == [True, True, False]
-
-
-def test_a_patch_is_cut_from_its_street_so_that_chances_add_up():
-    small, middle, large = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10), shapely.box(-50, -50, 50, 50)
-    cut = without_smaller(np.array([small, middle, large]))
-    assert shapely.area(cut).tolist() == pytest.approx([4, 96, 9900])
-    chances = area_chances(
-        np.array([5.0]), np.array([5.0]), np.array([2.0]), cut, np.array(["c", "a", "c"], dtype=object)
-    )
-    assert chances.table["chance"].sum() == pytest.approx(1, abs=1e-6)
-    assert chances.table["name"].tolist() == ["a", "c"]
-
-
-def test_a_polygon_loses_every_smaller_one_that_lies_in_it():
-    """Two patches of 4 m² in a street of 100 m²; a neighbour that only shares its edge loses nothing."""
-    patches = [shapely.box(1, 1, 3, 3), shapely.box(6, 6, 8, 8)]
-    cut = without_smaller(np.array([*patches, shapely.box(0, 0, 10, 10), shapely.box(10, 0, 30, 10)]))
-    assert shapely.area(cut).tolist() == pytest.approx([4, 4, 92, 200])
-
-
-def test_an_overlap_smaller_than_a_hand_is_left_alone():
-    sliver = shapely.box(9.9995, 0, 12, 10)
-    cut = without_smaller(np.array([sliver, shapely.box(0, 0, 10, 10)]))
-    assert shapely.area(cut)[1] == 100
-
-
-def test_the_polygons_given_are_not_changed():
-    given_polygons = np.array([shapely.box(1, 1, 3, 3), shapely.box(0, 0, 10, 10)])
-    without_smaller(given_polygons)
-    assert shapely.area(given_polygons).tolist() == [4, 100]
-
-
-@settings(deadline=None, max_examples=30)
-@given(st.lists(st.tuples(*[st.integers(0, 8)] * 4), min_size=1, max_size=5))
-def test_polygons_without_their_smaller_ones_cover_the_same_ground_once(corners):
-    boxes = [shapely.box(min(a, c), min(b, d), max(a, c) + 1, max(b, d) + 1) for a, b, c, d in corners]
-    boxes = np.array(sorted(boxes, key=lambda box: box.area))
-    cut = without_smaller(boxes)
-    assert shapely.area(cut).sum() == pytest.approx(shapely.area(shapely.union_all(boxes)))
 
 
 def test_names_around_a_core_are_those_its_error_may_reach():

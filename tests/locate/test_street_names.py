@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.locate.street_names import name_form, name_match
+from pipeline.locate.street_names import match_of_pairs, name_form, name_match
 from pipeline.programme.catalogue import load_catalogue
 
 _CATALOGUE = load_catalogue({}, "test")
@@ -121,3 +121,18 @@ def test_agreement_is_the_same_both_ways_and_lies_between_none_and_full(names, r
     assert np.array_equal(there, back, equal_nan=True)
     known = there[~np.isnan(there)]
     assert ((known >= 0) & (known <= 1)).all()
+
+
+def test_pairs_of_rows_agree_as_their_names_do():
+    names = pd.Series(["main st", None, "n main st", "mill rd", "main st"], dtype="str")
+    layer = pd.Series(["hill rd", "s main st", None, "main st"], dtype="str")
+    ours, theirs = (side.ravel() for side in np.meshgrid(np.arange(5), np.arange(4)))
+    expected = name_match(names.to_numpy()[ours], layer.to_numpy()[theirs])
+    np.testing.assert_array_equal(match_of_pairs(names, layer, ours, theirs), expected)
+
+
+def test_where_no_street_has_a_name_no_pair_agrees_or_differs():
+    names = pd.Series(["main st", None], dtype="str")
+    nothing = pd.Series([None], dtype="str")
+    assert np.isnan(match_of_pairs(names, nothing, np.array([0, 1]), np.array([0, 0]))).all()
+    assert len(match_of_pairs(names, nothing, np.empty(0, dtype=int), np.empty(0, dtype=int))) == 0

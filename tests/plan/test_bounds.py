@@ -22,7 +22,8 @@ def _bounds(jobs, late, is_planned=None, wait=30.0, **crew):
     )  # fmt: skip
     planned = np.ones(count, dtype=bool) if is_planned is None else np.array(is_planned)
     stops = pd.DataFrame({"day": pd.Timestamp(_DAYS[0])}, index=jobs.index[planned])
-    return bounds_of(work, _WEIGHTS, stops, pd.DataFrame({"bags": [5.0], "travel_min": [7.0]})).set_index("measure")
+    crew_days = pd.DataFrame({"bags": [5.0], "travel_min": [7.0]})
+    return bounds_of(work, _WEIGHTS, stops, crew_days, [None]).set_index("measure")
 
 
 def test_the_least_bags_are_whole_for_each_shade():

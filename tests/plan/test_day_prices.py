@@ -4,8 +4,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from pipeline.plan import day_prices
-from pipeline.plan.day_prices import Offer, least_cost
+from pipeline.plan import day_prices as day_prices_module
+from pipeline.plan.day_prices import Offer, day_prices
+
+
+def least_cost(offer):
+    return day_prices_module.least_cost(offer, day_prices(offer))
 
 
 def _offer(late, minutes, room, may=None, out=1000.0):
@@ -58,6 +62,6 @@ def test_the_cost_is_at_most_that_of_jobs_divided_over_the_days(jobs, room, trie
     late, minutes, out = (np.array(column, dtype=float) for column in zip(*jobs, strict=True))
     offer = Offer(late, np.ones(late.shape, bool), minutes, np.array(room, float), np.zeros(len(late)), out)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(day_prices, "_TRIED", tried)
+        patch.setattr(day_prices_module, "_TRIED", tried)
         found = least_cost(offer)
     assert found <= _divided(late, minutes, out, room) + 1e-6

@@ -5,7 +5,7 @@ import pytest
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.schedule import Route
 from pipeline.plan.travel import travel_of
-from pipeline.plan.visits import Group
+from pipeline.plan.visits import Groups
 from tests.plan.streets.roads import layer
 
 # a road of 1,000 m with a gap of 0.5 m, a road that ends at its middle, and one that nothing leads to
@@ -27,15 +27,20 @@ def _travel():
     return travel_of(_ROADS, cores, np.array([[0.0, 0.0]]), 1.0, 1.4)
 
 
+def _groups(travel, *visits):
+    """Return visits that are lists of jobs."""
+    walks = [travel.between(np.array([jobs[0], *jobs[:-1]]), np.array(jobs)) for jobs in visits]
+    first = np.cumsum([0, *(len(jobs) for jobs in visits)])
+    job = np.array([job for jobs in visits for job in jobs], dtype=np.int64)
+    zero = np.zeros(len(job))
+    return Groups(first, job, zero, zero, zero, zero, np.concatenate([zero[:0], *walks]), zero[first[:-1]], zero)
+
+
 def _day(travel, *visits):
     """Return the route of one day that starts at place 5, and its groups; each visit is a list of jobs."""
-    groups = [
-        Group(jobs, np.zeros(len(jobs)), None, np.diagonal(travel.metres(np.array(jobs), np.array(jobs)), 1))
-        for jobs in visits
-    ]
     leave, reach = [5, *(jobs[-1] for jobs in visits)], [*(jobs[0] for jobs in visits), 5]
     hops = np.diagonal(travel.metres(np.array(leave), np.array(reach)))
-    return [Route(0, 0, list(range(len(visits))), hops)], groups
+    return [Route(0, 0, list(range(len(visits))), hops)], _groups(travel, *visits)
 
 
 def _travelled(*visits):
@@ -65,14 +70,13 @@ def test_the_detour_is_not_measured_on_legs_below_100_m():
     cores = pd.DataFrame({"x_m": [40.0, 60], "y_m": 20.0, "segment": 0, "chainage_m": [40.0, 60], "offset_m": 20.0})
     travel = travel_of(_ROADS, cores, np.array([[0.0, 0.0]]), 1.0, 1.4)
     hops = np.array([60.0, 60, 80])
-    group = [Group([at], np.zeros(1), None, np.empty(0)) for at in (0, 1)]
-    found = travelled(travel, [Route(0, 0, [0, 1], hops)], group, np.array([2]), 1.0)
+    found = travelled(travel, [Route(0, 0, [0, 1], hops)], _groups(travel, [0], [1]), np.array([2]), 1.0)
     assert found.legs == 3
     assert np.isnan(found.ratio)
 
 
 def test_without_a_leg_nothing_is_measured():
-    found = travelled(_travel(), [], [], np.array([5]), 1.0)
+    found = travelled(_travel(), [], _groups(_travel()), np.array([5]), 1.0)
     assert (found.legs, found.metres) == (0, 0)
     assert np.isnan(found.ratio)
 

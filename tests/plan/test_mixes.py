@@ -1,14 +1,15 @@
 import numpy as np
 
+from pipeline.plan.mix_sets import mix_sets
 from pipeline.plan.mixes import mix_groups
 from pipeline.plan.slots import Slots
 from tests.plan.few_jobs import RULES, any_day, few_jobs, travel_of
 
 
-def _groups(jobs, slots=None, late=None):
+def _groups(jobs, slots=None, late=None, rules=RULES, *, quick=False):
     slots = any_day(len(jobs)) if slots is None else slots
     late = np.zeros((len(jobs), 8)) if late is None else late
-    return mix_groups(jobs, slots, late, travel_of(jobs), RULES)
+    return mix_groups(jobs, mix_sets(jobs, slots, travel_of(jobs), rules), slots, late, quick=quick)
 
 
 def test_each_core_is_in_one_group():
@@ -32,7 +33,7 @@ def test_no_bag_is_saved_by_more_walking_than_it_is_worth():
     jobs = few_jobs([0.6, 0.4], [0, 400])
     slow = RULES._replace(walking_m_min=10.0, working_min=100.0)
     assert _groups(jobs) == [[0, 1]]
-    assert mix_groups(jobs, any_day(2), np.zeros((2, 1)), travel_of(jobs), slow) == [[0], [1]]
+    assert _groups(jobs, rules=slow) == [[0], [1]]
 
 
 def test_an_urgent_core_does_not_wait_for_one_that_is_booked_later():
@@ -65,8 +66,7 @@ def test_no_core_has_no_groups():
 def test_the_quick_way_takes_the_set_that_saves_most_and_then_what_is_left():
     # the middle pair is the nearest: it saves its bag first, and leaves the others alone, where the search saves two
     jobs = few_jobs([0.6, 0.4, 0.4, 0.6], [0, 100, 110, 210])
-    quick = mix_groups(jobs, any_day(4), np.zeros((4, 8)), travel_of(jobs), RULES, quick=True)
-    assert quick == [[0], [1, 2], [3]]
+    assert _groups(jobs, quick=True) == [[0], [1, 2], [3]]
 
 
 def test_a_set_is_chosen_whose_first_core_to_pour_is_not_the_first_of_the_register():

@@ -94,17 +94,15 @@ def test_a_core_that_is_reinstated_is_dropped_and_the_others_stay() -> None:
     assert found.sets_among(np.arange(3)) == [[0], [1], [2]]
 
 
+def _visits(load_kg: list[float], worked: list[float], pressed: list[float]) -> Visits:
+    here, ones = np.arange(len(load_kg)), np.ones((len(load_kg), 1))
+    able = ones.astype(bool)
+    return Visits(np.array(load_kg), np.array(worked), np.array(pressed), ones[:, 0], here, here, ones - 1, able, able)
+
+
 def test_promised_visits_take_their_minutes_and_load_from_the_day() -> None:
     # yard at 0, visits at 1 km and 3 km, a km in a minute: 1 + 60, then 2 + 90 (80 until pressed, 10 until traffic)
-    frame = pd.DataFrame(
-        {
-            "load_kg": [100.0, 50.0],
-            "worked_min": [60.0, 85.0],
-            "pressed_min": [np.nan, 80.0],
-            "cores": 1,
-        }
-    )
-    visits = Visits(frame, np.array([0, 1]), np.array([0, 1]), np.zeros((2, 1)), np.ones((2, 1), dtype=bool), [], [])
+    visits = _visits([100.0, 50.0], [60.0, 85.0], [np.nan, 80.0])
     travel = Travel(np.array([[1000.0, 0.0], [3000.0, 0.0], [0.0, 0.0]]), 1.0)
     yard = [team("A", place=2)]
     rooms, over = crew_days_of(visits, [(0, 0), (0, 0)], yard, np.array([10.0]), travel, 1000.0)
@@ -113,9 +111,7 @@ def test_promised_visits_take_their_minutes_and_load_from_the_day() -> None:
 
 
 def test_promised_visits_that_no_longer_fit_into_the_day_are_given_up_from_the_end() -> None:
-    frame = pd.DataFrame({"load_kg": 1.0, "worked_min": [100.0, 139.0, 5.0], "pressed_min": np.nan, "cores": 1})
-    here = np.arange(3)
-    visits = Visits(frame, here, here, np.zeros((3, 1)), np.ones((3, 1), dtype=bool), [], [])
+    visits = _visits([1.0] * 3, [100.0, 139.0, 5.0], [np.nan] * 3)
     travel = Travel(np.array([[1000.0, 0.0]] * 3 + [[0.0, 0.0]]), 1.0)
     # 1 + 100 + 139 leave nothing for the way home; the third would fit, but comes after the second
     rooms, over = crew_days_of(visits, [(0, 0)] * 3, [team("A", place=3)], np.array([np.nan]), travel, 1000.0)

@@ -1,5 +1,4 @@
 import numpy as np
-import pandas as pd
 
 from pipeline.plan.crews import Bools, Team
 from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_teams
@@ -15,21 +14,19 @@ def team(name: str, *districts: str, place: int = 0, **crew: object) -> Team:
     return Team(own, districts, "yard", (0.0, 0.0), "yard", "programme", place)
 
 
-def visits(late: list[list[float]], *, work: float = 60.0, district: str = "East", **given: object) -> Visits:
+def visits(late: list[list[float]], *, work: float = 60.0, crews: int = 1, **given: object) -> Visits:
     """Return visits of an hour, at 1 km, 2 km, 3 km ... along a road from the yard, which is the last place."""
     count, days = np.array(late).shape
-    frame = pd.DataFrame(
-        {"load_kg": 10.0, "worked_min": work, "pressed_min": np.nan, "cores": 1},
-        index=range(count),
-    )
     usual = Visits(
-        frame,
+        np.full(count, 10.0),
+        np.full(count, work),
+        np.full(count, np.nan),
+        np.ones(count),
         np.arange(count),
         np.arange(count),
         np.array(late),
         np.ones((count, days), dtype=bool),
-        [frozenset({"asphalt"})] * count,
-        [frozenset({district})] * count,
+        np.ones((count, crews), dtype=bool),
     )
     return usual._replace(**given)
 
@@ -74,21 +71,20 @@ def test_nothing_is_done_on_a_day_off_or_on_a_day_that_is_closed() -> None:
     assert plan == {(0, 2): [0], (0, 3): [1]}
 
 
-def test_a_crew_does_only_the_surfaces_and_districts_it_is_for() -> None:
+def test_a_crew_does_only_the_visits_it_is_fit_for() -> None:
     late = [[0.0, 100.0]] * 2
-    kinds = [frozenset({"asphalt"}), frozenset({"asphalt", "concrete"})]
-    teams = [team("A", "East", surfaces=["asphalt"]), team("B", "East")]
-    plan = made(visits(late, surfaces=kinds), teams, every_day(2, 2))
+    teams = [team("A", "East"), team("B", "East")]
+    plan = made(visits(late, fits=np.array([[True, True], [False, True]])), teams, every_day(2, 2))
     assert all(1 not in route for (crew, _), route in plan.items() if crew == 0)
     assert sorted(visit for route in plan.values() for visit in route) == [0, 1]
-    assert made(visits(late, district="Nowhere"), [team("A", "East")], every_day(1, 2)) == {}
+    assert made(visits(late, fits=np.zeros((2, 1), dtype=bool)), [team("A", "East")], every_day(1, 2)) == {}
 
 
 def test_a_mix_across_a_boundary_goes_to_a_crew_that_serves_both_districts() -> None:
     """Two of three hours in East fit into the day of A; the one that reaches into West is for B alone."""
-    districts = [frozenset({"East"}), frozenset({"East", "West"}), frozenset({"East"})]
+    fits = np.array([[True, True], [False, True], [True, True]])
     teams = [team("A", "East"), team("B", "East", "West")]
-    plan = made(visits([[0.0, 100.0]] * 3, districts=districts), teams, np.array([[True, False], [False, True]]))
+    plan = made(visits([[0.0, 100.0]] * 3, fits=fits), teams, np.array([[True, False], [False, True]]))
     assert plan == {(0, 0): [0, 2], (1, 1): [1]}
 
 
@@ -122,7 +118,7 @@ def test_the_hops_of_a_route_lead_from_the_yard_and_back_to_it() -> None:
 
 def test_every_block_of_days_is_reported() -> None:
     told: list[str] = []
-    given = visits([[0.0] * 12] * 40)
+    given = visits([[0.0] * 12] * 40, crews=2)
     teams = [team("A", "East", place=40), team("B", "East", place=40)]
     schedule(
         given, teams, every_day(2, 12), np.full(12, np.nan), along_a_road(40), METRES_PER_MIN, 5, 1, None, told.append
@@ -141,7 +137,7 @@ def test_a_day_on_which_grout_may_be_poured_for_some_hours_only_is_shorter() -> 
 def test_on_the_last_days_short_visits_are_offered_before_long_ones() -> None:
     """An hour is left: of 56, 56, 25 and 25 minutes, only the two short ones leave but two cores out."""
     given = visits([[0.0]] * 4, entry=np.zeros(4, dtype=np.int64), exit=np.zeros(4, dtype=np.int64))
-    given.frame["worked_min"] = [56.0, 56.0, 25.0, 25.0]
+    given = given._replace(worked_min=np.array([56.0, 56.0, 25.0, 25.0]))
     hour = team("A", "East", shift=["08:00", "09:30"])
     assert sorted(made(given, [hour], every_day(1, 1))[0, 0]) == [2, 3]
 
@@ -150,8 +146,7 @@ def test_what_is_offered_is_weighed_by_the_time_that_the_crew_waits_for_traffic(
     """Five hours: three visits of 100 minutes with the wait, or four of 70 without; all cost the same to put off."""
     late = [[0.0, 100.0]] * 16
     given = visits(late, entry=np.zeros(16, dtype=np.int64), exit=np.zeros(16, dtype=np.int64))
-    given.frame["worked_min"] = [60.0] * 8 + [70.0] * 8
-    given.frame["pressed_min"] = [55.0] * 8 + [np.nan] * 8
+    given = given._replace(worked_min=np.repeat([60.0, 70.0], 8), pressed_min=np.repeat([55.0, np.nan], 8))
     crew = team("A", "East", shift=["08:00", "13:30"], place=16)
     works = np.array([[True, False]])
     routes = schedule(given, [crew], works, np.array([45.0, 45.0]), along_a_road(16), METRES_PER_MIN, 50, 1)

@@ -45,7 +45,7 @@ def _work(town):
 def _bounds(work, stops, crew_days):
     planned = Planned(work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min,
                       work.travel, work.rules)  # fmt: skip
-    table = bounds_of(planned, Weights(BAG_MIN, DAY_MIN, LEFT_OUT_MIN), stops, crew_days)
+    table = bounds_of(planned, Weights(BAG_MIN, DAY_MIN, LEFT_OUT_MIN), stops, crew_days, [None])
     return table.set_index("measure")
 
 

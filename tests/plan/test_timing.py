@@ -1,33 +1,39 @@
 import numpy as np
-import pandas as pd
 import pytest
 
-from pipeline.plan.timing import begin_times, group_times, opened_bags
+from pipeline.plan.timing import GroupTimes, Steps, begin_times, group_times, opened_bags
 
-STEPS = {"set_up_min": 10.0, "dry_fit_min": 5.0, "mix_min": 3.0, "pour_min": 2.0, "press_min": 1.0, "clean_min": 4.0}
+
+def _times(opened: list[float], walks: list[float], back: float) -> GroupTimes:
+    """Return the times of one visit: 10 minutes to set up, 5 dry fit, 3 per bag, 2 to pour, 1 to press, 4 to clean."""
+    steps = Steps(*(np.full((1, len(opened)), minutes) for minutes in (10.0, 5.0, 3.0, 2.0, 1.0, 4.0)))
+    return group_times(steps, np.array([opened]), np.array([walks]), np.array([back]))
+
+
+def _opened(net: list[float], smallest: float) -> list[list[float]]:
+    return opened_bags(np.array([net]), smallest).tolist()
 
 
 def test_a_bag_is_opened_when_those_before_it_are_used_up() -> None:
     # 0.4, 0.8 and 1.2 bags after 0.4, 0.4 and 0.4: the first opens one, the second needs 0.8 of it, the third a second
-    assert opened_bags(np.array([0.4, 0.4, 0.4]), 2.0, 1.0).tolist() == [1.0, 0.0, 1.0]
-    assert opened_bags(np.array([0.4, 0.4, 0.4]), 1.5, 0.5).tolist() == [0.5, 0.5, 0.5]
-    assert opened_bags(np.array([2.3]), 3.0, 1.0).tolist() == [3.0]
+    assert _opened([0.4, 0.4, 0.4], 1.0) == [[1.0, 0.0, 1.0]]
+    assert _opened([0.4, 0.4, 0.4], 0.5) == [[0.5, 0.5, 0.5]]
+    assert _opened([2.3], 1.0) == [[3.0]]
 
 
 def test_a_core_alone_is_set_up_mixed_poured_pressed_and_cleaned() -> None:
-    times = group_times(pd.DataFrame([STEPS]), np.array([2.0]), np.empty(0), 0.0)
+    times = _times([2.0], [], 0.0)
     # 10 + 5 set up and dry fit, 2 x 3 mixing, then 2 pouring and 1 pressing, 4 cleaning
-    assert (times.arrival[0], times.pour[0], times.pressed[0]) == (0.0, 21.0, 24.0)
-    assert (times.span, times.worked) == (3.0, 28.0)
+    assert [minutes.tolist() for minutes in times] == [[[0.0]], [[21.0]], [[24.0]], [3.0], [28.0]]
 
 
 def test_cores_that_share_a_mix_are_prepared_first_and_then_poured() -> None:
-    times = group_times(pd.DataFrame([STEPS] * 2), np.array([1.0, 0.0]), np.array([6.0]), 6.0)
+    times = _times([1.0, 0.0], [6.0], 6.0)
     # 15 at the first, 6 on foot, 15 at the second, 6 back, 3 mixing: pour at 45; pressed at 48, 6 on foot, pour at 54
-    assert times.arrival.tolist() == [0.0, 21.0]
-    assert times.pour.tolist() == [45.0, 54.0]
-    assert times.pressed.tolist() == [48.0, 57.0]
-    assert (times.span, times.worked) == (12.0, 57.0 + 8.0)
+    assert times.arrival.tolist() == [[0.0, 21.0]]
+    assert times.pour.tolist() == [[45.0, 54.0]]
+    assert times.pressed.tolist() == [[48.0, 57.0]]
+    assert (times.span.tolist(), times.worked.tolist()) == ([12.0], [57.0 + 8.0])
 
 
 @pytest.mark.parametrize(

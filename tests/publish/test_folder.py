@@ -173,3 +173,23 @@ def test_folders_are_the_same_if_every_file_but_one_is(tmp_path, new, old, is_sa
             (tmp_path / name / file).parent.mkdir(parents=True, exist_ok=True)
             (tmp_path / name / file).write_text(text)
     assert same_but_for("run.json", tmp_path / "new", tmp_path / "old") == is_same
+
+
+@pytest.mark.parametrize("at", [1, 2])
+def test_a_run_interrupted_while_its_folder_is_renamed_leaves_the_one_before(tmp_path, monkeypatch, at):
+    target = tmp_path / "run"
+    with new_folder(target, lambda *_: False) as draft:
+        (draft / "a.csv").write_text("old")
+    real, renamed = Path.rename, []
+
+    def interrupted(self: Path, to: Path) -> Path:
+        renamed.append(to)
+        if len(renamed) == at:
+            raise KeyboardInterrupt
+        return real(self, to)
+
+    monkeypatch.setattr(Path, "rename", interrupted)
+    with pytest.raises(KeyboardInterrupt), new_folder(target, lambda *_: False) as draft:
+        (draft / "a.csv").write_text("new")
+    assert (target / "a.csv").read_text() == "old"
+    assert [file.name for file in tmp_path.iterdir()] == ["run"]

@@ -20,8 +20,8 @@ networkx = pytest.importorskip("networkx")
 def _bags(jobs, rules=RULES):
     """Return the bags of the mixes, and the bound on them."""
     net = jobs["net_bags"].to_numpy(float)
-    groups = mix_groups(jobs, any_day(len(jobs)), np.zeros((len(jobs), 1)), travel_of(jobs), rules)
     sets = mix_sets(jobs, any_day(len(jobs)), travel_of(jobs), rules)
+    groups = mix_groups(jobs, sets, any_day(len(jobs)), np.zeros((len(jobs), 1)))
     alone = np.array([whole_bags(need, 1.0) for need in net])
     xy = jobs[["x_m", "y_m"]].to_numpy(float)
     price = proven_prices(sets.members, sets.bags, np.where(sets.hidden, net, alone), np.ones(len(net)), xy)

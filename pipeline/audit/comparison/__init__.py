@@ -23,6 +23,11 @@ __all__ = [
 _COLUMNS: Final = AUDIT_TABLES["rates"]
 # with a smaller share of alike cores elsewhere, strata cannot adjust
 _ENOUGH_ALIKE: Final = 0.5
+# columns of the cores that comparisons read
+_READ: Final = (
+    "core_id", "register", "crew", "district", "surface", "segment_id", "road_class", "street_matched", "opened_on",
+    "reinstated_at", "is_open", "hole_mm", "depth_believed_mm",
+)  # fmt: skip
 _DISPUTED: Final = ("more", "less", "raw only", "adjusted only")
 
 
@@ -48,16 +53,16 @@ def compare_groups(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFr
         "work findings", shares of cores that are not compared. An interval is for one group by itself: some of many
         will miss their true share.
     """
-    once = ~cores["is_copy"]
-    cores, outcomes = cores[once], outcomes[once]
+    once = ~cores["is_copy"].to_numpy()
+    cores, outcomes = cores.loc[once, list(_READ)], outcomes[once]
     grounds = grounds_of(cores, outcomes, rules, as_of)
-    tables = [table_of(tally) for tally in tallies(outcomes, rules, grounds)]
+    compared = tallies(outcomes, rules, grounds)
     plain = plain_shares(cores, outcomes, rules, as_of)
-    if not tables:
+    if not compared:
         return _as_contract(plain)
-    compared = with_chances(pd.concat(tables, ignore_index=True))
-    compared = judged(_with_models(judged(compared), cores, outcomes, rules, grounds, as_of))
-    return _as_contract(pd.concat([_with_odds(compared, outcomes, rules, grounds), plain], ignore_index=True))
+    table = with_chances(table_of(compared))
+    table = judged(_with_models(judged(table), cores, outcomes, rules, grounds, as_of))
+    return _as_contract(pd.concat([_with_odds(table, outcomes, rules, grounds), plain], ignore_index=True))
 
 
 def _with_models(

@@ -28,10 +28,12 @@ def cluster_codes(cores: pd.DataFrame) -> dict[str, Codes]:
     ``segment``: road segment. ``id``: core id, regardless of case and spaces. A core without segment or id is a
     cluster of its own; cores of one crew without a date are one cluster.
     """
-    crew = cores["crew"].str.strip().str.casefold()
-    who = np.where(crew.notna(), "crew " + crew.fillna(""), "register " + cores["register"])
-    day, team = pd.factorize(work_day(cores))[0], pd.factorize(who)[0]
+    written, names = pd.factorize(cores["crew"])
+    # the same crew, however it is written
+    crews = pd.factorize(pd.Series(names, dtype="str").str.strip().str.casefold())[0]
     register, _ = pd.factorize(cores["register"])
+    who = np.where(written >= 0, np.append(crews, -1)[written], len(names) + register)
+    day, team = pd.factorize(work_day(cores))[0], pd.factorize(who)[0]
     return {
         "day": team.astype(np.int64) * (day.max(initial=0) + 2) + day + 1,
         "date": np.where(day >= 0, day, day.max(initial=0) + 1 + register),

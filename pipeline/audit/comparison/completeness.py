@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.registry import AppliesTo, Rule
@@ -54,18 +55,26 @@ def record_completeness(cores: pd.DataFrame, rules: Iterable[Rule], kept: Mappin
         "partly"), ``filled``, ``unreadable``, ``empty``, and ``share_filled``; missing where the column is not kept, or
         where an empty cell is an answer too.
     """
-    once = cores[~cores["is_copy"]]
+    once = ~cores["is_copy"].to_numpy()
     among = {
-        "all": np.ones(len(once), dtype=bool),
-        "open": once["is_open"].to_numpy(),
-        "reinstated": once["reinstated_at"].notna().to_numpy(),
+        "all": once,
+        "open": once & cores["is_open"].to_numpy(),
+        "reinstated": once & cores["reinstated_at"].notna().to_numpy(),
+    }
+    register, registers = pd.factorize(cores["register"], sort=True)
+    groups = {
+        "register": (register, registers),
+        "crew": pd.factorize(commonest_spelling(cores["crew"][once]).reindex(cores.index), sort=True),
     }
     tables = []
     for name, applies_to in needed_columns(rules).items():
-        cells = _cells(once, name, kept)[among[applies_to]]
-        for by, groups in (("register", once["register"]), ("crew", commonest_spelling(once["crew"]))):
-            counts = cells.groupby(groups[among[applies_to]].to_numpy()).sum()
-            tables.append(counts.rename_axis("group").reset_index().assign(by=by, column=name, applies_to=applies_to))
+        # every register has positions
+        is_kept = np.append(registers.isin(kept.get(name, frozenset())) | (name == _POSITION), name == _POSITION)
+        cells = _cells(cores, name, is_kept[register])
+        for by, (codes, known) in groups.items():
+            tables.append(
+                _counts(cells, among[applies_to], codes, known).assign(by=by, column=name, applies_to=applies_to)
+            )
     if not tables:
         return pd.DataFrame(columns=_COLUMNS)
     table = pd.concat(tables, ignore_index=True)
@@ -81,19 +90,32 @@ def record_completeness(cores: pd.DataFrame, rules: Iterable[Rule], kept: Mappin
     )
 
 
-def _cells(cores: pd.DataFrame, name: str, kept: Mapping[str, frozenset[str]]) -> pd.DataFrame:
-    """Return for each of N cores, as numbers, whether its cell is kept, filled, unreadable or empty."""
-    # every register has positions
-    is_kept = cores["register"].isin(kept.get(name, frozenset())) | (name == _POSITION)
+def _cells(cores: pd.DataFrame, name: str, is_kept: npt.NDArray[np.bool_]) -> dict[str, npt.NDArray[np.bool_]]:
+    """Return for each of N cores whether its cell is kept, filled, unreadable or empty."""
     if name == _POSITION:
-        filled, unreadable = cores["x_m"].notna(), cores["x_m"].isna() & cores["position_problem"].ne("missing")
+        filled = cores["x_m"].notna().to_numpy()
+        unreadable = ~filled & cores["position_problem"].ne("missing").to_numpy()
     else:
         column: Any = _REGISTER[name]
-        filled = cores[name].notna()
+        filled = cores[name].notna().to_numpy()
         unreadable = (
-            cores[column.problem_name].notna() if column.kind != "text" else pd.Series(data=False, index=cores.index)
+            cores[column.problem_name].notna().to_numpy() if column.kind != "text" else np.zeros(len(cores), dtype=bool)
         )
     states = {"filled": filled & is_kept, "unreadable": unreadable & ~filled & is_kept}
     empty = is_kept & ~states["filled"] & ~states["unreadable"]
-    counts = {"cores": pd.Series(data=True, index=cores.index), "kept_cores": is_kept, **states, "empty": empty}
-    return pd.DataFrame(counts).astype("int64")
+    return {"cores": np.ones(len(cores), dtype=bool), "kept_cores": is_kept, **states, "empty": empty}
+
+
+def _counts(
+    cells: Mapping[str, npt.NDArray[np.bool_]],
+    among: npt.NDArray[np.bool_],
+    codes: npt.NDArray[np.intp],
+    names: pd.Index,
+) -> pd.DataFrame:
+    """Return how many cores of each group have each truth, for the groups that have any core among these."""
+    here = codes[among & (codes >= 0)]
+    counts = {
+        name: np.bincount(codes[among & truths & (codes >= 0)], minlength=len(names)) for name, truths in cells.items()
+    }
+    some = np.bincount(here, minlength=len(names)) > 0
+    return pd.DataFrame({"group": names[some], **{name: count[some] for name, count in counts.items()}})

@@ -1,5 +1,7 @@
 """Which differences between groups hold: raw, among alike cores, and after a correction for all comparisons."""
 
+from collections.abc import Sequence
+from dataclasses import fields
 from typing import Final
 
 import numpy as np
@@ -24,25 +26,34 @@ __all__ = ["FEWEST", "judged", "table_of", "with_chances"]
 FEWEST: Final = 5
 
 
-def table_of(tally: Tally) -> pd.DataFrame:
-    """Return one row per group to which a measure applies: its share, those of the others, and the chances of each.
+def table_of(tallies: Sequence[Tally]) -> pd.DataFrame:
+    """Return one row per measure and group that it applies to: its share, those of the others, the chances of each.
 
     ``p_more``, ``p_less``: of findings as many and as few, in raw comparison; ``p_more_alike``, ``p_less_alike``: among
     alike cores. ``is_few``: the group, or all others together, have too few cores or clusters to be compared;
     ``is_alone``: the others have none.
     """
-    raw, alike = tally.raw, tally.alike
-    effect, compared = _effects(tally)
-    degrees = min(clustering.degrees() for clustering in tally.clusterings)
-    clusters = np.min([_clusters(one.group, one.checks, one.groups) for one in tally.clusterings], axis=0)
-    rest = clusters.sum() - clusters
+    sizes = [len(tally.names) for tally in tallies]
+    raw, alike = (_all_of([getattr(tally, name) for tally in tallies]) for name in ("raw", "alike"))
+    pairs = [_effects(tally) for tally in tallies]
+    effect, compared = (np.concatenate([pair[at] for pair in pairs]) for at in (0, 1))
+    degrees = np.repeat([min(one.degrees() for one in tally.clusterings) for tally in tallies], sizes)
+    own = [
+        np.min([_clusters(one.group, one.checks, one.groups) for one in tally.clusterings], axis=0) for tally in tallies
+    ]
+    clusters, rest = np.concatenate(own), np.concatenate([few.sum() - few for few in own])
     low, high = rate_intervals(raw.found, raw.at_limit, raw.checks, effect, degrees)
+    not_recorded = np.concatenate([tally.not_recorded for tally in tallies])
+    names = {
+        "measure": np.repeat(np.array([tally.measure for tally in tallies], dtype=object), sizes),
+        "by": np.repeat(np.array([tally.by for tally in tallies], dtype=object), sizes),
+        "group": [name for tally in tallies for name in tally.names],
+        "adjusted_for": np.repeat(np.array([", ".join(tally.adjusted_for) for tally in tallies], dtype=object), sizes),
+    }
     table = pd.DataFrame(
         {
-            "measure": tally.measure,
-            "by": tally.by,
-            "group": tally.names,
-            "cores": tally.cores,
+            **{name: pd.Series(texts, dtype="str") for name, texts in names.items()},
+            "cores": np.concatenate([tally.cores for tally in tallies]),
             "with_findings": raw.found,
             "rate": _per(raw.found, raw.checks),
             "low": low,
@@ -50,11 +61,10 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "others_rate": _per(raw.alike_found, raw.alike_checks),
             "checks": raw.checks,
             "at_limit": raw.at_limit,
-            "not_recorded": tally.not_recorded,
+            "not_recorded": not_recorded,
             "design_effect": np.where(raw.checks > 0, effect, np.nan),
             "alike_share": _per(alike.alike_checks, raw.checks),
             "alike_rate": _per(alike.alike_found, alike.alike_checks),
-            "adjusted_for": ", ".join(tally.adjusted_for),
             "p_more": _more(raw, compared, degrees),
             "p_less": _less(raw, compared, degrees),
             "p_more_alike": _more(alike, compared, degrees),
@@ -63,15 +73,20 @@ def table_of(tally: Tally) -> pd.DataFrame:
             "is_few": (raw.checks < FEWEST) | (raw.rest_checks < FEWEST) | (clusters < FEWEST) | (rest < FEWEST),
         }
     )
-    return table[(raw.checks + tally.not_recorded) > 0]
+    applies: pd.DataFrame = table[(raw.checks + not_recorded) > 0]
+    return applies.reset_index(drop=True)
 
 
-def _more(sums: Expected, effect: Numbers, degrees: float) -> Numbers:
+def _all_of(parts: Sequence[Expected]) -> Expected:
+    return Expected(*(np.concatenate([getattr(part, one.name) for part in parts]) for one in fields(Expected)))
+
+
+def _more(sums: Expected, effect: Numbers, degrees: Numbers) -> Numbers:
     tail = upper_tail(sums.more_found, sums.more, sums.more_variance, sums.more_most, effect)
     return with_few_clusters(tail, degrees)
 
 
-def _less(sums: Expected, effect: Numbers, degrees: float) -> Numbers:
+def _less(sums: Expected, effect: Numbers, degrees: Numbers) -> Numbers:
     tail = lower_tail(sums.less_found, sums.less, sums.less_variance, sums.less_most, effect)
     return with_few_clusters(tail, degrees)
 

@@ -11,7 +11,7 @@ from pipeline.contracts import commonest_spelling
 
 __all__ = [
     "COMPARED", "DAYS_OPEN", "DAYS_SINCE", "age_names", "covariates", "days_since", "groupings", "is_asked",
-    "others_groupings", "taken_into_account", "work_day",
+    "month_of", "others_groupings", "taken_into_account", "work_day",
 ]  # fmt: skip
 
 COMPARED: Final = ("contractor", "crew", "district", "surface", "month")
@@ -81,15 +81,23 @@ def groupings(cores: pd.DataFrame, applies_to: str) -> dict[str, pd.Series]:
 
     A month is that of the reinstatement for rules that apply to reinstated cores, and else that of the opening.
     """
-    date = cores["reinstated_at" if applies_to == "reinstated" else "opened_on"]
     surface = cores["surface"]
     return {
         "contractor": cores["register"],
         "crew": commonest_spelling(cores["crew"]),
         "district": cores["district"],
         "surface": surface.mask(surface.eq(_UNKNOWN)),
-        "month": date.dt.strftime("%Y-%m"),
+        "month": month_of(cores, applies_to),
     }
+
+
+def month_of(cores: pd.DataFrame, applies_to: str) -> pd.Series:
+    """Return the month in which each of N cores was reinstated or, unless rules apply to these alone, opened."""
+    days = _local_days(cores["reinstated_at" if applies_to == "reinstated" else "opened_on"])
+    # a month is written once for each day that occurs
+    codes, different = pd.factorize(days)
+    months = pd.Series(different).dt.strftime("%Y-%m").astype("str")
+    return pd.Series(months.reindex(codes).to_numpy(), cores.index, dtype="str")
 
 
 def others_groupings(cores: pd.DataFrame, as_of: dt.date) -> dict[str, pd.Series]:

@@ -17,7 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.comparison.clusters import cluster_codes, ties_of
-from pipeline.audit.comparison.groups import COMPARED, covariates, groupings, is_asked, taken_into_account
+from pipeline.audit.comparison.groups import COMPARED, covariates, groupings, is_asked, month_of, taken_into_account
 from pipeline.audit.comparison.tallies import (
     Cells,
     Clustering,
@@ -29,6 +29,7 @@ from pipeline.audit.comparison.tallies import (
     counted,
     expected,
     pieces,
+    ranked,
 )
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_ASSESSED
 
@@ -90,12 +91,13 @@ def grounds_of(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame,
     bands, clusters = covariates(cores, as_of), cluster_codes(cores)
     asked = _asked(outcomes, rules)
     found = {}
+    sorted_names = {by: pd.factorize(names, sort=True) for by, names in groupings(cores, "all").items()}
     for is_done in (True, False):
-        for by, names in groupings(cores, "reinstated" if is_done else "all").items():
+        month = pd.factorize(month_of(cores, "reinstated" if is_done else "all"), sort=True)
+        for by, (codes, known) in (sorted_names | {"month": month}).items():
             its = [
                 rule for rule in asked if rule["is_done"] == is_done and is_asked(rule["rule"], rule["severity"], by)
             ]
-            codes, known = pd.factorize(names, sort=True)
             group, count = codes.astype(np.intp), len(known)
             strata = {(), *(taken_into_account(rule["rule"], rule["family"], by) for rule in its)}
             ties = {"day", *(tie for rule in its for tie in ties_of(rule["family"], by))}
@@ -120,7 +122,7 @@ def strata_of(bands: pd.DataFrame, names: tuple[str, ...]) -> npt.NDArray[np.int
     stratum = np.zeros(len(bands), dtype=np.int64)
     for name in names:
         band = bands[name].to_numpy() + 1
-        stratum = np.unique(stratum * (band.max(initial=0) + 1) + band, return_inverse=True)[1]
+        stratum = ranked(stratum * (band.max(initial=0) + 1) + band)[1]
     return stratum
 
 

@@ -64,14 +64,14 @@ def _steps(mean: Numbers, variance: Numbers, most: Numbers) -> tuple[npt.NDArray
     return is_free, chance, step
 
 
-def with_few_clusters(tail: Numbers, degrees: float) -> Numbers:
+def with_few_clusters(tail: Numbers, degrees: float | Numbers) -> Numbers:
     """Return the chances of N tails if the design effect is known by so many degrees of freedom only."""
     chances: Numbers = stdtr(degrees, ndtri(tail))
     return chances
 
 
 def rate_intervals(
-    found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers, degrees: float
+    found: Numbers, at_limit: Numbers, checks: Numbers, effect: Numbers, degrees: float | Numbers
 ) -> tuple[Numbers, Numbers]:
     """Return the ends of intervals on N shares, with counts divided by their design effects.
 

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Masses
+from pipeline.locate.learning.products import by_column, by_row
 
 __all__ = [
     "LEAST_LIKELIHOOD",
@@ -111,7 +112,8 @@ def position_likelihood(masses: Masses, mixture: Mixture) -> Floats:
     shares = np.outer(mixture.widths[:-1], mixture.strips).ravel()
     # of no pairs at all, a size that is left open could not be worked out
     flat = masses.known.reshape(len(masses.lost), len(shares))
-    likelihood: Floats = (flat @ shares.astype(np.float32)).astype(np.float64) + mixture.widths[-1] * masses.lost
+    known = by_row(flat, shares.astype(np.float32)).astype(np.float64)
+    likelihood: Floats = known + mixture.widths[-1] * masses.lost
     return likelihood
 
 
@@ -168,10 +170,12 @@ def fit(
         shares = np.outer(mixture.widths[:-1], mixture.strips).ravel().astype(np.float32)
         lost = mixture.widths[-1] * batch.masses.lost
         factor = mixture.name_right * if_right + (1 - mixture.name_right) * if_any + without
-        pair = (flat @ shares + lost) * factor
+        pair = (by_row(flat, shares) + lost) * factor
         total = np.maximum(np.bincount(batch.core, pair, minlength=count), LEAST_LIKELIHOOD)
         per = factor / total[batch.core]
-        cells = ((per.astype(np.float32) @ flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
+        cells = (
+            (by_column(per.astype(np.float32), flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
+        )
         widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)
         chance = (pair / total[batch.core])[named]
         right = mixture.name_right * match / (mixture.name_right * match + (1 - mixture.name_right) / near)

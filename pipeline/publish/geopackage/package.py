@@ -32,6 +32,13 @@ __all__ = ["GeoPackage", "write_geopackage"]
 
 # a fixed time, so that the same inputs give the same bytes
 _DATE: Final = "2000-01-01T00:00:00.000Z"
+_WHILE_WRITING: Final = {
+    # GDAL would otherwise write the time of day
+    "OGR_CURRENT_DATE": _DATE,
+    # nobody else reads a file that is not there yet, and of a broken one nothing is kept: no journal, no waiting for
+    # the disk, and pages stay in memory until the layer is complete
+    "OGR_SQLITE_PRAGMA": "journal_mode=OFF,synchronous=OFF,cache_size=-200000",
+}
 # OGC 12-128r17, annex F.9 (Schema): tables word for word
 _DATA_COLUMNS: Final = (
     "CREATE TABLE gpkg_data_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, "
@@ -81,8 +88,8 @@ class GeoPackage(NamedTuple):
     rules: pd.DataFrame | None = None
 
 
-def write_geopackage(content: GeoPackage, path: Path) -> None:
-    """Write the GeoPackage.
+def write_geopackage(content: GeoPackage, path: Path) -> dict[str, pd.DataFrame]:
+    """Write the GeoPackage, and return its layers by name as they are in it, dates as they were given.
 
     Parameters
     ----------
@@ -97,13 +104,12 @@ def write_geopackage(content: GeoPackage, path: Path) -> None:
     GeoPackage standard (12-128r17, annex F.9). Styles are in the table ``layer_styles`` of QGIS, as QML and as SLD.
     """
     layers = _layers(content)
-    # GDAL would otherwise write the time of day
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _DATE})
+    pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
         for name, (frame, kind) in layers.items():
             _write(with_dates(frame, date_columns(name, is_pack=content.is_pack)), path, name, kind)
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+        pyogrio.set_gdal_config_options(dict.fromkeys(_WHILE_WRITING))
     described = {
         name: describe_columns(name, frame.columns, is_pack=content.is_pack) for name, (frame, _) in layers.items()
     }
@@ -114,6 +120,7 @@ def write_geopackage(content: GeoPackage, path: Path) -> None:
         relate(database, _relations(layers, content.works), _DATE)
         _describe_columns(database, described)
         _add_styles(database, described, scales_of(content.cores, content.segments))
+    return {name: frame.reset_index(drop=True) for name, (frame, _) in layers.items()}
 
 
 def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:

@@ -5,6 +5,8 @@ from typing import Final, NamedTuple
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.publish.among import is_among
+
 __all__ = ["ALWAYS", "Scales", "scales_of"]
 
 # millimetres on the map that cores along a street are apart on average: about a symbol and a half; flagged ones lie in
@@ -41,7 +43,7 @@ def scales_of(cores: pd.DataFrame, segments: gpd.GeoDataFrame) -> Scales:
     """
     lengths = segments.geometry.length
     if "segment_id" in cores and "segment_id" in segments:
-        lengths = lengths[segments["segment_id"].isin(cores["segment_id"].dropna())]
+        lengths = lengths[is_among(segments["segment_id"], cores["segment_id"])]
     metres = float(lengths.sum())
 
     def scale(count: int, apart: int) -> int | None:

@@ -22,12 +22,13 @@ from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
 from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
+from pipeline.publish.handover.content_written import content_of
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
 from pipeline.publish.handover.facts import drawing_facts, layer_facts, made_with, table_facts
 from pipeline.publish.handover.position_errors import position_facts
 from pipeline.publish.handover.rules import handed_rules
 from pipeline.publish.handover.work_zones import work_zone_facts
-from pipeline.publish.map.page import MapInput
+from pipeline.publish.map.page import MapInput, SharedParts
 from pipeline.publish.record import as_json
 from pipeline.publish.sentences import finding_table
 from pipeline.publish.since import Since
@@ -39,8 +40,9 @@ from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
 from pipeline.results import RunResult
 from pipeline.works import ListedWorks
 
-__all__ = ["handed_cores", "handed_findings", "write_handover"]
+__all__ = ["PACK_ZIP", "handed_cores", "handed_findings", "write_handover"]
 
+PACK_ZIP: Final = "handover.zip"
 _OF_REGISTER: Final = {column.published: column for column in REGISTER_COLUMNS}
 # columns of the register that the table of cores has from every register, rounded
 _ALWAYS_THERE: Final = [name for name in _OF_REGISTER if name in CORE_COLUMNS and name not in DATES_UNDERSTOOD]
@@ -100,6 +102,7 @@ def write_handover(
     folder: Path,
     detail: Callable[[str], None],
     beside: Path,
+    shared: SharedParts | None = None,
 ) -> dict[str, Any]:
     """Write ``handover/`` and ``handover.zip`` into a run's folder.
 
@@ -119,6 +122,8 @@ def write_handover(
         Called with the name of each output as its writing starts.
     beside
         Folder of the programme file, from which the path of a key counts.
+    shared
+        From the run's own map; None where it is not drawn.
 
     Returns
     -------
@@ -136,17 +141,19 @@ def write_handover(
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
-    write_geopackage(package_of(PackContent(identity, read_tables(pack), layers)), pack / PACKAGE)
+    content = PackContent(identity, read_tables(pack), layers)
+    written = write_geopackage(package_of(content), pack / PACKAGE)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
     detail("handover/map.html")
-    for name, page in draw_pages(read_content(pack)).items():
+    read = content_of(written, content.tables, identity, view.segments)
+    for name, page in draw_pages(read_content(pack) if read is None else read, shared).items():
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
-    detail("handover.zip")
+    detail(PACK_ZIP)
     inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
     key = result.settings.handover.sign_with
     return {
-        "fingerprint": zip_folder(pack, folder / "handover.zip", inner, None if key is None else beside / key),
+        "fingerprint": zip_folder(pack, folder / PACK_ZIP, inner, None if key is None else beside / key),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
         "work_zones": identity["work_zones"],
@@ -201,7 +208,7 @@ def _identity(
         "findings": len(findings),
         "columns": list(cores),
         "columns_of_findings": list(findings),
-        "findings_without_figures": sorted(set(findings["rule"]) & rules_kept_back(result)),
+        "findings_without_figures": sorted({*findings["rule"].unique()} & rules_kept_back(result)),
         **position_facts(result, cores),
     }
 

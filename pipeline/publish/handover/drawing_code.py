@@ -24,6 +24,7 @@ _FILES: Final = (
     "programme/ranges.py",
     "programme/resources.py",
     "publish/acceptance.py",
+    "publish/among.py",
     "publish/data_package.py",
     "publish/folder.py",
     "publish/handover/changes.py",

@@ -24,7 +24,7 @@ from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
 from pipeline.publish.map.cards import DAYS
-from pipeline.publish.map.page import Background, MapInput, draw_map
+from pipeline.publish.map.page import Background, MapInput, SharedParts, draw_map
 from pipeline.publish.words import load_words
 from pipeline.publish.works import WORKS, WORKS_CORES, works_of
 from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
@@ -51,12 +51,13 @@ class PackContent(NamedTuple):
 
     ``facts``: ``handover.json``. ``tables``: its CSV files by name, numbers as numbers. ``layers``: those of the
     GeoPackage that have a geometry, by name, in the run's CRS; of ``cores`` only the points count, since its cells are
-    in ``cores.csv``.
+    in ``cores.csv``. ``segments``: those of the layers in EPSG:4326 where that is at hand; None where it is not.
     """
 
     facts: dict[str, Any]
     tables: dict[str, pd.DataFrame]
     layers: dict[str, gpd.GeoDataFrame]
+    segments: gpd.GeoDataFrame | None = None
 
     @property
     def crs(self) -> CRS:
@@ -126,11 +127,14 @@ def _works(content: PackContent) -> ListedWorks | None:
     return ListedWorks(works, content.tables[WORKS_CORES])
 
 
-def draw_pages(content: PackContent) -> dict[str, str]:
-    """Return the text of each page of a pack, by the name of its file."""
+def draw_pages(content: PackContent, shared: SharedParts | None = None) -> dict[str, str]:
+    """Return the text of each page of a pack, by the name of its file.
+
+    ``shared``: from the map of the run, which makes the pages no other, only sooner drawn.
+    """
     tables = content.tables
     pages = {
-        MAP: draw_map(_view(content)),
+        MAP: draw_map(_view(content), shared),
         "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
         DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }
@@ -147,7 +151,7 @@ def _view(content: PackContent) -> MapInput:
     cores = tables["cores.csv"]
     cores = cores[cores["copy_of"].isna()].reset_index(drop=True)
     findings = tables["findings.csv"]
-    segments = layers["segments"].to_crs(_DRAWN)
+    segments = layers["segments"].to_crs(_DRAWN) if content.segments is None else content.segments
     districts = layers.get("districts")
     background = facts["background"]
     works = _works(content)

@@ -80,7 +80,7 @@ def drawing_facts(result: RunResult, view: MapInput, cores: pd.DataFrame) -> dic
 
 def _cautions(cautions: CoreCautions, cores: pd.DataFrame) -> dict[str, Any]:
     """Return the cautions for cards, of the states and surfaces that the cores handed over have and of no others."""
-    states, surfaces = (set(cores[name].dropna()) if name in cores else set() for name in ("state", "surface"))
+    states, surfaces = (set(cores[name].dropna().unique()) if name in cores else set() for name in ("state", "surface"))
     lifting = cautions.lifting
     return {
         "state": {name: texts if name in states else [] for name, texts in cautions.state.model_dump().items()},

@@ -21,6 +21,7 @@ from pipeline.publish.map.packing import (
     pack_numbers,
     pack_texts,
 )
+from pipeline.publish.map.squeezing import Squeeze, squeezed
 from pipeline.publish.urgent_first import finding_ranks
 
 __all__ = ["DAYS", "REGISTER_SHOWN", "SECOND_CHOICES", "pack_cards"]
@@ -107,6 +108,7 @@ def pack_cards(
     order: Ints,
     changes: pd.DataFrame | None = None,
     in_works: pd.DataFrame | None = None,
+    squeeze: Squeeze = squeezed,
 ) -> tuple[str, str]:
     """Return what cards, filter and table show of the cores, in the page's order; absent columns are left out.
 
@@ -123,6 +125,8 @@ def pack_cards(
         ``row`` and ``change``, one row per change since the run before; None without one.
     in_works
         ``row`` and ``works_id``, one row per core and works that it lies in; None without works.
+    squeeze
+        As for ``bundle``.
 
     Raises
     ------
@@ -153,7 +157,7 @@ def pack_cards(
             columns |= _pack_list(rows["row"], listed, name)
     # without states, a date tells which flagged cores are reinstated
     dated = () if "state" in columns else ("reinstated_at",)
-    return bundle_in_two(columns, {*FIRST_SCREEN, *dated})
+    return bundle_in_two(columns, {*FIRST_SCREEN, *dated}, squeeze)
 
 
 def _pack_list(rows: pd.Series, table: pd.DataFrame, name: str) -> dict[str, Packed]:

@@ -33,7 +33,7 @@ class Place(NamedTuple):
     is_backwards: bool
 
 
-def near_another(vertices: Floats, counts: Ints, street: Ints) -> Bools:
+def near_another(vertices: Floats, counts: Ints, street: Ints, among: Bools) -> Bools:
     """Return which lines have their middle near another line of their street: the only ones that can run beside one.
 
     Parameters
@@ -42,19 +42,23 @@ def near_another(vertices: Floats, counts: Ints, street: Ints) -> Bools:
         As ``LinesOfStreet`` takes them, of lines of any street.
     street
         Code of the street of each line; below zero for none.
+    among
+        The lines that are compared: of a street, all or none.
     """
     found = np.zeros(len(counts), dtype=bool)
-    if not len(counts):
+    if not among.any():
         return found
-    lines = _in_metres(vertices, counts)
+    lines = _in_metres(vertices[np.repeat(among, counts)], counts[among], vertices[:, 1].mean())
     middles = shapely.line_interpolate_point(lines, 0.5, normalized=True)
     line, other = shapely.STRtree(lines).query(middles, predicate="dwithin", distance=_REACH_M)
-    found[line[(line != other) & (street[line] == street[other]) & (street[line] >= 0)]] = True
+    at, code = np.flatnonzero(among), street[among]
+    found[at[line[(line != other) & (code[line] == code[other]) & (code[line] >= 0)]]] = True
     return found
 
 
-def _in_metres(vertices: Floats, counts: Ints) -> npt.NDArray[np.object_]:
-    scale = np.array([np.cos(np.radians(vertices[:, 1].mean())), 1.0]) * _M_PER_DEGREE
+def _in_metres(vertices: Floats, counts: Ints, latitude: float) -> npt.NDArray[np.object_]:
+    """Return lines in metres near enough for "beside", on a plane true to scale at a latitude."""
+    scale = np.array([np.cos(np.radians(latitude)), 1.0]) * _M_PER_DEGREE
     lines: npt.NDArray[np.object_] = shapely.linestrings(
         vertices * scale, indices=np.repeat(np.arange(len(counts)), counts)
     )
@@ -75,7 +79,7 @@ class LinesOfStreet:
     """
 
     def __init__(self, vertices: Floats, counts: Ints, length_m: Floats) -> None:
-        self._lines = _in_metres(vertices, counts)
+        self._lines = _in_metres(vertices, counts, vertices[:, 1].mean())
         self._tree = shapely.STRtree(self._lines)
         self._length_m = length_m
         self._along_m = np.zeros(len(counts))

@@ -13,8 +13,10 @@ import pandas as pd
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import ContractError
+from pipeline.publish.among import is_among
 from pipeline.publish.looks import STREET_LEVELS
 from pipeline.publish.map.packing import Ints, bundle, pack_ints
+from pipeline.publish.map.squeezing import Squeeze, squeezed
 
 __all__ = [
     "HAZARD",
@@ -193,12 +195,17 @@ def symbol_zooms(cores: pd.DataFrame, order: Ints, placed: int) -> dict[str, int
 
 
 def pack_drawing(
-    cores: pd.DataFrame, findings: pd.DataFrame, order: Ints, placed: int, drawn_roads: pd.Series | None = None
+    cores: pd.DataFrame,
+    findings: pd.DataFrame,
+    order: Ints,
+    placed: int,
+    drawn_roads: pd.Series | None = None,
+    squeeze: Squeeze = squeezed,
 ) -> str:
     """Return what draws the cores: position, status, hazards, what is overdue, uncertain or on no street.
 
     ``drawn_roads``: ids of the segments that are drawn; a core on none of them has a symbol at every scale. None
-    where no core shall.
+    where no core shall. ``squeeze``: as for ``bundle``.
 
     Raises
     ------
@@ -217,7 +224,7 @@ def pack_drawing(
     hazard, overdue = (level == STREET_LEVELS.index(name) for name in (HAZARD, OVERDUE))
     loose = np.zeros(len(order), dtype=bool)
     if drawn_roads is not None and "segment_id" in cores:
-        loose = ~cores["segment_id"].isin(drawn_roads.dropna()).to_numpy()[order]
+        loose = ~is_among(cores["segment_id"], drawn_roads)[order]
     # in one byte: five columns of bits would cost the file half as much again
     marks = status.astype(np.int64)
     for mark, values in zip(MARKS.values(), (unsure, hazard, overdue, loose), strict=True):
@@ -228,7 +235,8 @@ def pack_drawing(
             "x": pack_ints(x // step, times=step, shift=step // 2),
             "y": pack_ints(y // step, times=step, shift=step // 2),
             "marks": pack_ints(marks),
-        }
+        },
+        squeeze,
     )
 
 

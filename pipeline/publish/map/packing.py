@@ -6,7 +6,6 @@ written as text, seven bits per letter, which adds less than half of what base64
 """
 
 import json
-import re
 import zlib
 from collections.abc import Collection
 from typing import Any, NamedTuple
@@ -17,11 +16,12 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from pipeline.publish.map.squeezing import TRIED, Squeeze, as_letters, squeezed
+
 __all__ = [
     "Ints",
     "Packed",
     "as_days",
-    "as_letters",
     "bundle",
     "bundle_in_two",
     "distinct_rows",
@@ -36,18 +36,10 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 # a register cell can hold a whole file; the tables keep all of it, the page shows its beginning
 TEXT_LIMIT = 400
-# this many values show whether the steps or the values themselves compress better
-TRIED = 65_536
-LEVEL = 6
-RAW = -15
 # no name, no date, no system: the same bytes everywhere
 GZIP_HEADER = b"\x1f\x8b\x08" + bytes(6) + b"\xff"
-# noise holds no repeats worth finding, and steps that hardly change are runs
-WAYS = (zlib.Z_FILTERED, zlib.Z_HUFFMAN_ONLY, zlib.Z_RLE)
 # a plane of this many bytes gets its own way
 ALONE = 32_768
-# NUL, a carriage return, and a "<" that begins a tag or comment
-UNSAFE = re.compile(rb"\x00|\r|<(?=[!/sS])")
 BYTE = 256
 NARROW = 2**31
 # whole numbers up to here are exact in a browser too
@@ -67,7 +59,12 @@ def shown_text(value: object) -> str:
     return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
 
 
-def bundle_in_two(columns: dict[str, Packed], first: Collection[str]) -> tuple[str, str]:
+def _shown_texts(words: pd.Index | npt.NDArray[Any]) -> list[str]:
+    """Return different texts as the page shows them."""
+    return [shown_text(word) for word in words.tolist()]
+
+
+def bundle_in_two(columns: dict[str, Packed], first: Collection[str], squeeze: Squeeze = squeezed) -> tuple[str, str]:
     """Return the columns that a page reads first as one text, and the others as another.
 
     The first text also describes the others, without their words: a page knows at once which columns there are.
@@ -78,14 +75,20 @@ def bundle_in_two(columns: dict[str, Packed], first: Collection[str]) -> tuple[s
         By name.
     first
         Names of those in the first text; a name without a column counts for nothing.
+    squeeze
+        As for ``bundle``.
     """
     later = {name: column for name, column in columns.items() if name not in first}
     described = {name: {key: fact for key, fact in how.items() if key != "words"} for name, (how, _) in later.items()}
-    return bundle({name: columns[name] for name in columns if name in first}, later=described), bundle(later)
+    one = bundle({name: columns[name] for name in columns if name in first}, squeeze, later=described)
+    return one, bundle(later, squeeze)
 
 
-def bundle(columns: dict[str, Packed], **facts: object) -> str:
-    """Return columns and a few plain facts as one text; the same columns give the same text."""
+def bundle(columns: dict[str, Packed], squeeze: Squeeze = squeezed, **facts: object) -> str:
+    """Return columns and a few plain facts as one text; the same columns give the same text.
+
+    ``squeeze``: compresses a piece; a ``Squeezer`` where the pieces of another page may be the same.
+    """
     header = json.dumps(
         {"columns": {name: column.how for name, column in columns.items()}, **facts},
         allow_nan=False,
@@ -95,10 +98,10 @@ def bundle(columns: dict[str, Packed], **facts: object) -> str:
     for column in columns.values():
         size = len(column.planes) // (int(column.how["planes"]) or 1) or 1
         pieces += [column.planes[start : start + size] for start in range(0, len(column.planes), size)]
-    return as_letters(_gzip(pieces))
+    return as_letters(_gzip(pieces, squeeze))
 
 
-def _gzip(pieces: list[bytes]) -> bytes:
+def _gzip(pieces: list[bytes], squeeze: Squeeze) -> bytes:
     """Return pieces one after another as one gzip, each large one compressed in the way that suits it."""
     grouped = [b""]
     for piece in pieces:
@@ -107,33 +110,12 @@ def _gzip(pieces: list[bytes]) -> bytes:
             grouped[-1] += piece
         else:
             grouped.append(piece)
-    packed = [_deflate(piece, is_last=at == len(grouped)) for at, piece in enumerate(grouped, 1)]
-    content = b"".join(grouped)
-    ending = [zlib.crc32(content).to_bytes(4, "little"), (len(content) % 2**32).to_bytes(4, "little")]
+    packed = [squeeze(piece, is_last=at == len(grouped)) for at, piece in enumerate(grouped, 1)]
+    checksum, size = 0, 0
+    for piece in grouped:
+        checksum, size = zlib.crc32(piece, checksum), size + len(piece)
+    ending = [checksum.to_bytes(4, "little"), (size % 2**32).to_bytes(4, "little")]
     return b"".join([GZIP_HEADER, *packed, *ending])
-
-
-def _deflate(piece: bytes, *, is_last: bool) -> bytes:
-    way = min(WAYS, key=lambda way: len(_squeeze(piece[:TRIED], way, zlib.Z_FINISH)))
-    return _squeeze(piece, way, zlib.Z_FINISH if is_last else zlib.Z_SYNC_FLUSH)
-
-
-def _squeeze(piece: bytes, way: int, ending: int) -> bytes:
-    squeezer = zlib.compressobj(LEVEL, zlib.DEFLATED, RAW, zlib.DEF_MEM_LEVEL, way)
-    return squeezer.compress(piece) + squeezer.flush(ending)
-
-
-def as_letters(content: bytes) -> str:
-    """Return bytes as letters of seven bits, after the number of bytes and a space.
-
-    Letters that a browser would not keep, or that could end a script element, are moved up by 128: a browser
-    keeps a text of letters below 256 in half the memory, and reads it in half the time.
-    """
-    bits = np.unpackbits(np.frombuffer(content, dtype=np.uint8))
-    bits = np.concatenate([bits, np.zeros(-len(bits) % 7, dtype=np.uint8)])
-    text = (np.packbits(bits.reshape(-1, 7), axis=1).ravel() >> 1).tobytes()
-    text = UNSAFE.sub(lambda found: chr(128 + found[0][0]).encode(), text)
-    return f"{len(content)} {text.decode()}"
 
 
 def pack_ints(values: Ints, **how: object) -> Packed:
@@ -186,7 +168,7 @@ def as_days(column: pd.Series) -> Floats:
 def pack_texts(column: pd.Series) -> Packed:
     """Return texts packed as a list of the distinct ones and a code per row."""
     codes, words = pd.factorize(column)
-    return pack_ints(codes.astype(np.int64), kind="text", words=[shown_text(word) for word in words])
+    return pack_ints(codes.astype(np.int64), kind="text", words=_shown_texts(words))
 
 
 def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | None]:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import pandas as pd
@@ -40,12 +40,14 @@ from pipeline.publish.map.grid import fit_grid
 from pipeline.publish.map.leaflet import read_script, read_style_sheet
 from pipeline.publish.map.packing import shown_text
 from pipeline.publish.map.plain_list import draw_plain_list
+from pipeline.publish.map.road_lines import RoadLines, lines_of
 from pipeline.publish.map.roads import choose_roads, pack_roads
+from pipeline.publish.map.squeezing import Squeeze, Squeezer, squeezed
 from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
 from pipeline.publish.words import MAP_TABLES, load_words, words_of
 
-__all__ = ["Background", "MapInput", "draw_map"]
+__all__ = ["Background", "MapInput", "SharedParts", "draw_map", "shared_parts"]
 
 # a fifth of the scripts; a test holds that no text in them runs over several lines
 _NOT_NEEDED: Final = re.compile(r"^[ \t]*//.*\n|^[ \t]+", re.MULTILINE)
@@ -108,8 +110,27 @@ class MapInput:
     report_streets: Sequence[str] = ()
 
 
-def draw_map(view: MapInput) -> str:
-    """Return the whole page; the same input gives the same text.
+class SharedParts(NamedTuple):
+    """What several maps of the same roads share, so that it is made once: the lines, and what is compressed."""
+
+    lines: RoadLines
+    squeeze: Squeeze
+
+
+def shared_parts(view: MapInput) -> SharedParts:
+    """Return what the map of this view shares with others."""
+    return SharedParts(lines_of(view.segments.iloc[choose_roads(view.segments, view.cores)]), Squeezer())
+
+
+def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
+    """Return the whole page; the same input gives the same text, whatever is shared.
+
+    Parameters
+    ----------
+    view
+        What the map shows.
+    shared
+        From this map or another one of the same roads; None where there is no other.
 
     Raises
     ------
@@ -129,11 +150,12 @@ def draw_map(view: MapInput) -> str:
     sentences = load_words(view.language)
     words = {key: sentence for key, sentence in sentences.items() if key.partition(".")[0] in MAP_TABLES}
     language = words_of(view.language, sentences)
-    rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(set(view.findings["rule"]))}
+    rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(view.findings["rule"].unique())}
     drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    roads, vertices = pack_roads(drawn_roads, view.cores)
+    squeeze = squeezed if shared is None else shared.squeeze
+    lines = lines_of(drawn_roads, None if shared is None else shared.lines)
     outlines, places = outline_districts(view.districts)
-    limits = first_view(view.cores, view.districts, vertices)
+    limits = first_view(view.cores, view.districts, lines.vertices)
     frame = draw_frame(outlines, limits)
     template = _read_asset("page.html")
     parts = _static_parts() | {
@@ -162,10 +184,11 @@ def draw_map(view: MapInput) -> str:
                 "words": words,
             }
         ),
-        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"]),
-        "road_data": roads,
+        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze),
+        "road_data": pack_roads(drawn_roads, view.cores, lines, squeeze),
     }
-    parts |= dict(zip(_CARDS, pack_cards(view.cores, view.findings, order, view.changes, view.in_works), strict=True))
+    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze)
+    parts |= dict(zip(_CARDS, cards, strict=True))
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
 

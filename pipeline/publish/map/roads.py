@@ -6,21 +6,20 @@ import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import shapely
 
 from pipeline.contracts import no_text
-from pipeline.publish.map.cores import mercator, morton_keys
+from pipeline.publish.among import is_among
 from pipeline.publish.map.packing import Ints, bundle, pack_ids, pack_ints, pack_texts
+from pipeline.publish.map.road_lines import RoadLines
+from pipeline.publish.map.squeezing import Squeeze, squeezed
 from pipeline.publish.map.street_counts import count_streets
-from pipeline.publish.map.streets import pack_along, place_along_streets
+from pipeline.publish.map.streets import pack_along
 
 __all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
-# degrees of latitude, half a metre: less than the width of any line on the page
-ROAD_TOLERANCE: Final = 5e-6
 # more lines than this make the file too big to mail (33 MB at a million); about 30 bytes each
 MOST_ROADS: Final = 200_000
 MAIN_HALF_WIDTH_M: Final = 4.5
@@ -47,13 +46,13 @@ def choose_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, most: int = MO
         return np.arange(len(segments))
     awaited = cores[cores["status"] != "reinstated"]
     ids = segments["segment_id"]
-    others = awaited["runner_up_id"].dropna() if "runner_up_id" in awaited else no_text(awaited.index)
+    others = awaited["runner_up_id"] if "runner_up_id" in awaited else no_text(awaited.index)
     rank = np.select(
         [
-            ids.isin(awaited["segment_id"].dropna()),
-            ids.isin(others),
+            is_among(ids, awaited["segment_id"]),
+            is_among(ids, others),
             is_main(segments),
-            ids.isin(cores["segment_id"].dropna()),
+            is_among(ids, cores["segment_id"]),
         ],
         [0, 1, 2, 3],
         4,
@@ -77,35 +76,28 @@ def class_ranks(segments: gpd.GeoDataFrame) -> Ints:
     return np.where(np.isnan(known), _LOCAL, ranks)
 
 
-def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> tuple[str, Floats]:
-    """Return the road segments for drawing, and their vertices in degrees (n x 2) for the first view.
+def pack_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, lines: RoadLines, squeeze: Squeeze = squeezed) -> str:
+    """Return the road segments for drawing.
 
-    Lines are in Morton order of their middles, so that lines near each other are near in the list as well.
+    Parameters
+    ----------
+    segments, cores
+        As the map has them; of the segments those that are drawn.
+    lines
+        Of these segments, as ``lines_of`` gives them.
+    squeeze
+        As for ``bundle``.
     """
-    geometry = np.asarray(segments.geometry.array, dtype=object)
-    parts, owner = shapely.get_parts(shapely.simplify(geometry, ROAD_TOLERANCE), return_index=True)
-    is_line = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)
-    limits = shapely.bounds(parts)
-    is_line &= np.isfinite(limits).all(axis=1)
-    middles = mercator(*((limits[is_line, side] + limits[is_line, side + 2]) / 2 for side in (0, 1)))
-    by_place = np.flatnonzero(is_line)[np.argsort(morton_keys(*middles), kind="stable")]
-    parts, owner = parts[by_place], owner[by_place]
-    vertices = shapely.get_coordinates(parts)
-    x, y = mercator(vertices[:, 0], vertices[:, 1])
-    lines = segments.iloc[owner]
+    drawn = segments.iloc[lines.owner]
     counted = count_streets(segments, cores)
     columns = {
-        "vertices": pack_ints(shapely.get_num_coordinates(parts).astype(np.int64)),
-        "x": pack_ints(x),
-        "y": pack_ints(y),
-        "rank": pack_ints(class_ranks(segments)[owner]),
-        "level": pack_ints(counted.level[owner]),
-        "step": pack_ints(counted.step[owner]),
-        "street": pack_texts(lines["street"]),
-        "surface": pack_texts(lines["surface"]),
-        **pack_ids("id", lines["segment_id"])[0],
-        **pack_along(
-            place_along_streets(vertices, shapely.get_num_coordinates(parts).astype(np.int64), lines["street"])
-        ),
+        **lines.columns,
+        "rank": pack_ints(class_ranks(segments)[lines.owner]),
+        "level": pack_ints(counted.level[lines.owner]),
+        "step": pack_ints(counted.step[lines.owner]),
+        "street": pack_texts(drawn["street"]),
+        "surface": pack_texts(drawn["surface"]),
+        **pack_ids("id", drawn["segment_id"])[0],
+        **pack_along(lines.along),
     }
-    return bundle(columns, limits=counted.limits), vertices
+    return bundle(columns, squeeze, limits=counted.limits)

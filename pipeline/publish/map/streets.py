@@ -1,7 +1,5 @@
 """Where each road segment lies along its street: the segments of one name laid end to end."""
 
-import heapq
-from collections import defaultdict
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
@@ -12,6 +10,8 @@ from pyproj import Geod
 
 from pipeline.publish.map.carriageways import LinesOfStreet, Place, near_another
 from pipeline.publish.map.packing import Packed, pack_ints
+from pipeline.publish.map.street_ways import MOST_SEARCHED, Line, Way, pieces_in_order
+from pipeline.publish.map.streets_at_once import Ends, lay_at_once, pieces_of
 
 __all__ = ["GAP_M", "AlongStreets", "pack_along", "place_along_streets"]
 
@@ -27,10 +27,6 @@ _MEETS: Final = 1e-6
 _HALF: Final = 32
 _NORTHWARD: Final = 2**31
 _DM_PER_M: Final = 10
-# connected lines of one name; more are a layer in which "unnamed" is written as a name
-_MOST_SEARCHED: Final = 1000
-# a way that ends this near its beginning, as a share of what it could span, turns back
-_TURNS_BACK: Final = 0.5
 _EARTH: Final = Geod(ellps="WGS84")
 
 
@@ -45,22 +41,9 @@ class AlongStreets(NamedTuple):
     is_backwards: Bools
 
 
-class _Line(NamedTuple):
-    """A line of one street: its position, its first and last node, its length in metres."""
-
-    at: int
-    first: int
-    last: int
-    length: float
-
-
 class _Laid(NamedTuple):
-    line: _Line
+    line: Line
     place: Place
-
-
-# lines in the order of the street, each with whether it is backwards
-_Way = list[tuple[_Line, bool]]
 
 
 def place_along_streets(vertices: Floats, counts: Ints, street: pd.Series) -> AlongStreets:
@@ -87,35 +70,59 @@ def place_along_streets(vertices: Floats, counts: Ints, street: pd.Series) -> Al
     nodes, cell = pd.factorize((cells[:, 0] << _HALF) + cells[:, 1] + _NORTHWARD)
     spots = np.column_stack([cell >> _HALF, (cell & (2**_HALF - 1)) - _NORTHWARD]) * _MEETS
     along_m, is_backwards = np.zeros(len(counts)), np.zeros(len(counts), dtype=bool)
-    codes, _ = pd.factorize(street)
-    is_near = near_another(vertices, counts, codes)
-    by_street = np.argsort(codes, kind="stable")
-    by_street = by_street[codes[by_street] >= 0]
-    new_street = np.flatnonzero(np.diff(codes[by_street])) + 1
-    for lines in np.split(by_street, new_street) if len(by_street) else []:
-        starts, ends = nodes[lines], nodes[lines + len(counts)]
-        rank = _ranks(spots, np.concatenate([starts, ends]))
-        pieces = list(
-            _pieces(
-                [
-                    _Line(*line)
-                    for line in zip(
-                        lines.tolist(), starts.tolist(), ends.tolist(), length_m[lines].tolist(), strict=True
-                    )
-                ],
-                rank,
-            )
-        )
-        may_lie_beside = len(pieces) > 1 and len(lines) <= _MOST_SEARCHED and is_near[lines].any()
-        laid = None
-        if may_lie_beside:
-            laid = LinesOfStreet(vertices[_runs(first[lines], counts[lines])], counts[lines], length_m[lines])
-        for line, place in _lay(pieces, lines, laid, is_near):
+    codes, names = pd.factorize(street)
+    named = np.flatnonzero(codes >= 0)
+    ends = Ends(codes[named], nodes.reshape(2, -1).T[named], spots)
+    pieces = pieces_of(ends)
+    # a piece can lie beside another one, and so can the branches of one that forks
+    is_several = (pieces.of_street > 1) & (np.bincount(ends.street, minlength=len(names)) <= MOST_SEARCHED)
+    is_several[ends.street[pieces.is_forked[pieces.piece]]] = True
+    is_near = np.zeros(len(counts), dtype=bool)
+    is_near[named] = is_several[ends.street]
+    is_near = near_another(vertices, counts, codes, is_near)
+    is_left = np.zeros(len(names), dtype=bool)
+    is_left[codes[is_near]] = True
+    laid = lay_at_once(ends, pieces, length_m[named], is_left, GAP_M)
+    along_m[named], is_backwards[named] = laid.along_m, laid.is_backwards
+    left = named[~laid.is_laid]
+    for lines in _by_street(left, codes[left]):
+        for line, place in _lay_one(lines, _Layer(vertices, first, counts, length_m, nodes, spots, is_near)):
             along_m[line.at], is_backwards[line.at] = place
     return AlongStreets(along_m, length_m, is_backwards)
 
 
-def _lay(pieces: list[_Way], lines: Ints, laid: LinesOfStreet | None, may_lie_beside: Bools) -> Iterator[_Laid]:
+class _Layer(NamedTuple):
+    """All lines of a layer: their vertices, where each begins, how many it has, and whether it may lie beside one."""
+
+    vertices: Floats
+    first: Ints
+    counts: Ints
+    length_m: Floats
+    nodes: Ints
+    spots: Floats
+    is_near: Bools
+
+
+def _by_street(lines: Ints, codes: Ints) -> list[Ints]:
+    """Return the lines of each street, streets in the order of their codes."""
+    by_street = np.argsort(codes, kind="stable")
+    return np.split(lines[by_street], np.flatnonzero(np.diff(codes[by_street])) + 1) if len(lines) else []
+
+
+def _lay_one(lines: Ints, layer: _Layer) -> Iterator[_Laid]:
+    """Yield each line of one street with its place."""
+    starts, ends = layer.nodes[lines], layer.nodes[lines + len(layer.counts)]
+    rank = _ranks(layer.spots, np.concatenate([starts, ends]))
+    of_street = zip(lines.tolist(), starts.tolist(), ends.tolist(), layer.length_m[lines].tolist(), strict=True)
+    pieces = list(pieces_in_order([Line(*line) for line in of_street], rank))
+    laid = None
+    if len(pieces) > 1 and len(lines) <= MOST_SEARCHED and layer.is_near[lines].any():
+        vertices = layer.vertices[_runs(layer.first[lines], layer.counts[lines])]
+        laid = LinesOfStreet(vertices, layer.counts[lines], layer.length_m[lines])
+    yield from _lay(pieces, lines, laid, layer.is_near)
+
+
+def _lay(pieces: list[Way], lines: Ints, laid: LinesOfStreet | None, may_lie_beside: Bools) -> Iterator[_Laid]:
     """Yield each line of a street with its place: beside one that has its place, or after all of them.
 
     Parameters
@@ -179,106 +186,3 @@ def _ranks(spots: Floats, nodes: Ints) -> dict[int, float]:
     narrowed = np.cos(np.radians(of_street[:, 1].mean()))
     axis = 0 if wide * narrowed >= high else 1
     return dict(zip(nodes.tolist(), of_street[:, axis].tolist(), strict=True))
-
-
-def _pieces(lines: list[_Line], rank: dict[int, float]) -> Iterator[_Way]:
-    """Yield the pieces of a street in order: those that do not meet by where they begin, each before its branches."""
-    waiting = _components(lines, rank)[::-1]
-    while waiting:
-        component = waiting.pop()
-        way = _longest_way(component, rank)
-        if rank[_end(way[0])] > rank[_end(way[-1], is_far=True)]:
-            way = [(line, not backwards) for line, backwards in reversed(way)]
-        yield way
-        used = {line.at for line, _ in way}
-        if len(used) < len(component):
-            waiting += _components([line for line in component if line.at not in used], rank)[::-1]
-
-
-def _end(step: tuple[_Line, bool], *, is_far: bool = False) -> int:
-    line, backwards = step
-    return line.last if backwards != is_far else line.first
-
-
-def _components(lines: list[_Line], rank: dict[int, float]) -> list[list[_Line]]:
-    """Return the connected lines of a street, part by part in the order in which they begin along it."""
-    if len(lines) == 1:
-        return [lines]
-    parent: dict[int, int] = {}
-
-    def root(node: int) -> int:
-        while (above := parent.setdefault(node, node)) != node:
-            parent[node] = parent[above]
-            node = parent[node]
-        return node
-
-    for line in lines:
-        parent[root(line.first)] = root(line.last)
-    found: defaultdict[int, list[_Line]] = defaultdict(list)
-    for line in lines:
-        found[root(line.first)].append(line)
-    return sorted(found.values(), key=lambda some: min(min(rank[one.first], rank[one.last]) for one in some))
-
-
-def _longest_way(lines: list[_Line], rank: dict[int, float]) -> _Way:
-    """Return the longest way through connected lines: all of a plain street or loop, no line twice.
-
-    Of a net with forks: from its southernmost or westernmost node to the farthest, and from there to the farthest. In
-    a net without loops no way is longer. Where that leads up one carriageway and down the other, the first of the two
-    ways instead. The lines of a net of more than ``_MOST_SEARCHED`` with forks follow one another as they begin.
-    """
-    if len(lines) == 1:
-        return [(lines[0], False)]
-    at_node: defaultdict[int, list[_Line]] = defaultdict(list)
-    for line in lines:
-        at_node[line.first].append(line)
-        at_node[line.last].append(line)
-    lowest = min(at_node, key=lambda node: rank[node])
-    if all(len(some) <= 2 for some in at_node.values()):
-        return _walk(at_node, min((node for node in at_node if len(at_node[node]) == 1), default=lowest))
-    if len(lines) > _MOST_SEARCHED:
-        return [(line, False) for line in sorted(lines, key=lambda line: min(rank[line.first], rank[line.last]))]
-    far, across = _farthest(at_node, lowest)
-    longest = _farthest(at_node, far)[1]
-    turns_back = _extent(longest, rank) < _TURNS_BACK * _extent(across, rank)
-    return across if turns_back else longest
-
-
-def _extent(way: _Way, rank: dict[int, float]) -> float:
-    return abs(rank[_end(way[-1], is_far=True)] - rank[_end(way[0])])
-
-
-def _walk(at_node: dict[int, list[_Line]], node: int) -> _Way:
-    """Return the lines from a node on, where no more than two meet."""
-    way: _Way = []
-    used: set[int] = set()
-    while line := next((one for one in at_node[node] if one.at not in used), None):
-        used.add(line.at)
-        way.append((line, line.first != node))
-        node = line.last if line.first == node else line.first
-    return way
-
-
-def _farthest(at_node: dict[int, list[_Line]], start: int) -> tuple[int, _Way]:
-    """Return the node with the longest shortest way from ``start``, and that way."""
-    come_by: dict[int, tuple[_Line, bool] | None] = {}
-    queue: list[tuple[float, int, tuple[_Line, bool] | None]] = [(0.0, start, None)]
-    far = start
-    while queue:
-        distance, node, step = heapq.heappop(queue)
-        if node in come_by:
-            continue
-        come_by[node] = step
-        far = node
-        for line in at_node[node]:
-            other = line.last if line.first == node else line.first
-            if other not in come_by:
-                heapq.heappush(queue, (distance + line.length, other, (line, line.first != node)))
-    if far == start:
-        return far, [(at_node[start][0], False)]
-    way: _Way = []
-    node = far
-    while step := come_by[node]:
-        way.append(step)
-        node = _end(step)
-    return far, way[::-1]

@@ -90,8 +90,8 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     lines = rounded(in_units(orders.lines, units))
     sheets = {"Total": _by_period(lines), "Order by district": lines}
     taken = {name.casefold() for name in (*sheets, *_OTHER_SHEETS)}
-    for district, mine in lines.groupby("district", sort=True):
-        sheets[_sheet_name(str(district), taken)] = _by_period(mine)
+    for district, mine in _by_district(lines).items():
+        sheets[_sheet_name(district, taken)] = mine
     sheets["Purchases"] = _purchase_sheet(rounded(orders.purchases))
     sheets["Purchases in all"] = _purchase_sheet(rounded(orders.purchase_totals))
     sheets["Sharing"] = rounded(orders.sharing).rename(columns={"needed": "net grout"})
@@ -104,7 +104,10 @@ def order_sheets(result: RunResult) -> dict[str, pd.DataFrame]:
     sheets["Loads this week"] = rounded(_weighed(in_units(orders.loads, units), units))
     sheets["Work list"] = work_list(result)
     sheets["Not ordered"] = orders.left_out
-    return {name: table.rename(columns=_HEADS) for name, table in sheets.items()}
+    return {
+        name: table.set_axis([_HEADS.get(head, head) for head in table.columns], axis="columns")
+        for name, table in sheets.items()
+    }
 
 
 _MONEY: Final = ("cost", "price", "rounding_cost", "transfer_cost", "cost_apart", "cost_pooled")
@@ -149,12 +152,23 @@ def _budget_sheet(table: pd.DataFrame, currency: str | None) -> pd.DataFrame:
     return table.assign(week=table["week"].fillna("all periods")).rename(columns={"week": "period", "amount": forecast})
 
 
+_SUMS: Final = ["needed", "order", "reserve", "packs"]
+
+
 def _by_period(lines: pd.DataFrame) -> pd.DataFrame:
     """Return the sums of each item over all periods, then by period."""
-    sums = ["needed", "order", "reserve", "packs"]
-    by_period = lines.groupby(["period", "item", "unit"], as_index=False)[sums].sum(min_count=1)
-    total = lines.groupby(["item", "unit"], as_index=False)[sums].sum(min_count=1).assign(period="all periods")
-    return rounded(pd.concat([total[by_period.columns], by_period], ignore_index=True))
+    return _by_district(lines.assign(district="")).get("", lines[["period", "item", "unit", *_SUMS]])
+
+
+def _by_district(lines: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Return the sums of each item by district, over all periods, then by period; the districts by name."""
+    by_period = lines.groupby(["district", "period", "item", "unit"], as_index=False)[_SUMS].sum(min_count=1)
+    total = lines.groupby(["district", "item", "unit"], as_index=False)[_SUMS].sum(min_count=1)
+    both = pd.concat([total.assign(period="all periods")[by_period.columns], by_period], ignore_index=True)
+    return {
+        str(district): mine.drop(columns="district").reset_index(drop=True)
+        for district, mine in rounded(both).groupby("district", sort=True)
+    }
 
 
 def _levels(totals: pd.DataFrame) -> pd.DataFrame:

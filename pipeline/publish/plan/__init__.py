@@ -1,9 +1,10 @@
 """The plan as tables, as sheets for the crews, and for their phones and calendars."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Final
 
+from pipeline.programme.outputs import OUTPUTS, Output
 from pipeline.publish.owners import owner_files
 from pipeline.publish.plan.crew_sheets import draw_crew_sheets
 from pipeline.publish.plan.day_stops import sheet_days
@@ -23,7 +24,13 @@ SHEETS_PDF: Final = "crew-sheets.pdf"
 _CSV: Final = ".csv"
 
 
-def write_plan(result: RunResult, folder: Path, detail: Callable[[str], None], pdf: Paper | None = None) -> None:
+def write_plan(
+    result: RunResult,
+    folder: Path,
+    detail: Callable[[str], None],
+    pdf: Paper | None = None,
+    outputs: Collection[Output] = OUTPUTS,
+) -> None:
     """Write the plan: tables, sheets, and a file for phones and one for calendars per crew and day.
 
     Parameters
@@ -36,20 +43,30 @@ def write_plan(result: RunResult, folder: Path, detail: Callable[[str], None], p
         Called with the name of each output as its writing starts.
     pdf
         Paper of the sheets as a PDF; None makes none.
+    outputs
+        Which of the sheets and of the files for phones and calendars are written; the tables always are.
     """
     detail("plan.csv")
     write_csv(as_cells(plan_table(result)), folder / "plan.csv")
     write_csv(day_table(result), folder / "plan_days.csv")
     write_csv(not_planned_table(result), folder / "not_planned.csv")
+    if "crew-sheets.html" in outputs:
+        _write_sheets(result, folder, detail, pdf, with_days=DAYS in outputs)
+    if DAYS in outputs:
+        detail(DAYS)
+        _write_days(result, folder / DAYS)
+
+
+def _write_sheets(
+    result: RunResult, folder: Path, detail: Callable[[str], None], pdf: Paper | None, *, with_days: bool
+) -> None:
     detail("crew-sheets.html")
     words = words_of(result.settings.programme.language)
-    sheets = draw_crew_sheets(result, words, pdf or "Letter")
+    sheets = draw_crew_sheets(result, words, pdf or "Letter", with_days=with_days)
     (folder / "crew-sheets.html").write_text(sheets, encoding="utf-8", newline="\n")
     if pdf:
         detail(SHEETS_PDF)
         write_pdf(sheets, folder / SHEETS_PDF, pdf)
-    detail(DAYS)
-    _write_days(result, folder / DAYS)
 
 
 def _write_days(result: RunResult, folder: Path) -> None:

@@ -12,7 +12,7 @@ from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.plan.day_sheets import Page, SheetTop, cut_of, pages_of, stop_of
 from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
-from pipeline.publish.plan.position_code import position_code
+from pipeline.publish.plan.position_code import position_codes
 from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
 from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE
 from pipeline.publish.plan.sheet_units import SheetUnits
@@ -33,10 +33,11 @@ _DAYS_PER_PAGE: Final = 14
 _TASKS: Final = ("reinstate", "survey", "make safe")
 
 
-def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter") -> str:
+def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter", *, with_days: bool = True) -> str:
     """Return the page; the same run gives the same text.
 
-    ``paper``: what it is printed on. A sheet for Letter fits A4 too.
+    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``with_days``: whether the files for phones and
+    calendars lie beside it.
     """
     days = sheet_days(result)
     drawn = _Drawn(result, words, HIGHS[paper])
@@ -59,6 +60,7 @@ def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter") -
         not_planned=len(result.plan.not_planned),
         cautions=[words.translated(text) for text in result.catalogue.cautions],
         pages=pages,
+        with_days=with_days,
     )
 
 
@@ -98,6 +100,8 @@ class _Drawn:
         titles = dict(zip(worst["rule"], worst["title"], strict=True))
         self._lines = StopLines(words, result.settings.orders.units, titles)
         self._by_day = stops_by_day(result)
+        places = dict.fromkeys((row["lon"], row["lat"]) for rows in self._by_day.values() for row in rows)
+        self._codes = dict(zip(places, position_codes(places), strict=True))
         self._names = {task: words.say(f"sheet.task_{task.replace(' ', '_')}") for task in _TASKS} | {
             shade: words.own(words.translated(shade).upper(), _LONGEST) for shade in result.catalogue.shades
         }
@@ -117,7 +121,7 @@ class _Drawn:
                 own[int(row["row"])],
                 self._lines,
                 self._names,
-                position_code(row["lon"], row["lat"]),
+                self._codes[row["lon"], row["lat"]],
             )
             for row in rows
         ]

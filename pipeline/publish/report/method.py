@@ -54,6 +54,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
             for file in inputs.files
         ],
         "registers": _registers(result, words),
+        "not_asked_for": [Markup("<code>{}</code>").format(name) for name in result.settings.publish.left_out],
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.diameter_is,
         "units": _units(inputs.register.units, words),

@@ -1,5 +1,6 @@
 """Names of places and columns as the report shows them."""
 
+import re
 from typing import Final
 from urllib.parse import quote, urlencode
 
@@ -18,12 +19,15 @@ __all__ = [
     "district_name",
     "on_map",
     "place_name",
+    "without_links_to_map",
 ]
 
 # characters; a longer name is shortened, and kept in full in the tables
 LONGEST_NAME: Final = 60
 # what browsers leave as it is in a part of an address, beside letters and digits
 _KEPT_IN_ADDRESSES: Final = "!~*'()"
+# text of a register is escaped, so that only ``on_map`` writes this
+_LINK_TO_MAP: Final = re.compile(r'<a class="on-map" href="map\.html#[^"]*">(.*?)</a>', re.DOTALL)
 _COLUMNS: Final[dict[str, Column]] = PUBLISHED | {column.name: column for column in REGISTER_COLUMNS}
 
 
@@ -43,6 +47,11 @@ def on_map(shown: object, /, *, core: str | None = None, **wanted: object) -> Ma
     choices = [(question, "" if pd.isna(word) else f"={word}") for question, word in wanted.items()]  # type: ignore[call-overload]
     address = urlencode([*choices, *([] if core is None else [("core", core)])], errors="replace")
     return Markup('<a class="on-map" href="map.html#{}">{}</a>').format(address, shown)
+
+
+def without_links_to_map(page: str) -> str:
+    """Return a page whose links to the map are plain text, for a run without one; other markup is untouched."""
+    return _LINK_TO_MAP.sub(r"\1", page)
 
 
 def core_name(core_id: object, words: Words) -> Markup:

@@ -12,6 +12,7 @@ from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.learnt import learnt_errors, positions_line
 from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
+from pipeline.publish.report.names import without_links_to_map
 from pipeline.publish.report.orders import orders
 from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
@@ -44,7 +45,7 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
     """
     since = since or since_last(result)
     words = words or words_of(result.settings.programme.language)
-    return render_page(
+    page = render_page(
         "report.html",
         words,
         name=result.settings.programme.name,
@@ -53,6 +54,7 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
         sections=_SECTIONS,
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
+        writes=result.settings.publish.writes,
         **owners(result, words),
         **since_last_run(result, words, since),
         **first_page(result, words),
@@ -69,3 +71,4 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
         **positions_line(result, words),
         **learnt_errors(result, words),
     )
+    return page if result.settings.publish.writes("map.html") else without_links_to_map(page)

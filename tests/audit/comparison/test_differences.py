@@ -18,7 +18,7 @@ def _crews(first, second, **columns):
     outcomes = outcomes_of(grout_short=[*first, *second])
     rules = rule_book(["grout-short"])
     found = tallies(outcomes, rules, grounds_of(cores, outcomes, rules, AS_OF))
-    table = pd.concat([table_of(one) for one in found if one.by == "crew" and one.measure == "grout-short"])
+    table = table_of([one for one in found if one.by == "crew" and one.measure == "grout-short"])
     return judged(with_chances(table)).set_index("group")
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.audit.comparison.tallies import by_group, cells_of, clusters_by_group, counted, expected, pieces
+from pipeline.audit.comparison.tallies import by_group, cells_of, clusters_by_group, counted, expected, pieces, ranked
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, PASSED
 
 
@@ -115,3 +115,13 @@ def test_unequal_clusters_give_fewer_degrees_of_freedom(sizes, degrees):
     of_core, of_piece = pieces(np.repeat(range(len(sizes)), sizes), np.zeros(count, dtype=int), 1)
     clustering = clusters_by_group(of_piece, 1, counted(of_core, _codes("f" + "p" * (count - 1)), len(of_piece)))
     assert clustering.degrees() == pytest.approx(max(degrees, 1))
+
+
+@pytest.mark.parametrize("most", [1, 5, 1000, 10**12])
+@pytest.mark.parametrize("count", [0, 1, 300])
+def test_numbers_are_ranked_as_by_sorting_them_whether_they_lie_close_or_far_apart(count, most):
+    numbers = np.random.default_rng(count).integers(0, most, count)
+    different, place = ranked(numbers)
+    by_sorting = np.unique(numbers, return_inverse=True)
+    assert different.tolist() == by_sorting[0].tolist()
+    assert place.tolist() == by_sorting[1].tolist()

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.publish.map.packing import as_days, as_letters, bundle, distinct_rows, pack_ids, pack_ints, pack_numbers
+from pipeline.publish.map.packing import as_days, bundle, distinct_rows, pack_ids, pack_ints, pack_numbers
+from pipeline.publish.map.squeezing import as_letters
 
 
 def unlettered(text):

@@ -6,6 +6,7 @@ import pandas as pd
 import shapely
 
 from pipeline.publish.map.cores import mercator
+from pipeline.publish.map.road_lines import lines_of
 from pipeline.publish.map.roads import choose_roads, class_ranks, is_main, pack_roads
 from tests.publish.map.test_cores import columns_of
 
@@ -64,10 +65,16 @@ def roads(*geometry):
     return gpd.GeoDataFrame(names, geometry=list(geometry), crs=4326)
 
 
+def packed_roads(segments, cores):
+    """The packed roads, and the vertices of their lines."""
+    lines = lines_of(segments)
+    return pack_roads(segments, cores, lines), lines.vertices
+
+
 def test_vertices_are_packed_line_by_line():
     first = shapely.LineString([(0, 0), (1, 0), (1, 1)])
     second = shapely.LineString([(2, -2), (3, -3)])
-    text, vertices = pack_roads(roads(first, second), NONE)
+    text, vertices = packed_roads(roads(first, second), NONE)
     assert vertices.tolist() == [[0, 0], [1, 0], [1, 1], [2, -2], [3, -3]]
     packed = columns_of(text)
     assert packed["vertices"].tolist() == [3, 2]
@@ -78,7 +85,7 @@ def test_vertices_are_packed_line_by_line():
 
 def test_the_parts_of_a_segment_are_lines_of_their_own_with_its_name():
     both = shapely.MultiLineString([[(0, 0), (1, 1)], [(2, 2), (3, 3)]])
-    packed = columns_of(pack_roads(roads(both), NONE)[0])
+    packed = columns_of(packed_roads(roads(both), NONE)[0])
     assert packed["vertices"].tolist() == [2, 2]
     assert packed["id number"].tolist() == [0, 0]
 
@@ -86,18 +93,18 @@ def test_the_parts_of_a_segment_are_lines_of_their_own_with_its_name():
 def test_a_vertex_on_a_straight_line_is_left_out():
     """Simplified to half a metre: far less than a line is wide on the screen."""
     straight = shapely.LineString([(0, 0), (0.5, 1e-7), (1, 0)])
-    assert pack_roads(roads(straight), NONE)[1].tolist() == [[0, 0], [1, 0]]
+    assert packed_roads(roads(straight), NONE)[1].tolist() == [[0, 0], [1, 0]]
 
 
 def test_anything_but_a_line_is_not_drawn():
     line = shapely.LineString([(0, 0), (1, 1)])
-    text, vertices = pack_roads(roads(shapely.Point(0, 0), line, shapely.LineString()), NONE)
+    text, vertices = packed_roads(roads(shapely.Point(0, 0), line, shapely.LineString()), NONE)
     assert columns_of(text)["id number"].tolist() == [1]
     assert len(vertices) == 2
 
 
 def test_a_layer_without_segments_can_be_drawn():
-    text, vertices = pack_roads(roads()[:0], NONE)
+    text, vertices = packed_roads(roads()[:0], NONE)
     assert vertices.shape == (0, 2)
     assert columns_of(text)["vertices"].tolist() == []
 
@@ -105,7 +112,7 @@ def test_a_layer_without_segments_can_be_drawn():
 def test_lines_are_packed_near_those_that_are_near():
     """Two far east and two at the origin, given by turns, come out by place."""
     ends = [(0, 0), (60, 0), (0.001, 0), (60.001, 0)]
-    text, _ = pack_roads(roads(*(shapely.LineString([(x, y), (x, y + 0.0001)]) for x, y in ends)), NONE)
+    text, _ = packed_roads(roads(*(shapely.LineString([(x, y), (x, y + 0.0001)]) for x, y in ends)), NONE)
     assert columns_of(text)["id number"].tolist() == [0, 2, 1, 3]
 
 
@@ -123,6 +130,6 @@ def test_every_line_has_the_level_and_the_step_of_its_street():
     first = shapely.LineString([(0, 0), (0, 1)])
     both = shapely.MultiLineString([[(1, 0), (1, 1)], [(2, 0), (2, 1)]])
     late = pd.DataFrame({"segment_id": ["S-1"] * 2, "status": "flagged", "urgency": "overdue"})
-    packed = columns_of(pack_roads(roads(first, both), late)[0])
+    packed = columns_of(packed_roads(roads(first, both), late)[0])
     by_line = sorted(zip(packed["id number"].tolist(), packed["level"].tolist(), packed["step"].tolist(), strict=True))
     assert by_line == [(0, 5, 0), (1, 1, 1), (1, 1, 1)]

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.publish.map import streets
+from pipeline.publish.map import street_ways
 from pipeline.publish.map.streets import GAP_M, place_along_streets
 
 # metres per step of the drawings, 0.001 degrees
@@ -134,7 +134,7 @@ def test_every_line_of_a_net_is_laid_once_and_none_over_another():
 
 def test_a_large_net_of_one_name_is_laid_line_after_line(monkeypatch):
     """Four lines from one point, where three are the most that are searched:  as they begin, from west to east."""
-    monkeypatch.setattr(streets, "_MOST_SEARCHED", 3)
+    monkeypatch.setattr(street_ways, "MOST_SEARCHED", 3)
     found = placed([(4, 0), (9, 0)], [(4, 0), (0, 0)], [(4, 0), (3, 1)], [(4, 0), (2, -1)])
     assert np.argsort(found.along_m).tolist() == [1, 3, 2, 0]
     assert (found.along_m + found.length_m).max() == pytest.approx(found.length_m.sum())

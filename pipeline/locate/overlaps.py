@@ -1,0 +1,72 @@
+"""Polygons that overlap, such as a patch and its street: the larger without the smaller, where it matters."""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from pipeline.locate.position_error import WEIGHED
+
+__all__ = ["without_smaller"]
+
+Floats = npt.NDArray[np.float64]
+
+# a smaller overlap, about a hand's breadth square, is a drawing error
+_LEAST_OVERLAP_M2: Final = 0.01
+# cores looked around at a time
+_CHUNK: Final = 100_000
+
+
+def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats) -> npt.NDArray[np.object_]:
+    """Return the polygons without what smaller ones cover, so that none overlap around the cores.
+
+    Two polygons that overlap nowhere within the error of any core are left as they are.
+
+    Parameters
+    ----------
+    polygons
+        M polygons, smallest first.
+    x, y, sigma
+        N positions and the standard deviations of their errors along one axis, in metres, in the same CRS.
+    """
+    larger, smaller = _overlaps(polygons, x, y, sigma)
+    order = np.lexsort((smaller, larger))
+    larger, smaller = larger[order], smaller[order]
+    cut = polygons.copy()
+    # the first smaller polygon of every larger one is cut out, then the second of every one, and so on
+    turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
+    for number in range(int(turn.max(initial=-1)) + 1):
+        here = turn == number
+        cut[larger[here]] = shapely.difference(cut[larger[here]], polygons[smaller[here]])
+    return cut
+
+
+def _overlaps(
+    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Return the pairs of a larger and a smaller polygon that overlap within the error of a core."""
+    reach = WEIGHED * sigma
+    boxes = shapely.box(x - reach, y - reach, x + reach, y + reach)
+    reached = np.unique(shapely.STRtree(polygons).query(boxes)[1])
+    larger, smaller = reached[shapely.STRtree(polygons[reached]).query(polygons[reached])]
+    apart = larger > smaller
+    larger, smaller = larger[apart], smaller[apart]
+    both, other = shapely.bounds(polygons[larger]), shapely.bounds(polygons[smaller])
+    west, south = np.maximum(both[:, :2], other[:, :2]).T
+    east, north = np.minimum(both[:, 2:], other[:, 2:]).T
+    shared = shapely.STRtree(shapely.box(west, south, east, north))
+    is_reached = np.zeros(len(larger), dtype=bool)
+    corner = np.sqrt(2) * reach
+    for begin in range(0, len(x), _CHUNK):
+        core, pair = shared.query(boxes[begin : begin + _CHUNK])
+        core = core + begin
+        points = shapely.points(x[core], y[core])
+        for side in (larger, smaller):
+            near = shapely.distance(polygons[side[pair]], points) <= corner[core]
+            core, pair, points = core[near], pair[near], points[near]
+        is_reached[pair] = True
+    larger, smaller = larger[is_reached], smaller[is_reached]
+    # streets that only share an edge do not overlap
+    overlap = shapely.area(shapely.intersection(polygons[larger], polygons[smaller])) > _LEAST_OVERLAP_M2
+    return larger[overlap], smaller[overlap]

@@ -1,0 +1,46 @@
+"""The outputs of a run that a programme may leave out; its tables and its record are always written."""
+
+from typing import Final, Literal, get_args
+
+from pydantic import Field, field_validator
+
+from pipeline.errors import SettingsError
+from pipeline.programme.sections import Section
+
+__all__ = ["OUTPUTS", "Output", "Publish", "refuse_pdf_of_nothing"]
+
+Output = Literal[
+    "crew-sheets.html", "days", "orders.xlsx", "cores.gpkg", "map.html", "report.html", "handover", "basis"
+]
+OUTPUTS: Final[tuple[Output, ...]] = get_args(Output)
+
+
+class Publish(Section):
+    """Which outputs are written, besides the tables that later runs and other commands read."""
+
+    outputs: list[Output] = Field(default=list(OUTPUTS))
+
+    @field_validator("outputs")
+    @classmethod
+    def _names_each_once(cls, outputs: list[Output]) -> list[Output]:
+        if twice := [name for name in OUTPUTS if outputs.count(name) > 1]:
+            raise ValueError(f"found {twice[0]!r} twice, expected each output once")
+        return outputs
+
+    def writes(self, output: Output) -> bool:
+        """Return whether an output is written."""
+        return output in self.outputs
+
+    @property
+    def left_out(self) -> list[Output]:
+        """The outputs that the programme does not ask for."""
+        return [name for name in OUTPUTS if name not in self.outputs]
+
+
+def refuse_pdf_of_nothing(publish: Publish, where: str) -> None:
+    """Raise a SettingsError if no output is written that a PDF could be made of."""
+    if not (publish.writes("report.html") or publish.writes("crew-sheets.html")):
+        raise SettingsError(
+            f"{where}: publish.outputs: found neither report.html nor crew-sheets.html, expected at least one of them "
+            "for --pdf. Add one to outputs in [publish], or leave --pdf out."
+        )

@@ -1,0 +1,53 @@
+"""What a pack holds, as it would be read back, from what was just written into it."""
+
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pipeline.publish.handover.drawn import PackContent
+
+__all__ = ["content_of"]
+
+
+def content_of(
+    written: dict[str, pd.DataFrame],
+    tables: dict[str, pd.DataFrame],
+    facts: dict[str, Any],
+    segments: gpd.GeoDataFrame,
+) -> PackContent | None:
+    """Return what a pack holds; None where a layer could come back from the file other than it was written.
+
+    Parameters
+    ----------
+    written
+        The layers as they are in the GeoPackage.
+    tables, facts
+        As they were read from its files, and as they were written.
+    segments
+        Those of the run in EPSG:4326, in any order.
+    """
+    layers = {name: layer for name, layer in written.items() if isinstance(layer, gpd.GeoDataFrame) and name != "cores"}
+    if not all(map(_comes_back, layers.values())):
+        return None
+    handed = layers["segments"]
+    at = pd.Index(segments["segment_id"])
+    if not at.is_unique or len(at) != len(handed):
+        return PackContent(facts, tables, layers)
+    drawn = segments.geometry.iloc[at.get_indexer(handed["segment_id"])].reset_index(drop=True)
+    return PackContent(facts, tables, layers, handed.set_geometry(drawn))
+
+
+def _comes_back(layer: gpd.GeoDataFrame) -> bool:
+    """Return whether a layer comes back as it is: a text ends at a NUL there, and heights may be dropped."""
+    texts = (pa.array(layer[name], from_pandas=True) for name in layer.select_dtypes(["str", "object", "category"]))
+    return not (layer.geometry.has_z.any() or any(map(_has_nul, texts)))
+
+
+def _has_nul(cells: pa.Array | pa.ChunkedArray) -> bool:
+    if pa.types.is_dictionary(cells.type):
+        cells = pc.cast(cells, cells.type.value_type)
+    is_text = pa.types.is_string(cells.type) or pa.types.is_large_string(cells.type)
+    return is_text and bool(pc.any(pc.match_substring(cells, "\0")).as_py())
