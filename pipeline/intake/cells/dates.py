@@ -89,13 +89,13 @@ def read_dates(
     """
     written = text.where(~is_missing(text))
     zones = written_in or timezone, timezone
-    counted = no_text(text.index) if serial is None else written.where(serial)
-    times = serial_times(counted, is_1904=is_1904)
-    codes, uniques = pd.factorize(written.where(times.isna()))
+    times = None if serial is None else serial_times(written.where(serial), is_1904=is_1904)
+    codes, uniques = pd.factorize(written if times is None else written.where(times.isna()))
     # each distinct text is read once; a missing cell has code -1, which is the row added at the end
-    read = _read_uniques(pd.Series([*uniques, None], dtype="str").str.strip(), zones, day_first=day_first)
+    distinct = pd.Series(uniques, dtype="str").reindex(range(len(uniques) + 1))
+    read = _read_uniques(distinct.str.strip(), zones, day_first=day_first)
     instants, problem = (column.iloc[codes].set_axis(text.index) for column in read)
-    if times.notna().any():
+    if times is not None and times.notna().any():
         instants = instants.fillna(_in_zone(times, times.eq(times.dt.normalize()), zones))
     return DateReading(instants, problem)
 
