@@ -154,14 +154,21 @@ def schedule(
             if order:
                 left[offered[order]] = False
                 routes.setdefault(vehicles[vehicle], []).extend(offered[order].tolist())
-    return [_route(board, key, routes[key]) for key in sorted(routes, key=lambda key: (key[1], key[0])) if routes[key]]
+    made = [(key, visited) for key, visited in sorted(routes.items(), key=lambda one: one[0][::-1]) if visited]
+    return _routes(board, made)
 
 
-def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
-    yard = board.teams[key[0]].place
-    leave = np.array([yard, *board.visits.exit[made]])
-    reach = np.array([*board.visits.entry[made], yard])
-    return Route(*key, made, board.travel.between(leave, reach))
+def _routes(board: _Board, made: list[tuple[tuple[int, int], list[int]]]) -> list[Route]:
+    """Return the visits of each crew's day as a route; the distances of all of them are asked for at once."""
+    yards = [board.teams[team].place for (team, _), _ in made]
+    leave = [np.array([yard, *board.visits.exit[visited]]) for yard, (_, visited) in zip(yards, made, strict=True)]
+    reach = [np.array([*board.visits.entry[visited], yard]) for yard, (_, visited) in zip(yards, made, strict=True)]
+    none = np.empty(0, dtype=np.int64)
+    hops = board.travel.between(np.concatenate([none, *leave]), np.concatenate([none, *reach]))
+    ends = np.cumsum([len(one) for one in leave])
+    return [
+        Route(*key, visited, own) for (key, visited), own in zip(made, np.split(hops, ends)[: len(made)], strict=True)
+    ]
 
 
 def whole_day(team: Team, day: int) -> CrewDay:
