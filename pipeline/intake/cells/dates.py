@@ -157,16 +157,16 @@ def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     # programs that have no type for a day write it as midnight
     only_midnights = seconds[has_time].eq(pd.Timedelta(0)).all()
     here = _in_zone(naive, ~has_time | only_midnights, zones)
-    instants: pd.Series = here.dt.as_unit("us")
     if parts["zone"].isna().all():
-        return instants
+        in_one_zone: pd.Series = here.dt.as_unit("us")
+        return in_one_zone
     zone = parts["zone"].str.upper().str.replace(":", "", regex=False).where(parts["zone"].ne("Z"), "+0000")
     zone = zone.replace("Z", "+0000")
     sign = zone.str.slice(0, 1).map({"+": 1, "-": -1})
     minutes = sign * (pd.to_numeric(zone.str.slice(1, 3)) * 60 + pd.to_numeric(zone.str.slice(3, 5)))
     offset = pd.to_timedelta(minutes, unit="min")
     abroad = (naive - offset).dt.tz_localize("UTC").dt.tz_convert(zones[1])
-    instants = here.mask(offset.notna(), abroad).dt.as_unit("us")
+    instants: pd.Series = here.mask(offset.notna(), abroad).dt.as_unit("us")
     return instants
 
 
