@@ -83,7 +83,9 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    wordings = {slug: wording.for_authority() for slug, wording in result.audit.wordings.items()}
+    # what is kept back needs no words
+    quoted = {slug: wording for slug, wording in result.audit.wordings.items() if slug not in kept_back}
+    wordings = {slug: wording.for_authority() for slug, wording in quoted.items()}
     words = words_of(result.settings.programme.language)
     findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]

@@ -5,6 +5,7 @@ One unit is a millimetre of paper. Shapes and numbers carry the meaning, never a
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final, NamedTuple
 
@@ -121,6 +122,7 @@ def _map(
     return Markup(head + "".join(parts) + "</svg>")  # noqa: S704 - every text is escaped
 
 
+@lru_cache(maxsize=1024)
 def stop_mark(number: int, task: str) -> Markup:
     """Return the number of a stop as on the map, to be shown beside its name."""
     half = _MARK_MM * 0.7
