@@ -11,6 +11,8 @@ __all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "
 
 # distances closer than this are equal: only rounding separates them
 _EQUAL_M = 1e-6
+# cores looked around at a time
+_CHUNK = 100_000
 # shares are compared after rounding to this many decimals, for the same reason
 _EQUAL_SHARE_DECIMALS = 9
 
@@ -40,11 +42,16 @@ def pairs_within_reach(
 
     Boxes are compared first, then exact distances. ``tree`` holds ``lines``.
     """
-    x, y = shapely.get_x(points), shapely.get_y(points)
-    core, line = tree.query(shapely.box(x - reach_m, y - reach_m, x + reach_m, y + reach_m))
-    distance = shapely.distance(points[core], lines[line])
-    near = distance <= np.broadcast_to(reach_m, len(points))[core]
-    return Pairs(core[near], line[near], distance[near])
+    reach = np.broadcast_to(reach_m, len(points))
+    found = [Pairs(np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0))]
+    for begin in range(0, len(points), _CHUNK):
+        here = slice(begin, begin + _CHUNK)
+        x, y, far = shapely.get_x(points[here]), shapely.get_y(points[here]), reach[here]
+        core, line = tree.query(shapely.box(x - far, y - far, x + far, y + far))
+        distance = shapely.distance(points[here][core], lines[line])
+        near = distance <= far[core]
+        found.append(Pairs(core[near] + begin, line[near], distance[near]))
+    return Pairs(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
 
 def nearest_line(
