@@ -66,37 +66,45 @@ class RunResult:
         Each row of the files is left out by the programme's filter, set aside because it holds no core, or read. Each
         row read is a core or a copy of one. Each core is flagged, reinstated or pending, and placed or unplaced.
         """
-        once = self.counted_cores
-        status = once["status"].value_counts()
-        unplaced = int(once["x_m"].isna().sum())
+        status = self.counted("status").value_counts()
+        cores, unplaced = int(status.sum()), int(self.counted("x_m").isna().sum())
         in_file, set_aside = self.inputs.register.rows_in_file, len(self.inputs.register.set_aside)
         return {
             "rows_in_file": in_file,
             "left_out_by_where": in_file - set_aside - len(self.cores),
             "set_aside": set_aside,
             "rows_read": len(self.cores),
-            "copies": len(self.cores) - len(once),
-            "cores": len(once),
+            "copies": len(self.cores) - cores,
+            "cores": cores,
             **{name: int(status.get(name, 0)) for name in ("flagged", "reinstated", "pending")},
-            "placed": len(once) - unplaced,
+            "placed": cores - unplaced,
             "unplaced": unplaced,
         }
 
     @property
     def counted_cores(self) -> pd.DataFrame:
         """The rows of ``cores`` that are counted: each core once."""
-        return self.cores[~self.cores["is_copy"]]
+        return self._once(self.cores)
+
+    def counted(self, name: str) -> pd.Series:
+        """Return one column of ``counted_cores``, at the cost of that column alone."""
+        return self.cores.loc[~self.cores["is_copy"], name]
 
     @property
     def counted_table(self) -> pd.DataFrame:
         """The rows of ``table`` that are counted: each core once."""
-        return self.table[~self.cores["is_copy"].to_numpy()]
+        return self._once(self.table)
 
     @property
     def counted_findings(self) -> pd.DataFrame:
         """The findings about rows that are counted: those of each core once."""
-        found = self.audit.findings
-        return found[~found["row"].isin(self.cores.loc[self.cores["is_copy"], "row"])]
+        found, copies = self.audit.findings, self.cores.loc[self.cores["is_copy"], "row"]
+        return found[~found["row"].isin(copies)] if len(copies) else found.copy(deep=False)
+
+    def _once(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Return the rows that are counted; without copies they share the memory of those given."""
+        copies = self.cores["is_copy"].to_numpy()
+        return rows[~copies] if copies.any() else rows.copy(deep=False)
 
 
 @dataclass(frozen=True)

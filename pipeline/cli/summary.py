@@ -98,7 +98,7 @@ def _states(result: "RunResult") -> str:
     """Return a sentence on the states of the cores, which are told apart from their statuses."""
     from pipeline.contracts import CORE_STATES
 
-    counts = result.counted_cores["state"].value_counts()
+    counts = result.counted("state").value_counts()
     named = [f"{counts[state]:,} {_STATES[state]}" for state in CORE_STATES if state in counts]
     return f"State: {', '.join(named) or 'no cores'}."
 

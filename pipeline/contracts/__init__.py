@@ -12,6 +12,7 @@ from pipeline.contracts.cells import (
     URGENCIES,
     commonest_spelling,
     is_missing,
+    is_word,
     latest_of,
     no_text,
     plain_ids,
@@ -73,6 +74,7 @@ __all__ = [
     "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
     "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
-    "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "latest_of",
-    "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit", "start_of_day",
+    "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "is_word",
+    "latest_of", "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
+    "start_of_day",
 ]  # fmt: skip

@@ -1,6 +1,6 @@
 """Values that several stages write or read alike: statuses, states, severities, urgencies, empty cells, stand-ins."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
 import numpy as np
@@ -20,6 +20,7 @@ __all__ = [
     "URGENCIES",
     "commonest_spelling",
     "is_missing",
+    "is_word",
     "latest_of",
     "no_text",
     "plain_ids",
@@ -52,12 +53,20 @@ MISSING_WORDS: Final = frozenset(
 
 def no_text(index: pd.Index) -> pd.Series:
     """Return a text column with every cell missing."""
-    return pd.Series(None, index, dtype="str")
+    return pd.Series(pd.array(pa.nulls(len(index), pa.large_string()), dtype="str"), index)
 
 
 def is_missing(text: pd.Series) -> pd.Series:
     """Return whether each cell has no value: it is empty, or holds a word such as "n/a" or "unknown"."""
-    return text.isna() | text.str.strip().str.casefold().isin(MISSING_WORDS)
+    return text.isna() | is_word(text, MISSING_WORDS)
+
+
+def is_word(text: pd.Series, words: Collection[str]) -> pd.Series:
+    """Return whether each text is one of some words in lower case, its own case and outer blanks aside."""
+    # each distinct text is compared once; a missing one has code -1, which is the answer added at the end
+    codes, distinct = pd.factorize(text)
+    among = pd.Series(distinct, dtype="str").str.strip().str.casefold().isin(words).to_numpy()
+    return pd.Series(np.append(among, False)[codes], text.index)
 
 
 def plain_ids(core_id: pd.Series) -> pd.Series:

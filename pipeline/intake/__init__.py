@@ -12,21 +12,18 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
-from pipeline.contracts import Column, Temperatures
+from pipeline.contracts import Temperatures
 from pipeline.errors import InputError
-from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.decisions import NO_ENTRIES, Entries
-from pipeline.intake.files.layers import read_raw
-from pipeline.intake.layer_facts import LayerFacts, layer_facts
-from pipeline.intake.placed_layer import PlacedLayer, place_layer, refuse_elsewhere
+from pipeline.intake.layer_facts import LayerFacts
+from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
+from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
 from pipeline.intake.promised import NOTHING_PROMISED, Promised, read_promised
-from pipeline.intake.register import find_column
 from pipeline.intake.registers import Registers, read_registers
 from pipeline.intake.returned_fields import fill_returned
 from pipeline.intake.returns import read_returns
-from pipeline.intake.road_layer import as_segments
-from pipeline.intake.road_works import WORKS_LAYERS, as_joints, as_works, with_known_segments
+from pipeline.intake.road_works import WORKS_LAYERS, with_known_segments
 from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
@@ -37,18 +34,6 @@ from pipeline.programme.settings import Layer, Settings
 
 __all__ = ["LAYERS", "InputFile", "Inputs", "layer_frame", "middle_of", "read_inputs", "read_layer"]
 
-_LINES: Final = ("LineString", "MultiLineString")
-_POLYGONS: Final = ("Polygon", "MultiPolygon")
-# what each map layer is drawn as, and the columns that are read from it
-LAYERS: Final = {
-    "roads": (_LINES, ("segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level")),
-    "surfaces": (_POLYGONS, ("surface",)),
-    "districts": (_POLYGONS, ("district",)),
-    "joints": ((*_LINES, *_POLYGONS), ()),
-    "resurfaced": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "resurfaced_on")),
-    "planned_works": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "due_on", "ends_on")),
-    "protected": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "from", "until")),
-}
 # a transformation less accurate than this is reported
 _REPORTED_ACCURACY_M: Final = 1.0
 _OSM_CREDIT: Final = "© OpenStreetMap contributors, ODbL"
@@ -161,7 +146,7 @@ def _read(
         if name != "roads" and section is not None:
             layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
-    frames = {name: layer_frame(layer, settings, catalogue, crs) for name, layer in layers.items()}
+    frames, facts = typed_layers(layers, settings, catalogue, crs)
     frames |= {one: with_known_segments(frames[one], layers[one], frames["roads"]) for one in WORKS_LAYERS & {*frames}}
     files = _input_files(register, layers, crs)
     files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
@@ -195,27 +180,8 @@ def _read(
         planned_works=frames.get("planned_works"), protected=frames.get("protected"),
         stock=stock, crs=crs, stretch=stretch, files=files,
         notices=[*notices, *_accuracy_notices(files, crs)], credits=_credits(settings),
-        layers=[layer_facts(layer, LAYERS[name][1], catalogue) for name, layer in layers.items()], entries=entries,
-        promised=promised, returns=filled.report,
-        temperatures=temperatures,
+        layers=facts, entries=entries, promised=promised, returns=filled.report, temperatures=temperatures,
     )  # fmt: skip
-
-
-def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
-    """Read one map layer and establish its CRS; ``name`` is its section in the programme file.
-
-    Raises
-    ------
-    InputError
-        The file cannot be used.
-    """
-    announce(section.path)
-    kinds, columns = LAYERS[name]
-    table = read_raw(section, folder, name, [*section.columns.values(), *columns])
-    for key in section.columns:
-        # a column that the programme names has to be in the file, whether it is used or not
-        find_column(table, section.columns, Column(key, "text"), name)
-    return place_layer(table, section, name, kinds)
 
 
 def middle_of(roads: PlacedLayer) -> tuple[float, float]:
@@ -235,22 +201,6 @@ def _in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
     cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
     cores.loc[nowhere, "position_problem"] = "out of range"
     return cores
-
-
-def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
-    """Return a layer as the stages use it, in the run's CRS."""
-    timezone, day_first = settings.programme.timezone, settings.day_first
-    match layer.name:
-        case "roads":
-            return as_segments(layer, catalogue, crs)
-        case "surfaces":
-            return as_surfaces(layer, catalogue, crs)
-        case "districts":
-            return as_districts(layer, crs)
-        case "joints":
-            return as_joints(layer, crs)
-        case _:
-            return as_works(layer, crs, timezone, day_first=day_first)
 
 
 def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:

@@ -30,8 +30,13 @@ def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
         layer.table.notices.append(
             f"{layer.table.label}: no polygon has a known surface; the surfaces of the road segments are used."
         )
-    order = pd.DataFrame({"area": frame.area, "surface": frame["surface"], "wkb": shapely.to_wkb(frame.geometry.array)})
-    return frame.loc[order.sort_values(["area", "surface", "wkb"]).index].reset_index(drop=True)
+    area = frame.area
+    if area.is_unique:
+        order = area.sort_values()
+    else:
+        keys = {"area": area, "surface": frame["surface"], "wkb": shapely.to_wkb(frame.geometry.array)}
+        order = pd.DataFrame(keys).sort_values([*keys])
+    return frame.loc[order.index].reset_index(drop=True)
 
 
 def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:

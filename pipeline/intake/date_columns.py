@@ -4,7 +4,7 @@ from typing import Final, Literal, NamedTuple
 
 import pandas as pd
 
-from pipeline.contracts import is_missing
+from pipeline.contracts import is_missing, is_word
 from pipeline.intake.cells.date_order import SLIPS, DateOrder, contradiction, count_orders
 from pipeline.intake.cells.dates import DateReading, read_dates
 from pipeline.intake.cells.serial_dates import could_be_serial, serial_times
@@ -66,7 +66,7 @@ def date_column(
         Most cells have an order that is not set, or are serial numbers in text; or the order that is set contradicts
         more than a few.
     """
-    text = text.mask(text.str.strip().str.casefold().isin(_NOT_YET))
+    text = text.mask(is_word(text, _NOT_YET))
     order = count_orders(text)
     together = register_order or order
     if section.day_first is not None:

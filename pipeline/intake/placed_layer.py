@@ -72,7 +72,9 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     ignored = int((~fits).sum())
     if ignored:
         table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
-    geometry = shapely.force_2d(table.geometry[fits])
+    geometry = table.geometry[fits]
+    if (shapely.has_z(geometry) | shapely.has_m(geometry)).any():
+        geometry = shapely.force_2d(geometry)
     west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
     extent = (west, south, east, north)
     crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices)

@@ -13,7 +13,7 @@ from pipeline.intake.cells.coordinates import FORMS
 from pipeline.intake.cells.position_digits import ground_rounding
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
-from pipeline.intake.files.tables import RawTable
+from pipeline.intake.files.tables import RawTable, float_text
 from pipeline.intake.one_cell_column import read_position_column
 from pipeline.programme.settings import Cores
 
@@ -70,7 +70,7 @@ def read_positions(
     if table.geometry is not None and not in_one and section.x is None and section.y is None:
         crs, read = _read_points(table, section, key)
         # a layer's coordinates are kept as people would write them
-        texts = {"x_text": pd.Series(read.x).astype("str"), "y_text": pd.Series(read.y).astype("str")}
+        texts = {"x_text": float_text(pd.Series(read.x)), "y_text": float_text(pd.Series(read.y))}
     elif section.position is not None:
         cells = table.frame[_named(table, [section.position], f"{key}.position")]
         crs, read = read_position_column(cells, section, roads, roads_crs, table.label, key, table.notices)

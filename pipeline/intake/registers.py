@@ -19,6 +19,7 @@ from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
+from pipeline.intake.same_cores import repeated_rows
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
@@ -256,7 +257,7 @@ def merged(parts: list[Register]) -> Registers:
     frame, as_read = pd.concat(frames, ignore_index=True), _as_read(parts)
     written, sizes = [part.written for part in parts], [len(part.frame) for part in parts]
     steps = written_precision(written, frame["register"], frame["crew"], sizes)
-    frame = frame.assign(**_copies(frame, as_read), **steps)
+    frame = frame.assign(**repeated_rows(frame, as_read), **steps)
     aside = [part.set_aside.assign(register=part.name, file=part.label) for part in parts]
     return Registers(
         frame=frame[[name for name in _ORDER if name in frame]],
@@ -288,13 +289,3 @@ def _as_read(parts: list[Register]) -> pd.DataFrame:
     ]
     # a column that the first registers lack would come as objects
     return pd.concat(frames, ignore_index=True).astype("str")
-
-
-def _copies(frame: pd.DataFrame, as_read: pd.DataFrame) -> dict[str, pd.Series]:
-    """Return a number shared by the rows of a register that are equal in every cell, and whether one repeats another.
-
-    The coordinates of a layer are not among its columns, so the position as it was written counts too.
-    """
-    cells = as_read.assign(**{f"position {name}": frame[name] for name in ("register", "x_text", "y_text")})
-    group = cells.groupby(list(cells.columns), dropna=False, sort=False).ngroup()
-    return {"same_row": group, "is_copy": group.duplicated()}

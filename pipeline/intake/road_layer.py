@@ -81,8 +81,13 @@ def _sorted_by_id(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Return the lines sorted by segment id, by value where every id is a whole number, then by geometry."""
     are_numbers = frame["segment_id"].str.fullmatch(r"\d{1,18}").all()
     number = pd.to_numeric(frame["segment_id"]) if are_numbers else pd.Series(0, frame.index)
-    keys = pd.DataFrame({"number": number, "id": frame["segment_id"], "wkb": shapely.to_wkb(frame.geometry.array)})
-    order = keys.reset_index(drop=True).sort_values(["number", "id", "wkb"], kind="stable").index
+    keys = pd.DataFrame({"number": number, "id": frame["segment_id"]}).reset_index(drop=True)
+    key = keys["number" if are_numbers else "id"]
+    if key.is_unique:
+        order = key.sort_values().index
+    else:
+        keys["wkb"] = shapely.to_wkb(frame.geometry.array)
+        order = keys.sort_values(["number", "id", "wkb"], kind="stable").index
     return frame.iloc[order].reset_index(drop=True)
 
 

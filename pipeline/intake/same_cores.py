@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 
 from pipeline.contracts import is_missing, latest_of, plain_ids
 
-__all__ = ["EVENTS", "same_cores"]
+__all__ = ["EVENTS", "repeated_rows", "same_cores"]
 
 # what has happened to a core besides its reinstatement; a plan or a permit may lie ahead
 EVENTS: Final = (
@@ -164,3 +164,18 @@ def _nearest_both_ways(pairs: pd.DataFrame, same_core_m: float, count: int) -> p
     near = near.sort_values(["one", "file_other", "apart_m", "other"]).drop_duplicates(["one", "file_other"])
     there, back = near["one"] * count + near["other"], near["other"] * count + near["one"]
     return near[there.isin(back)]
+
+
+def repeated_rows(frame: pd.DataFrame, as_read: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return a number shared by the rows of a register that are equal in every cell, and whether one repeats another.
+
+    The coordinates of a layer are not among its columns, so the position as it was written counts too.
+    """
+    cells = as_read.assign(**{f"position {name}": frame[name] for name in ("register", "x_text", "y_text")})
+    # a row equals no other in every cell unless it shares both coordinates with some
+    may_repeat = np.flatnonzero(frame["x_text"].duplicated(keep=False) & frame["y_text"].duplicated(keep=False))
+    among = cells.iloc[may_repeat].groupby(list(cells.columns), dropna=False, sort=False).ngroup().to_numpy()
+    earliest = np.arange(len(cells))
+    earliest[may_repeat] = may_repeat[np.unique(among, return_index=True)[1]][among]
+    group = pd.Series((np.cumsum(earliest == np.arange(len(cells))) - 1)[earliest], cells.index)
+    return {"same_row": group, "is_copy": group.duplicated()}

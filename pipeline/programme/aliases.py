@@ -37,8 +37,11 @@ def look_up(written: pd.Series, table: dict[str, str], ignored: str | None = Non
         N names on the index of ``written``. A text of several parts, such as "paved;asphalt", has a name only where
         all its parts have the same, those with the ignored name aside.
     """
-    codes, uniques = pd.factorize(_plain_words(written))
+    # each distinct text is put in plain form once, and looked up once
+    of_texts, texts = pd.factorize(written.astype("str"))
+    of_words, uniques = pd.factorize(_plain_words(pd.Series(texts, dtype="str")))
     # a missing text has code -1, which is the row added at the end
+    codes = np.append(of_words, -1)[of_texts]
     words = pd.Series([*uniques, np.nan], dtype="str")
     names = words.map(table).astype("str")
     parts = words[names.isna()].str.split(r"[;,/+|]", regex=True).explode()

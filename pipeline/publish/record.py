@@ -57,7 +57,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "units_of_bare_numbers": _only(result.inputs.register.units),
         "catalogue_overridden": result.catalogue.overridden,
         "account": result.account,
-        "cores_by_state": _counts(result.counted_cores["state"], CORE_STATES),
+        "cores_by_state": _counts(result.counted("state"), CORE_STATES),
         "findings_by_severity": _counts(result.counted_findings["severity"], SEVERITIES),
         "findings_by_urgency": _counts(result.counted_findings["urgency"], URGENCIES),
         # those on copies included

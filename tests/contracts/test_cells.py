@@ -13,6 +13,7 @@ from pipeline.contracts import (
     MISSING_WORDS,
     commonest_spelling,
     is_missing,
+    is_word,
     latest_of,
     no_text,
     plain_ids,
@@ -96,6 +97,13 @@ def test_a_day_starts_also_where_it_has_no_midnight_or_two(zone, day, starts):
     assert start[7] == pd.Timestamp(starts, tz="UTC")
     assert pd.isna(start[3])
     assert start_of_day(start)[7] == start[7]
+
+
+def test_a_word_is_found_in_any_case_and_between_blanks_and_a_missing_cell_is_none():
+    text = pd.Series(["Open", " open ", "opened", None, "", "OPEN"], index=[5, 4, 3, 2, 1, 0], dtype="str")
+    found = is_word(text, {"open"})
+    assert found.tolist() == [True, True, False, False, False, True]
+    assert found.index.tolist() == text.index.tolist()
 
 
 _WRITTEN = ["C-001", "c 001", " C-001 ", "\x1fA", "Straße", "STRASSE", "ẞ", "", " ", "İx", "a\u00a0b", "A\tB", "a  b", "Crew  A",

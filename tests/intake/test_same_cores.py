@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from pipeline.intake.same_cores import EVENTS, same_cores
+from pipeline.intake.same_cores import EVENTS, repeated_rows, same_cores
 
 TRUTH = Path(__file__).parents[2] / "sample_data" / "three_contractors" / "truth.csv"
 NORTH = {
@@ -201,3 +201,16 @@ def test_every_core_has_exactly_one_counted_row_and_at_most_one_different_row_of
     assert not different.duplicated(["same_core", "register_no"]).any()
     assert not different["same_row"].duplicated().any()
     assert len(different) == len(found.drop_duplicates(["same_row", "same_core"]))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_rows_are_repeated_where_every_cell_is_equal_missing_ones_too(seed):
+    rng = np.random.default_rng(seed)
+    words = np.array(["a", "b", None], dtype=object)
+    columns = ("register", "x_text", "y_text", "Ref", "Street")
+    table = pd.DataFrame({name: pd.Series(rng.choice(words, 40), dtype="str") for name in columns})
+    found = repeated_rows(table[["register", "x_text", "y_text"]], table[["Ref", "Street"]])
+    numbers = {}
+    expected = [numbers.setdefault(row, len(numbers)) for row in table.fillna("").itertuples(index=False, name=None)]
+    assert found["same_row"].tolist() == expected
+    assert found["is_copy"].tolist() == [number in expected[:place] for place, number in enumerate(expected)]

@@ -1,5 +1,6 @@
 """Dates as people write them; whether the day or the month comes first is a setting, never a guess."""
 
+import re
 from typing import Final, NamedTuple
 
 import pandas as pd
@@ -89,29 +90,30 @@ def read_dates(
     """
     written = text.where(~is_missing(text))
     zones = written_in or timezone, timezone
-    counted = no_text(text.index) if serial is None else written.where(serial)
-    times = serial_times(counted, is_1904=is_1904)
-    codes, uniques = pd.factorize(written.where(times.isna()))
+    times = None if serial is None else serial_times(written.where(serial), is_1904=is_1904)
+    codes, uniques = pd.factorize(written if times is None else written.where(times.isna()))
     # each distinct text is read once; a missing cell has code -1, which is the row added at the end
-    read = _read_uniques(pd.Series([*uniques, None], dtype="str").str.strip(), zones, day_first=day_first)
+    distinct = pd.Series(uniques, dtype="str").reindex(range(len(uniques) + 1))
+    read = _read_uniques(distinct.str.strip(), zones, day_first=day_first)
     instants, problem = (column.iloc[codes].set_axis(text.index) for column in read)
-    if times.notna().any():
+    if times is not None and times.notna().any():
         instants = instants.fillna(_in_zone(times, times.eq(times.dt.normalize()), zones))
     return DateReading(instants, problem)
 
 
 def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | None) -> DateReading:
     """Return distinct texts as read; ``zones``: that of times without an offset, and that of instants."""
-    found, rest = [], text
+    found, rest = [], text.dropna()
     for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
-        parts = rest.str.extract(form)
+        parts = rest.str.extract(form) if len(rest) else _no_parts(form)
         is_form = parts["year"].notna()
         found.append(parts[is_form])
         rest = rest[~is_form]
     iso, local, *named = found
     day, month = ("first", "second_part") if day_first else ("second_part", "first")
     settled = local.iloc[:0] if day_first is None else local.assign(day=local[day], month=local[month])
-    parts = pd.concat([iso, settled, *map(_with_month_number, named)]).reindex(text.index)
+    named = [_with_month_number(parts) for parts in named if len(parts)]
+    parts = pd.concat([iso, settled, *named]).reindex(text.index)
     unsettled = text.index.isin(local.index.difference(settled.index))
     instants = _instants(parts, zones)
 
@@ -122,6 +124,11 @@ def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | 
     return DateReading(instants, problem)
 
 
+def _no_parts(form: str) -> pd.DataFrame:
+    """Return the parts of a form, of no text."""
+    return pd.DataFrame(columns=[*re.compile(form).groupindex], dtype="str")
+
+
 def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:
     """Return the parts of dates with a named month, the name as a number; a word that is not a month gives no row."""
     number = parts["name"].str.casefold().map(_MONTHS)
@@ -130,24 +137,29 @@ def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:
 
 def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     """Return the instants that year, month, day, clock time and offset make; missing where they make none."""
-    numbers = parts[["year", "month", "day", "hour", "minute", "second"]].apply(pd.to_numeric)
+    numbers = parts[["year", "month", "day"]].apply(pd.to_numeric)
     # a year of two digits lies in the hundred years from 1970 on
     short = numbers["year"].lt(100)
     numbers["year"] = numbers["year"].mask(short, (numbers["year"] - 70) % 100 + 1970)
-    clock = numbers[["hour", "minute", "second"]].fillna(0)
-    half = parts["half"].str.casefold().str.slice(0, 1)
-    clock["hour"] = clock["hour"].mask(half.eq("a") & clock["hour"].eq(12), 0)
-    clock["hour"] = clock["hour"].mask(half.eq("p") & clock["hour"].lt(12), clock["hour"] + 12)
     days = pd.to_datetime(numbers[["year", "month", "day"]], errors="coerce").astype("datetime64[us]")
     # an offset could move the first and the last years out of the calendar
     days = days.where(numbers["year"].between(1000, 9998))
+    has_time = parts["hour"].notna()
+    if not has_time.any():
+        return _in_zone(days, ~has_time, zones)
+    clock = parts[["hour", "minute", "second"]].apply(pd.to_numeric).fillna(0)
+    half = parts["half"].str.casefold().str.slice(0, 1)
+    clock["hour"] = clock["hour"].mask(half.eq("a") & clock["hour"].eq(12), 0)
+    clock["hour"] = clock["hour"].mask(half.eq("p") & clock["hour"].lt(12), clock["hour"] + 12)
     in_clock = clock["hour"].lt(24) & clock["minute"].lt(60) & clock["second"].lt(60)
     seconds = pd.to_timedelta(clock["hour"] * 3600 + clock["minute"] * 60 + clock["second"], unit="s")
     naive = (days + seconds).where(in_clock)
-    has_time = parts["hour"].notna()
     # programs that have no type for a day write it as midnight
     only_midnights = seconds[has_time].eq(pd.Timedelta(0)).all()
     here = _in_zone(naive, ~has_time | only_midnights, zones)
+    if parts["zone"].isna().all():
+        in_one_zone: pd.Series = here.dt.as_unit("us")
+        return in_one_zone
     zone = parts["zone"].str.upper().str.replace(":", "", regex=False).where(parts["zone"].ne("Z"), "+0000")
     zone = zone.replace("Z", "+0000")
     sign = zone.str.slice(0, 1).map({"+": 1, "-": -1})

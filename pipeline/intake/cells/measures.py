@@ -1,5 +1,6 @@
 """Measures as people write them, such as ``18 in``, ``17 1/2"``, ``1'8"`` or ``0,59 m``, as whole columns."""
 
+import re
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -20,6 +21,8 @@ _INCHES: Final = (
 )
 _FEET_AND_INCHES: Final = rf"^{_FEET}{_INCHES}\s*(?:\"|in\.?|ins\.?|inch|inches)?$"
 _MIXED: Final = r"^(?:(?P<whole>[0-9]+)[\s-]+)?(?P<top>[0-9]+)/(?P<low>[0-9]+)\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
+_BARE: Final = r"[+-]?[0-9]+(?:\.[0-9]+)?"
+_ANY_MARK: Final = "|".join(map(re.escape, MARKS))
 _PLAIN: Final = rf"^(?P<number>{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 
 
@@ -58,7 +61,8 @@ def read_measures(text: pd.Series, unit: str, bare_unit: str | None, decimal: st
     """
     codes, uniques = pd.factorize(text.where(~is_missing(text)))
     # each distinct text is read once; a missing cell has code -1, which is the row added at the end
-    values, problem, distinct = _read_uniques(pd.Series([*uniques, None], dtype="str"), unit, bare_unit, decimal)
+    texts = pd.Series(uniques, dtype="str").reindex(range(len(uniques) + 1))
+    values, problem, distinct = _read_uniques(texts, unit, bare_unit, decimal)
     values, problem = (column.iloc[codes].set_axis(text.index) for column in (values, problem))
     return Reading(values, problem, Written(np.where(codes < 0, len(uniques), codes).astype(np.int32), distinct))
 
@@ -71,16 +75,12 @@ def _read_uniques(
     spellings = SPELLINGS[dimension]
     bare = "" if "" in spellings else bare_unit and bare_unit.lower()
     clean = text.str.strip()
-    for sign, fraction in _VULGAR.items():
-        clean = clean.str.replace(sign, f" {fraction}", regex=False)
-    clean = joined_groups(clean)
-    for mark, plain in MARKS.items():
-        clean = clean.str.replace(mark, plain, regex=False)
-    clean = clean.str.casefold().str.replace(_PREFIX, "", regex=True).str.strip()
-    clean = clean.str.replace(r"\s*(?:ø|dia\.?)$", "", regex=True).str.replace(r"\s+", " ", regex=True)
-
-    plain_parts = clean.str.extract(_PLAIN)
-    mixed_parts = clean.str.extract(_MIXED)
+    # most columns hold bare numbers alone, which need no cleaning and have no parts
+    are_bare = not (clean.str.fullmatch(_BARE) | clean.isna()).eq(False).any()
+    if not are_bare:
+        clean = _cleaned(clean)
+    plain_parts = _bare_parts(clean) if are_bare else clean.str.extract(_PLAIN)
+    mixed_parts = _no_parts(clean) if are_bare else clean.str.extract(_MIXED)
     number = read_numbers(plain_parts["number"], decimal)
     number = number.fillna(
         _ratio(mixed_parts["top"], mixed_parts["low"])
@@ -97,7 +97,7 @@ def _read_uniques(
             values[here] = convert(number[here], spelling, unit)
 
     written = written_numbers(plain_parts["number"], mixed_parts["low"], number, meant.map(spellings), decimal)
-    if "ft" in spellings:
+    if "ft" in spellings and not are_bare:
         total, in_inches = _feet_and_inches(clean, unit, decimal)
         values, written = values.mask(total.notna(), total), written.mask(total.notna(), in_inches)
 
@@ -109,6 +109,29 @@ def _read_uniques(
     lone_group = plain_parts["number"].str.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}").eq(True)
     problem[unread & lone_group & (decimal is None)] = "thousands or decimals"
     return values, problem, written.where(values.notna())
+
+
+def _cleaned(text: pd.Series) -> pd.Series:
+    """Return texts in lower case with plain marks, without the sign of a diameter and without blanks in groups."""
+    if text.str.contains("[½¼¾⅛⅜⅝⅞]").any():
+        for sign, fraction in _VULGAR.items():
+            text = text.str.replace(sign, f" {fraction}", regex=False)
+    text = joined_groups(text)
+    if text.str.contains(_ANY_MARK).any():
+        for mark, plain in MARKS.items():
+            text = text.str.replace(mark, plain, regex=False)
+    text = text.str.casefold().str.replace(_PREFIX, "", regex=True).str.strip()
+    return text.str.replace(r"\s*(?:ø|dia\.?)$", "", regex=True).str.replace(r"\s+", " ", regex=True)
+
+
+def _bare_parts(text: pd.Series) -> pd.DataFrame:
+    """Return bare numbers as the parts of ``_PLAIN``."""
+    return pd.DataFrame({"number": text, "unit": no_text(text.index)})
+
+
+def _no_parts(text: pd.Series) -> pd.DataFrame:
+    """Return the parts of ``_MIXED``, all missing."""
+    return pd.DataFrame({part: no_text(text.index) for part in ("whole", "top", "low", "unit")})
 
 
 def _feet_and_inches(text: pd.Series, unit: str, decimal: str | None) -> tuple[pd.Series, pd.DataFrame]:

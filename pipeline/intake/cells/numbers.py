@@ -58,6 +58,9 @@ def read_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = Fal
 def plain_numbers(text: pd.Series, decimal: str | None, *, lone_comma: bool = False) -> pd.Series:
     """Return written numbers with a decimal point and no groups; the arguments are those of :func:`read_numbers`."""
     text = joined_groups(text.astype("str"))
+    if decimal != "," and not text.str.contains(r",|\.[^.]*\.").any():
+        # nothing but one point at most
+        return text
     points, commas = text.str.count(r"\."), text.str.count(",")
     last_is_comma = text.str.rfind(",") > text.str.rfind(".")
     plain = text.where(commas.eq(0) & points.le(1))

@@ -8,17 +8,22 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 from pyproj import CRS
 
 from pipeline.errors import SettingsError
 from pipeline.intake.files.conditions import confine
 
-__all__ = ["SET_ASIDE", "RawTable", "as_text", "select_rows", "unique_names"]
+__all__ = ["SET_ASIDE", "RawTable", "as_text", "float_text", "forget_content", "select_rows", "unique_names"]
 
 # columns of the table of rows that hold no core
 SET_ASIDE: Final = ("place", "reason", "text")
 # what SQLite takes in one table and one row of values
 _MOST_COLUMNS: Final = 1900
+# between these Arrow and Python write every number without a power of ten
+_LEAST_PLAIN: Final = 1e-4
+_MOST_PLAIN: Final = 1e9
 # a file may have thousands
 _MOST_LISTED: Final = 60
 
@@ -86,10 +91,32 @@ def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:
 
 def as_text(column: pd.Series) -> pd.Series:
     """Return a typed column as people would write it; whole numbers lose their ``.0``."""
-    text = column.astype("str").where(column.notna())
+    if column.dtype == np.float64:
+        return float_text(column).str.replace(r"\.0$", "", regex=True)
+    text = column if column.dtype == "str" else column.astype("str").where(column.notna())
     if pd.api.types.is_float_dtype(column.dtype):
         text = text.str.replace(r"\.0$", "", regex=True)
     return text.where(text.str.strip().ne(""))
+
+
+def float_text(column: pd.Series) -> pd.Series:
+    """Return N floats of 64 bits as text, in the shortest digits that give each back; missing ones stay missing."""
+    numbers = column.to_numpy()
+    text = pd.Series(
+        pd.array(pc.cast(pa.array(numbers), pa.large_string()), dtype="str"), column.index, name=column.name
+    )
+    text = text.mask(numbers == np.trunc(numbers), text + ".0")
+    # Arrow turns to powers of ten at other sizes than Python
+    size = np.abs(numbers)
+    other = ~((size >= _LEAST_PLAIN) & (size < _MOST_PLAIN))
+    if other.any():
+        text[other] = column[other].astype("str")
+    return text
+
+
+def forget_content(table: RawTable) -> None:
+    """Let go of the cells and shapes of a table that have been read as what they are; the number of rows stays."""
+    table.frame, table.geometry = table.frame[[]], None
 
 
 def select_rows(table: RawTable, condition: str, key: str) -> RawTable:

@@ -138,7 +138,7 @@ def _unrecorded(compared: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
 
 def _surface_sources(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return for each surface of the run where the cores' surface is from, and what a reinstatement takes there."""
-    counts = pd.crosstab(result.counted_cores["surface"], result.counted_cores["surface_from"])
+    counts = pd.crosstab(result.counted("surface"), result.counted("surface_from"))
     counts = counts.reindex(columns=["polygon", "segment", "register", "none"], fill_value=0)
     by_surface = {
         str(name): {str(key): int(count) for key, count in row.items()}

@@ -23,7 +23,7 @@ def first_page(result: RunResult, words: Words) -> dict[str, Any]:
     counts = {status: result.account[status] for status in _STATUSES}
     cores_read = max(result.account["cores"], 1)
     actions = actions_of(result)
-    states = result.counted_cores["state"].value_counts()
+    states = result.counted("state").value_counts()
     return {
         "groups": groups(result, actions, words),
         "adding_up": _adding_up(result, actions, words),
@@ -79,7 +79,7 @@ def _flagged_by_need(actions: Actions, words: Words) -> list[Markup]:
 
 def _no_reinstatement(result: RunResult, words: Words) -> list[Markup]:
     """Return a sentence for each register without a column for the reinstatement date."""
-    registers = result.counted_cores["register"]
+    registers = result.counted("register")
     without = registers[~registers.isin(result.inputs.register.kept.get("reinstated_at", frozenset()))]
     return [
         words.say("first.no_reinstatement", register=words.own(name, LONGEST_NAME), n=int(count))

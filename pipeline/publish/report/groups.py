@@ -66,7 +66,7 @@ def _tile(urgency: str, count: int, result: RunResult, words: Words) -> dict[str
     The map's filter does not ask which findings were accepted. A core whose most urgent finding was accepted counts in
     a less urgent group here, and the map does not show it there: such a count is no link.
     """
-    more = int(result.counted_cores["urgency"].eq(urgency).sum()) - count
+    more = int(result.counted("urgency").eq(urgency).sum()) - count
     shown = words.number(count)
     is_link = more >= 0 and count + more > 0
     return {"tile": on_map(shown, urgency=urgency) if is_link else shown, "accepted": max(more, 0)}
@@ -81,7 +81,7 @@ def _lifted(findings: pd.DataFrame, result: RunResult) -> pd.Series:
 
 def has_several_registers(result: RunResult) -> bool:
     """Return whether the cores come from more than one register, so that its name says who is meant."""
-    return len(result.counted_cores["register"].unique()) > 1
+    return len(result.counted("register").unique()) > 1
 
 
 def _by_core(findings: pd.DataFrame, result: RunResult) -> pd.DataFrame:

@@ -92,7 +92,7 @@ def _units(units: dict[str, dict[str, str]], words: Words) -> list[tuple[Markup,
 def _registers(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return what each register holds: rows, cores counted, rows set aside, and the columns it keeps."""
     rows = result.cores["register"].value_counts(sort=False)
-    cores = result.counted_cores["register"].value_counts()
+    cores = result.counted("register").value_counts()
     set_aside = result.inputs.register.set_aside["register"].value_counts()
     kept = {
         name: [

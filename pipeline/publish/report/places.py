@@ -30,8 +30,8 @@ def places_and_ages(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _districts(result: RunResult, words: Words) -> dict[str, Any]:
     """Return a bar per district, the largest districts if there are too many, and their flagged shares."""
-    district = result.counted_cores["district"].fillna(NO_DISTRICT)
-    counts = pd.crosstab(district, result.counted_cores["status"]).reindex(columns=list(_STATUSES), fill_value=0)
+    district = result.counted("district").fillna(NO_DISTRICT)
+    counts = pd.crosstab(district, result.counted("status")).reindex(columns=list(_STATUSES), fill_value=0)
     largest = counts.loc[counts.sum(axis="columns").sort_values(ascending=False, kind="stable").index]
     shown = largest.head(_MOST_DISTRICTS).sort_index()
     bars = shown.set_axis([district_in_chart(str(name), _LONGEST_BAR_NAME, words) for name in shown.index])
@@ -52,7 +52,7 @@ def _streets(result: RunResult, words: Words) -> dict[str, Any]:
             shown, [place_name(name, "format.no_street", words) for name in shown["group"]], words, "street"
         ),
         "streets_left": len(every) - len(shown),
-        "streetless": int(result.counted_cores["street_matched"].isna().sum()),
+        "streetless": int(result.counted("street_matched").isna().sum()),
     }
 
 
@@ -71,7 +71,7 @@ def _ages(result: RunResult, words: Words) -> dict[str, Any]:
     """Return a chart and the shares for each range of days open, and of days since reinstatement."""
     days_open = groups_of(result, "days open")
     days_reinstated = groups_of(result, "days since reinstatement", WORK_FINDINGS)
-    undated = result.counted_cores["is_open"] & result.counted_cores["opened_on"].isna()
+    undated = result.counted("is_open") & result.counted("opened_on").isna()
     return {
         "undated": int(undated.sum()),
         "age_open": _age_table(days_open, DAYS_OPEN, "days_open", "pending", words),

@@ -159,7 +159,7 @@ def _reasons(row: dict[Any, Any], words: Words) -> list[Markup]:
 
 def _unplaced(result: RunResult, words: Words) -> list[dict[str, Any]]:
     """Return the first cores that are not on the map, each with the finding that says why."""
-    unplaced = result.counted_table[result.counted_cores["x_m"].isna().to_numpy()]
+    unplaced = result.counted_table[result.counted("x_m").isna().to_numpy()]
     findings = result.counted_findings
     findings = findings[findings["rule"].str.startswith("position-") & findings["severity"].ne("note")]
     why = findings.drop_duplicates("row").set_index("row")["message"]

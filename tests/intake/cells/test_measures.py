@@ -179,3 +179,17 @@ def test_a_fraction_of_endless_digits_is_unreadable_and_stops_nothing(written):
     read = _read(written.format("1" * 5000), "1/2 in")
     assert read.problem[0] == "unreadable"
     assert read.values[1] == pytest.approx(12.7)
+
+
+@pytest.mark.parametrize("decimal", [None, ".", ","])
+@pytest.mark.parametrize("bare_unit", ["mm", "in", None])
+def test_bare_numbers_are_read_alike_with_and_without_a_cell_of_another_form(bare_unit, decimal):
+    bare = ["450", "+9", "-3.5", "0.125", "1.234", "12.3400", None, "n/a", " 7 ", "007", "1" * 400]
+    alone = read_measures(pd.Series(bare, dtype="str"), "mm", bare_unit, decimal)
+    mixed = read_measures(pd.Series([*bare, "ø 18 1/2 in"], dtype="str"), "mm", bare_unit, decimal)
+    pd.testing.assert_series_equal(alone.values, mixed.values.iloc[:-1])
+    pd.testing.assert_series_equal(alone.problem, mixed.problem.iloc[:-1])
+    written = [
+        one.written.distinct.iloc[one.written.codes[: len(bare)]].reset_index(drop=True) for one in (alone, mixed)
+    ]
+    pd.testing.assert_frame_equal(*written)

@@ -106,3 +106,10 @@ def test_grouped_in_either_way_a_number_of_two_decimals_comes_back(number):
     assert _read(english) == float(number)
     assert _read(german) == float(number)
     assert pd.Series([english, german]).str.fullmatch(NUMBER).all()
+
+
+@pytest.mark.parametrize("decimal", [None, ".", ","])
+def test_numbers_with_a_point_at_most_are_read_alike_with_and_without_one_that_has_more(decimal):
+    plain = ["450", "-3.5", "1.234", "0.1", ".5", None, "x", ""]
+    alone = read_numbers(pd.Series(plain, dtype="str"), decimal)
+    pd.testing.assert_series_equal(alone, read_numbers(pd.Series([*plain, "1,234.5"], dtype="str"), decimal).iloc[:-1])

@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.files.tables import RawTable
+from pipeline.intake.files.tables import RawTable, float_text
 from pipeline.programme.settings import Cores
 
 
@@ -58,3 +58,11 @@ def test_columns_are_listed_with_what_is_likely_and_not_by_the_thousand():
     assert table.listed_columns == "a, b. Set this."
     table.fields = [f"c{n}" for n in range(70)]
     assert table.listed_columns.endswith("c58, c59 and 10 more. Set this.")
+
+
+def test_floats_are_written_as_pandas_writes_them():
+    rng = np.random.default_rng(7)
+    sizes = 10.0 ** rng.uniform(-9, 20, 400) * rng.choice([-1, 1], 400)
+    edges = [0.0, -0.0, 1e-4, 9.999e-5, 1e9, 999999999.5, 43.0, -79.5, 1e16, np.nan, np.inf, -np.inf]
+    numbers = pd.Series([*sizes, *sizes.round(2), *edges], name="x")
+    pd.testing.assert_series_equal(float_text(numbers), numbers.astype("str"))

@@ -1,0 +1,84 @@
+"""The map layers of a programme, by the names of their sections: each read, and typed as the stages use it."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+from pyproj import CRS
+
+from pipeline.contracts import Column
+from pipeline.intake.area_layers import as_districts, as_surfaces
+from pipeline.intake.files.layers import read_raw
+from pipeline.intake.files.tables import forget_content
+from pipeline.intake.layer_facts import LayerFacts, layer_facts
+from pipeline.intake.placed_layer import PlacedLayer, place_layer
+from pipeline.intake.register import find_column
+from pipeline.intake.road_layer import as_segments
+from pipeline.intake.road_works import as_joints, as_works
+from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.settings import Layer, Settings
+
+__all__ = ["LAYERS", "layer_frame", "read_layer", "typed_layers"]
+
+_LINES: Final = ("LineString", "MultiLineString")
+_POLYGONS: Final = ("Polygon", "MultiPolygon")
+# what each map layer is drawn as, and the columns that are read from it
+LAYERS: Final = {
+    "roads": (_LINES, ("segment_id", "street", "surface", "road_class", "road_authority", "width", "slope", "level")),
+    "surfaces": (_POLYGONS, ("surface",)),
+    "districts": (_POLYGONS, ("district",)),
+    "joints": ((*_LINES, *_POLYGONS), ()),
+    "resurfaced": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "resurfaced_on")),
+    "planned_works": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "due_on", "ends_on")),
+    "protected": ((*_LINES, *_POLYGONS), ("works_id", "name", "segment_id", "from", "until")),
+}
+
+
+def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
+    """Read one map layer and establish its CRS; ``name`` is its section in the programme file.
+
+    Raises
+    ------
+    InputError
+        The file cannot be used.
+    """
+    announce(section.path)
+    kinds, columns = LAYERS[name]
+    table = read_raw(section, folder, name, [*section.columns.values(), *columns])
+    for key in section.columns:
+        # a column that the programme names has to be in the file, whether it is used or not
+        find_column(table, section.columns, Column(key, "text"), name)
+    return place_layer(table, section, name, kinds)
+
+
+def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, crs: CRS) -> gpd.GeoDataFrame:
+    """Return a layer as the stages use it, in the run's CRS."""
+    timezone, day_first = settings.programme.timezone, settings.day_first
+    match layer.name:
+        case "roads":
+            return as_segments(layer, catalogue, crs)
+        case "surfaces":
+            return as_surfaces(layer, catalogue, crs)
+        case "districts":
+            return as_districts(layer, crs)
+        case "joints":
+            return as_joints(layer, crs)
+        case _:
+            return as_works(layer, crs, timezone, day_first=day_first)
+
+
+def typed_layers(
+    layers: dict[str, PlacedLayer], settings: Settings, catalogue: Catalogue, crs: CRS
+) -> tuple[dict[str, gpd.GeoDataFrame], list[LayerFacts]]:
+    """Return each layer as the stages use it, and what was understood of it.
+
+    The cells and shapes as the files have them are let go of layer by layer: both forms of all layers would need twice
+    the memory.
+    """
+    frames, facts = {}, []
+    for name, layer in layers.items():
+        frames[name] = layer_frame(layer, settings, catalogue, crs)
+        facts.append(layer_facts(layer, LAYERS[name][1], catalogue))
+        forget_content(layer.table)
+    return frames, facts
