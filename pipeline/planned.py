@@ -1,7 +1,6 @@
 """The stages ``plan`` and ``order`` as the audit and ``kerfbook plan`` share them, each held to its contract."""
 
 import datetime as dt
-from collections.abc import Callable
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -11,6 +10,7 @@ from pyproj import CRS
 from pipeline.audit import BoundRule, limits_of
 from pipeline.audit.pouring import pouring_limits
 from pipeline.audit.rules.dates import OpenLimits
+from pipeline.clock import Told
 from pipeline.contracts import ORDER_TABLES, PLAN_TABLES, Temperatures, check_tables
 from pipeline.intake.promised import Promised, promised_stops
 from pipeline.order import Orders, Spending, order
@@ -38,7 +38,7 @@ def plan_work(
     catalogue: Catalogue,
     rules: list[BoundRule],
     ground: Ground,
-    detail: Callable[[str], None],
+    told: Told,
 ) -> tuple[Plan, list[str]]:
     """Return the plan, and notices on it: promised stops that match no core, and the plan's own.
 
@@ -50,7 +50,7 @@ def plan_work(
         The programme, and the limits in force for it.
     ground
         Roads, temperatures and promises.
-    detail
+    told
         Receives progress updates.
     """
     allowed_days = limits_of(rules, "open-too-long", OpenLimits, cores).max_open_days
@@ -58,7 +58,7 @@ def plan_work(
     kept, notices = promised_stops(ground.promised, cores)
     planned = plan(
         cores.assign(allowed_days=allowed_days), ground.segments, settings, catalogue.materials.grout, supplier,
-        ground.day, ground.crs, plan_defaults(), ground.temperatures, kept if len(kept) else None, detail,
+        ground.day, ground.crs, plan_defaults(), ground.temperatures, kept if len(kept) else None, told,
     )  # fmt: skip
     check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     return planned, [*notices, *planned.notices]

@@ -12,7 +12,7 @@ class _Updates:
     def stage(self, name, number, count):
         self.seen.append((name, number, count))
 
-    def detail(self, text):
+    def detail(self, text, *_counted):
         self.seen.append(text)
 
 

@@ -26,7 +26,7 @@ class _Log:
     def stage(self, name, number, count):
         self.stages.append((name, number, count))
 
-    def detail(self, text):
+    def detail(self, text, *_counted):
         self.details.append(text)
 
 

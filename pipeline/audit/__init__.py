@@ -8,6 +8,8 @@ from typing import Any, Final, TypeVar
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
+from pyarrow import compute as pc
 
 import pipeline.audit.rules  # noqa: F401 - the families register their rules as they are imported
 from pipeline.audit.comparison import compare_groups, record_completeness
@@ -19,6 +21,7 @@ from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_APPLICABLE, NOT_ASSESSE
 from pipeline.audit.registry import AuditContext, BoundRule, bind_rules
 from pipeline.clock import Told, silent
 from pipeline.contracts import AUDIT_TABLES, MADE_FROM, URGENCIES, names_of
+from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import ContractError
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.workdays import Calendar
@@ -153,16 +156,30 @@ def _apply(
 
 def _table(cores: pd.DataFrame, rules: list[BoundRule], found: dict[str, Findings]) -> pd.DataFrame:
     """One row per finding, by core, then rule; ``core`` is the position of the core among the N."""
-    tables = []
+    places = []
     for bound in rules:
         at = cores.index.get_indexer(found[bound.rule.slug].templates.index)
-        if len(set(at)) < len(at):
+        if len(np.unique(at)) < len(at):
             raise ContractError(f"rule {bound.rule.slug}: two findings about one core")
-        tables.append(
-            pd.DataFrame({"core": at, "rule": bound.rule.slug, "severity": bound.severity, "urgency": bound.urgency})
-        )
-    every = pd.concat(tables).sort_values(["core", "rule"], kind="stable").reset_index(drop=True)
-    return every.assign(row=cores["row"].to_numpy()[every["core"]], core_id=cores["core_id"].to_numpy()[every["core"]])
+        places.append(at)
+    core = np.concatenate([np.zeros(0, dtype=np.intp), *places])
+    rule = np.repeat(np.arange(len(rules)), [len(at) for at in places])
+    by_name = pd.Series([bound.rule.slug for bound in rules], dtype="str").rank(method="dense").to_numpy()
+    order = np.lexsort((by_name[rule], core))
+    core, rule = core[order], rule[order]
+    of_rules = {
+        "rule": [bound.rule.slug for bound in rules],
+        "severity": [bound.severity for bound in rules],
+        "urgency": [bound.urgency for bound in rules],
+    }
+    return pd.DataFrame(
+        {
+            "core": core,
+            **{name: pd.Series(texts, dtype="str").take(rule).array for name, texts in of_rules.items()},
+            "row": cores["row"].to_numpy()[core],
+            "core_id": cores["core_id"].astype("str").take(core).array,
+        }
+    )
 
 
 def _counted(bound: BoundRule, outcomes: pd.Series) -> dict[str, Any]:
@@ -241,16 +258,15 @@ def _thresholds(cores: pd.DataFrame, rules: list[BoundRule]) -> pd.DataFrame:
 
 def _most_urgent(findings: pd.DataFrame, count: int) -> pd.Series:
     """The urgency of each of ``count`` cores: the most urgent among its failures and checks, missing without any."""
-    to_act_on = findings[findings["severity"].ne("note")]
-    rank = to_act_on["urgency"].map({name: at for at, name in enumerate(URGENCIES)})
-    least = rank.groupby(to_act_on["core"]).min().reindex(range(count))
-    return least.map(dict(enumerate(URGENCIES))).astype("str")
+    to_act_on = findings["severity"].ne("note").to_numpy()
+    rank = pd.Index(URGENCIES).get_indexer(pd.Index(findings["urgency"]))[to_act_on]
+    least = np.full(count, len(URGENCIES))
+    np.minimum.at(least, findings["core"].to_numpy()[to_act_on], rank)
+    return pd.Series([*URGENCIES, None], dtype="str").take(least).reset_index(drop=True)
 
 
 def _joined(findings: pd.DataFrame, count: int) -> pd.Series:
-    """The slugs of each of ``count`` cores, joined; most cores have none or one, and those need no joining."""
-    several = findings.duplicated("core", keep=False)
-    alone = findings[~several].set_index("core")["rule"]
-    many = findings[several].groupby("core")["rule"].agg(";".join)
-    joined: pd.Series = pd.concat([alone, many]).reindex(range(count), fill_value="").astype("str")
-    return joined
+    """The slugs of each of ``count`` cores, joined; ``findings`` are by core."""
+    ends = np.cumsum(np.bincount(findings["core"], minlength=count))
+    lists = pa.ListArray.from_arrays(pa.array(np.append(0, ends), pa.int32()), texts_of(findings["rule"]))
+    return as_column(pc.binary_join(lists, pa.scalar(";", pa.large_string())), pd.RangeIndex(count))

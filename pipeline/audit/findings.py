@@ -24,9 +24,12 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+from pyarrow import compute as pc
 
 from pipeline.audit.for_authority import authority_text, check_remedy, listed_for_authority
 from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import ContractError
 
 __all__ = [
@@ -44,6 +47,7 @@ __all__ = [
     "fields_of",
     "find",
     "found_items",
+    "nothing_found",
     "state_of",
     "values_in",
 ]
@@ -109,13 +113,16 @@ class Findings:
 
     def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
         """Return the findings by row number, each with the remedy for the state of its core."""
-        states = states.loc[self.templates.index]
-        remedy = pd.Series("", self.templates.index, dtype="str")
-        for state in STATES:
-            remedy = remedy.mask(states.eq(state), self.templates[state])
+        texts = [texts_of(self.templates[state]) for state in STATES]
+        remedy = texts[0]
+        if any(not text.equals(remedy) for text in texts[1:]):
+            which = pd.Index(STATES).get_indexer(pd.Index(states.loc[self.templates.index]))
+            remedy = pc.choose(pa.array(which, pa.int64()), *texts)
         by_row = pd.Index(rows.loc[self.templates.index], name="row")
         return Wording(
-            pd.DataFrame({"fault": self.templates["fault"], "remedy": remedy}).set_axis(by_row, axis="index"),
+            pd.DataFrame(
+                {"fault": self.templates["fault"].set_axis(by_row), "remedy": as_column(remedy, by_row)}, index=by_row
+            ),
             self.values.set_axis(by_row, axis="index"),
             {
                 name: tuple(
@@ -188,15 +195,35 @@ def find(
     listed = {name: tuple(items) for name, items in (lists or {}).items()}
     shown = {}
     kept = tuple(keeps)
-    for name in dict.fromkeys([*values_in(pd.unique(templates.to_numpy().ravel())), *kept]):
+    for name in dict.fromkeys([*values_in(_different([*columns.values()], cores.index)), *kept]):
         if name in listed:
             continue
         if name not in values and name not in cores:
             raise ContractError(f"a finding's template names {name!r}, which is no value of it")
         shown[name] = _of_all(values[name], cores.index) if name in values else cores[name]
-    for one in pd.unique(templates[list(STATES)].to_numpy().ravel()):
-        check_remedy(str(one))
+    for one in _different([columns[state] for state in STATES], cores.index):
+        check_remedy(one)
     return Findings(templates, pd.DataFrame(shown, index=cores.index), listed, kept=kept)
+
+
+def nothing_found(index: pd.Index) -> Findings:
+    """Return no findings; ``index`` has no rows."""
+    return Findings(pd.DataFrame("", index, ["fault", *STATES], dtype="str"), pd.DataFrame(index=index))
+
+
+def _different(columns: Iterable[Template], index: pd.Index) -> list[str]:
+    """Return the different templates of N rows, in the order in which one meets them row by row."""
+    if not len(index):
+        return []
+    met: list[tuple[int, int, str]] = []
+    for place, one in enumerate(columns):
+        if isinstance(one, str):
+            met.append((0, place, one))
+        else:
+            codes, texts = pd.factorize(_of_all(one, index))
+            first = np.unique(codes, return_index=True)[1].tolist()
+            met += [(row, place, str(texts[codes[row]])) for row in first]
+    return list(dict.fromkeys(text for *_, text in sorted(met)))
 
 
 def values_in(templates: Iterable[str]) -> list[str]:
@@ -214,7 +241,10 @@ def fields_of(template: str) -> list[tuple[str, str]]:
 
 
 def _of_all(value: object, index: pd.Index) -> pd.Series:
-    return value.loc[index] if isinstance(value, pd.Series) else pd.Series([value] * len(index), index)
+    if isinstance(value, pd.Series):
+        return value if value.index.equals(index) else value.loc[index]
+    # one cell that is repeated has the kind that a list of them would have
+    return pd.Series([value]).repeat(len(index)).set_axis(index) if len(index) else pd.Series([], index)
 
 
 def choose(condition: pd.Series, template: Template, otherwise: Template) -> pd.Series:

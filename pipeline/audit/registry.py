@@ -5,10 +5,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeVar, get_type_hints
 
+import numpy as np
 import pandas as pd
 
 from pipeline.audit.disclosure import revealed_by
-from pipeline.audit.findings import Findings
+from pipeline.audit.findings import Findings, nothing_found
 from pipeline.audit.limit_pairs import crossed_limits, pilot_hole_without_room
 from pipeline.audit.limits import Limit, LimitField, limit_fields, read_limit, vary_limit
 from pipeline.contracts import AUDIT_COLUMNS
@@ -122,14 +123,17 @@ class BoundRule:
 
     def assessed(self, cores: pd.DataFrame) -> pd.Series:
         """Return for each of N cores whether the rule applies to it and has what it needs."""
-        able = cores[list(self.rule.needs)].notna().all(axis="columns")
+        able = np.ones(len(cores), dtype=bool)
+        for need in self.rule.needs:
+            able &= cores[need].notna().to_numpy()
         if self.rule.needs_any:
-            able &= cores[list(self.rule.needs_any)].notna().sum(axis="columns") >= self.rule.at_least
+            there = np.sum([cores[name].notna().to_numpy() for name in self.rule.needs_any], axis=0)
+            able &= there >= self.rule.at_least
         if self.rule.applies_to == "open":
-            able &= cores["is_open"]
+            able &= cores["is_open"].to_numpy()
         elif self.rule.applies_to == "reinstated":
-            able &= cores["reinstated_at"].notna()
-        return able
+            able &= cores["reinstated_at"].notna().to_numpy()
+        return pd.Series(able, cores.index)
 
     def limits(self, cores: pd.DataFrame) -> Any:  # noqa: ANN401 - the dataclass that the rule's own signature names
         """Return the rule's limits, each one value where it is the same for all N cores, otherwise a column."""
@@ -146,8 +150,13 @@ class BoundRule:
 
     def find(self, cores: pd.DataFrame, able: pd.Series, context: AuditContext) -> Findings:
         """Return the findings about those of N cores that can be assessed."""
-        limits = self.limits(cores.loc[able, list(SCOPE_COLUMNS)])
-        return self.rule.find(cores.loc[able, self.rule.columns], limits, context)
+        which = able.to_numpy()
+        if not which.any():
+            return nothing_found(cores.index[:0])
+        scope, asked = cores[list(SCOPE_COLUMNS)], cores[self.rule.columns]
+        if not which.all():
+            scope, asked = scope[which], asked[which]
+        return self.rule.find(asked, self.limits(scope), context)
 
     def written(self) -> dict[str, Any]:
         """Return each limit that applies everywhere, as it is written."""

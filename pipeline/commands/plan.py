@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
+from pipeline.clock import Told, silent
 from pipeline.errors import OutputError, SettingsError
 from pipeline.intake.promised import read_promised
 from pipeline.intake.stock import read_stock
@@ -52,7 +53,7 @@ def plan_again(
     programme: Path | None = None,
     changes: dict[str, Any] | None = None,
     out: Path | None = None,
-    detail: Callable[[str], None] = lambda _: None,
+    detail: Told = silent,
 ) -> Replanned:
     """Plan the work of a finished run anew, and write plan, sheets, orders, loads and purchases.
 

@@ -7,7 +7,8 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
-from pipeline.locate.position_error import FAR, mass_in
+from pipeline.locate.edge_mass import mass_by_edges
+from pipeline.locate.position_error import FAR
 
 __all__ = ["AreaChances", "area_chances", "names_around", "near_edges"]
 
@@ -32,36 +33,69 @@ def area_chances(
     sigma: npt.NDArray[np.float64],
     polygons: npt.NDArray[np.object_],
     names: npt.NDArray[np.object_],
+    place: npt.NDArray[np.intp] | None = None,
 ) -> AreaChances:
-    """Return how likely each of N cores is to lie in each of M polygons that do not overlap.
+    """Return how likely each of Q cores is to lie in each of M polygons that do not overlap.
 
     Parameters
     ----------
-    x, y, sigma
-        N positions and the standard deviations of their errors along one axis, in metres; a core without a position
-        is in no polygon.
+    x, y
+        N positions, in metres; a core without one is in no polygon.
+    sigma
+        Q standard deviations of their errors along one axis, in metres.
     polygons, names
         M polygons in the same CRS and their names; several polygons may share a name.
+    place
+        Q, the position of each core, where several have the same one; None where each has its own.
     """
-    edge_m = np.full(len(x), np.nan)
-    placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    hit, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], sigma[placed]))
-    core = placed[hit]
-    points = shapely.points(x[core], y[core])
-    # most cores are far from every edge: they are inside or not
-    to_edge = shapely.distance(shapely.boundary(polygons)[polygon], points)
-    chance = shapely.intersects(polygons[polygon], points).astype(float)
+    place = np.arange(len(x)) if place is None else place
+    core, polygon, to_edge, is_inside = _reached(x, y, sigma, polygons, place)
     near = np.flatnonzero(to_edge < FAR * sigma[core])
-    chance[near] = mass_in(x[core[near]], y[core[near]], sigma[core[near]], polygons[polygon[near]])
-    np.fmin.at(edge_m, core[near], to_edge[near])
+    # most cores are far from every edge: they are inside or not
+    chance = is_inside.astype(float)
+    own = core[near]
+    at = place[own]
+    chance[near] = mass_by_edges(x[at], y[at], sigma[own], polygons, polygon[near], is_inside[near])
+    edge_m = np.full(len(sigma), np.nan)
+    np.fmin.at(edge_m, own, to_edge[near])
 
-    table = pd.DataFrame({"core": core, "name": names[polygon], "chance": chance})
+    code, distinct = pd.factorize(names, sort=True)
+    table = pd.DataFrame({"core": core, "name": code[polygon], "chance": chance})
     table = table[table["chance"].gt(_NEGLIGIBLE)].sort_values(["core", "name", "chance"])
     table = table.groupby(["core", "name"])["chance"].sum().reset_index()
     # drawing errors may put a core into two areas at once: the chances never add up to more than one
     total = table.groupby("core")["chance"].transform("sum")
     table["chance"] = table["chance"] / total.clip(lower=1.0)
-    return AreaChances(table, edge_m)
+    return AreaChances(table.assign(name=distinct[table["name"].to_numpy()]), edge_m)
+
+
+def _reached(
+    x: npt.NDArray[np.float64],
+    y: npt.NDArray[np.float64],
+    sigma: npt.NDArray[np.float64],
+    polygons: npt.NDArray[np.object_],
+    place: npt.NDArray[np.intp],
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+    """Return pairs of a core and a polygon, with the distance from its edge, in metres, and whether it holds the core.
+
+    The polygons are those that the widest error at a position reaches.
+    """
+    widest = np.zeros(len(x))
+    np.maximum.at(widest, place, sigma)
+    placed = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    hit, polygon = shapely.STRtree(polygons).query(_boxes(x[placed], y[placed], widest[placed]))
+    points = shapely.points(x[placed], y[placed])[hit]
+    used, own = np.unique(polygon, return_inverse=True)
+    to_edge = shapely.distance(shapely.boundary(polygons[used])[own], points)
+    is_inside = shapely.intersects(polygons[polygon], points)
+    # the same for every core at a position
+    order = np.argsort(place, kind="stable")
+    number = np.bincount(place, minlength=len(x))
+    first = np.cumsum(number) - number
+    spot = placed[hit]
+    pair = np.repeat(np.arange(len(spot)), number[spot])
+    within = np.arange(len(pair)) - np.repeat(np.cumsum(number[spot]) - number[spot], number[spot])
+    return order[first[spot[pair]] + within], polygon[pair], to_edge[pair], is_inside[pair]
 
 
 def names_around(

@@ -77,7 +77,7 @@ def surface_chances(
 
 def _blurred(x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray) -> AreaChances:
     """Return how likely each core is to lie in each area, over all the errors that its position may have."""
-    weighed = area_chances(x[blurs.core], y[blurs.core], blurs.sigma, polygons, names)
+    weighed = area_chances(x, y, blurs.sigma, polygons, names, blurs.core)
     table = weighed.table
     own = table["core"].to_numpy()
     table = table.assign(core=blurs.core[own], chance=table["chance"].to_numpy() * blurs.share[own])

@@ -13,7 +13,16 @@ import numpy.typing as npt
 import shapely
 from scipy.special import owens_t
 
-__all__ = ["FAR", "NSSDA_95", "WEIGHED", "mass_in", "reach_of_rounding_m", "rounding_weighed_m", "sigma_of"]
+__all__ = [
+    "FAR",
+    "NOTHING_BEYOND",
+    "NSSDA_95",
+    "WEIGHED",
+    "mass_in",
+    "reach_of_rounding_m",
+    "rounding_weighed_m",
+    "sigma_of",
+]
 
 # square root of the 95 % point of chi-square with two degrees of freedom: a circle of this many sigmas holds 95 %
 # (FGDC-STD-007.3-1998, NSSDA, gives it as 2.4477)
@@ -23,7 +32,7 @@ FAR: Final = 4.0
 # half the side of the square that errors are weighed over, in sigmas: 2 in 1,000,000,000 leave it by each of its sides
 WEIGHED: Final = FAR + 2
 # less than 1 in 1,000,000,000 lies beyond an edge this many sigmas away
-_NOTHING_BEYOND: Final = 6.0
+NOTHING_BEYOND: Final = 6.0
 _MOST_ROUNDING_M: Final = 100.0
 
 
@@ -113,6 +122,6 @@ def _triangle(
     angle = np.arctan2(v, h) - np.arctan2(u, h)
     # beyond an edge far enough away nothing is left to subtract
     beyond = np.zeros(len(h))
-    close = np.flatnonzero(~flat & (h < _NOTHING_BEYOND))
+    close = np.flatnonzero(~flat & (h < NOTHING_BEYOND))
     beyond[close] = owens_t(h[close], v[close] / h[close]) - owens_t(h[close], u[close] / h[close])
     return np.where(flat, 0.0, np.sign(cross) * (angle / (2 * np.pi) - beyond))

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from pipeline.order.lines import item_of
@@ -37,16 +38,7 @@ def demand_of(
         planned bags of that shade, it is due in the first period.
     """
     packed = lines[lines["packs"].notna()].astype({"packs": float})
-    spread = pd.concat(
-        [
-            _spread(packed[packed["district"].eq(district) & packed["item"].eq(item_of(shade))], starts, bags).assign(
-                district=district, item=item_of(shade)
-            )
-            for district, shade, bags in safety[["district", "shade", "safety_stock"]].itertuples(index=False)
-        ]
-        or [packed.iloc[:0]],
-        ignore_index=True,
-    )
+    spread = _spread_over_periods(packed, starts, safety)
     both = pd.concat([packed.assign(safety_stock=0.0), spread], ignore_index=True)
     yards = {name: ordering.supplier_of(name, with_stock) for name in both["district"].unique()}
     sums = both.assign(yard=both["district"].map(yards).astype("str")).groupby(["yard", "item", "period"], sort=True)
@@ -58,19 +50,36 @@ def demand_of(
     )
 
 
-def _spread(lines: pd.DataFrame, starts: pd.Series, bags: float) -> pd.DataFrame:
-    """Return ``period``, ``packs`` (none) and ``safety_stock`` of one district and shade: whole bags that add up."""
-    whole = int(np.ceil(round(max(float(bags), 0.0), 9))) if np.isfinite(bags) else 0
-    by_time = lines.assign(start=lines["period"].map(starts)).sort_values(["start", "period"], kind="stable")
-    if whole == 0 or starts.empty:
-        return pd.DataFrame({"period": by_time["period"].iloc[:0], "packs": 0.0, "safety_stock": 0.0})
-    packs = by_time["packs"].to_numpy(float)
-    if packs.sum() == 0:
-        first = starts.sort_values(kind="stable").index[:1]
-        return pd.DataFrame({"period": first, "packs": 0.0, "safety_stock": float(whole)})
+def _spread_over_periods(packed: pd.DataFrame, starts: pd.Series, safety: pd.DataFrame) -> pd.DataFrame:
+    """Return ``district``, ``item``, ``period``, ``packs`` (none) and ``safety_stock``: whole bags that add up."""
+    names = ["district", "item", "period"]
+    spread = packed.iloc[:0][names].assign(packs=0.0, safety_stock=0.0)
+    if safety.empty or starts.empty:
+        return spread
+    by_time = packed.assign(start=packed["period"].map(starts)).sort_values(["start", "period"], kind="stable")
+    at = by_time.groupby(names[:2]).indices
+    period, packs = by_time["period"].to_numpy(), by_time["packs"].to_numpy(float)
+    first = starts.sort_values(kind="stable").index[0]
+    rows: list[tuple[str, str, str, float, float]] = []
+    for district, shade, bags in safety[["district", "shade", "safety_stock"]].itertuples(index=False):
+        whole = int(np.ceil(round(max(float(bags), 0.0), 9))) if np.isfinite(bags) else 0
+        if whole == 0:
+            continue
+        item = item_of(shade)
+        mine = at.get((district, item), np.empty(0, dtype=np.int64))
+        if packs[mine].sum() == 0:
+            rows.append((district, item, first, 0.0, float(whole)))
+            continue
+        parts = _whole_parts(whole, packs[mine])
+        rows += [(district, item, when, 0.0, part) for when, part in zip(period[mine], parts, strict=True)]
+    return pd.DataFrame(rows, columns=list(spread)).astype(spread.dtypes)
+
+
+def _whole_parts(whole: int, packs: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return whole bags in proportion to the packs of some periods, adding up to ``whole``."""
     # what is rounded comes with the first bags that it is for
-    until = np.ceil((whole * packs.cumsum() / packs.sum()).round(9))
-    return pd.DataFrame({"period": by_time["period"], "packs": 0.0, "safety_stock": np.diff(until, prepend=0.0)})
+    until: npt.NDArray[np.float64] = np.ceil((whole * packs.cumsum() / packs.sum()).round(9))
+    return np.diff(until, prepend=0.0)
 
 
 def yards_asked_for(districts: Iterable[str], ordering: Ordering, with_stock: Collection[str]) -> list[str]:

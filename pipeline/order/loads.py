@@ -9,7 +9,7 @@ from pipeline.contracts import CORE_STATES, ORDER_TABLES, names_of
 from pipeline.order.lines import item_of, whole_packs
 from pipeline.order.periods import written
 from pipeline.programme.catalogue import Catalogue, Materials
-from pipeline.programme.cautions import cautions_of_sheet
+from pipeline.programme.cautions import cautions_of_sheets
 
 __all__ = ["LOAD_COLUMNS", "crew_loads"]
 
@@ -112,9 +112,6 @@ def _visit_heads(now: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     heads = by_visit.agg(day=("day", "first"), crew=("crew", "first"))
     districts = now.drop_duplicates(["visit", "district"]).groupby("visit")["district"]
     heads["district"] = districts.agg("; ".join)
-    sheets = {
-        visit: " ".join(cautions_of_sheet(catalogue.core_cautions, mine["state"], mine["surface"], mine["core_kg"]))
-        for visit, mine in by_visit
-    }
-    heads["cautions"] = pd.Series(sheets, dtype="str").reindex(heads.index)
+    cautions = cautions_of_sheets(catalogue.core_cautions, now["visit"], now["state"], now["surface"], now["core_kg"])
+    heads["cautions"] = cautions.reindex(heads.index)
     return heads

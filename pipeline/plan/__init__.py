@@ -1,7 +1,6 @@
 """Plan: which crew puts back which core on which day, in which order, from which mix."""
 
 import datetime as dt
-from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import geopandas as gpd
@@ -9,6 +8,7 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
+from pipeline.clock import Told, silent
 from pipeline.contracts import Temperatures
 from pipeline.plan.bounds import Planned, Weights, bounds_of
 from pipeline.plan.checker import Tables
@@ -73,7 +73,7 @@ def plan(
     defaults: PlanDefaults,
     temperatures: Temperatures | None = None,
     kept: pd.DataFrame | None = None,
-    detail: Callable[[str], None] | None = None,
+    told: Told = silent,
 ) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
@@ -88,7 +88,7 @@ def plan(
         The day of the audit; the run's CRS, in which positions of yards are found.
     defaults, temperatures
         What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
-    kept, detail
+    kept, told
         Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); receives progress.
     """
     planning = settings.plan
@@ -100,7 +100,7 @@ def plan(
     teams, works = _teams(settings, frame, crs, defaults, curing, wait_min, days)
     frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
     work = _work(cores, segments, jobs, settings, grout, wait_min, days, teams, works, kept)
-    routes = routes_of(work, planning.iterations, planning.seed, detail)
+    routes = routes_of(work, planning.iterations, planning.seed, told)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
@@ -112,7 +112,7 @@ def plan(
         mixes,
         crew_days,
         _not_planned(work, jobs, stops, curing),
-        typed("bounds", _bounds(work, routes, stops, crew_days)),
+        typed("bounds", _bounds(work, routes, stops, crew_days, told)),
         crews,
         typed("minutes", force.table),
         checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
@@ -152,11 +152,11 @@ def _dropped(work: Work, routes: Routes) -> list[str]:
     return dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
 
 
-def _bounds(work: Work, routes: Routes, stops: pd.DataFrame, crew_days: pd.DataFrame) -> pd.DataFrame:
+def _bounds(work: Work, routes: Routes, stops: pd.DataFrame, crew_days: pd.DataFrame, told: Told) -> pd.DataFrame:
     planned = Planned(
         work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min, work.travel, work.rules
     )
-    return bounds_of(planned, _WEIGHTS, stops, crew_days, routes.sets)
+    return bounds_of(planned, _WEIGHTS, stops, crew_days, routes.sets, told)
 
 
 def _teams(

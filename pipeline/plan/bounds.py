@@ -10,11 +10,12 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from pipeline.clock import Told, silent
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.day_prices import Offer, day_prices, least_cost
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
 from pipeline.plan.prices import proven_prices
-from pipeline.plan.schedule import shared_teams
+from pipeline.plan.schedule import shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Travel
 
@@ -70,7 +71,12 @@ class _Least(NamedTuple):
 
 
 def bounds_of(
-    work: Planned, weights: Weights, stops: pd.DataFrame, crew_days: pd.DataFrame, sets: list[MixSets | None]
+    work: Planned,
+    weights: Weights,
+    stops: pd.DataFrame,
+    crew_days: pd.DataFrame,
+    sets: list[MixSets | None],
+    told: Told = silent,
 ) -> pd.DataFrame:
     """Return the bounds of a plan, as PLAN_TABLES' ``bounds``.
 
@@ -84,6 +90,8 @@ def bounds_of(
         The tables of the plan.
     sets
         For each group of crews that share districts, the sets of its jobs that can share a mix, if they are known.
+    told
+        Receives progress updates.
     """
     day = stops["day"].reindex(work.jobs.index).to_numpy().astype("datetime64[D]")
     is_planned = ~np.isnat(day)
@@ -91,9 +99,9 @@ def bounds_of(
     lateness = float(work.late[np.arange(len(on)), on].sum())
     left_out = float((~is_planned).sum())
     bags, days, late, objective, covered, is_whole = 0.0, 0.0, 0.0, 0.0, np.zeros(len(on), dtype=bool), True
-    for together, known in zip(shared_teams(work.teams), sets, strict=True):
+    for (together, here), known in zip(shared_jobs(work.teams, work.jobs["district"]), sets, strict=True):
         teams = [work.teams[at] for at in together]
-        here = np.flatnonzero(work.jobs["district"].isin({name for team in teams for name in team.districts}))
+        told("bounds of the plan", int(covered.sum()), len(covered), "cores")
         covered[here] = True
         group = _Group(work, weights, teams, work.works[together], here, is_planned[here])
         found = group.prices(known)

@@ -95,7 +95,10 @@ def not_planned_of(
     carries = _most(able.fits, [team.crew.carries_kg for team in teams])
     shift = _most(able.fits, [_shift_min(team) for team in teams])
     far = _from_start(late, able.fits, teams, travel) / metres_per_min
-    has_day = (able.fits.astype(np.float32) @ works.astype(np.float32) > 0) & allowed
+    # crews differ by district and surface alone: few jobs differ in who may do them
+    kinds, kind = np.unique(np.packbits(able.fits, axis=1), axis=0, return_inverse=True)
+    crews = np.unpackbits(kinds, axis=1, count=len(teams)).astype(np.float32)
+    has_day = (crews @ works.astype(np.float32) > 0)[kind.reshape(-1)] & allowed
     last = pd.Timestamp(days[-1])
     too_late = late["booked_on"].gt(last).to_numpy()
     some_work = works.any(axis=0)

@@ -21,6 +21,7 @@ DAY_MIN: Final = 60.0
 LEFT_OUT_MIN: Final = 300.0
 # a core that is put off counts as done so many days after the days that are planned together
 PUT_OFF_DAYS: Final = 7
+_ROWS: Final = 20_000
 
 
 def objective_of(late: Floats, allowed: Bools, planned_on: Floats, crew_days: pd.DataFrame) -> pd.DataFrame:
@@ -37,7 +38,10 @@ def objective_of(late: Floats, allowed: Bools, planned_on: Floats, crew_days: pd
     """
     is_planned = np.isfinite(planned_on)
     on = np.where(is_planned, planned_on, late.shape[1] - 1).astype(np.int64)
-    possible = np.where(allowed, late, np.inf).min(axis=1, initial=np.inf)
+    # in blocks, since a table of many jobs by many days is large
+    blocks = [slice(at, at + _ROWS) for at in range(0, len(late), _ROWS)]
+    least = [np.where(allowed[some], late[some], np.inf).min(axis=1, initial=np.inf) for some in blocks]
+    possible = np.concatenate([np.empty(0), *least])
     unavoidable = float(np.where(np.isfinite(possible), possible, late[:, -1]).sum())
     parts = [
         ("lateness on the first day possible", unavoidable, "min", 1.0),

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
+import pandas as pd
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -13,7 +14,7 @@ from pipeline.plan.objective import DAY_MIN, LEFT_OUT_MIN, PUT_OFF_DAYS
 from pipeline.plan.routing import Problem, solve_routes
 from pipeline.plan.travel import Floats, Ints, Travel
 
-__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_teams", "whole_day"]
+__all__ = ["CrewDay", "Route", "Visits", "schedule", "shared_jobs", "shared_teams", "whole_day"]
 
 # working days that are planned together
 _BLOCK_DAYS: Final = 5
@@ -76,6 +77,20 @@ def shared_teams(teams: list[Team]) -> Iterator[list[int]]:
         yield np.flatnonzero((group == number) & working).tolist()
 
 
+def shared_jobs(teams: list[Team], districts: pd.Series) -> Iterator[tuple[list[int], Ints]]:
+    """Yield the crews that have to be planned together, and the jobs in their districts.
+
+    ``districts``: those of the N jobs.
+    """
+    district, names = pd.factorize(districts)
+    order = np.argsort(district, kind="stable")
+    ends = np.searchsorted(district[order], np.arange(len(names) + 1))
+    for together in shared_teams(teams):
+        mine = pd.Index(names).get_indexer(pd.Index(sorted({name for at in together for name in teams[at].districts})))
+        here = [order[ends[one] : ends[one + 1]] for one in mine if one >= 0]
+        yield together, np.sort(np.concatenate([order[:0], *here]))
+
+
 class _Board(NamedTuple):
     """What stays the same from block to block."""
 
@@ -97,7 +112,7 @@ def schedule(
     iterations: int,
     seed: int,
     promised: dict[tuple[int, int], CrewDay] | None = None,
-    detail: Callable[[str], None] | None = None,
+    told: Callable[[int], None] = lambda _: None,
 ) -> list[Route]:
     """Return the routes of crews that share districts.
 
@@ -115,8 +130,8 @@ def schedule(
         When the search for each block ends, and where its random numbers start.
     promised
         What is left of the days of crews with promised visits, by number of the crew and of the day.
-    detail
-        Receives progress updates.
+    told
+        Is told before each block for how many cores a crew and a day have been found.
     """
     left = np.ones(len(visits.cores), dtype=bool)
     given = promised or {}
@@ -126,30 +141,34 @@ def schedule(
     open_days = np.flatnonzero(works.any(axis=0))
     routes = {key: list(crew_day.promised) for key, crew_day in given.items()}
     blocks = [open_days[at : at + _BLOCK_DAYS] for at in range(0, len(open_days), _BLOCK_DAYS)]
-    for number, block in enumerate(blocks):
+    for block in blocks:
         if not left.any():
             break
-        if detail is not None:
-            detail(f"{_named(teams)}, week {number + 1} of {len(blocks)}")
         vehicles = [(team, int(day)) for day in block for team in range(len(teams)) if works[team, day]]
         offered = _offered(board, left, vehicles, block)
+        if not len(offered):
+            continue
+        told(int(visits.cores[~left].sum()))
         problem = _problem(board, offered, vehicles, block)
         for vehicle, order in enumerate(solve_routes(problem, iterations, seed)):
             if order:
                 left[offered[order]] = False
                 routes.setdefault(vehicles[vehicle], []).extend(offered[order].tolist())
-    return [_route(board, key, routes[key]) for key in sorted(routes, key=lambda key: (key[1], key[0])) if routes[key]]
+    made = [(key, visited) for key, visited in sorted(routes.items(), key=lambda one: one[0][::-1]) if visited]
+    return _routes(board, made)
 
 
-def _route(board: _Board, key: tuple[int, int], made: list[int]) -> Route:
-    yard = board.teams[key[0]].place
-    leave = np.array([yard, *board.visits.exit[made]])
-    reach = np.array([*board.visits.entry[made], yard])
-    return Route(*key, made, board.travel.between(leave, reach))
-
-
-def _named(teams: list[Team]) -> str:
-    return teams[0].crew.name if len(teams) == 1 else f"{teams[0].crew.name} and {len(teams) - 1} more"
+def _routes(board: _Board, made: list[tuple[tuple[int, int], list[int]]]) -> list[Route]:
+    """Return the visits of each crew's day as a route; the distances of all of them are asked for at once."""
+    yards = [board.teams[team].place for (team, _), _ in made]
+    leave = [np.array([yard, *board.visits.exit[visited]]) for yard, (_, visited) in zip(yards, made, strict=True)]
+    reach = [np.array([*board.visits.entry[visited], yard]) for yard, (_, visited) in zip(yards, made, strict=True)]
+    none = np.empty(0, dtype=np.int64)
+    hops = board.travel.between(np.concatenate([none, *leave]), np.concatenate([none, *reach]))
+    ends = np.cumsum([len(one) for one in leave])
+    return [
+        Route(*key, visited, own) for (key, visited), own in zip(made, np.split(hops, ends)[: len(made)], strict=True)
+    ]
 
 
 def whole_day(team: Team, day: int) -> CrewDay:

@@ -17,6 +17,7 @@ from pipeline.plan.travel import Floats, Ints, Travel
 __all__ = ["Groups", "groups_of", "joined", "late_minutes", "visits_of"]
 
 _FAR_DUE = np.timedelta64(10_000, "D")
+_ROWS = 20_000
 
 
 class Groups(NamedTuple):
@@ -91,9 +92,14 @@ def late_minutes(jobs: pd.DataFrame, days: Days) -> Floats:
     """Return N by D: what each day costs in lateness, the weight of the job for each day after the one it is due on."""
     due = jobs["due_on"].to_numpy().astype("datetime64[D]")
     due = np.where(np.isnat(due), days[-1] + _FAR_DUE, due)
-    late = (days[None, :] - due[:, None]).astype("timedelta64[D]").astype(float)
-    result: Floats = np.maximum(late, 0.0) * jobs["weight"].to_numpy(float)[:, None]
-    return result
+    weight = jobs["weight"].to_numpy(float)[:, None]
+    late = np.empty((len(jobs), len(days)))
+    # a table of many jobs by many days is large: nothing of its size is made besides
+    for at in range(0, len(jobs), _ROWS):
+        some = slice(at, at + _ROWS)
+        apart = (days[None, :] - due[some, None]).astype("timedelta64[D]").astype(float)
+        late[some] = np.maximum(apart, 0.0) * weight[some]
+    return late
 
 
 def groups_of(jobs: pd.DataFrame, sets: list[list[int]], travel: Travel, rules: MixRules) -> Groups:

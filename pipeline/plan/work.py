@@ -1,16 +1,17 @@
 """The routes of all crews: group by group of crews that share districts, promised stops first."""
 
-from collections.abc import Callable
+from functools import partial
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from pipeline.clock import Told, silent
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.mix_sets import MixSets, mix_sets
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
-from pipeline.plan.schedule import Route, schedule, shared_teams
+from pipeline.plan.schedule import Route, schedule, shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.visits import Groups, groups_of, joined, visits_of
@@ -71,7 +72,7 @@ class Routes(NamedTuple):
     sets: list[MixSets | None]
 
 
-def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], None] | None) -> Routes:
+def routes_of(work: Work, iterations: int, seed: int, told: Told = silent) -> Routes:
     """Return the routes of all crews; ``iterations`` for each block of days, fewer in large plans."""
     jobs, promises = work.jobs, work.promises
     fewer = max(round(iterations * _FULL_SEARCH_JOBS / max(len(jobs), 1)), _FEWEST_ITERATIONS)
@@ -81,9 +82,9 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
     kept: list[int] = []
     over: list[int] = []
     sets: list[MixSets | None] = []
-    for together in shared_teams(work.teams):
+    looked_at = 0
+    for together, here in shared_jobs(work.teams, jobs["district"]):
         teams = [work.teams[at] for at in together]
-        here = np.flatnonzero(jobs["district"].isin({name for team in teams for name in team.districts}))
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
         free = np.flatnonzero(promises.team[here] < 0)
@@ -105,8 +106,9 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
             min(iterations, fewer),
             seed,
             rooms,
-            detail,
+            partial(_tell, told, looked_at, len(jobs)),
         )
+        looked_at += len(here)
         before = sum(len(part.worked) for part in made)
         routes += [
             one._replace(team=together[one.team], visits=[before + number for number in one.visits]) for one in found
@@ -120,6 +122,10 @@ def routes_of(work: Work, iterations: int, seed: int, detail: Callable[[str], No
     return Routes(
         routes, joined(made), np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped, sets
     )
+
+
+def _tell(told: Told, before: int, total: int, done: int) -> None:
+    told("crews' days", before + done, total, "cores")
 
 
 def _shared(

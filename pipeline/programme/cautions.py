@@ -19,7 +19,7 @@ __all__ = [
     "cautions_by_core",
     "cautions_by_state",
     "cautions_of_programme",
-    "cautions_of_sheet",
+    "cautions_of_sheets",
     "cautions_on_paper",
     "lifting_caution",
     "load_cautions",
@@ -155,19 +155,28 @@ def cautions_by_core(cautions: CoreCautions, states: pd.Series, surfaces: pd.Ser
     return pd.Series(np.array(texts, dtype=object)[codes], states.index, dtype="str")
 
 
-def cautions_of_sheet(cautions: CoreCautions, states: pd.Series, surfaces: pd.Series, core_kg: pd.Series) -> list[str]:
-    """Return the cautions for a sheet of N cores, each caution once, in the order of the states; see above."""
-    pairs = pd.DataFrame({"state": states, "surface": surfaces}).drop_duplicates()
+def cautions_of_sheets(
+    cautions: CoreCautions, sheets: pd.Series, states: pd.Series, surfaces: pd.Series, core_kg: pd.Series
+) -> pd.Series:
+    """Return the cautions for each sheet as one text, each caution once, in the order of the states.
+
+    ``sheets``: the sheet of each of N cores; the texts are on those in ascending order. Besides see above.
+    """
+    pairs = pd.DataFrame({"sheet": sheets, "state": states, "surface": surfaces}).drop_duplicates()
     rank = pairs["state"].map({state: place for place, state in enumerate(CORE_STATES)})
-    ordered = pairs.assign(rank=rank).sort_values(["rank", "surface"], kind="stable")
-    lines = [
-        line
-        for state, surface in ordered[["state", "surface"]].itertuples(index=False, name=None)
-        for line in cautions_by_state(cautions, str(state), _text(surface))
-    ]
-    if len(pairs):
-        lines.append(lifting_caution(cautions, float(core_kg.astype(float).max()), is_of_sheet=True))
-    return list(dict.fromkeys(lines))
+    ordered = pairs.assign(rank=rank).sort_values(["sheet", "rank", "surface"], kind="stable")
+    once = ordered[["state", "surface"]].drop_duplicates()
+    ways = {
+        (state, _text(surface)): cautions_by_state(cautions, str(state), _text(surface))
+        for state, surface in once.itertuples(index=False, name=None)
+    }
+    # a dictionary keeps each line once, where it came first
+    lines: dict[object, dict[str, None]] = {}
+    for sheet, state, surface in ordered[["sheet", "state", "surface"]].itertuples(index=False, name=None):
+        lines.setdefault(sheet, {}).update(dict.fromkeys(ways[state, _text(surface)]))
+    for sheet, heaviest in core_kg.astype(float).groupby(sheets).max().items():
+        lines[sheet][lifting_caution(cautions, float(heaviest), is_of_sheet=True)] = None
+    return pd.Series({sheet: " ".join(each) for sheet, each in lines.items()}, dtype="str")
 
 
 def translated(cautions: CoreCautions, own: Mapping[str, str]) -> CoreCautions:

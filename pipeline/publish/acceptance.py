@@ -6,9 +6,11 @@ import pandas as pd
 
 from pipeline.publish.words import Words
 
-__all__ = ["accepted_in_words", "accepted_until", "with_acceptance"]
+__all__ = ["DECIDED", "accepted_in_words", "accepted_until", "with_acceptance"]
 
 _HOLDS: Final = {"decision": "accept", "decision_standing": "holds"}
+# the columns of findings that show whether they are accepted
+DECIDED: Final = (*_HOLDS, "decided_until")
 
 
 def accepted_until(findings: pd.DataFrame) -> pd.Series:

@@ -45,7 +45,7 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
         crs=name_of(result.inputs.crs),
         cores=table.assign(street=street, planned=_planned(result, table), **kept, **dates, **second_choices),
         findings=result.counted_findings,
-        segments=result.inputs.segments.to_crs(_DRAWN),
+        segments=result.inputs.segments,
         districts=None if districts is None else districts.to_crs(_DRAWN),
         orders=result.orders.lines,
         unplaced=result.account["unplaced"],

@@ -9,6 +9,8 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+from pyarrow import compute as pc
 
 __all__ = ["Cells", "cells_of", "lines_of", "wrapped_lines"]
 
@@ -40,6 +42,17 @@ class Cells:
     def cut_texts(self) -> list[str]:
         """The texts, each cut to what a cell takes."""
         return [text if len(text) <= _LONGEST // 2 else _cut(text) for text in self.texts]
+
+    @property
+    def longest_text(self) -> int:
+        """The characters of the longest text."""
+        return max(map(len, self.texts), default=0)
+
+    @property
+    def longest_word(self) -> int:
+        """The characters of the longest word of any text."""
+        words = pc.split_pattern(pa.array(self.texts, pa.large_string()), " ").flatten()
+        return pc.max(pc.utf8_length(words)).as_py() or 0
 
     @property
     def has_cell(self) -> npt.NDArray[np.bool_]:
@@ -99,17 +112,26 @@ def lines_of(cells: Iterable[Cells], widths: Iterable[float], rows: int) -> npt.
     """Return the lines that each of N rows takes: those of the text that takes the most of its column."""
     most = np.ones(rows, dtype=np.intp)
     for one, width in zip(cells, widths, strict=True):
-        if one.texts:
+        room = _room(width)
+        texts = pa.array(one.texts, pa.large_string())
+        # a tab is as wide as several characters
+        wide = pc.or_(pc.greater(pc.utf8_length(texts), room), pc.match_substring(texts, "\t"))
+        long = np.flatnonzero(wide.to_numpy(zero_copy_only=False))
+        if len(long):
             # a cell without a text has the place after the last one
-            lines = np.array([*(wrapped_lines(text, width) for text in one.texts), 1], dtype=np.intp)
+            lines = np.ones(len(one.texts) + 1, dtype=np.intp)
+            lines[long] = [_wrapped(one.texts[at], room) for at in long]
             most = np.maximum(most, lines[one.text_codes])
     return most
 
 
 def wrapped_lines(text: str, width: float) -> int:
     """Return the lines that a text takes in a column so many characters wide."""
-    room = max(int(width), 1)
-    return 1 if len(text) <= room and "\t" not in text else _wrapped(text, room)
+    return _wrapped(text, _room(width))
+
+
+def _room(width: float) -> int:
+    return max(int(width), 1)
 
 
 @lru_cache(maxsize=10_000)

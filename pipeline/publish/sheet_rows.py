@@ -88,12 +88,15 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         if self.row_spans:
             return
         super()._calculate_spans()
-        ends = {block: tuple(map(int, span.split(":"))) for block, span in self.row_spans.items()}
+        blocks = len(self._lines) // _BLOCK + 1
+        low, high = np.full(blocks, len(self._columns) + 1), np.zeros(blocks, dtype=np.intp)
         for place, column in enumerate(self._columns, start=1):
-            for block in np.unique((np.flatnonzero(column.cells.has_cell) + 1) // _BLOCK).tolist():
-                low, high = ends.get(block, (place, place))
-                ends[block] = (min(low, place), max(high, place))
-        self.row_spans = {block: f"{low}:{high}" for block, (low, high) in ends.items()}
+            # the heading is the first row of the first block
+            here = np.unique(np.append(False, column.cells.has_cell).nonzero()[0] // _BLOCK)
+            low[here], high[here] = np.minimum(low[here], place), place
+        for block in np.flatnonzero(high).tolist():
+            ends = self.row_spans.get(block, f"{low[block]}:{high[block]}").split(":")
+            self.row_spans[block] = f"{min(int(ends[0]), low[block])}:{max(int(ends[1]), high[block])}"
 
     def _write_rows(self) -> None:
         if not len(self._lines):

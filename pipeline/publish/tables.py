@@ -246,9 +246,9 @@ def _widths(columns: Sequence[Cells]) -> list[float]:
         digits = cells.longest_figure
         # a heading is wrapped between its words
         words = max(len(word) for word in cells.heading.split(" ")) + _BUTTON
-        longest = max([digits, *map(len, cells.texts)]) + _INDENT
+        longest = max(digits, cells.longest_text) + _INDENT
         wanted.append(max(min(longest, _WIDEST), words, _NARROWEST))
-        unbroken = max([digits, *(len(word) for text in cells.texts for word in text.split(" "))]) + _INDENT
+        unbroken = max(digits, cells.longest_word) + _INDENT
         least.append(min(max(words, unbroken, _NARROWEST), wanted[-1]))
     most = _WIDEST
     while (

@@ -3,7 +3,6 @@
 Numbers, dates, money and plural forms follow the file's locale (CLDR, through babel).
 """
 
-import copy
 import datetime as dt
 import re
 import tomllib
@@ -16,13 +15,12 @@ from typing import Any, Final
 
 import pandas as pd
 from babel import Locale, UnknownLocaleError
-from babel.dates import format_date
-from babel.lists import format_list
-from babel.numbers import NumberPattern, format_currency
+from babel.numbers import format_currency
 from markupsafe import Markup, escape
 
 from pipeline.errors import SettingsError
 from pipeline.programme.resources import shipped
+from pipeline.publish.written_values import BRACES, listed_parts, sentence_parts, written_day, written_number
 
 __all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
 
@@ -34,7 +32,6 @@ MAP_TABLES: Final = (
 )  # fmt: skip
 _BASE: Final = "en"
 _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")
-BRACES: Final = re.compile(r"\{(\w+)\}")
 _PLURAL_CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
 # characters of a text; a register cell can hold a whole file, and the tables keep all of it
 _LONGEST: Final = 400
@@ -187,15 +184,16 @@ class Words:
 
     def say(self, key: str, **values: object) -> Markup:
         """Return a sentence as markup with its values filled in; the value ``n`` chooses the plural form."""
-        parts = [
-            escape(self._shown(values[part]) if position % 2 else part)
-            for position, part in enumerate(BRACES.split(self._sentence(key, values)))
-        ]
-        return Markup().join(parts)
+        parts = sentence_parts(self._sentence(key, values), is_markup=True)
+        # the text is escaped, and so is every value
+        return Markup(  # noqa: S704
+            "".join(escape(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts))
+        )
 
     def plainly(self, key: str, **values: object) -> str:
         """Return a sentence as plain text, for a chart; pass text from a register through ``plain_text`` first."""
-        return BRACES.sub(lambda found: str(self._shown(values[found[1]])), self._sentence(key, values))
+        parts = sentence_parts(self._sentence(key, values), is_markup=False)
+        return "".join(str(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts))
 
     def _sentence(self, key: str, values: dict[str, Any]) -> str:
         sentence = self.sentences[key]
@@ -212,9 +210,8 @@ class Words:
         if value is None or (isinstance(value, float) and pd.isna(value)):
             return Markup()
         text = str(value)
-        if len(text) <= most:
-            return Markup("<bdi>{}</bdi>").format(text)
-        return self.say("format.cut", text=Markup("<bdi>{}</bdi>").format(text[:most]), n=len(text))
+        shown = Markup(f"<bdi>{escape(text[:most])}</bdi>")  # noqa: S704 - escaped
+        return shown if len(text) <= most else self.say("format.cut", text=shown, n=len(text))
 
     def translated(self, text: str) -> str:
         """Return an English text of the catalogue or the contracts as the language has it, or else in English."""
@@ -231,12 +228,12 @@ class Words:
 
     def number(self, value: Any, digits: int = 0) -> str:  # noqa: ANN401 - any kind of number
         """Return a number with ``digits`` decimals."""
-        return self._formatted(self.locale.decimal_formats[None], value, (digits, digits))
+        return written_number(self.locale, "decimal", str(value), (digits, digits))
 
     def measure(self, value: float) -> str:
         """Return a number from the settings with the digits it has, six significant ones at most."""
         # adding zero takes the sign from "-0", which is no temperature
-        return self._formatted(self.locale.decimal_formats[None], round(float(f"{value:.6g}"), 6) + 0.0, (0, 6))
+        return written_number(self.locale, "decimal", str(round(float(f"{value:.6g}"), 6) + 0.0), (0, 6))
 
     def signed(self, value: float, digits: int = 0) -> str:
         """Return a difference with its sign, or an empty text for zero."""
@@ -246,12 +243,7 @@ class Words:
 
     def percent(self, share: float, digits: int = 0) -> str:
         """Return a share in percent with ``digits`` decimals."""
-        return self._formatted(self.locale.percent_formats[None], share, (digits, digits))
-
-    def _formatted(self, pattern: NumberPattern, value: Any, decimals: tuple[int, int]) -> str:  # noqa: ANN401 - any kind of number
-        own = copy.copy(pattern)
-        own.frac_prec = decimals
-        return str(own.apply(value, self.locale))
+        return written_number(self.locale, "percent", str(share), (digits, digits))
 
     def money(self, value: float, currency: str | None) -> Markup:
         """Return an amount in the programme's currency, which may be any text, or without one."""
@@ -262,25 +254,27 @@ class Words:
     def day(self, day: dt.date | str) -> str:
         """Return a date, given as such or in ISO form, as the locale writes it."""
         when = dt.date.fromisoformat(day) if isinstance(day, str) else day
-        return str(format_date(when, "medium", locale=self.locale))
+        return written_day(self.locale, when, "medium")
 
     def date(self, day: dt.date | str) -> Markup:
         """Return a date as markup that programs can read too."""
-        return Markup('<time datetime="{}">{}</time>').format(str(day)[:10], self.day(day))
+        return _time(str(day)[:10], self.day(day))
 
     def weekday(self, day: dt.date) -> Markup:
         """Return a date with its day of the week, as markup that programs can read too."""
-        return Markup('<time datetime="{}">{}</time>').format(
-            day.isoformat(), format_date(day, "full", locale=self.locale)
-        )
+        return _time(day.isoformat(), written_day(self.locale, day, "full"))
 
     def listed(self, parts: Iterable[object]) -> Markup:
         """Return parts as a list in a sentence, with the language's commas and its word for "and"."""
         escaped = [escape(part) for part in parts]
-        # babel joins plain text: it gets a mark per part, and the parts replace the marks afterwards
-        marks = [f"\x00{position}\x00" for position in range(len(escaped))]
-        joined = str(escape(format_list(marks, locale=self.locale))) if marks else ""
-        return Markup(re.sub("\x00(\\d+)\x00", lambda found: str(escaped[int(found[1])]), joined))  # noqa: S704 - every part is escaped
+        pieces = listed_parts(self.locale, len(escaped))
+        return Markup(  # noqa: S704 - every part is escaped
+            "".join(escaped[int(piece)] if place % 2 else piece for place, piece in enumerate(pieces))
+        )
+
+
+def _time(day: str, shown: str) -> Markup:
+    return Markup(f'<time datetime="{escape(day)}">{escape(shown)}</time>')  # noqa: S704 - escaped
 
 
 def words_of(language: str, sentences: dict[str, Any] | None = None) -> Words:

@@ -128,6 +128,8 @@ def _as_array(cells: tuple[Any, ...]) -> pa.Array:
         return pa.array(cells, pa.int64())
     if kinds and kinds <= {int, float}:
         return pa.array([None if cell is None else float(cell) for cell in cells], pa.float64())
+    if kinds <= {str}:
+        return pa.array(cells, pa.string())
     # bytes in a column of texts belong to no pack: they are shown as such, and so differ
     return pa.array(
         [None if cell is None else cell if isinstance(cell, str) else repr(cell) for cell in cells], pa.string()

@@ -1,5 +1,6 @@
 """Findings: templates and typed values for whole columns, and the remedy for a core's state."""
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
@@ -10,6 +11,7 @@ from pipeline.audit.findings import (
     STATES,
     ItemKind,
     Remedies,
+    _different,
     choose,
     choose_by,
     fields_of,
@@ -153,3 +155,15 @@ def test_the_order_of_cores_changes_no_remedy(states, random):
 def test_every_column_that_intake_reads_has_a_label_without_a_unit_or_an_underscore():
     assert set(LABELS) == {column.name for column in REGISTER_COLUMNS}
     assert all(label and label[0].isupper() and "_" not in label for label in LABELS.values())
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_different_templates_come_in_the_order_in_which_rows_are_read(seed):
+    random = np.random.default_rng(seed)
+    rows = int(random.integers(0, 6))
+    columns = [
+        pd.Series(random.choice(["a", "b", "c"], rows), range(rows), dtype="str") if random.random() < 0.5 else "b"
+        for _ in range(3)
+    ]
+    read = [one if isinstance(one, str) else one[row] for row in range(rows) for one in columns]
+    assert _different(columns, pd.RangeIndex(rows)) == list(dict.fromkeys(read))

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.run import run_programme
-from tests.bench.bench_audit import make
+from tests.bench.whole_town import make_town
 
 # where each function is called from; what one of them calls counts in both. A profiler would slow the whole down
 _PARTS = {
@@ -42,7 +42,7 @@ def _timed(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
 def main() -> None:
     cores = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     with tempfile.TemporaryDirectory() as name:
-        make(Path(name), cores, reinstated=0.0)
+        make_town(Path(name), cores, cores // 4, cores // 12, reinstated=0.0)
         for module, names in _PARTS.items():
             for part in names:
                 setattr(import_module(module), part, _timed(part, getattr(import_module(module), part)))

@@ -1,23 +1,19 @@
-"""Size of the report and seconds to draw it: ``python tests/bench/bench_report.py 100000``.
-
-The programme is that of ``bench_audit.py``: a grid of streets, with six in ten cores reinstated.
-"""
+"""Size of the report and seconds to draw it: ``python -m tests.bench.bench_report 100000``."""
 
 import sys
 import tempfile
 import time
 from pathlib import Path
 
-from bench_audit import make
-
 from pipeline.publish.report.report import draw_report
 from pipeline.run import run_programme
+from tests.bench.whole_town import make_town
 
 
 def main(cores: int) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        make(folder, cores)
+        make_town(folder, cores, cores // 4, cores // 12)
         result = run_programme(folder / "programme.toml", None)
         for _ in range(3):
             start = time.perf_counter()

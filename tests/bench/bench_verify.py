@@ -15,7 +15,7 @@ import geopandas as gpd
 from pipeline.clock import peak_mb
 from pipeline.commands.verify import verify
 from pipeline.run import run_programme
-from tests.bench.bench_audit import make
+from tests.bench.whole_town import make_town
 
 _WORKS = """
 [planned_works]
@@ -39,13 +39,13 @@ class _Stages:
             print(f"  {self._name:<12} {now - self._from:8.2f} s   peak {peak_mb():,.0f} MB")
         self._name, self._from = name, now
 
-    def detail(self, text: str) -> None:
+    def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
         """Ignore what a stage works on."""
 
 
 def _pack(folder: Path, cores: int) -> Path:
-    make(folder, cores)
-    roads = gpd.read_file(folder / "roads.gpkg").iloc[::_EACH]
+    make_town(folder, cores, cores // 4, cores // 12)
+    roads = gpd.read_parquet(folder / "roads.parquet").iloc[::_EACH]
     works = {"id": [f"W-{number}" for number in range(len(roads))], "first": "2026-10-05", "last": "2026-11-20"}
     gpd.GeoDataFrame(
         {**works, "name": "Works on " + roads["name"].to_numpy()},

@@ -58,7 +58,9 @@ _DIRTY: Final = {"dia": 4, "depth": 4, "cut": 3, "position": 2, "far": 3, "copy"
 _ID_OF_NOBODY: Final = None
 
 
-def make_town(folder: Path, cores: int, segments: int, polygons: int, choose: str = "likeliest") -> None:
+def make_town(
+    folder: Path, cores: int, segments: int, polygons: int, choose: str = "likeliest", reinstated: float = 0.6
+) -> None:
     """Write ``programme.toml`` and its four GeoParquet files for a town of that size; the same call writes the same town.
 
     Parameters
@@ -66,13 +68,15 @@ def make_town(folder: Path, cores: int, segments: int, polygons: int, choose: st
     folder
         Takes the files.
     cores
-        Rows of the register; three in five are reinstated, about two in a hundred have a trouble.
+        Rows of the register; about two in a hundred have a trouble.
     segments
         Road segments of about 100 m, half of them west to east.
     polygons
         Surface polygons: ribbons of several segments, which overlap where streets cross.
     choose
         Of the programme's ``[matching]``: "likeliest" or "nearest".
+    reinstated
+        Share of the cores that are reinstated.
     """
     random = np.random.default_rng(17)
     side = max(int(np.sqrt(segments / 2)), 4)
@@ -97,7 +101,7 @@ def make_town(folder: Path, cores: int, segments: int, polygons: int, choose: st
     _write(roads, lines, folder / "roads.parquet")
     _write({"surface": of_ribbon}, _ribbons(lines, code, half_width), folder / "surfaces.parquet")
     _write({"name": [f"District {n:03d}" for n in range(100)]}, _districts(side), folder / "districts.parquet")
-    _register(folder, cores, lines, name, surface, half_width, random)
+    _register(folder, cores, lines, name, surface, half_width, random, reinstated)
     (folder / "programme.toml").write_text(PROGRAMME.replace("CHOOSE", choose), encoding="utf-8")
 
 
@@ -155,6 +159,7 @@ def _register(
     surface: npt.NDArray,
     half_width: npt.NDArray,
     random: np.random.Generator,
+    reinstated: float,
 ) -> None:
     on = random.integers(0, len(lines), count)
     share = random.uniform(0.02, 0.98, count)
@@ -170,7 +175,7 @@ def _register(
     street[short] = (pd.Series(street[short], dtype="str") + " St").to_numpy(dtype=object)
     cut = np.datetime64(AS_OF) - random.integers(1, 700, count).astype("timedelta64[D]")
     filled = cut + random.integers(0, 3, count).astype("timedelta64[D]")
-    done = random.uniform(size=count) < 0.6
+    done = random.uniform(size=count) < reinstated
     finished = filled + random.integers(0, 40, count).astype("timedelta64[D]")
     done &= finished <= np.datetime64(AS_OF)
     litres = random.normal(11, 2, count).clip(3)

@@ -23,7 +23,7 @@ class _Record:
     def stage(self, name, place, count):
         self.stages.append((name, place, count))
 
-    def detail(self, text):
+    def detail(self, text, *_counted):
         self.details.append(text)
 
 

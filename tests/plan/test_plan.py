@@ -122,9 +122,13 @@ def test_a_promise_of_a_crew_that_is_gone_is_dropped_with_a_notice(given: dict[s
 
 
 def test_progress_is_reported(given: dict[str, Any]) -> None:
-    told: list[str] = []
-    again(given, detail=told.append)
-    assert told[0].startswith("A, week 1 of ")
+    """Nothing is planned at first; the bounds come last, once for the one crew."""
+    told: list[tuple[Any, ...]] = []
+    again(given, told=lambda *update: told.append(update))
+    jobs = told[0][2]
+    assert told[0] == ("crews' days", 0, jobs, "cores")
+    assert told[-1] == ("bounds of the plan", 0, jobs, "cores")
+    assert all(done <= jobs for _, done, _, _ in told)
 
 
 def test_on_days_too_cold_for_grout_crews_survey(given: dict[str, Any]) -> None:

@@ -1,7 +1,8 @@
 import numpy as np
+import pandas as pd
 
 from pipeline.plan.crews import Bools, Team
-from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_teams
+from pipeline.plan.schedule import CrewDay, Visits, schedule, shared_jobs, shared_teams
 from pipeline.plan.travel import Floats, Travel
 from pipeline.programme.plan import Crew
 
@@ -53,6 +54,13 @@ def every_day(teams: int, days: int) -> Bools:
 def test_crews_that_share_a_district_are_planned_together() -> None:
     teams = [team("A", "East", "West"), team("B", "North"), team("C", "West", "South"), team("D")]
     assert list(shared_teams(teams)) == [[0, 2], [1]]
+
+
+def test_crews_that_share_a_district_get_the_jobs_of_all_of_their_districts() -> None:
+    teams = [team("A", "East", "West"), team("B", "North"), team("C", "West", "South", "Empty"), team("D")]
+    districts = pd.Series(["North", "West", "Nowhere", "East", "North", "South"])
+    found = [(together, here.tolist()) for together, here in shared_jobs(teams, districts)]
+    assert found == [([0, 2], [1, 3, 5]), ([1], [0, 4])]
 
 
 def test_what_costs_most_to_put_off_is_done_first() -> None:
@@ -116,14 +124,24 @@ def test_the_hops_of_a_route_lead_from_the_yard_and_back_to_it() -> None:
     assert sorted(route.visits) == [0, 1]
 
 
-def test_every_block_of_days_is_reported() -> None:
-    told: list[str] = []
-    given = visits([[0.0] * 12] * 40, crews=2)
+def test_before_each_block_of_days_the_cores_planned_so_far_are_reported() -> None:
+    """Two crews and five days of four hours: 40 visits of an hour, of which 3 fit into a day, take two blocks."""
+    told: list[int] = []
+    given = visits([[0.0] * 12] * 40, crews=2, entry=np.zeros(40, dtype=np.int64), exit=np.zeros(40, dtype=np.int64))
     teams = [team("A", "East", place=40), team("B", "East", place=40)]
-    schedule(
-        given, teams, every_day(2, 12), np.full(12, np.nan), along_a_road(40), METRES_PER_MIN, 5, 1, None, told.append
-    )
-    assert told[0] == "A and 1 more, week 1 of 3"
+    free: Floats = np.full(12, np.nan)
+    schedule(given, teams, every_day(2, 12), free, along_a_road(40), METRES_PER_MIN, 5, 1, None, told.append)
+    assert told == [0, 30]
+
+
+def test_days_without_anything_to_do_are_passed_over() -> None:
+    told: list[int] = []
+    allowed = np.array([[False] * 5 + [True] * 5])
+    given = visits([[0.0] * 10], allowed=allowed)
+    teams, free = [team("A", "East", place=1)], np.full(10, np.nan)
+    routes = schedule(given, teams, every_day(1, 10), free, along_a_road(1), METRES_PER_MIN, 5, 1, None, told.append)
+    assert told == [0]
+    assert [route.day >= 5 for route in routes] == [True]
 
 
 def test_a_day_on_which_grout_may_be_poured_for_some_hours_only_is_shorter() -> None:

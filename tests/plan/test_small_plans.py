@@ -53,7 +53,7 @@ def _planned(work):
     days = len(work.days)
     none = np.zeros(days)
     curing = Curing(none + 15, np.ones(days, bool), work.wait_min, none, none + ALL_DAY_MIN, ("forecast",) * days)
-    stops, _, crew_days = stops_of(work, routes_of(work, 200, 1, None), curing, waits=True)
+    stops, _, crew_days = stops_of(work, routes_of(work, 200, 1), curing, waits=True)
     return stops, crew_days
 
 

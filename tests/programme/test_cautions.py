@@ -1,5 +1,6 @@
 """The cautions for a core, by its state, surface and weight; and for a sheet of cores."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -9,7 +10,7 @@ from pipeline.programme.cautions import (
     cautions_by_core,
     cautions_by_state,
     cautions_of_programme,
-    cautions_of_sheet,
+    cautions_of_sheets,
     lifting_caution,
 )
 
@@ -102,12 +103,38 @@ def test_each_core_has_its_own_cautions_in_the_order_of_the_cores():
 def test_no_cores_are_no_error():
     columns = [column.astype(kind) for column, kind in zip(_columns(), ("str", "str", float), strict=True)]
     assert cautions_by_core(_CAUTIONS, *columns).empty
-    assert cautions_of_sheet(_CAUTIONS, *columns) == []
+    assert cautions_of_sheets(_CAUTIONS, columns[2].astype(int), *columns).empty
+
+
+def _lines(columns):
+    """Return the cautions of one sheet, core by core in the order of the states."""
+    states, surfaces, core_kg = columns
+    cores = sorted(zip(states, surfaces, strict=True), key=lambda core: (CORE_STATES.index(core[0]), core[1]))
+    lines = [line for state, surface in cores for line in cautions_by_state(_CAUTIONS, state, surface)]
+    return list(dict.fromkeys([*lines, lifting_caution(_CAUTIONS, core_kg.max(), is_of_sheet=True)]))
+
+
+def test_the_cautions_of_many_sheets_are_those_of_each_by_itself():
+    random = np.random.default_rng(1)
+    cores = pd.DataFrame(
+        {
+            "sheet": random.integers(0, 40, 300),
+            "state": random.choice(CORE_STATES, 300),
+            "surface": random.choice([*_CATALOGUE.surfaces], 300),
+            "core_kg": np.where(random.random(300) < 0.1, np.nan, random.random(300) * 200),
+        }
+    )
+    texts = cautions_of_sheets(_CAUTIONS, cores["sheet"], cores["state"], cores["surface"], cores["core_kg"])
+    assert texts.index.tolist() == sorted(set(cores["sheet"]))
+    for sheet, mine in cores.groupby("sheet"):
+        assert texts[sheet] == " ".join(_lines((mine["state"], mine["surface"], mine["core_kg"])))
 
 
 def test_a_sheet_has_each_caution_once_by_state_and_names_the_heaviest_core():
     columns = _columns(("back", "asphalt", 30.0), ("open", "concrete", 120.1), ("open", "composite", None))
-    lines = cautions_of_sheet(_CAUTIONS, *columns)
+    text = cautions_of_sheets(_CAUTIONS, pd.Series([7, 7, 7]), *columns)[7]
+    lines = _lines(columns)
+    assert text == " ".join(lines)
     assert lines[:2] == _CAUTIONS.state.open
     assert len(lines) == len(set(lines))
     assert lines.index(_CAUTIONS.state.open[0]) < lines.index(_CAUTIONS.state.back[0])

@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import stdtr
+from scipy.special import chdtr, stdtr
 
 from pipeline.audit.comparison.groups import taken_into_account
 from pipeline.audit.comparison.measures import WORKMANSHIP, Grounds, is_workmanship
@@ -73,8 +73,6 @@ def odds_and_homogeneity(checks: pd.DataFrame, effect: float) -> tuple[float, fl
     tuple
         Missing where no stratum has both findings and passes, in the group and elsewhere together.
     """
-    from statsmodels.stats.contingency_tables import StratifiedTable  # noqa: PLC0415 - a second to load
-
     number = checks.groupby(["rule", "stratum"]).ngroup().to_numpy()
     # first row and column: the group, found
     cell = number * 4 + 2 * (~checks["in_group"].to_numpy()) + (~checks["is_found"].to_numpy())
@@ -82,11 +80,30 @@ def odds_and_homogeneity(checks: pd.DataFrame, effect: float) -> tuple[float, fl
     informative = (tables.sum(axis=1) > 0).all(axis=1) & (tables.sum(axis=2) > 0).all(axis=1)
     if not informative.any():
         return np.nan, np.nan
-    stratified = StratifiedTable(np.moveaxis(tables[informative], 0, 2) / effect)
+    table = np.moveaxis(tables[informative], 0, 2) / effect
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = float(stratified.oddsratio_pooled)
-        equal = float(stratified.test_equal_odds().pvalue) if informative.sum() > 1 and 0 < ratio < np.inf else np.nan
+        ratio = float(_pooled_ratio(table))
+        equal = _equal_odds(table, ratio) if informative.sum() > 1 and 0 < ratio < np.inf else np.nan
     return ratio, equal
+
+
+def _pooled_ratio(table: npt.NDArray[np.float64]) -> np.float64:
+    """Return the odds ratio of Mantel and Haenszel (J. Natl. Cancer Inst. 22, 1959) over tables of two by two."""
+    n = table.sum(0).sum(0)
+    ratio: np.float64 = np.sum(table[0, 0] * table[1, 1] / n) / np.sum(table[0, 1] * table[1, 0] / n)
+    return ratio
+
+
+def _equal_odds(table: npt.NDArray[np.float64], ratio: float) -> float:
+    """Return the chance of tables as unequal if all had this odds ratio (Breslow and Day, IARC Sci. Publ. 32, 1980)."""
+    in_group, found = table[0, 0] + table[0, 1], table[0, 0] + table[1, 0]
+    rest = table[1, 1] - table[0, 0]
+    # the number found in the group at this ratio, by the rule for quadratic equations
+    a, b, c = 1 - ratio, ratio * (in_group + found) + rest, -ratio * in_group * found
+    expected = (-b + np.sqrt(b**2 - 4 * a * c)) / (2 * a)
+    variance = 1 / (1 / expected + 1 / (found - expected) + 1 / (in_group - expected) + 1 / (rest + expected))
+    statistic = np.sum((table[0, 0] - expected) ** 2 / variance)
+    return float(1 - chdtr(table.shape[2] - 1, statistic))
 
 
 @dataclass(frozen=True)

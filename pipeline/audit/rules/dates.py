@@ -69,7 +69,8 @@ class OpenLimits:
 def _unreadable_cells(cores: pd.DataFrame, names: Iterable[str]) -> Findings:
     problems = cores[[f"{name}_problem" for name in names]].set_axis([*names], axis="columns")
     kinds = []
-    for name in names:
+    unreadable = problems.columns[problems.notna().any()]
+    for name in unreadable:
         template = problems[name].map(_UNREADABLE_BECAUSE).fillna(_UNREADABLE).where(problems[name].notna())
         values = {"label": LABELS[name], "text": cores[f"{name}_text"]}
         kinds += [
@@ -77,7 +78,7 @@ def _unreadable_cells(cores: pd.DataFrame, names: Iterable[str]) -> Findings:
             for one in (_UNREADABLE, *_UNREADABLE_BECAUSE.values())
         ]
     return find(
-        cores[problems.notna().any(axis="columns")],
+        cores[problems[unreadable].notna().any(axis="columns")],
         "{cells}.",
         for_authority(
             "Correct the register; a date such as 2026-09-30 is always understood.",

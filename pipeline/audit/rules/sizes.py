@@ -205,6 +205,7 @@ def value_unreadable(cores: pd.DataFrame) -> Findings:
             {"text": _text_of(name)},
         )
         for name, has in unread.items()
+        if has.any()
         for reason, remark in _REMARKS.items()
     )
     return find(

@@ -8,12 +8,12 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.audit.findings import Findings, Remedies, choose_by, find
 from pipeline.audit.limits import Count, Millimetres, PositiveMillimetres
+from pipeline.audit.near_pairs import near_pairs
 from pipeline.audit.registry import rule
 from pipeline.audit.shared_remedies import ASK_WHETHER_IT_MAY_STAY, MEASURE_AND_ASK
 
@@ -54,21 +54,21 @@ def _neighbours(cores: pd.DataFrame, clear_mm: Millimetres, nominal_mm: Millimet
     wanted = np.broadcast_to(np.asarray(clear_mm, dtype=float), len(cores))
     diameter = cores["hole_mm"].fillna(nominal_mm).to_numpy()
     x, y = cores["spacing_x_m"].to_numpy(), cores["y_m"].to_numpy()
-    points = shapely.points(x, y)
     reach = (diameter.max(initial=0.0) + wanted.max(initial=0.0)) / _MM_PER_M
-    one, other = shapely.STRtree(points).query(shapely.box(x - reach, y - reach, x + reach, y + reach))
+    pairs_once = near_pairs(x, y, reach)
+    one, other = np.concatenate(pairs_once), np.concatenate(pairs_once[::-1])
     same, is_copy = cores["same_core"].to_numpy(), cores["is_copy"].to_numpy()
     # a core recorded twice is a finding of its own, and is a neighbour only where it is counted
     apart = (same[one] != same[other]) & ~is_copy[other]
     one, other = one[apart], other[apart]
-    centres = shapely.distance(points[one], points[other]) * _MM_PER_M
+    centres = np.sqrt(np.square(x[one] - x[other]) + np.square(y[one] - y[other])) * _MM_PER_M
     # coordinates of this size hold no more than a hundredth of a millimetre
     clear = (centres - (diameter[one] + diameter[other]) / 2).round(2)
     pairs = pd.DataFrame(
         {
             "core": one,
             "other": other,
-            "other_id": cores["core_id"].to_numpy()[other],
+            "other_id": cores["core_id"].iloc[other].array,
             "apart_mm": centres,
             "clear_mm": clear,
         }

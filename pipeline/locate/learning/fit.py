@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.locate.learning.masses import STRIPS, WIDTHS_M, Masses
-from pipeline.locate.learning.products import by_column, by_row
+from pipeline.locate.learning.products import by_column, by_row, columns_of
 
 __all__ = [
     "LEAST_LIKELIHOOD",
@@ -159,6 +159,7 @@ def fit(
     if not count:
         return towards
     flat = batch.masses.known.reshape(len(batch.core), -1)
+    columns = columns_of(flat)
     mixture, last = start or towards, -np.inf
     right_weight = max(weight, _LEAST_NAMES)
     # the same in every round: where there is a name, what it adds if it is right, and if it is any
@@ -174,7 +175,7 @@ def fit(
         total = np.maximum(np.bincount(batch.core, pair, minlength=count), LEAST_LIKELIHOOD)
         per = factor / total[batch.core]
         cells = (
-            (by_column(per.astype(np.float32), flat) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
+            (by_column(per.astype(np.float32), columns) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
         )
         widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)
         chance = (pair / total[batch.core])[named]

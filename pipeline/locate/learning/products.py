@@ -11,15 +11,17 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["by_column", "by_row"]
+__all__ = ["by_column", "by_row", "columns_of"]
 
 Single = npt.NDArray[np.float32]
 
 # the library uses threads for no table with fewer cells
 _LEAST_FOR_THREADS: Final = 460_800
 _ROWS: Final = 4096
-# columns that a kernel of the library sums in one way: a few first, then sixteen at a time
+# columns that a kernel of the library sums in one way, and their greatest number of rows
 _FIRST: Final = 4
+_COLUMNS: Final = 16
+_MOST: Final = _LEAST_FOR_THREADS // _COLUMNS - 1
 
 
 def by_row(table: Single, shares: Single) -> Single:
@@ -37,11 +39,22 @@ def by_row(table: Single, shares: Single) -> Single:
     return out
 
 
-def by_column(weights: Single, table: Single) -> Single:
-    """Return the sum of each column of a table, its rows weighted."""
+def columns_of(table: Single) -> list[Single]:
+    """Return a table in the groups of columns that :func:`by_column` sums."""
     if table.size < _LEAST_FOR_THREADS:
-        product: Single = weights @ table
+        return [table]
+    half, width = table.shape[1] // 2, table.shape[1]
+    cuts = [[begin, *range(begin + _FIRST, end, _COLUMNS)] for begin, end in ((0, half), (half, width))]
+    return [np.ascontiguousarray(table[:, begin:end]) for begin, end in pairwise([*cuts[0], *cuts[1], width])]
+
+
+def by_column(weights: Single, columns: list[Single]) -> Single:
+    """Return the sum of each column of a table, its rows weighted; ``columns`` as :func:`columns_of` gives them."""
+    if len(columns) == 1:
+        product: Single = weights @ columns[0]
         return product
-    half = table.shape[1] // 2
-    cuts = [0, _FIRST, half, half + _FIRST, table.shape[1]]
-    return np.concatenate([weights @ table[:, begin:end] for begin, end in pairwise(cuts)])
+    sums = np.zeros(sum(group.shape[1] for group in columns), dtype=np.float32)
+    for at in range(0, len(weights), _MOST):
+        here = slice(at, at + _MOST)
+        sums += np.concatenate([weights[here] @ group[here] for group in columns])
+    return sums

@@ -9,7 +9,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from pipeline.order.safety_stock.draws import drawn_hits, edges_of, in_pieces, whole_mixes
 from pipeline.order.safety_stock.volume_model import Floats
@@ -90,10 +89,13 @@ def _by_model(mixes: Mixes, drawn: Floats, smallest: float) -> Floats:
         return bags
     terms = np.add.reduceat(mixes.terms, mixes.starts, axis=0)
     # mixes alike in shade and sizes need the same in every simulation
-    alike = pd.DataFrame(np.column_stack([mixes.shade, terms])).value_counts(sort=False)
-    each = alike.index.to_frame().to_numpy(float)
+    kinds, place, alike = np.unique(
+        np.column_stack([mixes.shade, terms]), axis=0, return_index=True, return_counts=True
+    )
+    # in the order of the mixes
+    each, alike = kinds[np.argsort(place)], alike[np.argsort(place)]
     count = np.zeros((len(each), bags.shape[1]))
-    count[np.arange(len(each)), each[:, 0].astype(int)] = alike.to_numpy()
+    count[np.arange(len(each)), each[:, 0].astype(int)] = alike
     for piece in in_pieces(np.arange(len(each)), len(drawn)):
         bags += whole_mixes(drawn @ each[piece, 1:].T, smallest) @ count[piece]
     return bags

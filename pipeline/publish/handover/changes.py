@@ -152,9 +152,10 @@ def _anchor(kind: str) -> str:
 def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words: Words) -> dict[str, Any]:
     """Return the number of changed cores and of each kind of change by place, those with the most first."""
     named = once.assign(place=once[name].fillna(""))
-    cores = named.drop_duplicates(["place", "core_id", "row_before", "row_after"])["place"].value_counts()
-    order = sorted(cores.index, key=lambda place: (-int(cores[place]), place))
-    counts = named.groupby("place", sort=False)["change"].value_counts()
+    cores = named.drop_duplicates(["place", "core_id", "row_before", "row_after"])["place"].value_counts().to_dict()
+    order = sorted(cores, key=lambda place: (-cores[place], place))
+    counts = named.groupby(["place", "change"], sort=False).size().to_dict()
+    nouns = {kind: change_words(kind, words)["change"] for kind in KINDS}
     return {
         "title": title,
         "name": f"by-{name}",
@@ -162,11 +163,11 @@ def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words:
         "rows": [
             {
                 "place": place_name(place or None, missing, words),
-                "cores": words.number(int(cores[place])),
+                "cores": words.number(cores[place]),
                 "kinds": [
-                    words.say("chart.value", n=int(counts[place][kind]), name=change_words(kind, words)["change"])
+                    words.say("chart.value", n=counts[place, kind], name=nouns[kind])
                     for kind in KINDS
-                    if kind in counts[place]
+                    if (place, kind) in counts
                 ],
             }
             for place in order[:_STREETS]

@@ -16,7 +16,6 @@ def content_of(
     written: dict[str, pd.DataFrame],
     tables: dict[str, pd.DataFrame],
     facts: dict[str, Any],
-    segments: gpd.GeoDataFrame,
 ) -> PackContent | None:
     """Return what a pack holds; None where a layer could come back from the file other than it was written.
 
@@ -26,18 +25,9 @@ def content_of(
         The layers as they are in the GeoPackage.
     tables, facts
         As they were read from its files, and as they were written.
-    segments
-        Those of the run in EPSG:4326, in any order.
     """
     layers = {name: layer for name, layer in written.items() if isinstance(layer, gpd.GeoDataFrame) and name != "cores"}
-    if not all(map(_comes_back, layers.values())):
-        return None
-    handed = layers["segments"]
-    at = pd.Index(segments["segment_id"])
-    if not at.is_unique or len(at) != len(handed):
-        return PackContent(facts, tables, layers)
-    drawn = segments.geometry.iloc[at.get_indexer(handed["segment_id"])].reset_index(drop=True)
-    return PackContent(facts, tables, layers, handed.set_geometry(drawn))
+    return PackContent(facts, tables, layers) if all(map(_comes_back, layers.values())) else None
 
 
 def _comes_back(layer: gpd.GeoDataFrame) -> bool:

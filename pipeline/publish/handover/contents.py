@@ -37,6 +37,7 @@ from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
 from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
+from pipeline.readback.packs import read_identity
 from pipeline.results import RunResult
 from pipeline.works import ListedWorks
 
@@ -82,7 +83,9 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     """
     kept_back = rules_kept_back(result)
     titles = result.audit.rules.set_index("rule")["title"]
-    wordings = {slug: wording.for_authority() for slug, wording in result.audit.wordings.items()}
+    # what is kept back needs no words
+    quoted = {slug: wording for slug, wording in result.audit.wordings.items() if slug not in kept_back}
+    wordings = {slug: wording.for_authority() for slug, wording in quoted.items()}
     words = words_of(result.settings.programme.language)
     findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
     findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
@@ -130,28 +133,23 @@ def write_handover(
     dict
         For the run's record: the pack's fingerprint, its files and its columns.
     """
-    pack = folder / "handover"
-    pack.mkdir()
-    cores, findings = handed_cores(result), handed_findings(result)
+    (pack := folder / "handover").mkdir()
     detail("handover/cores.csv")
-    works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
-    _write_tables(result, cores, findings, works, since, pack)
-    detail("handover/cores.gpkg")
-    identity = _identity(result, run, view, cores, findings) | drawing_facts(result, view, cores)
-    identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
+    works = _write_tables(result, since, pack)
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
+    tables = read_tables(pack)
+    cores = tables["cores.csv"]
+    detail("handover/cores.gpkg")
+    identity = _identity(result, run, view, cores, tables["findings.csv"]) | drawing_facts(result, view, cores)
+    identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
-    content = PackContent(identity, read_tables(pack), layers)
-    written = write_geopackage(package_of(content), pack / PACKAGE)
+    written = write_geopackage(package_of(PackContent(identity, tables, layers)), pack / PACKAGE)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
     detail("handover/map.html")
-    read = content_of(written, content.tables, identity, view.segments)
-    for name, page in draw_pages(read_content(pack) if read is None else read, shared).items():
-        (pack / name).write_text(page, encoding="utf-8", newline="\n")
+    _write_pages(written, tables, shared, pack)
     detail(PACK_ZIP)
-    inner = f"{folder_name(result.settings.programme.name)}-{result.as_of.isoformat()}"
-    key = result.settings.handover.sign_with
+    inner, key = f"{folder_name(result.settings.programme.name)}-{view.as_of}", result.settings.handover.sign_with
     return {
         "fingerprint": zip_folder(pack, folder / PACK_ZIP, inner, None if key is None else beside / key),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
@@ -160,25 +158,30 @@ def write_handover(
     }
 
 
-def _write_tables(
-    result: RunResult,
-    cores: pd.DataFrame,
-    findings: pd.DataFrame,
-    works: ListedWorks | None,
-    since: Since | None,
-    pack: Path,
-) -> None:
-    """Write the CSV files: cores, findings and rules, and works and changes where there are any to hand over."""
+def _write_tables(result: RunResult, since: Since | None, pack: Path) -> ListedWorks | None:
+    """Write the CSV files: cores, findings and rules, and works and changes where there are any; return these works."""
+    cores = handed_cores(result)
     write_csv(cores, pack / "cores.csv")
-    write_csv(findings, pack / "findings.csv")
+    write_csv(handed_findings(result), pack / "findings.csv")
     rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
     write_csv(rules, pack / "rules.csv")
+    works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
     if works is not None:
         write_csv(works.works.drop(columns="geometry"), pack / WORKS)
         write_csv(works.cores, pack / WORKS_CORES)
     changes = handed_changes(since, {*result.settings.handover.columns})
     if changes is not None:
         write_csv(changes, pack / CHANGES)
+    return works
+
+
+def _write_pages(
+    written: dict[str, pd.DataFrame], tables: dict[str, pd.DataFrame], shared: SharedParts | None, pack: Path
+) -> None:
+    """Write the pages, drawn from the layers and tables as they are in the pack."""
+    content = content_of(written, tables, read_identity(pack / IDENTITY)) or read_content(pack)
+    for name, page in draw_pages(content, shared).items():
+        (pack / name).write_text(page, encoding="utf-8", newline="\n")
 
 
 def _work_zones(result: RunResult, cores: pd.DataFrame) -> dict[str, Any] | None:

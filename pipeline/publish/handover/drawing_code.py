@@ -50,6 +50,7 @@ _FILES: Final = (
     "publish/urgent_first.py",
     "publish/words.py",
     "publish/works.py",
+    "publish/written_values.py",
     "readback/pack_files.py",
     "readback/pack_package.py",
     "readback/pack_tables.py",

@@ -51,13 +51,12 @@ class PackContent(NamedTuple):
 
     ``facts``: ``handover.json``. ``tables``: its CSV files by name, numbers as numbers. ``layers``: those of the
     GeoPackage that have a geometry, by name, in the run's CRS; of ``cores`` only the points count, since its cells are
-    in ``cores.csv``. ``segments``: those of the layers in EPSG:4326 where that is at hand; None where it is not.
+    in ``cores.csv``.
     """
 
     facts: dict[str, Any]
     tables: dict[str, pd.DataFrame]
     layers: dict[str, gpd.GeoDataFrame]
-    segments: gpd.GeoDataFrame | None = None
 
     @property
     def crs(self) -> CRS:
@@ -151,7 +150,7 @@ def _view(content: PackContent) -> MapInput:
     cores = tables["cores.csv"]
     cores = cores[cores["copy_of"].isna()].reset_index(drop=True)
     findings = tables["findings.csv"]
-    segments = layers["segments"].to_crs(_DRAWN) if content.segments is None else content.segments
+    segments = layers["segments"]
     districts = layers.get("districts")
     background = facts["background"]
     works = _works(content)

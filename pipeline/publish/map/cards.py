@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import AUDIT_FRAME
 from pipeline.errors import ContractError
-from pipeline.publish.acceptance import accepted_until
+from pipeline.publish.acceptance import DECIDED, accepted_until
 from pipeline.publish.map.cores import floats
 from pipeline.publish.map.packing import (
     Ints,
@@ -92,6 +92,9 @@ ALONE: Final = (
 )
 # days of the register's columns, as the contract understands them
 DAYS: Final = ("plated_on", "interim_on", "planned_on", "permit_expires_on", "notice_sent_on", "inspected_on")
+_BY_ROW: Final = frozenset({"row", "core_id", "opened_on", "reinstated_at", *ALONE, *DAYS})
+# of findings, what the cards show and what shows whether they are accepted
+_OF_FINDINGS: Final = frozenset({"severity", "rule", "message", "urgency", *DECIDED})
 IDS: Final = ("segment_id", "runner_up_id", "permit_no")
 DIGITS: Final = {
     name: AUDIT_FRAME[name].shown_digits
@@ -133,7 +136,7 @@ def pack_cards(
     ContractError
         A finding is about a row that is not in the cores.
     """
-    rows = cores.iloc[order]
+    rows = cores[[name for name in cores if name in _BY_ROW]].iloc[order]
     row = rows["row"].to_numpy(dtype=np.int64)
     columns, number = pack_ids("core_id", rows["core_id"])
     # of a register whose ids are numbered like its rows, the row costs nothing
@@ -210,7 +213,7 @@ def _pack_findings(rows: pd.Series, findings: pd.DataFrame) -> dict[str, Packed]
     ranks = finding_ranks(findings)
     keys = [ranks[name].to_numpy() for name in ("severity", "urgency", "accepted")]
     by_core = np.lexsort((np.arange(len(findings)), *keys, core))
-    ordered = findings.iloc[by_core]
+    ordered = findings[[name for name in findings if name in _OF_FINDINGS]].iloc[by_core]
     columns = {
         "finding_core": pack_ints(core[by_core].astype(np.int64)),
         "finding_severity": pack_texts(ordered["severity"]),

@@ -183,10 +183,10 @@ def symbol_zooms(cores: pd.DataFrame, order: Ints, placed: int) -> dict[str, int
     order, placed
         The page's order, as ``page_order`` gives it.
     """
-    rows = cores.iloc[order[:placed]]
-    x, y = mercator(floats(rows["lon"]), floats(rows["lat"]))
-    is_flagged = rows["status"].eq("flagged").to_numpy(dtype=bool)
-    is_hazard = core_levels(rows) == STREET_LEVELS.index(HAZARD)
+    here = order[:placed]
+    x, y = mercator(floats(cores["lon"])[here], floats(cores["lat"])[here])
+    is_flagged = cores["status"].eq("flagged").to_numpy(dtype=bool)[here]
+    is_hazard = core_levels(cores)[here] == STREET_LEVELS.index(HAZARD)
     return {
         "hazard": fitting_zoom(x[is_hazard], y[is_hazard], CROWD_OF_FLAGGED),
         "flagged": fitting_zoom(x[is_flagged], y[is_flagged], CROWD_OF_FLAGGED),

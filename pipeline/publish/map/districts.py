@@ -1,5 +1,6 @@
 """Districts on the map: outlines without text for folium, and one entry per district for the page's list."""
 
+from collections.abc import Hashable
 from typing import Any, Final
 
 import geopandas as gpd
@@ -44,24 +45,26 @@ def outline_districts(
     frame = pd.DataFrame(shapely.bounds(geometry), columns=["west", "south", "east", "north"])
     frame["name"] = named["district"].map(str).to_numpy()
     frame["lat"], frame["lon"] = shapely.get_y(middle), shapely.get_x(middle)
-    frame["area"] = shapely.area(geometry)
-    limits = {}
-    for name, parts in frame.sort_values("area", ascending=False, kind="stable").groupby("name"):
-        largest = parts.iloc[0]
-        limits[str(name)] = {
-            "label": [round(float(largest["lat"]), 6), round(float(largest["lon"]), 6)],
-            "bounds": [
-                [float(parts["south"].min()), float(parts["west"].min())],
-                [float(parts["north"].max()), float(parts["east"].max())],
-            ],
-            "spots": _spots(
-                geometry[parts.index[0]], largest, min(_SPOTS_EACH, _MOST_SPOTS // frame["name"].nunique())
-            ),
+    frame["area"], frame["position"] = shapely.area(geometry), np.arange(len(geometry))
+    frame = frame.sort_values("area", ascending=False, kind="stable")
+    parts = frame.groupby("name")
+    ends = parts[["south", "west", "north", "east"]].agg({"south": "min", "west": "min", "north": "max", "east": "max"})
+    largest = frame.drop_duplicates("name").set_index("name").loc[ends.index]
+    most = min(_SPOTS_EACH, _MOST_SPOTS // max(1, len(ends)))
+    limits = {
+        str(name): {
+            "label": [round(label["lat"], 6), round(label["lon"], 6)],
+            "bounds": [[south, west], [north, east]],
+            "spots": _spots(geometry[label["position"]], label, most),
         }
+        for name, label, (south, west, north, east) in zip(
+            ends.index, largest.to_dict("records"), ends.to_numpy().tolist(), strict=True
+        )
+    }
     return outlines, limits
 
 
-def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[list[float]]:
+def _spots(shape: shapely.Geometry, label: dict[Hashable, Any], most: int) -> list[list[float]]:
     """Return spots all over a district, latitude first, the nearest to its label first."""
     sides = [
         np.linspace(label[low], label[high], _SPOT_GRID + 2)[1:-1]
@@ -74,7 +77,10 @@ def _spots(shape: shapely.Geometry, label: "pd.Series[Any]", most: int) -> list[
     near, far = nearest[: most // 2], nearest[most // 2 :]
     # all that are near the label, and some from everywhere else: the middle of a town is where most cores lie
     nearest = np.concatenate([near, far[:: max(1, -(-len(far) // max(1, most - len(near))))]])
-    return [[round(float(lat[i]), _SPOT_DIGITS), round(float(lon[i]), _SPOT_DIGITS)] for i in nearest]
+    return [
+        [round(north, _SPOT_DIGITS), round(east, _SPOT_DIGITS)]
+        for north, east in zip(lat[nearest].tolist(), lon[nearest].tolist(), strict=True)
+    ]
 
 
 def pack_district_rows(
@@ -87,12 +93,14 @@ def pack_district_rows(
     names: list[str | None] = sorted({*limits, *written[0], *written[1]})
     if cores["district"].isna().any() or ordered_for.isna().any():
         names.append(None)
-    counts = pd.crosstab(cores["district"].astype("str").fillna(""), cores["status"])
-    counts = counts.reindex(columns=list(STATUSES), fill_value=0)
-    counted = dict(zip(counts.index, counts.to_numpy().tolist(), strict=True))
+    district, known = pd.factorize(cores["district"].astype("str").fillna(""))
+    status = pd.Index(STATUSES).get_indexer(pd.Index(cores["status"]))
+    counts = np.bincount((district * len(STATUSES) + status)[status >= 0], minlength=len(known) * len(STATUSES))
+    counted = dict(zip(known, counts.reshape(-1, len(STATUSES)).tolist(), strict=True))
     lines: dict[str | None, list[list[Any]]] = {}
-    for name, record in zip(ordered_for, orders[list(ORDER_COLUMNS)].itertuples(index=False, name=None), strict=True):
-        lines.setdefault(None if pd.isna(name) else str(name), []).append([_cell(value) for value in record])
+    records = zip(*([_cell(value) for value in orders[column].tolist()] for column in ORDER_COLUMNS), strict=True)
+    for name, record in zip(ordered_for.tolist(), records, strict=True):
+        lines.setdefault(None if pd.isna(name) else str(name), []).append(list(record))
     return [
         {
             "name": None if name is None else shown_text(name),
@@ -105,6 +113,8 @@ def pack_district_rows(
 
 
 def _cell(value: object) -> str | float | None:
+    if isinstance(value, str):
+        return shown_text(value)
     if isinstance(value, (int, float, np.integer, np.floating)):
         return round(float(value), 2) if np.isfinite(value) else None
     return None if pd.isna(value) else shown_text(value)  # type: ignore[call-overload]

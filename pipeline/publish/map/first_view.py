@@ -7,6 +7,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.publish.map.cores import floats
+
 __all__ = ["first_view"]
 
 Floats = npt.NDArray[np.float64]
@@ -17,13 +19,15 @@ _LEAST_SPAN: Final = 0.001
 
 def first_view(cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, vertices: Floats) -> list[list[float]] | None:
     """Return the limits of the first view, ignoring outliers: latitude first, south-west and north-east corner."""
-    placed = cores[np.isfinite(cores["lon"]) & np.isfinite(cores["lat"])]
-    on_road = placed[placed["segment_id"].notna()]
+    positions = np.column_stack([floats(cores["lon"]), floats(cores["lat"])])
+    is_placed = np.isfinite(positions).all(axis=1)
+    placed = positions[is_placed]
+    on_road = positions[is_placed & cores["segment_id"].notna().to_numpy()]
     if len(vertices):
         low, high = np.percentile(vertices, [1, 99], axis=0)
-        spots = np.vstack([low, high, on_road[["lon", "lat"]].to_numpy(dtype=np.float64)])
+        spots = np.vstack([low, high, on_road])
     elif len(placed):
-        spots = np.percentile(placed[["lon", "lat"]].to_numpy(dtype=np.float64), [1, 99], axis=0)
+        spots = np.percentile(placed, [1, 99], axis=0)
     elif districts is not None and len(districts):
         spots = np.asarray(districts.total_bounds).reshape(2, 2)
     else:

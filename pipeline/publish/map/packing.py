@@ -61,7 +61,7 @@ def shown_text(value: object) -> str:
 
 def _shown_texts(words: pd.Index | npt.NDArray[Any]) -> list[str]:
     """Return different texts as the page shows them."""
-    return [shown_text(word) for word in words.tolist()]
+    return [word if isinstance(word, str) and len(word) <= TEXT_LIMIT else shown_text(word) for word in words.tolist()]
 
 
 def bundle_in_two(columns: dict[str, Packed], first: Collection[str], squeeze: Squeeze = squeezed) -> tuple[str, str]:
@@ -177,7 +177,8 @@ def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | No
     The numbers are returned too; None where most texts do not end in one, which are packed as texts.
     """
     try:
-        texts = pa.array(column.map(str, na_action="ignore"), pa.string(), from_pandas=True)
+        is_text = isinstance(column.dtype, pd.StringDtype)
+        texts = pa.array(column if is_text else column.map(str, na_action="ignore"), pa.string(), from_pandas=True)
     except (pa.ArrowException, UnicodeError):
         return {name: pack_texts(column)}, None
     parts = pc.extract_regex(texts, r"(?s)^(?P<before>.*?)(?P<number>[0-9]{1,9})$")

@@ -38,10 +38,10 @@ from pipeline.publish.map.first_view import first_view
 from pipeline.publish.map.frame import draw_frame
 from pipeline.publish.map.grid import fit_grid
 from pipeline.publish.map.leaflet import read_script, read_style_sheet
-from pipeline.publish.map.packing import shown_text
+from pipeline.publish.map.packing import Ints, shown_text
 from pipeline.publish.map.plain_list import draw_plain_list
 from pipeline.publish.map.road_lines import RoadLines, lines_of
-from pipeline.publish.map.roads import choose_roads, pack_roads
+from pipeline.publish.map.roads import pack_roads, roads_drawn
 from pipeline.publish.map.squeezing import Squeeze, Squeezer, squeezed
 from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
@@ -72,17 +72,16 @@ class Background:
 
 @dataclass(frozen=True)
 class MapInput:
-    """What the map shows; geometry and positions in EPSG:4326, every text untrusted.
+    """What the map shows; positions and geometry in EPSG:4326, every text untrusted.
 
     Any column of ``cores`` but those of ``HANDED_ALWAYS`` may be left out, and ``orders`` may be None: the page then
-    holds nothing of them. ``core_cautions``: for the cards; None for none. ``since``: day of the run before, and
-    ``changes`` (``row``, ``change``): what changed since, one row per change; None without a run before. ``works``:
-    planned works, protected streets and resurfaced roads (``works_id``, ``kind``, ``name``, ``on``, ``until``,
-    geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None without. ``reader``: "utility" or
-    "authority", whose view the sentences take. ``short_words``: the short form of each long word of street names;
-    those of ``config/street_words.toml`` where none are given. ``has_report``: whether
-    ``report.html`` of the same run lies beside the map, and ``report_streets``: the streets
-    that have a row in it.
+    holds nothing of them. ``segments``: in any CRS that they state. ``core_cautions``: for the cards; None for none.
+    ``since``: day of the run before, and ``changes`` (``row``, ``change``): what changed since, one row per change;
+    None without a run before. ``works``: planned works, protected streets and resurfaced roads (``works_id``,
+    ``kind``, ``name``, ``on``, ``until``, geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None
+    without. ``reader``: "utility" or "authority", whose view the sentences take. ``short_words``: the short form of
+    each long word of street names; those of ``config/street_words.toml`` where none are given. ``has_report``: whether
+    ``report.html`` of the same run lies beside the map, and ``report_streets``: the streets that have a row in it.
     """
 
     title: str
@@ -119,7 +118,7 @@ class SharedParts(NamedTuple):
 
 def shared_parts(view: MapInput) -> SharedParts:
     """Return what the map of this view shares with others."""
-    return SharedParts(lines_of(view.segments.iloc[choose_roads(view.segments, view.cores)]), Squeezer())
+    return SharedParts(lines_of(roads_drawn(view.segments, view.cores)), Squeezer())
 
 
 def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
@@ -151,19 +150,13 @@ def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
     words = {key: sentence for key, sentence in sentences.items() if key.partition(".")[0] in MAP_TABLES}
     language = words_of(view.language, sentences)
     rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(view.findings["rule"].unique())}
-    drawn_roads = view.segments.iloc[choose_roads(view.segments, view.cores)]
-    squeeze = squeezed if shared is None else shared.squeeze
+    drawn_roads = roads_drawn(view.segments, view.cores)
     lines = lines_of(drawn_roads, None if shared is None else shared.lines)
     outlines, places = outline_districts(view.districts)
     limits = first_view(view.cores, view.districts, lines.vertices)
     frame = draw_frame(outlines, limits)
     template = _read_asset("page.html")
-    parts = _static_parts() | {
-        f"say_{key.replace('.', '_')}": html.escape(sentence)
-        for key, sentence in words.items()
-        if isinstance(sentence, str)
-    }
-    parts |= {
+    parts = _static_parts(words) | {
         "lang": html.escape(view.language),
         "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
         "about_positions": html.escape(str(words["about.positions"]).format(cm=2 * position_step(placed))),
@@ -184,18 +177,29 @@ def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
                 "words": words,
             }
         ),
-        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze),
-        "road_data": pack_roads(drawn_roads, view.cores, lines, squeeze),
+        **_packed(view, order, placed, drawn_roads, lines, squeezed if shared is None else shared.squeeze),
     }
-    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze)
-    parts |= dict(zip(_CARDS, cards, strict=True))
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
 
 
-def _static_parts() -> dict[str, str]:
-    """Return what is the same in every map: scripts, style sheets, Leaflet."""
+def _packed(
+    view: MapInput, order: Ints, placed: int, drawn_roads: gpd.GeoDataFrame, lines: RoadLines, squeeze: Squeeze
+) -> dict[str, str]:
+    """Return the data of cores and roads."""
+    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze)
     return {
+        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze),
+        "road_data": pack_roads(drawn_roads, view.cores, lines, squeeze),
+        **dict(zip(_CARDS, cards, strict=True)),
+    }
+
+
+def _static_parts(words: Mapping[str, Any]) -> dict[str, str]:
+    """Return what is the same in every map of a language: its sentences, scripts, style sheets, Leaflet."""
+    said = {key.replace(".", "_"): html.escape(text) for key, text in words.items() if isinstance(text, str)}
+    return {
+        **{f"say_{key}": text for key, text in said.items()},
         "leaflet_css": read_style_sheet(),
         "leaflet_js": read_script(),
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),

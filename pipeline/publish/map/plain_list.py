@@ -18,6 +18,7 @@ __all__ = ["draw_plain_list"]
 # a few screens; the tables beside the map hold every core
 _MOST_ROWS: Final = 200
 _MOST_FINDINGS: Final = 5
+_SHOWN: Final = frozenset({"row", "core_id", "street", "district", "state", "urgency"})
 
 
 def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_of: dt.date, words: Words) -> str:
@@ -27,8 +28,10 @@ def draw_plain_list(title: str, cores: pd.DataFrame, findings: pd.DataFrame, as_
     """
     urgency = cores["urgency"] if "urgency" in cores else pd.Series(None, cores.index, dtype="str")
     wanted = cores["status"].eq("flagged") | urgency.eq(HAZARD)
-    flagged = cores.assign(rank=rank_of(urgency, URGENCIES))[wanted].sort_values(["rank", "row"])
-    shown = flagged.head(_MOST_ROWS)
+    ranked = pd.DataFrame({"row": cores["row"].to_numpy(), "rank": rank_of(urgency, URGENCIES)})
+    flagged = ranked[wanted.to_numpy(dtype=bool)].sort_values(["rank", "row"])
+    first = flagged.head(_MOST_ROWS)
+    shown = cores[[name for name in cores if name in _SHOWN]].iloc[first.index].assign(rank=first["rank"].to_numpy())
     counts = dict(zip(STATUSES, count_statuses(cores), strict=True))
     if not len(flagged):
         caption = words.plainly("plain.none")
@@ -69,10 +72,11 @@ def _sentences(shown: pd.DataFrame, findings: pd.DataFrame, words: Words) -> dic
         grave |= findings["urgency"].eq(HAZARD)
     failures = findings[findings["row"].isin(shown["row"]) & grave]
     worded = with_acceptance(most_urgent_first(failures), words)
-    return {
-        row: " ".join(shown_text(message) for message in messages.head(_MOST_FINDINGS))
-        for row, messages in worded.groupby("row")["message"]
-    }
+    first = worded[worded.groupby("row").cumcount() < _MOST_FINDINGS]
+    sentences: dict[object, list[str]] = {}
+    for row, message in zip(first["row"].tolist(), first["message"].tolist(), strict=True):
+        sentences.setdefault(row, []).append(shown_text(message))
+    return {row: " ".join(messages) for row, messages in sentences.items()}
 
 
 def _row(core: dict[Any, Any], sentences: dict[object, str], words: Words) -> str:

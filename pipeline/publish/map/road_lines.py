@@ -24,9 +24,9 @@ _TOLERANCE: Final = 5e-6
 class RoadLines(NamedTuple):
     """The lines of M segments, in Morton order of their middles: lines near each other are near in the list as well.
 
-    ``segment_id``, ``geometry``: of the M segments. ``owner``: by line, the position of its segment. ``keys``: the
-    Morton keys. ``vertices``: of all lines, in degrees; ``counts``: how many each line has. ``columns``: the lines
-    packed. ``street``: code of the street of each line. ``along``: where it lies along its street.
+    ``segment_id``, ``geometry``: of the M segments, as they were given. ``owner``: by line, the position of its
+    segment. ``keys``: the Morton keys. ``vertices``: of all lines, in degrees; ``counts``: how many each line has.
+    ``columns``: the lines packed. ``street``: code of the street of each line. ``along``: where it lies along it.
     """
 
     segment_id: pd.Index
@@ -41,7 +41,7 @@ class RoadLines(NamedTuple):
 
 
 def lines_of(segments: gpd.GeoDataFrame, known: RoadLines | None = None) -> RoadLines:
-    """Return the lines of segments in EPSG:4326 with ``segment_id`` and ``street``.
+    """Return the lines of segments with ``segment_id`` and ``street``, in any CRS that they state, in EPSG:4326.
 
     ``known``: lines that were made of the same segments, in any order, for another map; what is the same is taken from
     them.
@@ -53,7 +53,9 @@ def lines_of(segments: gpd.GeoDataFrame, known: RoadLines | None = None) -> Road
         if not np.array_equal(street, known.street):
             along = place_along_streets(known.vertices, known.counts, segments["street"].iloc[owner])
         return known._replace(owner=owner, street=street, along=along)
-    parts, owner = shapely.get_parts(shapely.simplify(geometry, _TOLERANCE), return_index=True)
+    degrees = segments.geometry if segments.crs is None else segments.geometry.to_crs("EPSG:4326")
+    thin = shapely.simplify(np.asarray(degrees.array, dtype=object), _TOLERANCE)
+    parts, owner = shapely.get_parts(thin, return_index=True)
     is_line = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)
     limits = shapely.bounds(parts)
     is_line &= np.isfinite(limits).all(axis=1)

@@ -15,7 +15,7 @@ from pipeline.publish.map.squeezing import Squeeze, squeezed
 from pipeline.publish.map.street_counts import count_streets
 from pipeline.publish.map.streets import pack_along
 
-__all__ = ["MOST_ROADS", "choose_roads", "pack_roads"]
+__all__ = ["MOST_ROADS", "choose_roads", "pack_roads", "roads_drawn"]
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -59,6 +59,12 @@ def choose_roads(segments: gpd.GeoDataFrame, cores: pd.DataFrame, most: int = MO
     )
     best = np.argsort(rank, kind="stable")[:most]
     return np.sort(best[rank[best] < 4])
+
+
+def roads_drawn(segments: gpd.GeoDataFrame, cores: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Return the segments that are drawn."""
+    chosen = choose_roads(segments, cores)
+    return segments if len(chosen) == len(segments) else segments.iloc[chosen]
 
 
 def class_ranks(segments: gpd.GeoDataFrame) -> Ints:

@@ -1,5 +1,7 @@
 """The work list: a line per core that the plan visits, by crew, day and stop, with the key to its cautions."""
 
+from typing import Final
+
 import pandas as pd
 
 from pipeline.contracts import NO_DISTRICT
@@ -10,6 +12,11 @@ from pipeline.units import convert
 
 __all__ = ["caution_key", "whole_weights", "work_list"]
 
+# what the list shows of a core
+_SHOWN: Final = (
+    "core_id", "district", "street_matched", "street", "chainage_m", "state", "urgency", "status", "surface", "core_kg",
+    "findings",
+)  # fmt: skip
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -27,7 +34,7 @@ def work_list(result: RunResult) -> pd.DataFrame:
     """
     units = result.settings.orders.units
     stops = result.plan.stops.sort_values(["crew", "day", "stop"], kind="stable")
-    cores = result.cores.loc[stops.index]
+    cores = result.cores[list(_SHOWN)].loc[stops.index]
     return pd.DataFrame(
         {
             "crew": stops["crew"],
@@ -62,7 +69,7 @@ def _chainage(chainage_m: pd.Series, units: str) -> dict[str, pd.Series]:
 def caution_key(result: RunResult) -> list[str]:
     """Return what the letters of the work list mean, a line each."""
     stops = result.plan.stops.sort_values(["crew", "day", "stop"], kind="stable")
-    return _letters(_cautions(result, result.cores.loc[stops.index]))[1]
+    return _letters(_cautions(result, result.cores[["state", "surface"]].loc[stops.index]))[1]
 
 
 def _cautions(result: RunResult, cores: pd.DataFrame) -> pd.Series:
@@ -75,5 +82,5 @@ def _letters(texts: pd.Series) -> tuple[pd.Series, list[str]]:
     """Return a letter for each different text, in the order in which they come, and the key."""
     codes, different = pd.factorize(texts)
     names = [_LETTERS[at] if at < len(_LETTERS) else f"Z{at - len(_LETTERS) + 1}" for at in range(len(different))]
-    letters = pd.Series([names[code] for code in codes], texts.index, dtype="str")
+    letters = pd.Series(pd.Series(names, dtype="str").take(codes).array, texts.index)
     return letters, [f"Cautions {name}: {text}" for name, text in zip(names, different, strict=True)]

@@ -1,8 +1,9 @@
 """The sheets of the crews as one page that prints: what to hand out, then a sheet of paper per crew and day."""
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -10,16 +11,16 @@ from markupsafe import Markup
 
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.pages.page import render_page
-from pipeline.publish.plan.day_sheets import Page, SheetTop, cut_of, pages_of, stop_of
+from pipeline.publish.plan.day_sheets import Page, SheetStop, SheetTop, cut_of, pages_of, stop_of
 from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
 from pipeline.publish.plan.position_code import position_codes
 from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
-from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE
+from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE, Layout
 from pipeline.publish.plan.sheet_units import SheetUnits
 from pipeline.publish.plan.stop_lines import StopLines
-from pipeline.publish.plan.street_map import draw_street_map
+from pipeline.publish.plan.street_map import DayMap, draw_street_maps
 from pipeline.publish.plan.streets import Streets
-from pipeline.publish.plan.table import clock_times
+from pipeline.publish.plan.table import with_day_times
 from pipeline.publish.report.pdf import Paper
 from pipeline.publish.urgent_first import rank_of
 from pipeline.publish.words import Words, title_text
@@ -40,8 +41,8 @@ def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter", *
     calendars lie beside it.
     """
     days = sheet_days(result)
-    drawn = _Drawn(result, words, HIGHS[paper])
-    pages = [page for day in days.to_dict("records") for page in drawn.day({str(key): day[key] for key in day})]
+    days = days if days.empty else with_day_times(days)
+    pages = _Drawn(result, words, HIGHS[paper]).pages(days)
     planned = result.plan.days
     programme = result.settings.programme
     return render_page(
@@ -73,18 +74,28 @@ def _weeks(days: pd.DataFrame, words: Words, units: SheetUnits) -> list[list[Cel
 
 
 def _day_row(day: Mapping[Any, Any], words: Words, units: SheetUnits) -> Cells:
-    times = clock_times(pd.Series([day["start_min"], day["end_min"]]))
     return {
         "crew": words.own(title_text(day["crew"], _LONGEST)),
         "day": day["day"].date(),
         "stops": int(day["stops"]),
-        "start": times.iloc[0],
-        "end": times.iloc[1],
+        "start": day["start"],
+        "end": day["end"],
         "bags": words.measure(day["bags"]),
         "load": units.one(day["load_kg"], "kg", "lb"),
         "carries": units.one(day["carries_kg"], "kg", "lb"),
         "is_full": bool(day["load_kg"] > day["carries_kg"]),
     }
+
+
+class _Sheet(NamedTuple):
+    """A crew's day, cut into the stops of each page, with what its map shows."""
+
+    crew: Markup
+    day: dt.date
+    top: SheetTop
+    layout: Layout
+    cut: list[list[SheetStop]]
+    map: DayMap
 
 
 class _Drawn:
@@ -98,7 +109,8 @@ class _Drawn:
         worst = rules.assign(**ranks).sort_values([*ranks], kind="stable")
         self._cautions = result.catalogue.core_cautions
         titles = dict(zip(worst["rule"], worst["title"], strict=True))
-        self._lines = StopLines(words, result.settings.orders.units, titles)
+        self._units = result.settings.orders.units
+        self._lines = StopLines(words, self._units, titles)
         self._by_day = stops_by_day(result)
         places = dict.fromkeys((row["lon"], row["lat"]) for rows in self._by_day.values() for row in rows)
         self._codes = dict(zip(places, position_codes(places), strict=True))
@@ -106,8 +118,17 @@ class _Drawn:
             shade: words.own(words.translated(shade).upper(), _LONGEST) for shade in result.catalogue.shades
         }
 
-    def day(self, day: Cells) -> list[Page]:
-        """Return the pages of a crew's day."""
+    def pages(self, days: pd.DataFrame) -> list[Page]:
+        """Return the pages of all days."""
+        sheets = [self._sheet({str(key): day[key] for key in day}) for day in days.to_dict("records")]
+        maps = draw_street_maps(self._streets, [one.map for one in sheets], self._words, self._units)
+        return [
+            page
+            for sheet, drawn in zip(sheets, maps, strict=True)
+            for page in pages_of(sheet.crew, sheet.day, sheet.top, drawn, sheet.layout, sheet.cut)
+        ]
+
+    def _sheet(self, day: Cells) -> _Sheet:
         rows = self._by_day[day["crew"], day["day"]]
         shared, own = stop_cautions(rows, self._cautions, self._words)
         mixes: dict[int, list[Mapping[str, Any]]] = defaultdict(list)
@@ -127,25 +148,22 @@ class _Drawn:
         ]
         top = self._top(day, rows, shared)
         layout, cut = cut_of(top, stops, self._high)
-        drawn = self._map(day["crew"], rows, layout.map_high)
-        return pages_of(self._words.own(title_text(day["crew"], _LONGEST)), day["day"].date(), top, drawn, layout, cut)
+        crew = self._words.own(title_text(day["crew"], _LONGEST))
+        return _Sheet(crew, day["day"].date(), top, layout, cut, self._map(day["crew"], rows, layout.map_high))
 
-    def _map(self, crew: str, rows: list[Cells], high: float) -> Markup:
-        result, words = self._result, self._words
+    def _map(self, crew: str, rows: list[Cells], high: float) -> DayMap:
         points = np.array([[row["x_m"], row["y_m"]] for row in rows], float)
-        ways = result.plan.ways.of_day(crew, pd.Index([row["at"] for row in rows]))
-        return draw_street_map(
-            self._streets, points, ways, [str(row["task"]) for row in rows],
-            [row["street"] if isinstance(row["street"], str) else "" for row in rows], (MAP_WIDE, high), words,
-            words.plainly("sheet.map", n=len(rows)), result.settings.orders.units,
-        )  # fmt: skip
+        ways = self._result.plan.ways.of_day(crew, pd.Index([row["at"] for row in rows]))
+        names = [row["street"] if isinstance(row["street"], str) else "" for row in rows]
+        tasks = [str(row["task"]) for row in rows]
+        title = self._words.plainly("sheet.map", n=len(rows))
+        return DayMap(points, ways, tasks, names, (MAP_WIDE, high), title)
 
     def _top(self, day: Cells, rows: list[Cells], shared: list[Markup]) -> SheetTop:
         words, units = self._words, self._lines.units
-        times = clock_times(pd.Series([day[f"{name}_min"] for name in ("shift_start", "shift_end", "end")]))
         air = [row["air_c"] for row in rows if pd.notna(row["air_c"])]
         lines = [
-            words.say("sheet.shift", start=times.iloc[0], end=times.iloc[1], home=times.iloc[2]),
+            words.say("sheet.shift", start=day["shift_start"], end=day["shift_end"], home=day["end"]),
             words.say("sheet.coldest", air=units.air(min(air))) if air else words.say("sheet.no_forecast"),
         ]
         always = day_cautions(rows, self._cautions, words)

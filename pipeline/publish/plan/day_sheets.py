@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from markupsafe import Markup
 
 from pipeline.publish.plan.sheet_layout import LAYOUTS, MAP_WIDE, WIDE, Layout, rows_of, text_width
-from pipeline.publish.plan.stop_lines import StopLines
+from pipeline.publish.plan.stop_lines import StopLines, joined
 from pipeline.publish.plan.street_map import stop_mark
 
 __all__ = ["Page", "SheetStop", "SheetTop", "cut_of", "pages_of", "stop_of"]
@@ -126,7 +126,7 @@ def stop_of(
     """
     task = str(stop["task"])
     shade = str(stop["shade"]) if task == "reinstate" else ""
-    notes = Markup(" ").join([lines.times(stop), *lines.notes(stop), *cautions])
+    notes = joined(" ", [lines.times(stop), *lines.notes(stop), *cautions])
     return SheetStop(
         int(stop["stop"]), task, stop_mark(int(stop["stop"]), task), lines.name(stop), shade,
         names[shade or task], lines.mix(stop, sharing) if shade else lines.task(task), (lines.what(stop), notes),
@@ -140,9 +140,15 @@ def cut_of(top: SheetTop, stops: list[SheetStop], high: float) -> tuple[Layout, 
 
     ``high``: what a page has room for, in millimetres.
     """
-    cuts = [(layout, _cut(top, stops, layout, high - _HEAD)) for layout in LAYOUTS]
-    fewest = min(len(cut) for _, cut in cuts)
-    return next((layout, cut) for layout, cut in cuts if len(cut) == fewest)
+    best: tuple[Layout, list[list[SheetStop]]] | None = None
+    for layout in LAYOUTS:
+        cut = _cut(top, stops, layout, high - _HEAD)
+        if best is None or len(cut) < len(best[1]):
+            best = layout, cut
+        # no layout takes less than one page
+        if len(cut) == 1:
+            break
+    return best or (LAYOUTS[0], [[]])
 
 
 def _cut(top: SheetTop, stops: list[SheetStop], layout: Layout, page: float) -> list[list[SheetStop]]:

@@ -1,16 +1,21 @@
-"""Where the names of streets and the numbers of stops go on a small map, so that none covers another."""
+"""Where the names of streets go on small maps, so that none covers a stop or another name."""
 
 import math
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
+from pipeline.publish.plan.label_places import Places, places_of
+from pipeline.publish.plan.markers import Marker
 from pipeline.publish.plan.streets import Floats, Street
 
-__all__ = ["Label", "Marker", "label_width", "place_markers", "place_names"]
+__all__ = ["Label", "NamedMap", "label_width", "place_names"]
 
 # width of a letter as a share of its height, in the fonts that the page asks for (Adobe's font metrics of Helvetica,
 # which Arial and Liberation Sans share, from memory); the others are about as wide as "a"
@@ -24,15 +29,14 @@ _LETTERS: Final = {
 }  # fmt: skip
 _USUAL_LETTER: Final = 0.556
 _EAST_ASIAN_LETTER: Final = 1.0
-# how much straighter than its chord a stretch of street must be to carry a name
-_STRAIGHT: Final = 0.97
-_SHARES: Final = (0.5, 0.3, 0.7, 0.15, 0.85)
-# rings of places around a stop that its number may go to, in widths of the mark
-_RINGS: Final = (0.0, 1.15, 1.7, 2.4, 3.2)
-_DIRECTIONS: Final = 12
+# names of streets that no stop is on
 _OTHER_STREETS: Final = 14
-# a name beside its street is nearer than this, in steps of most of a letter's height: farther off it names another
-_NEAR: Final = 4
+# what stays free round a mark, in millimetres
+_CLEAR_MM: Final = 0.4
+# the circle round a mark is a polygon of 64 corners: its sides are nearer than its corners by this share
+_CORNERS: Final = 64
+_SIDES: Final = math.cos(math.pi / _CORNERS)
+_HARDLY_MM: Final = 1e-6
 
 
 class Label(NamedTuple):
@@ -45,117 +49,116 @@ class Label(NamedTuple):
     has_stop: bool
 
 
-class Marker(NamedTuple):
-    """The number of a stop: its middle, and the stop itself, in millimetres."""
+class NamedMap(NamedTuple):
+    """A map whose streets are to be named: its streets, what names may not cover, and its size in millimetres."""
 
-    x: float
-    y: float
-    at_x: float
-    at_y: float
-
-    @property
-    def is_apart(self) -> bool:
-        """Whether it had to move from its stop."""
-        return math.hypot(self.x - self.at_x, self.y - self.at_y) > 0.1
+    streets: Sequence[Street]
+    markers: Sequence[Marker]
+    wide: float
+    high: float
 
 
 def label_width(text: str, size: float) -> float:
     """Return about how wide a text is, in the unit of ``size``, the height of its letters."""
-    wide = sum(
-        _EAST_ASIAN_LETTER if unicodedata.east_asian_width(letter) in "WF" else _LETTERS.get(letter, _USUAL_LETTER)
-        for letter in text
-    )
-    return wide * size
+    return sum(map(_letter_width, text)) * size
 
 
-def place_markers(points: Floats, size: float, wide: float, high: float) -> list[Marker]:
-    """Return a mark of a size per stop, each at its stop, or as near as it goes without covering another."""
-    placed: list[Marker] = []
-    for x, y in points:
-        places = [
-            (x + ring * size * math.cos(turn), y + ring * size * math.sin(turn))
-            for ring in _RINGS
-            for turn in np.linspace(0, 2 * math.pi, _DIRECTIONS if ring else 1, endpoint=False)
-        ]
-        inside = [
-            (px, py) for px, py in places if size / 2 <= px <= wide - size / 2 and size / 2 <= py <= high - size / 2
-        ]
-        free = [
-            (px, py) for px, py in inside if all(math.hypot(px - one.x, py - one.y) >= size * 1.08 for one in placed)
-        ]
-        px, py = (free or inside or places)[0]
-        placed.append(Marker(float(px), float(py), float(x), float(y)))
-    return placed
+@lru_cache(maxsize=4096)
+def _letter_width(letter: str) -> float:
+    if unicodedata.east_asian_width(letter) in "WF":
+        return _EAST_ASIAN_LETTER
+    return _LETTERS.get(letter, _USUAL_LETTER)
 
 
-def place_names(
-    streets: Iterable[Street], markers: list[Marker], size: float, mark: float, wide: float, high: float
-) -> list[Label]:
-    """Return where names go: along their street where it is straight enough, and clear of stops and other names.
+def place_names(maps: Sequence[NamedMap], size: float, mark: float) -> list[list[Label]]:
+    """Return where names go on each map: along their street where it is straight enough, clear of stops and names.
 
     The name of a street that a stop is on goes level and beside it where no stretch carries it, if there is room.
+
+    Parameters
+    ----------
+    maps
+        The maps.
+    size
+        Height of the letters, in millimetres.
+    mark
+        Width of the mark of a stop, in millimetres.
     """
-    taken = [shapely.Point(one.x, one.y).buffer(mark / 2 + 0.4) for one in markers]
-    frame = shapely.box(0, 0, wide, high)
-    labels: list[Label] = []
-    others = 0
-    for street in streets:
-        if not street.name or (not street.has_stop and others >= _OTHER_STREETS):
-            continue
-        label = _along(street, size, frame, taken) or (_beside(street, size, frame, taken) if street.has_stop else None)
-        if label is not None:
-            labels.append(label)
-            taken.append(_box(label, size))
-            others += not street.has_stop
-    return labels
+    named = [[street for street in one.streets if street.name] for one in maps]
+    streets = [street for mine in named for street in mine]
+    if not streets:
+        return [[] for _ in maps]
+    half = np.array([label_width(street.name, size) / 2 for street in streets])
+    paper = np.repeat(np.array([(one.wide, one.high) for one in maps], float), [len(mine) for mine in named], axis=0)
+    lines = np.array([street.lines for street in streets], object)
+    places = places_of(lines, half, paper, np.array([street.has_stop for street in streets], bool), size)
+    boxes = places.corners(half, size)
+    beyond = (boxes < 0) | (boxes > paper[places.street][:, np.newaxis])
+    inside = np.flatnonzero(~beyond.any(axis=(1, 2)))
+    places, boxes = places.where(inside), boxes[inside]
+    ends = np.cumsum([0, *map(len, named)])
+    clear = _clear(places, boxes, half, size, np.searchsorted(places.street, ends), maps, mark / 2 + _CLEAR_MM)
+    places, boxes = places.where(clear), boxes[clear]
+    begins = np.searchsorted(places.street, np.arange(len(streets) + 1)).tolist()
+    chosen = _Chosen(places, boxes, begins)
+    return [chosen.labels(mine, first) for mine, first in zip(named, ends.tolist(), strict=False)]
 
 
-def _along(street: Street, size: float, frame: shapely.Geometry, taken: list[shapely.Geometry]) -> Label | None:
-    half = label_width(street.name, size) / 2
-    lines = sorted(shapely.get_parts(street.lines), key=lambda one: (-round(one.length, 3), one.wkt))
-    for line in lines:
-        for share in _SHARES:
-            middle = share * line.length
-            if middle - half < 0 or middle + half > line.length:
+def _clear(
+    places: Places, boxes: Floats, half: Floats, size: float, begins: npt.NDArray[np.intp], maps: Sequence[NamedMap],
+    radius: float,
+) -> npt.NDArray[np.bool_]:  # fmt: skip
+    """Return which boxes touch no circle round a mark of their map, whose places begin where ``begins`` says."""
+    clear = np.ones(len(boxes), bool)
+    sure, unsure = (radius * _SIDES - _HARDLY_MM) ** 2, (radius + _HARDLY_MM) ** 2
+    turn = np.radians(places.angle)
+    doubtful: list[tuple[int, float, float]] = []
+    for one, (begin, end) in zip(maps, pairwise(begins.tolist()), strict=True):
+        marks = np.array([(marker.x, marker.y) for marker in one.markers], float).reshape(-1, 2)
+        mine = slice(begin, end)
+        right = marks[:, 0] - places.x[mine, np.newaxis]
+        down = marks[:, 1] - places.y[mine, np.newaxis]
+        cosine, sine = np.cos(turn[mine, np.newaxis]), np.sin(turn[mine, np.newaxis])
+        along = np.abs(right * cosine + down * sine) - half[places.street[mine], np.newaxis]
+        across = np.abs(down * cosine - right * sine) - size / 2
+        apart = np.maximum(along, 0) ** 2 + np.maximum(across, 0) ** 2
+        clear[mine] = ~(apart < sure).any(axis=1)
+        box, mark = np.nonzero((apart >= sure) & (apart <= unsure))
+        doubtful += zip((box + begin).tolist(), *marks[mark].T.tolist(), strict=True)
+    if doubtful:
+        box = np.array([number for number, _, _ in doubtful])
+        circles = shapely.buffer(shapely.points([(x, y) for _, x, y in doubtful]), radius, quad_segs=_CORNERS // 4)
+        clear[box[shapely.intersects(shapely.polygons(boxes[box]), circles)]] = False
+    return clear
+
+
+class _Chosen:
+    """Chooses a place for each street in turn; the places of street k are those from ``begins[k]``."""
+
+    def __init__(self, places: Places, boxes: Floats, begins: list[int]) -> None:
+        self._middles = list(zip(places.x.tolist(), places.y.tolist(), places.angle.tolist(), strict=True))
+        self._low, self._high, self._boxes = boxes.min(axis=1).tolist(), boxes.max(axis=1).tolist(), boxes
+        self._begins = begins
+
+    def labels(self, streets: Sequence[Street], first: int) -> list[Label]:
+        """Return the names on one map, whose first street has the number ``first``."""
+        labels: list[Label] = []
+        taken: list[int] = []
+        others = 0
+        for number, street in enumerate(streets, first):
+            if not street.has_stop and others >= _OTHER_STREETS:
                 continue
-            (ax, ay), (bx, by) = (line.interpolate(middle + way * half).coords[0] for way in (-1, 1))
-            chord = math.hypot(bx - ax, by - ay)
-            if chord < 2 * half * _STRAIGHT:
-                continue
-            turn = math.degrees(math.atan2(by - ay, bx - ax))
-            # text is never upside down
-            turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
-            x, y = line.interpolate(middle).coords[0]
-            label = Label(street.name, x, y, turn, street.has_stop)
-            if _is_free(_box(label, size), frame, taken):
-                return label
-    return None
+            mine = range(self._begins[number], self._begins[number + 1])
+            place = next((one for one in mine if not any(self._meet(one, other) for other in taken)), None)
+            if place is not None:
+                labels.append(Label(street.name, *self._middles[place], street.has_stop))
+                taken.append(place)
+                others += not street.has_stop
+        return labels
 
-
-def _beside(street: Street, size: float, frame: shapely.Geometry, taken: list[shapely.Geometry]) -> Label | None:
-    x, y = street.lines.interpolate(0.5, normalized=True).coords[0] if street.lines.geom_type == "LineString" else (
-        street.lines.representative_point().coords[0]
-    )  # fmt: skip
-    half = label_width(street.name, size) / 2
-    _, _, wide, high = frame.bounds
-    x = min(max(x, half + 0.5), max(wide - half - 0.5, half + 0.5))
-    found = [
-        Label(street.name, min(max(x + aside * half, half + 0.5), max(wide - half - 0.5, half + 0.5)), at, 0.0, True)
-        for step in range(1, _NEAR)
-        for aside in (0.0, 0.8, -0.8)
-        for at in (y - step * size * 0.8, y + step * size * 0.8)
-        if size <= at <= high - size
-    ]
-    return next((one for one in found if _is_free(_box(one, size), frame, taken)), None)
-
-
-def _is_free(box: shapely.Geometry, frame: shapely.Geometry, taken: list[shapely.Geometry]) -> bool:
-    return bool(frame.contains(box)) and not any(box.intersects(other) for other in taken)
-
-
-def _box(label: Label, size: float) -> shapely.Geometry:
-    half = label_width(label.text, size) / 2
-    box = np.array([[-half, -size / 2], [half, -size / 2], [half, size / 2], [-half, size / 2]])
-    turn = math.radians(label.angle)
-    turned = box @ np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
-    return shapely.Polygon(turned + np.array([label.x, label.y]))
+    def _meet(self, one: int, other: int) -> bool:
+        (west, south), (east, north) = self._low[one], self._high[one]
+        (other_west, other_south), (other_east, other_north) = self._low[other], self._high[other]
+        if east < other_west or other_east < west or north < other_south or other_north < south:
+            return False
+        return bool(shapely.intersects(*shapely.polygons(self._boxes[[one, other]])))

@@ -60,14 +60,15 @@ LAYOUTS: Final = (
 
 def text_width(text: str, letter: float) -> float:
     """Return about how wide a text or markup is on one line."""
-    return sum(_word_width(word) * share for word, share in _words(text)) * letter
+    return sum(_word_widths(text)) * letter
 
 
+@lru_cache(maxsize=20_000)
 def rows_of(text: str, wide: float, letter: float, first: float = 0.0) -> int:
     """Return about how many lines a text or markup takes; ``first``: what stands before it on the first line."""
     rows, used = 1, first
-    for word, share in _words(text):
-        length = _word_width(word) * share * letter
+    for width in _word_widths(text):
+        length = width * letter
         if used + length > wide and used > 0:
             rows, used = rows + 1, 0.0
         # a word wider than the line is broken
@@ -76,15 +77,16 @@ def rows_of(text: str, wide: float, letter: float, first: float = 0.0) -> int:
     return rows
 
 
-def _words(text: str) -> list[tuple[str, float]]:
-    """Return the words, and how much wider each is than its letters."""
+@lru_cache(maxsize=20_000)
+def _word_widths(text: str) -> tuple[float, ...]:
+    """Return how wide each word is in letters of the height 1: bold ones are wider."""
     # what is bold stands at the odd places
-    return [
-        (f"{word} ", _BOLD if at % 2 else _PLAIN)
+    return tuple(
+        _word_width(f"{word} ") * (_BOLD if at % 2 else _PLAIN)
         for at, part in enumerate(_STRONG.split(str(text)))
         for word in _MARKUP.sub("", part).split(" ")
         if word
-    ]
+    )
 
 
 @lru_cache(maxsize=20_000)

@@ -1,5 +1,6 @@
 """Quantities on the sheets of crews, in metric units, or those of the United States where a programme asks for them."""
 
+from functools import lru_cache
 from typing import Final
 
 from pipeline.publish.words import Words
@@ -15,9 +16,15 @@ _DIGITS: Final = {"in": 1, "gal": 1}
 
 def in_us_unit(value: float, unit: str, us: str) -> float:
     """Return a number of one unit in a unit of the United States: "in", "ft", "gal", "lb" or "degF"."""
-    # degrees have another zero, so that two points fix the line
-    zero, one = convert([0.0, 1.0], _SPELLED.get(us, us), unit)
+    zero, one = _line_between(unit, us)
     return float((value - zero) / (one - zero))
+
+
+@lru_cache
+def _line_between(unit: str, us: str) -> tuple[float, float]:
+    """Return zero and one of the United States' unit in the other: degrees have another zero."""
+    zero, one = convert([0.0, 1.0], _SPELLED.get(us, us), unit)
+    return float(zero), float(one)
 
 
 class SheetUnits:

@@ -1,16 +1,17 @@
 """What the sheet says of one stop: what it is, where, how large, from which mix, and from when traffic may return."""
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any, Final
 
 import pandas as pd
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from pipeline.publish.plan.sheet_units import SheetUnits
 from pipeline.publish.words import Words, title_text
 
-__all__ = ["StopLines"]
+__all__ = ["StopLines", "joined"]
 
 # longest texts on a sheet, in characters
 _ID: Final = 28
@@ -20,9 +21,7 @@ _TITLE: Final = 60
 _FULL: Final = 2
 _EXPIRED: Final = "permit-expired"
 _OPEN_TOO_LONG: Final = "open-too-long"
-_STRONG: Final = Markup("<b>{}</b>")
-_BLANK: Final = Markup(" ")
-_DOT: Final = Markup(" · ")
+_DOT: Final = " · "
 # what is written in each box, by task
 _BOXES: Final = {
     "reinstate": ("bags", "water", "air", "poured", "opened", "flush", "shade", "initials"),
@@ -31,8 +30,18 @@ _BOXES: Final = {
 }
 
 
+def joined(between: str, parts: Iterable[str]) -> Markup:
+    """Return parts as one text, escaped, unless they are markup, with a text without markup between them."""
+    return Markup(between.join(map(escape, parts)))  # noqa: S704 - every part is escaped
+
+
+def _strong(text: str) -> Markup:
+    return Markup(f"<b>{escape(text)}</b>")  # noqa: S704 - escaped
+
+
 def _has(value: Any) -> bool:  # noqa: ANN401 - a cell of any kind
-    return not bool(pd.isna(value))
+    # most cells are texts, which the library takes long over
+    return isinstance(value, str) or not bool(pd.isna(value))
 
 
 class StopLines:
@@ -50,6 +59,9 @@ class StopLines:
         self._words, self._say, self.units = words, words.say, SheetUnits(words, units)
         self._rank = {slug: place for place, slug in enumerate(titles)}
         self._titles = titles
+        # many stops have the same findings, and there are few tasks
+        self._flagged_once = lru_cache(maxsize=4096)(self._flagged)
+        self.boxes = lru_cache(self._boxes)
 
     def name(self, stop: Mapping[str, Any]) -> Markup:
         """Return the core's id, or its row where it has none."""
@@ -61,22 +73,22 @@ class StopLines:
         """Return street, side and distance along, size, weight, surface and state."""
         say, words, units = self._say, self._words, self.units
         street = words.own(title_text(stop["street"], _STREET)) if _has(stop["street"]) else say("sheet.no_street")
-        where = [_STRONG.format(street)]
+        where = [_strong(street)]
         if _has(stop["side"]):
             where.append(say(f"sheet.side_{stop['side']}"))
         if _has(stop["chainage_m"]):
             where.append(say("sheet.along", distance=units.one(stop["chainage_m"], "m", "ft")))
-        parts = [Markup(", ").join(where)]
+        parts = [joined(", ", where)]
         if _has(stop["diameter_mm"]) and _has(stop["depth_mm"]):
             wide, deep = (units.one(stop[name], "mm", "in") for name in ("diameter_mm", "depth_mm"))
-            parts.append(_STRONG.format(say("sheet.size", wide=wide, deep=deep)))
+            parts.append(_strong(say("sheet.size", wide=wide, deep=deep)))
         else:
             parts.append(say("sheet.no_size"))
         if _has(stop["weight_kg"]):
-            parts.append(Markup("{}").format(units.one(stop["weight_kg"], "kg", "lb")))
+            parts.append(escape(units.one(stop["weight_kg"], "kg", "lb")))
         parts.append(words.own(words.translated(str(stop["surface"]))))
-        parts.append(_STRONG.format(say(f"state.{stop['state']}")))
-        return _DOT.join(parts)
+        parts.append(_strong(say(f"state.{stop['state']}")))
+        return joined(_DOT, parts)
 
     def task(self, task: str) -> Markup:
         """Return what is to be done at a core that nothing is mixed for."""
@@ -91,11 +103,11 @@ class StopLines:
         others = [int(one["stop"]) for one in sharing if one["row"] != stop["row"]]
         if stop["bags"] > 0:
             water = self.units.one(stop["water_l"], "L", "gal", 1)
-            parts = [_STRONG.format(say("sheet.open_here", bags=self.bags(stop["bags"]), water=water))]
+            parts = [_strong(say("sheet.open_here", bags=self.bags(stop["bags"]), water=water))]
         else:
             before = [one for one in sharing if one["stop"] < stop["stop"] and one["bags"] > 0]
             giver = int(before[-1]["stop"]) if before else int(stop["stop"])
-            parts = [_STRONG.format(say("sheet.open_none", stop=giver))]
+            parts = [_strong(say("sheet.open_none", stop=giver))]
         if others:
             shared = self._words.listed(map(str, others))
             parts.append(say("sheet.mix_shared", mix=number, n=len(others), stops=shared))
@@ -105,7 +117,7 @@ class StopLines:
             # last on its line: a number is not parted from its unit
             weight = self.units.one(stop["gravel_kg"], "kg", "lb").replace(" ", "\u00a0")
             parts.append(say("sheet.gravel", weight=weight))
-        return _DOT.join(parts)
+        return joined(_DOT, parts)
 
     def bags(self, count: float) -> Markup:
         """Return a number of bags with its noun."""
@@ -119,10 +131,10 @@ class StopLines:
             parts.append(say("sheet.pour", at=stop["pour"]))
             key = "sheet.traffic_at" if _has(stop["air_c"]) else "sheet.traffic"
             air = self.units.air(stop["air_c"]) if _has(stop["air_c"]) else ""
-            parts.append(_STRONG.format(say(key, at=stop["earliest_traffic"], air=air)))
+            parts.append(_strong(say(key, at=stop["earliest_traffic"], air=air)))
         if not self._has_expired(stop) and _has(stop["permit_expires_on"]):
             parts.append(self._permit("sheet.permit", stop))
-        return _BLANK.join(parts)
+        return joined(" ", parts)
 
     def _has_expired(self, stop: Mapping[str, Any]) -> bool:
         return _has(stop["permit_expires_on"]) and stop["permit_expires_on"].date() < stop["day"].date()
@@ -140,11 +152,11 @@ class StopLines:
         """Return what else to know: late, promised, permit expired."""
         say, parts = self._say, []
         if stop["late_days"] > 0:
-            parts.append(_STRONG.format(say("sheet.late", n=int(stop["late_days"]))))
+            parts.append(_strong(say("sheet.late", n=int(stop["late_days"]))))
         if stop["is_kept"]:
-            parts.append(_STRONG.format(say("sheet.promised")))
+            parts.append(_strong(say("sheet.promised")))
         if self._has_expired(stop):
-            parts.append(_STRONG.format(self._permit("sheet.permit_expired", stop)))
+            parts.append(_strong(self._permit("sheet.permit_expired", stop)))
         return parts
 
     def flagged(self, stop: Mapping[str, Any], most: int) -> Markup:
@@ -153,7 +165,9 @@ class StopLines:
         # what a line above says already
         known -= {_EXPIRED} if self._has_expired(stop) else set()
         known -= {_OPEN_TOO_LONG} if stop["late_days"] > 0 else set()
-        found = sorted(known, key=self._rank.__getitem__)
+        return self._flagged_once(tuple(sorted(known, key=self._rank.__getitem__)), most)
+
+    def _flagged(self, found: tuple[str, ...], most: int) -> Markup:
         titles = [self._words.translated(self._titles[slug]) for slug in found[:most]]
         shown = titles if most > _FULL else [textwrap.shorten(text, _TITLE, placeholder="…") for text in titles]
         more = len(found) - len(shown)
@@ -161,10 +175,9 @@ class StopLines:
             return Markup()
         if not shown:
             return self._say("sheet.flagged_count", n=more)
-        text = _STRONG.format(self._say("sheet.flagged", titles=" ".join(shown)))
+        text = _strong(self._say("sheet.flagged", titles=" ".join(shown)))
         return text + " " + self._say("sheet.flagged_more", n=more) if more else text
 
-    def boxes(self, task: str) -> list[Markup]:
-        """Return the heads of the boxes to fill in."""
+    def _boxes(self, task: str) -> tuple[Markup, ...]:
         us = {"water", "air", "flush", "diameter", "depth"} if self.units.is_us else set()
-        return [self._say(f"sheet.box_us_{name}" if name in us else f"sheet.box_{name}") for name in _BOXES[task]]
+        return tuple(self._say(f"sheet.box_us_{name}" if name in us else f"sheet.box_{name}") for name in _BOXES[task])

@@ -1,22 +1,27 @@
-"""The map of a crew's day as inline SVG: its stops in order, the streets with their names, north and a scale.
+"""The maps of crews' days as inline SVG: the stops in order, the streets with their names, north and a scale.
 
 One unit is a millimetre of paper. Shapes and numbers carry the meaning, never a colour alone.
 """
 
 import math
-from typing import Final
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import pairwise
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
 from markupsafe import Markup, escape
 
 from pipeline.publish.looks import HALO, INK
-from pipeline.publish.plan.labels import Label, Marker, place_markers, place_names
+from pipeline.publish.plan.labels import Label, NamedMap, place_names
+from pipeline.publish.plan.markers import Marker, place_markers
 from pipeline.publish.plan.sheet_units import in_us_unit
-from pipeline.publish.plan.streets import Floats, Street, Streets, frame_of
+from pipeline.publish.plan.streets import Floats, Frame, Ints, Lines, Street, Streets, frame_of, on_papers
+from pipeline.publish.plan.svg_paths import svg_paths
 from pipeline.publish.words import Words, plain_text
 
-__all__ = ["draw_street_map", "stop_mark"]
+__all__ = ["DayMap", "draw_street_maps", "stop_mark"]
 
 _STREET: Final = "#9a968d"
 _MARK_MM: Final = 6.6
@@ -28,58 +33,96 @@ _DASH_MM: Final = 1.0
 _BAR: Final = 0.28
 _STEPS: Final = (1, 2, 5)
 _LONGEST_NAME: Final = 34
+# maps drawn at a time
+_MOST: Final = 200
 _FONT: Final = 'font-family="Liberation Sans, Arial, sans-serif"'
 
 
-def draw_street_map(
-    streets: Streets, points: Floats, ways: list[Floats], tasks: list[str], names: list[str],
-    size: tuple[float, float], words: Words, title: str, units: str,
-) -> Markup:  # fmt: skip
-    """Return the map of a day.
+class DayMap(NamedTuple):
+    """What the map of a day shows.
+
+    ``points``: N stops in their order, in the run's CRS (metres). ``ways``: N + 1 lines in metres that the crew
+    travels: to the first stop, from each to the next, and back. ``tasks``: of each stop, what is to be done: a circle
+    is a core that goes back, a square a survey, a triangle a hazard. ``names``: the street of each, which is drawn
+    strong and always named. ``size``: width and height in millimetres. ``title``: what the map shows, for those who
+    cannot see it.
+    """
+
+    points: Floats
+    ways: Sequence[Floats]
+    tasks: Sequence[str]
+    names: Sequence[str]
+    size: tuple[float, float]
+    title: str
+
+
+def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, units: str) -> list[Markup]:
+    """Return the map of each day.
 
     Parameters
     ----------
     streets
         The road segments.
-    points
-        N stops in their order, in the run's CRS (metres).
-    ways
-        N + 1 lines in metres that the crew travels: to the first stop, from each to the next, and back.
-    tasks
-        Of each stop, what is to be done: a circle is a core that goes back, a square a survey, a triangle a hazard.
-    names
-        The street of each, which is drawn strong and always named.
-    size
-        Width and height in millimetres.
-    words, title, units
-        The language; what the map shows, for those who cannot see it; "us" for a scale in feet.
+    days
+        The days.
+    words, units
+        The language; "us" for scales in feet.
     """
-    wide, high = size
-    frame = frame_of(points, wide, high)
-    drawn = streets.within(frame, set(names))
-    at = frame.on_paper(points)
-    markers = place_markers(at, _MARK_MM, wide, high)
-    # the scale bar and the arrow keep their corners
-    kept = [Marker(wide - 4, 5, 0, 0), *(Marker(x, high - 3.5, 0, 0) for x in np.arange(3, wide * _BAR + 8, 5))]
-    labels = place_names(drawn, [*markers, *kept], _NAME_MM, _MARK_MM, wide, high)
+    return [
+        drawn
+        for first in range(0, len(days), _MOST)
+        for drawn in _drawn(streets, days[first : first + _MOST], words, units)
+    ]
+
+
+def _drawn(streets: Streets, days: Sequence[DayMap], words: Words, units: str) -> list[Markup]:
+    frames = [frame_of(day.points, *day.size) for day in days]
+    shown = streets.within(frames, [set(day.names) for day in days])
+    marks = [
+        place_markers(frame.on_paper(day.points), _MARK_MM, *day.size) for frame, day in zip(frames, days, strict=True)
+    ]
+    named = [
+        NamedMap(mine, [*placed, *_kept(*day.size)], *day.size)
+        for day, mine, placed in zip(days, shown, marks, strict=True)
+    ]
+    labels = place_names(named, _NAME_MM, _MARK_MM)
+    return [
+        _map(day, frame, roads + ways, names, placed, words, units)
+        for day, frame, roads, ways, names, placed in zip(
+            days, frames, _roads(shown), _ways(frames, days), labels, marks, strict=True
+        )
+    ]
+
+
+def _kept(wide: float, high: float) -> list[Marker]:
+    """Return the corners of the scale bar and the arrow, which they keep."""
+    return [
+        Marker(wide - 4, 5, 0, 0),
+        *(Marker(x, high - 3.5, 0, 0) for x in np.arange(3, wide * _BAR + 8, 5).tolist()),
+    ]
+
+
+def _map(
+    day: DayMap, frame: Frame, lines: str, labels: list[Label], markers: list[Marker], words: Words, units: str
+) -> Markup:
+    wide, high = day.size
     parts = [
-        _roads([street for street in drawn if not street.has_stop], 0.7),
-        _roads([street for street in drawn if street.has_stop], 1.9),
-        *(_way(frame.on_paper(way), wide, high) for way in ways),
-        *(_name(label) for label in labels),
+        lines,
+        *map(_name, labels),
         *(_leader(marker) for marker in markers if marker.is_apart),
         *(
             f'<g transform="translate({marker.x:.1f} {marker.y:.1f})">{_mark(number, task)}</g>'
-            for number, (marker, task) in enumerate(zip(markers, tasks, strict=True), 1)
+            for number, (marker, task) in enumerate(zip(markers, day.tasks, strict=True), 1)
         ),
         _north(wide, words),
         _scale(frame.m_per_mm, wide, high, words, units),
     ]
     sizes = f'width="{wide:g}mm" height="{high:g}mm" viewBox="0 0 {wide:g} {high:g}"'
-    head = f'<svg class="streets" {sizes} role="img" aria-label="{escape(title)}" {_FONT}>'
+    head = f'<svg class="streets" {sizes} role="img" aria-label="{escape(day.title)}" {_FONT}>'
     return Markup(head + "".join(parts) + "</svg>")  # noqa: S704 - every text is escaped
 
 
+@lru_cache(maxsize=1024)
 def stop_mark(number: int, task: str) -> Markup:
     """Return the number of a stop as on the map, to be shown beside its name."""
     half = _MARK_MM * 0.7
@@ -87,46 +130,77 @@ def stop_mark(number: int, task: str) -> Markup:
     return Markup(f'<svg class="number" {box} role="img" aria-label="{number}" {_FONT}>{_mark(number, task)}</svg>')  # noqa: S704 - numbers
 
 
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0").replace("-0.", "-.").removeprefix("0") or "0"
+def _roads(maps: Sequence[Sequence[Street]]) -> list[str]:
+    """Return the streets of each map, those with stops over the others."""
+    lines = np.array([street.lines for mine in maps for street in mine], object)
+    parts, street_of = shapely.get_parts(lines, return_index=True)
+    paths = _by_owner(svg_paths(parts), street_of, len(lines))
+    drawn, first = [], 0
+    for mine in maps:
+        own = list(zip(mine, paths[first : first + len(mine)], strict=True))
+        first += len(mine)
+        weak, strong = ("".join(path for street, path in own if street.has_stop is strong) for strong in (False, True))
+        drawn.append(_road(weak, 0.7) + _road(strong, 1.9))
+    return drawn
 
 
-def _path(points: Floats) -> str:
-    """Return a path through N points, each relative to the one before it: the shortest that SVG has."""
-    whole = np.round(points, 1)
-    steps = np.diff(whole, axis=0)
-    steps = steps[np.abs(steps).sum(axis=1) > 0]
-    start = f"M{_number(whole[0][0])} {_number(whole[0][1])}"
-    return start + "".join(f"l{_number(round(x, 1))} {_number(round(y, 1))}" for x, y in steps)
-
-
-def _roads(streets: list[Street], wide: float) -> str:
-    paths = "".join(
-        _path(shapely.get_coordinates(line)) for street in streets for line in shapely.get_parts(street.lines)
-    )
+def _road(paths: str, wide: float) -> str:
     return f'<path fill="none" stroke="{_STREET}" stroke-width="{wide}" stroke-linejoin="round" d="{paths}"/>'
 
 
-def _way(points: Floats, wide: float, high: float) -> str:
-    """Return what the map shows of the way to a stop or back: a broken line, with a head that points on."""
-    if len(points) < 2:
-        return ""
-    line = shapely.simplify(shapely.LineString(points), _WAY_TOLERANCE_MM)
-    parts = [part for part in shapely.get_parts(shapely.clip_by_rect(line, 0, 0, wide, high)) if part.length > _DASH_MM]
-    paths = "".join(_path(shapely.get_coordinates(part)) for part in parts)
-    if not paths:
-        return ""
-    drawn = f'<path fill="none" stroke="{INK}" stroke-width=".6" stroke-dasharray="1.6 1.2" d="{paths}"/>'
-    longest = max(parts, key=lambda part: round(part.length, 3))
-    if longest.length < _MARK_MM * 1.6:
-        return drawn
-    middle = longest.length / 2
-    (ax, ay), (x, y), (bx, by) = (longest.interpolate(middle + step).coords[0] for step in (-1, 0, 1))
-    turn = math.degrees(math.atan2(by - ay, bx - ax))
-    return (
-        f'{drawn}<path fill="{INK}" stroke="{HALO}" stroke-width=".3" '
-        f'transform="translate({x:.1f} {y:.1f}) rotate({turn:.0f})" d="M-1.9-1.7L2 0L-1.9 1.7Z"/>'
+def _by_owner(texts: list[str], owner: Ints, owners: int) -> list[str]:
+    """Return the texts of each owner, whose numbers rise, as one."""
+    ends = np.searchsorted(owner, np.arange(owners + 1)).tolist()
+    return ["".join(texts[begin:end]) for begin, end in pairwise(ends)]
+
+
+def _ways(frames: Sequence[Frame], days: Sequence[DayMap]) -> list[str]:
+    """Return what each map shows of the ways to stops and back: broken lines, with heads that point on."""
+    ways = [(number, way) for number, day in enumerate(days) for way in day.ways if len(way) > 1]
+    if not ways:
+        return [""] * len(days)
+    day_of = np.array([number for number, _ in ways])
+    way_of = np.repeat(np.arange(len(ways)), [len(way) for _, way in ways])
+    placed = on_papers(frames, day_of[way_of], np.concatenate([way for _, way in ways]))
+    lines = shapely.simplify(shapely.linestrings(placed, indices=way_of), _WAY_TOLERANCE_MM)
+    sizes = [days[number].size for number in day_of.tolist()]
+    for wide, high in set(sizes):
+        of_size = np.array([size == (wide, high) for size in sizes])
+        lines[of_size] = shapely.clip_by_rect(lines[of_size], 0, 0, wide, high)
+    parts, owner = shapely.get_parts(lines, return_index=True)
+    kept = shapely.length(parts) > _DASH_MM
+    parts, owner = parts[kept], owner[kept]
+    paths, heads = _by_owner(svg_paths(parts), owner, len(ways)), _heads(parts, owner)
+    drawn = [
+        f'<path fill="none" stroke="{INK}" stroke-width=".6" stroke-dasharray="1.6 1.2" d="{path}"/>'
+        f"{heads.get(number, '')}"
+        if path
+        else ""
+        for number, path in enumerate(paths)
+    ]
+    return _by_owner(drawn, day_of, len(days))
+
+
+def _heads(parts: Lines, owner: Ints) -> dict[int, str]:
+    """Return the head at the middle of the longest part of each owner, where that is long enough for one."""
+    lengths = shapely.length(parts)
+    rounded = np.array([round(length, 3) for length in lengths.tolist()])
+    order = np.lexsort((-rounded, owner))
+    longest = order[np.diff(owner[order], prepend=-1) > 0]
+    longest = longest[lengths[longest] >= _MARK_MM * 1.6]
+    middle = lengths[longest] / 2
+    before, at, behind = (
+        shapely.get_coordinates(shapely.line_interpolate_point(parts[longest], middle + step)).tolist()
+        for step in (-1, 0, 1)
     )
+    heads = {}
+    for number, (ax, ay), (x, y), (bx, by) in zip(owner[longest].tolist(), before, at, behind, strict=True):
+        turn = math.degrees(math.atan2(by - ay, bx - ax))
+        heads[number] = (
+            f'<path fill="{INK}" stroke="{HALO}" stroke-width=".3" '
+            f'transform="translate({x:.1f} {y:.1f}) rotate({turn:.0f})" d="M-1.9-1.7L2 0L-1.9 1.7Z"/>'
+        )
+    return heads
 
 
 def _name(label: Label) -> str:

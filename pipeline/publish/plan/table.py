@@ -9,7 +9,7 @@ from pipeline.programme.cautions import cautions_by_core
 from pipeline.publish.tables import as_cells, rounded
 from pipeline.results import RunResult
 
-__all__ = ["PLAN_COLUMNS", "clock_times", "day_table", "not_planned_table", "plan_table"]
+__all__ = ["PLAN_COLUMNS", "clock_times", "day_table", "not_planned_table", "plan_table", "with_day_times"]
 
 _HOUR: Final = 60
 _DAY: Final = 24 * _HOUR
@@ -64,12 +64,16 @@ def plan_table(result: RunResult) -> pd.DataFrame:
 
 def day_table(result: RunResult) -> pd.DataFrame:
     """Return a row per crew day, by crew and day, with its times as HH:MM."""
-    days = result.plan.days.sort_values(["crew", "day"], kind="stable")
-    days = days.assign(**{name: clock_times(days[minutes]) for name, minutes in _DAY_TIMES.items()})
+    days = with_day_times(result.plan.days.sort_values(["crew", "day"], kind="stable"))
     order = ["crew", "day", "stops", *_DAY_TIMES]
     others = [name for name in days if name not in order and name not in _DAY_TIMES.values()]
     table = days[[*order, *others]]
     return as_cells(table.round(dict.fromkeys(table.select_dtypes("float"), 1)))
+
+
+def with_day_times(days: pd.DataFrame) -> pd.DataFrame:
+    """Return crew days with their times as HH:MM: ``start``, ``end``, ``shift_start`` and ``shift_end``."""
+    return days.assign(**{name: clock_times(days[minutes]) for name, minutes in _DAY_TIMES.items()})
 
 
 def not_planned_table(result: RunResult) -> pd.DataFrame:

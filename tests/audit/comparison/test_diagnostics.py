@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.audit.comparison.diagnostics import fit_model, odds_and_homogeneity, rows_of
+from pipeline.audit.comparison.diagnostics import _equal_odds, _pooled_ratio, fit_model, odds_and_homogeneity, rows_of
 from pipeline.audit.comparison.measures import WORKMANSHIP, grounds_of
 from pipeline.audit.outcomes import FOUND, NOT_ASSESSED, PASSED
 from tests.audit.comparison.worlds import AS_OF, cores_of, outcomes_of, rule_book
@@ -92,3 +92,14 @@ def test_the_checks_of_workmanship_are_those_of_all_its_rules():
     assert len(checks) == 6
     assert checks.loc[checks["in_group"], "core"].tolist() == [0, 1, 0, 1]
     assert checks["is_found"].sum() == 3
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_odds_and_their_homogeneity_are_those_of_statsmodels(seed):
+    from statsmodels.stats.contingency_tables import StratifiedTable  # noqa: PLC0415 - a second to load
+
+    random = np.random.default_rng(seed)
+    table = random.integers(1, 40, (2, 2, random.integers(2, 9))) / random.choice([1.0, 1.7])
+    peer = StratifiedTable(table)
+    assert _pooled_ratio(table) == peer.oddsratio_pooled
+    assert _equal_odds(table, float(peer.oddsratio_pooled)) == peer.test_equal_odds().pvalue

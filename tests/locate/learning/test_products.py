@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from pipeline.locate.learning.products import by_column, by_row
+from pipeline.locate.learning.products import by_column, by_row, columns_of
 
-# the last two are large enough for the library to use threads
-SIZES = [(0, 72), (1, 72), (500, 72), (6400, 72), (9001, 72)]
+# the last three are large enough for the library to use threads
+SIZES = [(0, 72), (1, 72), (500, 72), (6400, 72), (9001, 72), (30_000, 72)]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -22,7 +22,7 @@ def test_each_column_is_summed_by_the_weights(size):
     random = np.random.default_rng(2)
     table, weights = random.random(size, dtype=np.float32), random.random(size[0], dtype=np.float32)
     expected = (table.astype(float) * weights.astype(float)[:, None]).sum(axis=0)
-    assert by_column(weights, table) == pytest.approx(expected, rel=1e-4)
+    assert by_column(weights, columns_of(table)) == pytest.approx(expected, rel=1e-4)
 
 
 def test_a_large_product_is_that_of_its_two_halves():

@@ -6,7 +6,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from pipeline.publish.plan.street_map import draw_street_map, stop_mark
+from pipeline.publish.plan.street_map import DayMap, draw_street_maps, stop_mark
 from pipeline.publish.plan.streets import Streets
 from pipeline.publish.words import words_of
 
@@ -19,17 +19,9 @@ def _map(points, tasks=None, units="metric", name=_NAME, ways=()):
     streets = Streets(gpd.GeoDataFrame({"street": [name]}, geometry=[line], crs=32617))
     points = np.array(points, float)
     tasks = tasks or ["reinstate"] * len(points)
-    svg = draw_street_map(
-        streets,
-        points,
-        [np.array(way, float) for way in ways],
-        tasks,
-        [name] * len(points),
-        (116, 56),
-        _WORDS,
-        'Map "1"',
-        units,
-    )
+    ways = [np.array(way, float) for way in ways]
+    day = DayMap(points, ways, tasks, [name] * len(points), (116, 56), 'Map "1"')
+    (svg,) = draw_street_maps(streets, [day], _WORDS, units)
     return ET.fromstring(str(svg)), str(svg)
 
 
