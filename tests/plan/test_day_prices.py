@@ -65,3 +65,20 @@ def test_the_cost_is_at_most_that_of_jobs_divided_over_the_days(jobs, room, trie
         patch.setattr(day_prices_module, "_TRIED", tried)
         found = least_cost(offer)
     assert found <= _divided(late, minutes, out, room) + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_prices_found_by_turns_are_those_of_all_choices_at_once(seed):
+    """Thirty jobs and twelve days: a job is offered three days at first, then two more as often as one is cheaper."""
+    random = np.random.default_rng(seed)
+    due, weight = random.integers(-4, 6, 30), random.random(30) * 20
+    late = np.maximum(np.arange(12) - due[:, None], 0) * weight[:, None]
+    may = random.random((30, 12)) < 0.9
+    minutes, done = random.random(30) * 60 + 20, random.random(30)
+    offer = Offer(late, may, minutes, np.full(12, 120.0), done, np.full(30, 250.0) + late[:, -1])
+    whole = day_prices(offer)
+    with pytest.MonkeyPatch.context() as patch:
+        for name, number in (("_CHOICES", 0), ("_FIRST_DAYS", 3), ("_MORE_DAYS", 2)):
+            patch.setattr(day_prices_module, name, number)
+        np.testing.assert_allclose(day_prices(offer), whole, rtol=0, atol=1e-9 * whole.max())
+        np.testing.assert_allclose(day_prices(offer, whole / 2), whole, rtol=0, atol=1e-9 * whole.max())

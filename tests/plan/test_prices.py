@@ -57,3 +57,19 @@ def test_no_set_is_exceeded_even_where_the_jobs_are_taken_in_pieces(found, most)
         price = _proven(sets, cost, [2.0] * 8)
     assert all(price[members].sum() <= value + 1e-9 for members, value in zip(sets, cost, strict=True))
     assert ((price >= 0) & (price <= 2)).all()
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_two_jobs_in_one_set_have_the_prices_that_the_linear_programme_finds(seed):
+    """Ten pairs, each by itself: their prices by one linear programme per pair."""
+    random = np.random.default_rng(seed)
+    most = random.choice([0.25, 0.5, 1.0, 2.0, *random.random(4) * 50], 20)
+    weight = random.choice([1.0, 1e-3], 20)
+    cost = most.reshape(10, 2).sum(axis=1) * random.choice([0.6, 0.8, 0.95, 1.0, 1.1], 10)
+    order = random.permutation(20)
+    members = np.column_stack([order.reshape(10, 2), np.full(10, -1)])
+    price = proven_prices(members, cost, most, weight, np.zeros((20, 2)))
+    for pair, value in zip(np.sort(members[:, :2], axis=1), cost, strict=True):
+        limits = np.column_stack([np.zeros(2), most[pair]])
+        found = linprog(-weight[pair], A_ub=[[1.0, 1.0]], b_ub=[value], bounds=limits, method="highs").x
+        assert price[pair].tolist() == pytest.approx(found.tolist(), abs=1e-12)
