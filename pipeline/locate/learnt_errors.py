@@ -125,12 +125,7 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
 
 
 def learn_errors(
-    pairs: Pairs,
-    cores: pd.DataFrame,
-    segments: gpd.GeoDataFrame,
-    weights: Weights,
-    evidence: Evidence,
-    pieces: Pieces,
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
 ) -> tuple[Weights, LearntErrors]:
     """Return the weights of P pairs with what the register itself tells of its errors.
 
