@@ -190,7 +190,7 @@ def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:
     reach = float(cores["reach_m"].median()) if len(cores) else 1.0
     widths = np.where(learnt.widths < _LEAST_SHARE, 0.0, learnt.widths)
     total = widths.sum(axis=1, keepdims=True)
-    widths = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)
+    np.divide(widths, total, out=widths, where=total > 0)
     return LearntErrors(widths, np.append(WIDTHS_M, reach / 2), learnt.outcomes)
 
 
