@@ -4,6 +4,7 @@ Every spelling is listed here, because pint alone would read "bag" as 42.64 kg a
 """
 
 import re
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
@@ -199,6 +200,7 @@ def convert(numbers: npt.ArrayLike, spelling: str, unit: str) -> npt.NDArray[np.
     return values if have == want else UREG.Quantity(values, have).to(want).magnitude
 
 
+@cache
 def step_in(name: str, unit: str) -> float:
     """Return a step of one in the unit that ``SPELLINGS`` calls ``name``, in ``unit``; 1 degF is a step of 5/9 degC."""
     ends = UREG.Quantity(np.array([0.0, 1.0]), name).to(SPELLINGS[DIMENSION_OF_UNIT[unit.lower()]][unit.lower()])
@@ -247,7 +249,13 @@ def quantity(text: object, unit: str) -> float:
         raise ValueError(f"found {text!r}, {wanted}; known units: {units_of(dimension)}")
     have = SPELLINGS[dimension][spelling.lower()]
     want = "dimensionless" if dimension == "share" else SPELLINGS[dimension][unit.lower()]
-    return float(UREG.Quantity(float(number), have).to(want).magnitude)
+    return _converted(float(number), have, want)
+
+
+@cache
+def _converted(number: float, have: str, want: str) -> float:
+    """Return a number in another unit; the ends of ranges are the same for every setting."""
+    return float(UREG.Quantity(number, have).to(want).magnitude)
 
 
 def units_of(dimension: str) -> str:

@@ -16,20 +16,19 @@ none               a text, a whole number or a date               as it is
 =================  =============================================  ==========================
 """
 
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from string import Formatter
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 from pyarrow import compute as pc
 
 from pipeline.audit.for_authority import authority_text, check_remedy, listed_for_authority
 from pipeline.contracts import REGISTER_COLUMNS
-from pipeline.contracts.arrow_texts import as_column, texts_of
+from pipeline.contracts.arrow_texts import as_column, joined, taken, texts_of
 from pipeline.errors import ContractError
 
 __all__ = [
@@ -41,7 +40,6 @@ __all__ = [
     "Remedies",
     "Template",
     "Wording",
-    "by_rule",
     "choose",
     "choose_by",
     "fields_of",
@@ -191,7 +189,12 @@ def find(
     """
     by_state = remedy if isinstance(remedy, Remedies) else Remedies(remedy, remedy, remedy)
     columns = {"fault": fault} | {state: getattr(by_state, f"if_{state}") for state in STATES}
-    templates = pd.DataFrame({name: _of_all(one, cores.index) for name, one in columns.items()}, index=cores.index)
+    # a text for all cores is held once, whatever the number of states it is for
+    held = {one: _of_all(one, cores.index) for one in columns.values() if isinstance(one, str)}
+    templates = pd.DataFrame(
+        {name: held[one] if isinstance(one, str) else _of_all(one, cores.index) for name, one in columns.items()},
+        index=cores.index,
+    )
     listed = {name: tuple(items) for name, items in (lists or {}).items()}
     shown = {}
     kept = tuple(keeps)
@@ -243,6 +246,8 @@ def fields_of(template: str) -> list[tuple[str, str]]:
 def _of_all(value: object, index: pd.Index) -> pd.Series:
     if isinstance(value, pd.Series):
         return value if value.index.equals(index) else value.loc[index]
+    if isinstance(value, str) and len(index):
+        return as_column(joined([value], len(index)), index)
     # one cell that is repeated has the kind that a list of them would have
     return pd.Series([value]).repeat(len(index)).set_axis(index) if len(index) else pd.Series([], index)
 
@@ -258,13 +263,13 @@ def choose(condition: pd.Series, template: Template, otherwise: Template) -> pd.
 
 def choose_by(templates: Mapping[tuple[bool, ...], str], *conditions: pd.Series) -> pd.Series:
     """Return a column of templates: for each of N cores the one whose key says which of the conditions are true."""
-    chosen = pd.Series("", conditions[0].index, dtype="str")
-    for key, template in templates.items():
-        here = pd.concat(
-            [condition.eq(wanted) for condition, wanted in zip(conditions, key, strict=True)], axis="columns"
-        )
-        chosen = chosen.mask(here.all(axis="columns"), template)
-    return chosen
+    which = np.full(len(conditions[0]), -1)
+    truths = [condition.to_numpy() for condition in conditions]
+    for place, key in enumerate(templates):
+        which[np.logical_and.reduce([truth == wanted for truth, wanted in zip(truths, key, strict=True)])] = place
+    return as_column(
+        taken(pa.array([*templates.values(), ""], pa.large_string()), which % (len(templates) + 1)), conditions[0].index
+    )
 
 
 def found_items(kinds: Iterable[ItemKind]) -> list[Item]:
@@ -276,16 +281,6 @@ def found_items(kinds: Iterable[ItemKind]) -> list[Item]:
             shown = {name: _of_all(kind.values[name], here) for name in values_in([kind.template])}
             items.append(Item(kind.template, pd.DataFrame(shown, index=here), kind.columns))
     return items
-
-
-def by_rule(rules: pd.Series, wanted: Container[str]) -> Iterator[tuple[str, npt.NDArray[np.intp]]]:
-    """Yield each rule that N findings have and that is wanted, with the places of its findings among the N."""
-    codes, slugs = pd.factorize(rules)
-    order = np.argsort(codes, kind="stable")
-    ends = np.cumsum(np.bincount(codes[codes >= 0], minlength=len(slugs)))
-    for slug, here in zip(slugs, np.split(order[int((codes < 0).sum()) :], ends[:-1]), strict=False):
-        if slug in wanted:
-            yield str(slug), here
 
 
 def state_of(cores: pd.DataFrame) -> pd.Series:

@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.audit.findings import Wording, by_rule
+from pipeline.audit.finding_places import by_rule
+from pipeline.audit.findings import Wording
 
 __all__ = ["OVERDUE_DAYS", "overdue_days"]
 

@@ -96,7 +96,8 @@ class Rule:
         asked = {"limits": limits} if self.limits else {}
         found = self.check(cores, **asked, **({"context": context} if self.asks_context else {}))
         of_other = [name for name in map(str, found.values.columns) if name.startswith(_OF_PARTNER)]
-        if (self.partner and self.partner not in found.values) or (of_other and not self.partner):
+        is_without = self.partner not in found.values and len(found.templates) > 0
+        if (self.partner and is_without) or (of_other and not self.partner):
             raise ContractError(
                 f"rule {self.slug}: found values of another core {of_other}, expected its partner {self.partner!r} "
                 "among them. Declare it with @rule(partner=...), or keep it with find(keeps=...)."

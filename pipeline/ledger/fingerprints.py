@@ -10,7 +10,8 @@ import pyarrow as pa
 from pyarrow import compute as pc
 
 from pipeline.audit import BoundRule, Wording
-from pipeline.audit.findings import by_rule, values_in
+from pipeline.audit.finding_places import by_rule
+from pipeline.audit.findings import values_in
 from pipeline.audit.registry import RULES
 from pipeline.contracts import plain_ids
 from pipeline.contracts.arrow_texts import as_column, days_written, each_once, joined, placed, taken, texts_of

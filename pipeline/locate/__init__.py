@@ -12,6 +12,7 @@ from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
 from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learning
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
+from pipeline.locate.lines import lines_of
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
 from pipeline.locate.posterior import Evidence
 from pipeline.locate.reach import reach_of_error_m
@@ -75,7 +76,9 @@ def locate(
     errors = _position_errors(cores, rounding_m, matching)
     cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
-    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, errors["reach_m"].to_numpy(), evidence)
+    lines = lines_of(segments, are_weighed=evidence is not None)
+    reach = errors["reach_m"].to_numpy()
+    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
@@ -91,7 +94,7 @@ def locate(
         surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of)
         district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
         after = found.join(surface["surface"])
-        changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of)
+        changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of, lines)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)

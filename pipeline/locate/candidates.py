@@ -11,6 +11,8 @@ __all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "
 
 # distances closer than this are equal: only rounding separates them
 _EQUAL_M = 1e-6
+# cores looked around at a time
+_CHUNK = 100_000
 # shares are compared after rounding to this many decimals, for the same reason
 _EQUAL_SHARE_DECIMALS = 9
 
@@ -40,11 +42,16 @@ def pairs_within_reach(
 
     Boxes are compared first, then exact distances. ``tree`` holds ``lines``.
     """
-    x, y = shapely.get_x(points), shapely.get_y(points)
-    core, line = tree.query(shapely.box(x - reach_m, y - reach_m, x + reach_m, y + reach_m))
-    distance = shapely.distance(points[core], lines[line])
-    near = distance <= np.broadcast_to(reach_m, len(points))[core]
-    return Pairs(core[near], line[near], distance[near])
+    reach = np.broadcast_to(reach_m, len(points))
+    found = [Pairs(np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0))]
+    for begin in range(0, len(points), _CHUNK):
+        here = slice(begin, begin + _CHUNK)
+        x, y, far = shapely.get_x(points[here]), shapely.get_y(points[here]), reach[here]
+        core, line = tree.query(shapely.box(x - far, y - far, x + far, y + far))
+        distance = shapely.distance(points[here][core], lines[line])
+        near = distance <= far[core]
+        found.append(Pairs(core[near] + begin, line[near], distance[near]))
+    return Pairs(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
 
 def nearest_line(
@@ -108,25 +115,48 @@ def likeliest_two(
         The best two, and one row per core and segment: ``core``, ``segment`` (its nearest line), ``pair``, ``share``
         (of the core's total likelihood, 0 to 1), sorted by core.
     """
-    total = np.bincount(pairs.core, likelihood, minlength=count)
-    lines = pd.DataFrame(
+    total = np.bincount(pairs.core, likelihood, minlength=count)[pairs.core]
+    share = np.divide(likelihood, total, out=np.zeros(len(likelihood)), where=total > 0)
+    number = segment_of_line[pairs.line]
+    order = np.lexsort((pairs.line, pairs.distance, number, pairs.core))
+    begins = np.flatnonzero(_differs(pairs.core[order]) | _differs(number[order]))
+    nearest = order[begins]
+    shares = pd.DataFrame(
         {
-            "core": pairs.core,
-            "number": segment_of_line[pairs.line],
-            "segment": pairs.line,
-            "share": likelihood / total[pairs.core],
-            "pair": np.arange(len(likelihood)),
-            "distance": pairs.distance,
+            "core": pairs.core[nearest],
+            "segment": pairs.line[nearest],
+            "pair": nearest,
+            "share": _summed(share[order], begins),
         }
-    ).sort_values(["core", "number", "distance", "segment"])
-    by_segment = lines.groupby(["core", "number"], sort=True)
-    shares = by_segment[["segment", "pair"]].first().assign(share=by_segment["share"].sum()).reset_index()
-    ranked = shares.assign(rounded=shares["share"].round(_EQUAL_SHARE_DECIMALS)).sort_values(
-        ["core", "rounded", "segment"], ascending=[True, False, True]
     )
-    rank = ranked.groupby("core").cumcount()
-    first, second = (
-        ranked[rank.eq(number)].set_index("core")["pair"].reindex(range(count), fill_value=-1).to_numpy()
-        for number in (0, 1)
-    )
-    return BestTwo(first, second), shares[["core", "segment", "pair", "share"]]
+    core, segment = shares["core"].to_numpy(), shares["segment"].to_numpy()
+    ranked = np.lexsort((segment, -shares["share"].round(_EQUAL_SHARE_DECIMALS).to_numpy(), core))
+    heads = np.flatnonzero(_differs(core[ranked]))
+    first, second = np.full(count, -1), np.full(count, -1)
+    first[core[ranked[heads]]] = nearest[ranked[heads]]
+    more = heads[np.diff(heads, append=len(ranked)) > 1] + 1
+    second[core[ranked[more]]] = nearest[ranked[more]]
+    return BestTwo(first, second), shares
+
+
+def _differs(values: npt.NDArray[np.intp]) -> npt.NDArray[np.bool_]:
+    """Return whether each value differs from the one before; the first does."""
+    differs = np.ones(len(values), dtype=bool)
+    differs[1:] = values[1:] != values[:-1]
+    return differs
+
+
+def _summed(values: npt.NDArray[np.float64], begins: npt.NDArray[np.intp]) -> npt.NDArray[np.float64]:
+    """Return the sum of each run of values that begins there; what rounding takes from a sum is made good in the next.
+
+    Most runs have one value, and none has many.
+    """
+    size = np.diff(begins, append=len(values))
+    total, lost = np.zeros(len(begins)), np.zeros(len(begins))
+    for place in range(int(size.max(initial=0))):
+        run = np.flatnonzero(size > place)
+        value = values[begins[run] + place] - lost[run]
+        further = total[run] + value
+        lost[run] = (further - total[run]) - value
+        total[run] = further
+    return total

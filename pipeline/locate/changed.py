@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, blurs_of
 from pipeline.locate.likeliest import surface_chances, weigh_surfaces
+from pipeline.locate.lines import Lines
 from pipeline.locate.posterior import Evidence
 from pipeline.locate.segments import find_segments
 from pipeline.locate.surfaces import find_surfaces
@@ -28,6 +29,7 @@ def changed_by_learning(
     learnt: LearntErrors | None,
     after: pd.DataFrame,
     shade_of: dict[str, str],
+    lines: Lines,
 ) -> pd.DataFrame | None:
     """Weigh cores with a learnt error once more as if nothing had been learnt, and return what differs.
 
@@ -45,6 +47,8 @@ def changed_by_learning(
         N rows with ``street_matched``, ``segment_id`` and ``surface`` as they are now.
     shade_of
         Shade of grout of each surface that cores are reinstated in.
+    lines
+        Those of the segments.
 
     Returns
     -------
@@ -61,7 +65,7 @@ def changed_by_learning(
         every = every[np.linspace(0, len(every) - 1, _MOST).round().astype(np.intp)]
     every = np.sort(every)
     part, recorded, after = cores.iloc[every], recorded.iloc[every], after.iloc[every]
-    found = find_segments(part, segments, part["reach_m"].to_numpy(), evidence._replace(learn=False))
+    found = find_segments(part, segments, part["reach_m"].to_numpy(), evidence._replace(learn=False), lines)
     blurs = blurs_of(part["sigma_m"].to_numpy(), part["rounding_m"].to_numpy(), None)
     chances, edge_m = surface_chances(part, blurs, found.shares, segments, surfaces, recorded)
     surface = find_surfaces(part, found.frame["segment"], segments, surfaces, recorded)

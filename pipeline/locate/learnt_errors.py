@@ -11,7 +11,7 @@ from pipeline.locate.candidates import Pairs
 from pipeline.locate.learning import Learnt, Outcome, Question, learn
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.learning.unmeasured import Lie
-from pipeline.locate.posterior import Evidence, Weights, name_likelihood, pieces_of
+from pipeline.locate.posterior import Evidence, Pieces, Weights, name_likelihood
 
 __all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors", "said_of_learning"]
 
@@ -125,7 +125,12 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
 
 
 def learn_errors(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence
+    pairs: Pairs,
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    weights: Weights,
+    evidence: Evidence,
+    pieces: Pieces,
 ) -> tuple[Weights, LearntErrors]:
     """Return the weights of P pairs with what the register itself tells of its errors.
 
@@ -137,11 +142,13 @@ def learn_errors(
         ``x_m``, ``y_m``, ``rounding_m``, ``reach_m`` (metres), ``may_learn`` (nobody stated the core's accuracy),
         ``register`` and LEARNT_BY.
     segments
-        ``half_width_m``, ``has_width`` (where known), ``street_form`` and a line geometry, in the same CRS.
+        ``half_width_m``, ``has_width`` (where known) and ``street_form``.
     weights
         Of the P pairs under the default error.
     evidence
         How names weigh by default.
+    pieces
+        The straight pieces of the segments.
     """
     order = np.lexsort((pairs.line, pairs.core))
     core, line = pairs.core[order], pairs.line[order]
@@ -156,7 +163,7 @@ def learn_errors(
     nearest = _nearest_pairs(pairs)
     asked = Question(
         spots=spots,
-        pieces=pieces_of(np.asarray(segments.geometry.array)),
+        pieces=pieces,
         core=core,
         match=weights.around[order],
         level=weights.level[order],
@@ -203,10 +210,9 @@ def _nearest_street(
     pairs: Pairs, nearest: npt.NDArray[np.intp], segments: gpd.GeoDataFrame, count: int
 ) -> npt.NDArray[np.intp]:
     """Return a number for the street of the line nearest to each core; a line without a name is its own street."""
-    form = segments["street_form"].to_numpy(dtype=object)
-    street, names = pd.factorize(form)
-    street = np.where(street >= 0, street, len(names) + np.arange(len(form)))
-    found = np.full(count, len(names) + len(form))
+    street, names = pd.factorize(segments["street_form"])
+    street = np.where(street >= 0, street, len(names) + np.arange(len(street)))
+    found = np.full(count, len(names) + len(street))
     found[pairs.core[nearest]] = street[pairs.line[nearest]]
     numbers: npt.NDArray[np.intp] = np.unique(found, return_inverse=True)[1]
     return numbers

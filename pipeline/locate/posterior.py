@@ -77,7 +77,9 @@ class Pieces(NamedTuple):
     length: npt.NDArray[np.float64]
 
 
-def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence) -> Weights:
+def pair_likelihood(
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence, pieces: Pieces | None = None
+) -> Weights:
     """Return how likely each of P cores is on its line, and why.
 
     Parameters
@@ -90,12 +92,15 @@ def pair_likelihood(pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFram
         ``half_width_m``, ``street_form``, ``is_underground`` and a line geometry, in the same CRS.
     evidence
         How names and levels weigh.
+    pieces
+        The straight pieces of the segments, where they are known.
     """
     core, line = pairs.core, pairs.line
     sigma = cores["sigma_m"].to_numpy()[core]
     half = segments["half_width_m"].to_numpy()[line]
     x, y = cores["x_m"].to_numpy()[core], cores["y_m"].to_numpy()[core]
-    mass = road_mass(x, y, sigma, line, half, pieces_of(np.asarray(segments.geometry.array)))
+    pieces = pieces_of(np.asarray(segments.geometry.array)) if pieces is None else pieces
+    mass = road_mass(x, y, sigma, line, half, pieces)
     lost = np.bincount(core, mass, minlength=len(cores))[core] < _NEGLIGIBLE
     mass = _where_all_is_negligible(mass, lost, pairs, half, sigma, len(cores))
     match = match_of_pairs(cores["street_form"], segments["street_form"], core, line)

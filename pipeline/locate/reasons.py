@@ -69,9 +69,9 @@ def weighed_candidates(
         the likelihoods their weighted means, so that their product is the sum over the lines.
     """
     number = segment_of_line[pairs.line]
-    own = pd.DataFrame({"core": shares["core"], "number": number[shares["pair"]], "row": np.arange(len(shares))})
-    of_pair = pd.DataFrame({"core": pairs.core, "number": number})
-    row = of_pair.merge(own, on=["core", "number"], how="left", validate="many_to_one")["row"].to_numpy()
+    # a core and a segment as one number: the shares are sorted by it
+    key = pairs.core * np.int64(number.max(initial=0) + 1) + number
+    row = np.searchsorted(key[shares["pair"].to_numpy()], key)
 
     def summed(weight: npt.NDArray[np.float64] | None) -> npt.NDArray[np.float64]:
         return np.bincount(row, weight, minlength=len(shares)).astype(float)

@@ -9,20 +9,18 @@ import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
+from pipeline.locate.chainage import chainage_and_side
 from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, learn_errors
-from pipeline.locate.posterior import Evidence, pair_likelihood
+from pipeline.locate.lines import Lines, lines_of
+from pipeline.locate.posterior import Evidence, pair_likelihood, pieces_of
 from pipeline.locate.reach import reach_by_learning_m
 from pipeline.locate.reasons import nearest_candidates, weighed_candidates
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
 
-# the direction of a line at a point is taken over a step this long to either side
-_STEP_M = 1e-3
 # how far to look is learnt from at most so many cores
 _MOST_AT_FIRST = 4_000
-# a core nearer to the line than this has no side
-_ON_LINE_M = 5e-4
 
 
 class Found(NamedTuple):
@@ -47,6 +45,7 @@ def find_segments(
     segments: gpd.GeoDataFrame,
     reach_m: npt.NDArray[np.float64] | float,
     evidence: Evidence | None = None,
+    lines: Lines | None = None,
 ) -> Found:
     """Find the road segment of every core: the likeliest within reach, or the nearest.
 
@@ -64,6 +63,8 @@ def find_segments(
     evidence
         How street names and levels weigh; None takes the nearest line, and no confidence is reported. Where it says
         that errors are learnt, cores also have ``may_learn``, ``rounding_m``, ``register`` and LEARNT_BY.
+    lines
+        Those of the segments, where they were made ready before.
 
     Returns
     -------
@@ -75,46 +76,49 @@ def find_segments(
     """
     reach = np.broadcast_to(np.asarray(reach_m, dtype=np.float64), len(cores))
     placed = along_a_curve(cores)
+    lines = lines_of(segments, are_weighed=evidence is not None) if lines is None else lines
     if evidence is None or not evidence.learn:
-        return _find_within(cores, placed, segments, reach, evidence)
+        return _find_within(cores, placed, segments, lines, reach, evidence)
     # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
     first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
-    found = _find_within(cores, first, segments, reach, evidence._replace(reads_shift=False))
+    found = _find_within(cores, first, segments, lines, reach, evidence._replace(reads_shift=False))
     outcomes = [] if found.learnt is None else found.learnt.outcomes
     wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
-    return _find_within(cores.assign(reach_m=wider), placed, segments, wider, evidence)
+    return _find_within(cores.assign(reach_m=wider), placed, segments, lines, wider, evidence)
 
 
 def _find_within(
     cores: pd.DataFrame,
     placed: npt.NDArray[np.intp],
     segments: gpd.GeoDataFrame,
+    lines: Lines,
     reach_m: npt.NDArray[np.float64],
     evidence: Evidence | None,
 ) -> Found:
     """Find the road segment of those of the cores that are ``placed``, each within its reach."""
     # made anew in this order, so that neighbours lie side by side in memory too
     points = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
-    lines = np.asarray(segments.geometry.array)
-    tree = shapely.STRtree(lines)
-    pairs = pairs_within_reach(points, lines, tree, reach_m[placed])
-    _, segment_of_line = np.unique(segments["segment_id"].to_numpy().astype(str), return_inverse=True)
-    facts = pd.DataFrame({"line": pairs.line, "distance": pairs.distance, "confidence": np.nan, "name_match": np.nan})
+    pairs = pairs_within_reach(points, lines.shapes, lines.tree, reach_m[placed])
+    confidence, match = np.full(len(pairs.line), np.nan), np.full(len(pairs.line), np.nan)
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
     learnt = None
     if evidence is None:
-        best = nearest_two(pairs, segment_of_line, len(points))
+        best = nearest_two(pairs, lines.segment, len(points))
         candidates = nearest_candidates(pairs, best)
     else:
-        weights = pair_likelihood(pairs, cores.iloc[placed], segments, evidence)
+        there, pieces = cores.iloc[placed], lines.pieces or pieces_of(lines.shapes)
+        weights = pair_likelihood(pairs, there, segments, evidence, pieces)
         if evidence.learn:
-            weights, learnt = learn_errors(pairs, cores.iloc[placed], segments, weights, evidence)
-        facts["name_match"] = weights.match
-        best, weighed = likeliest_two(pairs, segment_of_line, weights.likelihood, len(points))
-        candidates = weighed_candidates(pairs, segment_of_line, weights, weighed, segments)
-        facts.loc[weighed["pair"], "confidence"] = weighed["share"].clip(0, 1).to_numpy()
+            weights, learnt = learn_errors(pairs, there, segments, weights, evidence, pieces)
+        match = weights.match
+        best, weighed = likeliest_two(pairs, lines.segment, weights.likelihood, len(points))
+        candidates = weighed_candidates(pairs, lines.segment, weights, weighed, segments)
+        confidence[weighed["pair"].to_numpy()] = weighed["share"].clip(0, 1).to_numpy()
         shares = weighed.assign(core=placed[weighed["core"]])[["core", "segment", "share"]]
-    frame = _one_row_per_core(best, facts, placed, points, segments, tree, len(cores))
+    facts = pd.DataFrame(
+        {"line": pairs.line, "distance": pairs.distance, "confidence": confidence, "name_match": match}
+    )
+    frame = _one_row_per_core(best, facts, placed, points, segments, lines, len(cores))
     candidates = candidates.assign(core=placed[candidates["core"]])
     candidates = candidates.sort_values("core", kind="stable", ignore_index=True)
     if learnt is not None:
@@ -128,7 +132,7 @@ def _one_row_per_core(
     placed: npt.NDArray[np.intp],
     points: npt.NDArray[np.object_],
     segments: gpd.GeoDataFrame,
-    tree: shapely.STRtree,
+    lines: Lines,
     count: int,
 ) -> pd.DataFrame:
     """Join three tables on ``count`` cores: the segment of each, its runner-up, or else the nearest out of reach.
@@ -139,11 +143,11 @@ def _one_row_per_core(
     has_segment, has_second = (np.flatnonzero(pair >= 0) for pair in best)
     own = facts.iloc[best.first[has_segment]].set_axis(placed[has_segment])
     line = own["line"].to_numpy()
-    along, side = _chainage_and_side(points[has_segment], np.asarray(segments.geometry.array)[line], own["distance"])
+    along, side = chainage_and_side(points[has_segment], lines.shapes[line], own["distance"])
     own = own.assign(chainage_m=along + segments["start_m"].to_numpy()[line], side=side)
     second = facts.iloc[best.second[has_second]].set_axis(placed[has_second])
     lost = np.flatnonzero(best.first < 0)
-    far_line, far_m = nearest_line(points[lost], tree) if len(lost) else (lost, np.empty(0))
+    far_line, far_m = nearest_line(points[lost], lines.tree) if len(lost) else (lost, np.empty(0))
     far = pd.DataFrame({"line": far_line, "distance": far_m}, index=placed[lost])
     own, second, far = (table.reindex(range(count)) for table in (own, second, far))
     # no row of the layer is numbered -1, so a core without a segment gets no name
@@ -166,26 +170,6 @@ def _one_row_per_core(
             "nearest_m": far["distance"].array,
         }
     )
-
-
-def _chainage_and_side(
-    points: npt.NDArray[np.object_], lines: npt.NDArray[np.object_], offset_m: pd.Series
-) -> tuple[npt.NDArray[np.float64], pd.Series]:
-    """Return the distance of each point along its own line, in metres, and the side of the line it lies on.
-
-    At a vertex the direction is the mean of the two legs', so that a core in the outer angle lies on the outer
-    side. Beyond an end of the line its last leg is continued. No side on the line, or straight beyond its end.
-    """
-    along = shapely.line_locate_point(lines, points)
-    before = shapely.line_interpolate_point(lines, np.maximum(along - _STEP_M, 0))
-    after = shapely.line_interpolate_point(lines, np.minimum(along + _STEP_M, shapely.length(lines)))
-    across = (shapely.get_x(after) - shapely.get_x(before)) * (shapely.get_y(points) - shapely.get_y(before)) - (
-        shapely.get_y(after) - shapely.get_y(before)
-    ) * (shapely.get_x(points) - shapely.get_x(before))
-    step = shapely.distance(before, after)
-    sideways = across / np.where(step > 0, step, 1)
-    side = pd.Series(np.where(sideways > 0, "left", "right"), offset_m.index, dtype="str")
-    return along, side.mask((np.abs(sideways) < _ON_LINE_M) | offset_m.lt(_ON_LINE_M))
 
 
 def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -17,7 +17,8 @@ from babel.lists import format_list
 from babel.units import format_unit
 from pyarrow import compute as pc
 
-from pipeline.audit.findings import Item, Wording, by_rule, fields_of
+from pipeline.audit.finding_places import by_rule
+from pipeline.audit.findings import Item, Wording, fields_of
 from pipeline.contracts import FINDING_COLUMNS
 from pipeline.contracts.arrow_texts import as_column, days_written, each_once, joined, placed, taken, texts_of
 from pipeline.programme.cautions import translated

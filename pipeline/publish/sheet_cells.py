@@ -16,7 +16,7 @@ __all__ = ["Cells", "cells_of", "lines_of", "wrapped_lines"]
 
 # a cell takes so many UTF-16 units, of two bytes each
 _LONGEST: Final = 32_767
-Codes = npt.NDArray[np.intp]
+Codes = npt.NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Cells:
 
 def cells_of(column: pd.Series) -> Cells:
     """Return the cells of a column; in a column of any objects, texts are told from numbers cell by cell."""
-    text_codes: Any = np.full(len(column), -1, dtype=np.intp)
+    text_codes: Any = np.full(len(column), -1, dtype=np.int32)
     number_codes: Any = text_codes
     different: Any = ()
     figures: Any = np.zeros(0)
@@ -81,9 +81,9 @@ def cells_of(column: pd.Series) -> Cells:
         longest = len(f"{np.abs(np.asarray(figures, dtype=float)).max():,.1f}")
     return Cells(
         str(column.name),
-        np.asarray(text_codes, dtype=np.intp),
+        np.asarray(text_codes, dtype=np.int32),
         [str(text) for text in different],
-        np.asarray(number_codes, dtype=np.intp),
+        np.asarray(number_codes, dtype=np.int32),
         [f"{figure:.16G}" for figure in figures.tolist()],
         longest,
         pd.api.types.is_numeric_dtype(column.dtype),
@@ -98,7 +98,7 @@ def _numbers(column: pd.Series) -> tuple[Any, Any]:
     values = column.to_numpy()
     known = ~np.isnan(values)
     codes, bits = pd.factorize(values[known].view(np.int64))
-    places = np.full(len(values), -1, dtype=np.intp)
+    places = np.full(len(values), -1, dtype=np.int32)
     places[known] = codes
     return places, bits.view(np.float64)
 
@@ -108,9 +108,9 @@ def _cut(text: str) -> str:
     return text.encode("utf-16-le", "surrogatepass")[: 2 * _LONGEST].decode("utf-16-le", "ignore")
 
 
-def lines_of(cells: Iterable[Cells], widths: Iterable[float], rows: int) -> npt.NDArray[np.intp]:
+def lines_of(cells: Iterable[Cells], widths: Iterable[float], rows: int) -> npt.NDArray[np.int32]:
     """Return the lines that each of N rows takes: those of the text that takes the most of its column."""
-    most = np.ones(rows, dtype=np.intp)
+    most = np.ones(rows, dtype=np.int32)
     for one, width in zip(cells, widths, strict=True):
         room = _room(width)
         texts = pa.array(one.texts, pa.large_string())
@@ -119,7 +119,7 @@ def lines_of(cells: Iterable[Cells], widths: Iterable[float], rows: int) -> npt.
         long = np.flatnonzero(wide.to_numpy(zero_copy_only=False))
         if len(long):
             # a cell without a text has the place after the last one
-            lines = np.ones(len(one.texts) + 1, dtype=np.intp)
+            lines = np.ones(len(one.texts) + 1, dtype=np.int32)
             lines[long] = [_wrapped(one.texts[at], room) for at in long]
             most = np.maximum(most, lines[one.text_codes])
     return most

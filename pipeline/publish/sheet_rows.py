@@ -66,7 +66,7 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         """Make a sheet without a table."""
         super().__init__()
         self._columns: list[_Column] = []
-        self._lines: Codes = np.zeros(0, dtype=np.intp)
+        self._lines: Codes = np.zeros(0, dtype=np.int32)
 
     def add_column(self, cells: Cells, text_format: Any, number_format: Any) -> None:  # noqa: ANN401 - untyped library
         """Put the next column, from the first of the sheet on, under its heading; all have N rows."""
@@ -74,7 +74,7 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         places = [texts._get_shared_string_index(text) for text in cells.cut_texts]  # noqa: SLF001 - as write_string does
         # the library counts cells, not texts
         texts.count += int((cells.text_codes >= 0).sum()) - len(places)
-        of_cells = np.array([*places, -1], dtype=np.intp)[cells.text_codes]
+        of_cells = np.array([*places, -1], dtype=np.int32)[cells.text_codes]
         self._columns.append(_Column(cells, of_cells, text_format, number_format))
 
     def set_lines(self, lines: Codes) -> None:
@@ -89,7 +89,7 @@ class TableSheet(Worksheet):  # type: ignore[misc]
             return
         super()._calculate_spans()
         blocks = len(self._lines) // _BLOCK + 1
-        low, high = np.full(blocks, len(self._columns) + 1), np.zeros(blocks, dtype=np.intp)
+        low, high = np.full(blocks, len(self._columns) + 1), np.zeros(blocks, dtype=np.int32)
         for place, column in enumerate(self._columns, start=1):
             # the heading is the first row of the first block
             here = np.unique(np.append(False, column.cells.has_cell).nonzero()[0] // _BLOCK)
@@ -110,6 +110,8 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         self._number_formats()
         for start in range(0, len(self._lines), _ROWS):
             self.fh.write(self._text_of(slice(start, start + _ROWS)))
+        # a long table is held no longer than it takes to write it
+        self._columns = []
         self.dim_rowmin, self.dim_rowmax = len(self._lines) + 1, bottom
         super()._write_rows()
         self.dim_rowmin = top
@@ -134,7 +136,7 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         text = pc.binary_join_element_wise(*parts, "</row>", "").filter(pa.array(some))
         return "".join(text.to_pylist())
 
-    def _row_heads(self, at: npt.NDArray[np.intp], number: pa.Array, lines: Codes) -> pa.Array:
+    def _row_heads(self, at: npt.NDArray[np.int64], number: pa.Array, lines: Codes) -> pa.Array:
         blocks = at // _BLOCK
         different, which = np.unique(blocks, return_inverse=True)
         spans = pa.array([f'" spans="{self.row_spans.get(int(block), "")}"' for block in different], pa.string())

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import xlsxwriter
@@ -50,6 +52,8 @@ _UNDER_NOTE: Final = 50
 _BUTTON: Final = 2
 _INDENT: Final = 2
 _PAPERS: Final = {"A4": 9, "Letter": 1}
+# by byte, whether a formula or an apostrophe before it may begin with it; the full-width forms begin with the last
+_BEGINS: Final = np.isin(np.arange(256), [*b"'=+-@\t\r\n", 0xEF])
 # a workbook must be the same from one run to the next
 WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
@@ -106,11 +110,29 @@ def _harmless(column: pa.ChunkedArray | pa.Array) -> pa.ChunkedArray | pa.Array:
         column = pc.cast(column, column.type.value_type)
     if not (pa.types.is_string(column.type) or pa.types.is_large_string(column.type)):
         return column
+    texts = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
+    here = np.flatnonzero(_may_run(texts))
+    if not len(here):
+        return column
+    few = texts.take(pa.array(here))
+    runs = pc.and_(pc.match_substring_regex(few, FORMULA), pc.invert(pc.match_substring_regex(few, PLAIN_NUMBER)))
+    guarded = few.filter(pc.fill_null(runs, fill_value=False))
+    which = np.zeros(len(texts), dtype=bool)
+    which[here] = pc.fill_null(runs, fill_value=False).to_numpy(zero_copy_only=False)
     apostrophe, nothing = pa.scalar("'", column.type), pa.scalar("", column.type)
-    runs = pc.and_(pc.match_substring_regex(column, FORMULA), pc.invert(pc.match_substring_regex(column, PLAIN_NUMBER)))
-    return pc.if_else(
-        pc.fill_null(runs, fill_value=False), pc.binary_join_element_wise(apostrophe, column, nothing), column
-    )
+    return pc.replace_with_mask(texts, pa.array(which), pc.binary_join_element_wise(apostrophe, guarded, nothing))
+
+
+def _may_run(texts: pa.Array) -> npt.NDArray[np.bool_]:
+    """Return which of N texts begin as a formula may; a pattern would take long to try on every cell."""
+    _, ends, letters = texts.buffers()
+    if letters is None or not letters.size:
+        return np.zeros(len(texts), dtype=bool)
+    kind = "int64" if pa.types.is_large_string(texts.type) else "int32"
+    at: npt.NDArray[np.integer] = np.frombuffer(ends, kind)[texts.offset : texts.offset + len(texts) + 1]
+    first = np.frombuffer(letters, np.uint8)[np.minimum(at[:-1], letters.size - 1)]
+    may: npt.NDArray[np.bool_] = _BEGINS[first] & (np.diff(at) > 0)
+    return may
 
 
 def write_parquet(table: pd.DataFrame, path: Path) -> None:

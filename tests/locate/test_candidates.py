@@ -117,3 +117,36 @@ def test_shares_of_a_core_add_up_to_one_whatever_the_common_factor(per_core, dat
     # the runner-up is never of the same segment
     both = best.second >= 0
     assert (number[line[best.first[both]]] != number[line[best.second[both]]]).all()
+
+
+def _plain_two(pairs, segment_of_line, likelihood, count):
+    """The plain method: each core by itself, with the sums of a dictionary."""
+    first, second, rows = [-1] * count, [-1] * count, []
+    for core in range(count):
+        mine = np.flatnonzero(pairs.core == core)
+        total = sum(likelihood[mine])
+        shares, nearest = {}, {}
+        for pair in sorted(mine, key=lambda at: (pairs.distance[at], pairs.line[at])):
+            number = segment_of_line[pairs.line[pair]]
+            nearest.setdefault(number, pair)
+            shares[number] = shares.get(number, 0) + likelihood[pair] / total
+        rows += [(core, pairs.line[nearest[number]], nearest[number], shares[number]) for number in sorted(shares)]
+        ranked = sorted(shares, key=lambda number: (-round(shares[number], 9), pairs.line[nearest[number]]))
+        for found, number in zip((first, second), ranked, strict=False):
+            found[core] = nearest[number]
+    return first, second, rows
+
+
+def test_the_likeliest_two_are_those_of_each_core_by_itself():
+    random = np.random.default_rng(3)
+    for _ in range(200):
+        lines, count = random.integers(1, 9), random.integers(1, 6)
+        core, line = np.nonzero(random.random((count, lines)) < 0.7)
+        pairs = Pairs(core, line, random.integers(0, 4, len(core)).astype(float))
+        likelihood = random.choice([0.1, 0.2, 0.4], len(core))
+        segment_of_line = random.integers(0, 4, lines)
+        best, shares = likeliest_two(pairs, segment_of_line, likelihood, count)
+        first, second, rows = _plain_two(pairs, segment_of_line, likelihood, count)
+        assert (best.first.tolist(), best.second.tolist()) == (first, second)
+        assert shares[["core", "segment", "pair"]].to_numpy().tolist() == [list(row[:3]) for row in rows]
+        assert shares["share"].tolist() == pytest.approx([row[3] for row in rows], rel=1e-12)

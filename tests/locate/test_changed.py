@@ -7,6 +7,7 @@ import pytest
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.learning.masses import WIDTHS_M
 from pipeline.locate.learnt_errors import LearntErrors
+from pipeline.locate.lines import lines_of
 from pipeline.locate.posterior import Evidence
 from tests.locate.test_reasons import _town
 
@@ -33,7 +34,9 @@ def _changed(cores, after, is_learnt):
     segments = _town().assign(street_form=["avenue", "lane"], is_underground=False)
     recorded = pd.Series([None] * len(cores), cores.index, dtype="str")
     learnt = LearntErrors(widths, np.append(WIDTHS_M, 7.5), [])
-    return changed_by_learning(cores, segments, None, recorded, _EVIDENCE, learnt, after, _SHADES)
+    return changed_by_learning(
+        cores, segments, None, recorded, _EVIDENCE, learnt, after, _SHADES, lines_of(segments, are_weighed=True)
+    )
 
 
 def _after(cores, *streets):

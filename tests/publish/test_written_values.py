@@ -33,7 +33,7 @@ def test_a_share_is_in_percent():
 def test_a_day_is_written_with_or_without_its_weekday():
     day = dt.date(2026, 9, 30)
     assert written_day(_BRITISH, day, "medium") == "30 Sept 2026"
-    assert written_day(_BRITISH, day, "full") == "Wednesday 30 September 2026"
+    assert written_day(_BRITISH, day, "full") == "Wednesday, 30 September 2026"
 
 
 def test_a_sentence_in_pieces_is_escaped_for_markup_alone_and_its_names_are_kept():

@@ -15,7 +15,7 @@ from scipy.special import chdtr, stdtr
 
 from pipeline.audit.comparison.groups import taken_into_account
 from pipeline.audit.comparison.measures import WORKMANSHIP, Grounds, is_workmanship
-from pipeline.audit.comparison.tallies import Codes
+from pipeline.audit.comparison.tallies import Codes, ranked
 from pipeline.audit.outcomes import AT_LIMIT, FOUND
 
 __all__ = ["Fit", "fit_model", "odds_and_homogeneity", "rows_of"]
@@ -35,27 +35,26 @@ def rows_of(row: dict[Any, Any], outcomes: pd.DataFrame, rules: pd.DataFrame, gr
     """
     on = is_workmanship(rules) if row["measure"] == WORKMANSHIP else rules["rule"].eq(row["measure"])
     tables = []
-    for place, rule in zip(rules.index[on], rules[on].to_dict("records"), strict=True):
-        codes = outcomes[rule["rule"]].to_numpy()
+    wanted = rules.loc[on, ["rule", "family", "applies_to"]]
+    for place, slug, family, applies_to in zip(rules.index[on], *(wanted[name] for name in wanted), strict=True):
+        codes = outcomes[slug].to_numpy()
         if not (codes == FOUND).any():
             continue
-        grouping = grounds[row["by"], rule["applies_to"] == "reinstated"]
-        cells = grouping.cells[taken_into_account(rule["rule"], rule["family"], row["by"])]
+        grouping = grounds[row["by"], applies_to == "reinstated"]
+        cells = grouping.cells[taken_into_account(slug, family, row["by"])]
         at = np.flatnonzero((grouping.codes >= 0) & (codes <= AT_LIMIT))
         tables.append(
-            pd.DataFrame(
-                {
-                    "core": at,
-                    "rule": place,
-                    "stratum": cells.stratum[cells.of_core[at]],
-                    "in_group": grouping.codes[at] == grouping.names.index(row["group"]),
-                    "is_found": codes[at] == FOUND,
-                    "at_limit": codes[at] == AT_LIMIT,
-                    "day": grouping.pieces["day"][0][at],
-                }
-            )
+            {
+                "core": at,
+                "rule": np.full(len(at), place),
+                "stratum": cells.stratum[cells.of_core[at]],
+                "in_group": grouping.codes[at] == grouping.names.index(row["group"]),
+                "is_found": codes[at] == FOUND,
+                "at_limit": codes[at] == AT_LIMIT,
+                "day": grouping.pieces["day"][0][at],
+            }
         )
-    return pd.concat(tables, ignore_index=True)
+    return pd.DataFrame({name: np.concatenate([table[name] for table in tables]) for name in tables[0]})
 
 
 def odds_and_homogeneity(checks: pd.DataFrame, effect: float) -> tuple[float, float]:
@@ -73,7 +72,8 @@ def odds_and_homogeneity(checks: pd.DataFrame, effect: float) -> tuple[float, fl
     tuple
         Missing where no stratum has both findings and passes, in the group and elsewhere together.
     """
-    number = checks.groupby(["rule", "stratum"]).ngroup().to_numpy()
+    stratum = checks["stratum"].to_numpy()
+    number = ranked(checks["rule"].to_numpy() * (stratum.max(initial=-1) + 1) + stratum)[1]
     # first row and column: the group, found
     cell = number * 4 + 2 * (~checks["in_group"].to_numpy()) + (~checks["is_found"].to_numpy())
     tables = np.bincount(cell, minlength=4 * (number.max(initial=-1) + 1)).astype(float).reshape(-1, 2, 2)

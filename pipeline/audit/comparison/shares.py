@@ -33,27 +33,28 @@ def plain_shares(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFram
     """
     asked = {FLAGGED: rules["severity"].eq("fail"), WORK_FINDINGS: is_workmanship(rules)}
     groups = others_groupings(cores, as_of)
-    columns = {measure: outcomes[rules.loc[which, "rule"].tolist()].to_numpy() for measure, which in asked.items()}
-    tables = [_shares(measure, by, groups[by], columns[measure]) for measure, by in _SHOWN]
+    truths = {
+        measure: _truths([outcomes[rule].to_numpy() for rule in rules.loc[which, "rule"]], len(cores))
+        for measure, which in asked.items()
+    }
+    tables = [_shares(measure, by, groups[by], truths[measure]) for measure, by in _SHOWN]
     return pd.concat(tables, ignore_index=True)
 
 
-def _shares(measure: str, by: str, names: pd.Series, codes: npt.NDArray[np.int8]) -> pd.DataFrame:
-    assessed = (codes <= AT_LIMIT).any(axis=1)
-    counted = (
-        pd.DataFrame(
-            {
-                "group": names.to_numpy(),
-                "cores": assessed,
-                "with_findings": (codes == FOUND).any(axis=1),
-                "not_recorded": ~assessed & (codes == NOT_ASSESSED).any(axis=1),
-            }
-        )
-        .dropna()
-        .groupby("group")
-        .sum()
-        .reset_index()
-    )
+def _truths(codes: list[npt.NDArray[np.int8]], count: int) -> dict[str, npt.NDArray[np.bool_]]:
+    """Return for each of N cores whether rules assessed it, found it, or assessed it not although one applies."""
+    assessed, found, lacking = (np.zeros(count, dtype=bool) for _ in range(3))
+    for outcome in codes:
+        assessed |= outcome <= AT_LIMIT
+        found |= outcome == FOUND
+        lacking |= outcome == NOT_ASSESSED
+    return {"cores": assessed, "with_findings": found, "not_recorded": ~assessed & lacking}
+
+
+def _shares(measure: str, by: str, names: pd.Series, truths: dict[str, npt.NDArray[np.bool_]]) -> pd.DataFrame:
+    codes, known = pd.factorize(names, sort=True)
+    counts = {name: np.bincount(codes[truth & (codes >= 0)], minlength=len(known)) for name, truth in truths.items()}
+    counted = pd.DataFrame({"group": pd.Series(known, dtype="str"), **counts})
     counted = counted[counted["cores"].gt(0)].assign(measure=measure, by=by)
     low, high = true_rates(counted["with_findings"], counted["cores"])
     return counted.assign(

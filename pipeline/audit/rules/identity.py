@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.audit.figures import days_of
-from pipeline.audit.findings import LABELS, Findings, ItemKind, choose_by, find, found_items
+from pipeline.audit.findings import LABELS, Findings, ItemKind, choose_by, find, found_items, nothing_found
 from pipeline.audit.for_authority import for_authority
 from pipeline.audit.registry import rule
 from pipeline.contracts import latest_of, plain_ids
@@ -161,6 +161,8 @@ _IN_TWO: Final = _wherever(
 )
 def core_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers, or two files of one register, have the same core."""
+    if not _has_several(cores, "file_no"):
+        return nothing_found(cores.index[:0])
     pairs = _with_counterparts(cores)
     differing = _differences(pairs)
     differ = pd.Series(np.logical_or.reduce([*differing.values()]), pairs.index, dtype=bool)
@@ -202,6 +204,8 @@ _HANDED: Final = _wherever(
 )
 def core_handed_over(cores: pd.DataFrame) -> Findings:
     """A core was carried on in another register."""
+    if not _has_several(cores, "file_no"):
+        return nothing_found(cores.index[:0])
     pairs = _with_counterparts(cores)
     here = pairs[_is_handed_over(pairs) & pairs["register_no"].ne(pairs["other_register_no"])]
     reinstated = here["reinstated_at"].mask(here["is_copy"], here["other_reinstated_at"]).notna()
@@ -236,8 +240,9 @@ _ID_IN_TWO: Final = _wherever(
 def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     """Two registers use one id for different cores."""
     # most programmes have one register, and no id of it needs to be compared
-    read = cores if _has_several(cores, "register_no") else cores.iloc[:0]
-    table = read.assign(id=plain_ids(read["core_id"]), at=np.arange(len(read)))
+    if not _has_several(cores, "register_no"):
+        return nothing_found(cores.index[:0])
+    table = cores.assign(id=plain_ids(cores["core_id"]), at=np.arange(len(cores)))
     table = _in_several(table, table["id"], "register_no")
     columns = ["id", "same_core", "register_no", "register", "register_file", "register_row", "x_m", "y_m"]
     # a register's row that is counted, before those that it was carried on from
@@ -247,11 +252,11 @@ def id_in_two_registers(cores: pd.DataFrame) -> Findings:
     )
     differ = pairs["register_no"].ne(pairs["other_register_no"]) & pairs["same_core"].ne(pairs["other_same_core"])
     found = pairs[differ].drop_duplicates("at")
-    found = found.set_axis(read.index[found["at"]], axis="index").sort_values("at")
+    found = found.set_axis(cores.index[found["at"]], axis="index").sort_values("at")
     apart = pd.Series(np.hypot(found["x_m"] - found["other_x_m"], found["y_m"] - found["other_y_m"]), found.index)
     return find(
         found,
-        choose_by(_ID_IN_TWO, apart.notna(), *_elsewhere(read, found)),
+        choose_by(_ID_IN_TWO, apart.notna(), *_elsewhere(cores, found)),
         "Find out whether these are two cores, and give each an id that no other register uses.",
         keeps=[_PARTNER],
         apart_m=apart,

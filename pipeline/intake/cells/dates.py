@@ -1,6 +1,5 @@
 """Dates as people write them; whether the day or the month comes first is a setting, never a guess."""
 
-import re
 from typing import Final, NamedTuple
 
 import pandas as pd
@@ -105,7 +104,7 @@ def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | 
     """Return distinct texts as read; ``zones``: that of times without an offset, and that of instants."""
     found, rest = [], text.dropna()
     for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
-        parts = rest.str.extract(form) if len(rest) else _no_parts(form)
+        parts = rest.str.extract(form)
         is_form = parts["year"].notna()
         found.append(parts[is_form])
         rest = rest[~is_form]
@@ -122,11 +121,6 @@ def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | 
     problem[unsettled] = "day or month first"
     problem[could_be_serial(text)] = "spreadsheet serial number"
     return DateReading(instants, problem)
-
-
-def _no_parts(form: str) -> pd.DataFrame:
-    """Return the parts of a form, of no text."""
-    return pd.DataFrame(columns=[*re.compile(form).groupindex], dtype="str")
 
 
 def _with_month_number(parts: pd.DataFrame) -> pd.DataFrame:

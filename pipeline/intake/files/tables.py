@@ -92,7 +92,10 @@ def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:
 def as_text(column: pd.Series) -> pd.Series:
     """Return a typed column as people would write it; whole numbers lose their ``.0``."""
     if column.dtype == np.float64:
-        return float_text(column).str.replace(r"\.0$", "", regex=True)
+        # sizes repeat: each distinct one is written once; by their bits, as zero and minus zero are equal
+        codes, bits = pd.factorize(column.to_numpy().view(np.int64))
+        written = float_text(pd.Series(bits.view(np.float64))).str.replace(r"\.0$", "", regex=True)
+        return pd.Series(written.array.take(codes), column.index, name=column.name)
     text = column if column.dtype == "str" else column.astype("str").where(column.notna())
     if pd.api.types.is_float_dtype(column.dtype):
         text = text.str.replace(r"\.0$", "", regex=True)
@@ -105,7 +108,9 @@ def float_text(column: pd.Series) -> pd.Series:
     text = pd.Series(
         pd.array(pc.cast(pa.array(numbers), pa.large_string()), dtype="str"), column.index, name=column.name
     )
-    text = text.mask(numbers == np.trunc(numbers), text + ".0")
+    whole = numbers == np.trunc(numbers)
+    if whole.any():
+        text = text.mask(whole, text + ".0")
     # Arrow turns to powers of ten at other sizes than Python
     size = np.abs(numbers)
     other = ~((size >= _LEAST_PLAIN) & (size < _MOST_PLAIN))

@@ -159,7 +159,7 @@ def fit(
     if not count:
         return towards
     flat = batch.masses.known.reshape(len(batch.core), -1)
-    columns = columns_of(flat)
+    columns, core = columns_of(flat), batch.core
     mixture, last = start or towards, -np.inf
     right_weight = max(weight, _LEAST_NAMES)
     # the same in every round: where there is a name, what it adds if it is right, and if it is any
@@ -172,13 +172,14 @@ def fit(
         lost = mixture.widths[-1] * batch.masses.lost
         factor = mixture.name_right * if_right + (1 - mixture.name_right) * if_any + without
         pair = (by_row(flat, shares) + lost) * factor
-        total = np.maximum(np.bincount(batch.core, pair, minlength=count), LEAST_LIKELIHOOD)
-        per = factor / total[batch.core]
+        total = np.maximum(np.bincount(core, pair, minlength=count), LEAST_LIKELIHOOD)
+        of_pair = total[core]
+        per = factor / of_pair
         cells = (
             (by_column(per.astype(np.float32), columns) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
         )
         widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)
-        chance = (pair / total[batch.core])[named]
+        chance = (pair / of_pair)[named]
         right = mixture.name_right * match / (mixture.name_right * match + (1 - mixture.name_right) / near)
         agreed = (chance * right).sum() + right_weight * towards.name_right
         mixture = Mixture(

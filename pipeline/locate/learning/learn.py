@@ -260,9 +260,12 @@ _AT_A_TIME: Final = 200_000
 def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Reading, learnt: Learnt) -> None:
     every = np.flatnonzero(cores[asked.core])
     shares = np.outer(mixture.widths[:-1], mixture.strips)
-    widths = np.zeros((asked.size, len(START.widths)))
+    # numbered among these cores, so that a crew's few do not cost as much as all
+    number = (np.cumsum(cores) - 1)[asked.core[every]]
+    widths = np.zeros((int(cores.sum()), len(START.widths)))
     for begin in range(0, len(every), _AT_A_TIME):
-        here = every[begin : begin + _AT_A_TIME]
+        part = slice(begin, begin + _AT_A_TIME)
+        here = every[part]
         masses = reading.masses(asked.spots.part(here), asked.pieces)
         likelihood = position_likelihood(masses, mixture)
         learnt.position[here] = likelihood
@@ -270,8 +273,18 @@ def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Read
         by_width = np.column_stack([by_width, mixture.widths[-1] * masses.lost])
         agreed = mixture.name_right * np.nan_to_num(asked.match[here]) + (1 - mixture.name_right) / asked.names_near
         factor = np.where(np.isnan(asked.match[here]), 1.0, agreed) * asked.level[here]
-        np.add.at(widths, asked.core[here], by_width * factor[:, None])
+        _add_by_core(widths, number[part], by_width * factor[:, None])
     total = widths.sum(axis=1, keepdims=True)
-    learnt.widths[cores] = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)[cores]
+    learnt.widths[cores] = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)
     learnt.name_right[every] = mixture.name_right
     learnt.is_learnt[cores] = True
+
+
+def _add_by_core(widths: Floats, core: npt.NDArray[np.intp], by_pair: Floats) -> None:
+    """Add the values of pairs, in the order of their cores, to those of the cores."""
+    first, last = int(core[0]), int(core[-1])
+    # the first core may have pairs that were added before: these come first
+    place = np.concatenate([[0], core - first])
+    for column, values in enumerate(by_pair.T):
+        begun = widths[first, column]
+        widths[first : last + 1, column] = np.bincount(place, np.concatenate([[begun], values]))

@@ -6,6 +6,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
+from pipeline.plan.streets.nearby import each_once
 from pipeline.plan.streets.network import Floats, Ints, Network
 from pipeline.plan.streets.seats import Seats
 
@@ -87,9 +88,9 @@ def _cut(network: Network, seats: Seats, xy: Floats, places: Ints, wider: float)
     own, node = seats.edge[places], seats.node[places]
     on_edge, stay = own >= 0, np.flatnonzero(own < 0)
     inside = network.nearby.nodes_in(low - around, high + around)
-    inside = np.unique(np.concatenate([inside, node[stay], network.tail[own[on_edge]]]))
+    inside = each_once(np.concatenate([inside, node[stay], network.tail[own[on_edge]]]))
     edges = network.nearby.edges_of(inside)
-    used = np.unique(np.concatenate([network.tail[edges], network.head[edges], node[stay]]))
+    used = each_once(np.concatenate([network.tail[edges], network.head[edges], node[stay]]))
     plain = edges[~np.isin(edges, own)]
     chain = _chains(network, seats, places, used)
     off = np.full(len(stay), np.nan)

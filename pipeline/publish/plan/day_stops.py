@@ -1,7 +1,7 @@
 """Which crew days get sheets, and the stops of each."""
 
 from collections import defaultdict
-from typing import Any
+from typing import Any, cast
 
 import pandas as pd
 
@@ -32,11 +32,11 @@ def stops_by_day(result: RunResult) -> dict[tuple[str, pd.Timestamp], list[Cells
     if stops.empty or days.empty:
         return {}
     kept = stops.reset_index(names="at").merge(days[["crew", "day"]], on=["crew", "day"], validate="many_to_one")
-    table = plan_table(result).loc[kept["at"]].sort_values(["crew", "day", "stop"], kind="stable")
+    table = plan_table(result, stops.loc[kept["at"]])
     cores = result.cores.loc[table.index, ["permit_no", "permit_expires_on", "x_m", "y_m", "bedding"]]
     table = table.join(cores).join(stops[["arrival_min", "leave_min"]])
     table["at"] = table.index
     rows: dict[tuple[str, pd.Timestamp], list[Cells]] = defaultdict(list)
-    for row in table.to_dict("records"):
-        rows[row["crew"], row["day"]].append({str(name): cell for name, cell in row.items()})
+    for row in cast("list[Cells]", table.to_dict("records")):
+        rows[row["crew"], row["day"]].append(row)
     return dict(rows)

@@ -3,24 +3,24 @@
 import datetime as dt
 import hashlib
 import re
-from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final, NamedTuple
-from zoneinfo import ZoneInfo
+from xml.sax.saxutils import escape
 
-import icalendar
-from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXWaypoint
-
+from pipeline.publish.plan.phone_forms import calendar_form, route_form, title_lines
 from pipeline.publish.words import title_text
 
 __all__ = ["PhoneDay", "PhoneStop", "as_gpx", "as_ics"]
 
-_NAME: Final = "Kerfbook"
 # a calendar takes no longer text than this without trouble, and a phone shows less
 _LONGEST: Final = 300
 # a hundredth of a metre
 _DIGITS: Final = 7
 # what XML cannot hold, and control characters that it can
 _NOT_XML: Final = re.compile("[\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+# bytes that a line of a calendar may hold
+_LINE: Final = 74
+_LINE_END: Final = "\r\n"
 
 
 class PhoneStop(NamedTuple):
@@ -49,17 +49,33 @@ class PhoneDay(NamedTuple):
 
 def as_gpx(day: PhoneDay) -> str:
     """Return the day as GPX 1.1: a waypoint per stop, and a route through them in order."""
-    gpx = GPX()
-    gpx.creator = _NAME
-    gpx.name = _clean(day.title)
-    route = GPXRoute(name=_clean(day.title))
-    for stop in day.stops:
-        about = _clean("; ".join(stop.lines))
-        name, lat, lon = _clean(stop.name), round(stop.lat, _DIGITS), round(stop.lon, _DIGITS)
-        gpx.waypoints.append(GPXWaypoint(lat, lon, name=name, description=about))
-        route.points.append(GPXRoutePoint(lat, lon, name=name))
-    gpx.routes.append(route)
-    return str(gpx.to_xml(version="1.1"))
+    form, title = route_form(), {"title": escape(_clean(day.title))}
+    points = [
+        {
+            "lat": _degrees(stop.lat),
+            "lon": _degrees(stop.lon),
+            "name": escape(_clean(stop.name)),
+            "about": escape(_clean("; ".join(stop.lines))),
+        }
+        for stop in day.stops
+    ]
+    return "".join(
+        [
+            form.head,
+            form.title.filled(title) if title["title"] else "",
+            *map(form.point.filled, points),
+            form.route.filled(title),
+            *map(form.route_point.filled, points),
+            form.foot,
+        ]
+    )
+
+
+def _degrees(value: float) -> str:
+    # as the library has a zero
+    text = str(round(value, _DIGITS) or 0)
+    # GPX has no powers of ten
+    return text if "e" not in text else f"{round(value, _DIGITS):.10f}".rstrip("0").rstrip(".")
 
 
 def as_ics(day: PhoneDay, zone: str, stamp: dt.date) -> bytes:
@@ -74,34 +90,48 @@ def as_ics(day: PhoneDay, zone: str, stamp: dt.date) -> bytes:
     stamp
         The day of the audit, in place of the time of writing: the same plan gives the same bytes.
     """
-    calendar = icalendar.Calendar()
-    calendar.add("prodid", f"-//{_NAME}//{_NAME}//EN")
-    calendar.add("version", "2.0")
-    calendar.add("name", _clean(day.title))
-    stamped = dt.datetime.combine(stamp, dt.time(), dt.UTC)
+    form = calendar_form(zone, day.day, stamp)
+    midnight = dt.datetime.combine(day.day, dt.time())
+    lines = [title_lines(_clean(day.title)), form.below]
     for stop in day.stops:
-        event = icalendar.Event()
-        event.add("uid", f"{hashlib.sha256(stop.key.encode('utf-8', 'replace')).hexdigest()[:32]}@kerfbook")
-        event.add("dtstamp", stamped)
-        event.add("dtstart", _instant(day.day, stop.arrival_min, zone))
-        event.add("dtend", _instant(day.day, stop.leave_min, zone))
-        event.add("summary", _clean(stop.name))
-        event.add("location", _clean(stop.place))
-        event.add("geo", (round(stop.lat, _DIGITS), round(stop.lon, _DIGITS)))
-        event.add("description", "\n".join(_cleaned(stop.lines)))
-        calendar.add_component(event)
-    calendar.add_missing_timezones(day.day, day.day + dt.timedelta(days=1))
-    return bytes(calendar.to_ical())
+        starts, stops = (midnight + dt.timedelta(minutes=round(at)) for at in (stop.arrival_min, stop.leave_min))
+        values = {
+            "key": hashlib.sha256(stop.key.encode("utf-8", "replace")).hexdigest()[:32],
+            "start": f"{starts:%Y%m%dT%H%M%S}",
+            "stop": f"{stops:%Y%m%dT%H%M%S}",
+            "name": _value(_clean(stop.name)),
+            "place": _value(_clean(stop.place)),
+            "lat": str(round(stop.lat, _DIGITS)),
+            "lon": str(round(stop.lon, _DIGITS)),
+            "about": _value("\n".join(map(_clean, stop.lines))),
+        }
+        lines += [_folded(line.filled(values)) + _LINE_END for line in form.event]
+    return "".join([form.head, *lines, form.foot]).encode()
 
 
-def _instant(day: dt.date, minutes: float, zone: str) -> dt.datetime:
-    whole = dt.timedelta(minutes=round(minutes))
-    return dt.datetime.combine(day, dt.time(), ZoneInfo(zone)) + whole
+def _value(text: str) -> str:
+    """Return a text as a calendar has it (RFC 5545, 3.3.11)."""
+    text = text.replace("\\N", "\n").replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
+    return text.replace("\n", "\\n")
 
 
-def _cleaned(lines: Iterable[str]) -> list[str]:
-    return [_clean(line) for line in lines]
+def _folded(line: str) -> str:
+    """Return a line of a calendar in pieces that are short enough, none of which ends amid an escaped character."""
+    if len(line.encode()) <= _LINE:
+        return line
+    data = line.encode()
+    pieces, begin = [], 0
+    while len(data) - begin > _LINE:
+        end = begin + _LINE
+        # a letter of several bytes stays whole, and so does an escaped one
+        while data[end] & 0b1100_0000 == 0b1000_0000:
+            end -= 1
+        end -= end - begin > 1 and data[end - 1 : end] in {b"\\", b"^"}
+        pieces.append(data[begin:end].decode())
+        begin = end
+    return f"{_LINE_END} ".join([*pieces, data[begin:].decode()])
 
 
+@lru_cache(maxsize=4096)
 def _clean(text: str) -> str:
     return _NOT_XML.sub(" ", title_text(text, _LONGEST))

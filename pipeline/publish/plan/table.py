@@ -30,13 +30,13 @@ _DIGITS: Final = {
 }  # fmt: skip
 
 
-def plan_table(result: RunResult) -> pd.DataFrame:
+def plan_table(result: RunResult, stops: pd.DataFrame | None = None) -> pd.DataFrame:
     """Return the plan on the index of its cores, by crew, day and stop: PLAN_COLUMNS.
 
     Times are local, as HH:MM; what falls on a later day has the number of days behind it. A core that nothing is mixed
-    for has no mix, bags, water or gravel.
+    for has no mix, bags, water or gravel. ``stops``: those of the plan's stops that are wanted; None for all.
     """
-    stops = result.plan.stops
+    stops = result.plan.stops if stops is None else stops
     cores = result.cores.loc[stops.index]
     is_mixed = stops["mix"].notna()
     table = stops.assign(

@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.files.tables import RawTable, float_text
+from pipeline.intake.files.tables import RawTable, as_text, float_text
 from pipeline.programme.settings import Cores
 
 
@@ -66,3 +66,9 @@ def test_floats_are_written_as_pandas_writes_them():
     edges = [0.0, -0.0, 1e-4, 9.999e-5, 1e9, 999999999.5, 43.0, -79.5, 1e16, np.nan, np.inf, -np.inf]
     numbers = pd.Series([*sizes, *sizes.round(2), *edges], name="x")
     pd.testing.assert_series_equal(float_text(numbers), numbers.astype("str"))
+
+
+def test_a_column_of_floats_is_text_without_the_zeros_that_people_leave_out():
+    numbers = pd.Series([450.0, -0.0, 0.0, 450.5, np.nan, 450.0, 1e20], index=[9, 8, 7, 6, 5, 4, 3], name="size")
+    expected = ["450", "-0", "0", "450.5", np.nan, "450", "1e+20"]
+    pd.testing.assert_series_equal(as_text(numbers), pd.Series(expected, numbers.index, dtype="str", name="size"))

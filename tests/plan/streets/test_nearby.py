@@ -2,7 +2,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plan.streets.nearby import nearby_of
+from pipeline.plan.streets.nearby import each_once, nearby_of
 
 _POINTS = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=12)
 
@@ -26,3 +26,8 @@ def test_the_nodes_in_a_box_are_those_that_a_look_at_each_finds(points, box):
     xy, low, high = np.array(points, float), np.array(box[:2], float), np.array(box[2:], float)
     found = nearby_of(xy, np.array([], int), np.array([], int)).nodes_in(low, high)
     assert sorted(found) == np.flatnonzero(((xy >= low) & (xy <= high)).all(axis=1)).tolist()
+
+
+def test_each_number_comes_once_and_in_order():
+    assert each_once(np.array([5, 2, 5, 0, 2])).tolist() == [0, 2, 5]
+    assert each_once(np.array([], np.int64)).tolist() == []

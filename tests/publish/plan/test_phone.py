@@ -1,16 +1,19 @@
 """Tests of a crew's day for a phone and a calendar."""
 
 import datetime as dt
+import hashlib
 import xml.etree.ElementTree as ET
 from zoneinfo import ZoneInfo
 
 import gpxpy
 import icalendar
 import pytest
-from hypothesis import given
+from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXWaypoint
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.publish.plan.phone import PhoneDay, PhoneStop, as_gpx, as_ics
+from pipeline.publish.words import title_text
 
 _DAY = dt.date(2026, 10, 5)
 
@@ -71,3 +74,79 @@ def test_any_text_is_text_and_nothing_else(text):
 def test_the_same_day_gives_the_same_bytes():
     assert as_ics(_day(), "Europe/Paris", _DAY) == as_ics(_day(), "Europe/Paris", _DAY)
     assert as_gpx(_day()) == as_gpx(_day())
+
+
+def _plain_clean(text):
+    return "".join(
+        " " if "\x7f" <= letter <= "\x9f" or "\ud800" <= letter <= "\udfff" or letter in "\ufffe\uffff" else letter
+        for letter in title_text(text, 300)
+    )
+
+
+def _plain_gpx(day):
+    """Return the day as the library writes it."""
+    gpx = GPX()
+    gpx.creator, gpx.name = "Kerfbook", _plain_clean(day.title)
+    route = GPXRoute(name=_plain_clean(day.title))
+    for stop in day.stops:
+        about = _plain_clean("; ".join(stop.lines))
+        name, lat, lon = _plain_clean(stop.name), round(stop.lat, 7), round(stop.lon, 7)
+        gpx.waypoints.append(GPXWaypoint(lat, lon, name=name, description=about))
+        route.points.append(GPXRoutePoint(lat, lon, name=name))
+    gpx.routes.append(route)
+    return str(gpx.to_xml(version="1.1"))
+
+
+def _plain_ics(day, zone, stamp):
+    """Return the day as the library writes it."""
+    calendar = icalendar.Calendar()
+    calendar.add("prodid", "-//Kerfbook//Kerfbook//EN")
+    calendar.add("version", "2.0")
+    calendar.add("name", _plain_clean(day.title))
+    for stop in day.stops:
+        starts, stops = (
+            dt.datetime.combine(day.day, dt.time(), ZoneInfo(zone)) + dt.timedelta(minutes=round(minutes))
+            for minutes in (stop.arrival_min, stop.leave_min)
+        )
+        event = icalendar.Event()
+        event.add("uid", f"{hashlib.sha256(stop.key.encode('utf-8', 'replace')).hexdigest()[:32]}@kerfbook")
+        event.add("dtstamp", dt.datetime.combine(stamp, dt.time(), dt.UTC))
+        event.add("dtstart", starts)
+        event.add("dtend", stops)
+        event.add("summary", _plain_clean(stop.name))
+        event.add("location", _plain_clean(stop.place))
+        event.add("geo", (round(stop.lat, 7), round(stop.lon, 7)))
+        event.add("description", "\n".join(map(_plain_clean, stop.lines)))
+        calendar.add_component(event)
+    calendar.add_missing_timezones(day.day, day.day + dt.timedelta(days=1))
+    return bytes(calendar.to_ical())
+
+
+_TEXTS = st.text(
+    st.sampled_from(list("aN ,;:^<>&\"'éß道🚧blank-lt"))
+    | st.just("\\")
+    | st.characters(codec=None, exclude_categories=[]),
+    max_size=400,
+)
+_MINUTES = st.floats(0, 2000, allow_subnormal=False)
+
+
+@settings(max_examples=150)
+@given(
+    st.lists(
+        st.builds(
+            PhoneStop, _TEXTS, _TEXTS, st.lists(_TEXTS, max_size=4).map(tuple), _TEXTS,
+            st.floats(-180, 180) | st.sampled_from([0.00001, -0.00001]), st.floats(-90, 90), _MINUTES, _MINUTES,
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+    _TEXTS,
+    st.sampled_from(["UTC", "America/Toronto", "Europe/Paris", "Asia/Kathmandu"]),
+    st.dates(dt.date(2000, 1, 1), dt.date(2060, 1, 1)),
+)  # fmt: skip
+@pytest.mark.filterwarnings("ignore")
+def test_a_day_is_written_as_the_libraries_write_it(stops, title, zone, day):
+    planned = PhoneDay(title, day, tuple(stops))
+    assert as_gpx(planned) == _plain_gpx(planned)
+    assert as_ics(planned, zone, _DAY) == _plain_ics(planned, zone, _DAY)
