@@ -17,7 +17,7 @@ def test_the_keys_are_stable_for_the_programs_that_read_them(entries):
     assert list(entries) == [
         "programme", "as_of", "programme_file", "inputs", "crs", "settings", "days_off", "units_of_bare_numbers",
         "catalogue_overridden", "account", "cores_by_state", "findings_by_severity", "findings_by_urgency", "rows_of_findings", "rules", "thresholds", "setting_sources", "plan",
-        "orders", "returned_fields", "corrected_cells", "compared_with", "findings_followed", "notices", "sources", "versions", "stages",
+        "orders", "returned_fields", "corrected_cells", "compared_with", "findings_followed", "notices", "not_asked_for", "sources", "versions", "stages",
     ]  # fmt: skip
 
 
