@@ -1,5 +1,6 @@
 """The seconds and the peak memory of each stage, and progress updates as stages begin."""
 
+import ctypes
 import sys
 import time
 from collections.abc import Iterator
@@ -7,7 +8,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
-__all__ = ["Clock", "Progress", "StageCost", "Told", "peak_mb", "silent"]
+import pyarrow as pa
+
+__all__ = ["Clock", "Progress", "StageCost", "Told", "give_back_memory", "peak_mb", "silent"]
 
 
 class Told(Protocol):
@@ -57,12 +60,25 @@ class Clock:
             self.progress.stage(name, self.stages.index(name) + 1, len(self.stages))
         start = time.perf_counter()
         yield
+        give_back_memory()
         self.costs.append(StageCost(name, time.perf_counter() - start, peak_mb()))
 
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
         """Report what the stage is working on, as ``Told`` describes it."""
         if self.progress is not None:
             self.progress.detail(text, done, total, unit)
+
+
+def give_back_memory() -> None:
+    """Give the memory that is no longer used back to the system, where the system takes it.
+
+    Otherwise the memory that one stage used for a short time adds to that of every later one.
+    """
+    pa.default_memory_pool().release_unused()
+    if sys.platform == "linux":
+        trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+        if trim is not None:
+            trim(0)
 
 
 def peak_mb() -> float | None:

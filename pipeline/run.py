@@ -161,7 +161,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     with clock.stage("intake"):
         settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
         day = _day_of(settings, as_of)
-        cores = inputs.cores
+        inputs, cores = inputs.for_audit, inputs.cores
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import AUDIT_FRAME, no_text
+from pipeline.contracts import AUDIT_FRAME, no_text, sharing_no_text
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
@@ -142,7 +142,7 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
     thickness = {name: bed.thickness.value for name, bed in catalogue.materials.bedding.items()}
     counted = cores.loc[~cores["is_copy"], "segment_id"].value_counts()
     ratio = water_ratio_range(cores, catalogue.materials.grout)
-    return cores.assign(
+    figures = cores.assign(
         # an unreadable reinstatement date may still mean that the core was reinstated: it does not count as open
         is_open=cores["reinstated_at"].isna() & cores["reinstated_at_problem"].isna(),
         state=core_state(cores, kept.get("reinstated_at", frozenset())),
@@ -162,3 +162,4 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
         spacing_x_m=cores["x_m"].mask(cores["position_step_m"].gt(_FINE_STEP_M)),
         **answers,
     )
+    return sharing_no_text(figures)

@@ -16,6 +16,7 @@ from pipeline.contracts.cells import (
     latest_of,
     no_text,
     plain_ids,
+    sharing_no_text,
     start_of_day,
 )
 from pipeline.contracts.changed import CHANGE_TABLE, HANDED_CHANGE_TABLE
@@ -75,6 +76,6 @@ __all__ = [
     "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
     "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "is_word",
-    "latest_of", "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "shown_unit",
-    "start_of_day",
+    "latest_of", "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "sharing_no_text",
+    "shown_unit", "start_of_day",
 ]  # fmt: skip

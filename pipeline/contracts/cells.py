@@ -24,6 +24,7 @@ __all__ = [
     "latest_of",
     "no_text",
     "plain_ids",
+    "sharing_no_text",
     "start_of_day",
 ]
 
@@ -54,6 +55,12 @@ MISSING_WORDS: Final = frozenset(
 def no_text(index: pd.Index) -> pd.Series:
     """Return a text column with every cell missing."""
     return pd.Series(pd.array(pa.nulls(len(index), pa.large_string()), dtype="str"), index)
+
+
+def sharing_no_text(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a frame whose text columns without any value are one and the same in memory; nothing else is copied."""
+    empty = [name for name, column in frame.items() if column.dtype == "str" and column.isna().all()]
+    return frame.assign(**dict.fromkeys(map(str, empty), no_text(frame.index)))
 
 
 def is_missing(text: pd.Series) -> pd.Series:

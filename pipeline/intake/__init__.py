@@ -87,6 +87,15 @@ class Inputs:
     returns: pd.DataFrame = field(default_factory=pd.DataFrame)
     temperatures: Temperatures | None = None
 
+    @property
+    def for_audit(self) -> "Inputs":
+        """The same without the single files of the registers, which only a check of what was understood shows again."""
+        none = [
+            replace(part, frame=part.frame.head(0).copy(), as_read=part.as_read.head(0).copy())
+            for part in self.register.parts
+        ]
+        return replace(self, register=replace(self.register, frame=self.cores, parts=none))
+
 
 def read_inputs(
     settings: Settings,

@@ -125,12 +125,7 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
 
 
 def learn_errors(
-    pairs: Pairs,
-    cores: pd.DataFrame,
-    segments: gpd.GeoDataFrame,
-    weights: Weights,
-    evidence: Evidence,
-    pieces: Pieces,
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
 ) -> tuple[Weights, LearntErrors]:
     """Return the weights of P pairs with what the register itself tells of its errors.
 
@@ -195,7 +190,7 @@ def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:
     reach = float(cores["reach_m"].median()) if len(cores) else 1.0
     widths = np.where(learnt.widths < _LEAST_SHARE, 0.0, learnt.widths)
     total = widths.sum(axis=1, keepdims=True)
-    widths = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)
+    np.divide(widths, total, out=widths, where=total > 0)
     return LearntErrors(widths, np.append(WIDTHS_M, reach / 2), learnt.outcomes)
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
+from pipeline.locate.chainage import chainage_and_side
 from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.learnt_errors import LearntErrors, learn_errors
 from pipeline.locate.lines import Lines, lines_of
@@ -18,12 +19,8 @@ from pipeline.locate.reasons import nearest_candidates, weighed_candidates
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
 
-# the direction of a line at a point is taken over a step this long to either side
-_STEP_M = 1e-3
 # how far to look is learnt from at most so many cores
 _MOST_AT_FIRST = 4_000
-# a core nearer to the line than this has no side
-_ON_LINE_M = 5e-4
 
 
 class Found(NamedTuple):
@@ -146,7 +143,7 @@ def _one_row_per_core(
     has_segment, has_second = (np.flatnonzero(pair >= 0) for pair in best)
     own = facts.iloc[best.first[has_segment]].set_axis(placed[has_segment])
     line = own["line"].to_numpy()
-    along, side = _chainage_and_side(points[has_segment], lines.shapes[line], own["distance"])
+    along, side = chainage_and_side(points[has_segment], lines.shapes[line], own["distance"])
     own = own.assign(chainage_m=along + segments["start_m"].to_numpy()[line], side=side)
     second = facts.iloc[best.second[has_second]].set_axis(placed[has_second])
     lost = np.flatnonzero(best.first < 0)
@@ -173,26 +170,6 @@ def _one_row_per_core(
             "nearest_m": far["distance"].array,
         }
     )
-
-
-def _chainage_and_side(
-    points: npt.NDArray[np.object_], lines: npt.NDArray[np.object_], offset_m: pd.Series
-) -> tuple[npt.NDArray[np.float64], pd.Series]:
-    """Return the distance of each point along its own line, in metres, and the side of the line it lies on.
-
-    At a vertex the direction is the mean of the two legs', so that a core in the outer angle lies on the outer
-    side. Beyond an end of the line its last leg is continued. No side on the line, or straight beyond its end.
-    """
-    along = shapely.line_locate_point(lines, points)
-    before = shapely.line_interpolate_point(lines, np.maximum(along - _STEP_M, 0))
-    after = shapely.line_interpolate_point(lines, np.minimum(along + _STEP_M, shapely.length(lines)))
-    across = (shapely.get_x(after) - shapely.get_x(before)) * (shapely.get_y(points) - shapely.get_y(before)) - (
-        shapely.get_y(after) - shapely.get_y(before)
-    ) * (shapely.get_x(points) - shapely.get_x(before))
-    step = shapely.distance(before, after)
-    sideways = across / np.where(step > 0, step, 1)
-    side = pd.Series(np.where(sideways > 0, "left", "right"), offset_m.index, dtype="str")
-    return along, side.mask((np.abs(sideways) < _ON_LINE_M) | offset_m.lt(_ON_LINE_M))
 
 
 def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -17,6 +17,7 @@ from pipeline.contracts import (
     latest_of,
     no_text,
     plain_ids,
+    sharing_no_text,
     start_of_day,
 )
 
@@ -124,3 +125,15 @@ def test_ids_and_names_are_the_same_as_by_the_plain_way_of_one_row_after_the_oth
         commonest.setdefault(text.casefold(), text)
     wanted = [None if text is None else commonest[text.casefold()] for text in spaced]
     assert commonest_spelling(written).astype(object).where(written.notna(), None).tolist() == wanted
+
+
+def test_text_columns_without_a_value_share_their_memory_and_keep_their_cells_and_places():
+    frame = pd.DataFrame({"a": ["x", None], "b": [None, None], "n": [1.0, np.nan], "c": [None, None]}, index=[7, 3])
+    frame = frame.astype({"a": "str", "b": "str", "c": "str"})
+    shared = sharing_no_text(frame)
+    pd.testing.assert_frame_equal(shared, frame)
+    at = [column.array.__arrow_array__().chunk(0).buffers()[1].address for _, column in shared[["b", "c"]].items()]
+    assert at[0] == at[1]
+    # a value written into one of them stays out of the other
+    shared.loc[7, "b"] = "y"
+    assert shared["c"].isna().all()

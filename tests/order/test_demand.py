@@ -1,5 +1,6 @@
 """What each yard needs by item and period: planned packs, and the safety stock spread over them."""
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
@@ -79,3 +80,38 @@ def test_a_programme_that_names_no_yard_is_asked_for_one_only_where_it_has_palle
     assert yards_asked_for(["Quay"], Ordering(), []) == []
     (notice,) = yards_asked_for(["Quay"], Ordering(items={"grout dark": Item(pallet=10)}), [])
     assert notice.startswith('[orders.yards] names no yard for "Quay"')
+
+
+def _one_by_one(lines, safety):
+    """Return the safety stock of each district, item and period, one district and shade after the other."""
+    found = {}
+    for district, shade, bags in safety.itertuples(index=False):
+        item, whole = f"grout {shade}", -(-int(bags * 10) // 10)
+        mine = lines[lines["district"].eq(district) & lines["item"].eq(item)].sort_values("period")
+        if mine.empty and whole:
+            found[district, item, "W41"] = whole
+        begun = 0
+        for number, period in enumerate(mine["period"]):
+            until = -(-whole * int(mine["packs"].iloc[: number + 1].sum()) // int(mine["packs"].sum()))
+            found[district, item, period] = until - begun
+            begun = until
+    return {key: value for key, value in found.items() if value}
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_safety_stock_of_many_districts_is_that_of_each_by_itself(seed):
+    random = np.random.default_rng(seed)
+    names, shades = [f"D{at}" for at in range(8)], ["dark", "pale"]
+    rows = [
+        (name, period, f"grout {shade}", int(random.integers(1, 30)))
+        for name in names
+        for shade in shades
+        for period in _STARTS.index
+        if random.random() < 0.4
+    ]
+    lines = _lines(*[rows[at] for at in random.permutation(len(rows))])
+    safety = _safety(*[(name, shade, int(random.integers(0, 90)) / 10) for name in names for shade in shades])
+    apart = Ordering(yards={name: name for name in names})
+    demand = demand_of(lines, _STARTS, safety, apart)
+    found = demand[demand["safety_stock"].gt(0)].set_index(["yard", "item", "period"])["safety_stock"]
+    assert found.to_dict() == _one_by_one(lines, safety)

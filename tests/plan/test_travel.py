@@ -95,3 +95,14 @@ def test_the_lines_between_places_are_as_long_as_the_distances():
     travel = _travel(*_CORES[:2])
     (way,) = travel.ways(np.array([0, 1]))
     assert np.hypot(*np.diff(way, axis=0).T).sum() == pytest.approx(travel.metres(np.array([0]), np.array([1]))[0, 0])
+
+
+def test_distances_between_pairs_are_those_of_the_table_of_all():
+    """With the distances at hand, along the roads, and without any road."""
+    one, other = np.array([0, 1, 2, 3, 0]), np.array([1, 0, 0, 2, 0])
+    travel = _travel(*_CORES, starts=[(13, 12)])
+    every = travel.metres(np.arange(4), np.arange(4))
+    at_hand, straight = travel.among(np.arange(4)), _travel(*_CORES, roads=_ROADS.iloc[:0], starts=[(13, 12)])
+    assert at_hand.between(one, other).tolist() == every[one, other].tolist()
+    assert travel.between(one, other).tolist() == pytest.approx(every[one, other].tolist())
+    assert straight.between(one, other).tolist() == straight.metres(one, other).diagonal().tolist()

@@ -72,12 +72,12 @@ def record_completeness(cores: pd.DataFrame, rules: Iterable[Rule], kept: Mappin
         is_kept = np.append(registers.isin(kept.get(name, frozenset())) | (name == _POSITION), name == _POSITION)
         cells = _cells(cores, name, is_kept[register])
         for by, (codes, known) in groups.items():
-            tables.append(
-                _counts(cells, among[applies_to], codes, known).assign(by=by, column=name, applies_to=applies_to)
-            )
+            counts = _counts(cells, among[applies_to], codes, known)
+            told = {"by": by, "column": name, "applies_to": applies_to}
+            tables.append(counts | {key: np.full(len(counts["group"]), text, object) for key, text in told.items()})
     if not tables:
         return pd.DataFrame(columns=_COLUMNS)
-    table = pd.concat(tables, ignore_index=True)
+    table = pd.DataFrame({name: np.concatenate([one[name] for one in tables]) for name in tables[0]})
     is_answer = table["column"].isin(_EVENTS)
     share = (table["filled"] / table["kept_cores"]).where(table["kept_cores"].gt(0) & ~is_answer)
     kept_by = np.select([table["kept_cores"].eq(table["cores"]), table["kept_cores"].eq(0)], ["yes", "no"], "partly")
@@ -111,11 +111,11 @@ def _counts(
     among: npt.NDArray[np.bool_],
     codes: npt.NDArray[np.intp],
     names: pd.Index,
-) -> pd.DataFrame:
-    """Return how many cores of each group have each truth, for the groups that have any core among these."""
+) -> dict[str, npt.NDArray[Any]]:
+    """Return ``group``, and how many of its cores have each truth, of the groups that have any core among these."""
     here = codes[among & (codes >= 0)]
     counts = {
         name: np.bincount(codes[among & truths & (codes >= 0)], minlength=len(names)) for name, truths in cells.items()
     }
     some = np.bincount(here, minlength=len(names)) > 0
-    return pd.DataFrame({"group": names[some], **{name: count[some] for name, count in counts.items()}})
+    return {"group": names[some].to_numpy(object), **{name: count[some] for name, count in counts.items()}}

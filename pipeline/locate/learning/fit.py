@@ -175,9 +175,8 @@ def fit(
         total = np.maximum(np.bincount(core, pair, minlength=count), LEAST_LIKELIHOOD)
         of_pair = total[core]
         per = factor / of_pair
-        cells = (
-            (by_column(per.astype(np.float32), columns) * shares).reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
-        )
+        of_cells = by_column(per.astype(np.float32), columns) * shares
+        cells = of_cells.reshape(len(WIDTHS_M), len(STRIPS)).astype(np.float64)
         widths, strips = np.append(cells.sum(axis=1), (per * lost).sum()), cells.sum(axis=0)
         chance = (pair / of_pair)[named]
         right = mixture.name_right * match / (mixture.name_right * match + (1 - mixture.name_right) / near)

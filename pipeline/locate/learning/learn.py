@@ -275,7 +275,7 @@ def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Read
         factor = np.where(np.isnan(asked.match[here]), 1.0, agreed) * asked.level[here]
         _add_by_core(widths, number[part], by_width * factor[:, None])
     total = widths.sum(axis=1, keepdims=True)
-    learnt.widths[cores] = np.divide(widths, total, out=np.zeros_like(widths), where=total > 0)
+    learnt.widths[cores] = np.divide(widths, total, out=widths, where=total > 0)
     learnt.name_right[every] = mixture.name_right
     learnt.is_learnt[cores] = True
 

@@ -122,9 +122,11 @@ def masses_of(spots: Spots, pieces: Pieces, widths: Floats = WIDTHS_M, side: Sid
         legs = _legs(part, pieces)
         if side is not None:
             legs = legs._replace(across=legs.across * _facing(legs, pieces, side))
+        room, length = part.half[legs.spot] + _FOOTWAY_M, pieces.length[legs.piece]
         for k, width in enumerate(widths):
-            near = _within(part, legs, pieces, width)
-            scale = np.hypot(width, part.rounding[near.spot])
+            scale_of_spot = np.hypot(width, part.rounding)
+            near = _within(legs, room, length, (_FAR * scale_of_spot)[legs.spot])
+            scale = scale_of_spot[near.spot]
             lengthways = _share(-near.along, pieces.length[near.piece] - near.along, scale)
             edges = _lines_across(part, near, off)
             strips = _strips_of(ndtr((edges - near.across[:, None]) / scale[:, None]), part, near)
@@ -242,11 +244,10 @@ def _lines_across(part: Spots, legs: _Legs, off: float) -> Floats:
     return np.hstack([*edges, half * (centre + off)] if off else edges)
 
 
-def _within(part: Spots, legs: _Legs, pieces: Pieces, width: float) -> _Legs:
-    """Return the legs that an error of this width reaches: the others have no mass worth adding."""
-    far = _FAR * np.hypot(width, part.rounding[legs.spot])
-    near = np.abs(legs.across) < part.half[legs.spot] + _FOOTWAY_M + far
-    near &= (legs.along > -far) & (legs.along < pieces.length[legs.piece] + far)
+def _within(legs: _Legs, room: Floats, length: Floats, far: Floats) -> _Legs:
+    """Return the legs that an error reaches which is so wide: the others have no mass worth adding."""
+    near = np.abs(legs.across) < room + far
+    near &= (legs.along > -far) & (legs.along < length + far)
     return _Legs(legs.spot[near], legs.piece[near], legs.along[near], legs.across[near])
 
 

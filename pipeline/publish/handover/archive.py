@@ -19,7 +19,7 @@ _UNIX: Final = 3
 _CHUNK: Final = 1 << 20
 # beyond so many bytes a file is packed in the quickest way: a pack of 178 MB becomes one of 53 MB in 1.4 s of processor
 # time, by the usual level one of 46 MB in 5.0 s
-_LARGE: Final = 16 << 20
+_LARGE: Final = 8 << 20
 _QUICKEST: Final = 1
 # what the library calls the level of one file, since Python 3.13 and before
 _LEVEL_OF_FILE: Final = "compress_level" if hasattr(zipfile.ZipInfo, "compress_level") else "_compresslevel"
