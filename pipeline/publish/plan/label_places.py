@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from pipeline.publish.plan.streets import Floats, Ints, Lines
+from pipeline.publish.plan.streets import Floats, Ints, Lines, single_lines
 
 __all__ = ["Places", "places_of"]
 
@@ -73,7 +73,7 @@ def places_of(lines: Lines, half: Floats, paper: Floats, has_stop: npt.NDArray[n
 
 def _along(lines: Lines, half: Floats) -> Places:
     """Return the places on stretches that are straight enough, those of a street's longest line first."""
-    parts, street = shapely.get_parts(lines, return_index=True)
+    parts, street = single_lines(lines)
     order = _longest_first(parts, street)
     parts, street = parts[order], street[order]
     length, wide = shapely.length(parts)[:, np.newaxis], half[street][:, np.newaxis]

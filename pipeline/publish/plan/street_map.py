@@ -17,7 +17,7 @@ from pipeline.publish.looks import HALO, INK
 from pipeline.publish.plan.labels import Label, NamedMap, place_names
 from pipeline.publish.plan.markers import Marker, place_markers
 from pipeline.publish.plan.sheet_units import in_us_unit
-from pipeline.publish.plan.streets import Floats, Frame, Ints, Lines, Street, Streets, frame_of, on_papers
+from pipeline.publish.plan.streets import Floats, Frame, Ints, Lines, Street, Streets, frame_of, on_papers, single_lines
 from pipeline.publish.plan.svg_paths import svg_paths
 from pipeline.publish.words import Words, plain_text
 
@@ -133,7 +133,7 @@ def stop_mark(number: int, task: str) -> Markup:
 def _roads(maps: Sequence[Sequence[Street]]) -> list[str]:
     """Return the streets of each map, those with stops over the others."""
     lines = np.array([street.lines for mine in maps for street in mine], object)
-    parts, street_of = shapely.get_parts(lines, return_index=True)
+    parts, street_of = single_lines(lines)
     paths = _by_owner(svg_paths(parts), street_of, len(lines))
     drawn, first = [], 0
     for mine in maps:

@@ -12,7 +12,7 @@ import shapely
 
 from pipeline.publish.plan.street_chords import Chords, chords_of
 
-__all__ = ["Floats", "Frame", "Ints", "Lines", "Street", "Streets", "frame_of", "on_papers"]
+__all__ = ["Floats", "Frame", "Ints", "Lines", "Street", "Streets", "frame_of", "on_papers", "single_lines"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -178,23 +178,23 @@ class Streets:
         for one, (begin, end) in zip(frames, pairwise(ends), strict=True):
             here = crossing[begin:end]
             lines[here] = shapely.clip_by_rect(lines[here], *one.box)
-        lines, part_of = _parts(lines)
+        lines, part_of = single_lines(lines)
         of = of[part_of]
         xy, line_of = shapely.get_coordinates(lines, return_index=True)
-        lines = shapely.set_coordinates(lines, on_papers(frames, frame[of[line_of]], xy))
+        lines = shapely.linestrings(on_papers(frames, frame[of[line_of]], xy), indices=line_of)
         at, number = np.unique(of, return_inverse=True)
         return _merged(lines, number), at
 
 
 def _merged(lines: Lines, owner: Ints) -> Lines:
     """Return the lines of each owner, whose numbers rise, joined where they meet."""
-    parts, of = _parts(lines)
+    parts, of = single_lines(lines)
     merged: Lines = shapely.line_merge(shapely.multilinestrings(parts, indices=owner[of]))
     return merged
 
 
-def _parts(lines: Lines) -> tuple[Lines, Ints]:
-    """Return the single lines of N lines, and which of the N each is of; what clipping left as a point is none."""
+def single_lines(lines: Lines) -> tuple[Lines, Ints]:
+    """Return the single lines of N geometries, and which of the N each is of; points, as clipping leaves, are none."""
     is_one = shapely.get_type_id(lines) == shapely.GeometryType.LINESTRING
     several = np.flatnonzero(~is_one)
     parts, of = shapely.get_parts(lines[several], return_index=True)
