@@ -1,16 +1,17 @@
 """The seconds and the peak memory of each stage, and progress updates as stages begin."""
 
 import ctypes
+import itertools
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
 import pyarrow as pa
 
-__all__ = ["Clock", "Progress", "StageCost", "Told", "give_back_memory", "peak_mb", "silent"]
+__all__ = ["Clock", "Progress", "StageCost", "Told", "give_back_memory", "numbered", "peak_mb", "silent"]
 
 
 class Told(Protocol):
@@ -25,6 +26,19 @@ class Told(Protocol):
 
 def silent(text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
     """Tell nobody."""
+
+
+def numbered(told: Told, pieces: int, unit: str, each: int = 1) -> Callable[[str], None]:
+    """Return what is called as each of some pieces of work begins, and tells how much is done by then.
+
+    ``unit``: what is counted, in the plural; a piece is ``each`` of them.
+    """
+    begun = itertools.count()
+
+    def begin(text: str) -> None:
+        told(text, min(next(begun), pieces) * each, pieces * each, unit)
+
+    return begin
 
 
 class Progress(Protocol):

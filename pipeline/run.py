@@ -19,7 +19,7 @@ from pipeline.calibrate import (
     judged_grout,
     records_of_use,
 )
-from pipeline.clock import Clock, Progress
+from pipeline.clock import Clock, Progress, silent
 from pipeline.contracts import (
     AUDIT_FRAME,
     AUDIT_TABLES,
@@ -166,14 +166,15 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
     with clock.stage("locate"):
         located, reasons = locate(
-            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, _works(inputs)
-        )
+            cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, _works(inputs),
+            clock.detail,
+        )  # fmt: skip
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
         specified = specify(located, catalogue)
         check_frame(specified, SPECIFIED_COLUMNS, cores.index, "specify")
     with clock.stage("calibrate"):
-        diameter_is = settings.diameter_is
+        diameter_is, grout = settings.diameter_is, catalogue.materials.grout
         diameter = limits_of(rules, "diameter-implausible", DiameterLimits, located)
         depth = limits_of(rules, "depth-implausible", DepthLimits, located)
         sizes = believable_sizes(
@@ -184,10 +185,9 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
             diameter_is,
             catalogue.materials.geometry.kerf.value,
         )
-        used = grout_used_l(cores["bags_used"], cores["water_l"], catalogue.materials.grout)
+        used = grout_used_l(cores["bags_used"], cores["water_l"], grout)
         calibration = calibrate(records_of_use(cores, specified, sizes, used), catalogue, diameter_is, rounded)
-        used_range = grout_used_range_l(cores, catalogue.materials.grout)
-        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(used_range)
+        calibrated = judged_grout(calibration, specified, sizes, used, catalogue).join(grout_used_range_l(cores, grout))
         check_frame(calibrated, CALIBRATED_COLUMNS, cores.index, "calibrate")
     return Prepared(
         settings, catalogue, rules, inputs, day, cores, located, reasons, specified, calibrated, calibration
@@ -282,12 +282,12 @@ def read_programme(
     refuse_unknown_rules(settings.owners, rules, str(path))
     # a language without words is reported before the long work, not after it
     load_words(settings.programme.language)
-    announce = progress.detail if progress else lambda _: None
+    told = progress.detail if progress else silent
     try:
         day = _day_of(settings, as_of)
         refuse_unusable_budget(settings.orders, Spending.of(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
-        inputs = read_inputs(settings, path.parent, catalogue, announce, entries)
+        inputs = read_inputs(settings, path.parent, catalogue, told, entries)
     except SettingsError as error:
         raise SettingsError(f"{path}: {error}") from error
     refuse_unknown_columns(settings.handover.columns, inputs.register.as_read, str(path))

@@ -16,18 +16,19 @@ _SLOW_S = 2.0
 
 
 class _Work:
-    """How fast the work that was named last goes."""
+    """What is worked on, and how fast what is counted goes on: it may be the same for several names."""
 
     def __init__(self) -> None:
         self._text: str | None = None
+        self._counted: tuple[int, str] | None = None
         self._start, self._first, self._last = 0.0, 0, 0
 
-    def told(self, text: str, done: int) -> bool:
-        """Take an update; return whether other work begins with it."""
-        is_new = text != self._text or done < self._last
-        if is_new:
-            self._text, self._start, self._first = text, time.perf_counter(), done
+    def told(self, text: str, done: int, total: int, unit: str) -> bool:
+        """Take an update; return whether the work has another name than before."""
+        if (total, unit) != self._counted or done < self._last:
+            self._counted, self._start, self._first = (total, unit), time.perf_counter(), done
         self._last = done
+        is_new, self._text = text != self._text, text
         return is_new
 
     def count(self, done: int, total: int, unit: str) -> str:
@@ -64,10 +65,10 @@ class _Lines:
         self._say(f"{number}/{count} {name}")
 
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
-        if self._work.told(text, done):
-            self._say(f"    {text}")
-        elif time.perf_counter() - self._said >= _SLOW_S and (count := self._work.count(done, total, unit)):
-            self._say(f"    {text}: {count}")
+        is_new = self._work.told(text, done, total, unit)
+        count = self._work.count(done, total, unit)
+        if is_new or (count and time.perf_counter() - self._said >= _SLOW_S):
+            self._say(f"    {text}: {count}" if count else f"    {text}")
 
     def _say(self, line: str) -> None:
         self._said = time.perf_counter()
@@ -106,7 +107,7 @@ class _Bar:
         self._bar.update(self._task, description=name, completed=number - 1, total=count, detail="", count="")
 
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
-        self._work.told(text, done)
+        self._work.told(text, done, total, unit)
         # the end of a long name tells files apart
         self._bar.update(self._task, detail=text[-24:], count=self._work.count(done, total, unit))
 

@@ -1,6 +1,5 @@
 """Intake: users' files in, typed frames out; nothing else in the program reads an input."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
@@ -12,6 +11,7 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 
+from pipeline.clock import Told, numbered
 from pipeline.contracts import Temperatures
 from pipeline.errors import InputError
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
@@ -101,7 +101,7 @@ def read_inputs(
     settings: Settings,
     folder: Path,
     catalogue: Catalogue,
-    announce: Callable[[str], None],
+    told: Told,
     entries: Entries = NO_ENTRIES,
 ) -> Inputs:
     """Read the register, the layers and the stock of a programme.
@@ -114,8 +114,8 @@ def read_inputs(
         The folder of the programme file, which paths are relative to.
     catalogue
         The surfaces and road classes that layers and register may name.
-    announce
-        Called with the path of each file before it is read.
+    told
+        Is told the path of each file before it is read, and how many have been read.
     entries
         What was decided about findings; corrections are applied to the registers.
 
@@ -125,7 +125,7 @@ def read_inputs(
         A file cannot be used, or two of them do not cover the same area.
     """
     try:
-        return _read(settings, folder, catalogue, announce, entries)
+        return _read(settings, folder, catalogue, told, entries)
     except ProjError as error:
         raise InputError(
             f"programme.crs: the inputs cannot be transformed to the CRS of the run ({error}). "
@@ -133,10 +133,15 @@ def read_inputs(
         ) from error
 
 
-def _read(
-    settings: Settings, folder: Path, catalogue: Catalogue, announce: Callable[[str], None], entries: Entries
-) -> Inputs:
+def _files_to_read(settings: Settings) -> int:
+    """Return how many files a programme names, a pattern of files as one."""
+    others = (*(getattr(settings, name) for name in LAYERS), settings.orders.stock, settings.weather)
+    return len(settings.cores) + sum(other is not None for other in others)
+
+
+def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, entries: Entries) -> Inputs:
     refuse_unknown_items(settings.orders, catalogue.items)
+    announce = numbered(told, _files_to_read(settings), "files")
     roads = read_layer(settings.roads, "roads", folder, announce)
     kerf_mm = catalogue.materials.geometry.kerf.value
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame)

@@ -7,10 +7,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.clock import Told, numbered, silent
 from pipeline.contracts import no_text
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
-from pipeline.locate.learnt_errors import LearntErrors, blurs_of, said_of_learning
+from pipeline.locate.learnt_errors import Blurs, LearntErrors, blurs_of, said_of_learning
 from pipeline.locate.likeliest import surface_chances, weigh_districts, weigh_surfaces
 from pipeline.locate.lines import lines_of
 from pipeline.locate.position_error import reach_of_rounding_m, rounding_weighed_m, sigma_of
@@ -47,15 +48,14 @@ def locate(
     matching: Matching,
     catalogue: Catalogue,
     works: Works = NO_WORKS,
+    told: Told = silent,
 ) -> Located:
     """Find the segment, surface and district of every core.
 
     Parameters
     ----------
     cores
-        N rows with ``x_m``, ``y_m`` (run's CRS, metres), ``position_accuracy_m``, ``position_method``,
-        ``accuracy_by_register_m``, ``rounding_sigma_m``, ``street``, ``surface_recorded``, ``opened_on``, ``register``
-        and LEARNT_BY.
+        N rows with the contract's intake columns, ``x_m`` and ``y_m`` in the run's CRS, in metres.
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
     matching
@@ -64,6 +64,8 @@ def locate(
         Reads the surfaces and street names that the register writes.
     works
         Slab joints, resurfaced roads and planned works, where the programme has such layers.
+    told
+        Is told how many places are found, of four kinds for each core.
 
     Returns
     -------
@@ -77,28 +79,52 @@ def locate(
     cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
+    (step := numbered(told, 4, "places", each=len(cores)))("segments")
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
+    step("surfaces")
+    shade_of, weighed = _shade_by_surface(catalogue), None if evidence is None else (blurs, shares)
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
-    district = find_districts(cores, districts, matching.district_gap_m)
-    chances, changed, shade_of = None, None, _shade_by_surface(catalogue)
-    if evidence is None:
-        surface = surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan)
-        district = district.assign(**_not_weighed("district", cores.index))
-    else:
-        chances, edge_m = surface_chances(cores, blurs, shares, segments, surfaces, recorded)
-        surface = weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of)
-        district = pd.concat([district, weigh_districts(district, cores, blurs, districts)], axis="columns")
-        after = found.join(surface["surface"])
-        changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of, lines)
+    surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed)
+    after = found.join(surface["surface"])
+    changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of, lines)
+    step("districts")
+    district = _districts_of(cores, districts, matching.district_gap_m, None if evidence is None else blurs)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
+    step("works on the roads")
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
+
+
+def _weighed(
+    surface: pd.DataFrame,
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    surfaces: gpd.GeoDataFrame | None,
+    recorded: pd.Series,
+    shade_of: dict[str, str],
+    errors: tuple[Blurs, pd.DataFrame] | None,
+) -> tuple[pd.DataFrame, pd.DataFrame | None]:
+    """Return the surfaces as the errors of positions weigh them, and their chances; without errors, unweighed."""
+    if errors is None:
+        return surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan), None
+    chances, edge_m = surface_chances(cores, *errors, segments, surfaces, recorded)
+    return weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of), chances
+
+
+def _districts_of(
+    cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_m: float, blurs: Blurs | None
+) -> pd.DataFrame:
+    """Return the district of each core and, where errors are weighed, how likely it is."""
+    found = find_districts(cores, districts, gap_m)
+    if blurs is None:
+        return found.assign(**_not_weighed("district", cores.index))
+    return pd.concat([found, weigh_districts(found, cores, blurs, districts)], axis="columns")
 
 
 def _evidence_of(matching: Matching) -> Evidence | None:

@@ -25,7 +25,7 @@ def changed_by_learning(
     segments: gpd.GeoDataFrame,
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
-    evidence: Evidence,
+    evidence: Evidence | None,
     learnt: LearntErrors | None,
     after: pd.DataFrame,
     shade_of: dict[str, str],
@@ -55,9 +55,9 @@ def changed_by_learning(
     pandas.DataFrame
         On the index of the cores looked at, at most 20,000 that are spread evenly: ``street``, ``surface`` and
         ``shade`` (whether each is another than before), ``segment_before`` and ``surface_before`` (the confidences).
-        None where nothing was learnt.
+        None where nothing was learnt, or where the nearest segment is taken.
     """
-    if learnt is None or not learnt.is_learnt.any():
+    if evidence is None or learnt is None or not learnt.is_learnt.any():
         return None
     order = along_a_curve(cores)
     every = order[learnt.is_learnt[order]]

@@ -7,12 +7,14 @@ from pydantic import Field, field_validator
 from pipeline.errors import SettingsError
 from pipeline.programme.sections import Section
 
-__all__ = ["OUTPUTS", "Output", "Publish", "refuse_pdf_of_nothing"]
+__all__ = ["OUTPUTS", "PAPERS", "Output", "Publish", "refuse_pdf_of_nothing"]
 
 Output = Literal[
     "crew-sheets.html", "days", "orders.xlsx", "cores.gpkg", "map.html", "report.html", "handover", "basis"
 ]
 OUTPUTS: Final[tuple[Output, ...]] = get_args(Output)
+# the pages that a PDF can be made of
+PAPERS: Final[tuple[Output, ...]] = ("report.html", "crew-sheets.html")
 
 
 class Publish(Section):
@@ -39,7 +41,7 @@ class Publish(Section):
 
 def refuse_pdf_of_nothing(publish: Publish, where: str) -> None:
     """Raise a SettingsError if no output is written that a PDF could be made of."""
-    if not (publish.writes("report.html") or publish.writes("crew-sheets.html")):
+    if not any(map(publish.writes, PAPERS)):
         raise SettingsError(
             f"{where}: publish.outputs: found neither report.html nor crew-sheets.html, expected at least one of them "
             "for --pdf. Add one to outputs in [publish], or leave --pdf out."

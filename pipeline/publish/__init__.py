@@ -4,16 +4,17 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from pipeline.clock import StageCost, peak_mb
+from pipeline.clock import StageCost, Told, numbered, peak_mb
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.programme.outputs import PAPERS, Publish
 from pipeline.publish.basis import write_basis
 from pipeline.publish.data_package import write_run_dictionary
 from pipeline.publish.folder import folder_name, new_folder, same_but_for
@@ -39,10 +40,11 @@ from pipeline.works import count_worst
 
 __all__ = ["publish"]
 
+_ALWAYS_WRITTEN: Final = ("tables", "plan.csv", "run.json")
+_PARTS_OF_PACK: Final = 4
 
-def publish(
-    result: RunResult, programme: Path, out: Path, detail: Callable[[str], None], pdf: Paper | None = None
-) -> Path:
+
+def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Paper | None = None) -> Path:
     """Write every output of a run.
 
     Parameters
@@ -53,8 +55,8 @@ def publish(
         Its programme file.
     out
         Folder that takes ``<programme>/<as_of>/``.
-    detail
-        Called with the name of each output as its writing starts.
+    told
+        Is told the name of each output as its writing starts, and how many are written.
     pdf
         Paper of the report as a PDF; None makes none.
 
@@ -79,6 +81,7 @@ def publish(
     outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     if not wanted.writes("handover"):
         outdated.add(PACK_ZIP)
+    detail = numbered(told, _steps(wanted, pdf), "outputs")
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)
@@ -180,6 +183,13 @@ def _package(result: RunResult) -> GeoPackage:
         as_of=result.as_of,
         works=result.works,
     )
+
+
+def _steps(wanted: Publish, pdf: Paper | None) -> int:
+    """Return how many outputs are named as they are written: the workbook is one of the tables."""
+    named = [name for name in wanted.outputs if name != "orders.xlsx"]
+    papers = sum(wanted.writes(name) for name in PAPERS) if pdf else 0
+    return len(_ALWAYS_WRITTEN) + len(named) + (_PARTS_OF_PACK - 1) * wanted.writes("handover") + papers
 
 
 def _write_text(text: str, path: Path) -> None:

@@ -6,6 +6,7 @@ import sys
 import pytest
 
 from pipeline.cli.progress import progress_of
+from pipeline.clock import numbered
 
 
 def _run(*, quiet):
@@ -75,6 +76,22 @@ def test_work_of_over_two_seconds_tells_how_much_is_done_how_fast_and_how_long_i
 def test_work_that_is_soon_done_is_named_and_not_counted(capsys, monkeypatch):
     _long_work(monkeypatch, seconds_each=0.2)
     assert capsys.readouterr().err == "    0.0 s  2/9 locate\n    0.0 s      segments\n"
+
+
+def test_what_is_counted_goes_on_under_the_next_name(capsys, monkeypatch):
+    now = [100.0]
+    monkeypatch.setattr("time.perf_counter", lambda: now[0])
+    with progress_of(quiet=False) as progress:
+        begin = numbered(progress.detail, 4, "outputs")
+        for name in ("cores.csv", "map.html", "report.html"):
+            begin(name)
+            now[0] += 4
+    # one output in 4 s: the three left at map.html take 12 s
+    assert capsys.readouterr().err.splitlines() == [
+        "    0.0 s      cores.csv",
+        "    4.0 s      map.html: 1 of 4 outputs, 0.25 per second, 12 s left",
+        "    8.0 s      report.html: 2 of 4 outputs, 0.25 per second, 8 s left",
+    ]
 
 
 def test_a_terminal_shows_the_same_beside_its_bar(monkeypatch):

@@ -53,7 +53,7 @@ def town(tmp_path):
     return tmp_path
 
 
-def _read(folder, more="", announce=lambda _: None, start=_PROGRAMME):
+def _read(folder, more="", announce=lambda *_: None, start=_PROGRAMME):
     (folder / "programme.toml").write_text(start + more, encoding="utf-8")
     return read_inputs(load_programme(folder / "programme.toml"), folder, _CATALOGUE, announce)
 
