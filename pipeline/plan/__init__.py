@@ -62,6 +62,15 @@ class Plan(NamedTuple):
     notices: list[str]
 
 
+# what the jobs are made from; all columns of a million cores would be copied otherwise
+_READ: Final = (
+    "row", "core_id", "x_m", "y_m", "district", "road_class", "street", "street_matched", "surface", "is_rigid",
+    "shade", "reinstatable", "is_thin", "hole_mm", "depth_believed_mm", "bags", "bags_used", "gravel_kg", "is_open",
+    "urgency", "allowed_days", "opened_on", "planned_on", "permit_expires_on", "resurfacing_due_on", "reinstated_at",
+    "reopened_at", "crew",
+)  # fmt: skip
+
+
 def plan(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
@@ -94,7 +103,7 @@ def plan(
     planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
-    jobs, force = _jobs(cores[~cores["is_copy"]], planning, defaults, curing, days, as_of)
+    jobs, force = _jobs(cores.loc[~cores["is_copy"], list(_READ)], planning, defaults, curing, days, as_of)
     frame = jobs.frame
     wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
     teams, works = _teams(settings, frame, crs, defaults, curing, wait_min, days)
