@@ -55,7 +55,6 @@ _VERTICES: Final = 6
 _SURFACES: Final = (["asphalt", "concrete", "composite", "sett"], [0.62, 0.25, 0.08, 0.05])
 # of every thousand rows so many have each trouble
 _DIRTY: Final = {"dia": 4, "depth": 4, "cut": 3, "position": 2, "far": 3, "copy": 2, "id": 1}
-_ID_OF_NOBODY: Final = None
 
 
 def make_town(
@@ -208,8 +207,9 @@ def _with_troubles(columns: dict[str, npt.NDArray], spot: npt.NDArray, random: n
     columns["depth"][at["depth"]] = "see sketch"
     columns["cut"][at["cut"]] = "last spring"
     columns["id"][at["copy"]] = columns["id"][(at["copy"] + 1) % count]
-    columns["id"][at["id"]] = _ID_OF_NOBODY
-    spot[at["far"]] += 10**5
+    columns["id"][at["id"]] = None
+    # into the middle of a block, farther from every street than anybody looks
+    spot[at["far"]] += 0.4 * _BLOCK_M
     points = shapely.points(spot)
     points[at["position"]] = None
     return points
