@@ -76,5 +76,5 @@ def test_the_files_of_owners_who_are_gone_do_not_stay(owned, small_town, tmp_pat
     folder = out / owned.folder.relative_to(owned.folder.parents[1])
     assert (folder / "owners").is_dir()
     programme, without_owners = small_town
-    assert publish(without_owners, programme, out, lambda _: None) == folder
+    assert publish(without_owners, programme, out, lambda *_: None) == folder
     assert not (folder / "owners").exists()

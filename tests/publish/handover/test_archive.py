@@ -33,7 +33,7 @@ def test_two_runs_make_the_same_zip_and_another_result_another_identity(small_to
     again = run_programme(inputs / programme.name, tmp_path / "elsewhere").folder
     assert (again / "handover.zip").read_bytes() == (run.folder / "handover.zip").read_bytes()
     renamed = replace(run, table=run.table.replace({"core_id": {"HV-3": "HV-33"}}))
-    other = publish(renamed, programme, tmp_path / "other", lambda _: None)
+    other = publish(renamed, programme, tmp_path / "other", lambda *_: None)
     identities = [json.loads((folder / "run.json").read_text())["run"] for folder in (run.folder, again, other)]
     assert identities[0] == identities[1] != identities[2]
     assert json.loads((run.folder / "handover" / "handover.json").read_text())["run"] == identities[0]

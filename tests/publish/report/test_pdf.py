@@ -171,7 +171,7 @@ def test_the_command_leaves_it_beside_the_report_and_a_later_run_without_it_leav
     text = subprocess.run(["pdftotext", folder / "report.pdf", "-"], capture_output=True, text=True, check=True).stdout
     assert "Quay 2026" in text
     renamed = replace(run, table=run.table.replace({"core_id": {"HV-3": "HV-33"}}))
-    assert publish(renamed, programme, tmp_path, lambda _: None) == folder
+    assert publish(renamed, programme, tmp_path, lambda *_: None) == folder
     assert not (folder / "report.pdf").exists()
     assert (folder / "report.html").exists()
 
