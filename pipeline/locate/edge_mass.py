@@ -20,7 +20,7 @@ Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 
 # edges of polygons looked at a time
-_CHUNK: Final = 2_000_000
+_CHUNK: Final = 250_000
 # nearer to an edge than this, in sigmas, inside and outside cannot be told from the edge alone
 _ON_EDGE: Final = 1e-6
 

@@ -15,7 +15,7 @@ from pipeline.locate.street_names import match_of_pairs
 __all__ = ["Evidence", "Pieces", "Weights", "name_likelihood", "pair_likelihood", "pieces_of", "road_mass"]
 
 # how many pairs of a core and a straight piece are weighed at a time
-_CHUNK = 2_000_000
+_CHUNK = 250_000
 # a core whose likelihoods add up to less lies further from every road than its error explains
 _NEGLIGIBLE = 1e-250
 
