@@ -65,7 +65,7 @@ def locate(
     works
         Slab joints, resurfaced roads and planned works, where the programme has such layers.
     told
-        Is told how many places are found, of four kinds for each core.
+        Is told how many look-ups are done: four for each core.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def locate(
     cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
-    (step := numbered(told, 4, "places", each=len(cores)))("segments")
+    (step := numbered(told, 4, "look-ups", each=len(cores)))("segments")
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
