@@ -1,5 +1,6 @@
 """The routes of all crews: group by group of crews that share districts, promised stops first."""
 
+from collections.abc import Callable
 from functools import partial
 from typing import Final, NamedTuple
 
@@ -15,6 +16,7 @@ from pipeline.plan.schedule import Route, schedule, shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.visits import Groups, groups_of, joined, visits_of
+from pipeline.side_by_side import Count, side_by_side
 
 __all__ = ["Routes", "Work", "routes_of"]
 
@@ -72,60 +74,79 @@ class Routes(NamedTuple):
     sets: list[MixSets | None]
 
 
+class _Part(NamedTuple):
+    """The routes of crews that share districts, with the numbers of the jobs and crews of the whole plan.
+
+    ``visits`` of the routes are numbered from ``groups``. ``over``: jobs whose promised stop does not fit any more.
+    """
+
+    routes: list[Route]
+    groups: Groups
+    load_kg: Floats
+    kept: Ints
+    over: Ints
+    sets: MixSets | None
+
+
 def routes_of(work: Work, iterations: int, seed: int, told: Told = silent) -> Routes:
     """Return the routes of all crews; ``iterations`` for each block of days, fewer in large plans."""
-    jobs, promises = work.jobs, work.promises
+    jobs = work.jobs
     fewer = max(round(iterations * _FULL_SEARCH_JOBS / max(len(jobs), 1)), _FEWEST_ITERATIONS)
-    routes: list[Route] = []
-    made: list[Groups] = []
-    loads: list[Floats] = []
-    kept: list[int] = []
-    over: list[int] = []
-    sets: list[MixSets | None] = []
-    looked_at = 0
-    for together, here in shared_jobs(work.teams, jobs["district"]):
-        teams = [work.teams[at] for at in together]
-        mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
-        travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
-        free = np.flatnonzero(promises.team[here] < 0)
-        fits = able_crews(mine, teams)
-        possible, shared = _shared(work, together, here[free], fits[free], travel)
-        sets.append(None if promised else possible)
-        own = groups_of(mine, [*(free[one].tolist() for one in shared), *promised], travel, work.rules)
-        visits = visits_of(mine, own, allowed, fits, work.late[here], work.bag_kg, work.water_kg)
-        at = {team: number for number, team in enumerate(together)}
-        keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
-        rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
-        found = schedule(
-            visits,
-            teams,
-            work.works[together],
-            work.wait_min,
-            travel,
-            work.metres_per_min,
-            min(iterations, fewer),
-            seed,
-            rooms,
-            partial(_tell, told, looked_at, len(jobs)),
-        )
-        looked_at += len(here)
-        before = sum(len(part.worked) for part in made)
-        routes += [
-            one._replace(team=together[one.team], visits=[before + number for number in one.visits]) for one in found
-        ]
-        held = np.array([number for room in rooms.values() for number in room.promised], dtype=np.int64)
-        kept += here[own.of(held).job].tolist()
-        over += here[own.of(np.array(full, dtype=np.int64)).job].tolist()
-        made.append(own._replace(job=here[own.job]))
-        loads.append(visits.load_kg)
-    dropped = jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more")
+    search = _Search(min(iterations, fewer), seed)
+    count = Count(told, "crews' days", len(jobs), "cores")
+    # crews that share no district have nothing to do with each other, and the search lets other threads run
+    shares = enumerate(shared_jobs(work.teams, jobs["district"]))
+    parts = side_by_side(lambda one: _part(work, *one[1], search, partial(count.told, one[0])), shares)
+    first = np.cumsum([0, *(len(part.groups.worked) for part in parts)]).tolist()
+    none = np.empty(0, dtype=np.int64)
+    over = np.concatenate([none, *(part.over for part in parts)])
     return Routes(
-        routes, joined(made), np.concatenate([np.empty(0), *loads]), np.array(kept, dtype=np.int64), dropped, sets
+        [
+            route._replace(visits=[before + number for number in route.visits])
+            for part, before in zip(parts, first, strict=False)
+            for route in part.routes
+        ],
+        joined([part.groups for part in parts]),
+        np.concatenate([np.empty(0), *(part.load_kg for part in parts)]),
+        np.concatenate([none, *(part.kept for part in parts)]),
+        jobs.iloc[over][["core_id"]].assign(why="the crew's day has no room for it any more"),
+        [part.sets for part in parts],
     )
 
 
-def _tell(told: Told, before: int, total: int, done: int) -> None:
-    told("crews' days", before + done, total, "cores")
+class _Search(NamedTuple):
+    """How long the search for the routes of a block goes on, and where its random numbers start."""
+
+    iterations: int
+    seed: int
+
+
+def _part(work: Work, together: list[int], here: Ints, search: _Search, told: Callable[[int], None]) -> _Part:
+    """Return the routes of crews that share districts, for the jobs there."""
+    promises, teams = work.promises, [work.teams[at] for at in together]
+    mine, allowed, promised = work.jobs.iloc[here], work.allowed[here], promises.sets_among(here)
+    travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))
+    free = np.flatnonzero(promises.team[here] < 0)
+    fits = able_crews(mine, teams)
+    possible, shared = _shared(work, together, here[free], fits[free], travel)
+    own = groups_of(mine, [*(free[one].tolist() for one in shared), *promised], travel, work.rules)
+    visits = visits_of(mine, own, allowed, fits, work.late[here], work.bag_kg, work.water_kg)
+    at = {team: number for number, team in enumerate(together)}
+    keys = [(at[int(promises.team[here[one[0]]])], int(promises.day[here[one[0]]])) for one in promised]
+    rooms, full = crew_days_of(visits, keys, teams, work.wait_min, travel, work.metres_per_min)
+    found = schedule(
+        visits, teams, work.works[together], work.wait_min, travel, work.metres_per_min, *search, rooms, told
+    )
+    told(len(here))
+    held = np.array([number for room in rooms.values() for number in room.promised], dtype=np.int64)
+    return _Part(
+        [one._replace(team=together[one.team]) for one in found],
+        own._replace(job=here[own.job]),
+        visits.load_kg,
+        here[own.of(held).job],
+        here[own.of(np.array(full, dtype=np.int64)).job],
+        None if promised else possible,
+    )
 
 
 def _shared(

@@ -1,0 +1,43 @@
+"""Work on several things at the same time."""
+
+import threading
+
+import pytest
+
+from pipeline.side_by_side import side_by_side
+
+
+def test_the_results_are_in_the_order_of_the_things_however_long_each_takes():
+    second_is_done = threading.Event()
+
+    def work(number):
+        if number == 0:
+            assert second_is_done.wait(10)
+        if number == 1:
+            second_is_done.set()
+        return number * 10
+
+    # the first waits for the second: they are worked on at the same time
+    assert side_by_side(work, range(5), threads=2) == [0, 10, 20, 30, 40]
+
+
+def test_one_thread_does_one_thing_after_the_other():
+    seen = []
+    side_by_side(seen.append, range(5), threads=1)
+    assert seen == [0, 1, 2, 3, 4]
+
+
+def test_an_error_ends_the_work_and_is_passed_on():
+    begun = []
+
+    def work(number):
+        begun.append(number)
+        raise ValueError(f"no {number}")
+
+    with pytest.raises(ValueError, match="no 0"):
+        side_by_side(work, range(1000), threads=1)
+    assert len(begun) < 1000
+
+
+def test_nothing_to_do_gives_nothing():
+    assert side_by_side(len, []) == []
