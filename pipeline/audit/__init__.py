@@ -119,16 +119,20 @@ def audit(
     status = np.select([flagged, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
     states, once = state_of(cores), ~cores["is_copy"]
     book = pd.DataFrame([_counted(bound, outcomes.loc[once, bound.rule.slug]) for bound in rules])
+    evidence = rank_evidence(cores, rules, asked, kept)
+    wordings = {slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)}
+    # what follows needs neither, and they are as large as everything else together
+    del asked, found
     return Audit(
         findings=every[["row", "core_id", "rule", "severity", "urgency"]].astype({"core_id": "str"}),
-        wordings={slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)},
+        wordings=wordings,
         status=pd.Series(status, cores.index, dtype="str"),
         urgency=_most_urgent(every, len(cores)).set_axis(cores.index),
         slugs=_joined(every, len(cores)).set_axis(cores.index),
         outcomes=outcomes,
         rules=book,
         thresholds=_thresholds(cores.loc[once, list(SCOPE_COLUMNS)], rules),
-        evidence=rank_evidence(cores, rules, asked, kept),
+        evidence=evidence,
         rates=compare_groups(cores, outcomes, book, as_of),
         completeness=record_completeness(cores, [bound.rule for bound in rules], kept),
         reveals={bound.rule.slug: bound.rule.reveals for bound in rules},

@@ -111,15 +111,16 @@ class Findings:
 
     def worded(self, states: pd.Series, rows: pd.Series) -> "Wording":
         """Return the findings by row number, each with the remedy for the state of its core."""
-        texts = [texts_of(self.templates[state]) for state in STATES]
-        remedy = texts[0]
-        if any(not text.equals(remedy) for text in texts[1:]):
+        remedies = [self.templates[state] for state in STATES]
+        remedy = remedies[0]
+        if any(not one.equals(remedy) for one in remedies[1:]):
             which = pd.Index(STATES).get_indexer(pd.Index(states.loc[self.templates.index]))
-            remedy = pc.choose(pa.array(which, pa.int64()), *texts)
+            chosen = pc.choose(pa.array(which, pa.int64()), *map(texts_of, remedies))
+            remedy = _each_once(as_column(chosen, remedy.index))
         by_row = pd.Index(rows.loc[self.templates.index], name="row")
         return Wording(
             pd.DataFrame(
-                {"fault": self.templates["fault"].set_axis(by_row), "remedy": as_column(remedy, by_row)}, index=by_row
+                {"fault": self.templates["fault"].set_axis(by_row), "remedy": remedy.set_axis(by_row)}, index=by_row
             ),
             self.values.set_axis(by_row, axis="index"),
             {
@@ -148,7 +149,7 @@ class Wording:
     def for_authority(self) -> "Wording":
         """Return the same findings as the road authority reads them: remedies are the utility's task, not its own."""
         remedy = self.templates["remedy"]
-        turned = remedy.map({one: authority_text(one) for one in remedy.unique()}).astype("str")
+        turned = _each_once(remedy.map({one: authority_text(one) for one in remedy.unique()}))
         lists = {
             name: tuple(replace(item, template=listed_for_authority(item.template)) for item in items)
             for name, items in self.lists.items()
@@ -189,11 +190,13 @@ def find(
     """
     by_state = remedy if isinstance(remedy, Remedies) else Remedies(remedy, remedy, remedy)
     columns = {"fault": fault} | {state: getattr(by_state, f"if_{state}") for state in STATES}
-    # a text for all cores is held once, whatever the number of states it is for
-    held = {one: _of_all(one, cores.index) for one in columns.values() if isinstance(one, str)}
+    # most texts are for several states, and for all cores
+    held = {one: _each_once(_of_all(one, cores.index)) for one in columns.values() if isinstance(one, str)}
     templates = pd.DataFrame(
-        {name: held[one] if isinstance(one, str) else _of_all(one, cores.index) for name, one in columns.items()},
-        index=cores.index,
+        {
+            name: held[one] if isinstance(one, str) else _each_once(_of_all(one, cores.index))
+            for name, one in columns.items()
+        }
     )
     listed = {name: tuple(items) for name, items in (lists or {}).items()}
     shown = {}
@@ -241,6 +244,12 @@ def values_in(templates: Iterable[str]) -> list[str]:
 def fields_of(template: str) -> list[tuple[str, str]]:
     """Return the fields of a template, each with its format, in their order."""
     return [(name, form or "") for _, name, form, _ in Formatter().parse(template) if name is not None]
+
+
+def _each_once(texts: pd.Series) -> pd.Series:
+    """Return a column of a few different texts, each of which is held once."""
+    codes, different = pd.factorize(texts.astype("str"))
+    return pd.Series(pd.Categorical.from_codes(codes, different), texts.index)
 
 
 def _of_all(value: object, index: pd.Index) -> pd.Series:

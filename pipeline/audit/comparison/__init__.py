@@ -54,7 +54,9 @@ def compare_groups(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFr
         will miss their true share.
     """
     once = ~cores["is_copy"].to_numpy()
-    cores, outcomes = cores.loc[once, list(_READ)], outcomes[once]
+    cores = cores[list(_READ)]
+    if not once.all():
+        cores, outcomes = cores[once], outcomes[once]
     grounds = grounds_of(cores, outcomes, rules, as_of)
     compared = tallies(outcomes, rules, grounds)
     plain = plain_shares(cores, outcomes, rules, as_of)

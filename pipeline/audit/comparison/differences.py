@@ -5,7 +5,6 @@ from dataclasses import fields
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from pipeline.audit.comparison.measures import Tally
@@ -37,10 +36,8 @@ def table_of(tallies: Sequence[Tally]) -> pd.DataFrame:
     raw, alike = (_all_of([getattr(tally, name) for tally in tallies]) for name in ("raw", "alike"))
     pairs = [_effects(tally) for tally in tallies]
     effect, compared = (np.concatenate([pair[at] for pair in pairs]) for at in (0, 1))
-    degrees = np.repeat([min(one.degrees() for one in tally.clusterings) for tally in tallies], sizes)
-    own = [
-        np.min([_clusters(one.group, one.checks, one.groups) for one in tally.clusterings], axis=0) for tally in tallies
-    ]
+    degrees = np.repeat([min(one.degrees for one in tally.spreads) for tally in tallies], sizes)
+    own = [np.min([one.clusters for one in tally.spreads], axis=0) for tally in tallies]
     clusters, rest = np.concatenate(own), np.concatenate([few.sum() - few for few in own])
     low, high = rate_intervals(raw.found, raw.at_limit, raw.checks, effect, degrees)
     not_recorded = np.concatenate([tally.not_recorded for tally in tallies])
@@ -96,16 +93,11 @@ def _effects(tally: Tally) -> tuple[Numbers, Numbers]:
 
     Of two ways in which findings come together, the one that makes more of it.
     """
-    pairs = [clustering.effects() for clustering in tally.clusterings]
-    own = np.max([effect for effect, _ in pairs], axis=0)
-    overall = max(effect for _, effect in pairs)
+    own = np.max([one.effect for one in tally.spreads], axis=0)
+    overall = max(one.overall for one in tally.spreads)
     share = _per(tally.raw.checks, tally.raw.checks + tally.raw.rest_checks)
     # what the spread of the smaller side adds to a difference weighs the more
     return own, np.where(np.isnan(share), own, (1 - share) * own + share * overall)
-
-
-def _clusters(group: npt.NDArray[np.intp], checks: Numbers, groups: int) -> npt.NDArray[np.intp]:
-    return np.bincount(group[checks > 0], minlength=groups)
 
 
 def _per(part: Numbers, whole: Numbers) -> Numbers:

@@ -23,6 +23,7 @@ from pipeline.audit.comparison.tallies import (
     Clustering,
     Codes,
     Expected,
+    Spread,
     by_group,
     cells_of,
     clusters_by_group,
@@ -52,8 +53,8 @@ def is_workmanship(rules: pd.DataFrame) -> pd.Series:
 class Tally:
     """What one measure comes to by the groups of one grouping.
 
-    ``names``: of the G groups. ``raw``: among all cores assessed. ``alike``: in strata of alike cores. ``clusterings``:
-    how findings come together, in each way that bears on the measure. ``cores``: that were assessed; ``not_recorded``:
+    ``names``: of the G groups. ``raw``: among all cores assessed. ``alike``: in strata of alike cores. ``spreads``: how
+    findings come together, in each way that bears on the measure. ``cores``: that were assessed; ``not_recorded``:
     to which the rules apply, but which lack what they need. ``adjusted_for``: the covariates of the strata.
     """
 
@@ -62,7 +63,7 @@ class Tally:
     names: list[str]
     raw: Expected
     alike: Expected
-    clusterings: tuple[Clustering, ...]
+    spreads: tuple[Spread, ...]
     cores: npt.NDArray[np.float64]
     not_recorded: npt.NDArray[np.float64]
     adjusted_for: tuple[str, ...]
@@ -90,23 +91,24 @@ def grounds_of(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame,
     """Return the groups, strata and clusters that N cores are compared by; see ``tallies`` for the parameters."""
     bands, clusters = covariates(cores, as_of), cluster_codes(cores)
     asked = _asked(outcomes, rules)
-    found = {}
-    sorted_names = {by: pd.factorize(names, sort=True) for by, names in groupings(cores, "all").items()}
-    for is_done in (True, False):
-        month = pd.factorize(month_of(cores, "reinstated" if is_done else "all"), sort=True)
-        for by, (codes, known) in (sorted_names | {"month": month}).items():
-            its = [
-                rule for rule in asked if rule["is_done"] == is_done and is_asked(rule["rule"], rule["severity"], by)
-            ]
-            group, count = codes.astype(np.intp), len(known)
-            strata = {(), *(taken_into_account(rule["rule"], rule["family"], by) for rule in its)}
-            ties = {"day", *(tie for rule in its for tie in ties_of(rule["family"], by))}
-            found[by, is_done] = Grouping(
-                group,
-                [str(name) for name in known],
-                {given: cells_of(group, strata_of(bands, given), count) for given in sorted(strata)},
-                {tie: pieces(clusters[tie], group, count) for tie in sorted(ties)},
-            )
+    found: dict[tuple[str, bool], Grouping] = {}
+    names = groupings(cores, "all")
+    # the month alone is another for rules that apply to reinstated cores
+    grounds = [(by, names[by], [True, False]) for by in COMPARED if by != "month"]
+    grounds += [("month", month_of(cores, "reinstated"), [True]), ("month", names["month"], [False])]
+    for by, of_core, for_done in grounds:
+        codes, known = pd.factorize(of_core, sort=True)
+        its = [rule for rule in asked if rule["is_done"] in for_done and is_asked(rule["rule"], rule["severity"], by)]
+        group, count = codes.astype(np.int32), len(known)
+        strata = {(), *(taken_into_account(rule["rule"], rule["family"], by) for rule in its)}
+        ties = {"day", *(tie for rule in its for tie in ties_of(rule["family"], by))}
+        grouping = Grouping(
+            group,
+            [str(name) for name in known],
+            {given: cells_of(group, strata_of(bands, given), count) for given in sorted(strata)},
+            {tie: pieces(clusters[tie], group, count) for tie in sorted(ties)},
+        )
+        found |= {(by, is_done): grouping for is_done in for_done}
     return found
 
 
@@ -142,6 +144,7 @@ def tallies(outcomes: pd.DataFrame, rules: pd.DataFrame, grounds: Grounds) -> li
     asked = _asked(outcomes, rules)
     for by in COMPARED:
         work: list[Tally] = []
+        together: list[Clustering] = []
         some_work = np.zeros(len(outcomes), dtype=bool)
         for rule in asked:
             grouping = grounds[by, rule["is_done"]]
@@ -149,17 +152,23 @@ def tallies(outcomes: pd.DataFrame, rules: pd.DataFrame, grounds: Grounds) -> li
             if len(grouping.names) < _SEVERAL or not is_asked(rule["rule"], rule["severity"], by):
                 continue
             codes = outcomes[rule["rule"]].to_numpy()
-            found.append(_tally(rule, by, grouping, codes))
+            tally, clusterings = _tally(rule, by, grouping, codes)
+            found.append(tally)
             if rule["is_work"]:
-                work.append(found[-1])
+                # a rule's own list may be shorter
+                pairs = zip(together, clusterings, strict=False)
+                together = [one.plus(other) for one, other in pairs] if work else clusterings
+                work.append(tally)
                 some_work |= codes <= AT_LIMIT
         if work:
-            found.append(_together(by, work, grounds[by, True], some_work))
+            found.append(_together(by, work, together, grounds[by, True], some_work))
     return found
 
 
-def _tally(rule: dict[Any, Any], by: str, grouping: Grouping, codes: npt.NDArray[np.int8]) -> Tally:
-    """What one rule comes to by group; ``codes`` are its outcomes."""
+def _tally(
+    rule: dict[Any, Any], by: str, grouping: Grouping, codes: npt.NDArray[np.int8]
+) -> tuple[Tally, list[Clustering]]:
+    """What one rule comes to by group, and how its findings cluster; ``codes`` are its outcomes."""
     slug, family, group, count = str(rule["rule"]), str(rule["family"]), grouping.codes, len(grouping.names)
     adjusted_for = taken_into_account(slug, family, by)
     assessed = np.flatnonzero(codes <= AT_LIMIT)
@@ -173,30 +182,23 @@ def _tally(rule: dict[Any, Any], by: str, grouping: Grouping, codes: npt.NDArray
         in_pieces = counted(of_core[assessed], outcome, len(of_piece))
         clusterings.append(clusters_by_group(of_piece, count, in_pieces))
     lacking = np.bincount(group[(group >= 0) & (codes == NOT_ASSESSED)], minlength=count)
-    return Tally(
-        slug, by, grouping.names, raw, alike, tuple(clusterings), raw.checks, lacking.astype(float), adjusted_for
-    )
+    spreads = tuple(one.spread() for one in clusterings)
+    tally = Tally(slug, by, grouping.names, raw, alike, spreads, raw.checks, lacking.astype(float), adjusted_for)
+    return tally, clusterings
 
 
-def _together(by: str, work: list[Tally], grouping: Grouping, some: npt.NDArray[np.bool_]) -> Tally:
+def _together(
+    by: str, work: list[Tally], clusterings: list[Clustering], grouping: Grouping, some: npt.NDArray[np.bool_]
+) -> Tally:
     """What several rules come to together; the findings about one core come together with those of its day."""
-    common = min(len(tally.clusterings) for tally in work)
-    clusterings = tuple(_clustered([tally.clusterings[at] for tally in work]) for at in range(common))
+    spreads = tuple(one.spread() for one in clusterings)
     raw, alike = (_sum([getattr(tally, name) for tally in work]) for name in ("raw", "alike"))
     here = (grouping.codes >= 0) & some
     cores = np.bincount(grouping.codes[here], minlength=len(grouping.names)).astype(float)
     lacking = np.sum([tally.not_recorded for tally in work], axis=0)
     # a rule's own list may be shorter
     adjusted_for = max((tally.adjusted_for for tally in work), key=len)
-    return Tally(WORKMANSHIP, by, grouping.names, raw, alike, clusterings, cores, lacking, adjusted_for)
-
-
-def _clustered(parts: list[Clustering]) -> Clustering:
-    return Clustering(
-        parts[0].group,
-        parts[0].groups,
-        *(sum(getattr(part, name) for part in parts) for name in ("off", "apart", "checks")),
-    )
+    return Tally(WORKMANSHIP, by, grouping.names, raw, alike, spreads, cores, lacking, adjusted_for)
 
 
 def _sum(parts: list[Expected]) -> Expected:

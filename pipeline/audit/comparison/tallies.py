@@ -4,7 +4,7 @@ All of it is sums, so that several rules together are the sum of their tallies.
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,7 @@ __all__ = [
     "Clustering",
     "Codes",
     "Expected",
+    "Spread",
     "by_group",
     "cells_of",
     "clusters_by_group",
@@ -34,7 +35,8 @@ _BEYOND_CHANCE: Final = 0.9
 _OUTCOMES: Final = 3
 # times as many numbers as there may be that could occur, for them to be marked rather than sorted
 _DENSE: Final = 16
-Codes = npt.NDArray[np.intp]
+# places and numbers of cores; half the width of an index is enough for them
+Codes = npt.NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ class Cells:
     strata: int
 
 
-def ranked(numbers: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], Codes]:
+def ranked(numbers: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.intp]]:
     """Return the different ones of N whole numbers from 0 on, rising, and the place of each number among them."""
     most = int(numbers.max(initial=-1)) + 1
     if most <= _DENSE * len(numbers):
@@ -74,10 +76,10 @@ def cells_of(group: Codes, stratum: Codes, groups: int) -> Cells:
     """Return the cells of N cores; a core with group -1 is in none."""
     known = group >= 0
     together, at = ranked(stratum[known].astype(np.int64) * groups + group[known])
-    of_core = np.full(len(group), -1, dtype=np.intp)
+    of_core = np.full(len(group), -1, dtype=np.int32)
     of_core[known] = at
     strata, place = ranked(together // groups)
-    return Cells(of_core, (together % groups).astype(np.intp), place.astype(np.intp), groups, len(strata))
+    return Cells(of_core, (together % groups).astype(np.int32), place.astype(np.int32), groups, len(strata))
 
 
 @dataclass(frozen=True)
@@ -173,6 +175,18 @@ def _hypergeometric(
     return observed * is_free, mean, variance, marked * is_free
 
 
+class Spread(NamedTuple):
+    """What a clustering comes to: the design effect of each group, that of all together, degrees of freedom, clusters.
+
+    ``clusters``: how many each group has checks in.
+    """
+
+    effect: Numbers
+    overall: float
+    degrees: float
+    clusters: Codes
+
+
 @dataclass(frozen=True)
 class Clustering:
     """How findings cluster, by piece: the cores of one cluster that are in one group.
@@ -228,14 +242,24 @@ class Clustering:
         equal = np.divide(sums**2, squares, out=np.ones(self.groups), where=squares > 0)
         return max(float((equal - 1).sum()), 1.0)
 
+    def spread(self) -> Spread:
+        """Return what it comes to by group; a clustering is as long as there are cores."""
+        return Spread(*self.effects(), self.degrees(), np.bincount(self.group[self.checks > 0], minlength=self.groups))
+
+    def plus(self, other: "Clustering") -> "Clustering":
+        """Return two rules together, whose pieces are the same."""
+        return Clustering(
+            self.group, self.groups, self.off + other.off, self.apart + other.apart, self.checks + other.checks
+        )
+
 
 def pieces(cluster: Codes, group: Codes, groups: int) -> tuple[Codes, Codes]:
     """Return for each of N cores the number of its piece, -1 where it is in no group, and the group of each piece."""
     known = group >= 0
     together, at = ranked(cluster[known].astype(np.int64) * groups + group[known])
-    of_core = np.full(len(group), -1, dtype=np.intp)
+    of_core = np.full(len(group), -1, dtype=np.int32)
     of_core[known] = at
-    return of_core, (together % groups).astype(np.intp)
+    return of_core, (together % groups).astype(np.int32)
 
 
 def clusters_by_group(group_of_piece: Codes, groups: int, counts: Numbers) -> Clustering:
