@@ -13,7 +13,7 @@ from pipeline.clock import Counted, in_parts, uncounted
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.plan.day_sheets import Page, SheetStop, SheetTop, cut_of, pages_of, stop_of
-from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
+from pipeline.publish.plan.day_stops import Cells, StopsByDay, sheet_days, stops_by_day
 from pipeline.publish.plan.position_code import position_codes
 from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
 from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE, Layout
@@ -38,12 +38,19 @@ _TASKS: Final = ("reinstate", "survey", "make safe")
 
 
 def draw_crew_sheets(
-    result: RunResult, words: Words, paper: Paper = "Letter", tell: Counted = uncounted, *, with_days: bool = True
+    result: RunResult,
+    words: Words,
+    paper: Paper = "Letter",
+    by_day: StopsByDay | None = None,
+    tell: Counted = uncounted,
+    *,
+    with_days: bool = True,
 ) -> str:
     """Return the page; the same run gives the same text.
 
-    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``tell``: is told the days drawn.
-    ``with_days``: whether the files for phones and calendars lie beside it.
+    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``by_day``: the stops of the days that have
+    sheets, where they are known already. ``tell``: is told the days drawn. ``with_days``: whether the files for phones
+    and calendars lie beside it.
     """
     days = sheet_days(result)
     days = days if days.empty else with_day_times(days)
@@ -65,7 +72,7 @@ def draw_crew_sheets(
         not_planned=len(result.plan.not_planned),
         cautions=[words.translated(text) for text in result.catalogue.cautions],
         # drawn as the page takes them
-        pages=_Drawn(result, words, HIGHS[paper]).pages(days, tell),
+        pages=_Drawn(result, words, HIGHS[paper], stops_by_day(result) if by_day is None else by_day).pages(days, tell),
         with_days=with_days,
     )
 
@@ -106,7 +113,7 @@ class _Sheet(NamedTuple):
 class _Drawn:
     """Draws the days of a run; what all days share is made once."""
 
-    def __init__(self, result: RunResult, words: Words, high: float) -> None:
+    def __init__(self, result: RunResult, words: Words, high: float, by_day: StopsByDay) -> None:
         self._result, self._words, self._high = result, words, high
         self._streets = Streets(result.inputs.segments)
         rules = result.audit.rules
@@ -116,7 +123,7 @@ class _Drawn:
         titles = dict(zip(worst["rule"], worst["title"], strict=True))
         self._units = result.settings.orders.units
         self._lines = StopLines(words, self._units, titles)
-        self._by_day = stops_by_day(result)
+        self._by_day = by_day
         places = dict.fromkeys((row["lon"], row["lat"]) for rows in self._by_day.values() for row in rows)
         self._codes = dict(zip(places, position_codes(places), strict=True))
         self._names = {task: words.say(f"sheet.task_{task.replace(' ', '_')}") for task in _TASKS} | {
