@@ -7,11 +7,15 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from typing import NamedTuple, Protocol
 
 import pyarrow as pa
 
-__all__ = ["Clock", "Progress", "StageCost", "Told", "give_back_memory", "numbered", "peak_mb", "silent"]
+__all__ = [
+    "Clock", "Counted", "Progress", "StageCost", "Told", "give_back_memory", "in_parts", "numbered", "peak_mb",
+    "silent", "uncounted",
+]  # fmt: skip
 
 
 class Told(Protocol):
@@ -28,15 +32,35 @@ def silent(text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
     """Tell nobody."""
 
 
-def numbered(told: Told, pieces: int, unit: str, each: int = 1) -> Callable[[str], None]:
+class Counted(Protocol):
+    """Is told how much of one piece of work is done."""
+
+    def __call__(self, done: int, total: int, unit: str, /) -> None:
+        """Report that ``done`` of ``total`` are done; ``unit``: what is counted, in the plural."""
+
+
+def uncounted(done: int, total: int, unit: str, /) -> None:
+    """Tell nobody."""
+
+
+def in_parts(rows: int, most: int, tell: Counted, unit: str) -> Iterator[slice]:
+    """Yield the slices of so many rows, of at most ``most`` each, and tell how many are done as each is asked for."""
+    for start in range(0, rows, most):
+        tell(start, rows, unit)
+        yield slice(start, min(start + most, rows))
+    tell(rows, rows, unit)
+
+
+def numbered(told: Told, pieces: int, unit: str, each: int = 1) -> Callable[[str], Counted]:
     """Return what is called as each of some pieces of work begins, and tells how much is done by then.
 
-    ``unit``: what is counted, in the plural; a piece is ``each`` of them.
+    ``unit``: what is counted, in the plural; a piece is ``each`` of them. What it returns counts inside that piece.
     """
     begun = itertools.count()
 
-    def begin(text: str) -> None:
+    def begin(text: str) -> Counted:
         told(text, min(next(begun), pieces) * each, pieces * each, unit)
+        return partial(told, text)
 
     return begin
 

@@ -16,27 +16,32 @@ _SLOW_S = 2.0
 
 
 class _Work:
-    """What is worked on, and how fast what is counted goes on: it may be the same for several names."""
+    """What is worked on, and how fast what is counted goes on: it may be the same for several names.
+
+    What is counted inside one of them, as rows inside one output, leaves the count of these as it is.
+    """
 
     def __init__(self) -> None:
         self._text: str | None = None
-        self._counted: tuple[int, str] | None = None
-        self._start, self._first, self._last = 0.0, 0, 0
+        # by what is counted: when that began, what was done by then, and what is done now
+        self._counts: dict[tuple[int, str], tuple[float, int, int]] = {}
 
     def told(self, text: str, done: int, total: int, unit: str) -> bool:
         """Take an update; return whether the work has another name than before."""
-        if (total, unit) != self._counted or done < self._last:
-            self._counted, self._start, self._first = (total, unit), time.perf_counter(), done
-        self._last = done
+        start, first, last = self._counts.get((total, unit), (0.0, 0, done + 1))
+        if done < last:
+            start, first = time.perf_counter(), done
+        self._counts[total, unit] = start, first, done
         is_new, self._text = text != self._text, text
         return is_new
 
     def count(self, done: int, total: int, unit: str) -> str:
         """Return how much is done, how fast it goes and how long it will take; empty while that cannot be told."""
-        seconds = time.perf_counter() - self._start
-        if seconds < _SLOW_S or not total or done <= self._first:
+        start, first, _ = self._counts[total, unit]
+        seconds = time.perf_counter() - start
+        if seconds < _SLOW_S or not total or done <= first:
             return ""
-        speed = (done - self._first) / seconds
+        speed = (done - first) / seconds
         written = f"{speed:,.0f}" if speed >= 1 else f"{speed:.2g}"
         return f"{done:,} of {total:,} {unit}, {written} per second, {_duration((total - done) / speed)} left"
 

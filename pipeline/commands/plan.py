@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from pipeline.clock import Told, silent
+from pipeline.clock import Counted, Told, numbered, silent
 from pipeline.errors import OutputError, SettingsError
 from pipeline.intake.promised import read_promised
 from pipeline.intake.stock import read_stock
@@ -35,6 +35,8 @@ __all__ = ["Replanned", "plan_again"]
 
 # a file that no plan has: everything in the folder is compared
 _NO_FILE: Final = ""
+# what is named as it is written: the tables, the sheets and the days
+_OUTPUTS: Final = 3
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,7 @@ def plan_again(
         settings=settings, catalogue=catalogue, as_of=read.as_of, cores=cores, plan=planned, orders=orders,
         inputs=SimpleNamespace(segments=segments), audit=SimpleNamespace(rules=pd.read_csv(read.folder / "rules.csv")),
     )  # fmt: skip
-    _write(cast("RunResult", shown), target, detail)
+    _write(cast("RunResult", shown), target, numbered(detail, _OUTPUTS, "outputs"))
     return Replanned(read, planned, orders, [*notices, *orders.notices], target)
 
 
@@ -150,7 +152,7 @@ def _kerf_and_bed(
     return kerf, bed, ((kerf_variance, both), (both, bed_variance))
 
 
-def _write(result: RunResult, target: Path, detail: Callable[[str], None]) -> None:
+def _write(result: RunResult, target: Path, detail: Callable[[str], Counted]) -> None:
     """Write the plan's folder; a folder with other files than a plan's is refused."""
     if target.exists() and not (target / "plan.csv").is_file():
         raise OutputError(f"{target}: already exists and holds no plan. Choose another folder with --out.")

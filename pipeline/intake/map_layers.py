@@ -35,7 +35,7 @@ LAYERS: Final = {
 }
 
 
-def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], None]) -> PlacedLayer:
+def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], object]) -> PlacedLayer:
     """Read one map layer and establish its CRS; ``name`` is its section in the programme file.
 
     Raises

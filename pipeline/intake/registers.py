@@ -61,7 +61,7 @@ class Registers:
 
 
 def read_registers(
-    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], None],
+    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], object],
     entries: pd.DataFrame = NO_ENTRIES.frame,
 ) -> Registers:  # fmt: skip
     """Read every register of a programme.
@@ -113,7 +113,7 @@ def read_parts(
     roads: Extent,
     roads_crs: CRS,
     kerf_mm: float,
-    announce: Callable[[str], None],
+    announce: Callable[[str], object],
     trying: Callable[[], AbstractContextManager[None]] = nullcontext,
     entries: pd.DataFrame = NO_ENTRIES.frame,
 ) -> list[Register]:

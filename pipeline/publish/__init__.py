@@ -10,7 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from pipeline.clock import StageCost, Told, numbered, peak_mb
+from pipeline.clock import Counted, StageCost, Told, numbered, peak_mb
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
@@ -56,7 +56,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     out
         Folder that takes ``<programme>/<as_of>/``.
     told
-        Is told the name of each output as its writing starts, and how many are written.
+        Is told the name of each output as its writing starts, how many are written, and how much of a long one is.
     pdf
         Paper of the report as a PDF; None makes none.
 
@@ -89,8 +89,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         handed = _write_layers_and_pages(translated, identity, since, folder, detail, pdf, programme.parent)
         basis = None
         if wanted.writes("basis"):
-            detail("basis")
-            basis = write_basis(result, folder)
+            basis = write_basis(result, folder, detail("basis"))
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
@@ -104,7 +103,7 @@ def _write_layers_and_pages(
     identity: str,
     since: Since | None,
     folder: Path,
-    detail: Callable[[str], None],
+    detail: Callable[[str], Counted],
     pdf: Paper | None,
     beside: Path,
 ) -> dict[str, Any] | None:
@@ -112,14 +111,13 @@ def _write_layers_and_pages(
     wanted = result.settings.publish
     package = _package(result)
     if wanted.writes("cores.gpkg"):
-        detail("cores.gpkg")
-        write_geopackage(package, folder / "cores.gpkg")
+        write_geopackage(package, folder / "cores.gpkg", detail("cores.gpkg"))
     view = map_input(result, since)
     shared = None
     if wanted.writes("map.html"):
-        detail("map.html")
+        tell = detail("map.html")
         shared = shared_parts(view) if wanted.writes("handover") else None
-        _write_text(draw_map(view, shared), folder / "map.html")
+        _write_text(draw_map(view, shared, tell), folder / "map.html")
     if wanted.writes("report.html"):
         _write_report(result, since, folder, detail, pdf)
     if not wanted.writes("handover"):
@@ -128,24 +126,23 @@ def _write_layers_and_pages(
 
 
 def _write_report(
-    result: RunResult, since: Since | None, folder: Path, detail: Callable[[str], None], pdf: Paper | None
+    result: RunResult, since: Since | None, folder: Path, detail: Callable[[str], Counted], pdf: Paper | None
 ) -> None:
-    detail("report.html")
-    report = draw_report(result, since=since)
+    report = draw_report(result, since=since, tell=detail("report.html"))
     _write_text(report, folder / "report.html")
     if pdf:
         detail(REPORT_PDF)
         write_pdf(report, folder / REPORT_PDF, pdf)
 
 
-def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]) -> None:
+def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], Counted]) -> None:
     """Write every table of a run that is not a layer or a page, nor of the plan."""
-    detail("tables")
+    tell = detail("tables")
     units = result.settings.orders.units
-    write_csv(result.table, folder / "cores.csv")
+    write_csv(result.table, folder / "cores.csv", tell)
     write_parquet(result.table, folder / "cores.parquet")
     for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
-        write_csv(getattr(result.audit, name), folder / f"{name}.csv")
+        write_csv(getattr(result.audit, name), folder / f"{name}.csv", tell)
     write_run_dictionary(result, folder)
     write_csv(result.gone, folder / "findings_gone.csv")
     write_owners(result, folder / OWNERS)
@@ -156,7 +153,7 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     if result.settings.decisions is not None:
         write_csv(result.decided.report, folder / "decisions_report.csv")
         write_csv(result.decided.corrections, folder / "corrections.csv")
-    write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET)
+    write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET, tell)
     if result.settings.returns is not None:
         write_csv(result.inputs.returns, folder / "returns_report.csv")
     write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
@@ -165,7 +162,7 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], None]
     write_csv(rounded(result.orders.budget), folder / "budget.csv")
     write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")
     if result.settings.publish.writes("orders.xlsx"):
-        write_order_book(result, folder / "orders.xlsx")
+        write_order_book(result, folder / "orders.xlsx", detail("orders.xlsx"))
 
 
 def _package(result: RunResult) -> GeoPackage:
@@ -186,10 +183,9 @@ def _package(result: RunResult) -> GeoPackage:
 
 
 def _steps(wanted: Publish, pdf: Paper | None) -> int:
-    """Return how many outputs are named as they are written: the workbook is one of the tables."""
-    named = [name for name in wanted.outputs if name != "orders.xlsx"]
+    """Return how many outputs are named as they are written."""
     papers = sum(wanted.writes(name) for name in PAPERS) if pdf else 0
-    return len(_ALWAYS_WRITTEN) + len(named) + (_PARTS_OF_PACK - 1) * wanted.writes("handover") + papers
+    return len(_ALWAYS_WRITTEN) + len(wanted.outputs) + (_PARTS_OF_PACK - 1) * wanted.writes("handover") + papers
 
 
 def _write_text(text: str, path: Path) -> None:

@@ -11,6 +11,7 @@ from pyarrow import parquet
 
 from pipeline.audit.limits import limit_in_words
 from pipeline.audit.registry import RULES
+from pipeline.clock import Counted, uncounted
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.readback.basis import BASIS, BASIS_FORMAT, BASIS_TABLES
@@ -22,14 +23,16 @@ __all__ = ["basis_tables", "write_basis"]
 _SHORT = ("candidates", "surfaces")
 
 
-def write_basis(result: RunResult, folder: Path) -> dict[str, Any]:
+def write_basis(result: RunResult, folder: Path, tell: Counted = uncounted) -> dict[str, Any]:
     """Write ``basis/`` into a run's folder; return for the run's record its format and the checksums of its files.
 
-    The same run gives the same bytes.
+    The same run gives the same bytes. ``tell``: is told the tables written.
     """
     (folder / BASIS).mkdir()
     sums = {}
-    for name, table in basis_tables(result).items():
+    tables = basis_tables(result)
+    for done, (name, table) in enumerate(tables.items()):
+        tell(done, len(tables), "tables")
         file = folder / BASIS / f"{name}.parquet"
         _write(table, file)
         sums[file.name] = hashlib.sha256(file.read_bytes()).hexdigest()

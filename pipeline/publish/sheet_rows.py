@@ -13,9 +13,10 @@ from pyarrow import compute as pc
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.worksheet import Worksheet
 
+from pipeline.clock import Counted
 from pipeline.publish.sheet_cells import Cells, Codes
 
-__all__ = ["TableSheet"]
+__all__ = ["RowsWritten", "TableSheet"]
 
 # rows that share the range of columns that a reader may expect in them
 _BLOCK: Final = 16
@@ -54,6 +55,22 @@ class _Column(NamedTuple):
         return texts
 
 
+class RowsWritten:
+    """Counts the rows of all sheets of a workbook as they are written."""
+
+    def __init__(self, tell: Counted) -> None:
+        self._tell, self._done, self._all = tell, 0, 0
+
+    def expect(self, rows: int) -> None:
+        """Add so many rows to those that will be written."""
+        self._all += rows
+
+    def add(self, rows: int) -> None:
+        """Tell of so many more that are written."""
+        self._done += rows
+        self._tell(self._done, self._all, "rows")
+
+
 class TableSheet(Worksheet):  # type: ignore[misc]
     """A sheet with one table below its first row."""
 
@@ -61,6 +78,8 @@ class TableSheet(Worksheet):  # type: ignore[misc]
     dim_rowmin: int
     dim_rowmax: int
     row_spans: dict[int, str]
+    # of the workbook; None counts nothing
+    rows_written: RowsWritten | None = None
 
     def __init__(self) -> None:
         """Make a sheet without a table."""
@@ -80,6 +99,8 @@ class TableSheet(Worksheet):  # type: ignore[misc]
     def set_lines(self, lines: Codes) -> None:
         """Set how many lines of text each of the N rows has room for, once all columns are there."""
         self._lines = lines
+        if self.rows_written:
+            self.rows_written.expect(len(lines))
         filled = [np.flatnonzero(column.cells.has_cell)[-1:] for column in self._columns]
         if last := max((int(at[0]) + 1 for at in filled if len(at)), default=0):
             self._check_dimensions(last, 0)
@@ -110,6 +131,8 @@ class TableSheet(Worksheet):  # type: ignore[misc]
         self._number_formats()
         for start in range(0, len(self._lines), _ROWS):
             self.fh.write(self._text_of(slice(start, start + _ROWS)))
+            if self.rows_written:
+                self.rows_written.add(min(_ROWS, len(self._lines) - start))
         # a long table is held no longer than it takes to write it
         self._columns = []
         self.dim_rowmin, self.dim_rowmax = len(self._lines) + 1, bottom

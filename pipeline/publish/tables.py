@@ -15,20 +15,14 @@ from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
+from pipeline.clock import Counted, in_parts, uncounted
 from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names, start_of_day
 from pipeline.publish.sheet_cells import Cells, cells_of, lines_of, wrapped_lines
-from pipeline.publish.sheet_rows import TableSheet
+from pipeline.publish.sheet_rows import RowsWritten, TableSheet
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = [
-    "WORKBOOK_DATE",
-    "as_cells",
-    "core_table",
-    "header_cells",
-    "iso_texts",
-    "rounded",
-    "write_csv",
-    "write_parquet",
+    "WORKBOOK_DATE", "as_cells", "core_table", "header_cells", "iso_texts", "rounded", "write_csv", "write_parquet",
     "write_workbook",
 ]  # fmt: skip
 
@@ -36,6 +30,8 @@ __all__ = [
 _DIGITS: Final = 6
 # rows that a sheet has room for below its heading
 _MOST_ROWS: Final = 1_048_575
+# rows of a CSV file that are written at a time
+_ROWS_AT_ONCE: Final = 65_536
 # the widest and the narrowest a column of a sheet is, in characters; a longer text is wrapped
 _WIDEST: Final = 60
 _NARROWEST: Final = 6
@@ -86,17 +82,22 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
     return table.round(dict.fromkeys(table.select_dtypes("float"), _DIGITS))
 
 
-def write_csv(table: pd.DataFrame, path: Path) -> None:
+def write_csv(table: pd.DataFrame, path: Path, tell: Counted = uncounted) -> None:
     """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula gets an apostrophe before it.
 
-    ``pipeline.spreadsheet_text.as_written`` removes the apostrophe again.
+    ``pipeline.spreadsheet_text.as_written`` removes the apostrophe again. ``tell`` is told the rows written.
     """
-    options = arrow_csv.WriteOptions(quoting_style="needed")
     cells = pa.Table.from_pandas(table, preserve_index=False)
-    cells = pa.table(
-        [_harmless(column) for column in cells.columns], names=_harmless(pa.array(cells.column_names)).to_pylist()
-    )
-    arrow_csv.write_csv(cells, path, options)
+    names = header_cells(cells.column_names)
+
+    def harmless(rows: slice) -> pa.Table:
+        part = cells.slice(rows.start, rows.stop - rows.start)
+        return pa.table([_harmless(column) for column in part.columns], names=names)
+
+    options = arrow_csv.WriteOptions(quoting_style="needed")
+    with arrow_csv.CSVWriter(path, harmless(slice(0, 0)).schema, write_options=options) as file:
+        for rows in in_parts(cells.num_rows, _ROWS_AT_ONCE, tell, "rows"):
+            file.write_table(harmless(rows))
 
 
 def header_cells(names: Sequence[str]) -> list[str]:
@@ -149,12 +150,14 @@ def write_workbook(
     reminder: str = "",
     below: Mapping[str, Sequence[str]] | None = None,
     paper: Literal["A4", "Letter"] = "A4",
+    tell: Counted = uncounted,
 ) -> None:
     """Write tables as a workbook, one sheet per table, cut to the rows that fit, and ``notes`` as the last sheet.
 
     Each sheet that was cut is named at the head of the notes. ``reminder`` is printed at the foot of each page, and
     shown where somebody points at the first heading of a sheet. ``below``: lines under the table of a sheet, by its
-    name. Every sheet prints on ``paper``, across the page, with its heads on every page.
+    name. Every sheet prints on ``paper``, across the page, with its heads on every page. ``tell`` is told the
+    sheets put together, then the rows written.
     """
     cut = [
         f"Cut: sheet {name} holds the first {_MOST_ROWS:,} of {len(table):,} rows, as many as a sheet has room for. "
@@ -167,10 +170,13 @@ def write_workbook(
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})
         looks = _Looks.of(book)
-        for name, table in sheets.items():
+        rows = RowsWritten(tell)
+        for done, (name, table) in enumerate(sheets.items()):
+            tell(done, len(sheets), "sheets")
             lines = (below or {}).get(name, ())
             cells = as_cells(table.head(_MOST_ROWS - 1 - len(lines) if lines else _MOST_ROWS))
             sheet = book.add_worksheet(name, worksheet_class=TableSheet)
+            sheet.rows_written = rows
             widths = _sheet(sheet, cells, looks, title, as_of)
             _write_below(book, sheet, len(cells), widths, lines)
             sheet.set_paper(_PAPERS[paper])

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from pipeline.cli.progress import progress_of
-from pipeline.clock import numbered
+from pipeline.clock import in_parts, numbered
 
 
 def _run(*, quiet):
@@ -91,6 +91,27 @@ def test_what_is_counted_goes_on_under_the_next_name(capsys, monkeypatch):
         "    0.0 s      cores.csv",
         "    4.0 s      map.html: 1 of 4 outputs, 0.25 per second, 12 s left",
         "    8.0 s      report.html: 2 of 4 outputs, 0.25 per second, 8 s left",
+    ]
+
+
+def test_what_is_counted_inside_one_output_leaves_the_count_of_outputs_as_it_is(capsys, monkeypatch):
+    now = [100.0]
+    monkeypatch.setattr("time.perf_counter", lambda: now[0])
+    with progress_of(quiet=False) as progress:
+        begin = numbered(progress.detail, 4, "outputs")
+        begin("plan.csv")
+        now[0] += 4
+        tell = begin("crew-sheets.html")
+        for part in in_parts(100, 50, tell, "days"):
+            now[0] += part.stop - part.start
+        begin("days")
+    # 50 days in 50 s; then two outputs in 104 s
+    assert capsys.readouterr().err.splitlines() == [
+        "    0.0 s      plan.csv",
+        "    4.0 s      crew-sheets.html: 1 of 4 outputs, 0.25 per second, 12 s left",
+        "   54.0 s      crew-sheets.html: 50 of 100 days, 1 per second, 50 s left",
+        "  104.0 s      crew-sheets.html: 100 of 100 days, 1 per second, 0 s left",
+        "  104.0 s      days: 2 of 4 outputs, 0.019 per second, 1 min 44 s left",
     ]
 
 

@@ -17,6 +17,7 @@ import pyogrio
 import shapely
 from pyproj import CRS
 
+from pipeline.clock import Counted, uncounted
 from pipeline.publish.geopackage.columns import LAYERS, Description, date_columns, describe_columns
 from pipeline.publish.geopackage.dates import with_dates
 from pipeline.publish.geopackage.qgis_styles import as_qml
@@ -88,7 +89,7 @@ class GeoPackage(NamedTuple):
     rules: pd.DataFrame | None = None
 
 
-def write_geopackage(content: GeoPackage, path: Path) -> dict[str, pd.DataFrame]:
+def write_geopackage(content: GeoPackage, path: Path, tell: Counted = uncounted) -> dict[str, pd.DataFrame]:
     """Write the GeoPackage, and return its layers by name as they are in it, dates as they were given.
 
     Parameters
@@ -97,6 +98,8 @@ def write_geopackage(content: GeoPackage, path: Path) -> dict[str, pd.DataFrame]
         What it holds.
     path
         The file; there must be none yet.
+    tell
+        Is told the layers written: in parts, a layer would be written with other bytes.
 
     Notes
     -----
@@ -106,7 +109,8 @@ def write_geopackage(content: GeoPackage, path: Path) -> dict[str, pd.DataFrame]
     layers = _layers(content)
     pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
-        for name, (frame, kind) in layers.items():
+        for done, (name, (frame, kind)) in enumerate(layers.items()):
+            tell(done, len(layers), "layers")
             _write(with_dates(frame, date_columns(name, is_pack=content.is_pack)), path, name, kind)
     finally:
         pyogrio.set_gdal_config_options(dict.fromkeys(_WHILE_WRITING))

@@ -7,6 +7,7 @@ from typing import Any, Final
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.clock import Counted
 from pipeline.contracts import (
     CORE_COLUMNS,
     DATES_UNDERSTOOD,
@@ -103,7 +104,7 @@ def write_handover(
     package: GeoPackage,
     since: Since | None,
     folder: Path,
-    detail: Callable[[str], None],
+    detail: Callable[[str], Counted],
     beside: Path,
     shared: SharedParts | None = None,
 ) -> dict[str, Any]:
@@ -122,7 +123,7 @@ def write_handover(
     folder
         The run's folder.
     detail
-        Called with the name of each output as its writing starts.
+        Called with the name of each output as its writing starts; what it returns is told how much of it is written.
     beside
         Folder of the programme file, from which the path of a key counts.
     shared
@@ -134,35 +135,33 @@ def write_handover(
         For the run's record: the pack's fingerprint, its files and its columns.
     """
     (pack := folder / "handover").mkdir()
-    detail("handover/cores.csv")
-    works = _write_tables(result, since, pack)
+    works = _write_tables(result, since, pack, detail("handover/cores.csv"))
     # from here on everything is drawn from what the pack itself holds, as it can be again for a check
     tables = read_tables(pack)
     cores = tables["cores.csv"]
-    detail("handover/cores.gpkg")
+    tell = detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, tables["findings.csv"]) | drawing_facts(result, view, cores)
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
-    written = write_geopackage(package_of(PackContent(identity, tables, layers)), pack / PACKAGE)
+    written = write_geopackage(package_of(PackContent(identity, tables, layers)), pack / PACKAGE, tell)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
-    detail("handover/map.html")
-    _write_pages(written, tables, shared, pack)
-    detail(PACK_ZIP)
+    _write_pages(written, tables, shared, pack, detail("handover/map.html"))
+    tell = detail(PACK_ZIP)
     inner, key = f"{folder_name(result.settings.programme.name)}-{view.as_of}", result.settings.handover.sign_with
     return {
-        "fingerprint": zip_folder(pack, folder / PACK_ZIP, inner, None if key is None else beside / key),
+        "fingerprint": zip_folder(pack, folder / PACK_ZIP, inner, None if key is None else beside / key, tell),
         "files": sorted(file.name for file in pack.iterdir() if file.name != MANIFEST),
         "columns": list(cores),
         "work_zones": identity["work_zones"],
     }
 
 
-def _write_tables(result: RunResult, since: Since | None, pack: Path) -> ListedWorks | None:
+def _write_tables(result: RunResult, since: Since | None, pack: Path, tell: Counted) -> ListedWorks | None:
     """Write the CSV files: cores, findings and rules, and works and changes where there are any; return these works."""
     cores = handed_cores(result)
-    write_csv(cores, pack / "cores.csv")
-    write_csv(handed_findings(result), pack / "findings.csv")
+    write_csv(cores, pack / "cores.csv", tell)
+    write_csv(handed_findings(result), pack / "findings.csv", tell)
     rules = handed_rules(result.audit.rules, result.audit.thresholds, result.settings.programme.name)
     write_csv(rules, pack / "rules.csv")
     works = handed_works(result.works, [*map(str, cores)], is_allowed=result.settings.handover.works)
@@ -176,11 +175,15 @@ def _write_tables(result: RunResult, since: Since | None, pack: Path) -> ListedW
 
 
 def _write_pages(
-    written: dict[str, pd.DataFrame], tables: dict[str, pd.DataFrame], shared: SharedParts | None, pack: Path
+    written: dict[str, pd.DataFrame],
+    tables: dict[str, pd.DataFrame],
+    shared: SharedParts | None,
+    pack: Path,
+    tell: Counted,
 ) -> None:
     """Write the pages, drawn from the layers and tables as they are in the pack."""
     content = content_of(written, tables, read_identity(pack / IDENTITY)) or read_content(pack)
-    for name, page in draw_pages(content, shared).items():
+    for name, page in draw_pages(content, shared, tell).items():
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
 
 

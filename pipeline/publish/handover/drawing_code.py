@@ -18,6 +18,7 @@ __all__ = ["digest_of_drawing", "drawing_files"]
 # whatever a test finds at work when a pack is drawn must be in this list: see tests/publish/handover/test_drawing_code
 _FOLDERS: Final = ("contracts", "publish/geopackage", "publish/map")
 _FILES: Final = (
+    "clock.py",
     "history/changes.py",
     "history/differences.py",
     "programme/cautions.py",

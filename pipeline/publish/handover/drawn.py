@@ -14,6 +14,7 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
+from pipeline.clock import Counted, uncounted
 from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED, no_text
 from pipeline.errors import InputError
 from pipeline.publish.data_package import DATA_PACKAGE
@@ -126,14 +127,15 @@ def _works(content: PackContent) -> ListedWorks | None:
     return ListedWorks(works, content.tables[WORKS_CORES])
 
 
-def draw_pages(content: PackContent, shared: SharedParts | None = None) -> dict[str, str]:
+def draw_pages(content: PackContent, shared: SharedParts | None = None, tell: Counted = uncounted) -> dict[str, str]:
     """Return the text of each page of a pack, by the name of its file.
 
-    ``shared``: from the map of the run, which makes the pages no other, only sooner drawn.
+    ``shared``: from the map of the run, which makes the pages no other, only sooner drawn. ``tell``: is told how much
+    of the map is drawn.
     """
     tables = content.tables
     pages = {
-        MAP: draw_map(_view(content), shared),
+        MAP: draw_map(_view(content), shared, tell),
         "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
         DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }

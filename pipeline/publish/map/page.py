@@ -15,6 +15,7 @@ from typing import Any, Final, NamedTuple
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.clock import Counted, uncounted
 from pipeline.contracts import CORE_STATES, URGENCIES
 from pipeline.errors import ContractError
 from pipeline.history import KINDS
@@ -53,6 +54,8 @@ __all__ = ["Background", "MapInput", "SharedParts", "draw_map", "shared_parts"]
 _NOT_NEEDED: Final = re.compile(r"^[ \t]*//.*\n|^[ \t]+", re.MULTILINE)
 # what is known of each core: for the first screen, and for all that a reader must ask for
 _CARDS: Final = ("card_data", "detail_data")
+# as they are counted: the lines of the roads, the frame, the cards, the drawing of cores, and that of roads
+_PARTS: Final = 5
 # degrees, about 100 m: a network of one short street, or one core alone, still gets some road around it
 _LEAST_SPAN: Final = 0.001
 
@@ -121,7 +124,7 @@ def shared_parts(view: MapInput) -> SharedParts:
     return SharedParts(lines_of(roads_drawn(view.segments, view.cores)), Squeezer())
 
 
-def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
+def draw_map(view: MapInput, shared: SharedParts | None = None, tell: Counted = uncounted) -> str:
     """Return the whole page; the same input gives the same text, whatever is shared.
 
     Parameters
@@ -130,6 +133,8 @@ def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
         What the map shows.
     shared
         From this map or another one of the same roads; None where there is no other.
+    tell
+        Is told how much of the page is drawn.
 
     Raises
     ------
@@ -141,17 +146,15 @@ def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
     SettingsError
         There are no words for the language.
     """
-    order, placed = page_order(view.cores)
-    if view.unplaced != len(view.cores) - placed:
-        raise ContractError(
-            f"map: {view.unplaced} cores without a position expected, {len(view.cores) - placed} found."
-        )
+    order, placed = _order_of(view)
     sentences = load_words(view.language)
     words = {key: sentence for key, sentence in sentences.items() if key.partition(".")[0] in MAP_TABLES}
     language = words_of(view.language, sentences)
     rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(view.findings["rule"].unique())}
+    tell(0, _PARTS, "parts")
     drawn_roads = roads_drawn(view.segments, view.cores)
     lines = lines_of(drawn_roads, None if shared is None else shared.lines)
+    tell(1, _PARTS, "parts")
     outlines, places = outline_districts(view.districts)
     limits = first_view(view.cores, view.districts, lines.vertices)
     frame = draw_frame(outlines, limits)
@@ -177,22 +180,34 @@ def draw_map(view: MapInput, shared: SharedParts | None = None) -> str:
                 "words": words,
             }
         ),
-        **_packed(view, order, placed, drawn_roads, lines, squeezed if shared is None else shared.squeeze),
+        **_packed(view, order, placed, drawn_roads, lines, squeezed if shared is None else shared.squeeze, tell),
     }
     host = None if view.background is None else view.background.host
     return fill(template, parts | {"csp": policy_of(template, parts, host)})
 
 
+def _order_of(view: MapInput) -> tuple[Ints, int]:
+    """Return the rows of the cores in the page's order, and how many have a position."""
+    order, placed = page_order(view.cores)
+    if view.unplaced != len(view.cores) - placed:
+        raise ContractError(
+            f"map: {view.unplaced} cores without a position expected, {len(view.cores) - placed} found."
+        )
+    return order, placed
+
+
 def _packed(
-    view: MapInput, order: Ints, placed: int, drawn_roads: gpd.GeoDataFrame, lines: RoadLines, squeeze: Squeeze
-) -> dict[str, str]:
+    view: MapInput, order: Ints, placed: int, drawn_roads: gpd.GeoDataFrame, lines: RoadLines, squeeze: Squeeze,
+    tell: Counted,
+) -> dict[str, str]:  # fmt: skip
     """Return the data of cores and roads."""
+    tell(2, _PARTS, "parts")
     cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze)
-    return {
-        "core_data": pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze),
-        "road_data": pack_roads(drawn_roads, view.cores, lines, squeeze),
-        **dict(zip(_CARDS, cards, strict=True)),
-    }
+    tell(3, _PARTS, "parts")
+    core_data = pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze)
+    tell(4, _PARTS, "parts")
+    road_data = pack_roads(drawn_roads, view.cores, lines, squeeze)
+    return {"core_data": core_data, "road_data": road_data, **dict(zip(_CARDS, cards, strict=True))}
 
 
 def _static_parts(words: Mapping[str, Any]) -> dict[str, str]:

@@ -6,6 +6,7 @@ from typing import Final
 
 import pandas as pd
 
+from pipeline.clock import Counted, uncounted
 from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.bought import bought_sentences
 from pipeline.publish.item_units import in_units
@@ -191,13 +192,13 @@ def _sheet_name(district: str, taken: set[str]) -> str:
     return name
 
 
-def write_order_book(result: RunResult, path: Path) -> None:
-    """Write the workbook; the same run gives the same bytes."""
+def write_order_book(result: RunResult, path: Path, tell: Counted = uncounted) -> None:
+    """Write the workbook; the same run gives the same bytes. ``tell`` is told its sheets and rows."""
     title = f"{result.settings.programme.name}, orders"
     is_us = result.settings.orders.units == "us"
     write_workbook(
         order_sheets(result), title, result.as_of, path, _notes(result), _DATA_SHEET, _below(result),
-        "Letter" if is_us else "A4",
+        "Letter" if is_us else "A4", tell,
     )  # fmt: skip
 
 

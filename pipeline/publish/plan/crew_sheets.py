@@ -2,17 +2,18 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
+from pipeline.clock import Counted, in_parts, uncounted
 from pipeline.contracts import SEVERITIES, URGENCIES
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.plan.day_sheets import Page, SheetStop, SheetTop, cut_of, pages_of, stop_of
-from pipeline.publish.plan.day_stops import Cells, sheet_days, stops_by_day
+from pipeline.publish.plan.day_stops import Cells, StopsByDay, sheet_days, stops_by_day
 from pipeline.publish.plan.position_code import position_codes
 from pipeline.publish.plan.sheet_cautions import day_cautions, stop_cautions
 from pipeline.publish.plan.sheet_layout import HIGHS, MAP_WIDE, Layout
@@ -31,18 +32,28 @@ __all__ = ["draw_crew_sheets"]
 _LONGEST: Final = 60
 _WORST_FIRST: Final = {"urgency": URGENCIES, "severity": SEVERITIES}
 _DAYS_PER_PAGE: Final = 14
+# days whose sheets are drawn at a time: the more, the less work per map and the more memory
+_DAYS_AT_ONCE: Final = 200
 _TASKS: Final = ("reinstate", "survey", "make safe")
 
 
-def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter", *, with_days: bool = True) -> str:
+def draw_crew_sheets(
+    result: RunResult,
+    words: Words,
+    paper: Paper = "Letter",
+    by_day: StopsByDay | None = None,
+    tell: Counted = uncounted,
+    *,
+    with_days: bool = True,
+) -> str:
     """Return the page; the same run gives the same text.
 
-    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``with_days``: whether the files for phones and
-    calendars lie beside it.
+    ``paper``: what it is printed on. A sheet for Letter fits A4 too. ``by_day``: the stops of the days that have
+    sheets, where they are known already. ``tell``: is told the days drawn. ``with_days``: whether the files for phones
+    and calendars lie beside it.
     """
     days = sheet_days(result)
     days = days if days.empty else with_day_times(days)
-    pages = _Drawn(result, words, HIGHS[paper]).pages(days)
     planned = result.plan.days
     programme = result.settings.programme
     return render_page(
@@ -60,7 +71,8 @@ def draw_crew_sheets(result: RunResult, words: Words, paper: Paper = "Letter", *
         end=None if planned.empty else planned["day"].max().date(),
         not_planned=len(result.plan.not_planned),
         cautions=[words.translated(text) for text in result.catalogue.cautions],
-        pages=pages,
+        # drawn as the page takes them
+        pages=_Drawn(result, words, HIGHS[paper], stops_by_day(result) if by_day is None else by_day).pages(days, tell),
         with_days=with_days,
     )
 
@@ -101,7 +113,7 @@ class _Sheet(NamedTuple):
 class _Drawn:
     """Draws the days of a run; what all days share is made once."""
 
-    def __init__(self, result: RunResult, words: Words, high: float) -> None:
+    def __init__(self, result: RunResult, words: Words, high: float, by_day: StopsByDay) -> None:
         self._result, self._words, self._high = result, words, high
         self._streets = Streets(result.inputs.segments)
         rules = result.audit.rules
@@ -111,22 +123,21 @@ class _Drawn:
         titles = dict(zip(worst["rule"], worst["title"], strict=True))
         self._units = result.settings.orders.units
         self._lines = StopLines(words, self._units, titles)
-        self._by_day = stops_by_day(result)
+        self._by_day = by_day
         places = dict.fromkeys((row["lon"], row["lat"]) for rows in self._by_day.values() for row in rows)
         self._codes = dict(zip(places, position_codes(places), strict=True))
         self._names = {task: words.say(f"sheet.task_{task.replace(' ', '_')}") for task in _TASKS} | {
             shade: words.own(words.translated(shade).upper(), _LONGEST) for shade in result.catalogue.shades
         }
 
-    def pages(self, days: pd.DataFrame) -> list[Page]:
-        """Return the pages of all days."""
-        sheets = [self._sheet({str(key): day[key] for key in day}) for day in days.to_dict("records")]
-        maps = draw_street_maps(self._streets, [one.map for one in sheets], self._words, self._units)
-        return [
-            page
-            for sheet, drawn in zip(sheets, maps, strict=True)
-            for page in pages_of(sheet.crew, sheet.day, sheet.top, drawn, sheet.layout, sheet.cut)
-        ]
+    def pages(self, days: pd.DataFrame, tell: Counted) -> Iterator[Page]:
+        """Yield the pages of all days."""
+        rows = [{str(key): day[key] for key in day} for day in days.to_dict("records")]
+        for part in in_parts(len(rows), _DAYS_AT_ONCE, tell, "days"):
+            sheets = [self._sheet(day) for day in rows[part]]
+            maps = draw_street_maps(self._streets, [one.map for one in sheets], self._words, self._units)
+            for sheet, drawn in zip(sheets, maps, strict=True):
+                yield from pages_of(sheet.crew, sheet.day, sheet.top, drawn, sheet.layout, sheet.cut)
 
     def _sheet(self, day: Cells) -> _Sheet:
         rows = self._by_day[day["crew"], day["day"]]

@@ -62,11 +62,17 @@ class SheetStop(NamedTuple):
             + _SHADE
         )
         begins += text_width(f"<b>{self.frame}</b>", _SHADE_LETTER)
-        high = rows_of(self.about, wide, layout.letter, begins) * layout.title
         last = f"{self.lines[-1]} {self.flagged[layout.found]}"
-        high += sum(rows_of(text, wide, layout.letter) for text in (*self.lines[:-1], last)) * layout.line
+        below = sum(rows_of(text, wide, layout.letter) for text in (*self.lines[:-1], last))
+        return self._high(layout, rows_of(self.about, wide, layout.letter, begins), below)
+
+    def least_high(self, layout: Layout) -> float:
+        """Return how high it is at least, whatever its texts are."""
+        return self._high(layout, 1, len(self.lines))
+
+    def _high(self, layout: Layout, first: int, below: int) -> float:
         beside = layout.code + (layout.line if self.shade else 0.0)
-        return _FRAME + max(high + layout.boxes, beside)
+        return _FRAME + max(first * layout.title + below * layout.line + layout.boxes, beside)
 
 
 class SheetTop(NamedTuple):
@@ -140,9 +146,14 @@ def cut_of(top: SheetTop, stops: list[SheetStop], high: float) -> tuple[Layout, 
 
     ``high``: what a page has room for, in millimetres.
     """
+    page = high - _HEAD
     best: tuple[Layout, list[list[SheetStop]]] | None = None
     for layout in LAYOUTS:
-        cut = _cut(top, stops, layout, high - _HEAD)
+        left = page - top.high(layout)
+        # texts take long to measure: not where even the shortest would need as many pages
+        if best and len(_cut(stops, [stop.least_high(layout) for stop in stops], layout, left, page)) >= len(best[1]):
+            continue
+        cut = _cut(stops, [stop.high(layout) for stop in stops], layout, left, page)
         if best is None or len(cut) < len(best[1]):
             best = layout, cut
         # no layout takes less than one page
@@ -151,10 +162,9 @@ def cut_of(top: SheetTop, stops: list[SheetStop], high: float) -> tuple[Layout, 
     return best or (LAYOUTS[0], [[]])
 
 
-def _cut(top: SheetTop, stops: list[SheetStop], layout: Layout, page: float) -> list[list[SheetStop]]:
+def _cut(stops: list[SheetStop], highs: list[float], layout: Layout, left: float, page: float) -> list[list[SheetStop]]:
+    """Return the stops of each page; ``left``: what the first page has room for below its top."""
     cut: list[list[SheetStop]] = [[]]
-    left = page - top.high(layout)
-    highs = [stop.high(layout) for stop in stops]
     # a day of several pages says at the foot of each that it goes on
     foot = 0.0 if sum(highs) <= left else layout.line
     left -= foot

@@ -8,9 +8,10 @@ import pandas as pd
 from pipeline.publish.plan.table import plan_table
 from pipeline.results import RunResult
 
-__all__ = ["Cells", "sheet_days", "stops_by_day"]
+__all__ = ["Cells", "StopsByDay", "sheet_days", "stops_by_day"]
 
 Cells = dict[str, Any]
+StopsByDay = dict[tuple[str, pd.Timestamp], list[Cells]]
 
 
 def sheet_days(result: RunResult) -> pd.DataFrame:
@@ -22,7 +23,7 @@ def sheet_days(result: RunResult) -> pd.DataFrame:
     return days[days["day"].le(last)].sort_values(["day", "crew"], kind="stable")
 
 
-def stops_by_day(result: RunResult) -> dict[tuple[str, pd.Timestamp], list[Cells]]:
+def stops_by_day(result: RunResult) -> StopsByDay:
     """Return the stops of each of these days in order, by crew and day.
 
     Each is a row of the plan's table, with its minutes, permit, bedding, position in metres, and ``at``, its index.
@@ -36,7 +37,7 @@ def stops_by_day(result: RunResult) -> dict[tuple[str, pd.Timestamp], list[Cells
     cores = result.cores.loc[table.index, ["permit_no", "permit_expires_on", "x_m", "y_m", "bedding"]]
     table = table.join(cores).join(stops[["arrival_min", "leave_min"]])
     table["at"] = table.index
-    rows: dict[tuple[str, pd.Timestamp], list[Cells]] = defaultdict(list)
+    rows: StopsByDay = defaultdict(list)
     for row in cast("list[Cells]", table.to_dict("records")):
         rows[row["crew"], row["day"]].append(row)
     return dict(rows)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.publish.plan.day_stops import stops_by_day
+from pipeline.publish.plan.day_stops import StopsByDay, stops_by_day
 from pipeline.publish.plan.phone import PhoneDay, PhoneStop
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
@@ -13,13 +13,16 @@ from pipeline.results import RunResult
 __all__ = ["phone_days"]
 
 
-def phone_days(result: RunResult, words: Words) -> Iterator[tuple[str, PhoneDay]]:
-    """Return each crew day that has a sheet, with its crew; texts are plain, and in the language of ``words``."""
+def phone_days(result: RunResult, words: Words, by_day: StopsByDay | None = None) -> Iterator[tuple[str, PhoneDay]]:
+    """Return each crew day that has a sheet, with its crew; texts are plain, and in the language of ``words``.
+
+    ``by_day``: the stops of these days, where they are known already.
+    """
     programme = result.settings.programme.name
     ids = result.cores[["register", "core_id"]]
     # the id of a core outlives its row, which a new version of the register may change
     lasting = set(ids[~ids.duplicated(keep=False)].dropna().itertuples(index=False, name=None))
-    for (crew, day), stops in stops_by_day(result).items():
+    for (crew, day), stops in (stops_by_day(result) if by_day is None else by_day).items():
         title = words.plainly("sheet.phone_title", crew=crew, day=words.day(day.date()))
         yield crew, PhoneDay(title, day.date(), tuple(_stop(stop, programme, lasting, words) for stop in stops))
 

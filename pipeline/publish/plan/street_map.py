@@ -33,8 +33,6 @@ _DASH_MM: Final = 1.0
 _BAR: Final = 0.28
 _STEPS: Final = (1, 2, 5)
 _LONGEST_NAME: Final = 34
-# maps drawn at a time
-_MOST: Final = 200
 _FONT: Final = 'font-family="Liberation Sans, Arial, sans-serif"'
 
 
@@ -57,7 +55,7 @@ class DayMap(NamedTuple):
 
 
 def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, units: str) -> list[Markup]:
-    """Return the map of each day.
+    """Return the map of each day; many days at once take less work per map, and more memory.
 
     Parameters
     ----------
@@ -68,14 +66,6 @@ def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, uni
     words, units
         The language; "us" for scales in feet.
     """
-    return [
-        drawn
-        for first in range(0, len(days), _MOST)
-        for drawn in _drawn(streets, days[first : first + _MOST], words, units)
-    ]
-
-
-def _drawn(streets: Streets, days: Sequence[DayMap], words: Words, units: str) -> list[Markup]:
     frames = [frame_of(day.points, *day.size) for day in days]
     shown = streets.within(frames, [set(day.names) for day in days])
     marks = [

@@ -30,6 +30,12 @@ _DIGITS: Final = {
 }  # fmt: skip
 
 
+# what a stop shows of its core under the same name
+_OF_CORES: Final = (
+    "chainage_m", "lon", "lat", "diameter_mm", "depth_mm", "state", "register", "side", "surface", "findings",
+)  # fmt: skip
+
+
 def plan_table(result: RunResult, stops: pd.DataFrame | None = None) -> pd.DataFrame:
     """Return the plan on the index of its cores, by crew, day and stop: PLAN_COLUMNS.
 
@@ -37,7 +43,7 @@ def plan_table(result: RunResult, stops: pd.DataFrame | None = None) -> pd.DataF
     for has no mix, bags, water or gravel. ``stops``: those of the plan's stops that are wanted; None for all.
     """
     stops = result.plan.stops if stops is None else stops
-    cores = result.cores.loc[stops.index]
+    cores = result.cores[["street", "street_matched", "core_kg", *_OF_CORES]].loc[stops.index]
     is_mixed = stops["mix"].notna()
     table = stops.assign(
         arrival=clock_times(stops["arrival_min"]),
@@ -49,15 +55,9 @@ def plan_table(result: RunResult, stops: pd.DataFrame | None = None) -> pd.DataF
         cautions=cautions_by_core(
             result.catalogue.core_cautions, cores["state"], cores["surface"], cores["core_kg"]
         ).to_numpy(),
-        **{
-            name: cores[name]
-            for name in (
-                "chainage_m", "lon", "lat", "diameter_mm", "depth_mm", "state", "register", "side", "surface",
-                "findings",
-            )
-        },
+        **{name: cores[name] for name in _OF_CORES},
         **{name: stops[name].where(is_mixed) for name in ("bags", "water_l", "net_bags", "shade")},
-    )  # fmt: skip
+    )
     table = table.sort_values(["crew", "day", "stop"], kind="stable")
     return table[list(PLAN_COLUMNS)].round(_DIGITS)
 
@@ -83,9 +83,12 @@ def not_planned_table(result: RunResult) -> pd.DataFrame:
 
 def clock_times(minutes: pd.Series) -> pd.Series:
     """Return N minutes from midnight as HH:MM, with "+1 d" behind what falls on the next day; missing stays missing."""
-    known = minutes.dropna().round().astype("int64")
-    at, later = known % _DAY, known // _DAY
-    hours, rest = (at // _HOUR).astype(str).str.zfill(2), (at % _HOUR).astype(str).str.zfill(2)
-    texts = (hours + ":" + rest).where(later.eq(0), hours + ":" + rest + " +" + later.astype(str) + " d")
-    times: pd.Series = texts.astype("str").reindex(minutes.index)
-    return times
+    # many stops share a minute: each is written once
+    codes, different = pd.factorize(minutes)
+    texts = pd.Series([_clock_time(round(minute)) for minute in different.tolist()], dtype="str")
+    return pd.Series(texts.reindex(codes).to_numpy(), minutes.index, dtype="str")
+
+
+def _clock_time(minute: int) -> str:
+    later, at = divmod(minute, _DAY)
+    return f"{at // _HOUR:02}:{at % _HOUR:02}" + (f" +{later} d" if later else "")

@@ -1,7 +1,9 @@
 """The whole report: one HTML file that opens offline and prints."""
 
-from typing import Final
+from collections.abc import Callable
+from typing import Any, Final
 
+from pipeline.clock import Counted, uncounted
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import since_last_run
 from pipeline.publish.report.comparisons import comparisons
@@ -31,7 +33,16 @@ _SECTIONS: Final = (
 )  # fmt: skip
 
 
-def draw_report(result: RunResult, words: Words | None = None, since: Since | None = None) -> str:
+# what fills the template, in the order in which it is worked out
+_VALUES: Final[tuple[Callable[[RunResult, Words], dict[str, Any]], ...]] = (
+    owners, first_page, decisions, places_and_ages, rules_and_gaps, comparisons, record_tables, materials, plan_section,
+    orders, costs, method_and_inputs, positions_line, learnt_errors,
+)  # fmt: skip
+
+
+def draw_report(
+    result: RunResult, words: Words | None = None, since: Since | None = None, tell: Counted = uncounted
+) -> str:
     """Return the report as HTML; the same run gives the same text.
 
     Parameters
@@ -42,9 +53,15 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
         A language to use instead of the programme's own.
     since
         What changed since the run before; None: worked out here.
+    tell
+        Is told the sections worked out.
     """
     since = since or since_last(result)
     words = words or words_of(result.settings.programme.language)
+    values = since_last_run(result, words, since)
+    for done, section in enumerate(_VALUES):
+        tell(done, len(_VALUES), "sections")
+        values |= section(result, words)
     page = render_page(
         "report.html",
         words,
@@ -55,20 +72,6 @@ def draw_report(result: RunResult, words: Words | None = None, since: Since | No
         cautions=result.catalogue.cautions,
         sources=result.inputs.credits,
         writes=result.settings.publish.writes,
-        **owners(result, words),
-        **since_last_run(result, words, since),
-        **first_page(result, words),
-        **decisions(result, words),
-        **places_and_ages(result, words),
-        **rules_and_gaps(result, words),
-        **comparisons(result, words),
-        **record_tables(result, words),
-        **materials(result, words),
-        **plan_section(result, words),
-        **orders(result, words),
-        **costs(result, words),
-        **method_and_inputs(result, words),
-        **positions_line(result, words),
-        **learnt_errors(result, words),
+        **values,
     )
     return page if result.settings.publish.writes("map.html") else without_links_to_map(page)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+from pipeline.clock import numbered, silent
 from pipeline.programme.settings import load_programme
 from pipeline.publish import _package
 from pipeline.publish.handover.contents import write_handover
@@ -15,6 +16,13 @@ def pack_of(result, folder: Path, handover: str) -> Path:
     changed = replace(result, settings=load_programme(write_town(folder, handover)))
     (folder / "run").mkdir()
     write_handover(
-        changed, "0", map_input(changed, None), _package(changed), None, folder / "run", lambda _: None, folder
+        changed,
+        "0",
+        map_input(changed, None),
+        _package(changed),
+        None,
+        folder / "run",
+        numbered(silent, 1, "outputs"),
+        folder,
     )
     return folder / "run" / "handover"

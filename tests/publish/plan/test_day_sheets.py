@@ -81,6 +81,29 @@ def test_each_stop_is_on_one_page_in_its_order(extras):
     assert all(page.stops for page in pages[1:])
 
 
+def _plain_layout(stops, top):
+    """Return the roomiest layout of the fewest pages, all of them cut with every text measured."""
+    pages = []
+    for layout in LAYOUTS:
+        left, page = 255.5 - top.high(layout), 255.5
+        foot = 0 if sum(stop.high(layout) for stop in stops) <= left else layout.line
+        count, left, begun = 1, left - foot, 0
+        for number, stop in enumerate(stops):
+            if stop.high(layout) > left and (count == 1 or number > begun):
+                count, left, begun = count + 1, page - foot, number
+            left -= stop.high(layout)
+        pages.append(count)
+    return LAYOUTS[pages.index(min(pages))], min(pages)
+
+
+@given(st.lists(st.integers(0, 6), min_size=1, max_size=20), st.integers(0, 30))
+def test_layouts_that_could_not_take_fewer_pages_are_not_measured_and_change_nothing(extras, cautions):
+    top = _TOP._replace(cautions=(Markup("aa"),) * cautions)
+    layout, cut = _cut(*extras, top=top)
+    stops = [_stop(number, extra) for number, extra in enumerate(extras, 1)]
+    assert (layout, len(cut)) == _plain_layout(stops, top)
+
+
 @pytest.mark.parametrize(("crew", "is_long"), [("North crew", False), ("M" * 60, True)])
 def test_a_long_name_of_a_crew_gets_smaller_letters(crew, is_long):
     (page,) = pages_of(Markup(crew), _DAY, _TOP, Markup(), _TIGHT, [[_stop(1)]])

@@ -5,13 +5,14 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
+from pipeline.clock import numbered, silent
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from tests.publish.plan.small_plan import HOSTILE, small_plan, with_straight_ways
 
 
 def _written(result, folder, pdf=None):
     folder.mkdir()
-    write_plan(result, folder, lambda _: None, pdf)
+    write_plan(result, folder, numbered(silent, 1, "outputs"), pdf)
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
