@@ -1,5 +1,6 @@
 """The position error of each register, and of its crews or methods, learnt from how its cores lie about the roads."""
 
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.learning.unmeasured import Lie, lies_beside, verdict_on
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
+__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn", "outcomes_of"]
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
@@ -39,7 +40,7 @@ class Question(NamedTuple):
     numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
     have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
     ``name_right``, ``names_near``: defaults. ``lie``: where the N cores lie; None: their positions were measured, on
-    roads of known widths. ``reads_shift``: whether a common shift is looked for, which takes longest.
+    roads of known widths. ``is_first``: no shift is looked for and no shares are judged, which takes longest.
     """
 
     spots: Spots
@@ -56,7 +57,7 @@ class Question(NamedTuple):
     name_right: float
     names_near: float
     lie: Lie | None = None
-    reads_shift: bool = True
+    is_first: bool = False
 
     @property
     def size(self) -> int:
@@ -113,14 +114,23 @@ def learn(asked: Question) -> Learnt:
         np.zeros(asked.size, dtype=bool),
         [],
     )
-    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
-    for name in sorted(set(asked.register[placed].tolist())):
-        mine = placed & (asked.register == name)
-        outcome = _learn_register(asked, str(name), mine)
+    for outcome, mine in _each_register(asked):
         learnt.outcomes.append(outcome)
         if outcome.is_accepted:
             _apply(asked, outcome, mine, learnt)
     return learnt
+
+
+def outcomes_of(asked: Question) -> list[Outcome]:
+    """Return what is learnt of each register, and nothing of what follows."""
+    return [outcome for outcome, _ in _each_register(asked)]
+
+
+def _each_register(asked: Question) -> Iterator[tuple[Outcome, Rows]]:
+    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
+    for name in sorted(set(asked.register[placed].tolist())):
+        mine = placed & (asked.register == name)
+        yield _learn_register(asked, str(name), mine), mine
 
 
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
@@ -146,7 +156,7 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
         gain = gain_of(above, streets)
     mixture = fit(batch.of(in_whole))
     reading = NO_SHIFT
-    if asked.reads_shift:
+    if not asked.is_first:
         reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
     if lie is not None and not reading.moves and (verdict := lies_beside(lie)).reason:
         return nothing._replace(reason=verdict.reason, share=verdict.share, gain=gain)
@@ -162,7 +172,7 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     apart = tell_apart(asked.keys[chosen], batch, wholes, fold, street)
     key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
     group = _groups(asked, chosen, key, batches)
-    reliability = _reliability(asked, chosen, batch, wholes, fold, group)
+    reliability = no_table if asked.is_first else _reliability(asked, chosen, batch, wholes, fold, group)
     return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
 
 
