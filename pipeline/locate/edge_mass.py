@@ -26,7 +26,7 @@ _ON_EDGE: Final = 1e-6
 
 
 class _Edges(NamedTuple):
-    """The edges of M polygons, the area to the left of each; ``first`` and ``number`` by polygon."""
+    """The edges of M polygons, the area to the left of each, and their boxes; ``first`` and ``number`` by polygon."""
 
     first: Rows
     number: Rows
@@ -34,6 +34,10 @@ class _Edges(NamedTuple):
     ay: Floats
     bx: Floats
     by: Floats
+    south: Floats
+    east: Floats
+    north: Floats
+    west: Floats
 
 
 class _Ends(NamedTuple):
@@ -99,7 +103,9 @@ def _edges_of(polygons: npt.NDArray[np.object_]) -> _Edges:
     # an exterior ring runs against the clock and a hole with it, so that the area is to the left
     is_hole = np.diff(part, prepend=-1) == 0
     backward = (shapely.is_ccw(rings) == is_hole)[ring[start]].astype(np.intp)
-    return _Edges(np.cumsum(number) - number, number, *points[start + backward].T, *points[start + 1 - backward].T)
+    (ax, ay), (bx, by) = points[start + backward].T, points[start + 1 - backward].T
+    south, east, north, west = np.minimum(ay, by), np.maximum(ax, bx), np.maximum(ay, by), np.minimum(ax, bx)
+    return _Edges(np.cumsum(number) - number, number, ax, ay, bx, by, south, east, north, west)
 
 
 def _weighed(
@@ -109,7 +115,7 @@ def _weighed(
     reach = WEIGHED * sigma
     # as their corners are written: at six sigmas, rounding decides whether anything lies beyond a side
     square = np.stack([y - reach, x + reach, y + reach, x - reach], axis=1)
-    error, edge = _within(square, edges, own)
+    error, edge = _within(x, y, square, edges, own)
     start, end, crosses = _cut(x[error], y[error], square[error], edges, edge)
     error, start, end = error[crosses], _ends(start, crosses), _ends(end, crosses)
     beyond, is_near = _beyond(x[error], y[error], sigma[error], start, end)
@@ -120,18 +126,37 @@ def _weighed(
     return mass, is_open
 
 
-def _within(square: Floats, edges: _Edges, own: Rows) -> tuple[Rows, Rows]:
+def _within(x: Floats, y: Floats, square: Floats, edges: _Edges, own: Rows) -> tuple[Rows, Rows]:
     """Return the pairs of an error and an edge of its polygon whose box reaches the square."""
-    number = edges.number[own]
-    error = np.repeat(np.arange(len(own)), number)
-    edge = np.arange(len(error)) + np.repeat(edges.first[own] - (np.cumsum(number) - number), number)
+    # errors at one position follow one another: what the widest of them does not reach is left out for all
+    is_same = (np.diff(own) == 0) & (np.diff(x) == 0) & (np.diff(y) == 0)
+    spot, begins = np.cumsum(np.append(False, ~is_same)), np.flatnonzero(np.append(True, ~is_same))
+    furthest = (np.minimum, np.maximum, np.maximum, np.minimum)
+    widest = np.stack([of.reduceat(side, begins) for of, side in zip(furthest, square.T, strict=True)], axis=1)
+    at, edge = _reaching(widest, edges, *_each(edges.first[own[begins]], edges.number[own[begins]]))
+    number = np.bincount(at, minlength=len(begins))
+    first = np.cumsum(number) - number
+    error, place = _each(first[spot], number[spot])
+    return _reaching(square, edges, error, edge[place])
+
+
+def _each(first: Rows, number: Rows) -> tuple[Rows, Rows]:
+    """Return the places of runs that begin at ``first`` and have ``number`` places, and the run of each."""
+    run = np.repeat(np.arange(len(first)), number)
+    return run, np.arange(len(run)) + np.repeat(first - (np.cumsum(number) - number), number)
+
+
+def _reaching(square: Floats, edges: _Edges, error: Rows, edge: Rows) -> tuple[Rows, Rows]:
+    """Return the pairs of an error and an edge whose box reaches the square."""
     south, east, north, west = square.T
-    for ax, low, bx, high in ((edges.ax, west, edges.bx, east), (edges.ay, south, edges.by, north)):
-        highest, lowest = np.maximum(ax, bx), np.minimum(ax, bx)
-        reached = highest[edge] >= low[error]
-        error, edge = error[reached], edge[reached]
-        reached = lowest[edge] <= high[error]
-        error, edge = error[reached], edge[reached]
+    for reaches, side, limit in (
+        (np.greater_equal, edges.east, west),
+        (np.less_equal, edges.west, east),
+        (np.greater_equal, edges.north, south),
+        (np.less_equal, edges.south, north),
+    ):
+        here = reaches(side[edge], limit[error])
+        error, edge = error[here], edge[here]
     return error, edge
 
 

@@ -8,12 +8,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.learning import Learnt, Outcome, Question, learn
+from pipeline.locate.learning import Learnt, Outcome, Question, learn, outcomes_of
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.learning.unmeasured import Lie
 from pipeline.locate.posterior import Evidence, Pieces, Weights, name_likelihood
 
-__all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "learn_errors", "said_of_learning"]
+__all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "first_outcomes", "learn_errors", "said_of_learning"]
 
 # what may have an error of its own within a register
 LEARNT_BY: Final = ("position_method", "contractor", "crew")
@@ -146,6 +146,39 @@ def learn_errors(
         The straight pieces of the segments.
     """
     order = np.lexsort((pairs.line, pairs.core))
+    learnt = learn(_asked(order, pairs, cores, segments, weights, evidence, pieces))
+    back = np.empty(len(order), dtype=np.intp)
+    back[order] = np.arange(len(order))
+    position, right = learnt.position[back], learnt.name_right[back]
+    changed = weights._replace(
+        position=position,
+        is_beyond_error=weights.is_beyond_error & ~learnt.is_learnt[pairs.core],
+        name=name_likelihood(weights.around, evidence, right),
+    )
+    return changed, _errors(learnt, cores)
+
+
+def first_outcomes(
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
+) -> list[Outcome]:
+    """Return what the register itself tells of its errors as far as it matters to how far segments are looked for.
+
+    The arguments are those of :func:`learn_errors`.
+    """
+    order = np.lexsort((pairs.line, pairs.core))
+    return outcomes_of(_asked(order, pairs, cores, segments, weights, evidence, pieces)._replace(is_first=True))
+
+
+def _asked(
+    order: npt.NDArray[np.intp],
+    pairs: Pairs,
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    weights: Weights,
+    evidence: Evidence,
+    pieces: Pieces,
+) -> Question:
+    """Return what is asked of the pairs, in the order of their cores, which is given."""
     core, line = pairs.core[order], pairs.line[order]
     spots = Spots(
         cores["x_m"].to_numpy(dtype=float)[core],
@@ -156,7 +189,7 @@ def learn_errors(
         cores["reach_m"].to_numpy(dtype=float)[core],
     )
     nearest = _nearest_pairs(pairs)
-    asked = Question(
+    return Question(
         spots=spots,
         pieces=pieces,
         core=core,
@@ -170,19 +203,8 @@ def learn_errors(
         may_learn=cores["may_learn"].to_numpy(dtype=bool),
         name_right=evidence.name_right,
         names_near=evidence.names_near,
-        reads_shift=evidence.reads_shift,
         lie=_lie(pairs, nearest, cores, segments),
     )
-    learnt = learn(asked)
-    back = np.empty(len(order), dtype=np.intp)
-    back[order] = np.arange(len(order))
-    position, right = learnt.position[back], learnt.name_right[back]
-    changed = weights._replace(
-        position=position,
-        is_beyond_error=weights.is_beyond_error & ~learnt.is_learnt[pairs.core],
-        name=name_likelihood(weights.around, evidence, right),
-    )
-    return changed, _errors(learnt, cores)
 
 
 def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:

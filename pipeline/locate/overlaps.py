@@ -30,7 +30,7 @@ def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sig
     x, y, sigma
         N positions and the standard deviations of their errors along one axis, in metres, in the same CRS.
     """
-    larger, smaller = _overlaps(polygons, x, y, sigma)
+    larger, smaller = _near_pairs(polygons, x, y, sigma)
     order = np.lexsort((smaller, larger))
     larger, smaller = larger[order], smaller[order]
     cut = polygons.copy()
@@ -38,14 +38,22 @@ def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sig
     turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
     for number in range(int(turn.max(initial=-1)) + 1):
         here = turn == number
-        cut[larger[here]] = shapely.difference(cut[larger[here]], polygons[smaller[here]])
+        which, other = larger[here], polygons[smaller[here]]
+        less = shapely.difference(cut[which], other)
+        # what is cut out is part of the overlap: only where that is little, the overlap itself has to be known
+        is_overlap = shapely.area(cut[which]) - shapely.area(less) > 2 * _LEAST_OVERLAP_M2
+        doubtful = np.flatnonzero(~is_overlap)
+        overlap = shapely.area(shapely.intersection(polygons[which[doubtful]], other[doubtful]))
+        # streets that only share an edge do not overlap
+        is_overlap[doubtful] = overlap > _LEAST_OVERLAP_M2
+        cut[which[is_overlap]] = less[is_overlap]
     return cut
 
 
-def _overlaps(
+def _near_pairs(
     polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats
 ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    """Return the pairs of a larger and a smaller polygon that overlap within the error of a core."""
+    """Return the pairs of a larger and a smaller polygon that may overlap within the error of a core."""
     reach = WEIGHED * sigma
     boxes = shapely.box(x - reach, y - reach, x + reach, y + reach)
     reached = np.unique(shapely.STRtree(polygons).query(boxes)[1])
@@ -66,7 +74,4 @@ def _overlaps(
             near = shapely.distance(polygons[side[pair]], points) <= corner[core]
             core, pair, points = core[near], pair[near], points[near]
         is_reached[pair] = True
-    larger, smaller = larger[is_reached], smaller[is_reached]
-    # streets that only share an edge do not overlap
-    overlap = shapely.area(shapely.intersection(polygons[larger], polygons[smaller])) > _LEAST_OVERLAP_M2
-    return larger[overlap], smaller[overlap]
+    return larger[is_reached], smaller[is_reached]

@@ -27,7 +27,7 @@ class Evidence(NamedTuple):
     equally likely to be any of this many names nearby. ``underground``: how likely a core is on a segment below
     ground, relative to a segment at street level. ``learn``: whether errors that nobody stated, and the share of right
     names, are learnt from the register. ``max_reach_m``: how far segments are looked for at most, in metres, where a
-    learnt error is large. ``reads_shift``: whether a common shift of a register is looked for.
+    learnt error is large.
     """
 
     name_right: float
@@ -35,7 +35,6 @@ class Evidence(NamedTuple):
     underground: float
     learn: bool = False
     max_reach_m: float = 0.0
-    reads_shift: bool = True
 
 
 class Weights(NamedTuple):

@@ -11,7 +11,7 @@ import shapely
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
 from pipeline.locate.chainage import chainage_and_side
 from pipeline.locate.core_order import along_a_curve
-from pipeline.locate.learnt_errors import LearntErrors, learn_errors
+from pipeline.locate.learnt_errors import LearntErrors, first_outcomes, learn_errors
 from pipeline.locate.lines import Lines, lines_of
 from pipeline.locate.posterior import Evidence, pair_likelihood, pieces_of
 from pipeline.locate.reach import reach_by_learning_m
@@ -81,10 +81,18 @@ def find_segments(
         return _find_within(cores, placed, segments, lines, reach, evidence)
     # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
     first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
-    found = _find_within(cores, first, segments, lines, reach, evidence._replace(reads_shift=False))
-    outcomes = [] if found.learnt is None else found.learnt.outcomes
+    pairs = pairs_within_reach(_points(cores, first), lines.shapes, lines.tree, reach[first])
+    there, pieces = cores.iloc[first], lines.pieces or pieces_of(lines.shapes)
+    weights = pair_likelihood(pairs, there, segments, evidence, pieces)
+    outcomes = first_outcomes(pairs, there, segments, weights, evidence, pieces)
     wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
     return _find_within(cores.assign(reach_m=wider), placed, segments, lines, wider, evidence)
+
+
+def _points(cores: pd.DataFrame, placed: npt.NDArray[np.intp]) -> npt.NDArray[np.object_]:
+    """Return the points of some of the cores, made anew in their order: neighbours lie side by side in memory too."""
+    points: npt.NDArray[np.object_] = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
+    return points
 
 
 def _find_within(
@@ -96,8 +104,7 @@ def _find_within(
     evidence: Evidence | None,
 ) -> Found:
     """Find the road segment of those of the cores that are ``placed``, each within its reach."""
-    # made anew in this order, so that neighbours lie side by side in memory too
-    points = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
+    points = _points(cores, placed)
     pairs = pairs_within_reach(points, lines.shapes, lines.tree, reach_m[placed])
     confidence, match = np.full(len(pairs.line), np.nan), np.full(len(pairs.line), np.nan)
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})

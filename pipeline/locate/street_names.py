@@ -1,5 +1,9 @@
 """Street names as crews write them, compared with those of the road layer."""
 
+import re
+import unicodedata
+from typing import Final
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -9,6 +13,7 @@ __all__ = ["match_of_pairs", "name_form", "name_match"]
 
 # below the first score two names are different, from the second on they are the same
 _DIFFERENT, _SAME = 80.0, 95.0
+_APART: Final = re.compile(r"\b(?:\w*[0-9]\w*|[nsew])\b")
 
 
 def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
@@ -22,15 +27,16 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
         Short form of each long word; one with an empty form is left out.
     """
     codes, uniques = pd.factorize(names)
-    # a missing name has code -1, which is the row added at the end
-    words = pd.Series([*uniques, None], dtype="str").str.replace("ß", "ss", regex=False)
-    plain = words.str.normalize("NFKD").str.replace(r"[\u0300-\u036f]", "", regex=True).str.casefold()
-    plain = plain.str.replace(r"[’'`.]", "", regex=True).str.replace(r"[^\w]+", " ", regex=True).str.strip()
+    # all names as one text, a line each: in one go, what a name for itself takes far longer for
+    text = "\n".join([name.replace("\n", " ") for name in uniques])
+    text = re.sub(r"[\u0300-\u036f]", "", unicodedata.normalize("NFKD", text.replace("ß", "ss"))).casefold()
+    text = re.sub(r"[^\w\n]+", " ", re.sub(r"[’'`.]", "", text))
     # a word that does not count has an empty short form
-    short = [" ".join(short_words.get(word, word) for word in name.split(" ")) for name in plain.fillna("")]
-    joined = pd.Series(short, dtype="str").str.replace(r" {2,}", " ", regex=True).str.strip()
-    joined = joined.where(joined.ne("")).astype("str")
-    return joined.iloc[codes].set_axis(names.index)
+    words = [short_words.get(word, word) for word in text.replace("\n", " \n ").split(" ")]
+    lines = re.sub(r" ?\n ?", "\n", re.sub(r" {2,}", " ", " ".join(words))).strip(" ").split("\n")
+    # a missing name has code -1, which is the row added at the end
+    forms = pd.Series([*(line or None for line in lines[: len(uniques)]), None], dtype="str")
+    return forms.iloc[codes].set_axis(names.index)
 
 
 def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.float64]:
@@ -39,21 +45,9 @@ def name_match(ours: npt.ArrayLike, theirs: npt.ArrayLike) -> npt.NDArray[np.flo
     The order of the words does not count. Numbers and compass points have to be the same where both names have
     them. Missing where either name is.
     """
-    pairs = pd.DataFrame({"ours": np.asarray(ours, dtype=object), "theirs": np.asarray(theirs, dtype=object)})
-    match = np.full(len(pairs), np.nan)
-    both = pairs.notna().all(axis="columns").to_numpy()
-    if both.any():
-        known = pairs[both]
-        # a street has many cores: each pair of names is compared once
-        group = known.groupby(["ours", "theirs"], sort=False).ngroup().to_numpy()
-        unique = known.drop_duplicates()
-        score = process.cpdist(unique["ours"].tolist(), unique["theirs"].tolist(), scorer=fuzz.token_sort_ratio)
-        alike = np.clip((np.asarray(score, dtype=float) - _DIFFERENT) / (_SAME - _DIFFERENT), 0, 1)
-        # North and South Main Street, 115th and 116th Street: one letter apart, and not the same
-        ours_apart, theirs_apart = (_numbers_and_compass(unique[side]) for side in ("ours", "theirs"))
-        differ = ours_apart.ne("") & theirs_apart.ne("") & ours_apart.ne(theirs_apart)
-        match[both] = np.where(differ, 0.0, alike)[group]
-    return match
+    mine, others = (pd.Series(np.asarray(side), dtype="str") for side in (ours, theirs))
+    every = np.arange(len(mine))
+    return match_of_pairs(mine, others, every, every)
 
 
 def match_of_pairs(
@@ -69,14 +63,24 @@ def match_of_pairs(
     left, right = our_code[our], their_code[their]
     both = (left >= 0) & (right >= 0)
     match = np.full(len(left), np.nan)
+    # each pair of names is compared once
     pairs, back = np.unique(left[both] * np.int64(len(their_names)) + right[both], return_inverse=True)
     if len(pairs):
         left, right = np.divmod(pairs, len(their_names))
-        match[both] = name_match(our_names.take(left), their_names.take(right))[back]
+        mine, others = our_names.take(left).tolist(), their_names.take(right).tolist()
+        score = process.cpdist(mine, others, scorer=fuzz.token_sort_ratio)
+        alike = np.clip((np.asarray(score, dtype=float) - _DIFFERENT) / (_SAME - _DIFFERENT), 0, 1)
+        # North and South Main Street, 115th and 116th Street: one letter apart, and not the same
+        ours_apart, theirs_apart = _numbers_and_compass(our_names)[left], _numbers_and_compass(their_names)[right]
+        differ = (ours_apart != "") & (theirs_apart != "") & (ours_apart != theirs_apart)
+        match[both] = np.where(differ, 0.0, alike)[back]
     return match
 
 
-def _numbers_and_compass(names: pd.Series) -> pd.Series:
+def _numbers_and_compass(names: pd.Index) -> npt.NDArray[np.object_]:
     """Return the words of each name that have a digit or are a compass point, sorted."""
-    words = names.str.findall(r"\b(?:\w*[0-9]\w*|[nsew])\b").map(sorted)
-    return words.str.join(" ")
+    words = np.full(len(names), "", dtype=object)
+    # few names have any, and which have none is told faster
+    some = np.flatnonzero(names.str.contains(r"[0-9]|\b[nsew]\b"))
+    words[some] = [" ".join(sorted(_APART.findall(name))) for name in names[some]]
+    return words

@@ -15,7 +15,7 @@ from tests.locate.learning.grid_town import draw, streets
 
 _CATALOGUE = load_catalogue({}, "test")
 # the package has a function of the same name
-_LEARN = importlib.import_module("pipeline.locate.learning.learn")
+_SAMPLE = importlib.import_module("pipeline.locate.learning.sample")
 
 
 def _segments():
@@ -51,7 +51,7 @@ def _cores(crew, **drawn):
 @pytest.mark.parametrize("shift", [(0.0, 0.0), (2.0, 1.0)])
 def test_the_order_of_the_register_changes_nothing_that_is_learnt(monkeypatch, shift):
     """Two crews, and more cores than are learnt from or compared: which ones are taken does not depend on the order."""
-    monkeypatch.setattr(_LEARN, "_MOST_OF_REGISTER", 400)
+    monkeypatch.setattr(_SAMPLE, "_MOST_OF_REGISTER", 400)
     monkeypatch.setattr(changed, "_MOST", 100)
     crew = np.where(np.arange(640) % 2 == 0, "A", "B")
     cores = _cores(crew, sigma=np.where(crew == "A", 0.2, 4.0), seed=1, shift=shift)

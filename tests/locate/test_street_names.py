@@ -1,5 +1,8 @@
 """Street names as people write them, compared."""
 
+import re
+import unicodedata
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -136,3 +139,19 @@ def test_where_no_street_has_a_name_no_pair_agrees_or_differs():
     nothing = pd.Series([None], dtype="str")
     assert np.isnan(match_of_pairs(names, nothing, np.array([0, 1]), np.array([0, 0]))).all()
     assert len(match_of_pairs(names, nothing, np.empty(0, dtype=int), np.empty(0, dtype=int))) == 0
+
+
+def _plain_form(name, short_words):
+    """Return the form of a single name, step by step."""
+    text = unicodedata.normalize("NFKD", name.replace("ß", "ss"))
+    text = "".join(letter for letter in text if not "\u0300" <= letter <= "\u036f").casefold()
+    words = re.sub(r"[^\w]+", " ", re.sub(r"[’'`.]", "", text)).split()
+    return " ".join(" ".join(short_words.get(word, word) for word in words).split()) or None
+
+
+@settings(deadline=None, max_examples=200)
+@given(st.lists(st.text("aÅßé\u0301N.’- _\n\r\u2028ﬁ2ς", max_size=9) | st.sampled_from(["Saint Étienne St", "x"])))
+def test_names_all_at_once_get_the_form_that_each_gets_alone(names):
+    short_words = {"saint": "st", "st": "", "x": "long form", "n": "north"}
+    forms = name_form(pd.Series(names, dtype="str"), short_words)
+    assert [form if isinstance(form, str) else None for form in forms] == [_plain_form(n, short_words) for n in names]

@@ -1,5 +1,5 @@
 """Learn: the errors of positions that nobody stated, from how the cores of a register lie about the roads."""
 
-from pipeline.locate.learning.learn import LEAST_BATCH, LEAST_REGISTER, Learnt, Outcome, Question, learn
+from pipeline.locate.learning.learn import LEAST_BATCH, LEAST_REGISTER, Learnt, Outcome, Question, learn, outcomes_of
 
-__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
+__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn", "outcomes_of"]

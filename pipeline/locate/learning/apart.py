@@ -58,6 +58,9 @@ def tell_apart(
         N numbers; all cores of a street are in one fold.
     """
     best = Apart("", {}, np.zeros(len(keys)))
+    groups_by_key = {str(key): groups for key in keys if (groups := _groups_of(keys[key]))}
+    if not groups_by_key:
+        return best
     # fitted as the groups are: else a second fit alone would look like a gain of telling them apart
     wholes = [fit(batch.of(fold != number), whole, PULL) for number, whole in enumerate(wholes)]
 
@@ -65,15 +68,19 @@ def tell_apart(
         apart = fit(batch.of(learn_from), wholes[number], PULL)
         return score(batch.of(to_score), apart) - score(batch.of(to_score), wholes[number])
 
-    for key in keys:
-        codes, names = pd.factorize(keys[key])
-        groups = {str(names[code]): codes == code for code in range(len(names)) if (codes == code).sum() >= LEAST_BATCH}
-        if not groups or (len(groups) == 1 and next(iter(groups.values())).all()):
-            continue
+    for key, groups in groups_by_key.items():
         gained = np.zeros(len(keys))
         for own in groups.values():
             gained[own] = held_out(own, fold, fit_and_score)
         among = np.logical_or.reduce(list(groups.values()))
         if gain_of(gained[among], numbered(street[among])).is_sure and gained.sum() > best.gained.sum():
-            best = Apart(str(key), groups, gained)
+            best = Apart(key, groups, gained)
     return best
+
+
+def _groups_of(names: pd.Series) -> dict[str, Rows]:
+    """Return which cores have each name that enough of them have; none where all have one name."""
+    codes, distinct = pd.factorize(names)
+    count = np.bincount(codes[codes >= 0], minlength=len(distinct))
+    groups = {str(distinct[code]): codes == code for code in np.flatnonzero(count >= LEAST_BATCH).tolist()}
+    return {} if len(groups) == 1 and next(iter(groups.values())).all() else groups

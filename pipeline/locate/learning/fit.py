@@ -94,6 +94,19 @@ class Batch(NamedTuple):
             number[self.core[here]], self.masses.part(here), self.match[here], self.level[here], self.names_near
         )
 
+    def summed(self) -> "Batch":
+        """Return the batch with the pairs of a core summed up that differ in their masses alone.
+
+        What is fitted to it is the same but for the rounding of single precision: for what is only compared.
+        """
+        match, level = (np.unique(values, return_inverse=True)[1] for values in (self.match, self.level))
+        kind = match * np.int64(level.max(initial=0) + 1) + level
+        order = np.lexsort((kind, self.core))
+        begins = np.flatnonzero(np.diff(self.core[order], prepend=-1) | np.diff(kind[order], prepend=-1))
+        masses = Masses(*(np.add.reduceat(values[order], begins, axis=0) for values in self.masses))
+        first = order[begins]
+        return Batch(self.core[first], masses, self.match[first], self.level[first], self.names_near)
+
     @property
     def size(self) -> int:
         """Number of cores."""

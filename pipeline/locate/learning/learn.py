@@ -1,5 +1,6 @@
 """The position error of each register, and of its crews or methods, learnt from how its cores lie about the roads."""
 
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -11,20 +12,18 @@ from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart, withou
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
 from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
+from pipeline.locate.learning.sample import sample_of
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.learning.unmeasured import Lie, lies_beside, verdict_on
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn"]
+__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn", "outcomes_of"]
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
 
 # fewer cores do not tell the error from chance
 LEAST_REGISTER: Final = 80
-# cores that a register, and one of its batches, are learnt from; more change the shares by less than they matter
-_MOST_OF_REGISTER: Final = 6000
-_MOST_OF_BATCH: Final = 1500
 # one wild position does not decide whether the default or the learnt error serves
 _DEFAULT_LOST: Final = 1e-3
 # a shift is read off all streets: what its two numbers and the choice of a side explain by chance is no gain
@@ -39,7 +38,7 @@ class Question(NamedTuple):
     numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
     have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
     ``name_right``, ``names_near``: defaults. ``lie``: where the N cores lie; None: their positions were measured, on
-    roads of known widths. ``reads_shift``: whether a common shift is looked for, which takes longest.
+    roads of known widths. ``is_first``: no shift is looked for and no shares are judged, which takes longest.
     """
 
     spots: Spots
@@ -56,7 +55,7 @@ class Question(NamedTuple):
     name_right: float
     names_near: float
     lie: Lie | None = None
-    reads_shift: bool = True
+    is_first: bool = False
 
     @property
     def size(self) -> int:
@@ -113,14 +112,23 @@ def learn(asked: Question) -> Learnt:
         np.zeros(asked.size, dtype=bool),
         [],
     )
-    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
-    for name in sorted(set(asked.register[placed].tolist())):
-        mine = placed & (asked.register == name)
-        outcome = _learn_register(asked, str(name), mine)
+    for outcome, mine in _each_register(asked):
         learnt.outcomes.append(outcome)
         if outcome.is_accepted:
             _apply(asked, outcome, mine, learnt)
     return learnt
+
+
+def outcomes_of(asked: Question) -> list[Outcome]:
+    """Return what is learnt of each register, and nothing of what follows."""
+    return [outcome for outcome, _ in _each_register(asked)]
+
+
+def _each_register(asked: Question) -> Iterator[tuple[Outcome, Rows]]:
+    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
+    for name in sorted(set(asked.register[placed].tolist())):
+        mine = placed & (asked.register == name)
+        yield _learn_register(asked, str(name), mine), mine
 
 
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
@@ -132,37 +140,43 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     lie = None if asked.lie is None else asked.lie.of(mine)
     if lie is not None and (verdict := verdict_on(lie)).reason:
         return nothing._replace(reason=verdict.reason, share=verdict.share)
-    chosen, whole = _sample(asked, mine)
+    chosen, whole = sample_of(asked.keys, mine)
     batch, spots, street = _batch_of(asked, chosen)
     in_whole = whole[chosen]
     default = _default_scores(asked, chosen)[in_whole]
     fold, streets = folds_of(street), numbered(street[in_whole])
-    wholes = without_each_fold(batch, in_whole, fold)
-    above = _held_out_scores(batch, in_whole, fold, wholes) - default
+    # what is only compared is fitted to fewer rows; what is stated, to all
+    summed, apart = batch.summed(), None
+    wholes = without_each_fold(summed, in_whole, fold)
+    above = _held_out_scores(summed, in_whole, fold, wholes) - default
     gain = gain_of(above, streets)
     if not gain.is_sure:
         # of two crews, one better and one worse than the default, the mean may be the default
-        above = above + tell_apart(asked.keys[chosen], batch, wholes, fold, street).gained[in_whole]
+        apart = tell_apart(asked.keys[chosen], summed, wholes, fold, street)
+        above = above + apart.gained[in_whole]
         gain = gain_of(above, streets)
     mixture = fit(batch.of(in_whole))
     reading = NO_SHIFT
-    if asked.reads_shift:
+    if not asked.is_first:
         reading = read_shift(spots, asked.pieces, batch, in_whole, street, mixture)
     if lie is not None and not reading.moves and (verdict := lies_beside(lie)).reason:
         return nothing._replace(reason=verdict.reason, share=verdict.share, gain=gain)
     if reading.moves:
         batch = batch._replace(masses=reading.masses(spots, asked.pieces))
-        mixture, wholes = fit(batch.of(in_whole)), without_each_fold(batch, in_whole, fold)
+        summed, apart = batch.summed(), None
+        mixture, wholes = fit(batch.of(in_whole)), without_each_fold(summed, in_whole, fold)
         if not gain.is_sure:
             # small errors and a shift may together look like the default
-            moved = _held_out_scores(batch, in_whole, fold, wholes) - default
+            moved = _held_out_scores(summed, in_whole, fold, wholes) - default
             gain = gain_of(moved - _FREE_IN_SHIFT / count, streets)
     if not gain.is_sure:
         return nothing._replace(reason="no better", gain=gain)
-    apart = tell_apart(asked.keys[chosen], batch, wholes, fold, street)
+    apart = apart or tell_apart(asked.keys[chosen], summed, wholes, fold, street)
     key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
     group = _groups(asked, chosen, key, batches)
-    reliability = _reliability(asked, chosen, batch, wholes, fold, group)
+    if asked.is_first:
+        return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, no_table)
+    reliability = _reliability(asked, chosen, batch, without_each_fold(batch, in_whole, fold), fold, group)
     return Outcome(name, count, True, "learnt", gain, mixture, reading, key, batches, reliability)
 
 
@@ -192,28 +206,6 @@ def _reliability(
     default = agreements(batch, street, asked.by_default[here], np.full(len(here), asked.name_right))
     learnt = agreements(batch, street, position, right)
     return reliability_table(group, {"before": default, "after": learnt})
-
-
-def _sample(asked: Question, mine: Rows) -> tuple[Rows, Rows]:
-    """Return which cores are learnt from, and which of them stand for the whole register."""
-    whole = _spread(mine, _MOST_OF_REGISTER)
-    chosen = whole.copy()
-    for key in asked.keys:
-        codes, names = pd.factorize(asked.keys[key].where(mine))
-        count = np.bincount(codes[codes >= 0], minlength=len(names))
-        for code in np.flatnonzero(count >= LEAST_BATCH):
-            chosen |= _spread(codes == code, _MOST_OF_BATCH)
-    return chosen, whole
-
-
-def _spread(cores: Rows, most: int) -> Rows:
-    """Return at most so many of the marked cores, evenly spread over their order."""
-    at = np.flatnonzero(cores)
-    if len(at) <= most:
-        return cores
-    kept = np.zeros_like(cores)
-    kept[at[np.linspace(0, len(at) - 1, most).round().astype(np.intp)]] = True
-    return kept
 
 
 def _batch_of(asked: Question, cores: Rows) -> tuple[Batch, Spots, npt.NDArray[np.intp]]:

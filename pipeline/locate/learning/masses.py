@@ -29,7 +29,7 @@ _FOOTWAY_M: Final = 2.5
 # less than 1 in 1,000,000,000 errors is longer than this many standard deviations
 _FAR: Final = 6.5
 # pairs of a core and a straight piece weighed at a time
-_CHUNK: Final = 100_000
+_CHUNK: Final = 10_000
 
 
 class Spots(NamedTuple):
@@ -99,6 +99,10 @@ class _Legs(NamedTuple):
     along: Floats
     across: Floats
 
+    def of(self, here: npt.NDArray[np.bool_]) -> "_Legs":
+        """Return some of them."""
+        return _Legs(self.spot[here], self.piece[here], self.along[here], self.across[here])
+
 
 def masses_of(spots: Spots, pieces: Pieces, widths: Floats = WIDTHS_M, side: Side | None = None) -> Masses:
     """Return the likelihood of each position for each width of the error and each strip across the road.
@@ -122,17 +126,17 @@ def masses_of(spots: Spots, pieces: Pieces, widths: Floats = WIDTHS_M, side: Sid
         legs = _legs(part, pieces)
         if side is not None:
             legs = legs._replace(across=legs.across * _facing(legs, pieces, side))
-        room, length = part.half[legs.spot] + _FOOTWAY_M, pieces.length[legs.piece]
-        for k, width in enumerate(widths):
-            scale_of_spot = np.hypot(width, part.rounding)
-            near = _within(legs, room, length, (_FAR * scale_of_spot)[legs.spot])
-            scale = scale_of_spot[near.spot]
-            lengthways = _share(-near.along, pieces.length[near.piece] - near.along, scale)
-            edges = _lines_across(part, near, off)
-            strips = _strips_of(ndtr((edges - near.across[:, None]) / scale[:, None]), part, near)
-            for strip in range(len(STRIPS)):
-                mass = np.bincount(near.spot, strips[:, strip] * lengthways, minlength=end - begin)
-                known[begin:end, k, strip] = mass
+        near = legs
+        # from the widest error to the narrowest, which reaches fewer and fewer legs
+        for k in np.argsort(-widths, kind="stable"):
+            scale_of_spot = np.hypot(widths[k], part.rounding)
+            near = near.of(_is_within(near, part, pieces, _FAR * scale_of_spot))
+            scale, half = scale_of_spot[near.spot], part.half[near.spot]
+            lengthways = ndtr((pieces.length[near.piece] - near.along) / scale) - ndtr(-near.along / scale)
+            strips = _strips_of(ndtr(_edges_beside(near, half, scale, off)), half)
+            strips *= lengthways
+            starts = np.flatnonzero(np.diff(near.spot, prepend=-1))
+            known[begin + near.spot[starts], k] = np.add.reduceat(strips, starts, axis=1).T
         reach = part.reach[legs.spot]
         chord = np.sqrt(np.maximum(reach**2 - legs.across**2, 0))
         length = np.minimum(legs.along + chord, pieces.length[legs.piece]) - np.maximum(legs.along - chord, 0)
@@ -153,14 +157,14 @@ def slopes_of(
     pieces
         The straight pieces of all lines.
     shares
-        Widths x strips, or P x widths x strips: the mixture.
+        Widths x strips: the mixture.
     widths
         Standard deviations along one axis, in metres.
     side
         What faces its direction counts as the left of every line.
     """
     slopes = Slopes(*(np.zeros(len(spots.x)) for _ in Slopes._fields))
-    shares = np.broadcast_to(shares, (len(spots.x), *np.shape(shares)[-2:]))
+    off = 0.0 if side is None else side.off
     for begin, end in _chunks(spots, pieces):
         part = spots.part(slice(begin, end))
         legs = _legs(part, pieces)
@@ -170,21 +174,23 @@ def slopes_of(
             legs = legs._replace(across=legs.across * facing)
         starts = np.flatnonzero(np.diff(legs.spot, prepend=-1))
         here = begin + legs.spot[starts]
-        own = shares[begin + legs.spot]
         mass, along, across, centre = (np.zeros(len(legs.spot)) for _ in range(4))
-        edges = _lines_across(part, legs, 0.0 if side is None else side.off)
-        for k, width in enumerate(widths):
-            scale = np.hypot(width, part.rounding[legs.spot])
-            near, far = -legs.along, pieces.length[legs.piece] - legs.along
-            lengthways = _share(near, far, scale)
-            by_along = (_density(near / scale) - _density(far / scale)) / scale
-            beside = (edges - legs.across[:, None]) / scale[:, None]
-            sideways = np.einsum("ql,ql->q", _strips_of(ndtr(beside), part, legs), own[:, k])
-            by_across = _strips_of(-_density(beside) / scale[:, None], part, legs) * own[:, k]
-            mass += sideways * lengthways
-            along += sideways * by_along
-            across += by_across.sum(axis=1) * lengthways
-            centre += by_across[:, _CENTRE].sum(axis=1) * lengthways
+        near, at = legs, np.arange(len(legs.spot))
+        for k in np.argsort(-widths, kind="stable"):
+            scale_of_spot, own = np.hypot(widths[k], part.rounding), shares[k]
+            is_near = _is_within(near, part, pieces, _FAR * scale_of_spot)
+            near, at = near.of(is_near), at[is_near]
+            scale, half = scale_of_spot[near.spot], part.half[near.spot]
+            start, stop = -near.along / scale, (pieces.length[near.piece] - near.along) / scale
+            lengthways = ndtr(stop) - ndtr(start)
+            beside = _edges_beside(near, half, scale, off)
+            sideways = np.einsum("s,sq->q", own, _strips_of(ndtr(beside), half))
+            by_across = _strips_of(_density(beside), half)
+            by_across *= -lengthways / scale
+            mass[at] += sideways * lengthways
+            along[at] += sideways * (_density(start) - _density(stop)) / scale
+            across[at] += np.einsum("s,sq->q", own, by_across)
+            centre[at] += np.einsum("s,sq->q", own[_CENTRE], by_across[_CENTRE])
         ux, uy = pieces.along_x[legs.piece], pieces.along_y[legs.piece]
         across *= facing
         slopes.known[here] = np.add.reduceat(mass, starts)
@@ -223,47 +229,46 @@ def _facing(legs: _Legs, pieces: Pieces, side: Side) -> Floats:
     return signs
 
 
-def _share(near: Floats, far: Floats, scale: Floats) -> Floats:
-    share: Floats = ndtr(far / scale) - ndtr(near / scale)
-    return share
-
-
 def _density(z: Floats) -> Floats:
     density: Floats = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
     return density
 
 
-def _lines_across(part: Spots, legs: _Legs, off: float) -> Floats:
-    """Return the edges of the strips from right to left, Q x 10, in metres from the centre line.
+def _edges_beside(legs: _Legs, half: Floats, scale: Floats, off: float) -> Floats:
+    """Return how far the edges of the strips lie from Q positions, from right to left, 10 x Q, in standard deviations.
 
-    Where the strips about the centre line are moved, their edges follow, Q x 14.
+    Where the strips about the centre line are moved, their edges follow, 14 x Q.
     """
-    half = part.half[legs.spot][:, None]
-    centre = np.array([-_MIDDLE, -_LINE, _LINE, _MIDDLE])
-    edges = [-half - _FOOTWAY_M, half * np.array([-1, -_KERB, *centre, _KERB, 1]), half + _FOOTWAY_M]
-    return np.hstack([*edges, half * (centre + off)] if off else edges)
+    centre = [-_MIDDLE, -_LINE, _LINE, _MIDDLE]
+    places = [-1, -1, -_KERB, *centre, _KERB, 1, 1, *([at + off for at in centre] if off else [])]
+    edges: Floats = np.multiply.outer(places, half)
+    edges[0] -= _FOOTWAY_M
+    edges[9] += _FOOTWAY_M
+    edges -= legs.across
+    edges /= scale
+    return edges
 
 
-def _within(legs: _Legs, room: Floats, length: Floats, far: Floats) -> _Legs:
-    """Return the legs that an error reaches which is so wide: the others have no mass worth adding."""
-    near = np.abs(legs.across) < room + far
-    near &= (legs.along > -far) & (legs.along < length + far)
-    return _Legs(legs.spot[near], legs.piece[near], legs.along[near], legs.across[near])
+def _is_within(legs: _Legs, part: Spots, pieces: Pieces, far: Floats) -> npt.NDArray[np.bool_]:
+    """Return which legs errors reach that are so long: the others have no mass worth adding."""
+    reach = far[legs.spot]
+    near: npt.NDArray[np.bool_] = np.abs(legs.across) < part.half[legs.spot] + _FOOTWAY_M + reach
+    near &= (legs.along > -reach) & (legs.along < pieces.length[legs.piece] + reach)
+    return near
 
 
-def _strips_of(cut: Floats, part: Spots, legs: _Legs) -> Floats:
-    """Return what lies between the edges of each strip, per metre of its width: Q x strips."""
-    half = part.half[legs.spot]
-    between = np.diff(cut[:, :10], axis=1)
-    centre = between[:, 3:6] if cut.shape[1] == 10 else np.diff(cut[:, 10:], axis=1)
-    right_foot, right, left, left_foot = (between[:, at] for at in (0, 1, 7, 8))
-    return np.column_stack(
+def _strips_of(cut: Floats, half: Floats) -> Floats:
+    """Return what lies between the edges of each strip, per metre of its width: strips x Q."""
+    centre = cut[3:7] if len(cut) == 10 else cut[10:]
+    strips: Floats = np.stack(
         [
-            between[:, 1:8].sum(axis=1) / (2 * half),
-            centre[:, 1] / (2 * _LINE * half),
-            centre.sum(axis=1) / (2 * _MIDDLE * half),
-            left / ((1 - _KERB) * half),
-            right / ((1 - _KERB) * half),
-            (left_foot + right_foot) / (2 * _FOOTWAY_M),
+            (cut[8] - cut[1]) / 2,
+            (centre[2] - centre[1]) / (2 * _LINE),
+            (centre[3] - centre[0]) / (2 * _MIDDLE),
+            (cut[8] - cut[7]) / (1 - _KERB),
+            (cut[2] - cut[1]) / (1 - _KERB),
+            (cut[1] - cut[0] + cut[9] - cut[8]) * half / (2 * _FOOTWAY_M),
         ]
     )
+    strips /= half
+    return strips

@@ -107,7 +107,7 @@ class Found(NamedTuple):
 
 def fitted(sample: Sample, shift: Shift, side: Side | None, rounds: int | None = None) -> Found:
     """Return the mixture that explains a sample best where its positions are put so."""
-    put = sample.put(shift, side)
+    put = sample.put(shift, side).summed()
     mixture = fit(put, rounds=rounds)
     return Found(shift, side, mixture, float(score(put, mixture).sum()))
 

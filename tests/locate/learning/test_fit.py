@@ -38,6 +38,27 @@ def test_the_score_of_a_core_adds_up_its_candidates():
     assert score(batch.of(np.array([False, True])), lost_only) == pytest.approx(expected[1:])
 
 
+def test_pairs_that_differ_in_their_masses_alone_are_summed_and_nothing_else_changes():
+    """Three of the first core's lines have another name and one has its own; the second core has no name."""
+    known = np.random.default_rng(3).uniform(0, 0.1, (6, len(WIDTHS_M), len(STRIPS))).astype(np.float32)
+    masses, nan = Masses(known, np.linspace(0.01, 0.06, 6)), np.nan
+    match, level = np.array([0.0, 1.0, 0.0, 0.0, nan, nan]), np.array([1.0, 1.0, 1.0, 0.5, 1.0, 1.0])
+    batch = Batch(np.array([0, 0, 0, 0, 1, 1]), masses, match, level, 5)
+    summed = batch.summed()
+    assert summed.core.tolist() == [0, 0, 0, 1]
+    # 0.01 + 0.03 at the level of the second, 0.04 below ground, and 0.05 + 0.06
+    assert sorted(summed.masses.lost) == pytest.approx([0.02, 0.04, 0.04, 0.11])
+    assert score(summed, START) == pytest.approx(score(batch, START), rel=1e-6)
+
+
+@pytest.mark.parametrize(("sigma", "seed"), [(0.3, 1), (2.0, 2), (6.0, 3)])
+def test_what_is_fitted_to_the_sums_is_the_same_but_for_the_rounding_of_single_precision(sigma, seed):
+    _, _, batch = batch_of(draw(streets(), 300, sigma, seed, names_right=0.7), streets())
+    own, sums = fit(batch), fit(batch.summed())
+    assert len(batch.summed().core) < len(batch.core)
+    assert score(batch, sums).mean() == pytest.approx(score(batch, own).mean(), abs=1e-5)
+
+
 def _objective(batch, mixture, towards, weight):
     """Log likelihood, and the shares' pull: what each round must not lower."""
     pull = 0.0
