@@ -54,6 +54,8 @@ def main() -> None:
     except KerfbookError as error:
         click.echo(f"Error: {for_terminal(str(error))}", err=True)
         sys.exit(error.exit_code)
-    except (KeyboardInterrupt, click.Abort):
-        click.echo("Interrupted. No outputs were written.", err=True)
+    except (KeyboardInterrupt, click.Abort) as stop:
+        # a command whose outputs are there already says so; click passes an interruption on as the cause of its own
+        said = getattr(stop.__cause__ or stop, "__notes__", ["No outputs were written."])
+        click.echo(for_terminal(" ".join(["Interrupted.", *said])), err=True)
         sys.exit(_INTERRUPTED)

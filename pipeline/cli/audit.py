@@ -72,10 +72,14 @@ def audit_command(
         refuse_junit_place(junit)
     with progress_of(quiet=quiet) as progress:
         result = run_programme(programme, out, as_of, progress, paper if pdf else None)
-    if not quiet:
-        summary(result)
-    if junit is not None:
-        write_junit(result, junit)
+    try:
+        if not quiet:
+            summary(result)
+        if junit is not None:
+            write_junit(result, junit)
+    except KeyboardInterrupt as stop:
+        stop.add_note(f"The outputs are complete: {result.folder}")
+        raise
     if strict:
         findings = result.counted_findings
         if cores_failing(findings, is_accepted(findings), only_new=strict == "new"):

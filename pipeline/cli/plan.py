@@ -7,7 +7,8 @@ from typing import Any
 import click
 
 from pipeline.cli.group import PROGRAMME, Day, commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.progress import progress_of
+from pipeline.cli.summary import faults_in_words, line_width
 from pipeline.wording import counted
 
 
@@ -34,13 +35,14 @@ def plan_command(
 
     given: dict[str, Any] = {"start": start, "horizon_days": horizon, "keep": keep}
     changes = {name: value for name, value in given.items() if value is not None}
-    replanned = plan_again(run, programme, changes, out)
+    with progress_of(quiet=False) as progress:
+        replanned = plan_again(run, programme, changes, out, progress)
     console = Console(width=line_width(), highlight=False)
     stops, left = replanned.plan.stops, replanned.plan.not_planned
     console.print(
         f"{escape(replanned.run.programme)}, as of {replanned.run.as_of.isoformat()}: {counted(len(stops), 'core')} "
         f"planned, {int(stops['late_days'].gt(0).sum()):,} after their due day, {int(stops['is_kept'].sum()):,} kept "
-        f"as promised, {len(left):,} not planned.",
+        f"as promised, {len(left):,} not planned.{faults_in_words(replanned.plan.faults)}",
         soft_wrap=True,
     )
     for notice in replanned.notices:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from pipeline.results import RunResult
 
-__all__ = ["line_width", "summary"]
+__all__ = ["faults_in_words", "line_width", "summary"]
 
 _MOST_NOTICES = 10
 # ids of a reason; all of them are in orders.xlsx
@@ -60,6 +60,8 @@ def summary(result: "RunResult") -> None:
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")
     console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+    if left_out := result.settings.publish.left_out:
+        console.print(f"Not asked for in \\[publish], and not in the folder: {', '.join(left_out)}.")
 
 
 def _status_table(account: dict[str, int]) -> "Table":
@@ -134,13 +136,22 @@ def _plan(result: "RunResult") -> str:
     stops, left = result.plan.stops, len(result.plan.not_planned)
     if stops.empty:
         return f"Plan: nothing is planned; {left:,} not planned."
-    sentence = (
+    return (
         f"Plan: {counted(len(stops), 'core')} from {stops['day'].min():%Y-%m-%d} to {stops['day'].max():%Y-%m-%d}, "
         f"{int(stops['late_days'].gt(0).sum()):,} after their due day; {left:,} not planned."
+        f"{faults_in_words(result.plan.faults)}"
     )
-    if len(result.plan.faults):
-        sentence += f" Do not hand it out: its check found {counted(len(result.plan.faults), 'fault')}."
-    return sentence
+
+
+def faults_in_words(faults: "pd.DataFrame") -> str:
+    """Return a warning to follow a sentence on a plan whose check found faults, with the first of them."""
+    if faults.empty:
+        return ""
+    from rich.markup import escape
+
+    crew, day, core, fault = faults[["crew", "day", "core_id", "fault"]].fillna({"core_id": ""}).iloc[0]
+    at = escape(f"{crew} on {day:%Y-%m-%d}" + (f", core {core}" if core else ""))
+    return f" Do not hand it out: its check found {counted(len(faults), 'fault')}, the first for {at}: {escape(fault)}"
 
 
 def _materials(result: "RunResult") -> str:

@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from pipeline.clock import Counted, Told, numbered, silent
+from pipeline.clock import Clock, Counted, Progress, numbered
 from pipeline.errors import OutputError, SettingsError
 from pipeline.intake.promised import read_promised
 from pipeline.intake.stock import read_stock
@@ -33,6 +33,7 @@ from pipeline.run import rules_of
 
 __all__ = ["Replanned", "plan_again"]
 
+_STAGES: Final = ("intake", "plan", "order", "publish")
 # a file that no plan has: everything in the folder is compared
 _NO_FILE: Final = ""
 # what is named as it is written: the tables, the sheets and the days
@@ -55,7 +56,7 @@ def plan_again(
     programme: Path | None = None,
     changes: dict[str, Any] | None = None,
     out: Path | None = None,
-    detail: Told = silent,
+    progress: Progress | None = None,
 ) -> Replanned:
     """Plan the work of a finished run anew, and write plan, sheets, orders, loads and purchases.
 
@@ -70,7 +71,7 @@ def plan_again(
         Settings of ``[plan]`` that replace those of the programme: ``start``, ``horizon_days``, ``keep``.
     out
         The folder to write; None: ``<as_of>-plan`` beside the run's folder.
-    detail
+    progress
         Receives progress updates.
 
     Raises
@@ -82,9 +83,37 @@ def plan_again(
     OutputError
         The folder cannot be written.
     """
-    read = read_run(run)
-    path = programme or _programme_of(read)
-    target = out or read.folder.resolve().parent / f"{read.folder.resolve().name}-plan"
+    clock = Clock(progress, _STAGES)
+    with clock.stage("intake"):
+        read = read_run(run)
+        path = programme or _programme_of(read)
+        target = out or read.folder.resolve().parent / f"{read.folder.resolve().name}-plan"
+        settings = _settings(path, read, target, changes or {})
+        catalogue, rules = rules_of(settings, path)
+        clock.detail("basis")
+        cores, roads, fitted = read_basis_tables(read, "cores", "segments", "fitted")
+        crs = CRS.from_user_input(read.record["crs"])
+        lines = shapely.from_wkb(roads["geometry"])
+        segments = gpd.GeoDataFrame(roads.drop(columns="geometry"), geometry=lines, crs=crs)
+        temperatures, stock = _tables(settings, path.parent, catalogue.items, cores)
+        promised = read_promised(settings.plan.keep, path.parent, day_first=settings.day_first)
+    with clock.stage("plan"):
+        ground = Ground(segments, crs, temperatures, promised, read.as_of)
+        planned, notices = plan_work(cores, settings, catalogue, rules, ground, clock.detail)
+    with clock.stage("order"):
+        orders = order_supplies(cores, planned.stops, settings, catalogue, read.as_of, stock, _kerf_and_bed(fitted))
+    # what the sheets and tables of a plan take of a run
+    shown = SimpleNamespace(
+        settings=settings, catalogue=catalogue, as_of=read.as_of, cores=cores, plan=planned, orders=orders,
+        inputs=SimpleNamespace(segments=segments), audit=SimpleNamespace(rules=pd.read_csv(read.folder / "rules.csv")),
+    )  # fmt: skip
+    with clock.stage("publish"):
+        _write(cast("RunResult", shown), target, numbered(clock.detail, _OUTPUTS, "outputs"))
+    return Replanned(read, planned, orders, [*notices, *orders.notices], target)
+
+
+def _settings(path: Path, read: Run, target: Path, changes: dict[str, Any]) -> Settings:
+    """Return a programme's settings with changes to its plan; refuse a target in a run, and another programme."""
     _refuse_a_run(target)
     settings = load_programme(path)
     if settings.programme.name != read.programme:
@@ -92,23 +121,7 @@ def plan_again(
             f"{path}: programme.name: found {settings.programme.name!r}, expected {read.programme!r}, whose run this "
             "is. Give its programme file after the run."
         )
-    settings = settings.model_copy(update={"plan": settings.plan.model_copy(update=changes or {})})
-    catalogue, rules = rules_of(settings, path)
-    cores, roads, fitted = read_basis_tables(read, "cores", "segments", "fitted")
-    crs = CRS.from_user_input(read.record["crs"])
-    segments = gpd.GeoDataFrame(roads.drop(columns="geometry"), geometry=shapely.from_wkb(roads["geometry"]), crs=crs)
-    temperatures, stock = _tables(settings, path.parent, catalogue.items, cores)
-    promised = read_promised(settings.plan.keep, path.parent, day_first=settings.day_first)
-    ground = Ground(segments, crs, temperatures, promised, read.as_of)
-    planned, notices = plan_work(cores, settings, catalogue, rules, ground, detail)
-    orders = order_supplies(cores, planned.stops, settings, catalogue, read.as_of, stock, _kerf_and_bed(fitted))
-    # what the sheets and tables of a plan take of a run
-    shown = SimpleNamespace(
-        settings=settings, catalogue=catalogue, as_of=read.as_of, cores=cores, plan=planned, orders=orders,
-        inputs=SimpleNamespace(segments=segments), audit=SimpleNamespace(rules=pd.read_csv(read.folder / "rules.csv")),
-    )  # fmt: skip
-    _write(cast("RunResult", shown), target, numbered(detail, _OUTPUTS, "outputs"))
-    return Replanned(read, planned, orders, [*notices, *orders.notices], target)
+    return settings.model_copy(update={"plan": settings.plan.model_copy(update=changes)})
 
 
 def _refuse_a_run(target: Path) -> None:

@@ -3,8 +3,10 @@
 import filecmp
 import re
 import shutil
+import signal
 import sqlite3
 import tempfile
+import threading
 import unicodedata
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
@@ -107,14 +109,31 @@ def _replace(draft: Path, target: Path, outdated: Collection[str]) -> None:
         if other.name not in outdated and not (draft / other.name).exists():
             shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
     old = target.with_name(f"{draft.name}.old")
-    target.rename(old)
+    with _uninterrupted():
+        target.rename(old)
+        try:
+            draft.rename(target)
+        finally:
+            # also where the second fails
+            if not target.exists():
+                old.rename(target)
+            shutil.rmtree(old, ignore_errors=True)
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Do a block of some milliseconds that ends a command without an interruption; what comes meanwhile is let go."""
+    if threading.current_thread() is not threading.main_thread():
+        # only the main thread is interrupted
+        yield
+        return
+    before = {one: signal.signal(one, lambda *_: None) for one in (signal.SIGINT, signal.SIGTERM)}
     try:
-        draft.rename(target)
+        yield
     finally:
-        # also where somebody interrupts between the two
-        if not target.exists():
-            old.rename(target)
-        shutil.rmtree(old, ignore_errors=True)
+        for one, handler in before.items():
+            # a handler that was not set from Python cannot be set from there
+            signal.signal(one, signal.SIG_DFL if handler is None else handler)
 
 
 def same_but_for(name: str, new: Path, old: Path) -> bool:

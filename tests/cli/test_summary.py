@@ -152,3 +152,30 @@ def test_markup_in_a_programmes_name_is_printed_as_it_is(demo, printed):
 def test_a_line_is_as_wide_as_the_terminal_but_no_wider_than_100(monkeypatch, columns, width):
     monkeypatch.setenv("COLUMNS", columns)
     assert line_width() == width
+
+
+def test_a_plan_with_faults_is_not_to_be_handed_out_and_the_first_fault_is_named(demo, printed):
+    assert "Do not hand it out" not in printed(summary, demo)
+    faults = pd.DataFrame(
+        {
+            "check": ["each core once", "working days"],
+            "crew": ["[b]North", "East"],
+            "day": pd.to_datetime(["2026-11-02", "2026-11-03"]),
+            "core_id": ["HV-1", None],
+            "fault": ["The core is planned more than once.", "The crew does not work on that day."],
+        }
+    )
+    text = printed(summary, replace(demo, plan=demo.plan._replace(faults=faults)))
+    assert (
+        "Do not hand it out: its check found 2 faults, the first for [b]North on 2026-11-02, core HV-1: The core is "
+        "planned more than once."
+    ) in text
+    text = printed(summary, replace(demo, plan=demo.plan._replace(faults=faults[1:])))
+    assert "its check found 1 fault, the first for East on 2026-11-03: The crew does not work on that day." in text
+
+
+def test_outputs_that_are_not_asked_for_are_named(demo, printed):
+    assert "Not asked for" not in printed(summary, demo)
+    few = demo.settings.publish.model_copy(update={"outputs": ["map.html", "report.html", "orders.xlsx", "cores.gpkg"]})
+    text = printed(summary, replace(demo, settings=demo.settings.model_copy(update={"publish": few})))
+    assert "Not asked for in [publish], and not in the folder: crew-sheets.html, days, handover, basis." in text

@@ -59,7 +59,10 @@ def test_the_same_inputs_give_the_same_plan(given: dict[str, Any]) -> None:
 def test_open_cores_without_an_id_are_planned(given: dict[str, Any]) -> None:
     cores = given["named"]["cores"]
     nameless = cores.assign(core_id=cores["core_id"].where(cores["row"].gt(3)))
-    assert len(again(given, cores=nameless).stops) == ROWS
+    planned = again(given, cores=nameless)
+    assert len(planned.stops) == ROWS
+    assert planned.stops["core_id"].isna().any()
+    assert planned.faults.empty
 
 
 def test_the_order_of_the_rows_changes_nothing(given: dict[str, Any]) -> None:

@@ -1,6 +1,7 @@
 """A run's folder appears complete or not at all, and keeps what others put into it."""
 
 import os
+import signal
 import sqlite3
 from pathlib import Path
 
@@ -193,3 +194,26 @@ def test_a_run_interrupted_while_its_folder_is_renamed_leaves_the_one_before(tmp
         (draft / "a.csv").write_text("new")
     assert (target / "a.csv").read_text() == "old"
     assert [file.name for file in tmp_path.iterdir()] == ["run"]
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("at", [1, 2])
+def test_a_run_that_is_being_put_in_place_is_finished_whoever_interrupts(tmp_path, monkeypatch, at, number):
+    target = tmp_path / "run"
+    with new_folder(target, lambda *_: False) as draft:
+        (draft / "a.csv").write_text("old")
+    real, renamed = Path.rename, []
+
+    def interrupted(self: Path, to: Path) -> Path:
+        renamed.append(to)
+        if len(renamed) == at:
+            os.kill(os.getpid(), number)
+        return real(self, to)
+
+    monkeypatch.setattr(Path, "rename", interrupted)
+    before = signal.getsignal(number)
+    with new_folder(target, lambda *_: False) as draft:
+        (draft / "a.csv").write_text("new")
+    assert (target / "a.csv").read_text() == "new"
+    assert [file.name for file in tmp_path.iterdir()] == ["run"]
+    assert signal.getsignal(number) == before

@@ -17,7 +17,9 @@ def needed(tables: Tables, given: Given) -> pd.DataFrame:
     """Each stop is at a core where something has to be done, and does that."""
     stops = tables.stops.reset_index(names="core")
     known = stops["core"].isin(given.jobs.index)
-    same = stops["task"].eq(stops["job_task"]) & stops["core_id"].eq(stops["job_core_id"])
+    # a core that the register has no id for has none at its stop either
+    is_its_id = stops["core_id"].fillna("").eq(stops["job_core_id"].fillna(""))
+    same = stops["task"].eq(stops["job_task"]) & is_its_id
     return pd.concat(
         [
             faults(stops[~known], "Nothing has to be done at the core."),

@@ -80,6 +80,14 @@ def test_a_stop_where_nothing_has_to_be_done_is_a_fault():
     assert _found(tables, given._replace(jobs=given.jobs.drop(index=14))) == {"only what is needed"}
 
 
+def test_a_core_without_an_id_is_planned_without_one():
+    tables, given = good_plan()
+    given.jobs.loc[12, "core_id"] = None
+    assert _found(tables, given) == {"only what is needed"}
+    tables.stops.loc[12, "core_id"] = None
+    assert _found(tables, given) == set()
+
+
 def test_a_day_on_which_the_crew_does_not_work_is_a_fault():
     tables, given = good_plan()
     given.works.loc["A", MONDAY] = False
