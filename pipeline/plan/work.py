@@ -84,6 +84,7 @@ def routes_of(work: Work, iterations: int, seed: int, told: Told = silent) -> Ro
     sets: list[MixSets | None] = []
     looked_at = 0
     for together, here in shared_jobs(work.teams, jobs["district"]):
+        _tell(told, looked_at, len(jobs), 0)
         teams = [work.teams[at] for at in together]
         mine, allowed, promised = jobs.iloc[here], work.allowed[here], promises.sets_among(here)
         travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))

@@ -38,6 +38,10 @@ class Distances:
         self._matrix = graph_around(network, seats, xy, self._places).matrix
         self._first = self._matrix.shape[0] - count
         self.keeps = count <= max(_FEW, self._matrix.shape[0] // _NODES_EACH)
+        # places that join at one node have the same paths
+        node = np.where(seats.edge[self._places] < 0, seats.node[self._places], -1 - np.arange(count))
+        _, first, alike = np.unique(node, return_index=True, return_inverse=True)
+        self._alike = first[alike]
         # the paths from a place to all others are a row of what is kept; -1 as long as nobody has asked for them
         self._row = np.full(count, -1)
         self._kept, self._full = np.empty((min(_KEPT // count, count) if self.keeps else 0, count)), 0
@@ -50,7 +54,7 @@ class Distances:
     def table(self, origins: Ints, destinations: Ints) -> Floats:
         """Return the paths from N to M of the places, N by M."""
         metres: Floats
-        begin, end = self._at(origins), self._at(destinations)
+        begin, end = self._alike[self._at(origins)], self._at(destinations)
         asked = np.unique(begin)
         missing = asked[self._row[asked] < 0]
         if self._full + len(missing) > len(self._kept):
@@ -71,7 +75,7 @@ class Distances:
 
         ``apart_m``: the straight lines between them. The search ends at a multiple of these, where that is enough.
         """
-        begin, end = self._at(origins), self._at(destinations)
+        begin, end = self._alike[self._at(origins)], self._at(destinations)
         metres = np.full(len(begin), np.inf)
         known, left = np.flatnonzero(self._row[begin] >= 0), np.flatnonzero(self._row[begin] < 0)
         metres[known] = self._kept[self._row[begin[known]], end[known]]

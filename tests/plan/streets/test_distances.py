@@ -3,7 +3,7 @@ import pytest
 
 from pipeline.plan.streets import distances
 from pipeline.plan.streets.distances import Distances
-from pipeline.plan.streets.paths import lengths
+from pipeline.plan.streets.paths import lengths, searched
 from tests.plan.streets.roads import network, seated
 
 _SIDE = 9
@@ -89,3 +89,17 @@ def test_only_some_of_the_places_are_at_hand():
     assert found.has(np.array([2, 9, 9]))
     assert not found.has(np.array([2, 3]))
     assert not found.has(np.array([12]))
+
+
+def test_places_that_join_at_one_node_are_searched_from_once(monkeypatch):
+    """Three places without a street, beside the end of the first, and one on it."""
+    roads = network([(0, 0), (0, 400)], [(0, 400), (300, 400)])
+    lost = [(None, 0, 0, x, -50) for x in (-1, 0, 1)]
+    town = (roads, *seated(roads, *lost, (0, 100, 0, 0, 100), (1, 200, 0, 200, 400)))
+    every, sources = _every(town), []
+    monkeypatch.setattr(
+        distances, "searched", lambda matrix, nodes, limit_m: sources.extend(nodes) or searched(matrix, nodes, limit_m)
+    )
+    found = Distances(*town, np.arange(5)).table(np.arange(5), np.arange(5))
+    assert found.tolist() == every.tolist()
+    assert len(sources) == 3
