@@ -1,14 +1,17 @@
-"""Work on several things at the same time, one thread per processor, with the results in the order of the things."""
+"""Work on several things at the same time, a thread per processor, with the results in the order of the things."""
 
 import os
 import threading
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from pipeline.clock import Told
 
 __all__ = ["Count", "side_by_side"]
+
+# the memory of so many things at work at the same time is about that of one stage
+_MOST_AT_ONCE: Final = 4
 
 _Thing = TypeVar("_Thing")
 _Made = TypeVar("_Made")
@@ -40,14 +43,14 @@ def side_by_side(work: Callable[[_Thing], _Made], things: Iterable[_Thing], thre
     work, things
         What to do, and with what.
     threads
-        How many at the same time: one per processor where nothing is given.
+        How many at the same time: one per processor, but no more than 4, where nothing is given.
 
     Raises
     ------
     Exception
         Whatever the work raises; what has not begun by then is not done.
     """
-    pool = ThreadPoolExecutor(threads or os.cpu_count() or 1)
+    pool = ThreadPoolExecutor(threads or min(os.cpu_count() or 1, _MOST_AT_ONCE))
     try:
         return list(pool.map(work, things))
     finally:

@@ -100,6 +100,7 @@ def plan(
     kept, told
         Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); receives progress.
     """
+    told("jobs")
     planning = settings.plan
     days = horizon(planning.start, as_of, planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
@@ -108,23 +109,23 @@ def plan(
     wait_min = curing.cure_min if planning.waits else np.full(len(days), np.nan)
     teams, works = _teams(settings, frame, crs, defaults, curing, wait_min, days)
     frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
+    told("road network")
     work = _work(cores, segments, jobs, settings, grout, wait_min, days, teams, works, kept)
     routes = routes_of(work, planning.iterations, planning.seed, told)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
-    crews, bag_kg = _crews(teams, works, crs), work.bag_kg + work.water_kg
-    made = Tables(stops, mixes, crew_days, crews)
+    crews = _crews(teams, works, crs)
     notices = plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(work, jobs, stops, curing),
+        _not_planned(work, jobs, stops, curing, told),
         typed("bounds", _bounds(work, routes, stops, crew_days, told)),
         crews,
         typed("minutes", force.table),
-        checked(made, frame, jobs.allowed, teams, works, days, work.rules, bag_kg, curing),
+        _faults(Tables(stops, mixes, crew_days, crews), work, curing, told),
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
@@ -132,8 +133,16 @@ def plan(
     )
 
 
-def _not_planned(work: Work, jobs: Jobs, stops: pd.DataFrame, curing: Curing) -> pd.DataFrame:
+def _faults(made: Tables, work: Work, curing: Curing, told: Told) -> pd.DataFrame:
+    """Return the faults that the checker finds in the tables of the plan."""
+    told("checks of the plan")
+    bag_kg = work.bag_kg + work.water_kg
+    return checked(made, work.jobs, work.allowed, work.teams, work.works, work.days, work.rules, bag_kg, curing)
+
+
+def _not_planned(work: Work, jobs: Jobs, stops: pd.DataFrame, curing: Curing, told: Told) -> pd.DataFrame:
     """Return what is not planned, as the plan's table has it."""
+    told("cores not planned")
     bag_kg = work.bag_kg + work.water_kg
     left = not_planned_of(
         jobs, work.jobs, stops, work.teams, work.works, work.days, curing, work.least_wait_min, bag_kg, work.travel,

@@ -107,7 +107,8 @@ def near_pairs(
     near = near[(bits[near[:, 0]] & bits[near[:, 1]]).any(axis=1)]
     near = near[np.lexsort((near[:, 1], near[:, 0]))]
     place = jobs["place"].to_numpy()
-    walk = travel.between(place[near[:, 0]], place[near[:, 1]]) / walking_m_min
+    most_m = (working_min - hands[near].sum(axis=1).min(initial=np.inf) + _CLOSE) * walking_m_min
+    walk = travel.between(place[near[:, 0]], place[near[:, 1]], most_m) / walking_m_min
     kept = hands[near].sum(axis=1) + walk <= working_min + _CLOSE
     near, walk = near[kept], walk[kept]
     return Pairs(near, walk, near[:, 0] * len(jobs) + near[:, 1], len(jobs)), hidden

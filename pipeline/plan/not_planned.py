@@ -11,7 +11,7 @@ from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.jobs import REINSTATE, Jobs
 from pipeline.plan.minutes import MINUTE_COLUMNS
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.weather import Curing
 from pipeline.wording import counted
 
@@ -95,10 +95,8 @@ def not_planned_of(
     carries = _most(able.fits, [team.crew.carries_kg for team in teams])
     shift = _most(able.fits, [_shift_min(team) for team in teams])
     far = _from_start(late, able.fits, teams, travel) / metres_per_min
-    # crews differ by district and surface alone: few jobs differ in who may do them
-    kinds, kind = np.unique(np.packbits(able.fits, axis=1), axis=0, return_inverse=True)
-    crews = np.unpackbits(kinds, axis=1, count=len(teams)).astype(np.float32)
-    has_day = (crews @ works.astype(np.float32) > 0)[kind.reshape(-1)] & allowed
+    crews, kind = _kinds(able.fits)
+    has_day = (crews.astype(np.float32) @ works.astype(np.float32) > 0)[kind] & allowed
     last = pd.Timestamp(days[-1])
     too_late = late["booked_on"].gt(last).to_numpy()
     some_work = works.any(axis=0)
@@ -183,13 +181,23 @@ def _most(fits: Bools, values: list[float]) -> Floats:
     return most
 
 
+def _kinds(fits: Bools) -> tuple[Bools, Ints]:
+    """Return the different rows of N by K, and which of them each of the N is."""
+    # crews differ by district and surface alone: few jobs differ in who may do them
+    kinds, kind = np.unique(np.packbits(fits, axis=1), axis=0, return_inverse=True)
+    return np.unpackbits(kinds, axis=1, count=fits.shape[1]).astype(bool), kind.reshape(-1)
+
+
 def _from_start(late: pd.DataFrame, fits: Bools, teams: list[Team], travel: Travel) -> Floats:
     """Return how far each job is from the nearest start of the crews that may do it; 0 where there is none."""
-    if not teams or late.empty:
-        return np.zeros(len(late))
-    metres = travel.metres(np.array([team.place for team in teams]), late["place"].to_numpy(int)).T
-    nearest: Floats = np.where(fits, metres, np.inf).min(axis=1)
-    return np.where(np.isfinite(nearest), nearest, 0.0)
+    start, place = np.array([team.place for team in teams]), late["place"].to_numpy(int)
+    nearest = np.zeros(len(late))
+    kinds, kind = _kinds(fits)
+    for number, crews in enumerate(kinds):
+        if crews.any():
+            mine = np.flatnonzero(kind == number)
+            nearest[mine] = travel.metres(start[crews], place[mine]).min(axis=0)
+    return nearest
 
 
 def _room(

@@ -1,6 +1,6 @@
 """Distances between the places of the plan, its jobs and the starts of its crews, along the road segments."""
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -8,15 +8,13 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.plan.streets.blocks import blocks_of
+from pipeline.plan.streets.distances import Distances
 from pipeline.plan.streets.network import Floats, Ints, Network, network_of
 from pipeline.plan.streets.paths import lengths, parts_of
 from pipeline.plan.streets.seats import Seats, seats_of
 from pipeline.plan.streets.ways import ways
 
 __all__ = ["Floats", "Ints", "Roads", "Travel", "travel_of"]
-
-# a table of all distances is made for at most so many places
-_MOST_PLACES: Final = 4000
 
 
 class Roads(NamedTuple):
@@ -27,63 +25,60 @@ class Roads(NamedTuple):
     part: Ints
 
 
-class Table(NamedTuple):
-    """Distances between n places: ``row`` of each of the P places, -1 for none, and ``metres``, n by n."""
-
-    row: Ints
-    metres: Floats
-
-
 class Travel(NamedTuple):
     """Distances between P places, given by their numbers: the jobs of the plan, then the starts of its crews.
 
     ``xy``: P by 2, where the places lie, in metres of the run's CRS. ``detour``: where no road leads from one place to
-    another, the distance is the straight line times this. ``roads``: None for straight lines throughout.
+    another, the distance is the straight line times this. ``roads``: None for straight lines throughout. ``near``: the
+    paths among some of the places, which are at hand.
     """
 
     xy: Floats
     detour: float
     roads: Roads | None = None
-    table: Table | None = None
+    near: Distances | None = None
 
     def metres(self, origins: Ints, destinations: Ints) -> Floats:
         """Return the distances from N to M places, N by M metres."""
         origins, destinations = np.asarray(origins), np.asarray(destinations)
-        if self.table is not None:
-            rows, columns = self.table.row[origins], self.table.row[destinations]
-            if rows.min(initial=0) >= 0 and columns.min(initial=0) >= 0:
-                return self.table.metres[rows[:, None], columns]
         straight = self.straight(origins[:, None], destinations[None, :]) * self.detour
         if self.roads is None or not straight.size:
             return straight
         network, seats, _ = self.roads
-        along = lengths(network, seats, self.xy, origins, destinations)
+        if self.near is not None and self.near.keeps and self.near.has(origins) and self.near.has(destinations):
+            along = self.near.table(origins, destinations)
+        else:
+            along = lengths(network, seats, self.xy, origins, destinations)
         along += seats.leg_m[origins][:, None] + seats.leg_m[destinations][None, :]
         along[origins[:, None] == destinations[None, :]] = 0.0
         return np.where(np.isfinite(along), along, straight)
 
-    def between(self, origins: Ints, destinations: Ints) -> Floats:
-        """Return the distance from each of n places to the one beside it, n metres."""
-        table = self.table
-        if table is not None and min(table.row[ends].min(initial=0) for ends in (origins, destinations)) >= 0:
-            return table.metres[table.row[origins], table.row[destinations]]
+    def between(self, origins: Ints, destinations: Ints, most_m: float = np.inf) -> Floats:
+        """Return the distance from each of n places to the one beside it, n metres.
+
+        ``most_m``: one along the roads that is longer may be infinite.
+        """
+        straight = self.straight(origins, destinations)
+        metres = straight * self.detour
         if self.roads is None:
-            return self.straight(origins, destinations) * self.detour
-        metres = np.empty(len(origins))
-        for at in blocks_of(self.xy, origins):
-            leave, row = np.unique(origins[at], return_inverse=True)
-            reach, column = np.unique(destinations[at], return_inverse=True)
-            metres[at] = self.metres(leave, reach)[row, column]
+            return metres
+        if self.near is None or not (self.near.has(origins) and self.near.has(destinations)):
+            for at in blocks_of(self.xy, origins):
+                one, other = origins[at], destinations[at]
+                if len(np.unique(other)) < len(np.unique(one)):
+                    one, other = other, one
+                metres[at] = self.among(np.concatenate([one, other])).between(one, other, most_m)
+            return metres
+        led = np.flatnonzero(self.has_road(origins, destinations) & (origins != destinations))
+        one, other, leg_m = origins[led], destinations[led], self.roads.seats.leg_m
+        metres[led] = self.near.between(one, other, straight[led], most_m) + (leg_m[one] + leg_m[other])
         return metres
 
     def among(self, places: Ints) -> "Travel":
-        """Return the same with all distances among some places at hand, unless there are too many."""
-        here = np.unique(places)
-        if self.roads is None or len(here) > _MOST_PLACES:
+        """Return the same with the distances among some places at hand."""
+        if self.roads is None or not len(places):
             return self
-        row = np.full(len(self.xy), -1)
-        row[here] = np.arange(len(here))
-        return self._replace(table=Table(row, self._replace(table=None).metres(here, here)))
+        return self._replace(near=Distances(self.roads.network, self.roads.seats, self.xy, places))
 
     def straight(self, origins: Ints, destinations: Ints) -> Floats:
         """Return the straight lines from places to others of the same number, or of a number that goes with theirs."""

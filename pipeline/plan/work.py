@@ -123,6 +123,7 @@ class _Search(NamedTuple):
 
 def _part(work: Work, together: list[int], here: Ints, search: _Search, told: Callable[[int], None]) -> _Part:
     """Return the routes of crews that share districts, for the jobs there."""
+    told(0)
     promises, teams = work.promises, [work.teams[at] for at in together]
     mine, allowed, promised = work.jobs.iloc[here], work.allowed[here], promises.sets_among(here)
     travel = work.travel.among(np.concatenate([here, [team.place for team in teams]]))

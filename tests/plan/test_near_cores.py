@@ -1,8 +1,11 @@
 import numpy as np
+import pandas as pd
 from scipy.spatial.distance import cdist
 
+from pipeline.plan import travel as streets
 from pipeline.plan.near_cores import near_pairs
 from tests.plan.few_jobs import any_day, few_jobs, travel_of
+from tests.plan.streets.roads import layer
 
 
 def _near(jobs, working_min=10.0, walking_m_min=100.0):
@@ -47,3 +50,16 @@ def test_all_pairs_of_a_town_are_found_with_their_distances():
     assert not hidden.any()
     assert pairs.members.tolist() == wanted.tolist()
     np.testing.assert_allclose(pairs.walk_min, apart[tuple(wanted.T)])
+
+
+def test_cores_that_lie_close_with_no_short_way_between_them_are_no_pair():
+    """Two roads 20 m apart: the two cores of one are a pair, and 820 m lead round to the core of the other."""
+    roads = layer([(0, 0), (0, 400), (20, 400), (20, 0)])
+    jobs = few_jobs([0.5] * 3, [0, 0, 20], y_m=[0, 100, 0])
+    facts = pd.DataFrame({"segment": 0, "chainage_m": [0.0, 100.0, 820.0], "offset_m": 0.0}, jobs.index)
+    travel = streets.travel_of(roads, jobs[["x_m", "y_m"]].join(facts), np.empty((0, 2)), 1.0, 1.4)
+    hands = (jobs["pour_min"] + jobs["press_min"]).to_numpy(float)
+    for at_hand in (travel, travel.among(np.arange(3))):
+        pairs, _ = near_pairs(jobs, hands, any_day(3).bits, at_hand, 10.0, 100.0)
+        assert pairs.members.tolist() == [[0, 1]]
+        assert pairs.walk_min.tolist() == [1.0]

@@ -125,13 +125,17 @@ def test_a_promise_of_a_crew_that_is_gone_is_dropped_with_a_notice(given: dict[s
 
 
 def test_progress_is_reported(given: dict[str, Any]) -> None:
-    """Nothing is planned at first; the bounds come last, once for the one crew."""
+    """Nothing is planned at first; the bounds come once, for the one crew; each step is named in its turn."""
     told: list[tuple[Any, ...]] = []
-    again(given, told=lambda *update: told.append(update))
-    jobs = told[0][2]
-    assert told[0] == ("crews' days", 0, jobs, "cores")
-    assert told[-1] == ("bounds of the plan", 0, jobs, "cores")
+    again(given, told=lambda text, done=0, total=0, unit="": told.append((text, done, total, unit)))
+    counted = [update for update in told if update[2]]
+    jobs = counted[0][2]
+    assert counted[0] == ("crews' days", 0, jobs, "cores")
+    assert counted[-1] == ("bounds of the plan", 0, jobs, "cores")
     assert all(done <= jobs for _, done, _, _ in told)
+    assert list(dict.fromkeys(text for text, *_ in told)) == [
+        "jobs", "road network", "crews' days", "cores not planned", "bounds of the plan", "checks of the plan",
+    ]  # fmt: skip
 
 
 def test_on_days_too_cold_for_grout_crews_survey(given: dict[str, Any]) -> None:

@@ -55,7 +55,7 @@ def test_the_chainage_of_a_later_line_of_a_segment_is_counted_from_its_own_start
 def test_a_table_at_hand_holds_the_same_distances():
     travel = _travel(*_CORES, starts=[(13, 12)])
     near = travel.among(np.array([3, 0, 1]))
-    assert near.table.metres.shape == (3, 3)
+    assert near.near.has(np.array([0, 1, 3]))
     one, other = np.array([0, 3, 1]), np.array([1, 0])
     assert near.metres(one, other).tolist() == travel.metres(one, other).tolist()
 
@@ -68,11 +68,14 @@ def test_a_place_outside_the_table_is_found_all_the_same():
     )
 
 
-def test_too_many_places_have_no_table():
-    cores = [(0, 7.0, 1.0, 7, 1)] * 4001
-    travel = _travel(*cores)
-    assert travel.among(np.arange(4001)).table is None
-    assert travel.among(np.arange(10)).table is not None
+def test_many_places_on_few_streets_are_as_far_apart_as_a_few_of_them():
+    cores = [(0, at, 1.0, at, 1) for at in np.linspace(0, 10, 2001)]
+    travel, some = _travel(*cores), np.array([0, 7, 2000])
+    near = travel.among(np.arange(2001))
+    assert not near.near.keeps
+    assert near.metres(some, some).tolist() == travel.metres(some, some).tolist()
+    # 3.5 mm, 10 m and 9.965 m along the road, and 1 m from it at both ends
+    assert near.between(some, np.roll(some, 1)).tolist() == pytest.approx([12, 2.035, 11.965])
 
 
 def test_nobody_to_visit_gives_no_distances():

@@ -1,5 +1,6 @@
 """Shortest paths between places, in the part of the network around them."""
 
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -10,14 +11,14 @@ from pipeline.plan.streets.nearby import each_once
 from pipeline.plan.streets.network import Floats, Ints, Network
 from pipeline.plan.streets.seats import Seats
 
-__all__ = ["Graph", "graph_around", "lengths", "parts_of"]
+__all__ = ["Graph", "graph_around", "lengths", "parts_of", "searched"]
 
 # the network is cut this far from the places, and by this share of their extent: our default. A path of up to twice
 # that length is surely the shortest; a longer one is the shortest that stays within the cut
 _AROUND_M: Final = 500.0
 _AROUND_SHARE: Final = 0.1
-# cells of a table of distances that are in memory at once
-_CELLS: Final = 20_000_000
+# cells of the tables of distances that are searched at once: larger ones are slower to write
+_CELLS: Final = 2_000_000
 
 
 class Graph(NamedTuple):
@@ -57,13 +58,17 @@ def lengths(network: Network, seats: Seats, xy: Floats, origins: Ints, destinati
     sources, source_of = np.unique(at[: len(origins)], return_inverse=True)
     graph = graph_around(network, seats, xy, places)
     nodes = graph.matrix.shape[0]
-    first, chunk = nodes - len(places), max(1, _CELLS // nodes)
-    found = [
-        dijkstra(graph.matrix, indices=first + sources[begin : begin + chunk])[:, first + at[len(origins) :]]
-        for begin in range(0, len(sources), chunk)
-    ]
+    first = nodes - len(places)
+    found = [paths[:, first + at[len(origins) :]] for _, paths in searched(graph.matrix, first + sources)]
     metres: Floats = np.concatenate(found)[source_of]
     return metres
+
+
+def searched(matrix: csr_array, nodes: Ints, limit_m: float = np.inf) -> Iterator[tuple[int, Floats]]:
+    """Yield the shortest paths from some nodes to all, a few at a time, and which of the nodes is their first."""
+    rows = max(1, _CELLS // matrix.shape[0])
+    for begin in range(0, len(nodes), rows):
+        yield begin, dijkstra(matrix, indices=nodes[begin : begin + rows], limit=limit_m)
 
 
 def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Graph:
