@@ -14,7 +14,7 @@ import pyarrow as pa
 
 __all__ = [
     "Clock", "Counted", "Progress", "StageCost", "Told", "give_back_memory", "in_parts", "numbered", "peak_mb",
-    "silent", "uncounted",
+    "silent", "take_memory_from_system", "uncounted",
 ]  # fmt: skip
 
 
@@ -105,6 +105,11 @@ class Clock:
         """Report what the stage is working on, as ``Told`` describes it."""
         if self.progress is not None:
             self.progress.detail(text, done, total, unit)
+
+
+def take_memory_from_system() -> None:
+    """Let Arrow take memory as everything else does: its own allocator keeps a third more than it uses."""
+    pa.set_memory_pool(pa.system_memory_pool())
 
 
 def give_back_memory() -> None:

@@ -19,7 +19,7 @@ from pipeline.calibrate import (
     judged_grout,
     records_of_use,
 )
-from pipeline.clock import Clock, Progress, silent
+from pipeline.clock import Clock, Progress, silent, take_memory_from_system
 from pipeline.contracts import (
     AUDIT_FRAME,
     AUDIT_TABLES,
@@ -106,9 +106,9 @@ def run_programme(
     if pdf:
         require_pdf()
         refuse_pdf_of_nothing(load_programme(Path(path)).publish, str(path))
+    take_memory_from_system()
     clock = Clock(progress, STAGES)
-    ready = prepare(Path(path), clock, as_of)
-    result = _audit_and_order(ready, clock, None if out is None else Path(out))
+    result = _audit_and_order(prepare(Path(path), clock, as_of), clock, None if out is None else Path(out))
     if out is None:
         return result
     with clock.stage("publish"):
@@ -210,40 +210,40 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         needs["core_kg"] = core_kg(ready.calibrated["hole_mm"], depth_mm, ready.located["surface"], catalogue)
         check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
     with clock.stage("audit"):
+        rules, calibration, reasons, day = ready.rules, ready.calibration, ready.reasons, ready.day
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
+        # from here on everything is in the one frame
+        del ready, needs, needless, hole_mm, depth_mm
         facts = with_figures(facts, catalogue, inputs.register.kept)
-        looked_m = whole_reach_m(ready.reasons.errors["reach_m"], settings.matching.max_distance_m)
-        audited = audit(
-            facts, ready.rules, ready.day, looked_m, settings.programme.calendar, inputs.register.kept, clock.detail
-        )
+        looked_m = whole_reach_m(reasons.errors["reach_m"], settings.matching.max_distance_m)
+        audited = audit(facts, rules, day, looked_m, settings.programme.calendar, inputs.register.kept, clock.detail)
         facts = facts.assign(status=audited.status, findings=audited.slugs, urgency=audited.urgency)
         everything = {column.name: column for column in (*AUDIT_FRAME.values(), *AUDITED_COLUMNS, *_chances(catalogue))}
         check_frame(facts, [*everything.values()], index, "audit")
         check_tables({name: getattr(audited, name) for name in AUDIT_TABLES}, AUDIT_TABLES, "audit")
         name = settings.programme.name
-        kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, ready.day)
-        found, gone = follow(audited, facts, ready.rules, settings.owners, ready.day, *kept.found)
+        kept = NO_EARLIER if out is None else read_earlier(out / folder_name(name), name, day)
+        found, gone = follow(audited, facts, rules, settings.owners, day, *kept.found)
         check_frame(gone, GONE_TABLE, None, "audit: gone")
-        urgencies = {bound.rule.slug: bound.urgency for bound in ready.rules}
+        urgencies = {bound.rule.slug: bound.urgency for bound in rules}
         decided = decide(found, facts, inputs.entries.frame, inputs.register.corrections, urgencies)
         inputs = replace(inputs, notices=[*inputs.notices, *decided.notices, *kept.notices])
         audited = replace(audited, findings=pd.concat([found, decided.columns], axis="columns"))
         reach_m = settings.matching.works_reach_m
-        works = list_works(facts, inputs.segments, _works(inputs), reach_m, ready.rules, ready.day)
-        inputs = replace(inputs, notices=[*inputs.notices, *works_notices(_works(inputs), ready.day)])
+        works = list_works(facts, inputs.segments, _works(inputs), reach_m, rules, day)
+        inputs = replace(inputs, notices=[*inputs.notices, *works_notices(_works(inputs), day)])
     with clock.stage("plan"):
-        ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, ready.day)
-        planned, notices = plan_work(facts, settings, catalogue, ready.rules, ground, clock.detail)
+        ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, day)
+        planned, notices = plan_work(facts, settings, catalogue, rules, ground, clock.detail)
         inputs = replace(inputs, notices=[*inputs.notices, *notices])
     with clock.stage("order"):
-        fitted = ready.calibration.kerf_and_bed
-        orders = order_supplies(facts, planned.stops, settings, catalogue, ready.day, inputs.stock, fitted)
+        orders = order_supplies(facts, planned.stops, settings, catalogue, day, inputs.stock, calibration.kerf_and_bed)
         inputs = replace(inputs, notices=[*inputs.notices, *orders.notices])
     table = core_table(facts, inputs.register.as_read)
     check_frame(table, (*as_published(CORE_TABLE), *register_texts(inputs.register.as_read)), index, "publish")
     result = RunResult(
-        settings, catalogue, inputs, ready.day, facts, table, audited, planned, orders, clock.costs,
-        ready.calibration, ready.reasons, earlier=kept, gone=gone, decided=decided, works=works,
+        settings, catalogue, inputs, day, facts, table, audited, planned, orders, clock.costs,
+        calibration, reasons, earlier=kept, gone=gone, decided=decided, works=works,
     )  # fmt: skip
     result = with_sentences(result, words_of("en"))
     check_frame(result.audit.findings, FINDING_TABLE, None, "publish: findings")

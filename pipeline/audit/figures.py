@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import AUDIT_FRAME, no_text, sharing_no_text
+from pipeline.contracts import AUDIT_FRAME, no_text, sharing_blanks
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.materials import Grout
 
@@ -162,4 +162,4 @@ def with_figures(cores: pd.DataFrame, catalogue: Catalogue, kept: Mapping[str, f
         spacing_x_m=cores["x_m"].mask(cores["position_step_m"].gt(_FINE_STEP_M)),
         **answers,
     )
-    return sharing_no_text(figures)
+    return sharing_blanks(figures)

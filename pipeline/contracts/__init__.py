@@ -10,13 +10,14 @@ from pipeline.contracts.cells import (
     SEVERITIES,
     STATUSES,
     URGENCIES,
+    column_by_column,
     commonest_spelling,
     is_missing,
     is_word,
     latest_of,
     no_text,
     plain_ids,
-    sharing_no_text,
+    sharing_blanks,
     start_of_day,
 )
 from pipeline.contracts.changed import CHANGE_TABLE, HANDED_CHANGE_TABLE
@@ -75,7 +76,8 @@ __all__ = [
     "SPECIFIED_COLUMNS", "STATUSES", "STATUS_COUNTS", "STOP_COLUMNS", "STREET_RECORDED", "TASK_WORDS", "URGENCIES",
     "WORKS_CORES", "WORKS_TABLE", "WORST_COUNTS",
     "Column", "Kind", "Temperatures",
-    "as_published", "cell_columns", "check_frame", "check_tables", "commonest_spelling", "is_missing", "is_word",
-    "latest_of", "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "sharing_no_text",
+    "as_published", "cell_columns", "check_frame", "check_tables", "column_by_column", "commonest_spelling",
+    "is_missing", "is_word",
+    "latest_of", "names_of", "no_text", "own_names", "plain_ids", "register_texts", "shade_chances", "sharing_blanks",
     "shown_unit", "start_of_day",
 ]  # fmt: skip

@@ -18,13 +18,14 @@ __all__ = [
     "SEVERITIES",
     "STATUSES",
     "URGENCIES",
+    "column_by_column",
     "commonest_spelling",
     "is_missing",
     "is_word",
     "latest_of",
     "no_text",
     "plain_ids",
-    "sharing_no_text",
+    "sharing_blanks",
     "start_of_day",
 ]
 
@@ -57,10 +58,16 @@ def no_text(index: pd.Index) -> pd.Series:
     return pd.Series(pd.array(pa.nulls(len(index), pa.large_string()), dtype="str"), index)
 
 
-def sharing_no_text(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return a frame whose text columns without any value are one and the same in memory; nothing else is copied."""
-    empty = [name for name, column in frame.items() if column.dtype == "str" and column.isna().all()]
-    return frame.assign(**dict.fromkeys(map(str, empty), no_text(frame.index)))
+def sharing_blanks(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a frame whose columns of one kind without any value are one and the same in memory; nothing is copied."""
+    first: dict[object, pd.Series] = {}
+    blank = [name for name, column in frame.items() if column.isna().all()]
+    return frame.assign(**{str(name): first.setdefault(frame[name].dtype, frame[name]) for name in blank})
+
+
+def column_by_column(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a frame that holds each of its columns by itself: a block of several is kept while any of them is."""
+    return frame.assign(**{str(name): column.copy() for name, column in frame.items()})
 
 
 def is_missing(text: pd.Series) -> pd.Series:

@@ -81,7 +81,7 @@ def decide(
     entries = _without_endless(entries, pairs, urgencies)
     pairs = pairs[entries.loc[pairs["entry"], "standing"].isin(STANDINGS).to_numpy()]
     chosen = _chosen(pairs, entries)
-    columns = pd.DataFrame({name: no_text(findings.index) for name in _NAMES})
+    columns = pd.DataFrame(dict.fromkeys(_NAMES, no_text(findings.index)))
     if len(chosen):
         of = entries.loc[chosen["entry"]]
         shown = {

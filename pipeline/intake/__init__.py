@@ -12,7 +12,7 @@ from pyproj import CRS
 from pyproj.exceptions import ProjError
 
 from pipeline.clock import Told, numbered
-from pipeline.contracts import Temperatures
+from pipeline.contracts import Temperatures, column_by_column, sharing_blanks
 from pipeline.errors import InputError
 from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.decisions import NO_ENTRIES, Entries
@@ -184,6 +184,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
         )
         notices += [line for table in tables for line in table.notices]
         files += [InputFile("weather", one.label, one.sha256, one.rows, one.rows_in_file, "", 0.0) for one in tables]
+    cores = sharing_blanks(column_by_column(cores))
     notices += unmatched_crews(settings, catalogue, frames["roads"], frames.get("districts"))
     notices += unmatched_names(
         settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")

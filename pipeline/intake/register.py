@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 import pandas as pd
 from pyproj import CRS
 
-from pipeline.contracts import REGISTER_COLUMNS, Column, no_text, sharing_no_text
+from pipeline.contracts import REGISTER_COLUMNS, Column, no_text, sharing_blanks
 from pipeline.errors import InputError
 from pipeline.intake.cells.written_digits import Written
 from pipeline.intake.corrections import NO_CORRECTIONS, with_corrections
@@ -136,7 +136,7 @@ def _typed(
     columns["ragged"] = table.ragged if table.ragged is not None else no_text(table.frame.index)
     return Register(
         name=section.register_name,
-        frame=sharing_no_text(pd.DataFrame(columns)),
+        frame=sharing_blanks(pd.DataFrame(columns)),
         as_read=table.frame,
         present=frozenset(name for name, source in found.items() if source is not None),
         crs=positions.crs,

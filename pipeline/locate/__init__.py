@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.clock import Told, numbered, silent
-from pipeline.contracts import no_text
+from pipeline.contracts import column_by_column, no_text, sharing_blanks
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
 from pipeline.locate.learnt_errors import Blurs, LearntErrors, blurs_of, said_of_learning
@@ -98,6 +98,7 @@ def locate(
     step("works on the roads")
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
+    frame = sharing_blanks(column_by_column(frame))
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 

@@ -10,7 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from pipeline.clock import Counted, StageCost, Told, numbered, peak_mb
+from pipeline.clock import Counted, StageCost, Told, give_back_memory, numbered, peak_mb
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
@@ -81,7 +81,12 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
     if not wanted.writes("handover"):
         outdated.add(PACK_ZIP)
-    detail = numbered(told, _steps(wanted, pdf), "outputs")
+    begin = numbered(told, _steps(wanted, pdf), "outputs")
+
+    def detail(text: str) -> None:
+        give_back_memory()
+        begin(text)
+
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)

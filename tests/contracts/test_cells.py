@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 
 from pipeline.contracts import (
     MISSING_WORDS,
+    column_by_column,
     commonest_spelling,
     is_missing,
     is_word,
     latest_of,
     no_text,
     plain_ids,
-    sharing_no_text,
+    sharing_blanks,
     start_of_day,
 )
 
@@ -127,13 +128,22 @@ def test_ids_and_names_are_the_same_as_by_the_plain_way_of_one_row_after_the_oth
     assert commonest_spelling(written).astype(object).where(written.notna(), None).tolist() == wanted
 
 
-def test_text_columns_without_a_value_share_their_memory_and_keep_their_cells_and_places():
+def test_columns_without_a_value_share_their_memory_and_keep_their_cells_and_places():
     frame = pd.DataFrame({"a": ["x", None], "b": [None, None], "n": [1.0, np.nan], "c": [None, None]}, index=[7, 3])
-    frame = frame.astype({"a": "str", "b": "str", "c": "str"})
-    shared = sharing_no_text(frame)
+    frame = frame.astype({"a": "str", "b": "str", "c": "str"}).assign(p=np.nan, q=np.nan)
+    shared = sharing_blanks(frame)
+    assert np.shares_memory(shared["p"].to_numpy(), shared["q"].to_numpy())
     pd.testing.assert_frame_equal(shared, frame)
     at = [column.array.__arrow_array__().chunk(0).buffers()[1].address for _, column in shared[["b", "c"]].items()]
     assert at[0] == at[1]
     # a value written into one of them stays out of the other
     shared.loc[7, "b"] = "y"
-    assert shared["c"].isna().all()
+    shared.loc[7, "p"] = 2.0
+    assert shared[["c", "q"]].isna().all(axis=None)
+
+
+def test_columns_are_held_one_by_one():
+    frame = pd.DataFrame(np.arange(6.0).reshape(2, 3), columns=["a", "b", "c"], index=[7, 3])
+    held = column_by_column(frame)
+    pd.testing.assert_frame_equal(held, frame)
+    assert not np.shares_memory(held["a"].to_numpy(), frame["a"].to_numpy())
