@@ -26,7 +26,7 @@ from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
-from pipeline.publish.record import COST_KEYS, as_json, record, run_id
+from pipeline.publish.record import COST_KEYS, as_json, record, run_id, stages_record
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
@@ -90,7 +90,8 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)
-        identity = run_id(record(result, [], programme.name, sha256), (folder / "cores.csv", folder / "findings.csv"))
+        facts = record(result, [], programme.name, sha256)
+        identity = run_id(facts, (folder / "cores.csv", folder / "findings.csv"))
         handed = _write_layers_and_pages(translated, identity, since, folder, detail, pdf, programme.parent)
         basis = None
         if wanted.writes("basis"):
@@ -98,8 +99,8 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        run = {"run": identity} | record(result, costs, programme.name, sha256) | {"handover": handed, "basis": basis}
-        _write_text(as_json(run), folder / "run.json")
+        ending = {"stages": stages_record(costs), "handover": handed, "basis": basis}
+        _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
     return target
 
 

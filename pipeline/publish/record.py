@@ -24,7 +24,7 @@ from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
-__all__ = ["COST_KEYS", "as_json", "record", "run_id"]
+__all__ = ["COST_KEYS", "as_json", "record", "run_id", "stages_record"]
 
 _LIBRARIES: Final = (
     "babel",
@@ -89,15 +89,20 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
             "gdal": pyogrio.__gdal_version_string__,
             "geos": shapely.geos_version_string,
         },
-        "stages": [
-            {
-                "stage": cost.stage,
-                "seconds": round(cost.seconds, 3),
-                "peak_mb": None if cost.peak_mb is None else round(cost.peak_mb),
-            }
-            for cost in costs
-        ],
+        "stages": stages_record(costs),
     }
+
+
+def stages_record(costs: list[StageCost]) -> list[dict[str, Any]]:
+    """Return what the record says of the stages."""
+    return [
+        {
+            "stage": cost.stage,
+            "seconds": round(cost.seconds, 3),
+            "peak_mb": None if cost.peak_mb is None else round(cost.peak_mb),
+        }
+        for cost in costs
+    ]
 
 
 def _plan(result: RunResult) -> dict[str, Any]:
@@ -162,7 +167,8 @@ def run_id(entries: dict[str, Any], results: Iterable[Path]) -> str:
     kept = {key: value for key, value in entries.items() if key not in COST_KEYS}
     digest = hashlib.sha256(as_json(kept).encode())
     for file in results:
-        digest.update(hashlib.sha256(file.read_bytes()).digest())
+        with file.open("rb") as content:
+            digest.update(hashlib.file_digest(content, "sha256").digest())
     return digest.hexdigest()
 
 

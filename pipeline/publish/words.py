@@ -22,7 +22,7 @@ from pipeline.errors import SettingsError
 from pipeline.programme.resources import shipped
 from pipeline.publish.written_values import BRACES, listed_parts, sentence_parts, written_day, written_number
 
-__all__ = ["BRACES", "MAP_TABLES", "Words", "load_words", "plain_text", "title_text", "words_of"]
+__all__ = ["BRACES", "MAP_TABLES", "Words", "as_markup", "load_words", "plain_text", "title_text", "words_of"]
 
 # the tables that the map carries; the others are for the report, the comparison and the handover's page
 MAP_TABLES: Final = (
@@ -166,6 +166,11 @@ def plain_text(value: object, most: int = 120) -> str:
     return _ISOLATE + title_text(value, most) + _END_ISOLATE
 
 
+def as_markup(value: object) -> Markup:
+    """Return a value escaped; markup as it is, which the library would make anew."""
+    return value if isinstance(value, Markup) else escape(value)
+
+
 @dataclass(frozen=True)
 class Words:
     """The sentences of one language, and how it writes numbers and dates.
@@ -187,13 +192,13 @@ class Words:
         parts = sentence_parts(self._sentence(key, values), is_markup=True)
         # the text is escaped, and so is every value
         return Markup(  # noqa: S704
-            "".join(escape(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts))
+            "".join([as_markup(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts)])
         )
 
     def plainly(self, key: str, **values: object) -> str:
         """Return a sentence as plain text, for a chart; pass text from a register through ``plain_text`` first."""
         parts = sentence_parts(self._sentence(key, values), is_markup=False)
-        return "".join(str(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts))
+        return "".join([str(self._shown(values[part])) if place % 2 else part for place, part in enumerate(parts)])
 
     def _sentence(self, key: str, values: dict[str, Any]) -> str:
         sentence = self.sentences[key]
@@ -203,7 +208,8 @@ class Words:
         return str(sentence.get(form, sentence["other"]))
 
     def _shown(self, value: object) -> object:
-        return self.number(value) if isinstance(value, Integral) else value
+        # most values are texts, and it takes long to see that these are no whole numbers
+        return value if isinstance(value, str) or not isinstance(value, Integral) else self.number(value)
 
     def own(self, value: object, most: int = _LONGEST) -> Markup:
         """Return text from a register, layer or setting as markup: escaped, its direction isolated, shortened."""
@@ -266,7 +272,7 @@ class Words:
 
     def listed(self, parts: Iterable[object]) -> Markup:
         """Return parts as a list in a sentence, with the language's commas and its word for "and"."""
-        escaped = [escape(part) for part in parts]
+        escaped = [as_markup(part) for part in parts]
         pieces = listed_parts(self.locale, len(escaped))
         return Markup(  # noqa: S704 - every part is escaped
             "".join(escaped[int(piece)] if place % 2 else piece for place, piece in enumerate(pieces))

@@ -1,7 +1,7 @@
 """Which crew days get sheets, and the stops of each."""
 
 from collections import defaultdict
-from typing import Any, cast
+from typing import Any
 
 import pandas as pd
 
@@ -38,6 +38,14 @@ def stops_by_day(result: RunResult) -> StopsByDay:
     table = table.join(cores).join(stops[["arrival_min", "leave_min"]])
     table["at"] = table.index
     rows: StopsByDay = defaultdict(list)
-    for row in cast("list[Cells]", table.to_dict("records")):
+    for row in _records(table):
         rows[row["crew"], row["day"]].append(row)
     return dict(rows)
+
+
+def _records(table: pd.DataFrame) -> list[Cells]:
+    """Return the rows of a table; the library goes through columns of texts cell by cell."""
+    names = [str(name) for name in table]
+    return [
+        dict(zip(names, cells, strict=True)) for cells in zip(*(table[name].tolist() for name in names), strict=True)
+    ]

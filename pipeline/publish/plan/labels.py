@@ -58,6 +58,7 @@ class NamedMap(NamedTuple):
     high: float
 
 
+@lru_cache(maxsize=20_000)
 def label_width(text: str, size: float) -> float:
     """Return about how wide a text is, in the unit of ``size``, the height of its letters."""
     return sum(map(_letter_width, text)) * size

@@ -9,7 +9,7 @@ import pandas as pd
 from markupsafe import Markup, escape
 
 from pipeline.publish.plan.sheet_units import SheetUnits
-from pipeline.publish.words import Words, title_text
+from pipeline.publish.words import Words, as_markup, title_text
 
 __all__ = ["StopLines", "joined"]
 
@@ -32,11 +32,11 @@ _BOXES: Final = {
 
 def joined(between: str, parts: Iterable[str]) -> Markup:
     """Return parts as one text, escaped, unless they are markup, with a text without markup between them."""
-    return Markup(between.join(map(escape, parts)))  # noqa: S704 - every part is escaped
+    return Markup(between.join(map(as_markup, parts)))  # noqa: S704 - every part is escaped
 
 
 def _strong(text: str) -> Markup:
-    return Markup(f"<b>{escape(text)}</b>")  # noqa: S704 - escaped
+    return Markup(f"<b>{as_markup(text)}</b>")  # noqa: S704 - escaped
 
 
 def _has(value: Any) -> bool:  # noqa: ANN401 - a cell of any kind

@@ -84,8 +84,8 @@ def not_planned_table(result: RunResult) -> pd.DataFrame:
 def clock_times(minutes: pd.Series) -> pd.Series:
     """Return N minutes from midnight as HH:MM, with "+1 d" behind what falls on the next day; missing stays missing."""
     # many stops share a minute: each is written once
-    codes, different = pd.factorize(minutes)
-    texts = pd.Series([_clock_time(round(minute)) for minute in different.tolist()], dtype="str")
+    codes, different = pd.factorize(minutes.round())
+    texts = pd.Series([_clock_time(int(minute)) for minute in different.tolist()], dtype="str")
     return pd.Series(texts.reindex(codes).to_numpy(), minutes.index, dtype="str")
 
 

@@ -104,7 +104,8 @@ def _by_core(findings: pd.DataFrame, result: RunResult) -> pd.DataFrame:
 
 
 def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[dict[str, Any]]:
-    cores = result.cores.set_index("row")[[*_OF_CORE, "register"]]
+    cores = result.cores[["row", *_OF_CORE, "register"]].set_index("row").loc[findings["row"]]
+    several = has_several_registers(result)
     shown = findings.assign(fault=faults(findings, result.audit.wordings, words)).join(
         result.table.set_index("row")[["district", "street", "lon", "lat"]], on="row", validate="many_to_one"
     )
@@ -114,14 +115,14 @@ def _core_rows(findings: pd.DataFrame, result: RunResult, words: Words) -> list[
             "row": finding["row"],
             "district": place_name(finding["district"], "format.no_district", words),
             "street": _where(finding, words),
-            "who": _who(finding, cores.loc[finding["row"]], words, several=has_several_registers(result)),
+            "who": _who(finding, core, words, several=several),
             "severity": finding["severity"],
             "fault": words.own(finding["fault"], _LONGEST_FAULT),
             "more": int(finding["more"]),
             "is_new": finding.get("baseline") == "new",
             "answer": answer_in_words(finding, words),
         }
-        for finding in shown.to_dict("records")
+        for finding, core in zip(shown.to_dict("records"), cores.to_dict("records"), strict=True)
     ]
 
 
@@ -132,7 +133,7 @@ def _where(finding: dict[Any, Any], words: Words) -> Markup:
     return words.say("format.at", lat=words.number(finding["lat"], 5), lon=words.number(finding["lon"], 5))
 
 
-def _who(finding: dict[Any, Any], core: pd.Series, words: Words, *, several: bool) -> list[Markup]:
+def _who(finding: dict[Any, Any], core: dict[Any, Any], words: Words, *, several: bool) -> list[Markup]:
     """Return who answers for a core, as far as it is known: owner, crew, register if there are several, permit."""
     names = [*(finding.get(name) for name in _OF_FINDING), *(core[name] for name in _OF_CORE)]
     names.insert(len(_OF_FINDING) + 1, core["register"] if several else None)

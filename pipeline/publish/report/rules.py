@@ -1,5 +1,7 @@
 """The report's rules: what share each one found, examples, and what could not be checked."""
 
+from collections import defaultdict
+from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
@@ -35,7 +37,7 @@ def rules_and_gaps(result: RunResult, words: Words) -> dict[str, Any]:
     idle = ranked[ranked["assessed"].eq(0)]
     lacks_data = idle["rule"].isin(result.audit.not_run)
     to_act_on = actions_of(result).findings
-    with_examples = ranked[ranked["rule"].isin(to_act_on["rule"])]
+    with_examples = ranked[ranked["rule"].isin(to_act_on["rule"].unique())]
     return {
         "findings_total": len(findings),
         "rules_run": len(rules) - len(idle),
@@ -84,7 +86,9 @@ def _examples(result: RunResult, findings: pd.DataFrame, rules: pd.DataFrame, wo
     shown = findings[findings.groupby("rule").cumcount().lt(findings["severity"].map(_EXAMPLES).astype("int64"))].join(
         places, on="row"
     )
-    rows = {rule: _example_rows(group, words) for rule, group in shown.groupby("rule")}
+    rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for finding in shown.to_dict("records"):
+        rows[finding["rule"]].append(_example_row(finding, words))
     return [
         {
             "rule": rule["rule"],
@@ -98,17 +102,14 @@ def _examples(result: RunResult, findings: pd.DataFrame, rules: pd.DataFrame, wo
     ]
 
 
-def _example_rows(findings: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
-    return [
-        {
-            "row": finding["row"],
-            "core": core_name(finding["core_id"], words),
-            "district": place_name(finding["district"], "format.no_district", words),
-            "street": place_name(finding["street"], "format.no_street", words),
-            "message": words.own(finding["message"]),
-        }
-        for finding in findings.to_dict("records")
-    ]
+def _example_row(finding: Mapping[Any, Any], words: Words) -> dict[str, Any]:
+    return {
+        "row": finding["row"],
+        "core": core_name(finding["core_id"], words),
+        "district": place_name(finding["district"], "format.no_district", words),
+        "street": place_name(finding["street"], "format.no_street", words),
+        "message": words.own(finding["message"]),
+    }
 
 
 def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
