@@ -11,7 +11,18 @@ from typing import NamedTuple, Protocol
 
 import pyarrow as pa
 
-__all__ = ["Clock", "Progress", "StageCost", "Told", "give_back_memory", "numbered", "peak_mb", "silent"]
+__all__ = [
+    "Clock",
+    "Progress",
+    "StageCost",
+    "Told",
+    "counted",
+    "give_back_memory",
+    "numbered",
+    "peak_mb",
+    "silent",
+    "uncounted",
+]
 
 
 class Told(Protocol):
@@ -39,6 +50,16 @@ def numbered(told: Told, pieces: int, unit: str, each: int = 1) -> Callable[[str
         told(text, min(next(begun), pieces) * each, pieces * each, unit)
 
     return begin
+
+
+def counted(told: Told, text: str, total: int, unit: str = "cores") -> Callable[[int], None]:
+    """Report that counted work begins, and return what is called with how many are done; ``unit`` as for ``Told``."""
+    told(text, 0, total, unit)
+    return lambda done: told(text, done, total, unit)
+
+
+def uncounted(done: int) -> None:
+    """Tell nobody how many are done."""
 
 
 class Progress(Protocol):
