@@ -13,8 +13,8 @@ from typing import NamedTuple, Protocol
 import pyarrow as pa
 
 __all__ = [
-    "Clock", "Counted", "Progress", "StageCost", "Told", "give_back_memory", "in_parts", "numbered", "peak_mb",
-    "silent", "take_memory_from_system", "uncounted",
+    "Clock", "Counted", "Progress", "StageCost", "Told", "counted", "give_back_memory", "in_parts", "numbered",
+    "peak_mb", "silent", "take_memory_from_system", "uncounted",
 ]  # fmt: skip
 
 
@@ -39,8 +39,8 @@ class Counted(Protocol):
         """Report that ``done`` of ``total`` are done; ``unit``: what is counted, in the plural."""
 
 
-def uncounted(done: int, total: int, unit: str, /) -> None:
-    """Tell nobody."""
+def uncounted(done: int, /, *_: object) -> None:
+    """Tell nobody how much is done."""
 
 
 def in_parts(rows: int, most: int, tell: Counted, unit: str) -> Iterator[slice]:
@@ -63,6 +63,12 @@ def numbered(told: Told, pieces: int, unit: str, each: int = 1) -> Callable[[str
         return partial(told, text)
 
     return begin
+
+
+def counted(told: Told, text: str, total: int, unit: str = "cores") -> Callable[[int], None]:
+    """Report that counted work begins, and return what is called with how many are done; ``unit`` as for ``Told``."""
+    told(text, 0, total, unit)
+    return lambda done: told(text, done, total, unit)
 
 
 class Progress(Protocol):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.clock import Clock, peak_mb
+from pipeline.clock import Clock, counted, peak_mb, silent, uncounted
 
 
 class _Updates:
@@ -67,3 +67,14 @@ def test_a_stage_that_fails_has_no_cost():
 
 def test_the_peak_memory_is_that_of_a_python_process():
     assert peak_mb() is None or 10 < peak_mb() < 100_000
+
+
+def test_counted_work_is_told_as_it_begins_and_as_it_goes_on():
+    updates = []
+    done = counted(lambda *update: updates.append(update), "segments", 300)
+    done(100)
+    done(300)
+    assert updates == [("segments", at, 300, "cores") for at in (0, 100, 300)]
+    counted(silent, "segments", 300)(100)
+    uncounted(100)
+    assert len(updates) == 3

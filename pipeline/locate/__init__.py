@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.clock import Told, numbered, silent
+from pipeline.clock import Told, silent
 from pipeline.contracts import column_by_column, no_text, sharing_blanks
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
@@ -65,7 +65,7 @@ def locate(
     works
         Slab joints, resurfaced roads and planned works, where the programme has such layers.
     told
-        Is told how many look-ups are done: four for each core.
+        Is told what is worked on and, of long work, how much of it is done.
 
     Returns
     -------
@@ -79,23 +79,23 @@ def locate(
     cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
     segments = _with_names_and_widths(segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
-    (step := numbered(told, 4, "look-ups", each=len(cores)))("segments")
-    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines)
+    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines, told)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     written = catalogue.surface_names(cores["surface_recorded"])
     recorded = written.where(written.ne("unknown"))
-    step("surfaces")
+    told("surfaces")
     shade_of, weighed = _shade_by_surface(catalogue), None if evidence is None else (blurs, shares)
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
-    surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed)
+    surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed, told)
+    told("what learning changed")
     after = found.join(surface["surface"])
     changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of, lines)
-    step("districts")
-    district = _districts_of(cores, districts, matching.district_gap_m, None if evidence is None else blurs)
+    told("districts")
+    district = _districts_of(cores, districts, matching.district_gap_m, None if evidence is None else blurs, told)
     surface = with_recorded_kinds(surface, recorded, _wider_surfaces(catalogue))
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
-    step("works on the roads")
+    told("works on the roads")
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
     frame = sharing_blanks(column_by_column(frame))
@@ -110,22 +110,23 @@ def _weighed(
     recorded: pd.Series,
     shade_of: dict[str, str],
     errors: tuple[Blurs, pd.DataFrame] | None,
+    told: Told,
 ) -> tuple[pd.DataFrame, pd.DataFrame | None]:
     """Return the surfaces as the errors of positions weigh them, and their chances; without errors, unweighed."""
     if errors is None:
         return surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan), None
-    chances, edge_m = surface_chances(cores, *errors, segments, surfaces, recorded)
+    chances, edge_m = surface_chances(cores, *errors, segments, surfaces, recorded, told)
     return weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of), chances
 
 
 def _districts_of(
-    cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_m: float, blurs: Blurs | None
+    cores: pd.DataFrame, districts: gpd.GeoDataFrame | None, gap_m: float, blurs: Blurs | None, told: Told
 ) -> pd.DataFrame:
     """Return the district of each core and, where errors are weighed, how likely it is."""
     found = find_districts(cores, districts, gap_m)
     if blurs is None:
         return found.assign(**_not_weighed("district", cores.index))
-    return pd.concat([found, weigh_districts(found, cores, blurs, districts)], axis="columns")
+    return pd.concat([found, weigh_districts(found, cores, blurs, districts, told)], axis="columns")
 
 
 def _evidence_of(matching: Matching) -> Evidence | None:

@@ -1,11 +1,14 @@
 """Candidate segments of each core: those within reach, and the best two, by distance or by likelihood."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import shapely
+
+from pipeline.clock import uncounted
 
 __all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "pairs_within_reach"]
 
@@ -37,10 +40,11 @@ def pairs_within_reach(
     lines: npt.NDArray[np.object_],
     tree: shapely.STRtree,
     reach_m: npt.NDArray[np.float64] | float,
+    told: Callable[[int], None] = uncounted,
 ) -> Pairs:
     """Return every pair of a point and a line no further apart than ``reach_m``: one for all points, or one for each.
 
-    Boxes are compared first, then exact distances. ``tree`` holds ``lines``.
+    Boxes are compared first, then exact distances. ``tree`` holds ``lines``. ``told`` is told how many points are done.
     """
     reach = np.broadcast_to(reach_m, len(points))
     found = [Pairs(np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0))]
@@ -51,6 +55,7 @@ def pairs_within_reach(
         distance = shapely.distance(points[here][core], lines[line])
         near = distance <= far[core]
         found.append(Pairs(core[near] + begin, line[near], distance[near]))
+        told(begin + len(far))
     return Pairs(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
 

@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
+from pipeline.clock import Told, counted, silent
 from pipeline.locate.edge_mass import mass_by_edges
 from pipeline.locate.position_error import FAR
 
@@ -34,6 +35,7 @@ def area_chances(
     polygons: npt.NDArray[np.object_],
     names: npt.NDArray[np.object_],
     place: npt.NDArray[np.intp] | None = None,
+    told: Told = silent,
 ) -> AreaChances:
     """Return how likely each of Q cores is to lie in each of M polygons that do not overlap.
 
@@ -47,6 +49,8 @@ def area_chances(
         M polygons in the same CRS and their names; several polygons may share a name.
     place
         Q, the position of each core, where several have the same one; None where each has its own.
+    told
+        Is told how many errors are done.
     """
     place = np.arange(len(x)) if place is None else place
     core, polygon, to_edge, is_inside = _reached(x, y, sigma, polygons, place)
@@ -55,7 +59,8 @@ def area_chances(
     chance = is_inside.astype(float)
     own = core[near]
     at = place[own]
-    chance[near] = mass_by_edges(x[at], y[at], sigma[own], polygons, polygon[near], is_inside[near])
+    done = counted(told, "areas within the errors", len(near), "errors")
+    chance[near] = mass_by_edges(x[at], y[at], sigma[own], polygons, polygon[near], is_inside[near], done)
     edge_m = np.full(len(sigma), np.nan)
     np.fmin.at(edge_m, own, to_edge[near])
 

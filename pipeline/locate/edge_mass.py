@@ -5,6 +5,7 @@ on the other side. Both are a sum over the edges within a square about the centr
 sides of that square within the polygon.
 """
 
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy.typing as npt
 import shapely
 from scipy.special import owens_t
 
+from pipeline.clock import uncounted
 from pipeline.locate.position_error import NOTHING_BEYOND, WEIGHED, mass_in
 
 __all__ = ["mass_by_edges"]
@@ -58,6 +60,7 @@ def mass_by_edges(
     polygons: npt.NDArray[np.object_],
     which: Rows,
     is_inside: npt.NDArray[np.bool_],
+    told: Callable[[int], None] = uncounted,
 ) -> Floats:
     """Return the mass of N errors, each over its own polygon, as ``position_error.mass_in`` does.
 
@@ -73,6 +76,8 @@ def mass_by_edges(
         N polygons, by their position.
     is_inside
         N, whether the centre lies in its polygon.
+    told
+        Is told how many are done.
     """
     used, own = np.unique(which, return_inverse=True)
     edges = _edges_of(polygons[used])
@@ -85,6 +90,7 @@ def mass_by_edges(
         here = slice(begin, end)
         mass[here], is_open[here] = _weighed(x[here], y[here], sigma[here], edges, own[here], is_inside[here])
         begin = end
+        told(end)
     left = np.flatnonzero(is_open)
     mass[left] = mass_in(x[left], y[left], sigma[left], polygons[which[left]])
     return np.clip(mass, 0.0, 1.0)

@@ -1,5 +1,6 @@
 """Errors of positions that nobody stated, learnt from the register, as the weighing of segments takes them."""
 
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import geopandas as gpd
@@ -7,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.clock import uncounted
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.learning import Learnt, Outcome, Question, learn, outcomes_of
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
@@ -125,7 +127,13 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
 
 
 def learn_errors(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
+    pairs: Pairs,
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    weights: Weights,
+    evidence: Evidence,
+    pieces: Pieces,
+    told: Callable[[int], None] = uncounted,
 ) -> tuple[Weights, LearntErrors]:
     """Return the weights of P pairs with what the register itself tells of its errors.
 
@@ -144,9 +152,11 @@ def learn_errors(
         How names weigh by default.
     pieces
         The straight pieces of the segments.
+    told
+        Is told how many pairs are done.
     """
     order = np.lexsort((pairs.line, pairs.core))
-    learnt = learn(_asked(order, pairs, cores, segments, weights, evidence, pieces))
+    learnt = learn(_asked(order, pairs, cores, segments, weights, evidence, pieces), told)
     back = np.empty(len(order), dtype=np.intp)
     back[order] = np.arange(len(order))
     position, right = learnt.position[back], learnt.name_right[back]

@@ -4,6 +4,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from pipeline.clock import Told, silent
 from pipeline.contracts import no_text
 from pipeline.locate.chances import AreaChances, area_chances, names_around, near_edges
 from pipeline.locate.learnt_errors import Blurs
@@ -22,6 +23,7 @@ def surface_chances(
     segments: gpd.GeoDataFrame,
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
+    told: Told = silent,
 ) -> tuple[pd.DataFrame, np.ndarray]:
     """Return how likely each surface is under each core.
 
@@ -41,6 +43,8 @@ def surface_chances(
         Layers with ``surface``; polygons smallest first.
     recorded
         N catalogue names of the surface in the register, or missing.
+    told
+        Is told what is worked on, and how much of it is done.
 
     Returns
     -------
@@ -57,8 +61,10 @@ def surface_chances(
     if surfaces is not None and len(surfaces):
         # most cores have the same surface all round and need no weighing
         mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
-        shapes = without_smaller(np.asarray(surfaces.geometry.array), x[mixed], y[mixed], sigma[mixed])
-        weighed = _blurred(x[mixed], y[mixed], blurs.of(mixed, len(cores)), shapes, surfaces["surface"].to_numpy())
+        shapes = without_smaller(np.asarray(surfaces.geometry.array), x[mixed], y[mixed], sigma[mixed], told)
+        names = surfaces["surface"].to_numpy()
+        weighed = _blurred(x[mixed], y[mixed], blurs.of(mixed, len(cores)), shapes, names, told)
+        told("likeliest surfaces")
         table = weighed.table.assign(core=mixed[weighed.table["core"].to_numpy()])
         edge_m[mixed] = weighed.edge_m
         outside -= np.bincount(table["core"], table["chance"], minlength=len(cores))
@@ -75,9 +81,11 @@ def surface_chances(
     return table.groupby(["core", "name", "source"])["chance"].sum().reset_index(), edge_m
 
 
-def _blurred(x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray) -> AreaChances:
+def _blurred(
+    x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray, told: Told
+) -> AreaChances:
     """Return how likely each core is to lie in each area, over all the errors that its position may have."""
-    weighed = area_chances(x, y, blurs.sigma, polygons, names, blurs.core)
+    weighed = area_chances(x, y, blurs.sigma, polygons, names, blurs.core, told)
     table = weighed.table
     own = table["core"].to_numpy()
     table = table.assign(core=blurs.core[own], chance=table["chance"].to_numpy() * blurs.share[own])
@@ -174,9 +182,13 @@ def weigh_surfaces(
 
 
 def weigh_districts(
-    found: pd.DataFrame, cores: pd.DataFrame, blurs: Blurs, districts: gpd.GeoDataFrame | None
+    found: pd.DataFrame,
+    cores: pd.DataFrame,
+    blurs: Blurs,
+    districts: gpd.GeoDataFrame | None,
+    told: Told = silent,
 ) -> pd.DataFrame:
-    """Return how likely the district found is, and which is the next likeliest.
+    """Return how likely the district found is, and which is the next likeliest; ``told`` is told how much is done.
 
     Returns on ``found.index``: ``district_confidence``, ``district_next``, ``district_next_confidence``; missing for
     a core that lies in no district or in several.
@@ -191,7 +203,8 @@ def weigh_districts(
     shapes = np.asarray(districts.geometry.array)
     # most cores are far from every boundary
     near = near_edges(x, y, blurs.widest(len(cores)), shapes)
-    table = _blurred(x[near], y[near], blurs.of(near, len(cores)), shapes, districts["district"].to_numpy()).table
+    names = districts["district"].to_numpy()
+    table = _blurred(x[near], y[near], blurs.of(near, len(cores)), shapes, names, told).table
     table["core"] = near[table["core"].to_numpy()]
     own = found["district"].to_numpy()[table["core"].to_numpy()]
     mine = table[table["name"].to_numpy() == own].set_index("core")["chance"]

@@ -1,11 +1,13 @@
 """Polygons that overlap, such as a patch and its street: the larger without the smaller, where it matters."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 
+from pipeline.clock import Told, counted, silent
 from pipeline.locate.position_error import WEIGHED
 
 __all__ = ["without_smaller"]
@@ -18,7 +20,9 @@ _LEAST_OVERLAP_M2: Final = 0.01
 _CHUNK: Final = 100_000
 
 
-def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats) -> npt.NDArray[np.object_]:
+def without_smaller(
+    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats, told: Told = silent
+) -> npt.NDArray[np.object_]:
     """Return the polygons without what smaller ones cover, so that none overlap around the cores.
 
     Two polygons that overlap nowhere within the error of any core are left as they are.
@@ -29,13 +33,16 @@ def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sig
         M polygons, smallest first.
     x, y, sigma
         N positions and the standard deviations of their errors along one axis, in metres, in the same CRS.
+    told
+        Is told how many cores are looked around, and how many overlaps are cut.
     """
-    larger, smaller = _near_pairs(polygons, x, y, sigma)
+    larger, smaller = _near_pairs(polygons, x, y, sigma, counted(told, "overlaps of surfaces", len(x)))
     order = np.lexsort((smaller, larger))
     larger, smaller = larger[order], smaller[order]
     cut = polygons.copy()
     # the first smaller polygon of every larger one is cut out, then the second of every one, and so on
     turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
+    done = counted(told, "overlaps of surfaces", len(larger), "overlaps")
     for number in range(int(turn.max(initial=-1)) + 1):
         here = turn == number
         which, other = larger[here], polygons[smaller[here]]
@@ -47,11 +54,12 @@ def without_smaller(polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sig
         # streets that only share an edge do not overlap
         is_overlap[doubtful] = overlap > _LEAST_OVERLAP_M2
         cut[which[is_overlap]] = less[is_overlap]
+        done(int((turn <= number).sum()))
     return cut
 
 
 def _near_pairs(
-    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats
+    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats, told: Callable[[int], None]
 ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
     """Return the pairs of a larger and a smaller polygon that may overlap within the error of a core."""
     reach = WEIGHED * sigma
@@ -74,4 +82,5 @@ def _near_pairs(
             near = shapely.distance(polygons[side[pair]], points) <= corner[core]
             core, pair, points = core[near], pair[near], points[near]
         is_reached[pair] = True
+        told(min(begin + _CHUNK, len(x)))
     return larger[is_reached], smaller[is_reached]

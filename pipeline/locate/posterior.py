@@ -1,5 +1,6 @@
 """How likely each segment within reach is a core's own: by position, road width, street name and level."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -9,6 +10,7 @@ import pandas as pd
 import shapely
 from scipy.special import ndtr
 
+from pipeline.clock import uncounted
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.street_names import match_of_pairs
 
@@ -77,7 +79,12 @@ class Pieces(NamedTuple):
 
 
 def pair_likelihood(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence, pieces: Pieces | None = None
+    pairs: Pairs,
+    cores: pd.DataFrame,
+    segments: gpd.GeoDataFrame,
+    evidence: Evidence,
+    pieces: Pieces | None = None,
+    told: Callable[[int], None] = uncounted,
 ) -> Weights:
     """Return how likely each of P cores is on its line, and why.
 
@@ -93,13 +100,15 @@ def pair_likelihood(
         How names and levels weigh.
     pieces
         The straight pieces of the segments, where they are known.
+    told
+        Is told how many pairs are done.
     """
     core, line = pairs.core, pairs.line
     sigma = cores["sigma_m"].to_numpy()[core]
     half = segments["half_width_m"].to_numpy()[line]
     x, y = cores["x_m"].to_numpy()[core], cores["y_m"].to_numpy()[core]
     pieces = pieces_of(np.asarray(segments.geometry.array)) if pieces is None else pieces
-    mass = road_mass(x, y, sigma, line, half, pieces)
+    mass = road_mass(x, y, sigma, line, half, pieces, told)
     lost = np.bincount(core, mass, minlength=len(cores))[core] < _NEGLIGIBLE
     mass = _where_all_is_negligible(mass, lost, pairs, half, sigma, len(cores))
     match = match_of_pairs(cores["street_form"], segments["street_form"], core, line)
@@ -173,6 +182,7 @@ def road_mass(
     line: npt.NDArray[np.intp],
     half_width: npt.NDArray[np.float64],
     pieces: Pieces,
+    told: Callable[[int], None] = uncounted,
 ) -> npt.NDArray[np.float64]:
     """Return the likelihood of P positions, each given that the core is on its own line's road.
 
@@ -191,6 +201,8 @@ def road_mass(
         P half widths of the roads, in metres.
     pieces
         The pieces of all lines.
+    told
+        Is told how many positions are done.
 
     Returns
     -------
@@ -216,6 +228,7 @@ def road_mass(
         lengthways = ndtr((pieces.length[piece] - along) / scale) - ndtr(-along / scale)
         mass[here] = np.bincount(pair - begin, sideways * lengthways / (2 * half), minlength=end - begin)
         begin = end
+        told(end)
         if begin == len(line):
             break
     return mass

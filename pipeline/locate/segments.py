@@ -8,6 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
+from pipeline.clock import Told, counted, silent
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
 from pipeline.locate.chainage import chainage_and_side
 from pipeline.locate.core_order import along_a_curve
@@ -46,6 +47,7 @@ def find_segments(
     reach_m: npt.NDArray[np.float64] | float,
     evidence: Evidence | None = None,
     lines: Lines | None = None,
+    told: Told = silent,
 ) -> Found:
     """Find the road segment of every core: the likeliest within reach, or the nearest.
 
@@ -65,6 +67,8 @@ def find_segments(
         that errors are learnt, cores also have ``may_learn``, ``rounding_m``, ``register`` and LEARNT_BY.
     lines
         Those of the segments, where they were made ready before.
+    told
+        Is told what is worked on, and how much of it is done.
 
     Returns
     -------
@@ -78,15 +82,16 @@ def find_segments(
     placed = along_a_curve(cores)
     lines = lines_of(segments, are_weighed=evidence is not None) if lines is None else lines
     if evidence is None or not evidence.learn:
-        return _find_within(cores, placed, segments, lines, reach, evidence)
+        return _find_within(cores, placed, segments, lines, reach, evidence, told)
     # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
+    told("how far to look")
     first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
     pairs = pairs_within_reach(_points(cores, first), lines.shapes, lines.tree, reach[first])
     there, pieces = cores.iloc[first], lines.pieces or pieces_of(lines.shapes)
     weights = pair_likelihood(pairs, there, segments, evidence, pieces)
     outcomes = first_outcomes(pairs, there, segments, weights, evidence, pieces)
     wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
-    return _find_within(cores.assign(reach_m=wider), placed, segments, lines, wider, evidence)
+    return _find_within(cores.assign(reach_m=wider), placed, segments, lines, wider, evidence, told)
 
 
 def _points(cores: pd.DataFrame, placed: npt.NDArray[np.intp]) -> npt.NDArray[np.object_]:
@@ -102,10 +107,12 @@ def _find_within(
     lines: Lines,
     reach_m: npt.NDArray[np.float64],
     evidence: Evidence | None,
+    told: Told,
 ) -> Found:
     """Find the road segment of those of the cores that are ``placed``, each within its reach."""
     points = _points(cores, placed)
-    pairs = pairs_within_reach(points, lines.shapes, lines.tree, reach_m[placed])
+    done = counted(told, "segments", len(placed))
+    pairs = pairs_within_reach(points, lines.shapes, lines.tree, reach_m[placed], done)
     confidence, match = np.full(len(pairs.line), np.nan), np.full(len(pairs.line), np.nan)
     shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
     learnt = None
@@ -114,9 +121,12 @@ def _find_within(
         candidates = nearest_candidates(pairs, best)
     else:
         there, pieces = cores.iloc[placed], lines.pieces or pieces_of(lines.shapes)
-        weights = pair_likelihood(pairs, there, segments, evidence, pieces)
+        count = len(pairs.line), "candidates"
+        weights = pair_likelihood(pairs, there, segments, evidence, pieces, counted(told, "segments", *count))
         if evidence.learn:
-            weights, learnt = learn_errors(pairs, there, segments, weights, evidence, pieces)
+            done = counted(told, "errors of positions", *count)
+            weights, learnt = learn_errors(pairs, there, segments, weights, evidence, pieces, done)
+            told("likeliest segments")
         match = weights.match
         best, weighed = likeliest_two(pairs, lines.segment, weights.likelihood, len(points))
         candidates = weighed_candidates(pairs, lines.segment, weights, weighed, segments)

@@ -83,9 +83,9 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         outdated.add(PACK_ZIP)
     begin = numbered(told, _steps(wanted, pdf), "outputs")
 
-    def detail(text: str) -> None:
+    def detail(text: str) -> Counted:
         give_back_memory()
-        begin(text)
+        return begin(text)
 
     with new_folder(target, _same_run, outdated) as folder:
         _write_tables(result, folder, detail)

@@ -6,16 +6,18 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 
-from pipeline.locate import changed, locate
+from pipeline.locate import candidates, changed, locate
 from pipeline.locate.core_order import along_a_curve
+from pipeline.locate.learning import sample
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Matching
 from tests.locate.learning.grid_town import draw, streets
 
 _CATALOGUE = load_catalogue({}, "test")
 # the package has a function of the same name
-_SAMPLE = importlib.import_module("pipeline.locate.learning.sample")
+_LEARN = importlib.import_module("pipeline.locate.learning.learn")
 
 
 def _segments():
@@ -51,7 +53,7 @@ def _cores(crew, **drawn):
 @pytest.mark.parametrize("shift", [(0.0, 0.0), (2.0, 1.0)])
 def test_the_order_of_the_register_changes_nothing_that_is_learnt(monkeypatch, shift):
     """Two crews, and more cores than are learnt from or compared: which ones are taken does not depend on the order."""
-    monkeypatch.setattr(_SAMPLE, "_MOST_OF_REGISTER", 400)
+    monkeypatch.setattr(sample, "_MOST_OF_REGISTER", 400)
     monkeypatch.setattr(changed, "_MOST", 100)
     crew = np.where(np.arange(640) % 2 == 0, "A", "B")
     cores = _cores(crew, sigma=np.where(crew == "A", 0.2, 4.0), seed=1, shift=shift)
@@ -79,3 +81,26 @@ def test_cores_at_one_position_come_in_the_order_of_what_they_say():
 
 def test_without_positions_there_is_no_order():
     assert along_a_curve(pd.DataFrame({"x_m": [np.nan], "y_m": [1.0]})).tolist() == []
+
+
+def test_what_is_worked_on_is_told_with_how_much_of_it_is_done(monkeypatch):
+    """Pairs 50 at a time; whatever is counted ends with all of it done."""
+    monkeypatch.setattr(_LEARN, "_AT_A_TIME", 50)
+    monkeypatch.setattr(candidates, "_CHUNK", 100)
+    cores, told = _cores(np.full(240, "A"), sigma=0.2, seed=1), []
+    plots = gpd.GeoDataFrame(
+        {"surface": pd.Series(["concrete", "asphalt"], dtype="str"), "district": pd.Series(["East", "West"], dtype="str")},
+        geometry=[shapely.box(0, 0, 500, 300), shapely.box(-100, -100, 900, 900)], crs=32617,
+    )  # fmt: skip
+    locate(cores, _segments(), plots, plots, Matching(), _CATALOGUE, told=lambda *update: told.append(update))
+    names = list(dict.fromkeys(text for text, *_ in told))
+    assert names == [
+        "how far to look", "segments", "errors of positions", "likeliest segments", "surfaces", "overlaps of surfaces",
+        "areas within the errors", "likeliest surfaces", "what learning changed", "districts", "works on the roads",
+    ]  # fmt: skip
+    counts = {}
+    for text, done, total, unit in (update for update in told if len(update) > 1):
+        counts.setdefault((text, total, unit), []).append(done)
+    assert all(done == sorted(done) and done[0] == 0 and done[-1] == total for (_, total, _), done in counts.items())
+    assert counts["segments", 240, "cores"] == [0, 100, 200, 240]
+    assert any(unit == "candidates" and len(done) > 3 for (_, _, unit), done in counts.items())

@@ -1,12 +1,13 @@
 """The position error of each register, and of its crews or methods, learnt from how its cores lie about the roads."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.clock import uncounted
 from pipeline.locate.learning.accept import FOLDS, Gain, folds_of, gain_of, held_out, numbered
 from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart, without_each_fold
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
@@ -100,10 +101,11 @@ class Learnt(NamedTuple):
     outcomes: list[Outcome]
 
 
-def learn(asked: Question) -> Learnt:
+def learn(asked: Question, told: Callable[[int], None] = uncounted) -> Learnt:
     """Learn the error of each register from its own cores, and return the likelihoods that follow.
 
-    Registers with few cores, and those whose positions the default explains as well, keep the default.
+    Registers with few cores, and those whose positions the default explains as well, keep the default. ``told`` is told
+    how many pairs are done.
     """
     learnt = Learnt(
         asked.by_default.copy(),
@@ -112,10 +114,11 @@ def learn(asked: Question) -> Learnt:
         np.zeros(asked.size, dtype=bool),
         [],
     )
+    done = 0
     for outcome, mine in _each_register(asked):
         learnt.outcomes.append(outcome)
         if outcome.is_accepted:
-            _apply(asked, outcome, mine, learnt)
+            done = _apply(asked, outcome, mine, learnt, told, done)
     return learnt
 
 
@@ -235,21 +238,26 @@ def _held_out_scores(batch: Batch, cores: Rows, fold: npt.NDArray[np.intp], whol
     return held_out(cores, fold, lambda number, _, to_score: score(batch.of(to_score), wholes[number]))
 
 
-def _apply(asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt) -> None:
-    """Write into ``learnt`` what follows for the cores of one register."""
+def _apply(
+    asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt, told: Callable[[int], None], done: int
+) -> int:
+    """Write into ``learnt`` what follows for the cores of one register; return how many pairs are ``done`` by then."""
     group = asked.keys[outcome.key].where(asked.keys[outcome.key].isin(list(outcome.batches))) if outcome.key else None
     rest = mine if group is None else mine & group.isna().to_numpy()
     parts = [(rest, outcome.mixture)]
     if group is not None:
         parts += [(mine & group.eq(name).to_numpy(), mixture) for name, mixture in outcome.batches.items()]
     for cores, mixture in parts:
-        _apply_mixture(asked, cores, mixture, outcome.reading, learnt)
+        for pairs in _apply_mixture(asked, cores, mixture, outcome.reading, learnt):
+            told(done := done + pairs)
+    return done
 
 
 _AT_A_TIME: Final = 200_000
 
 
-def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Reading, learnt: Learnt) -> None:
+def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Reading, learnt: Learnt) -> Iterator[int]:
+    """Write into ``learnt`` what follows for some cores, and yield the number of pairs after each part of them."""
     every = np.flatnonzero(cores[asked.core])
     shares = np.outer(mixture.widths[:-1], mixture.strips)
     # numbered among these cores, so that a crew's few do not cost as much as all
@@ -266,6 +274,7 @@ def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Read
         agreed = mixture.name_right * np.nan_to_num(asked.match[here]) + (1 - mixture.name_right) / asked.names_near
         factor = np.where(np.isnan(asked.match[here]), 1.0, agreed) * asked.level[here]
         _add_by_core(widths, number[part], by_width * factor[:, None])
+        yield len(here)
     total = widths.sum(axis=1, keepdims=True)
     learnt.widths[cores] = np.divide(widths, total, out=widths, where=total > 0)
     learnt.name_right[every] = mixture.name_right
