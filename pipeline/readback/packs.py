@@ -38,6 +38,9 @@ _MOST_TEXT: Final = 50 << 20
 _MOST_RATIO: Final = 1100
 _MOST_FILES: Final = 100
 _WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
+_RUN: Final = "run.json"
+_PACK: Final = "handover"
+_NO_PACK: Final = f"Its run has no pack. Add {_PACK!r} to outputs in [publish], and run the audit again."
 
 
 @contextmanager
@@ -56,11 +59,15 @@ def open_pack(path: Path) -> Iterator[Path]:
         inner = sorted(entry for entry in path.iterdir() if entry.is_dir()) if is_around else []
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+    if is_around and (path / _RUN).is_file():
+        how = f"Give its folder {_PACK}, or {_PACK}.zip." if (path / _PACK).is_dir() else _NO_PACK
+        raise InputError(f"{path}: the folder of a run, expected a pack. {how}")
     if is_folder:
         yield inner[0] if len(inner) == 1 else path
         return
     if not is_file:
-        raise InputError(f"{path}: no such file or folder. {_WHAT_TO_DO}")
+        how = _NO_PACK if (path.parent / _RUN).is_file() else _WHAT_TO_DO
+        raise InputError(f"{path}: no such file or folder. {how}")
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as unpacked:
         try:
             with zipfile.ZipFile(path) as pack:

@@ -1,6 +1,7 @@
 """A pack's files read back, and files that only look like them refused in words."""
 
 import json
+import re
 import zipfile
 from pathlib import Path
 
@@ -140,3 +141,18 @@ def test_a_text_file_of_any_size_is_not_read(tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.readback.packs._MOST_TEXT", 10)
     (tmp_path / "handover.json").write_text("[" * 11)
     _refused(lambda: read_identity(tmp_path / "handover.json"), "larger than 10 bytes")
+
+
+def test_whoever_gives_a_run_reads_which_part_of_it_is_the_pack_or_how_to_get_one(tmp_path):
+    (run := tmp_path / "2026-09-30").mkdir()
+    (run / "run.json").write_text("{}")
+    none = "Its run has no pack. Add 'handover' to outputs in [publish], and run the audit again."
+    for path, found in (
+        (run / "handover.zip", "no such file or folder"),
+        (run, "the folder of a run, expected a pack"),
+    ):
+        with pytest.raises(InputError, match=re.escape(f"{path}: {found}. {none}")):
+            _opened(path)
+    (run / "handover").mkdir()
+    with pytest.raises(InputError, match=re.escape("Give its folder handover, or handover.zip.")):
+        _opened(run)
