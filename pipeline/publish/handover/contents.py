@@ -87,8 +87,8 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     quoted = {slug: wording for slug, wording in result.audit.wordings.items() if slug not in kept_back}
     wordings = {slug: wording.for_authority() for slug, wording in quoted.items()}
     words = words_of(result.settings.programme.language)
-    findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
-    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
+    findings = finding_table(result.audit.findings, wordings, words)
+    findings = most_urgent_first(findings, [name for name in HANDED_FINDING_COLUMNS if name in findings])
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
