@@ -14,6 +14,8 @@ __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surface
 
 # chances below this are rounding errors
 _NEGLIGIBLE = 1e-9
+# cores weighed at a time: each has several errors, and each error several polygons
+_CHUNK = 250_000
 
 
 def surface_chances(
@@ -85,6 +87,20 @@ def _blurred(
     x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray, told: Told
 ) -> AreaChances:
     """Return how likely each core is to lie in each area, over all the errors that its position may have."""
+    parts = []
+    for begin in range(0, max(len(x), 1), _CHUNK):
+        here = slice(begin, begin + _CHUNK)
+        errors = slice(*np.searchsorted(blurs.core, [here.start, here.stop]))
+        own = Blurs(blurs.core[errors] - begin, blurs.sigma[errors], blurs.share[errors])
+        part = _blurred_at_once(x[here], y[here], own, polygons, names, told)
+        parts.append(part._replace(table=part.table.assign(core=part.table["core"].to_numpy() + begin)))
+    tables = [part.table for part in parts if len(part.table)] or [parts[0].table]
+    return AreaChances(pd.concat(tables, ignore_index=True), np.concatenate([part.edge_m for part in parts]))
+
+
+def _blurred_at_once(
+    x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray, told: Told
+) -> AreaChances:
     weighed = area_chances(x, y, blurs.sigma, polygons, names, blurs.core, told)
     table = weighed.table
     own = table["core"].to_numpy()

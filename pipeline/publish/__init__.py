@@ -3,6 +3,7 @@
 import json
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -128,6 +129,8 @@ def _write_layers_and_pages(
         _write_report(result, since, folder, detail, pdf)
     if not wanted.writes("handover"):
         return None
+    # of what the run's own map shows, the pack asks for the number of cores by status alone
+    view = replace(view, cores=view.cores[["status"]])
     return write_handover(result, identity, view, package, since, folder, detail, beside, shared)
 
 

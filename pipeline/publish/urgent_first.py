@@ -1,5 +1,7 @@
 """Findings, and changes of cores, in the order in which someone should act on them."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -28,11 +30,14 @@ def finding_ranks(findings: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def most_urgent_first(findings: pd.DataFrame) -> pd.DataFrame:
-    """Return findings by urgency, then by severity, those that are accepted last; equals keep their order."""
+def most_urgent_first(findings: pd.DataFrame, names: Sequence[str] | None = None) -> pd.DataFrame:
+    """Return findings by urgency, then by severity, those that are accepted last; equals keep their order.
+
+    ``names``: the columns to return; None for all.
+    """
     ranks = finding_ranks(findings)
     order = np.lexsort([ranks[name].to_numpy() for name in ("severity", "urgency", "accepted")])
-    return findings.iloc[order]
+    return (findings if names is None else findings[list(names)]).iloc[order]
 
 
 def changes_in_order(lines: pd.DataFrame, before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:

@@ -7,6 +7,7 @@ import pytest
 import shapely
 from scipy.stats import norm
 
+from pipeline.locate import likeliest
 from pipeline.locate.learnt_errors import blurs_of
 from pipeline.locate.likeliest import surface_chances, two_likeliest, weigh_districts, weigh_surfaces
 
@@ -91,6 +92,19 @@ def test_the_chances_of_every_core_add_up_to_one():
 
 def _table(*rows):
     return pd.DataFrame(rows, columns=["core", "name", "source", "chance"])
+
+
+def test_cores_are_weighed_a_few_at_a_time(monkeypatch):
+    random = np.random.default_rng(4)
+    cores, blurs = _cores(*zip(random.uniform(-50, 950, 60), random.uniform(0.5, 4, 60), strict=True))
+    polygons = _polygons(("concrete", 0, 6), ("asphalt", 6, 20), ("composite", 22, 40), ("concrete", 200, 230))
+    shares = _shares(*((core, 0, 1.0) for core in range(60)))
+    arguments = (cores, blurs, shares, _segments("asphalt"), polygons, pd.Series([None] * 60, dtype="str"))
+    table, edge_m = surface_chances(*arguments)
+    monkeypatch.setattr(likeliest, "_CHUNK", 3)
+    parted, parted_m = surface_chances(*arguments)
+    pd.testing.assert_frame_equal(parted, table, check_exact=True)
+    np.testing.assert_array_equal(parted_m, edge_m)
 
 
 def test_the_two_likeliest_names_come_in_order_with_their_chances():

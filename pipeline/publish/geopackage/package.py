@@ -6,8 +6,9 @@ would add is in the layers themselves: their order, styles, titles and lists of 
 
 import datetime as dt
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -90,7 +91,7 @@ class GeoPackage(NamedTuple):
 
 
 def write_geopackage(content: GeoPackage, path: Path, tell: Counted = uncounted) -> dict[str, pd.DataFrame]:
-    """Write the GeoPackage, and return its layers by name as they are in it, dates as they were given.
+    """Write the GeoPackage, and return its shapes besides the cores, by layer as they are in it.
 
     Parameters
     ----------
@@ -106,17 +107,21 @@ def write_geopackage(content: GeoPackage, path: Path, tell: Counted = uncounted)
     Layers are in the file with those on top first. Columns are described by the Schema extension of the OGC's
     GeoPackage standard (12-128r17, annex F.9). Styles are in the table ``layer_styles`` of QGIS, as QML and as SLD.
     """
-    layers = _layers(content)
+    # a layer is made as it is written, and of the long ones no more is kept than the rest asks for
+    layers: dict[str, pd.DataFrame] = {}
+    described: dict[str, Mapping[str, Description]] = {}
     pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
-        for done, (name, (frame, kind)) in enumerate(layers.items()):
-            tell(done, len(layers), "layers")
+        made = _layers(content)
+        for done, (name, (make, kind)) in enumerate(made.items()):
+            tell(done, len(made), "layers")
+            frame = make()
             _write(with_dates(frame, date_columns(name, is_pack=content.is_pack)), path, name, kind)
+            described[name] = describe_columns(name, frame.columns, is_pack=content.is_pack)
+            is_drawn = kind is not None and name != "cores"
+            layers[name] = frame if is_drawn else pd.DataFrame(frame.filter(items=["row"]))
     finally:
         pyogrio.set_gdal_config_options(dict.fromkeys(_WHILE_WRITING))
-    described = {
-        name: describe_columns(name, frame.columns, is_pack=content.is_pack) for name, (frame, _) in layers.items()
-    }
     run = f" {content.title}." if content.title else ""
     run += f" As of {content.as_of.isoformat()}." if content.as_of else ""
     with closing(sqlite3.connect(path)) as database, database:
@@ -124,42 +129,45 @@ def write_geopackage(content: GeoPackage, path: Path, tell: Counted = uncounted)
         relate(database, _relations(layers, content.works), _DATE)
         _describe_columns(database, described)
         _add_styles(database, described, scales_of(content.cores, content.segments))
-    return {name: frame.reset_index(drop=True) for name, (frame, _) in layers.items()}
+    return {name: frame.reset_index(drop=True) for name, frame in layers.items() if "geometry" in frame}
 
 
-def _layers(content: GeoPackage) -> dict[str, tuple[pd.DataFrame, str | None]]:
-    """Return each layer and its kind of geometry, None for a table, in the order of the file."""
-    points = shapely.points(content.positions["x_m"].to_numpy(), content.positions["y_m"].to_numpy())
-    points[content.positions["x_m"].isna().to_numpy()] = None
-    cores = gpd.GeoDataFrame(content.cores, geometry=points, crs=content.crs)
-    layers: dict[str, tuple[pd.DataFrame, str | None]] = {
-        "cores": (cores, "Point"),
-        "segments": (content.segments.sort_values("segment_id", kind="stable"), "LineString"),
+def _layers(content: GeoPackage) -> dict[str, tuple[Callable[[], pd.DataFrame], str | None]]:
+    """Return what makes each layer and its kind of geometry, None for a table, in the order of the file."""
+    layers: dict[str, tuple[Callable[[], pd.DataFrame], str | None]] = {
+        "cores": (partial(_points, content), "Point"),
+        "segments": (partial(content.segments.sort_values, "segment_id", kind="stable"), "LineString"),
     }
     if content.works is not None:
         kinds = {"works": "MultiPolygon", "works_lines": "MultiLineString"}
-        layers |= {name: (layer, kinds[name]) for name, layer in works_layers(content.works.works).items()}
+        layers |= {name: (layer.copy, kinds[name]) for name, layer in works_layers(content.works.works).items()}
     if content.districts is not None:
-        layers["districts"] = (content.districts.assign(geometry=_multi(content.districts)), "MultiPolygon")
+        layers["districts"] = (partial(content.districts.assign, geometry=_multi(content.districts)), "MultiPolygon")
     if content.findings is not None:
-        layers["findings"] = (most_urgent_first(content.findings), None)
+        layers["findings"] = (partial(most_urgent_first, content.findings), None)
     for name, table in (("changes", content.changes), ("rules", content.rules)):
         if table is not None:
-            layers[name] = (table, None)
+            layers[name] = (table.copy, None)
     if content.orders is not None:
-        layers["orders"] = (rounded(content.orders), None)
+        layers["orders"] = (partial(rounded, content.orders), None)
     return layers
 
 
-def _relations(layers: Mapping[str, tuple[pd.DataFrame, str | None]], works: ListedWorks | None) -> list[Relation]:
+def _points(content: GeoPackage) -> gpd.GeoDataFrame:
+    points = shapely.points(content.positions["x_m"].to_numpy(), content.positions["y_m"].to_numpy())
+    points[content.positions["x_m"].isna().to_numpy()] = None
+    return gpd.GeoDataFrame(content.cores, geometry=points, crs=content.crs)
+
+
+def _relations(layers: Mapping[str, pd.DataFrame], works: ListedWorks | None) -> list[Relation]:
     """Return which findings belong to which core, and which cores lie in which works; rows are numbered as written."""
-    cores = layers["cores"][0]
+    cores = layers["cores"]
     if "row" not in cores:
         return []
     number = pd.Series(range(1, len(cores) + 1), cores["row"])
     relations = []
     if "findings" in layers:
-        found = layers["findings"][0]["row"]
+        found = layers["findings"]["row"]
         fids = pd.Series(range(1, len(found) + 1))
         relations.append(
             Relation(
@@ -169,7 +177,7 @@ def _relations(layers: Mapping[str, tuple[pd.DataFrame, str | None]], works: Lis
         )  # fmt: skip
     for name in ("works", "works_lines"):
         if works is not None and name in layers:
-            here = layers[name][0]["works_id"]
+            here = layers[name]["works_id"]
             fid = pd.Series(range(1, len(here) + 1), here)
             inside = works.cores[works.cores["works_id"].isin(here)]
             relations.append(

@@ -88,8 +88,8 @@ def handed_findings(result: RunResult) -> pd.DataFrame:
     quoted = {slug: wording for slug, wording in result.audit.wordings.items() if slug not in kept_back}
     wordings = {slug: wording.for_authority() for slug, wording in quoted.items()}
     words = words_of(result.settings.programme.language)
-    findings = most_urgent_first(finding_table(result.audit.findings, wordings, words))
-    findings = findings[[name for name in HANDED_FINDING_COLUMNS if name in findings]]
+    findings = finding_table(result.audit.findings, wordings, words)
+    findings = most_urgent_first(findings, [name for name in HANDED_FINDING_COLUMNS if name in findings])
     is_quoted = ~findings["rule"].isin(kept_back)
     title = findings["rule"].map(titles).astype("str")
     return findings.assign(
@@ -142,8 +142,9 @@ def write_handover(
     tell = detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, tables["findings.csv"]) | drawing_facts(result, view, cores)
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
-    layers = _handed_layers(package, cores) | ({} if works is None else works_layers(works.works))
-    written = write_geopackage(package_of(PackContent(identity, tables, layers)), pack / PACKAGE, tell)
+    handed = package_of(PackContent(identity, tables, _handed_layers(package, cores, works)))
+    written = write_geopackage(handed, pack / PACKAGE, tell)
+    del handed
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
     _write_pages(written, tables, shared, pack, detail("handover/map.html"))
@@ -219,8 +220,8 @@ def _identity(
     }
 
 
-def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.GeoDataFrame]:
-    """Return the layers that are handed over: points of the cores, segments with their columns, districts."""
+def _handed_layers(package: GeoPackage, cores: pd.DataFrame, works: ListedWorks | None) -> dict[str, gpd.GeoDataFrame]:
+    """Return the layers that are handed over: points of the cores, segments with their columns, districts, works."""
     # a map needs these columns of segments; the others go with the columns of the cores
     handed = [name for name in OF_SEGMENTS if name in HANDED_ALWAYS or _HANDED_WITH.get(name, name) in cores]
     kept_back = counts_kept_back([*map(str, cores)])
@@ -229,6 +230,6 @@ def _handed_layers(package: GeoPackage, cores: pd.DataFrame) -> dict[str, gpd.Ge
     points = gpd.points_from_xy(package.positions["x_m"], package.positions["y_m"])
     points[package.positions["x_m"].isna().to_numpy()] = None
     layers = {"cores": gpd.GeoDataFrame(geometry=points, crs=package.crs), "segments": package.segments[named]}
-    if package.districts is None:
-        return layers
-    return layers | {"districts": package.districts.drop(columns=kept_back, errors="ignore")}
+    if package.districts is not None:
+        layers["districts"] = package.districts.drop(columns=kept_back, errors="ignore")
+    return layers | ({} if works is None else works_layers(works.works))
