@@ -141,13 +141,9 @@ def crew_days_of(
     first = len(visits.cores) - len(promised)
     worked, pressed, load = visits.worked_min, visits.pressed_min, visits.load_kg
     full: set[tuple[int, int]] = set()
-    for number, key in enumerate(promised, first):
-        yard = teams[key[0]].place
+    there_min, home_min = _legs_min(visits.entry[first:], visits.exit[first:], promised, teams, travel, metres_per_min)
+    for number, key, there, home in zip(range(first, len(visits.cores)), promised, there_min, home_min, strict=True):
         room = rooms.get(key, whole_day(teams[key[0]], key[1]))
-        there, home = (
-            float(travel.metres(np.array([a]), np.array([b]))[0, 0]) / metres_per_min
-            for a, b in ((room.place, visits.entry[number]), (visits.exit[number], yard))
-        )
         minutes = room.minutes - there - float(np.fmax(worked[number], pressed[number] + cure_min[key[1]]))
         carries = room.carries_kg - load[number]
         if key in full or minutes < home or carries < 0:
@@ -156,6 +152,23 @@ def crew_days_of(
             continue
         rooms[key] = CrewDay([*room.promised, number], int(visits.exit[number]), minutes, carries)
     return rooms, over
+
+
+def _legs_min(
+    entry: Ints, leave: Ints, promised: list[tuple[int, int]], teams: list[Team], travel: Travel, metres_per_min: float
+) -> tuple[list[float], list[float]]:
+    """Return the minutes to each promised visit, from the one before it on that day or the yard, and back to the yard.
+
+    ``entry``, ``leave``: the places of the first and of the last core of each.
+    """
+    yards = np.array([teams[team].place for team, _ in promised], dtype=np.int64)
+    before, last = yards.copy(), dict[tuple[int, int], int]()
+    for number, key in enumerate(promised):
+        before[number] = last.get(key, yards[number])
+        last[key] = leave[number]
+    metres = travel.between(np.concatenate([before, leave]), np.concatenate([entry, yards]))
+    there, home = np.split(metres / metres_per_min, 2)
+    return there.tolist(), home.tolist()
 
 
 def dropped_notices(dropped: pd.DataFrame) -> list[str]:

@@ -69,6 +69,7 @@ def main() -> None:
     district = np.flatnonzero(((cores[["x_m", "y_m"]] // width) == 0).all(axis=1))
     begin = time.perf_counter()
     near = travel.among(district)
+    near.metres(district, district)
     seconds = timed(f"all distances in a district of {len(district):,} cores", begin)
     print(f"  {'the same for every district':<60} {seconds * len(cores) / len(district):9.3f} s")
     asked = rng.choice(district, (CALLS, min(ASKED, len(district))))
@@ -76,6 +77,9 @@ def main() -> None:
     for places in asked:
         near.metres(places, places)
     timed(f"a call for {ASKED} by {ASKED} of these, mean of {CALLS}", begin, 1 / CALLS)
+    begin = time.perf_counter()
+    travel.among(district).between(asked[0], asked[1])
+    timed(f"the first {ASKED} pairs of these, each one from the other", begin)
     begin = time.perf_counter()
     for places in asked[:20]:
         travel.metres(places, places)

@@ -84,7 +84,7 @@ class Distances:
             farthest = np.zeros(len(self._row))
             np.maximum.at(farthest, begin[left], limit_m)
             # places with paths of about the same length are searched together
-            scale = np.ceil(np.log2(farthest[begin[left]]))
+            scale = np.ceil(2 * np.log2(farthest[begin[left]]))
             for one in np.unique(scale):
                 some = left[scale == one]
                 metres[some] = self._pairs(begin[some], end[some], float(farthest[begin[some]].max()))

@@ -139,11 +139,14 @@ def _chains(network: Network, seats: Seats, places: Ints, used: Ints) -> _Edges:
 def _shortest_edges(edges: _Edges, xy: Floats, places: int, *, is_whole: bool) -> Graph:
     """Return the graph of some edges, of several between two nodes the shortest."""
     low, high = np.minimum(edges.tail, edges.head), np.maximum(edges.tail, edges.head)
-    order = np.lexsort((edges.length, high, low))
-    order = order[low[order] != high[order]]
-    is_new = (np.diff(low[order], prepend=-1) != 0) | (np.diff(high[order], prepend=-1) != 0)
-    kept = order[is_new]
-    both = (np.concatenate([low[kept], high[kept]]), np.concatenate([high[kept], low[kept]]))
     count = len(xy) + places
+    key = low * count + high
+    order = np.argsort(key)
+    # few roads have two edges with the same ends, and to sort by length too takes ten times as long
+    if (np.diff(key[order]) == 0).any():
+        order = np.lexsort((edges.length, key))
+    order = order[low[order] != high[order]]
+    kept = order[np.diff(key[order], prepend=-1) != 0]
+    both = (np.concatenate([low[kept], high[kept]]), np.concatenate([high[kept], low[kept]]))
     matrix = csr_array((np.tile(edges.length[kept], 2), both), shape=(count, count))
     return Graph(matrix, low[kept], high[kept], edges.tail[kept], edges.begin[kept], edges.end[kept], xy, is_whole)
