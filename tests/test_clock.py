@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.clock import Clock, counted, peak_mb, silent, uncounted
+from pipeline.clock import Clock, counted, in_parts, numbered, peak_mb, silent, uncounted
 
 
 class _Updates:
@@ -78,3 +78,19 @@ def test_counted_work_is_told_as_it_begins_and_as_it_goes_on():
     counted(silent, "segments", 300)(100)
     uncounted(100)
     assert len(updates) == 3
+
+
+def test_parts_cover_all_rows_once_and_tell_how_many_are_done_before_each_and_at_the_end():
+    told = []
+    parts = list(in_parts(5, 2, lambda *counted: told.append(counted), "rows"))
+    assert parts == [slice(0, 2), slice(2, 4), slice(4, 5)]
+    assert told == [(0, 5, "rows"), (2, 5, "rows"), (4, 5, "rows"), (5, 5, "rows")]
+    assert list(in_parts(0, 2, lambda *_: None, "rows")) == []
+
+
+def test_what_is_counted_inside_a_numbered_piece_is_told_under_its_name():
+    told = []
+    begin = numbered(lambda *update: told.append(update), 2, "outputs")
+    begin("cores.csv")(10, 40, "rows")
+    begin("map.html")
+    assert told == [("cores.csv", 0, 2, "outputs"), ("cores.csv", 10, 40, "rows"), ("map.html", 1, 2, "outputs")]

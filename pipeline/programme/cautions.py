@@ -152,7 +152,7 @@ def cautions_by_core(cautions: CoreCautions, states: pd.Series, surfaces: pd.Ser
         for state, surface, kg in once.itertuples(index=False, name=None)
     ]
     codes = ways.groupby(list(ways), dropna=False, sort=False).ngroup().to_numpy()
-    return pd.Series(np.array(texts, dtype=object)[codes], states.index, dtype="str")
+    return pd.Series(pd.Series(texts, dtype="str").take(codes).array, states.index)
 
 
 def cautions_of_sheets(

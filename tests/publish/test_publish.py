@@ -58,6 +58,31 @@ def test_the_record_names_the_pack_as_it_is(run_folder):
     assert handed["columns"] == heading.replace('"', "").split(",")
 
 
+class _Updates:
+    """Keeps what the stage that publishes tells."""
+
+    def __init__(self):
+        self.told, self.is_publishing = [], False
+
+    def stage(self, name, *_):
+        self.is_publishing = name == "publish"
+
+    def detail(self, *update):
+        if self.is_publishing:
+            self.told.append(update)
+
+
+@pytest.mark.parametrize("wanted", ["", '\n[publish]\noutputs = ["crew-sheets.html", "map.html"]\n'])
+def test_every_output_is_counted_once_and_what_is_counted_inside_one_never_goes_beyond_it(tmp_path, wanted):
+    updates = _Updates()
+    run_programme(write_town(tmp_path, wanted), tmp_path / "out", progress=updates)
+    assert all(0 <= done <= total for _, done, total, _ in updates.told)
+    outputs = [(done, total) for _, done, total, unit in updates.told if unit == "outputs"]
+    assert outputs == [(done, len(outputs)) for done in range(len(outputs))]
+    counted = {text: unit for text, _, _, unit in updates.told if unit != "outputs"}
+    assert {"tables": "rows", "crew-sheets.html": "days", "map.html": "parts"}.items() <= counted.items()
+
+
 def test_a_run_of_another_programme_with_the_same_folder_name_is_never_replaced(run_folder, tmp_path):
     inputs = shutil.copytree(run_folder.parents[2], tmp_path / "inputs", ignore=shutil.ignore_patterns("out"))
     path = inputs / "programme.toml"

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.clock import Counted, uncounted
 from pipeline.contracts import AUDIT_FRAME
 from pipeline.errors import ContractError
 from pipeline.publish.acceptance import DECIDED, accepted_until
@@ -112,6 +113,7 @@ def pack_cards(
     changes: pd.DataFrame | None = None,
     in_works: pd.DataFrame | None = None,
     squeeze: Squeeze = squeezed,
+    tell: Counted = uncounted,
 ) -> tuple[str, str]:
     """Return what cards, filter and table show of the cores, in the page's order; absent columns are left out.
 
@@ -130,6 +132,8 @@ def pack_cards(
         ``row`` and ``works_id``, one row per core and works that it lies in; None without works.
     squeeze
         As for ``bundle``.
+    tell
+        Is told the groups of columns that are packed; the columns alone, the findings and the rest are one each.
 
     Raises
     ------
@@ -142,25 +146,36 @@ def pack_cards(
     # of a register whose ids are numbered like its rows, the row costs nothing
     columns["row"] = pack_ints(row) if number is None else pack_ints(row - number, plus="core_id number")
     by_row = np.argsort(row, kind="stable")
-    for group, every in GROUPS.items():
-        names = [name for name in every if name in cores]
-        if not names:
-            continue
-        codes, table = distinct_rows(_rounded(cores[names]), order)
-        columns[group] = pack_ints(codes)
-        for name in names:
-            columns |= _in_group(_pack(table, name), group)
+    parts = len(GROUPS) + 3
+    for done, group in enumerate(GROUPS):
+        tell(done, parts, "groups of columns")
+        columns |= _pack_group(group, cores, order)
+    tell(parts - 3, parts, "groups of columns")
     for name in ALONE:
         if name in rows:
             columns |= _pack(rows, name)
     columns |= _pack_days(rows, by_row)
+    tell(parts - 2, parts, "groups of columns")
     columns |= _pack_findings(rows["row"], findings)
     for listed, name in ((changes, "change"), (in_works, "works_id")):
         if listed is not None:
             columns |= _pack_list(rows["row"], listed, name)
+    tell(parts - 1, parts, "groups of columns")
     # without states, a date tells which flagged cores are reinstated
     dated = () if "state" in columns else ("reinstated_at",)
     return bundle_in_two(columns, {*FIRST_SCREEN, *dated}, squeeze)
+
+
+def _pack_group(group: str, cores: pd.DataFrame, order: Ints) -> dict[str, Packed]:
+    """Return the columns of a group that the cores have: the code of each core's combination, and what each one is."""
+    names = [name for name in GROUPS[group] if name in cores]
+    if not names:
+        return {}
+    codes, table = distinct_rows(_rounded(cores[names]), order)
+    columns = {group: pack_ints(codes)}
+    for name in names:
+        columns |= _in_group(_pack(table, name), group)
+    return columns
 
 
 def _pack_list(rows: pd.Series, table: pd.DataFrame, name: str) -> dict[str, Packed]:

@@ -8,8 +8,6 @@ import re
 from collections.abc import Sequence
 from typing import Any, Final, NamedTuple
 
-import folium
-
 from pipeline.publish.looks import DISTRICT_LINE
 
 __all__ = ["Frame", "draw_frame"]
@@ -46,6 +44,8 @@ def draw_frame(outlines: list[dict[str, Any]], bounds: Sequence[Sequence[float]]
     bounds
         South-west and north-east corner of the first view, latitude first; None shows the world.
     """
+    import folium  # noqa: PLC0415 - it takes longer to load than most commands, few of which draw a map
+
     # quarter zoom levels, or the first view would leave up to half of the screen empty
     drawn = folium.Map(
         tiles=None, location=(0.0, 0.0), zoom_start=2, max_bounds=False, maxZoom=_CLOSEST_VIEW, zoomSnap=0.25

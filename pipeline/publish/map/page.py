@@ -202,7 +202,7 @@ def _packed(
 ) -> dict[str, str]:  # fmt: skip
     """Return the data of cores and roads."""
     tell(2, _PARTS, "parts")
-    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze)
+    cards = pack_cards(view.cores, view.findings, order, view.changes, view.in_works, squeeze, tell)
     tell(3, _PARTS, "parts")
     core_data = pack_drawing(view.cores, view.findings, order, placed, drawn_roads["segment_id"], squeeze)
     tell(4, _PARTS, "parts")

@@ -32,8 +32,8 @@ __all__ = ["draw_crew_sheets"]
 _LONGEST: Final = 60
 _WORST_FIRST: Final = {"urgency": URGENCIES, "severity": SEVERITIES}
 _DAYS_PER_PAGE: Final = 14
-# days whose sheets are drawn at a time: the more, the less work per map and the more memory
-_DAYS_AT_ONCE: Final = 200
+# days whose sheets are drawn at a time; more of them take more memory and no less time
+_DAYS_AT_ONCE: Final = 50
 _TASKS: Final = ("reinstate", "survey", "make safe")
 
 

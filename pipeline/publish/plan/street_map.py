@@ -55,7 +55,7 @@ class DayMap(NamedTuple):
 
 
 def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, units: str) -> list[Markup]:
-    """Return the map of each day; many days at once take less work per map, and more memory.
+    """Return the map of each day; some dozens of days at once take less time per map than one.
 
     Parameters
     ----------
