@@ -76,8 +76,10 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
-    segments = _with_names_and_widths(segments, catalogue)
+    cores = _with_errors(cores, errors, rounding_m)
+    if evidence is not None:
+        cores = cores.assign(street_form=name_form(cores["street"], catalogue.short_words))
+        segments = _with_names_and_widths(segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines, told)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
@@ -97,7 +99,9 @@ def locate(
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     told("works on the roads")
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
+    frame = pd.concat(
+        [found, road_of_segment(found["segment"], segments, lines.segment), around, surface, district, register], axis=1
+    )
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
 
@@ -166,12 +170,9 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_names_and_errors(
-    cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], catalogue: Catalogue
-) -> pd.DataFrame:
-    """Return the cores with their street names as they are compared, and with what their positions may be off."""
+def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
+    """Return the cores with what their positions may be off."""
     return cores.assign(
-        street_form=name_form(cores["street"], catalogue.short_words),
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
         rounding_m=rounding_m,
