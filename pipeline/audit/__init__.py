@@ -108,21 +108,24 @@ def audit(
     kept
         By contract column, the names of the registers that keep it.
     told
-        Is told how many checks are done: each rule checks each row.
+        Is told what is worked on and, of long work, how much of it is done: each rule checks each row.
     """
     context = AuditContext(pd.Timestamp(as_of), reach_m, holidays)
     found, asked, outcomes = _apply(rules, cores, context, told)
-    told("groups compared")
+    told("findings")
     every = _table(cores, rules, found)
     flagged = np.zeros(len(cores), dtype=bool)
     flagged[every.loc[every["severity"].eq("fail"), "core"]] = True
     status = np.select([flagged, cores["reinstated_at"].notna()], ["flagged", "reinstated"], "pending")
     states, once = state_of(cores), ~cores["is_copy"]
     book = pd.DataFrame([_counted(bound, outcomes.loc[once, bound.rule.slug]) for bound in rules])
+    told("evidence")
     evidence = rank_evidence(cores, rules, asked, kept)
     wordings = {slug: one.worded(states, cores["row"]) for slug, one in found.items() if len(one.templates)}
     # what follows needs neither, and they are as large as everything else together
     del asked, found
+    rates = compare_groups(cores, outcomes, book, as_of, told)
+    told("completeness of records")
     return Audit(
         findings=every[["row", "core_id", "rule", "severity", "urgency"]].astype({"core_id": "str"}),
         wordings=wordings,
@@ -133,7 +136,7 @@ def audit(
         rules=book,
         thresholds=_thresholds(cores.loc[once, list(SCOPE_COLUMNS)], rules),
         evidence=evidence,
-        rates=compare_groups(cores, outcomes, book, as_of),
+        rates=rates,
         completeness=record_completeness(cores, [bound.rule for bound in rules], kept),
         reveals={bound.rule.slug: bound.rule.reveals for bound in rules},
     )

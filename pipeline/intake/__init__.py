@@ -149,6 +149,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     zone, day_first = settings.programme.timezone, settings.day_first
+    told("positions and copies of cores")
     returned = read_returns(settings.returns, folder, zone, day_first=day_first)
     filled = fill_returned(_in_run_crs(register, crs), register.kept, returned)
     register, cores = replace(register, kept=filled.kept), filled.cores
@@ -160,7 +161,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
         if name != "roads" and section is not None:
             layers[name] = read_layer(section, name, folder, announce)
             refuse_elsewhere(layers[name], roads)
-    frames, facts = typed_layers(layers, settings, catalogue, crs)
+    frames, facts = typed_layers(layers, settings, catalogue, crs, told)
     frames |= {one: with_known_segments(frames[one], layers[one], frames["roads"]) for one in WORKS_LAYERS & {*frames}}
     files = _input_files(register, layers, crs)
     files += [InputFile("decisions", one.path, one.sha256, one.entries, one.rows, "", 0.0) for one in entries.files]
@@ -185,6 +186,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
         notices += [line for table in tables for line in table.notices]
         files += [InputFile("weather", one.label, one.sha256, one.rows, one.rows_in_file, "", 0.0) for one in tables]
     cores = sharing_blanks(column_by_column(cores))
+    told("names that match nothing")
     notices += unmatched_crews(settings, catalogue, frames["roads"], frames.get("districts"))
     notices += unmatched_names(
         settings, catalogue, cores, frames["roads"], frames.get("surfaces"), frames.get("districts")

@@ -7,6 +7,7 @@ from typing import Final
 import geopandas as gpd
 from pyproj import CRS
 
+from pipeline.clock import Told
 from pipeline.contracts import Column
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.files.layers import read_raw
@@ -69,15 +70,17 @@ def layer_frame(layer: PlacedLayer, settings: Settings, catalogue: Catalogue, cr
 
 
 def typed_layers(
-    layers: dict[str, PlacedLayer], settings: Settings, catalogue: Catalogue, crs: CRS
+    layers: dict[str, PlacedLayer], settings: Settings, catalogue: Catalogue, crs: CRS, told: Told
 ) -> tuple[dict[str, gpd.GeoDataFrame], list[LayerFacts]]:
     """Return each layer as the stages use it, and what was understood of it.
 
     The cells and shapes as the files have them are let go of layer by layer: both forms of all layers would need twice
-    the memory.
+    the memory. ``told`` is told how many shapes are done.
     """
     frames, facts = {}, []
-    for name, layer in layers.items():
+    sizes = [len(layer.table.frame) for layer in layers.values()]
+    for at, (name, layer) in enumerate(layers.items()):
+        told(f"shapes of {layer.section.path}", sum(sizes[:at]), sum(sizes), "shapes")
         frames[name] = layer_frame(layer, settings, catalogue, crs)
         facts.append(layer_facts(layer, LAYERS[name][1], catalogue))
         forget_content(layer.table)

@@ -76,19 +76,19 @@ def locate(
     evidence = _evidence_of(matching)
     rounding_m = rounding_weighed_m(cores["rounding_sigma_m"].to_numpy(dtype=float))
     errors = _position_errors(cores, rounding_m, matching)
-    cores = _with_names_and_errors(cores, errors, rounding_m, catalogue)
-    segments = _with_names_and_widths(segments, catalogue)
+    cores = _with_errors(cores, errors, rounding_m)
+    cores, segments = (cores, segments) if evidence is None else _with_names(cores, segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
     found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines, told)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
-    written = catalogue.surface_names(cores["surface_recorded"])
-    recorded = written.where(written.ne("unknown"))
+    recorded = (written := catalogue.surface_names(cores["surface_recorded"])).where(written.ne("unknown"))
     told("surfaces")
     shade_of, weighed = _shade_by_surface(catalogue), None if evidence is None else (blurs, shares)
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
     surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed, told)
-    told("what learning changed")
+    if learnt is not None:
+        told("what learning changed")
     after = found.join(surface["surface"])
     changed = changed_by_learning(cores, segments, surfaces, recorded, evidence, learnt, after, shade_of, lines)
     told("districts")
@@ -97,7 +97,8 @@ def locate(
     register = pd.DataFrame({"surface_recorded_name": recorded, "surface_says_nothing": written.eq("unknown")})
     told("works on the roads")
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
-    frame = pd.concat([found, road_of_segment(found["segment"], segments), around, surface, district, register], axis=1)
+    road = road_of_segment(found["segment"], segments, lines.segment)
+    frame = pd.concat([found, road, around, surface, district, register], axis=1)
     frame = sharing_blanks(column_by_column(frame))
     return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
 
@@ -167,12 +168,9 @@ def _position_errors(cores: pd.DataFrame, rounding_m: npt.NDArray[np.float64], m
     )
 
 
-def _with_names_and_errors(
-    cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64], catalogue: Catalogue
-) -> pd.DataFrame:
-    """Return the cores with their street names as they are compared, and with what their positions may be off."""
+def _with_errors(cores: pd.DataFrame, errors: pd.DataFrame, rounding_m: npt.NDArray[np.float64]) -> pd.DataFrame:
+    """Return the cores with what their positions may be off."""
     return cores.assign(
-        street_form=name_form(cores["street"], catalogue.short_words),
         sigma_m=errors["sigma_m"],
         reach_m=errors["reach_m"],
         rounding_m=rounding_m,
@@ -195,15 +193,19 @@ def _with_learnt(
     )
 
 
-def _with_names_and_widths(segments: gpd.GeoDataFrame, catalogue: Catalogue) -> gpd.GeoDataFrame:
-    """Return the segments with their names as they are compared, and whether each has a width, its own or its class's.
+def _with_names(
+    cores: pd.DataFrame, segments: gpd.GeoDataFrame, catalogue: Catalogue
+) -> tuple[pd.DataFrame, gpd.GeoDataFrame]:
+    """Return both with their street names as they are compared.
+
+    The segments also with whether each has a width, its own or its class's.
 
     The usual width of roads of no known class is none.
     """
     of_no_class = segments["class_name"].eq("other")
     is_usual = (2 * segments["half_width_m"]).sub(catalogue.roads["other"].width).abs().lt(_SAME_M)
-    names = name_form(segments["street"], catalogue.short_words)
-    return segments.assign(street_form=names, has_width=~(of_no_class & is_usual))
+    own, theirs = (name_form(frame["street"], catalogue.short_words) for frame in (cores, segments))
+    return cores.assign(street_form=own), segments.assign(street_form=theirs, has_width=~(of_no_class & is_usual))
 
 
 def _not_weighed(name: str, index: pd.Index) -> dict[str, pd.Series]:

@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.clock import uncounted
+from pipeline.contracts import no_text
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.learning import Learnt, Outcome, Question, learn, outcomes_of
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
@@ -116,10 +117,12 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
         "register" for all of a register), missing where no error was learnt; ``not_learnt`` (the reason).
     """
     outcomes = [] if learnt is None else learnt.outcomes
+    if not outcomes:
+        return pd.DataFrame({"learnt_by": no_text(cores.index), "not_learnt": no_text(cores.index)})
     register, may = cores["register"], cores["may_learn"]
     why = register.map({one.register: one.reason for one in outcomes if not one.is_accepted}).where(may)
     by = register.map({one.register: "register" for one in outcomes if one.is_accepted})
-    by = by.where(may & (False if learnt is None else learnt.is_learnt))
+    by = by.where(may & (learnt.is_learnt if learnt else False))
     for one in outcomes:
         if one.key:
             by = by.mask(by.notna() & register.eq(one.register) & cores[one.key].isin(list(one.batches)), one.key)

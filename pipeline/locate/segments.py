@@ -189,7 +189,7 @@ def _one_row_per_core(
     )
 
 
-def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFrame:
+def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame, number: npt.NDArray[np.intp]) -> pd.DataFrame:
     """Return what the road layer gives for the segment of each of N cores; all missing for a core without one.
 
     Parameters
@@ -198,6 +198,8 @@ def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFr
         N rows of ``segments``, -1 for none.
     segments
         M lines with ``segment_id``, ``class_name``, ``road_authority``, ``slope_percent``, ``half_width_m`` (metres).
+    number
+        M numbers of the segments that the lines belong to.
 
     Returns
     -------
@@ -206,7 +208,7 @@ def road_of_segment(segment: pd.Series, segments: gpd.GeoDataFrame) -> pd.DataFr
         ``segment_area_m2`` (kerb to kerb), the last two over all lines of the segment.
     """
     length = segments.length
-    by_id = pd.DataFrame({"m": length, "m2": length * 2 * segments["half_width_m"]}).groupby(segments["segment_id"])
+    by_id = pd.DataFrame({"m": length, "m2": length * 2 * segments["half_width_m"]}).groupby(number)
     facts = pd.DataFrame(
         {
             "road_class": segments["class_name"],

@@ -28,7 +28,7 @@ def name_form(names: pd.Series, short_words: dict[str, str]) -> pd.Series:
     """
     codes, uniques = pd.factorize(names)
     # all names as one text, a line each: in one go, what a name for itself takes far longer for
-    text = "\n".join([name.replace("\n", " ") for name in uniques])
+    text = "\n".join([name.replace("\n", " ") for name in uniques.tolist()])
     text = re.sub(r"[\u0300-\u036f]", "", unicodedata.normalize("NFKD", text.replace("ß", "ss"))).casefold()
     text = re.sub(r"[^\w\n]+", " ", re.sub(r"[’'`.]", "", text))
     # a word that does not count has an empty short form
@@ -71,16 +71,13 @@ def match_of_pairs(
         score = process.cpdist(mine, others, scorer=fuzz.token_sort_ratio)
         alike = np.clip((np.asarray(score, dtype=float) - _DIFFERENT) / (_SAME - _DIFFERENT), 0, 1)
         # North and South Main Street, 115th and 116th Street: one letter apart, and not the same
-        ours_apart, theirs_apart = _numbers_and_compass(our_names)[left], _numbers_and_compass(their_names)[right]
+        ours_apart, theirs_apart = _numbers_and_compass(our_names, left), _numbers_and_compass(their_names, right)
         differ = (ours_apart != "") & (theirs_apart != "") & (ours_apart != theirs_apart)
         match[both] = np.where(differ, 0.0, alike)[back]
     return match
 
 
-def _numbers_and_compass(names: pd.Index) -> npt.NDArray[np.object_]:
-    """Return the words of each name that have a digit or are a compass point, sorted."""
-    words = np.full(len(names), "", dtype=object)
-    # few names have any, and which have none is told faster
-    some = np.flatnonzero(names.str.contains(r"[0-9]|\b[nsew]\b"))
-    words[some] = [" ".join(sorted(_APART.findall(name))) for name in names[some]]
-    return words
+def _numbers_and_compass(names: pd.Index, which: npt.NDArray[np.intp]) -> npt.NDArray[np.object_]:
+    """Return the words of some of the names that have a digit or are a compass point, sorted."""
+    used, back = np.unique(which, return_inverse=True)
+    return np.array([" ".join(sorted(_APART.findall(name))) for name in names.take(used).tolist()], dtype=object)[back]

@@ -111,14 +111,18 @@ def test_a_file_is_recorded_with_its_checksum_its_rows_and_its_crs(town):
     assert roads.sha256 == fingerprint(town / "roads.parquet")
 
 
-def test_each_file_is_announced_before_it_is_read_with_the_number_of_those_before_it(town):
+def test_each_file_is_announced_before_it_is_read_and_each_layer_before_it_is_laid_out(town):
     _write(town, "districts", [_box(0, 0, 999, 99)], district=["Quay"])
     said: list[tuple[str, int, int, str]] = []
     _read(town, '[districts]\npath = "districts.parquet"\n', lambda *told: said.append(told))
     assert said == [
         ("roads.parquet", 0, 3, "files"),
         ("cores.csv", 1, 3, "files"),
+        ("positions and copies of cores",),
         ("districts.parquet", 2, 3, "files"),
+        ("shapes of roads.parquet", 0, 3, "shapes"),
+        ("shapes of districts.parquet", 2, 3, "shapes"),
+        ("names that match nothing",),
     ]
 
 

@@ -209,14 +209,14 @@ def _road(**more):
 
 def test_a_segment_is_as_long_and_as_large_as_all_its_lines():
     # 100 m x 10 m and 80 m x 12 m: 180 m and 1,960 m²; B is 10 m x 7 m
-    found = road_of_segment(pd.Series([1, 2], index=[8, 4]), _road())
+    found = road_of_segment(pd.Series([1, 2], index=[8, 4]), _road(), np.array([0, 0, 1]))
     assert found["segment_length_m"].tolist() == [180, 10]
     assert found["segment_area_m2"].tolist() == [1960, 70]
     assert found.index.tolist() == [8, 4]
 
 
 def test_a_core_without_a_segment_has_no_road():
-    found = road_of_segment(pd.Series([-1, 0]), _road())
+    found = road_of_segment(pd.Series([-1, 0]), _road(), np.array([0, 0, 1]))
     assert found.iloc[0].isna().all()
     assert found.loc[1, ["road_class", "road_authority", "slope_percent"]].tolist() == ["main", "County", 2.0]
 

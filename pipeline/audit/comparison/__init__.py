@@ -12,6 +12,7 @@ from pipeline.audit.comparison.differences import FEWEST, judged, table_of, with
 from pipeline.audit.comparison.groups import COMPARED, DAYS_OPEN, DAYS_SINCE, age_names, covariates, days_since
 from pipeline.audit.comparison.measures import WORKMANSHIP, Grounds, grounds_of, tallies
 from pipeline.audit.comparison.shares import FLAGGED, WORK_FINDINGS, plain_shares
+from pipeline.clock import Told, counted, silent
 from pipeline.contracts import AUDIT_TABLES, names_of
 from pipeline.intervals import CONFIDENCE
 
@@ -31,7 +32,9 @@ _READ: Final = (
 _DISPUTED: Final = ("more", "less", "raw only", "adjusted only")
 
 
-def compare_groups(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame, as_of: dt.date) -> pd.DataFrame:
+def compare_groups(
+    cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFrame, as_of: dt.date, told: Told = silent
+) -> pd.DataFrame:
     """Return the share of cores with findings in each group of cores, compared with all other groups.
 
     Parameters
@@ -44,6 +47,8 @@ def compare_groups(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFr
         The rule book: ``rule``, ``family``, ``severity``, ``applies_to``.
     as_of
         Day of the audit, to which ages are counted.
+    told
+        Is told how many of the rules are compared, by each kind of group.
 
     Returns
     -------
@@ -57,8 +62,10 @@ def compare_groups(cores: pd.DataFrame, outcomes: pd.DataFrame, rules: pd.DataFr
     cores = cores[list(_READ)]
     if not once.all():
         cores, outcomes = cores[once], outcomes[once]
+    done = counted(told, "groups compared", len(COMPARED) * len(rules), "comparisons")
     grounds = grounds_of(cores, outcomes, rules, as_of)
-    compared = tallies(outcomes, rules, grounds)
+    compared = tallies(outcomes, rules, grounds, done)
+    told("differences between groups")
     plain = plain_shares(cores, outcomes, rules, as_of)
     if not compared:
         return _as_contract(plain)

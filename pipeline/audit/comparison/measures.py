@@ -8,7 +8,7 @@ show anything, and correcting for thousands of them would hide the differences b
 """
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any, Final
 
@@ -33,6 +33,7 @@ from pipeline.audit.comparison.tallies import (
     ranked,
 )
 from pipeline.audit.outcomes import AT_LIMIT, FOUND, NOT_ASSESSED
+from pipeline.clock import uncounted
 
 __all__ = ["WORKMANSHIP", "Grounds", "Grouping", "Tally", "grounds_of", "is_workmanship", "strata_of", "tallies"]
 
@@ -128,7 +129,9 @@ def strata_of(bands: pd.DataFrame, names: tuple[str, ...]) -> npt.NDArray[np.int
     return stratum
 
 
-def tallies(outcomes: pd.DataFrame, rules: pd.DataFrame, grounds: Grounds) -> list[Tally]:
+def tallies(
+    outcomes: pd.DataFrame, rules: pd.DataFrame, grounds: Grounds, told: Callable[[int], None] = uncounted
+) -> list[Tally]:
     """Return what each rule with findings, and workmanship as a whole, comes to by group.
 
     Parameters
@@ -139,10 +142,13 @@ def tallies(outcomes: pd.DataFrame, rules: pd.DataFrame, grounds: Grounds) -> li
         The rule book: ``rule``, ``family``, ``severity``, ``applies_to``.
     grounds
         Groups, strata and clusters of the same N cores.
+    told
+        Is told how many rules are done, those of each kind of group one after another.
     """
     found: list[Tally] = []
     asked = _asked(outcomes, rules)
-    for by in COMPARED:
+    for number, by in enumerate(COMPARED):
+        told(number * len(rules))
         work: list[Tally] = []
         together: list[Clustering] = []
         some_work = np.zeros(len(outcomes), dtype=bool)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.audit.comparison import compare_groups
+from pipeline.audit.comparison import COMPARED, compare_groups
 from pipeline.audit.outcomes import FOUND, NOT_ASSESSED, PASSED
 from pipeline.contracts import AUDIT_TABLES, check_tables
 from tests.audit.comparison.worlds import AS_OF, cores_of, outcomes_of, rule_book
@@ -107,3 +107,12 @@ def test_the_order_of_rows_changes_nothing():
         compare_groups(cores.iloc[order], outcomes.iloc[order], rules, AS_OF) for order in (slice(None), mixed)
     )
     assert one.round(9).equals(other.round(9))
+
+
+def test_what_is_compared_is_told_by_kind_of_group():
+    cores = cores_of(crew=["A"] * 60 + ["B"] * 60, reinstated_at=[_DAYS[at % 30] for at in range(120)])
+    outcomes, told = outcomes_of(grout_short=[FOUND] * 30 + [PASSED] * 90), []
+    compare_groups(cores, outcomes, rule_book(["grout-short"]), AS_OF, told=lambda *update: told.append(update))
+    total = len(COMPARED)
+    begun = [("groups compared", done, total, "comparisons") for done in range(total)]
+    assert told == [begun[0], *begun, ("differences between groups",)]
