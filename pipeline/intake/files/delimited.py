@@ -94,8 +94,8 @@ def read_csv(
     places = _places(lines, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
     rows = Rows(names, found.mark, places, label)
-    refuse_joined_cells(odd, rows)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
+    refuse_joined_cells(odd, ragged.notna().to_numpy(), rows)
     if len(frame) < lines:
         refuse_open_quotes(frame, rows)
         refuse_text_after_quotes(body, rows, found.lines + 1)

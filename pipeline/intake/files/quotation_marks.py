@@ -59,15 +59,15 @@ def refuse_open_quotes(frame: pd.DataFrame, rows: Rows) -> None:
             _refuse(rows, swallowed.index[0], str(name), f"that spans {lines} lines and takes in other rows")
 
 
-def refuse_joined_cells(odd: list[tuple[int, str]], rows: Rows) -> None:
+def refuse_joined_cells(odd: list[tuple[int, str]], is_ragged: npt.NDArray[np.bool_], rows: Rows) -> None:
     """Stop where a row does not fit the header because a quotation mark takes in cells of its own or of another row.
 
-    ``odd`` has the number and text of each row that does not fit.
+    ``odd`` has the number and text of each row that does not fit; those that are not ragged have blank cells too many.
     """
     found = [
         (number, at, how)
         for number, text in odd
-        if '"' in text
+        if '"' in text and (is_ragged[number] or "\n" in text)
         for at, how in [_first_joined(_cells(text, rows.mark), rows)]
         if how
     ]
