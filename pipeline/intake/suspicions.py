@@ -109,6 +109,8 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
                 "order of day and month."
             ),
         )
+    if facts.ragged.number:
+        yield 0.9, _of_ragged(facts)
     aside = len(facts.set_aside)
     if aside > max(_FEW, _ASIDE_SHARE * (rows + aside)):
         yield (
@@ -122,6 +124,24 @@ def _of_register(facts: RegisterFacts) -> Iterator[tuple[float, str]]:
     for header in dict.fromkeys(name for name in headers if headers.count(name) > 1):
         labels = [column.column.label for column in facts.columns if header in column.headers]
         yield 0.8, f'column "{header}" is read twice: {" and ".join(labels)}.'
+
+
+def _of_ragged(facts: RegisterFacts) -> str:
+    """Return which rows do not fit the header; the files are named where the register has several."""
+    where = []
+    for file in dict.fromkeys(facts.files):
+        rows = [row for row in facts.ragged.rows if row.file == file]
+        if rows:
+            noun = ("line" if rows[0].is_line else "row") + "s" * (len(rows) > 1)
+            name = f"{rows[0].file_name}, " * (len(facts.files) > 1)
+            where.append(f"{name}{noun} {', '.join(str(row.place) for row in rows)}")
+    number = facts.ragged.number
+    more = number - len(facts.ragged.rows)
+    return (
+        f"{counted(number, 'row')} {'has' if number == 1 else 'have'} more or fewer cells than the header: "
+        f"{'; '.join(where)}{f' and {more:,} more' * bool(more)}. Cells may be in the wrong columns: correct the file, "
+        "or export it again."
+    )
 
 
 def _of_column(column: ColumnFacts, facts: RegisterFacts) -> Iterator[tuple[float, str]]:

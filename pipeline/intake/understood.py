@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -11,7 +11,7 @@ from pyproj import CRS
 
 from pipeline.contracts import REGISTER_COLUMNS, start_of_day
 from pipeline.intake.cells.date_order import total_order
-from pipeline.intake.column_facts import ColumnFacts, column_facts
+from pipeline.intake.column_facts import Cell, ColumnFacts, cell_at, column_facts
 from pipeline.intake.crs import name_of, to_crs
 from pipeline.intake.date_columns import DateEvidence
 from pipeline.intake.outliers import PLAUSIBLE, Outliers, Ranges, outliers_of
@@ -20,9 +20,18 @@ from pipeline.intake.register import Register
 
 __all__ = ["RegisterFacts", "understood_register"]
 
+# rows that do not fit the header, shown by their line
+_MOST_RAGGED: Final = 10
 _FACTS: Final = ("file", "x_m", "y_m")
 # how the order of day and month was settled, the least certain first
 _SETTLED: Final[tuple[Literal["open", "setting", "not needed"], ...]] = ("open", "setting", "not needed")
+
+
+class Ragged(NamedTuple):
+    """The rows that do not fit the header: how many, and the first of them, each with what is odd about it."""
+
+    number: int = 0
+    rows: tuple[Cell, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -34,7 +43,8 @@ class RegisterFacts:
     files that nothing is read from. ``set_aside``: the rows that hold no core: ``file``, ``place``, ``reason`` and
     ``text``. ``dates_backwards``: rows reinstated before they were opened; ``dates_both``: rows with both dates.
     ``deeper``: rows whose depth is more than the diameter; ``sizes_both``: rows with both sizes. ``low_days``: whether
-    no date of a column has a day after the twelfth, by column.
+    no date of a column has a day after the twelfth, by column. ``ragged``: rows with more or fewer cells than the
+    header.
     """
 
     name: str
@@ -54,6 +64,7 @@ class RegisterFacts:
     low_days: tuple[str, ...] = ()
     outliers: Mapping[str, Outliers] = field(default_factory=dict)
     headers: tuple[tuple[str, int], ...] = ()
+    ragged: Ragged = Ragged()  # noqa: RUF009 - a named tuple is immutable
 
     @property
     def kept(self) -> frozenset[str]:
@@ -123,6 +134,7 @@ def understood_register(
         outliers={
             column.name: outliers_of(frame, column, ranges) for column in REGISTER_COLUMNS if headers[column.name]
         },
+        ragged=_ragged(frame),
     )
 
 
@@ -133,6 +145,12 @@ def _with_metres(part: Register, crs: CRS | None) -> pd.DataFrame:
         return frame.assign(file=part.label)
     x_m, y_m = to_crs(frame["x"].to_numpy(), frame["y"].to_numpy(), part.crs, crs)
     return frame.assign(file=part.label, x_m=x_m, y_m=y_m)
+
+
+def _ragged(frame: pd.DataFrame) -> Ragged:
+    """Return the rows that do not fit the header."""
+    labels = frame.index[frame["ragged"].notna()]
+    return Ragged(len(labels), tuple(cell_at(frame, label, "ragged") for label in labels[:_MOST_RAGGED]))
 
 
 def _copies(parts: list[Register]) -> pd.Series:

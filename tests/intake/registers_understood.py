@@ -18,7 +18,9 @@ _ROADS = (490000.0, 4960000.0, 510000.0, 4962000.0)
 _COLUMNS = {"core_id": "id", "diameter": "dia", "depth": "depth"}
 
 
-def register_of(cells, *, name="North", path="north.csv", columns=None, units=None, set_aside=None, **settings):
+def register_of(
+    cells, *, name="North", path="north.csv", columns=None, units=None, set_aside=None, ragged=None, **settings
+):
     """Read a register whose positions are eastings and northings in UTM zone 17."""
     frame = pd.DataFrame(cells, dtype="str")
     aside = {} if set_aside is None else {"set_aside": set_aside}
@@ -28,6 +30,7 @@ def register_of(cells, *, name="North", path="north.csv", columns=None, units=No
         len(frame),
         path,
         places=pd.RangeIndex(4, len(frame) + 4).to_numpy(),
+        ragged=None if ragged is None else pd.Series(ragged, frame.index, dtype="str"),
         **aside,
     )
     section = Cores(

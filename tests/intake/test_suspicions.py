@@ -115,6 +115,34 @@ def test_a_large_share_of_rows_set_aside_is_said():
     assert _said(_sound(), set_aside=aside.head(5)) == []
 
 
+def test_rows_that_do_not_fit_the_header_are_counted_and_located():
+    ragged = [None] * 30
+    ragged[7] = "14 fields where the header has 15"
+    said = (
+        "North: 1 row has more or fewer cells than the header: line 11. Cells may be in the wrong columns: correct the "
+        "file, or export it again."
+    )
+    assert _said(_sound(), ragged=ragged) == [said]
+    ragged[2] = "16 fields where the header has 15"
+    assert _said(_sound(), ragged=ragged)[0].startswith(
+        "North: 2 rows have more or fewer cells than the header: lines 6, 11. Cells may be"
+    )
+    every = _said(_sound(), ragged=["2 fields where the header has 15"] * 30)[0]
+    assert (
+        "30 rows have more or fewer cells than the header: lines 4, 5, 6, 7, 8, 9, 10, 11, 12, 13 and 20 more." in every
+    )
+
+
+def test_the_files_of_rows_that_do_not_fit_are_named_where_there_are_several():
+    ragged = ["14 fields where the header has 15"] + [None] * 29
+    files = [register_of(_sound(), path=path, columns=_DATES, ragged=ragged) for path in ("a/one.csv", "two.csv")]
+    said = suspicions_of(understood(*files, limits=_LIMITS), _LIMITS, AS_OF)
+    assert any(
+        "2 rows have more or fewer cells than the header: one.csv, line 4; two.csv, line 4. Cells" in one
+        for one in said
+    )
+
+
 def test_single_values_that_no_core_has_are_counted_and_located():
     said = _said(_sound(dia=["450"] * 29 + ["9999"]))
     assert said == [

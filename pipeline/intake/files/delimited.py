@@ -16,7 +16,13 @@ from pyarrow import csv as arrow_csv
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.encodings import as_utf8, with_line_feeds
 from pipeline.intake.files.header_rows import ANY_TABLE, Head, Wanted, find_head
-from pipeline.intake.files.odd_rows import DELIMITERS, refuse_open_quotes, refuse_other_delimiter, with_odd_rows
+from pipeline.intake.files.odd_rows import DELIMITERS, refuse_other_delimiter, with_odd_rows
+from pipeline.intake.files.quotation_marks import (
+    Rows,
+    refuse_joined_cells,
+    refuse_open_quotes,
+    refuse_text_after_quotes,
+)
 from pipeline.intake.files.table_body import Body, as_raw_table, no_cores
 from pipeline.intake.files.tables import RawTable, unique_names
 
@@ -58,8 +64,8 @@ def read_csv(
     Raises
     ------
     InputError
-        The file is not text, is empty, has no data rows, changes its delimiter, or has a quotation mark that is never
-        closed.
+        The file is not text, is empty, has no data rows, changes its delimiter, or has a quotation mark that takes
+        in other cells or rows.
     SettingsError
         There is no such encoding, or the delimiter cannot be used.
     """
@@ -87,9 +93,12 @@ def read_csv(
     lines = body.count(b"\n") + 1
     places = _places(lines, frame, odd, found.lines + 1)
     refuse_other_delimiter(frame, odd, places, found.mark, label)
+    rows = Rows(names, found.mark, places, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
+    refuse_joined_cells(odd, ragged.notna().to_numpy(), rows)
     if len(frame) < lines:
-        refuse_open_quotes(frame, places, found.mark, label)
+        refuse_open_quotes(frame, rows)
+        refuse_text_after_quotes(body, rows, found.lines + 1)
     whole = Body(frame, places, found.above, found.blank, found.head.texts, ragged, is_known=found.head.holds_all)
     table = as_raw_table(whole, label, wanted, notices)
     table.header_place = found.lines

@@ -1,8 +1,7 @@
-"""Lines of a text that do not fit its header: kept in their place, or the reason why the file cannot be read."""
+"""Lines of a text that do not fit its header: kept in their place, or refused for their delimiter."""
 
 import csv
 import io
-import re
 from typing import Final
 
 import numpy as np
@@ -12,7 +11,7 @@ import pandas as pd
 from pipeline.contracts import no_text
 from pipeline.errors import InputError
 
-__all__ = ["DELIMITERS", "refuse_open_quotes", "refuse_other_delimiter", "with_odd_rows"]
+__all__ = ["DELIMITERS", "refuse_other_delimiter", "with_odd_rows"]
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 
@@ -72,17 +71,3 @@ def with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) ->
     ]
     ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(reasons, numbers, dtype="str")])
     return pd.concat([frame.set_axis(kept), odd_frame]).sort_index(), ragged.sort_index()
-
-
-def refuse_open_quotes(frame: pd.DataFrame, places: npt.NDArray[np.int64], mark: str, label: str) -> None:
-    """Stop where a cell holds line breaks and enough delimiters to be other rows."""
-    for name in frame:
-        cells = frame[name]
-        many = cells[cells.str.contains("\n", regex=False).eq(True)]
-        swallowed = many[many.str.count(re.escape(mark)) >= max(len(frame.columns) - 1, 1)]
-        if len(swallowed):
-            line, lines = places[swallowed.index[0]], swallowed.iloc[0].count("\n") + 1
-            raise InputError(
-                f"{label}: line {line:,}, column {name!r}: a quotation mark opens a cell that spans {lines} lines and "
-                'takes in other rows. Close it, or write "" for a quotation mark inside a quoted cell.'
-            )
