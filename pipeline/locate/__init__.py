@@ -99,8 +99,8 @@ def locate(
     around = road_works_around(cores, found["segment_id"], works, matching.works_reach_m)
     road = road_of_segment(found["segment"], segments, lines.segment)
     frame = pd.concat([found, road, around, surface, district, register], axis=1)
-    frame = sharing_blanks(column_by_column(frame))
-    return Located(frame, Reasons(errors, candidates, chances, [] if learnt is None else learnt.outcomes, changed))
+    outcomes = [] if learnt is None else learnt.outcomes
+    return Located(sharing_blanks(column_by_column(frame)), Reasons(errors, candidates, chances, outcomes, changed))
 
 
 def _weighed(

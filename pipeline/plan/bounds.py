@@ -18,6 +18,7 @@ from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Travel
+from pipeline.side_by_side import Count, side_by_side
 
 __all__ = ["Planned", "Weights", "bounds_of"]
 
@@ -98,19 +99,16 @@ def bounds_of(
     on = np.where(is_planned, (day - work.days[0]).astype("timedelta64[D]").astype(int), len(work.days) - 1)
     lateness = float(work.late[np.arange(len(on)), on].sum())
     left_out = float((~is_planned).sum())
-    bags, days, late, objective, covered, is_whole = 0.0, 0.0, 0.0, 0.0, np.zeros(len(on), dtype=bool), True
-    for (together, here), known in zip(shared_jobs(work.teams, work.jobs["district"]), sets, strict=True):
-        teams = [work.teams[at] for at in together]
-        told("bounds of the plan", int(covered.sum()), len(covered), "cores")
-        covered[here] = True
-        group = _Group(work, weights, teams, work.works[together], here, is_planned[here])
-        found = group.prices(known)
-        is_whole &= found.is_whole
-        bags += group.bags(found)
-        days += group.crew_days(found)
-        for_lateness = group.lateness(found)
-        late += for_lateness.cost
-        objective += group.objective(found, for_lateness.price).cost
+    groups = [
+        _Group(work, weights, [work.teams[at] for at in together], work.works[together], here, is_planned[here])
+        for together, here in shared_jobs(work.teams, work.jobs["district"])
+    ]
+    covered = np.zeros(len(on), dtype=bool)
+    for group in groups:
+        covered[group.here] = True
+    found = _bounds_of_groups(groups, sets, Count(told, "bounds of the plan", len(covered), "cores"))
+    bags, days, late, objective = (float(sum(one[at] for one in found)) for at in range(4))
+    is_whole = all(one.is_whole for one in found)
     never = work.late[~covered, -1]
     rows = [
         ("weighted lateness", lateness, late + float(never.sum()),
@@ -127,6 +125,28 @@ def bounds_of(
     table = pd.DataFrame(rows, columns=["measure", "planned", "bound", "relaxed"])
     gap = (table["planned"] - table["bound"]) / table["bound"].where(table["bound"].gt(0))
     return table.assign(gap=gap)[["measure", "planned", "bound", "gap", "relaxed"]]
+
+
+def _bounds_of_groups(groups: "list[_Group]", sets: list[MixSets | None], count: Count) -> "list[_Bounds]":
+    def bounded(numbered: "tuple[int, tuple[_Group, MixSets | None]]") -> _Bounds:
+        number, (group, known) = numbered
+        count.told(number, 0)
+        found = group.bounds(known)
+        count.told(number, len(group.here))
+        return found
+
+    # the linear programmes let other threads run
+    return side_by_side(bounded, enumerate(zip(groups, sets, strict=True)))
+
+
+class _Bounds(NamedTuple):
+    """What crews that share districts need at least, and whether all sets of their cores were looked at."""
+
+    bags: float
+    crew_days: float
+    late: float
+    objective: float
+    is_whole: bool
 
 
 class _Group(NamedTuple):
@@ -149,6 +169,13 @@ class _Group(NamedTuple):
         """Minutes of work in each crew's shift."""
         shifts = [team.crew.shift[1] - team.crew.shift[0] - (team.crew.break_min or 0.0) for team in self.teams]
         return np.array(shifts, dtype=float)
+
+    def bounds(self, sets: MixSets | None) -> _Bounds:
+        """Return what these crews need at least; ``sets``: of jobs that can share a mix, if they are known."""
+        found = self.prices(sets)
+        late = self.lateness(found)
+        least = self.objective(found, late.price).cost
+        return _Bounds(self.bags(found), self.crew_days(found), late.cost, least, found.is_whole)
 
     def prices(self, sets: MixSets | None) -> _Prices:
         """Return the prices of the jobs, in bags and in minutes."""

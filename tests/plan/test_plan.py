@@ -125,13 +125,13 @@ def test_a_promise_of_a_crew_that_is_gone_is_dropped_with_a_notice(given: dict[s
 
 
 def test_progress_is_reported(given: dict[str, Any]) -> None:
-    """Nothing is planned at first; the bounds come once, for the one crew; each step is named in its turn."""
+    """Nothing is planned at first; the bounds come once, for the one crew, and are done at the end; each step is named in its turn."""
     told: list[tuple[Any, ...]] = []
     again(given, told=lambda text, done=0, total=0, unit="": told.append((text, done, total, unit)))
     counted = [update for update in told if update[2]]
     jobs = counted[0][2]
     assert counted[0] == ("crews' days", 0, jobs, "cores")
-    assert counted[-1] == ("bounds of the plan", 0, jobs, "cores")
+    assert counted[-2:] == [("bounds of the plan", done, jobs, "cores") for done in (0, jobs)]
     assert all(done <= jobs for _, done, _, _ in told)
     assert list(dict.fromkeys(text for text, *_ in told)) == [
         "jobs", "road network", "crews' days", "cores not planned", "bounds of the plan", "checks of the plan",
