@@ -58,10 +58,8 @@ def locate(
         N rows with the contract's intake columns, ``x_m`` and ``y_m`` in the run's CRS, in metres.
     segments, surfaces, districts
         The layers in the same CRS; the last two may be None.
-    matching
-        Reach and gap, in metres, and how names and levels weigh.
-    catalogue
-        Reads the surfaces and street names that the register writes.
+    matching, catalogue
+        Reach and gap, in metres, and how names and levels weigh; what reads the register's surfaces and street names.
     works
         Slab joints, resurfaced roads and planned works, where the programme has such layers.
     told

@@ -12,7 +12,7 @@ from pipeline.clock import Told, counted, silent
 from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
 from pipeline.locate.chainage import chainage_and_side
 from pipeline.locate.core_order import along_a_curve
-from pipeline.locate.learnt_errors import LearntErrors, first_outcomes, learn_errors
+from pipeline.locate.learnt_errors import LEARNT_BY, LearntErrors, first_outcomes, learn_errors
 from pipeline.locate.lines import Lines, lines_of
 from pipeline.locate.posterior import Evidence, pair_likelihood, pieces_of
 from pipeline.locate.reach import reach_by_learning_m
@@ -22,6 +22,7 @@ __all__ = ["Found", "find_segments", "road_of_segment"]
 
 # how far to look is learnt from at most so many cores
 _MOST_AT_FIRST = 4_000
+_READ = ("x_m", "y_m", "sigma_m", "rounding_m", "reach_m", "street_form", "register", "may_learn", *LEARNT_BY)
 
 
 class Found(NamedTuple):
@@ -120,7 +121,7 @@ def _find_within(
         best = nearest_two(pairs, lines.segment, len(points))
         candidates = nearest_candidates(pairs, best)
     else:
-        there, pieces = cores.iloc[placed], lines.pieces or pieces_of(lines.shapes)
+        there, pieces = _weighed_by(cores).iloc[placed], lines.pieces or pieces_of(lines.shapes)
         count = len(pairs.line), "candidates"
         weights = pair_likelihood(pairs, there, segments, evidence, pieces, counted(told, "segments", *count))
         if evidence.learn:
@@ -141,6 +142,11 @@ def _find_within(
     if learnt is not None:
         learnt = learnt.in_order(placed, len(cores))
     return Found(frame.set_axis(cores.index), shares, candidates, learnt, reach_m)
+
+
+def _weighed_by(cores: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns that weighing and learning read: in another order, all of a register would be copied."""
+    return cores[[name for name in _READ if name in cores]]
 
 
 def _one_row_per_core(

@@ -71,6 +71,10 @@ _READ: Final = (
 )  # fmt: skip
 
 
+# what their places in the road network are made from
+_PLACED: Final = ("x_m", "y_m", "segment", "chainage_m", "offset_m")
+
+
 def plan(
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
@@ -224,7 +228,7 @@ def _work(
         works,
         days,
         wait_min,
-        travel_of(segments, cores.loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
+        travel_of(segments, cores[list(_PLACED)].loc[frame.index], _starts(teams), planning.gap_m, planning.detour),
         _metres_per_min(planning),
         MixRules(ordering.working_time_min, walking_m_min, ordering.smallest_mix),
         grout.bag.value,
