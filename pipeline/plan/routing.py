@@ -96,7 +96,11 @@ def _data(pyvrp: Any, problem: Problem) -> Any:  # noqa: ANN401 - the library is
 def _profiles(problem: Problem, places: int) -> tuple[Ints, list[Ints], list[Ints]]:
     """Return the profile of each vehicle, and the costs and durations of each profile; vehicles alike share one."""
     alike = np.concatenate([problem.late, problem.may, problem.work])
-    columns, profile = np.unique(alike, axis=1, return_inverse=True)
+    order, is_new = np.lexsort(alike[::-1]), np.ones(alike.shape[1], dtype=bool)
+    is_new[1:] = (alike[:, order[1:]] != alike[:, order[:-1]]).any(axis=0)
+    profile = np.empty(len(order), dtype=np.int64)
+    profile[order] = np.cumsum(is_new) - 1
+    columns = alike[:, order[is_new]]
     late, may, work = np.split(columns, 3)
     cost, seconds = _cost(problem.travel), _up(problem.travel * _SECONDS)
     # dearer than leaving out whatever may be left out
@@ -107,7 +111,7 @@ def _profiles(problem: Problem, places: int) -> tuple[Ints, list[Ints], list[Int
         of_visit = _up(work[:, at] * _SECONDS)
         costs.append(_onto(cost, by_visit, places))
         durations.append(_onto(seconds, of_visit, places))
-    return profile.reshape(-1), costs, durations
+    return profile, costs, durations
 
 
 def _onto(matrix: Ints, by_visit: Ints, places: int) -> Ints:

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.plan.routing import Problem, cost_of, minutes_on, solve_routes
+from pipeline.plan.routing import Problem, _profiles, cost_of, minutes_on, solve_routes
 
 ITERATIONS = 50
 
@@ -171,3 +171,14 @@ def test_routes_of_few_visits_are_the_best_of_all(seed: int) -> None:
         day_cost=np.full(4, 60.0),
     )
     assert cost_of(drawn, solve_routes(drawn, 100, 1)) == pytest.approx(least_cost(drawn))
+
+
+@given(st.lists(st.tuples(*[st.integers(0, 1)] * 3), min_size=1, max_size=8))
+def test_vehicles_alike_share_a_profile_and_profiles_are_in_order(days: list[tuple[int, ...]]) -> None:
+    """The second method: numpy's own search for the different columns."""
+    late, may, work = np.array(days).T[:, None, :]
+    given_days = problem([10.0], vehicles=len(days), late=late * 5.0, may=may > 0, work=30.0 + work)
+    profile, costs, _ = _profiles(given_days, 1)
+    different, wanted = np.unique(np.array(days).T, axis=1, return_inverse=True)
+    assert profile.tolist() == wanted.reshape(-1).tolist()
+    assert len(costs) == different.shape[1]
