@@ -102,23 +102,28 @@ def read_dates(
 
 def _read_uniques(text: pd.Series, zones: tuple[str, str], *, day_first: bool | None) -> DateReading:
     """Return distinct texts as read; ``zones``: that of times without an offset, and that of instants."""
-    found, rest = [], text.dropna()
-    for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
-        parts = rest.str.extract(form)
-        is_form = parts["year"].notna()
-        found.append(parts[is_form])
-        rest = rest[~is_form]
-    iso, local, *named = found
+    rest = text.dropna()
+    found, unsettled = [], text.index[:0]
     day, month = ("first", "second_part") if day_first else ("second_part", "first")
-    settled = local.iloc[:0] if day_first is None else local.assign(day=local[day], month=local[month])
-    named = [_with_month_number(parts) for parts in named if len(parts)]
-    parts = pd.concat([iso, settled, *named]).reindex(text.index)
-    unsettled = text.index.isin(local.index.difference(settled.index))
+    for form in (_ISO, _LOCAL, _DAY_NAMED, _NAMED_DAY):
+        every = rest.str.extract(form)
+        is_form = every["year"].notna()
+        parts, rest = every[is_form], rest[~is_form]
+        if form is _LOCAL and day_first is None:
+            unsettled = parts.index
+        elif form is _LOCAL:
+            found.append(parts.assign(day=parts[day], month=parts[month]))
+        elif form is _ISO or len(parts):
+            found.append(parts if form is _ISO else _with_month_number(parts))
+        # most columns are written in one way
+        if rest.empty:
+            break
+    parts = pd.concat(found).reindex(text.index)
     instants = _instants(parts, zones)
 
     problem = no_text(text.index)
     problem[instants.isna() & text.notna()] = "unreadable"
-    problem[unsettled] = "day or month first"
+    problem[text.index.isin(unsettled)] = "day or month first"
     problem[could_be_serial(text)] = "spreadsheet serial number"
     return DateReading(instants, problem)
 
