@@ -144,7 +144,6 @@ def write_handover(
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
     handed = package_of(PackContent(identity, tables, _handed_layers(package, cores, works)))
     written = write_geopackage(handed, pack / PACKAGE, tell)
-    del handed
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
     _write_pages(written, tables, shared, pack, detail("handover/map.html"))
