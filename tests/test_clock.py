@@ -1,8 +1,9 @@
 """Seconds and memory of each stage, and progress updates."""
 
+import pyarrow as pa
 import pytest
 
-from pipeline.clock import Clock, peak_mb
+from pipeline.clock import Clock, peak_mb, take_memory_from_system
 
 
 class _Updates:
@@ -67,3 +68,8 @@ def test_a_stage_that_fails_has_no_cost():
 
 def test_the_peak_memory_is_that_of_a_python_process():
     assert peak_mb() is None or 10 < peak_mb() < 100_000
+
+
+def test_arrow_takes_memory_as_everything_else_does():
+    take_memory_from_system()
+    assert pa.default_memory_pool().backend_name == "system"
