@@ -1,8 +1,18 @@
 """Seconds and memory of each stage, and progress updates."""
 
+import pyarrow as pa
 import pytest
 
-from pipeline.clock import Clock, counted, in_parts, numbered, peak_mb, silent, uncounted
+from pipeline.clock import (
+    Clock,
+    counted,
+    in_parts,
+    numbered,
+    peak_mb,
+    silent,
+    take_memory_from_system,
+    uncounted,
+)  # fmt: skip
 
 
 class _Updates:
@@ -94,3 +104,8 @@ def test_what_is_counted_inside_a_numbered_piece_is_told_under_its_name():
     begin("cores.csv")(10, 40, "rows")
     begin("map.html")
     assert told == [("cores.csv", 0, 2, "outputs"), ("cores.csv", 10, 40, "rows"), ("map.html", 1, 2, "outputs")]
+
+
+def test_arrow_takes_memory_as_everything_else_does():
+    take_memory_from_system()
+    assert pa.default_memory_pool().backend_name == "system"
