@@ -41,6 +41,9 @@ _BEYOND: Final = 1.5
 # of more different records, this many are used, evenly spaced by size: enough for a kerf to a fifth of a millimetre
 _MANY: Final = 2000
 _CHUNK: Final = 200_000
+# decimals of lengths and shares, and digits of the covariance: processors add sums up in different orders
+_DIGITS: Final = 6
+_COVARIANCE_DIGITS: Final = 6
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,8 @@ def fit_records(records: Records) -> Fit:
     Fit
         ``kerf_mm``, ``bed_mm``: mean and the ends of the central 95 %, in millimetres. ``covariance``: of the two, mm².
         ``scatter``: as a share of the litres. ``mistaken``: how likely each of the N records is a mistake.
-        ``mistakes``: the share of mistakes.
+        ``mistakes``: the share of mistakes. Lengths and shares are to a millionth, and the covariance to six
+        digits: further ones depend on the processor.
     """
     grouped = distinct_records(records)
     mode = _mode(grouped)
@@ -105,13 +109,17 @@ def fit_records(records: Records) -> Fit:
     shares = float(np.exp(weight @ np.log(scatter)))
     good, mistaken = _chances(records, mean[:1], mean[1:], shares, mode.mistakes)
     return Fit(
-        (float(mean[0]), *central(kerf, weight)),
-        (float(mean[1]), *central(bed, weight)),
-        (apart * weight) @ apart.T,
-        shares,
-        (mistaken / (good + mistaken))[0],
-        mode.mistakes,
+        _in_digits(mean[0], *central(kerf, weight)),
+        _in_digits(mean[1], *central(bed, weight)),
+        np.reshape([float(f"{one:.{_COVARIANCE_DIGITS}g}") for one in ((apart * weight) @ apart.T).ravel()], (2, 2)),
+        round(shares, _DIGITS),
+        np.round(mistaken / (good + mistaken), _DIGITS)[0],
+        round(mode.mistakes, _DIGITS),
     )
+
+
+def _in_digits(mean: float, low: float, high: float) -> tuple[float, float, float]:
+    return round(float(mean), _DIGITS), round(float(low), _DIGITS), round(float(high), _DIGITS)
 
 
 @dataclass(frozen=True)
