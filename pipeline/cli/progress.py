@@ -13,6 +13,8 @@ __all__ = ["progress_of"]
 
 # seconds; work that is done sooner is named and not counted, and a log has no more lines than this
 _SLOW_S = 2.0
+# characters that a line of a terminal needs for all of it, and for all but the bar
+_WIDE, _NARROW = 120, 100
 
 
 class _Work:
@@ -35,20 +37,25 @@ class _Work:
         is_new, self._text = text != self._text, text
         return is_new
 
-    def count(self, done: int, total: int, unit: str) -> str:
-        """Return how much is done, how fast it goes and how long it will take; empty while that cannot be told."""
+    def count(self, done: int, total: int, unit: str, *, is_short: bool = False) -> str:
+        """Return how much is done, how fast it goes and how long it will take; empty while that cannot be told.
+
+        ``is_short``: how fast it goes is left out.
+        """
         start, first, _ = self._counts[total, unit]
         seconds = time.perf_counter() - start
         if seconds < _SLOW_S or not total or done <= first:
             return ""
         speed = (done - first) / seconds
-        written = f"{speed:,.0f}" if speed >= 1 else f"{speed:.2g}"
-        return f"{done:,} of {total:,} {unit}, {written} per second, {_duration((total - done) / speed)} left"
+        written = "" if is_short else f", {speed:,.0f} per second" if speed >= 1 else f", {speed:.2g} per second"
+        return f"{done:,} of {total:,} {unit}{written}, {_duration((total - done) / speed)} left"
 
 
 def _duration(seconds: float) -> str:
     whole = round(seconds)
-    return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"
+    if whole < 3600:
+        return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"
+    return f"{whole // 3600} h {whole % 3600 // 60} min"
 
 
 class _Lines:
@@ -89,14 +96,16 @@ class _Bar:
         from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
         from rich.progress import Progress as RichProgress
 
+        console = Console(stderr=True)
+        self._is_narrow = console.width < _NARROW
         columns = (
             TextColumn("{task.description:<9}"),
-            BarColumn(bar_width=20),
-            TextColumn("{task.fields[detail]:<24}"),
+            *([BarColumn(bar_width=20)] if console.width >= _WIDE else []),
+            TextColumn("{task.fields[detail]:<20}" if self._is_narrow else "{task.fields[detail]:<24}"),
             TimeElapsedColumn(),
             TextColumn("{task.fields[count]}"),
         )
-        self._bar = RichProgress(*columns, console=Console(stderr=True), transient=True)
+        self._bar = RichProgress(*columns, console=console, transient=True)
         self._task = self._bar.add_task("", detail="", count="", total=None)
         self._work = _Work()
 
@@ -114,7 +123,8 @@ class _Bar:
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
         self._work.told(text, done, total, unit)
         # the end of a long name tells files apart
-        self._bar.update(self._task, detail=text[-24:], count=self._work.count(done, total, unit))
+        count = self._work.count(done, total, unit, is_short=self._is_narrow)
+        self._bar.update(self._task, detail=text[-20 if self._is_narrow else -24 :], count=count)
 
 
 def progress_of(*, quiet: bool) -> "_Lines | _Bar":

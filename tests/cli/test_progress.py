@@ -36,6 +36,7 @@ def test_quiet_prints_nothing_in_a_terminal_either(capsys, monkeypatch):
 @pytest.mark.parametrize("text", ["roads.gpkg", "a-very-long-name-of-a-layer-that-does-not-fit.gpkg"])
 def test_a_terminal_has_a_bar_that_is_gone_when_the_run_is_done(monkeypatch, text):
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "120")
     with progress_of(quiet=False) as progress:
         progress.stage("locate", 2, 8)
         progress.detail(text)
@@ -115,13 +116,26 @@ def test_what_is_counted_inside_one_output_leaves_the_count_of_outputs_as_it_is(
     ]
 
 
-def test_a_terminal_shows_the_same_beside_its_bar(monkeypatch):
+@pytest.mark.parametrize(
+    ("width", "columns", "count"),
+    [
+        (120, 5, "1,200 of 1,240,000 cores, 250 per second, 1 h 22 min left"),
+        (100, 4, "1,200 of 1,240,000 cores, 250 per second, 1 h 22 min left"),
+        (80, 4, "1,200 of 1,240,000 cores, 1 h 22 min left"),
+    ],
+)
+def test_a_terminal_shows_as_much_beside_its_bar_as_fits_on_a_line(monkeypatch, width, columns, count):
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", str(width))
     now = [100.0]
     with progress_of(quiet=False) as progress:
         monkeypatch.setattr("time.perf_counter", lambda: now[0])
-        progress.detail("tables", 10, 40, "files")
-        now[0] += 8
-        progress.detail("tables", 12, 40, "files")
+        progress.stage("locate", 2, 9)
+        progress.detail("areas within the errors", 0, 1_240_000, "cores")
+        now[0] += 4.8
+        progress.detail("areas within the errors", 1200, 1_240_000, "cores")
         (task,) = progress._bar.tasks
-        assert task.fields["count"] == "12 of 40 files, 0.25 per second, 1 min 52 s left"
+        assert task.fields["count"] == count
+        assert len(progress._bar.columns) == columns
+        shown = len(task.fields["detail"]) + len(count) + len("locate   ") + len("0:00:00") + columns - 1
+        assert shown + (columns == 5) * 20 <= width + 1
