@@ -15,6 +15,7 @@ from pipeline.plan.checker import Tables
 from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
 from pipeline.plan.jobs import Jobs, jobs_of
+from pipeline.plan.lateness import lateness_of
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import MinutesInForce, least_ready, minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules
@@ -26,7 +27,6 @@ from pipeline.plan.proofs import checked
 from pipeline.plan.slots import able_crews
 from pipeline.plan.stops import stops_of, typed
 from pipeline.plan.travel import Floats, travel_of
-from pipeline.plan.visits import late_minutes
 from pipeline.plan.weather import ALL_DAY_MIN, Curing, Supplier, curing_of
 from pipeline.plan.work import Routes, Work, routes_of
 from pipeline.programme.catalogue import Grout
@@ -223,7 +223,7 @@ def _work(
     return Work(
         frame,
         jobs.allowed,
-        late_minutes(frame, days),
+        lateness_of(frame, days),
         teams,
         works,
         days,

@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.clock import Told, silent
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.day_prices import Offer, day_prices, least_cost
+from pipeline.plan.lateness import Late
 from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
 from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_jobs
@@ -47,7 +48,7 @@ class Planned(NamedTuple):
 
     jobs: pd.DataFrame
     allowed: Bools
-    late: Floats
+    late: Late
     teams: list[Team]
     works: Bools
     days: Days
@@ -212,7 +213,7 @@ class _Group(NamedTuple):
         """Return the least objective; ``near``: the prices of the days for lateness alone."""
         longest, weights = self.shift_min.max(initial=1.0), self.weights
         done = weights.bag_min * prices.bags + weights.day_min * prices.minutes / longest
-        out = self.work.late[self.here][:, -1] + weights.left_out_min
+        out = self.work.late[self.here, -1] + weights.left_out_min
         return _least(self._offer(prices, done, out), near)
 
     def _offer(self, prices: _Prices, done: Floats, out: Floats) -> Offer:

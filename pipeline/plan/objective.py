@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.plan.crews import Bools
+from pipeline.plan.lateness import Late
 from pipeline.plan.travel import Floats
 
 __all__ = ["BAG_MIN", "DAY_MIN", "LEFT_OUT_MIN", "PUT_OFF_DAYS", "objective_of"]
@@ -24,7 +25,7 @@ PUT_OFF_DAYS: Final = 7
 _ROWS: Final = 20_000
 
 
-def objective_of(late: Floats, allowed: Bools, planned_on: Floats, crew_days: pd.DataFrame) -> pd.DataFrame:
+def objective_of(late: Late, allowed: Bools, planned_on: Floats, crew_days: pd.DataFrame) -> pd.DataFrame:
     """Return the parts of the objective: ``part``, ``value``, ``unit``, ``weight`` and ``minutes``; the last adds up.
 
     Parameters

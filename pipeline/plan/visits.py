@@ -7,17 +7,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipeline.plan.crews import Bools, Days
+from pipeline.plan.crews import Bools
 from pipeline.plan.minutes import MINUTE_COLUMNS
 from pipeline.plan.mixes import MixRules
 from pipeline.plan.schedule import Visits
 from pipeline.plan.timing import Steps, group_times, opened_bags
 from pipeline.plan.travel import Floats, Ints, Travel
 
-__all__ = ["Groups", "groups_of", "joined", "late_minutes", "visits_of"]
-
-_FAR_DUE = np.timedelta64(10_000, "D")
-_ROWS = 20_000
+__all__ = ["Groups", "groups_of", "joined", "visits_of"]
 
 
 class Groups(NamedTuple):
@@ -86,20 +83,6 @@ def joined(parts: list[Groups]) -> Groups:
     job = np.concatenate([nothing, *(part.job for part in parts)])
     rest = [np.concatenate([np.empty(0), *(part[at] for part in parts)]) for at in range(2, len(Groups._fields))]
     return Groups(first.astype(np.int64), job, *rest)
-
-
-def late_minutes(jobs: pd.DataFrame, days: Days) -> Floats:
-    """Return N by D: what each day costs in lateness, the weight of the job for each day after the one it is due on."""
-    due = jobs["due_on"].to_numpy().astype("datetime64[D]")
-    due = np.where(np.isnat(due), days[-1] + _FAR_DUE, due)
-    weight = jobs["weight"].to_numpy(float)[:, None]
-    late = np.empty((len(jobs), len(days)))
-    # a table of many jobs by many days is large: nothing of its size is made besides
-    for at in range(0, len(jobs), _ROWS):
-        some = slice(at, at + _ROWS)
-        apart = (days[None, :] - due[some, None]).astype("timedelta64[D]").astype(float)
-        late[some] = np.maximum(apart, 0.0) * weight[some]
-    return late
 
 
 def groups_of(jobs: pd.DataFrame, sets: list[list[int]], travel: Travel, rules: MixRules) -> Groups:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.clock import Told, silent
 from pipeline.plan.crews import Bools, Days, Team
+from pipeline.plan.lateness import Late
 from pipeline.plan.mix_sets import MixSets, mix_sets
 from pipeline.plan.mixes import MixRules, mix_groups
 from pipeline.plan.promises import Promises, crew_days_of
@@ -35,7 +36,7 @@ class Work(NamedTuple):
 
     jobs: pd.DataFrame
     allowed: Bools
-    late: Floats
+    late: Late
     teams: list[Team]
     works: Bools
     days: Days
