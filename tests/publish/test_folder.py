@@ -176,44 +176,45 @@ def test_folders_are_the_same_if_every_file_but_one_is(tmp_path, new, old, is_sa
     assert same_but_for("run.json", tmp_path / "new", tmp_path / "old") == is_same
 
 
+@pytest.fixture
+def at_rename(tmp_path, monkeypatch):
+    """Do something before one of the renames that put a second run in the place of a first; returns the run's folder."""
+
+    def put(at, what):
+        target = tmp_path / "run"
+        with new_folder(target, lambda *_: False) as draft:
+            (draft / "a.csv").write_text("old")
+        real, renamed = Path.rename, []
+
+        def rename(self: Path, to: Path) -> Path:
+            renamed.append(to)
+            if len(renamed) == at:
+                what()
+            return real(self, to)
+
+        monkeypatch.setattr(Path, "rename", rename)
+        with new_folder(target, lambda *_: False) as draft:
+            (draft / "a.csv").write_text("new")
+
+    return put
+
+
 @pytest.mark.parametrize("at", [1, 2])
-def test_a_run_interrupted_while_its_folder_is_renamed_leaves_the_one_before(tmp_path, monkeypatch, at):
-    target = tmp_path / "run"
-    with new_folder(target, lambda *_: False) as draft:
-        (draft / "a.csv").write_text("old")
-    real, renamed = Path.rename, []
+def test_a_run_that_ends_while_its_folder_is_renamed_leaves_the_one_before(tmp_path, at_rename, at):
+    def end():
+        raise KeyboardInterrupt
 
-    def interrupted(self: Path, to: Path) -> Path:
-        renamed.append(to)
-        if len(renamed) == at:
-            raise KeyboardInterrupt
-        return real(self, to)
-
-    monkeypatch.setattr(Path, "rename", interrupted)
-    with pytest.raises(KeyboardInterrupt), new_folder(target, lambda *_: False) as draft:
-        (draft / "a.csv").write_text("new")
-    assert (target / "a.csv").read_text() == "old"
+    with pytest.raises(KeyboardInterrupt):
+        at_rename(at, end)
+    assert (tmp_path / "run" / "a.csv").read_text() == "old"
     assert [file.name for file in tmp_path.iterdir()] == ["run"]
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 @pytest.mark.parametrize("at", [1, 2])
-def test_a_run_that_is_being_put_in_place_is_finished_whoever_interrupts(tmp_path, monkeypatch, at, number):
-    target = tmp_path / "run"
-    with new_folder(target, lambda *_: False) as draft:
-        (draft / "a.csv").write_text("old")
-    real, renamed = Path.rename, []
-
-    def interrupted(self: Path, to: Path) -> Path:
-        renamed.append(to)
-        if len(renamed) == at:
-            os.kill(os.getpid(), number)
-        return real(self, to)
-
-    monkeypatch.setattr(Path, "rename", interrupted)
+def test_a_run_that_is_being_put_in_place_is_finished_whoever_interrupts(tmp_path, at_rename, at, number):
     before = signal.getsignal(number)
-    with new_folder(target, lambda *_: False) as draft:
-        (draft / "a.csv").write_text("new")
-    assert (target / "a.csv").read_text() == "new"
+    at_rename(at, lambda: os.kill(os.getpid(), number))
+    assert (tmp_path / "run" / "a.csv").read_text() == "new"
     assert [file.name for file in tmp_path.iterdir()] == ["run"]
     assert signal.getsignal(number) == before
