@@ -11,6 +11,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.clock import Told, silent
+from pipeline.engines import Count
+from pipeline.engines.side_by_side import side_by_side
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.day_prices import Offer, day_prices, least_cost
 from pipeline.plan.lateness import Late
@@ -19,7 +21,6 @@ from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Travel
-from pipeline.side_by_side import Count, side_by_side
 
 __all__ = ["Planned", "Weights", "bounds_of"]
 

@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.clock import Told, silent
+from pipeline.engines import Count
+from pipeline.engines.side_by_side import side_by_side
 from pipeline.plan.crews import Bools, Days, Team
 from pipeline.plan.lateness import Late
 from pipeline.plan.mix_sets import MixSets, mix_sets
@@ -17,7 +19,6 @@ from pipeline.plan.schedule import Route, schedule, shared_jobs
 from pipeline.plan.slots import able_crews, slots_of
 from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.visits import Groups, groups_of, joined, visits_of
-from pipeline.side_by_side import Count, side_by_side
 
 __all__ = ["Routes", "Work", "routes_of"]
 

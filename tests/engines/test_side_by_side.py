@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from pipeline.side_by_side import side_by_side
+from pipeline.engines.side_by_side import side_by_side
 
 
 def test_the_results_are_in_the_order_of_the_things_however_long_each_takes():
