@@ -27,6 +27,10 @@ class Pairs(NamedTuple):
     line: npt.NDArray[np.intp]
     distance: npt.NDArray[np.float64]
 
+    def of(self, here: npt.NDArray[np.intp] | slice) -> "Pairs":
+        """Return some of them."""
+        return Pairs(self.core[here], self.line[here], self.distance[here])
+
 
 class BestTwo(NamedTuple):
     """For each of N cores the pair with its own segment and the pair with the runner-up; -1 where there is none."""
@@ -45,6 +49,8 @@ def pairs_within_reach(
     """Return every pair of a point and a line no further apart than ``reach_m``: one for all points, or one for each.
 
     Boxes are compared first, then exact distances. ``tree`` holds ``lines``. ``told`` is told how many points are done.
+    The pairs are in the order of the points, and of the lines of each: the tree's own order is another among other
+    lines, and with it the last digit of a sum.
     """
     reach = np.broadcast_to(reach_m, len(points))
     found = [Pairs(np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0))]
@@ -53,7 +59,8 @@ def pairs_within_reach(
         x, y, far = shapely.get_x(points[here]), shapely.get_y(points[here]), reach[here]
         core, line = tree.query(shapely.box(x - far, y - far, x + far, y + far))
         distance = shapely.distance(points[here][core], lines[line])
-        near = distance <= far[core]
+        near = np.flatnonzero(distance <= far[core])
+        near = near[np.lexsort((line[near], core[near]))]
         found.append(Pairs(core[near] + begin, line[near], distance[near]))
         told(begin + len(far))
     return Pairs(*(np.concatenate(column) for column in zip(*found, strict=True)))

@@ -39,21 +39,9 @@ def _step_from(
     points: npt.NDArray[np.object_], lines: npt.NDArray[np.object_], along: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Return where each line is a step before and after so far along it: x and y from the point, twice."""
-    vertices, owner = shapely.get_coordinates(lines, return_index=True)
-    x = vertices[:, 0] - shapely.get_x(points)[owner]
-    y = vertices[:, 1] - shapely.get_y(points)[owner]
-    number = np.bincount(owner, minlength=len(lines))
-    first = np.cumsum(number) - number
-    last = first + number - 1
-    length = np.hypot(np.diff(x, prepend=0.0), np.diff(y, prepend=0.0))
-    length[first] = 0.0
-    # all lines one behind the other
-    far = np.cumsum(length)
     ends = []
-    for at in (np.maximum(along - _STEP_M, 0.0), np.minimum(along + _STEP_M, far[last] - far[first])):
-        piece = np.clip(np.searchsorted(far, far[first] + at, side="right") - 1, first, last - 1)
-        size = far[piece + 1] - far[piece]
-        share = (far[first] + at - far[piece]) / np.where(size > 0, size, 1.0)
-        ends += [values[piece] + share * (values[piece + 1] - values[piece]) for values in (x, y)]
+    for at in (np.maximum(along - _STEP_M, 0.0), np.minimum(along + _STEP_M, shapely.length(lines))):
+        there = shapely.line_interpolate_point(lines, at)
+        ends += [of(there) - of(points) for of in (shapely.get_x, shapely.get_y)]
     back_x, back_y, ahead_x, ahead_y = ends
     return back_x, back_y, ahead_x, ahead_y

@@ -11,12 +11,21 @@ import pandas as pd
 from pipeline.clock import uncounted
 from pipeline.contracts import no_text
 from pipeline.locate.candidates import Pairs
-from pipeline.locate.learning import Learnt, Outcome, Question, learn, outcomes_of
+from pipeline.locate.learning import Learnt, Outcome, Question, Subjects, applied, learnt_from, outcomes_of
 from pipeline.locate.learning.masses import WIDTHS_M, Spots
 from pipeline.locate.learning.unmeasured import Lie
-from pipeline.locate.posterior import Evidence, Pieces, Weights, name_likelihood
+from pipeline.locate.posterior import Evidence, Pieces, Weights, name_likelihood, pair_likelihood
 
-__all__ = ["LEARNT_BY", "Blurs", "LearntErrors", "blurs_of", "first_outcomes", "learn_errors", "said_of_learning"]
+__all__ = [
+    "LEARNT_BY",
+    "Blurs",
+    "Learning",
+    "LearntErrors",
+    "blurs_of",
+    "learn_errors",
+    "said_of_learning",
+    "with_learnt",
+]  # fmt: skip
 
 # what may have an error of its own within a register
 LEARNT_BY: Final = ("position_method", "contractor", "crew")
@@ -46,12 +55,6 @@ class LearntErrors(NamedTuple):
         """The standard deviation of each core's position along one axis, in metres, without that of rounding."""
         sigma: npt.NDArray[np.float64] = np.sqrt(self.widths @ self.sigmas**2)
         return sigma
-
-    def in_order(self, placed: npt.NDArray[np.intp], count: int) -> "LearntErrors":
-        """Return the same for ``count`` cores, of which these are those at ``placed``."""
-        widths = np.zeros((count, self.widths.shape[1]))
-        widths[placed] = self.widths
-        return self._replace(widths=widths)
 
 
 class Blurs(NamedTuple):
@@ -129,70 +132,90 @@ def said_of_learning(cores: pd.DataFrame, learnt: LearntErrors | None) -> pd.Dat
     return pd.DataFrame({"learnt_by": by, "not_learnt": why}).astype("str")
 
 
+class Learning(NamedTuple):
+    """What was learnt from a register: the ``outcomes``, and how wide the error of a lost core is, in metres."""
+
+    outcomes: list[Outcome]
+    lost_m: float
+
+    def to_apply(self) -> "Learning":
+        """Return the same without what is only reported."""
+        return self._replace(outcomes=[one._replace(reliability=one.reliability.iloc[:0]) for one in self.outcomes])
+
+
 def learn_errors(
-    pairs: Pairs,
-    cores: pd.DataFrame,
-    segments: gpd.GeoDataFrame,
-    weights: Weights,
-    evidence: Evidence,
-    pieces: Pieces,
-    told: Callable[[int], None] = uncounted,
-) -> tuple[Weights, LearntErrors]:
-    """Return the weights of P pairs with what the register itself tells of its errors.
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, evidence: Evidence, pieces: Pieces, *, is_first: bool
+) -> Learning:
+    """Return what the register itself tells of its errors.
 
     Parameters
     ----------
     pairs
         P pairs, by position among N ``cores`` and ``segments``, in the order of the cores.
     cores
-        ``x_m``, ``y_m``, ``rounding_m``, ``reach_m`` (metres), ``may_learn`` (nobody stated the core's accuracy),
-        ``register`` and LEARNT_BY.
+        ``x_m``, ``y_m``, ``sigma_m``, ``rounding_m``, ``reach_m`` (metres), ``street_form``, ``may_learn`` (nobody
+        stated the core's accuracy), ``register`` and LEARNT_BY.
     segments
-        ``half_width_m``, ``has_width`` (where known) and ``street_form``.
-    weights
-        Of the P pairs under the default error.
+        ``half_width_m``, ``has_width`` (where known), ``street_form`` and ``is_underground``.
     evidence
         How names weigh by default.
     pieces
         The straight pieces of the segments.
-    told
-        Is told how many pairs are done.
+    is_first
+        Whether it is only asked how far segments are to be looked for.
     """
-    order = np.lexsort((pairs.line, pairs.core))
-    learnt = learn(_asked(order, pairs, cores, segments, weights, evidence, pieces), told)
-    back = np.empty(len(order), dtype=np.intp)
-    back[order] = np.arange(len(order))
-    position, right = learnt.position[back], learnt.name_right[back]
-    changed = weights._replace(
-        position=position,
-        is_beyond_error=weights.is_beyond_error & ~learnt.is_learnt[pairs.core],
-        name=name_likelihood(weights.around, evidence, right),
+    subjects = _subjects(cores, pairs)
+    own = np.flatnonzero(learnt_from(subjects)[pairs.core])
+    few = pairs.of(own)
+    weights = pair_likelihood(few, cores, segments, evidence, pieces)
+    nearest = _nearest_pairs(pairs)
+    asked = _asked(few, cores, segments, weights, evidence, pieces)._replace(
+        subjects=subjects,
+        line_street=pd.factorize(segments["street_form"])[0][few.line],
+        street=_nearest_street(pairs, nearest, segments, len(cores)),
+        lie=_lie(pairs, nearest, cores, segments),
+        is_first=is_first,
     )
-    return changed, _errors(learnt, cores)
+    # a lost core is somewhere within reach: a normal of half of it
+    return Learning(outcomes_of(asked), (float(cores["reach_m"].median()) if len(cores) else 1.0) / 2)
 
 
-def first_outcomes(
-    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
-) -> list[Outcome]:
-    """Return what the register itself tells of its errors as far as it matters to how far segments are looked for.
-
-    The arguments are those of :func:`learn_errors`.
-    """
-    order = np.lexsort((pairs.line, pairs.core))
-    return outcomes_of(_asked(order, pairs, cores, segments, weights, evidence, pieces)._replace(is_first=True))
-
-
-def _asked(
-    order: npt.NDArray[np.intp],
+def with_learnt(
     pairs: Pairs,
     cores: pd.DataFrame,
     segments: gpd.GeoDataFrame,
     weights: Weights,
     evidence: Evidence,
     pieces: Pieces,
+    learning: Learning,
+    told: Callable[[int], None] = uncounted,
+) -> tuple[Weights, LearntErrors]:
+    """Return the weights of P pairs with what was learnt, and the errors of the N cores.
+
+    The other arguments are those of :func:`learn_errors`; ``told`` is told how many pairs are done.
+    """
+    learnt = applied(_asked(pairs, cores, segments, weights, evidence, pieces), learning.outcomes, told)
+    changed = weights._replace(
+        position=learnt.position,
+        is_beyond_error=weights.is_beyond_error & ~learnt.is_learnt[pairs.core],
+        name=name_likelihood(weights.around, evidence, learnt.name_right),
+    )
+    return changed, _errors(learnt, learning)
+
+
+def _subjects(cores: pd.DataFrame, pairs: Pairs) -> Subjects:
+    return Subjects(
+        cores["register"].to_numpy(dtype=object),
+        cores[[name for name in LEARNT_BY if name in cores]].reset_index(drop=True),
+        cores["may_learn"].to_numpy(dtype=bool) & (np.bincount(pairs.core, minlength=len(cores)) > 0),
+    )
+
+
+def _asked(
+    pairs: Pairs, cores: pd.DataFrame, segments: gpd.GeoDataFrame, weights: Weights, evidence: Evidence, pieces: Pieces
 ) -> Question:
-    """Return what is asked of the pairs, in the order of their cores, which is given."""
-    core, line = pairs.core[order], pairs.line[order]
+    """Return what is asked of the pairs, as far as what was learnt is applied to them."""
+    core, line = pairs.core, pairs.line
     spots = Spots(
         cores["x_m"].to_numpy(dtype=float)[core],
         cores["y_m"].to_numpy(dtype=float)[core],
@@ -201,32 +224,24 @@ def _asked(
         segments["half_width_m"].to_numpy()[line],
         cores["reach_m"].to_numpy(dtype=float)[core],
     )
-    nearest = _nearest_pairs(pairs)
     return Question(
+        subjects=_subjects(cores, pairs),
         spots=spots,
         pieces=pieces,
         core=core,
-        match=weights.around[order],
-        level=weights.level[order],
-        line_street=pd.factorize(segments["street_form"])[0][line],
-        by_default=weights.position[order],
-        street=_nearest_street(pairs, nearest, segments, len(cores)),
-        register=cores["register"].to_numpy(dtype=object),
-        keys=cores[[name for name in LEARNT_BY if name in cores]].reset_index(drop=True),
-        may_learn=cores["may_learn"].to_numpy(dtype=bool),
+        match=weights.around,
+        level=weights.level,
+        by_default=weights.position,
         name_right=evidence.name_right,
         names_near=evidence.names_near,
-        lie=_lie(pairs, nearest, cores, segments),
     )
 
 
-def _errors(learnt: Learnt, cores: pd.DataFrame) -> LearntErrors:
-    # a lost core is somewhere within reach: a normal of half of it
-    reach = float(cores["reach_m"].median()) if len(cores) else 1.0
+def _errors(learnt: Learnt, learning: Learning) -> LearntErrors:
     widths = np.where(learnt.widths < _LEAST_SHARE, 0.0, learnt.widths)
     total = widths.sum(axis=1, keepdims=True)
     np.divide(widths, total, out=widths, where=total > 0)
-    return LearntErrors(widths, np.append(WIDTHS_M, reach / 2), learnt.outcomes)
+    return LearntErrors(widths, np.append(WIDTHS_M, learning.lost_m), learning.outcomes)
 
 
 def _nearest_pairs(pairs: Pairs) -> npt.NDArray[np.intp]:

@@ -1,5 +1,6 @@
 """The road segment of every core: chainage, offset and side on it, and what the road layer says about it."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -7,18 +8,24 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import shapely
+from geopandas.array import from_shapely
 
-from pipeline.clock import Told, counted, silent
-from pipeline.locate.candidates import BestTwo, likeliest_two, nearest_line, nearest_two, pairs_within_reach
-from pipeline.locate.chainage import chainage_and_side
+from pipeline.clock import Told, silent
+from pipeline.engines import HERE, Count, Engine
+from pipeline.locate.candidates import Pairs, nearest_line, pairs_within_reach
 from pipeline.locate.core_order import along_a_curve
-from pipeline.locate.learnt_errors import LEARNT_BY, LearntErrors, first_outcomes, learn_errors
+from pipeline.locate.learning.masses import WIDTHS_M
+from pipeline.locate.learnt_errors import LEARNT_BY, Learning, LearntErrors, learn_errors
 from pipeline.locate.lines import Lines, lines_of
-from pipeline.locate.posterior import Evidence, pair_likelihood, pieces_of
+from pipeline.locate.near import rows_near, runs
+from pipeline.locate.posterior import Evidence, pieces_of
 from pipeline.locate.reach import reach_by_learning_m
-from pipeline.locate.reasons import nearest_candidates, weighed_candidates
+from pipeline.locate.weighing import LINE_COLUMNS, Looked, Share, Weighed, look, weigh
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
+
+Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
 
 # how far to look is learnt from at most so many cores
 _MOST_AT_FIRST = 4_000
@@ -49,6 +56,7 @@ def find_segments(
     evidence: Evidence | None = None,
     lines: Lines | None = None,
     told: Told = silent,
+    engine: Engine = HERE,
 ) -> Found:
     """Find the road segment of every core: the likeliest within reach, or the nearest.
 
@@ -70,6 +78,8 @@ def find_segments(
         Those of the segments, where they were made ready before.
     told
         Is told what is worked on, and how much of it is done.
+    engine
+        Does the work on the cores of each cell.
 
     Returns
     -------
@@ -82,66 +92,53 @@ def find_segments(
     reach = np.broadcast_to(np.asarray(reach_m, dtype=np.float64), len(cores))
     placed = along_a_curve(cores)
     lines = lines_of(segments, are_weighed=evidence is not None) if lines is None else lines
-    if evidence is None or not evidence.learn:
-        return _find_within(cores, placed, segments, lines, reach, evidence, told)
-    # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
-    told("how far to look")
-    first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
-    pairs = pairs_within_reach(_points(cores, first), lines.shapes, lines.tree, reach[first])
-    there, pieces = cores.iloc[first], lines.pieces or pieces_of(lines.shapes)
-    weights = pair_likelihood(pairs, there, segments, evidence, pieces)
-    outcomes = first_outcomes(pairs, there, segments, weights, evidence, pieces)
-    wider = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
-    return _find_within(cores.assign(reach_m=wider), placed, segments, lines, wider, evidence, told)
-
-
-def _points(cores: pd.DataFrame, placed: npt.NDArray[np.intp]) -> npt.NDArray[np.object_]:
-    """Return the points of some of the cores, made anew in their order: neighbours lie side by side in memory too."""
-    points: npt.NDArray[np.object_] = shapely.points(cores["x_m"].to_numpy()[placed], cores["y_m"].to_numpy()[placed])
-    return points
-
-
-def _find_within(
-    cores: pd.DataFrame,
-    placed: npt.NDArray[np.intp],
-    segments: gpd.GeoDataFrame,
-    lines: Lines,
-    reach_m: npt.NDArray[np.float64],
-    evidence: Evidence | None,
-    told: Told,
-) -> Found:
-    """Find the road segment of those of the cores that are ``placed``, each within its reach."""
-    points = _points(cores, placed)
-    done = counted(told, "segments", len(placed))
-    pairs = pairs_within_reach(points, lines.shapes, lines.tree, reach_m[placed], done)
-    confidence, match = np.full(len(pairs.line), np.nan), np.full(len(pairs.line), np.nan)
-    shares = pd.DataFrame({"core": [], "segment": [], "share": []}).astype({"core": int, "segment": int})
-    learnt = None
-    if evidence is None:
-        best = nearest_two(pairs, lines.segment, len(points))
-        candidates = nearest_candidates(pairs, best)
-    else:
-        there, pieces = _weighed_by(cores).iloc[placed], lines.pieces or pieces_of(lines.shapes)
-        count = len(pairs.line), "candidates"
-        weights = pair_likelihood(pairs, there, segments, evidence, pieces, counted(told, "segments", *count))
-        if evidence.learn:
-            done = counted(told, "errors of positions", *count)
-            weights, learnt = learn_errors(pairs, there, segments, weights, evidence, pieces, done)
-            told("likeliest segments")
-        match = weights.match
-        best, weighed = likeliest_two(pairs, lines.segment, weights.likelihood, len(points))
-        candidates = weighed_candidates(pairs, lines.segment, weights, weighed, segments)
-        confidence[weighed["pair"].to_numpy()] = weighed["share"].clip(0, 1).to_numpy()
-        shares = weighed.assign(core=placed[weighed["core"]])[["core", "segment", "share"]]
-    facts = pd.DataFrame(
-        {"line": pairs.line, "distance": pairs.distance, "confidence": confidence, "name_match": match}
+    learns = evidence is not None and evidence.learn
+    if evidence is not None and learns:
+        # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
+        told("how far to look")
+        first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
+        x, y = (cores[name].to_numpy()[first] for name in ("x_m", "y_m"))
+        pairs = pairs_within_reach(shapely.points(x, y), lines.shapes, lines.tree, reach[first])
+        there, pieces = _weighed_by(cores).iloc[first], lines.pieces or pieces_of(lines.shapes)
+        outcomes = learn_errors(pairs, there, segments, evidence, pieces, is_first=True).outcomes
+        reach = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
+        cores = cores.assign(reach_m=reach)
+    there = _weighed_by(cores).iloc[placed]
+    cells = engine.cells(there["x_m"].to_numpy(), there["y_m"].to_numpy())
+    pairs = _pairs(there, cells, lines, reach[placed], Count(told, "segments", len(placed)), engine)
+    learning = None
+    if evidence is not None and learns:
+        told("errors of positions")
+        learning = learn_errors(
+            pairs, there, segments, evidence, lines.pieces or pieces_of(lines.shapes), is_first=False
+        )
+    parts = [_pairs_of(pairs, cell, len(placed)) for cell in cells]
+    rows = [np.unique(pairs.line[part]) if engine.sends else None for part in parts]
+    to_weigh = (
+        _share(there, cell, pairs.of(part), segments, lines, own, evidence, learning)
+        for cell, part, own in zip(cells, parts, rows, strict=True)
     )
-    frame = _one_row_per_core(best, facts, placed, points, segments, lines, len(cores))
-    candidates = candidates.assign(core=placed[candidates["core"]])
-    candidates = candidates.sort_values("core", kind="stable", ignore_index=True)
-    if learnt is not None:
-        learnt = learnt.in_order(placed, len(cores))
-    return Found(frame.set_axis(cores.index), shares, candidates, learnt, reach_m)
+    sizes, count = [len(cell) for cell in cells], Count(told, "likeliest segments", len(placed))
+    made = [
+        _Cell(placed[cell], own, found)
+        for cell, own, found in zip(cells, rows, engine.each(weigh, to_weigh, sizes, count.told), strict=True)
+    ]
+    frame = _one_row_per_core(made, placed, cores, segments, lines)
+    learnt = None if learning is None else _errors(made, len(cores), learning)
+    return Found(frame.set_axis(cores.index), _joined(made, "shares"), _joined(made, "candidates"), learnt, reach)
+
+
+class _Cell(NamedTuple):
+    """The work on one cell: the places of its cores in the register, the rows of its lines, and what was found."""
+
+    cores: Places
+    rows: Places | None
+    found: Weighed
+
+    def lines(self, numbers: pd.Series) -> Places:
+        """Return the rows of lines that are numbered within the cell."""
+        found = numbers.to_numpy(dtype=np.intp)
+        return found if self.rows is None else self.rows[found]
 
 
 def _weighed_by(cores: pd.DataFrame) -> pd.DataFrame:
@@ -149,30 +146,105 @@ def _weighed_by(cores: pd.DataFrame) -> pd.DataFrame:
     return cores[[name for name in _READ if name in cores]]
 
 
-def _one_row_per_core(
-    best: BestTwo,
-    facts: pd.DataFrame,
-    placed: npt.NDArray[np.intp],
-    points: npt.NDArray[np.object_],
+def _pairs(
+    cores: pd.DataFrame, cells: list[Places], lines: Lines, reach_m: Floats, count: Count, engine: Engine
+) -> Pairs:
+    """Return the pairs of a core and a line within its reach, in the order of the cores and of the lines of each."""
+    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
+    rows: list[Places | None] = []
+
+    def asked() -> Iterator[Looked]:
+        for cell in cells:
+            here = x[cell], y[cell], reach_m[cell]
+            own = rows_near(lines.tree, *here) if engine.sends else None
+            rows.append(own)
+            if own is None:
+                yield Looked(*here, from_shapely(lines.shapes), lines.tree)
+            else:
+                yield Looked(*here, from_shapely(lines.shapes[own]))
+
+    found = engine.each(look, asked(), [len(cell) for cell in cells], count.told)
+    if len(cells) == 1 and rows[0] is None:
+        return found[0]
+    core = np.concatenate([cell[one.core] for cell, one in zip(cells, found, strict=True)])
+    line = np.concatenate([one.line if own is None else own[one.line] for own, one in zip(rows, found, strict=True)])
+    order = np.argsort(core, kind="stable")
+    return Pairs(core[order], line[order], np.concatenate([one.distance for one in found])[order])
+
+
+def _pairs_of(pairs: Pairs, cell: Places, count: int) -> Places | slice:
+    """Return where the pairs of the cores of a cell are, in the order of these; there are ``count`` cores in all."""
+    if len(cell) == count:
+        return slice(None)
+    first, past = (np.searchsorted(pairs.core, cell, side=side) for side in ("left", "right"))
+    return runs(first, past - first)[1]
+
+
+def _share(
+    cores: pd.DataFrame,
+    cell: Places,
+    pairs: Pairs,
     segments: gpd.GeoDataFrame,
     lines: Lines,
-    count: int,
-) -> pd.DataFrame:
-    """Join three tables on ``count`` cores: the segment of each, its runner-up, or else the nearest out of reach.
+    rows: Places | None,
+    evidence: Evidence | None,
+    learning: Learning | None,
+) -> Share:
+    """Return what is sent to where the lines of the cores of a cell are weighed."""
+    here = cores if len(cell) == len(cores) else cores.iloc[cell]
+    number = np.full(len(cores), -1)
+    number[cell] = np.arange(len(cell))
+    pairs = pairs._replace(core=number[pairs.core])
+    if rows is None:
+        return Share(here, pairs, segments, lines.segment, lines.pieces, evidence, learning)
+    columns = [name for name in LINE_COLUMNS if name in segments]
+    near = segments[[*columns, segments.geometry.name]].iloc[rows].reset_index(drop=True)
+    pairs = pairs._replace(line=np.searchsorted(rows, pairs.line))
+    to_apply = None if learning is None else learning.to_apply()
+    return Share(here.reset_index(drop=True), pairs, near, lines.segment[rows], None, evidence, to_apply)
 
-    ``facts`` has one row per pair: ``line``, ``distance``, ``confidence``, ``name_match``. ``placed`` are the cores
-    that have a position; the rows of the others are missing.
+
+def _joined(made: list[_Cell], name: str) -> pd.DataFrame:
+    """Return a table of all cells by the places of the cores in the register, in their order."""
+    tables = [
+        table.assign(core=cell.cores[table["core"].to_numpy()], segment=cell.lines(table["segment"]))
+        for cell in made
+        for table in [getattr(cell.found, name)]
+    ]
+    joined: pd.DataFrame = pd.concat(tables).sort_values("core", kind="stable", ignore_index=True)
+    return joined
+
+
+def _errors(made: list[_Cell], count: int, learning: Learning) -> LearntErrors:
+    """Return the errors of ``count`` cores; of those without a position nothing is learnt."""
+    widths = np.zeros((count, len(WIDTHS_M) + 1))
+    for cell in made:
+        widths[cell.cores] = cell.found.widths
+    return LearntErrors(widths, np.append(WIDTHS_M, learning.lost_m), learning.outcomes)
+
+
+def _one_row_per_core(
+    made: list[_Cell], placed: Places, cores: pd.DataFrame, segments: gpd.GeoDataFrame, lines: Lines
+) -> pd.DataFrame:
+    """Join three tables on the cores: the segment of each, its runner-up, or else the nearest out of reach.
+
+    ``placed`` are the cores that have a position; the rows of the others are missing.
     """
-    has_segment, has_second = (np.flatnonzero(pair >= 0) for pair in best)
-    own = facts.iloc[best.first[has_segment]].set_axis(placed[has_segment])
-    line = own["line"].to_numpy()
-    along, side = chainage_and_side(points[has_segment], lines.shapes[line], own["distance"])
-    own = own.assign(chainage_m=along + segments["start_m"].to_numpy()[line], side=side)
-    second = facts.iloc[best.second[has_second]].set_axis(placed[has_second])
-    lost = np.flatnonzero(best.first < 0)
-    far_line, far_m = nearest_line(points[lost], lines.tree) if len(lost) else (lost, np.empty(0))
-    far = pd.DataFrame({"line": far_line, "distance": far_m}, index=placed[lost])
-    own, second, far = (table.reindex(range(count)) for table in (own, second, far))
+    own, second = (
+        pd.concat(
+            [
+                table.assign(line=cell.lines(table["line"])).set_axis(cell.cores[table.index])
+                for cell in made
+                for table in [getattr(cell.found, name)]
+            ]
+        )
+        for name in ("own", "second")
+    )
+    lost = placed[~np.isin(placed, own.index.to_numpy())]
+    points = shapely.points(cores["x_m"].to_numpy()[lost], cores["y_m"].to_numpy()[lost])
+    far_line, far_m = nearest_line(points, lines.tree) if len(lost) else (lost, np.empty(0))
+    far = pd.DataFrame({"line": far_line, "distance": far_m}, index=lost)
+    own, second, far = (table.reindex(range(len(cores))) for table in (own, second, far))
     # no row of the layer is numbered -1, so a core without a segment gets no name
     segment, runner_up, nearest = (table["line"].fillna(-1).astype(int) for table in (own, second, far))
     ids, streets = (segments[name].reset_index(drop=True) for name in ("segment_id", "street"))

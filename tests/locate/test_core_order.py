@@ -103,4 +103,4 @@ def test_what_is_worked_on_is_told_with_how_much_of_it_is_done(monkeypatch):
         counts.setdefault((text, total, unit), []).append(done)
     assert all(done == sorted(done) and done[0] == 0 and done[-1] == total for (_, total, _), done in counts.items())
     assert counts["segments", 240, "cores"] == [0, 100, 200, 240]
-    assert any(unit == "candidates" and len(done) > 3 for (_, _, unit), done in counts.items())
+    assert len(counts["likeliest segments", 240, "cores"]) > 3

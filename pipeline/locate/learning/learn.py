@@ -18,7 +18,10 @@ from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.learning.unmeasured import Lie, lies_beside, verdict_on
 from pipeline.locate.posterior import Pieces
 
-__all__ = ["LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "learn", "outcomes_of"]
+__all__ = [
+    "LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "Subjects", "applied", "learnt_from",
+    "outcomes_of",
+]  # fmt: skip
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.bool_]
@@ -31,37 +34,52 @@ _DEFAULT_LOST: Final = 1e-3
 _FREE_IN_SHIFT: Final = 3.0
 
 
-class Question(NamedTuple):
-    """N cores and their P candidates, in the order of the cores.
+class Subjects(NamedTuple):
+    """N cores, as far as errors are told apart by them.
 
-    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``line_street``: P numbers of the lines' streets, -1
-    without a name. ``by_default``: P likelihoods of the positions under the default error, per metre. ``street``: N
-    numbers of the street that each core is nearest to. ``register`` and ``keys``: N names, and N rows of what may
-    have an error of its own, such as the crew. ``may_learn``: N, whether nobody stated the core's accuracy.
-    ``name_right``, ``names_near``: defaults. ``lie``: where the N cores lie; None: their positions were measured, on
-    roads of known widths. ``is_first``: no shift is looked for and no shares are judged, which takes longest.
+    ``register`` and ``keys``: N names, and N rows of what may have an error of its own, such as the crew. ``learns``:
+    N, whether nobody stated the core's accuracy, and a line lies within its reach.
     """
 
+    register: npt.NDArray[np.object_]
+    keys: pd.DataFrame
+    learns: Rows
+
+    def each_register(self) -> Iterator[tuple[str, Rows]]:
+        """Yield the name of each register that is learnt from, and which cores are its own."""
+        for name in sorted(set(self.register[self.learns].tolist())):
+            yield str(name), self.learns & (self.register == name)
+
+
+class Question(NamedTuple):
+    """P candidates of some of N cores, in the order of the cores.
+
+    ``spots``, ``core``, ``match``, ``level``: of the P pairs. ``by_default``: P likelihoods of the positions under the
+    default error, per metre. ``name_right``, ``names_near``: defaults. What follows is read by learning alone, and the
+    pairs may then be those of the cores that are ``learnt_from``. ``line_street``: P numbers of the lines' streets, -1
+    without a name. ``street``: N numbers of the street that each core is nearest to. ``lie``: where the N cores lie;
+    None: their positions were measured, on roads of known widths. ``is_first``: no shift is looked for and no shares
+    are judged, which takes longest.
+    """
+
+    subjects: Subjects
     spots: Spots
     pieces: Pieces
     core: npt.NDArray[np.intp]
     match: Floats
     level: Floats
-    line_street: npt.NDArray[np.intp]
     by_default: Floats
-    street: npt.NDArray[np.intp]
-    register: npt.NDArray[np.object_]
-    keys: pd.DataFrame
-    may_learn: Rows
     name_right: float
     names_near: float
+    line_street: npt.NDArray[np.intp] = np.empty(0, dtype=np.intp)
+    street: npt.NDArray[np.intp] = np.empty(0, dtype=np.intp)
     lie: Lie | None = None
     is_first: bool = False
 
     @property
     def size(self) -> int:
         """Number of cores."""
-        return len(self.street)
+        return len(self.subjects.learns)
 
 
 class Outcome(NamedTuple):
@@ -91,47 +109,44 @@ class Learnt(NamedTuple):
     """What follows for P pairs and N cores.
 
     ``position``: P likelihoods, per metre. ``name_right``: P. ``widths``: N x widths (and lost), how likely each is the
-    core's own, zero where the default serves. ``is_learnt``: N. ``outcomes``: by register.
+    core's own, zero where the default serves. ``is_learnt``: N.
     """
 
     position: Floats
     name_right: Floats
     widths: Floats
     is_learnt: Rows
-    outcomes: list[Outcome]
 
 
-def learn(asked: Question, told: Callable[[int], None] = uncounted) -> Learnt:
-    """Learn the error of each register from its own cores, and return the likelihoods that follow.
+def learnt_from(subjects: Subjects) -> Rows:
+    """Return which of N cores errors are learnt from: of a large register some are enough."""
+    chosen = np.zeros(len(subjects.learns), dtype=bool)
+    for _, mine in subjects.each_register():
+        chosen |= sample_of(subjects.keys, mine)[0]
+    return chosen
 
-    Registers with few cores, and those whose positions the default explains as well, keep the default. ``told`` is told
-    how many pairs are done.
+
+def outcomes_of(asked: Question) -> list[Outcome]:
+    """Learn the error of each register from its own cores, and return what was learnt.
+
+    Registers with few cores, and those whose positions the default explains as well, keep the default.
     """
+    return [_learn_register(asked, name, mine) for name, mine in asked.subjects.each_register()]
+
+
+def applied(asked: Question, outcomes: list[Outcome], told: Callable[[int], None] = uncounted) -> Learnt:
+    """Return the likelihoods that follow from what was learnt; ``told`` is told how many pairs are done."""
     learnt = Learnt(
         asked.by_default.copy(),
         np.full(len(asked.core), asked.name_right),
         np.zeros((asked.size, len(START.widths))),
         np.zeros(asked.size, dtype=bool),
-        [],
     )
-    done = 0
-    for outcome, mine in _each_register(asked):
-        learnt.outcomes.append(outcome)
-        if outcome.is_accepted:
-            done = _apply(asked, outcome, mine, learnt, told, done)
+    done, by_name = 0, {outcome.register: outcome for outcome in outcomes}
+    for name, mine in asked.subjects.each_register():
+        if by_name[name].is_accepted:
+            done = _apply(asked, by_name[name], mine, learnt, told, done)
     return learnt
-
-
-def outcomes_of(asked: Question) -> list[Outcome]:
-    """Return what is learnt of each register, and nothing of what follows."""
-    return [outcome for outcome, _ in _each_register(asked)]
-
-
-def _each_register(asked: Question) -> Iterator[tuple[Outcome, Rows]]:
-    placed = asked.may_learn & (np.bincount(asked.core, minlength=asked.size) > 0)
-    for name in sorted(set(asked.register[placed].tolist())):
-        mine = placed & (asked.register == name)
-        yield _learn_register(asked, str(name), mine), mine
 
 
 def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
@@ -143,7 +158,7 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     lie = None if asked.lie is None else asked.lie.of(mine)
     if lie is not None and (verdict := verdict_on(lie)).reason:
         return nothing._replace(reason=verdict.reason, share=verdict.share)
-    chosen, whole = sample_of(asked.keys, mine)
+    chosen, whole = sample_of(asked.subjects.keys, mine)
     batch, spots, street = _batch_of(asked, chosen)
     in_whole = whole[chosen]
     default = _default_scores(asked, chosen)[in_whole]
@@ -155,7 +170,7 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
     gain = gain_of(above, streets)
     if not gain.is_sure:
         # of two crews, one better and one worse than the default, the mean may be the default
-        apart = tell_apart(asked.keys[chosen], summed, wholes, fold, street)
+        apart = tell_apart(asked.subjects.keys[chosen], summed, wholes, fold, street)
         above = above + apart.gained[in_whole]
         gain = gain_of(above, streets)
     mixture = fit(batch.of(in_whole))
@@ -174,7 +189,7 @@ def _learn_register(asked: Question, name: str, mine: Rows) -> Outcome:
             gain = gain_of(moved - _FREE_IN_SHIFT / count, streets)
     if not gain.is_sure:
         return nothing._replace(reason="no better", gain=gain)
-    apart = apart or tell_apart(asked.keys[chosen], summed, wholes, fold, street)
+    apart = apart or tell_apart(asked.subjects.keys[chosen], summed, wholes, fold, street)
     key, batches = apart.key, {name: fit(batch.of(own), mixture, PULL) for name, own in apart.groups.items()}
     group = _groups(asked, chosen, key, batches)
     if asked.is_first:
@@ -187,7 +202,7 @@ def _groups(asked: Question, chosen: Rows, key: str, batches: dict[str, Mixture]
     """Return the batch of each chosen core, "" for those that follow the register."""
     if not key:
         return pd.Series("", range(int(chosen.sum())), dtype="str")
-    named = asked.keys[key][chosen].reset_index(drop=True)
+    named = asked.subjects.keys[key][chosen].reset_index(drop=True)
     return named.where(named.isin(list(batches)), "").astype("str")
 
 
@@ -242,7 +257,10 @@ def _apply(
     asked: Question, outcome: Outcome, mine: Rows, learnt: Learnt, told: Callable[[int], None], done: int
 ) -> int:
     """Write into ``learnt`` what follows for the cores of one register; return how many pairs are ``done`` by then."""
-    group = asked.keys[outcome.key].where(asked.keys[outcome.key].isin(list(outcome.batches))) if outcome.key else None
+    group = None
+    if outcome.key:
+        named = asked.subjects.keys[outcome.key]
+        group = named.where(named.isin(list(outcome.batches)))
     rest = mine if group is None else mine & group.isna().to_numpy()
     parts = [(rest, outcome.mixture)]
     if group is not None:
@@ -267,10 +285,10 @@ def _apply_mixture(asked: Question, cores: Rows, mixture: Mixture, reading: Read
         part = slice(begin, begin + _AT_A_TIME)
         here = every[part]
         masses = reading.masses(asked.spots.part(here), asked.pieces)
-        likelihood = position_likelihood(masses, mixture)
-        learnt.position[here] = likelihood
         by_width = np.einsum("pkl,kl->pk", masses.known, shares.astype(np.float32))
         by_width = np.column_stack([by_width, mixture.widths[-1] * masses.lost])
+        # summed row by row: the last digits of a product of tables depend on which rows are beside each other
+        learnt.position[here] = by_width.sum(axis=1)
         agreed = mixture.name_right * np.nan_to_num(asked.match[here]) + (1 - mixture.name_right) / asked.names_near
         factor = np.where(np.isnan(asked.match[here]), 1.0, agreed) * asked.level[here]
         _add_by_core(widths, number[part], by_width * factor[:, None])

@@ -4,13 +4,15 @@ N-S streets     |     |     |      every 150 m, 900 m long, 8 m wide
 E-W streets   --+-----+-----+--    the same
 """
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import pairs_within_reach
 from pipeline.locate.learning.fit import Batch
-from pipeline.locate.learning.learn import Question
+from pipeline.locate.learning.learn import Question, Subjects, applied, outcomes_of
 from pipeline.locate.learning.masses import Spots, masses_of
 from pipeline.locate.posterior import pieces_of, road_mass
 
@@ -88,6 +90,11 @@ def question_of(cores, lines, register=None, crew=None, may_learn=None):
     spots, pieces, count = spots_of(cores, pairs), pieces_of(lines), len(cores.x)
     scale = np.full(len(pairs.core), DEFAULT_M)
     return Question(
+        subjects=Subjects(
+            np.full(count, "register", dtype=object) if register is None else np.asarray(register, dtype=object),
+            pd.DataFrame(index=range(count)) if crew is None else pd.DataFrame({"crew": pd.Series(crew, dtype="str")}),
+            np.ones(count, dtype=bool) if may_learn is None else may_learn,
+        ),
         spots=spots,
         pieces=pieces,
         core=pairs.core,
@@ -96,9 +103,12 @@ def question_of(cores, lines, register=None, crew=None, may_learn=None):
         line_street=pairs.line,
         by_default=road_mass(spots.x, spots.y, scale, pairs.line, spots.half, pieces),
         street=cores.line,
-        register=np.full(count, "register", dtype=object) if register is None else np.asarray(register, dtype=object),
-        keys=pd.DataFrame(index=range(count)) if crew is None else pd.DataFrame({"crew": pd.Series(crew, dtype="str")}),
-        may_learn=np.ones(count, dtype=bool) if may_learn is None else may_learn,
         name_right=0.9,
         names_near=5,
     )
+
+
+def learn(asked):
+    """Return what is learnt and what follows from it, as one."""
+    outcomes = outcomes_of(asked)
+    return SimpleNamespace(outcomes=outcomes, **applied(asked, outcomes)._asdict())

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from pipeline.locate.learning.learn import LEAST_REGISTER, learn
+from pipeline.locate.learning.learn import LEAST_REGISTER
 from pipeline.locate.learning.masses import WIDTHS_M
-from tests.locate.learning.grid_town import DEFAULT_M, draw, pairs_of, question_of, streets
+from tests.locate.learning.grid_town import DEFAULT_M, draw, learn, pairs_of, question_of, streets
 
 _LINES = streets()
 
