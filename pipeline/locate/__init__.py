@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.clock import Told, silent
 from pipeline.contracts import column_by_column, no_text, sharing_blanks
+from pipeline.engines import HERE, Engine
 from pipeline.locate.changed import changed_by_learning
 from pipeline.locate.districts import find_districts
 from pipeline.locate.learnt_errors import Blurs, LearntErrors, blurs_of, said_of_learning
@@ -49,6 +50,7 @@ def locate(
     catalogue: Catalogue,
     works: Works = NO_WORKS,
     told: Told = silent,
+    engine: Engine = HERE,
 ) -> Located:
     """Find the segment, surface and district of every core.
 
@@ -62,8 +64,8 @@ def locate(
         Reach and gap, in metres, and how names and levels weigh; what reads the register's surfaces and street names.
     works
         Slab joints, resurfaced roads and planned works, where the programme has such layers.
-    told
-        Is told what is worked on and, of long work, how much of it is done.
+    told, engine
+        Is told what is worked on and how much of it is done; does the work on the cores of each cell.
 
     Returns
     -------
@@ -77,14 +79,14 @@ def locate(
     cores = _with_errors(cores, errors, rounding_m)
     cores, segments = (cores, segments) if evidence is None else _with_names(cores, segments, catalogue)
     lines, reach = lines_of(segments, are_weighed=evidence is not None), errors["reach_m"].to_numpy()
-    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines, told)
+    found, shares, candidates, learnt, reach_m = find_segments(cores, segments, reach, evidence, lines, told, engine)
     errors = _with_learnt(errors.assign(reach_m=reach_m), rounding_m, learnt).join(said_of_learning(cores, learnt))
     blurs = blurs_of(errors["sigma_m"].to_numpy(), rounding_m, learnt)
     recorded = (written := catalogue.surface_names(cores["surface_recorded"])).where(written.ne("unknown"))
     told("surfaces")
     shade_of, weighed = _shade_by_surface(catalogue), None if evidence is None else (blurs, shares)
     surface = find_surfaces(cores, found["segment"], segments, surfaces, recorded)
-    surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed, told)
+    surface, chances = _weighed(surface, cores, segments, surfaces, recorded, shade_of, weighed, told, engine)
     if learnt is not None:
         told("what learning changed")
     after = found.join(surface["surface"])
@@ -110,11 +112,12 @@ def _weighed(
     shade_of: dict[str, str],
     errors: tuple[Blurs, pd.DataFrame] | None,
     told: Told,
+    engine: Engine,
 ) -> tuple[pd.DataFrame, pd.DataFrame | None]:
     """Return the surfaces as the errors of positions weigh them, and their chances; without errors, unweighed."""
     if errors is None:
         return surface.assign(**_not_weighed("surface", cores.index), surface_edge_m=np.nan), None
-    chances, edge_m = surface_chances(cores, *errors, segments, surfaces, recorded, told)
+    chances, edge_m = surface_chances(cores, *errors, segments, surfaces, recorded, told, engine)
     return weigh_surfaces(surface, chances, edge_m, cores["x_m"].notna(), shade_of), chances
 
 

@@ -7,7 +7,8 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
-from pipeline.clock import Told, counted, silent
+from pipeline.clock import uncounted
+from pipeline.engines import Done
 from pipeline.locate.edge_mass import mass_by_edges
 from pipeline.locate.position_error import FAR
 
@@ -35,7 +36,7 @@ def area_chances(
     polygons: npt.NDArray[np.object_],
     names: npt.NDArray[np.object_],
     place: npt.NDArray[np.intp] | None = None,
-    told: Told = silent,
+    told: Done = uncounted,
 ) -> AreaChances:
     """Return how likely each of Q cores is to lie in each of M polygons that do not overlap.
 
@@ -59,7 +60,10 @@ def area_chances(
     chance = is_inside.astype(float)
     own = core[near]
     at = place[own]
-    done = counted(told, "areas within the errors", len(near), "errors")
+
+    def done(at: int) -> None:
+        told(at * len(sigma) // len(near))
+
     chance[near] = mass_by_edges(x[at], y[at], sigma[own], polygons, polygon[near], is_inside[near], done)
     edge_m = np.full(len(sigma), np.nan)
     np.fmin.at(edge_m, own, to_edge[near])

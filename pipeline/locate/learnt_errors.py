@@ -138,7 +138,7 @@ class Learning(NamedTuple):
     outcomes: list[Outcome]
     lost_m: float
 
-    def to_apply(self) -> "Learning":
+    def applicable(self) -> "Learning":
         """Return the same without what is only reported."""
         return self._replace(outcomes=[one._replace(reliability=one.reliability.iloc[:0]) for one in self.outcomes])
 

@@ -1,21 +1,22 @@
 """The likeliest surface of every core, and the confidence in its surface, shade and district."""
 
+from functools import partial
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
 from pipeline.clock import Told, silent
 from pipeline.contracts import no_text
-from pipeline.locate.chances import AreaChances, area_chances, names_around, near_edges
+from pipeline.engines import HERE, Count, Engine
+from pipeline.locate.chances import near_edges
 from pipeline.locate.learnt_errors import Blurs
-from pipeline.locate.overlaps import without_smaller
+from pipeline.locate.mixed import blurred, polygon_chances
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
 # chances below this are rounding errors
 _NEGLIGIBLE = 1e-9
-# cores weighed at a time: each has several errors, and each error several polygons
-_CHUNK = 250_000
 
 
 def surface_chances(
@@ -26,6 +27,7 @@ def surface_chances(
     surfaces: gpd.GeoDataFrame | None,
     recorded: pd.Series,
     told: Told = silent,
+    engine: Engine = HERE,
 ) -> tuple[pd.DataFrame, np.ndarray]:
     """Return how likely each surface is under each core.
 
@@ -47,6 +49,8 @@ def surface_chances(
         N catalogue names of the surface in the register, or missing.
     told
         Is told what is worked on, and how much of it is done.
+    engine
+        Does the work on the cores of each cell.
 
     Returns
     -------
@@ -54,19 +58,14 @@ def surface_chances(
         Rows of ``core``, ``name``, ``source``, ``chance``, whose chances add up to one per core; and for each core the
         distance to the nearest polygon edge that its error may cross, in metres.
     """
-    x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
-    sigma = blurs.widest(len(cores))
     named = shares.assign(name=segments["surface"].to_numpy()[shares["segment"].to_numpy()])
     parts = []
     outside, edge_m = np.ones(len(cores)), np.full(len(cores), np.nan)
     if surfaces is not None and len(surfaces):
         # most cores have the same surface all round and need no weighing
-        mixed = np.flatnonzero(_is_mixed(x, y, sigma, named, surfaces))
-        shapes = without_smaller(np.asarray(surfaces.geometry.array), x[mixed], y[mixed], sigma[mixed], told)
-        names = surfaces["surface"].to_numpy()
-        table, edge_m[mixed] = _blurred(x[mixed], y[mixed], blurs.of(mixed, len(cores)), shapes, names, told)
+        x, y = cores["x_m"].to_numpy(), cores["y_m"].to_numpy()
+        table, edge_m = polygon_chances(x, y, blurs, named, surfaces, told, engine)
         told("likeliest surfaces")
-        table["core"] = mixed[table["core"].to_numpy()]
         outside -= np.bincount(table["core"], table["chance"], minlength=len(cores))
         parts.append(table.assign(source="polygon"))
     left = named.assign(chance=named["share"].to_numpy() * outside[named["core"].to_numpy()])
@@ -94,47 +93,6 @@ def _summed(table: pd.DataFrame, names: list[str]) -> pd.DataFrame:
         rest, code = np.divmod(rest, max(len(values), 1))
         columns[name] = values.take(code)
     return pd.DataFrame({"core": rest, **{name: columns[name] for name in [*names, "chance"]}})
-
-
-def _blurred(
-    x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray, told: Told
-) -> AreaChances:
-    """Return how likely each core is to lie in each area, over all the errors that its position may have."""
-    parts = []
-    for begin in range(0, max(len(x), 1), _CHUNK):
-        here = slice(begin, begin + _CHUNK)
-        errors = slice(*np.searchsorted(blurs.core, [here.start, here.stop]))
-        own = Blurs(blurs.core[errors] - begin, blurs.sigma[errors], blurs.share[errors])
-        part = _blurred_at_once(x[here], y[here], own, polygons, names, told)
-        parts.append(part._replace(table=part.table.assign(core=part.table["core"].to_numpy() + begin)))
-    tables = [part.table for part in parts if len(part.table)] or [parts[0].table]
-    return AreaChances(pd.concat(tables, ignore_index=True), np.concatenate([part.edge_m for part in parts]))
-
-
-def _blurred_at_once(
-    x: np.ndarray, y: np.ndarray, blurs: Blurs, polygons: np.ndarray, names: np.ndarray, told: Told
-) -> AreaChances:
-    weighed = area_chances(x, y, blurs.sigma, polygons, names, blurs.core, told)
-    table = weighed.table
-    own = table["core"].to_numpy()
-    table = table.assign(core=blurs.core[own], chance=table["chance"].to_numpy() * blurs.share[own])
-    edge_m = np.full(len(x), np.nan)
-    np.fmin.at(edge_m, blurs.core, weighed.edge_m)
-    return AreaChances(table.groupby(["core", "name"])["chance"].sum().reset_index(), edge_m)
-
-
-def _is_mixed(
-    x: np.ndarray, y: np.ndarray, sigma: np.ndarray, named: pd.DataFrame, surfaces: gpd.GeoDataFrame
-) -> np.ndarray:
-    """Return which cores have more than one surface within their error, or none that is known."""
-    around = names_around(x, y, sigma, np.asarray(surfaces.geometry.array), surfaces["surface"].to_numpy())
-    every = pd.concat([around, named[["core", "name"]].fillna({"name": ""})]).drop_duplicates()
-    count = np.bincount(every["core"], minlength=len(x))
-    # a segment without a surface, or no segment at all, leaves a chance to the register
-    unnamed = np.bincount(every.loc[every["name"].eq(""), "core"], minlength=len(x)) > 0
-    without_segment = np.bincount(named["core"], minlength=len(x)) == 0
-    mixed: np.ndarray = np.isfinite(x) & ((count > 1) | unnamed | without_segment)
-    return mixed
 
 
 def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None = None) -> pd.DataFrame:
@@ -233,7 +191,8 @@ def weigh_districts(
     # most cores are far from every boundary
     near = near_edges(x, y, blurs.widest(len(cores)), shapes)
     names = districts["district"].to_numpy()
-    table = _blurred(x[near], y[near], blurs.of(near, len(cores)), shapes, names, told).table
+    count = Count(told, "districts", len(near))
+    table = blurred(x[near], y[near], blurs.of(near, len(cores)), shapes, names, partial(count.told, 0)).table
     table["core"] = near[table["core"].to_numpy()]
     own = found["district"].to_numpy()[table["core"].to_numpy()]
     mine = table[table["name"].to_numpy() == own].set_index("core")["chance"]

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-__all__ = ["boxes_around", "rows_near", "runs"]
+__all__ = ["boxes_around", "rows_near", "rows_of"]
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
@@ -38,7 +38,9 @@ def rows_near(tree: shapely.STRtree, x: Floats, y: Floats, reach_m: Floats) -> P
     return rows
 
 
-def runs(first: Places, number: Places) -> tuple[Places, Places]:
-    """Return the places of runs that begin at ``first`` and have ``number`` places, and the run of each."""
-    run = np.repeat(np.arange(len(first)), number)
-    return run, np.arange(len(run)) + np.repeat(first - (np.cumsum(number) - number), number)
+def rows_of(keys: Places, wanted: Places) -> Places:
+    """Return where the keys of a sorted column are that are wanted, in the order of these."""
+    first, past = (np.searchsorted(keys, wanted, side=side) for side in ("left", "right"))
+    number = past - first
+    rows: Places = np.arange(number.sum()) + np.repeat(first - (np.cumsum(number) - number), number)
+    return rows

@@ -1,18 +1,19 @@
 """Polygons that overlap, such as a patch and its street: the larger without the smaller, where it matters."""
 
-from collections.abc import Callable
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 
-from pipeline.clock import Told, counted, silent
+from pipeline.clock import uncounted
+from pipeline.engines import Done
 from pipeline.locate.position_error import WEIGHED
 
-__all__ = ["without_smaller"]
+__all__ = ["Overlaps", "cut_out", "overlaps_near"]
 
 Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
 
 # a smaller overlap, about a hand's breadth square, is a drawing error
 _LEAST_OVERLAP_M2: Final = 0.01
@@ -20,29 +21,19 @@ _LEAST_OVERLAP_M2: Final = 0.01
 _CHUNK: Final = 100_000
 
 
-def without_smaller(
-    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats, told: Told = silent
-) -> npt.NDArray[np.object_]:
-    """Return the polygons without what smaller ones cover, so that none overlap around the cores.
+class Overlaps(NamedTuple):
+    """Pairs of a polygon and a smaller one that may overlap, in the order of the larger ones, then the smaller."""
 
-    Two polygons that overlap nowhere within the error of any core are left as they are.
+    larger: Places
+    smaller: Places
 
-    Parameters
-    ----------
-    polygons
-        M polygons, smallest first.
-    x, y, sigma
-        N positions and the standard deviations of their errors along one axis, in metres, in the same CRS.
-    told
-        Is told how many cores are looked around, and how many overlaps are cut.
-    """
-    larger, smaller = _near_pairs(polygons, x, y, sigma, counted(told, "overlaps of surfaces", len(x)))
-    order = np.lexsort((smaller, larger))
-    larger, smaller = larger[order], smaller[order]
+
+def cut_out(polygons: npt.NDArray[np.object_], overlaps: Overlaps, told: Done = uncounted) -> npt.NDArray[np.object_]:
+    """Return M polygons, each without what the smaller ones of its pairs cover; ``told`` is told how many are done."""
+    larger, smaller = overlaps
     cut = polygons.copy()
     # the first smaller polygon of every larger one is cut out, then the second of every one, and so on
     turn = np.arange(len(larger)) - np.searchsorted(larger, larger)
-    done = counted(told, "overlaps of surfaces", len(larger), "overlaps")
     for number in range(int(turn.max(initial=-1)) + 1):
         here = turn == number
         which, other = larger[here], polygons[smaller[here]]
@@ -54,14 +45,24 @@ def without_smaller(
         # streets that only share an edge do not overlap
         is_overlap[doubtful] = overlap > _LEAST_OVERLAP_M2
         cut[which[is_overlap]] = less[is_overlap]
-        done(int((turn <= number).sum()))
+        told(int((turn <= number).sum()))
     return cut
 
 
-def _near_pairs(
-    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats, told: Callable[[int], None]
-) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    """Return the pairs of a larger and a smaller polygon that may overlap within the error of a core."""
+def overlaps_near(
+    polygons: npt.NDArray[np.object_], x: Floats, y: Floats, sigma: Floats, told: Done = uncounted
+) -> Overlaps:
+    """Return the polygons that may overlap within the error of a core; the others are left as they are.
+
+    Parameters
+    ----------
+    polygons
+        M polygons, smallest first.
+    x, y, sigma
+        N positions and the standard deviations of their errors along one axis, in metres, in the same CRS.
+    told
+        Is told how many cores are looked around.
+    """
     reach = WEIGHED * sigma
     boxes = shapely.box(x - reach, y - reach, x + reach, y + reach)
     reached = np.unique(shapely.STRtree(polygons).query(boxes)[1])
@@ -83,4 +84,6 @@ def _near_pairs(
             core, pair, points = core[near], pair[near], points[near]
         is_reached[pair] = True
         told(min(begin + _CHUNK, len(x)))
-    return larger[is_reached], smaller[is_reached]
+    larger, smaller = larger[is_reached], smaller[is_reached]
+    order = np.lexsort((smaller, larger))
+    return Overlaps(larger[order], smaller[order])

@@ -12,15 +12,15 @@ from geopandas.array import from_shapely
 
 from pipeline.clock import Told, silent
 from pipeline.engines import HERE, Count, Engine
-from pipeline.locate.candidates import Pairs, nearest_line, pairs_within_reach
+from pipeline.locate.candidates import Pairs, pairs_within_reach
 from pipeline.locate.core_order import along_a_curve
-from pipeline.locate.learning.masses import WIDTHS_M
+from pipeline.locate.joined import Cell, errors_of, joined, one_row_per_core
 from pipeline.locate.learnt_errors import LEARNT_BY, Learning, LearntErrors, learn_errors
 from pipeline.locate.lines import Lines, lines_of
-from pipeline.locate.near import rows_near, runs
+from pipeline.locate.near import rows_near, rows_of
 from pipeline.locate.posterior import Evidence, pieces_of
 from pipeline.locate.reach import reach_by_learning_m
-from pipeline.locate.weighing import LINE_COLUMNS, Looked, Share, Weighed, look, weigh
+from pipeline.locate.weighing import LINE_COLUMNS, Looked, Share, look, weigh
 
 __all__ = ["Found", "find_segments", "road_of_segment"]
 
@@ -92,53 +92,44 @@ def find_segments(
     reach = np.broadcast_to(np.asarray(reach_m, dtype=np.float64), len(cores))
     placed = along_a_curve(cores)
     lines = lines_of(segments, are_weighed=evidence is not None) if lines is None else lines
-    learns = evidence is not None and evidence.learn
-    if evidence is not None and learns:
-        # an error that is larger than the reach allows for is seen in part: it is learnt again with a wider one
+    if evidence is not None and evidence.learn:
         told("how far to look")
-        first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
-        x, y = (cores[name].to_numpy()[first] for name in ("x_m", "y_m"))
-        pairs = pairs_within_reach(shapely.points(x, y), lines.shapes, lines.tree, reach[first])
-        there, pieces = _weighed_by(cores).iloc[first], lines.pieces or pieces_of(lines.shapes)
-        outcomes = learn_errors(pairs, there, segments, evidence, pieces, is_first=True).outcomes
-        reach = reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
+        reach = _after_a_first_look(cores, placed, segments, lines, reach, evidence)
         cores = cores.assign(reach_m=reach)
     there = _weighed_by(cores).iloc[placed]
     cells = engine.cells(there["x_m"].to_numpy(), there["y_m"].to_numpy())
     pairs = _pairs(there, cells, lines, reach[placed], Count(told, "segments", len(placed)), engine)
     learning = None
-    if evidence is not None and learns:
+    if evidence is not None and evidence.learn:
         told("errors of positions")
-        learning = learn_errors(
-            pairs, there, segments, evidence, lines.pieces or pieces_of(lines.shapes), is_first=False
-        )
-    parts = [_pairs_of(pairs, cell, len(placed)) for cell in cells]
-    rows = [np.unique(pairs.line[part]) if engine.sends else None for part in parts]
-    to_weigh = (
-        _share(there, cell, pairs.of(part), segments, lines, own, evidence, learning)
-        for cell, part, own in zip(cells, parts, rows, strict=True)
-    )
-    sizes, count = [len(cell) for cell in cells], Count(told, "likeliest segments", len(placed))
-    made = [
-        _Cell(placed[cell], own, found)
-        for cell, own, found in zip(cells, rows, engine.each(weigh, to_weigh, sizes, count.told), strict=True)
-    ]
-    frame = _one_row_per_core(made, placed, cores, segments, lines)
-    learnt = None if learning is None else _errors(made, len(cores), learning)
-    return Found(frame.set_axis(cores.index), _joined(made, "shares"), _joined(made, "candidates"), learnt, reach)
+        pieces = lines.pieces or pieces_of(lines.shapes)
+        learning = learn_errors(pairs, there, segments, evidence, pieces, is_first=False)
+    count = Count(told, "likeliest segments", len(placed))
+    made = _weighed(there, cells, pairs, segments, lines, evidence, learning, count, engine)
+    made = [one._replace(cores=placed[one.cores]) for one in made]
+    frame = one_row_per_core(made, placed, cores, segments, lines)
+    learnt = None if learning is None else errors_of(made, len(cores), learning)
+    return Found(frame.set_axis(cores.index), joined(made, "shares"), joined(made, "candidates"), learnt, reach)
 
 
-class _Cell(NamedTuple):
-    """The work on one cell: the places of its cores in the register, the rows of its lines, and what was found."""
+def _after_a_first_look(
+    cores: pd.DataFrame,
+    placed: Places,
+    segments: gpd.GeoDataFrame,
+    lines: Lines,
+    reach_m: Floats,
+    evidence: Evidence,
+) -> Floats:
+    """Return how far to look for the segments of N cores, in metres, by what some of them tell of their errors.
 
-    cores: Places
-    rows: Places | None
-    found: Weighed
-
-    def lines(self, numbers: pd.Series) -> Places:
-        """Return the rows of lines that are numbered within the cell."""
-        found = numbers.to_numpy(dtype=np.intp)
-        return found if self.rows is None else self.rows[found]
+    An error that is larger than the reach allows for is seen in part: it is learnt again with the wider one.
+    """
+    first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
+    x, y = (cores[name].to_numpy()[first] for name in ("x_m", "y_m"))
+    pairs = pairs_within_reach(shapely.points(x, y), lines.shapes, lines.tree, reach_m[first])
+    there, pieces = _weighed_by(cores).iloc[first], lines.pieces or pieces_of(lines.shapes)
+    outcomes = learn_errors(pairs, there, segments, evidence, pieces, is_first=True).outcomes
+    return reach_by_learning_m(outcomes, cores, evidence.max_reach_m)
 
 
 def _weighed_by(cores: pd.DataFrame) -> pd.DataFrame:
@@ -172,12 +163,26 @@ def _pairs(
     return Pairs(core[order], line[order], np.concatenate([one.distance for one in found])[order])
 
 
-def _pairs_of(pairs: Pairs, cell: Places, count: int) -> Places | slice:
-    """Return where the pairs of the cores of a cell are, in the order of these; there are ``count`` cores in all."""
-    if len(cell) == count:
-        return slice(None)
-    first, past = (np.searchsorted(pairs.core, cell, side=side) for side in ("left", "right"))
-    return runs(first, past - first)[1]
+def _weighed(
+    cores: pd.DataFrame,
+    cells: list[Places],
+    pairs: Pairs,
+    segments: gpd.GeoDataFrame,
+    lines: Lines,
+    evidence: Evidence | None,
+    learning: Learning | None,
+    count: Count,
+    engine: Engine,
+) -> list[Cell]:
+    """Weigh the lines within reach of the cores of each cell."""
+    parts = [rows_of(pairs.core, cell) if len(cell) < len(cores) else slice(None) for cell in cells]
+    rows = [np.unique(pairs.line[part]) if engine.sends else None for part in parts]
+    to_weigh = (
+        _share(cores, cell, pairs.of(part), segments, lines, own, evidence, learning)
+        for cell, part, own in zip(cells, parts, rows, strict=True)
+    )
+    found = engine.each(weigh, to_weigh, [len(cell) for cell in cells], count.told)
+    return [Cell(*one) for one in zip(cells, rows, found, strict=True)]
 
 
 def _share(
@@ -200,70 +205,14 @@ def _share(
     columns = [name for name in LINE_COLUMNS if name in segments]
     near = segments[[*columns, segments.geometry.name]].iloc[rows].reset_index(drop=True)
     pairs = pairs._replace(line=np.searchsorted(rows, pairs.line))
-    to_apply = None if learning is None else learning.to_apply()
-    return Share(here.reset_index(drop=True), pairs, near, lines.segment[rows], None, evidence, to_apply)
-
-
-def _joined(made: list[_Cell], name: str) -> pd.DataFrame:
-    """Return a table of all cells by the places of the cores in the register, in their order."""
-    tables = [
-        table.assign(core=cell.cores[table["core"].to_numpy()], segment=cell.lines(table["segment"]))
-        for cell in made
-        for table in [getattr(cell.found, name)]
-    ]
-    joined: pd.DataFrame = pd.concat(tables).sort_values("core", kind="stable", ignore_index=True)
-    return joined
-
-
-def _errors(made: list[_Cell], count: int, learning: Learning) -> LearntErrors:
-    """Return the errors of ``count`` cores; of those without a position nothing is learnt."""
-    widths = np.zeros((count, len(WIDTHS_M) + 1))
-    for cell in made:
-        widths[cell.cores] = cell.found.widths
-    return LearntErrors(widths, np.append(WIDTHS_M, learning.lost_m), learning.outcomes)
-
-
-def _one_row_per_core(
-    made: list[_Cell], placed: Places, cores: pd.DataFrame, segments: gpd.GeoDataFrame, lines: Lines
-) -> pd.DataFrame:
-    """Join three tables on the cores: the segment of each, its runner-up, or else the nearest out of reach.
-
-    ``placed`` are the cores that have a position; the rows of the others are missing.
-    """
-    own, second = (
-        pd.concat(
-            [
-                table.assign(line=cell.lines(table["line"])).set_axis(cell.cores[table.index])
-                for cell in made
-                for table in [getattr(cell.found, name)]
-            ]
-        )
-        for name in ("own", "second")
-    )
-    lost = placed[~np.isin(placed, own.index.to_numpy())]
-    points = shapely.points(cores["x_m"].to_numpy()[lost], cores["y_m"].to_numpy()[lost])
-    far_line, far_m = nearest_line(points, lines.tree) if len(lost) else (lost, np.empty(0))
-    far = pd.DataFrame({"line": far_line, "distance": far_m}, index=lost)
-    own, second, far = (table.reindex(range(len(cores))) for table in (own, second, far))
-    # no row of the layer is numbered -1, so a core without a segment gets no name
-    segment, runner_up, nearest = (table["line"].fillna(-1).astype(int) for table in (own, second, far))
-    ids, streets = (segments[name].reset_index(drop=True) for name in ("segment_id", "street"))
-    return pd.DataFrame(
-        {
-            "segment": segment.to_numpy(),
-            "segment_id": ids.reindex(segment).array,
-            "street_matched": streets.reindex(segment).array,
-            "chainage_m": own["chainage_m"].array,
-            "offset_m": own["distance"].array,
-            "side": own["side"].array,
-            "segment_confidence": own["confidence"].array,
-            "name_match": own["name_match"].array,
-            "runner_up_id": ids.reindex(runner_up).array,
-            "runner_up_street": streets.reindex(runner_up).array,
-            "runner_up_confidence": second["confidence"].array,
-            "nearest_id": ids.reindex(nearest).array,
-            "nearest_m": far["distance"].array,
-        }
+    return Share(
+        here.reset_index(drop=True),
+        pairs,
+        near,
+        lines.segment[rows],
+        None,
+        evidence,
+        learning and learning.applicable(),
     )
 
 

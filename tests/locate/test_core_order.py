@@ -95,8 +95,9 @@ def test_what_is_worked_on_is_told_with_how_much_of_it_is_done(monkeypatch):
     locate(cores, _segments(), plots, plots, Matching(), _CATALOGUE, told=lambda *update: told.append(update))
     names = list(dict.fromkeys(text for text, *_ in told))
     assert names == [
-        "how far to look", "segments", "errors of positions", "likeliest segments", "surfaces", "overlaps of surfaces",
-        "areas within the errors", "likeliest surfaces", "what learning changed", "districts", "works on the roads",
+        "how far to look", "segments", "errors of positions", "likeliest segments", "surfaces",
+        "surfaces around the cores", "overlaps of surfaces", "areas within the errors", "likeliest surfaces",
+        "what learning changed", "districts", "works on the roads",
     ]  # fmt: skip
     counts = {}
     for text, done, total, unit in (update for update in told if len(update) > 1):

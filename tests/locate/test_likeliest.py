@@ -7,7 +7,7 @@ import pytest
 import shapely
 from scipy.stats import norm
 
-from pipeline.locate import likeliest
+from pipeline.locate import mixed
 from pipeline.locate.learnt_errors import blurs_of
 from pipeline.locate.likeliest import surface_chances, two_likeliest, weigh_districts, weigh_surfaces
 
@@ -101,7 +101,7 @@ def test_cores_are_weighed_a_few_at_a_time(monkeypatch):
     shares = _shares(*((core, 0, 1.0) for core in range(60)))
     arguments = (cores, blurs, shares, _segments("asphalt"), polygons, pd.Series([None] * 60, dtype="str"))
     table, edge_m = surface_chances(*arguments)
-    monkeypatch.setattr(likeliest, "_CHUNK", 3)
+    monkeypatch.setattr(mixed, "_CHUNK", 3)
     parted, parted_m = surface_chances(*arguments)
     pd.testing.assert_frame_equal(parted, table, check_exact=True)
     np.testing.assert_array_equal(parted_m, edge_m)

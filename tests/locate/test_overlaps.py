@@ -7,13 +7,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.locate.chances import area_chances
-from pipeline.locate.overlaps import without_smaller
+from pipeline.locate.overlaps import cut_out, overlaps_near
+
+
+def _without(polygons, x, y, sigma):
+    return cut_out(polygons, overlaps_near(polygons, x, y, sigma))
 
 
 def _around(polygons, *cores):
     """Cores as x, y, sigma."""
     x, y, sigma = np.array(cores, dtype=float).T
-    return without_smaller(np.array(polygons), x, y, sigma)
+    return _without(np.array(polygons), x, y, sigma)
 
 
 def _all_cut(polygons):
@@ -54,7 +58,7 @@ def test_an_overlap_that_no_error_reaches_is_left_alone():
 def test_without_a_core_nothing_is_cut():
     polygons = [shapely.box(1, 1, 3, 3), shapely.box(0, 0, 10, 10)]
     none = np.empty(0)
-    assert shapely.area(without_smaller(np.array(polygons), none, none, none)).tolist() == [4, 100]
+    assert shapely.area(_without(np.array(polygons), none, none, none)).tolist() == [4, 100]
 
 
 def test_an_overlap_smaller_than_a_hand_is_left_alone():

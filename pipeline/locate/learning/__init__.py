@@ -6,11 +6,10 @@ from pipeline.locate.learning.learn import (
     Learnt,
     Outcome,
     Question,
-    Subjects,
     applied,
-    learnt_from,
     outcomes_of,
 )
+from pipeline.locate.learning.sample import Subjects, learnt_from
 
 __all__ = [
     "LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "Subjects", "applied", "learnt_from",

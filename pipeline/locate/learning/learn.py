@@ -13,14 +13,13 @@ from pipeline.locate.learning.apart import LEAST_BATCH, PULL, tell_apart, withou
 from pipeline.locate.learning.fit import START, Batch, Mixture, fit, position_likelihood, score
 from pipeline.locate.learning.masses import Masses, Spots, masses_of
 from pipeline.locate.learning.reliability import RELIABILITY_COLUMNS, agreements, reliability_table
-from pipeline.locate.learning.sample import sample_of
+from pipeline.locate.learning.sample import Subjects, sample_of
 from pipeline.locate.learning.shift import NO_SHIFT, Reading, read_shift
 from pipeline.locate.learning.unmeasured import Lie, lies_beside, verdict_on
 from pipeline.locate.posterior import Pieces
 
 __all__ = [
-    "LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "Subjects", "applied", "learnt_from",
-    "outcomes_of",
+    "LEAST_BATCH", "LEAST_REGISTER", "Learnt", "Outcome", "Question", "applied", "outcomes_of",
 ]  # fmt: skip
 
 Floats = npt.NDArray[np.float64]
@@ -32,23 +31,6 @@ LEAST_REGISTER: Final = 80
 _DEFAULT_LOST: Final = 1e-3
 # a shift is read off all streets: what its two numbers and the choice of a side explain by chance is no gain
 _FREE_IN_SHIFT: Final = 3.0
-
-
-class Subjects(NamedTuple):
-    """N cores, as far as errors are told apart by them.
-
-    ``register`` and ``keys``: N names, and N rows of what may have an error of its own, such as the crew. ``learns``:
-    N, whether nobody stated the core's accuracy, and a line lies within its reach.
-    """
-
-    register: npt.NDArray[np.object_]
-    keys: pd.DataFrame
-    learns: Rows
-
-    def each_register(self) -> Iterator[tuple[str, Rows]]:
-        """Yield the name of each register that is learnt from, and which cores are its own."""
-        for name in sorted(set(self.register[self.learns].tolist())):
-            yield str(name), self.learns & (self.register == name)
 
 
 class Question(NamedTuple):
@@ -116,14 +98,6 @@ class Learnt(NamedTuple):
     name_right: Floats
     widths: Floats
     is_learnt: Rows
-
-
-def learnt_from(subjects: Subjects) -> Rows:
-    """Return which of N cores errors are learnt from: of a large register some are enough."""
-    chosen = np.zeros(len(subjects.learns), dtype=bool)
-    for _, mine in subjects.each_register():
-        chosen |= sample_of(subjects.keys, mine)[0]
-    return chosen
 
 
 def outcomes_of(asked: Question) -> list[Outcome]:

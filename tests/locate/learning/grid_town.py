@@ -11,8 +11,8 @@ import pandas as pd
 import shapely
 
 from pipeline.locate.candidates import pairs_within_reach
+from pipeline.locate.learning import Question, Subjects, applied, outcomes_of
 from pipeline.locate.learning.fit import Batch
-from pipeline.locate.learning.learn import Question, Subjects, applied, outcomes_of
 from pipeline.locate.learning.masses import Spots, masses_of
 from pipeline.locate.posterior import pieces_of, road_mass
 
