@@ -76,10 +76,8 @@ def find_segments(
         that errors are learnt, cores also have ``may_learn``, ``rounding_m``, ``register`` and LEARNT_BY.
     lines
         Those of the segments, where they were made ready before.
-    told
-        Is told what is worked on, and how much of it is done.
-    engine
-        Does the work on the cores of each cell.
+    told, engine
+        Is told what is worked on and how much of it is done; does the work on the cores of each cell.
 
     Returns
     -------

@@ -1,0 +1,55 @@
+"""Which engine is asked for."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final, Literal, NamedTuple
+
+from pipeline.engines.engine import Engine
+from pipeline.engines.here import HERE
+from pipeline.errors import SettingsError
+
+__all__ = ["CORES_EACH", "EngineName", "Wanted", "engine_of"]
+
+EngineName = Literal["local", "dask"]
+# cores in a cell
+CORES_EACH: Final = 50_000
+
+
+class Wanted(NamedTuple):
+    """How a cluster is asked for.
+
+    ``scheduler``: the address of one that is there; None starts one on this machine, with so many ``workers`` (None:
+    one per processor). ``scratch``: a folder that all workers read and write; None takes one of this machine.
+    ``cores_each``: cores in a cell at most.
+    """
+
+    scheduler: str | None = None
+    workers: int | None = None
+    scratch: Path | None = None
+    cores_each: int = CORES_EACH
+
+
+@contextmanager
+def engine_of(name: EngineName, wanted: Wanted) -> Iterator[Engine]:
+    """Return the engine that is asked for; a cluster that is started for it ends with the block.
+
+    Raises
+    ------
+    SettingsError
+        The extra ``cluster`` is not installed, there is no scheduler at the address, or its workers cannot be used.
+    OutputError
+        The folder for the pieces cannot be written.
+    """
+    if name == "local":
+        yield HERE
+        return
+    try:
+        from pipeline.engines.connection import cluster_of  # noqa: PLC0415 - an extra, and slow to load
+    except ImportError as error:
+        raise SettingsError(
+            "--engine dask: the package distributed is not installed. Install it with .venv/bin/pip install "
+            "'.[cluster]'."
+        ) from error
+    with cluster_of(wanted) as cluster:
+        yield cluster

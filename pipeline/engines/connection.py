@@ -1,0 +1,119 @@
+"""A cluster that is connected to, or started for one run, and the checks that its workers give the same answers."""
+
+import logging
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+import dask
+from distributed import Client, LocalCluster
+
+from pipeline.engines.asked import Wanted
+from pipeline.engines.cluster import TRIES, Cluster, connect
+from pipeline.engines.pieces import save_piece, scratch_in
+from pipeline.engines.worker import Build, build_of, probe
+from pipeline.errors import SettingsError
+
+__all__ = ["cluster_of"]
+
+# how long the first connection may take, and the end of one
+_CONNECT_S: Final = 30.0
+_CLOSE_S: Final = 5.0
+# a worker that does not answer for so long is given up
+_SILENT_S: Final = 60
+
+
+@contextmanager
+def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
+    """Connect to a cluster, or start one that ends with the block.
+
+    Raises
+    ------
+    SettingsError
+        There is no scheduler at the address, or its workers cannot be used.
+    OutputError
+        The folder for the pieces cannot be written.
+    """
+    folder = scratch_in(wanted.scratch)
+    try:
+        with _connected(wanted) as client:
+            _refuse_unusable_workers(client, folder, wanted)
+            yield Cluster(client, folder, wanted.cores_each, wanted.scheduler)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _connected(wanted: Wanted) -> Iterator[Client]:
+    if wanted.scheduler is not None:
+        try:
+            client = connect(wanted.scheduler, _CONNECT_S)
+        except (OSError, TimeoutError, ValueError) as error:
+            raise SettingsError(
+                f"--scheduler {wanted.scheduler}: no scheduler answers there ({error}). Give the address that it "
+                "prints when it starts, such as tcp://10.0.0.5:8786."
+            ) from error
+        try:
+            yield client
+        finally:
+            client.close(timeout=_CLOSE_S)
+        return
+    settings = {
+        "distributed.scheduler.allowed-failures": TRIES - 1,
+        "distributed.scheduler.worker-ttl": f"{_SILENT_S} s",
+    }
+    with (
+        dask.config.set(settings),
+        _local_cluster(wanted.workers) as cluster,
+        connect(cluster, _CONNECT_S) as client,
+    ):
+        yield client
+
+
+def _local_cluster(workers: int | None) -> LocalCluster:
+    return LocalCluster(
+        n_workers=workers or os.cpu_count() or 1,
+        threads_per_worker=1,
+        # nobody else on the machine may send work
+        security=True,
+        host="127.0.0.1",
+        dashboard_address=None,
+        # what it mends by itself is nothing that a reader has to act on
+        silence_logs=logging.CRITICAL,
+    )
+
+
+def _refuse_unusable_workers(client: Client, folder: Path, wanted: Wanted) -> None:
+    """Check that each worker reads the folder for pieces, and works with the same program and libraries as we do."""
+    with suppress(TimeoutError):
+        client.wait_for_workers(1, timeout=_CONNECT_S)
+    save_piece(folder / "probe", folder.name)
+    found: dict[str, Build | None] = client.run(probe, str(folder / "probe"))
+    if not found:
+        raise SettingsError(
+            f"--scheduler {wanted.scheduler}: the scheduler has no workers. Start some: dask worker "
+            f"{wanted.scheduler} --nthreads 1."
+        )
+    ours = build_of()
+    for worker, build in sorted(found.items()):
+        if build is None:
+            raise SettingsError(
+                f"The worker {worker} cannot read {folder}. Name a folder that this machine and all workers share "
+                "(--scratch)."
+            )
+        if build != ours:
+            raise SettingsError(
+                f"The worker {worker} would not give the same answers as this machine: it has "
+                f"{_differing(build, ours)}. Install the same versions on both."
+            )
+
+
+def _differing(theirs: Build, ours: Build) -> str:
+    return ", ".join(
+        f"{name} {theirs.get(name, 'missing')} (here {version})"
+        for name, version in sorted(ours.items())
+        if theirs.get(name) != version
+    )
