@@ -41,6 +41,7 @@ from pipeline.contracts import (
     shade_chances,
 )
 from pipeline.decide import decide
+from pipeline.engines import HERE, Engine
 from pipeline.errors import SettingsError
 from pipeline.intake import Inputs, read_inputs
 from pipeline.intake.decisions import read_decisions
@@ -77,6 +78,7 @@ def run_programme(
     as_of: dt.date | None = None,
     progress: Progress | None = None,
     pdf: Paper | None = None,
+    engine: Engine = HERE,
 ) -> RunResult:
     """Audit one programme.
 
@@ -93,6 +95,8 @@ def run_programme(
         Receives progress updates.
     pdf
         Paper of the report as a PDF, "A4" or "Letter"; None makes none. Needs the extra ``pdf``.
+    engine
+        Does the work that can be done in pieces; the answers do not depend on it.
 
     Raises
     ------
@@ -108,7 +112,8 @@ def run_programme(
         refuse_pdf_of_nothing(load_programme(Path(path)).publish, str(path))
     take_memory_from_system()
     clock = Clock(progress, STAGES)
-    result = _audit_and_order(prepare(Path(path), clock, as_of), clock, None if out is None else Path(out))
+    ready = prepare(Path(path), clock, as_of, engine=engine)
+    result = _audit_and_order(ready, clock, None if out is None else Path(out), engine)
     if out is None:
         return result
     with clock.stage("publish"):
@@ -137,7 +142,9 @@ class Prepared:
     calibration: Calibration
 
 
-def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None) -> Prepared:
+def prepare(
+    path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None, engine: Engine = HERE
+) -> Prepared:
     """Run the stages up to the calibration.
 
     Parameters
@@ -148,15 +155,9 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
         With the stages ``intake``, ``locate``, ``specify`` and ``calibrate``.
     as_of
         Day of the audit, in place of the programme's own.
-    rounded
-        How all crews round bags, as for ``pipeline.calibrate.calibrate``.
-
-    Raises
-    ------
-    SettingsError
-        The programme file or a command-line setting is wrong.
-    InputError
-        An input cannot be used.
+    rounded, engine
+        How all crews round bags, as for ``pipeline.calibrate.calibrate``; as for :func:`run_programme`, which names
+        the errors too.
     """
     with clock.stage("intake"):
         settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
@@ -167,7 +168,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     with clock.stage("locate"):
         located, reasons = locate(
             cores, inputs.segments, inputs.surfaces, inputs.districts, settings.matching, catalogue, _works(inputs),
-            clock.detail,
+            clock.detail, engine,
         )  # fmt: skip
         check_frame(located, (*LOCATED_COLUMNS, *_chances(catalogue)), cores.index, "locate")
     with clock.stage("specify"):
@@ -194,7 +195,7 @@ def prepare(path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rou
     )
 
 
-def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResult:
+def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None, engine: Engine) -> RunResult:
     """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
     learning, is_only = ready.reasons.learning, len(settings.cores) == 1
@@ -234,7 +235,7 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None) -> RunResu
         inputs = replace(inputs, notices=[*inputs.notices, *works_notices(_works(inputs), day)])
     with clock.stage("plan"):
         ground = Ground(inputs.segments, inputs.crs, inputs.temperatures, inputs.promised, day)
-        planned, notices = plan_work(facts, settings, catalogue, rules, ground, clock.detail)
+        planned, notices = plan_work(facts, settings, catalogue, rules, ground, clock.detail, engine)
         inputs = replace(inputs, notices=[*inputs.notices, *notices])
     with clock.stage("order"):
         orders = order_supplies(facts, planned.stops, settings, catalogue, day, inputs.stock, calibration.kerf_and_bed)
@@ -268,14 +269,8 @@ def read_programme(
 ) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
     """Read and validate a programme, its inputs and its language, and nothing more.
 
-    ``as_of``: day of the audit, by which decisions are in force, in place of the programme's own.
-
-    Raises
-    ------
-    SettingsError
-        The programme file is wrong.
-    InputError
-        An input cannot be used.
+    ``as_of``: day of the audit, by which decisions are in force, in place of the programme's own. Raises
+    SettingsError where the programme file is wrong, and InputError where an input cannot be used.
     """
     settings = load_programme(path)
     catalogue, rules = rules_of(settings, path)

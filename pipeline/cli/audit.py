@@ -12,6 +12,7 @@ from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import summary
 
 if TYPE_CHECKING:
+    from pipeline.engines.asked import EngineName
     from pipeline.publish.report.pdf import Paper
 
 
@@ -46,6 +47,18 @@ class _Audit(click.Command):
 @click.option("--junit", type=click.Path(path_type=Path),
               help="Also write the audit as JUnit XML to a file that ends in .xml: a suite per rule, a case per "
               "district.")  # fmt: skip
+@click.option("--engine", type=click.Choice(["local", "dask"]), default="local", show_default=True,
+              help="What works on the pieces of the long stages: this process, or the workers of a Dask cluster, which "
+              "needs .venv/bin/pip install '.[cluster]'. The answers are the same.")  # fmt: skip
+@click.option("--scheduler", metavar="ADDRESS",
+              help="With --engine dask, the scheduler of a cluster, such as tcp://10.0.0.5:8786. Without it a cluster of "
+              "this machine starts and ends with the run.")  # fmt: skip
+@click.option("--workers", type=click.IntRange(min=1), show_default="one per processor",
+              help="With --engine dask and no --scheduler, how many processes work.")  # fmt: skip
+@click.option("--cores-each", type=click.IntRange(min=1), default=50_000, show_default=True,
+              help="With --engine dask, cores in a piece at most: fewer take less memory.")  # fmt: skip
+@click.option("--scratch", type=click.Path(path_type=Path, file_okay=False, exists=True),
+              help="With --engine dask, the folder for pieces, which this machine and all workers read and write.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programme: Path,
@@ -55,6 +68,11 @@ def audit_command(
     paper: "Paper",
     strict: str | None,
     junit: Path | None,
+    engine: "EngineName",
+    scheduler: str | None,
+    workers: int | None,
+    cores_each: int,
+    scratch: Path | None,
     quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
     """Audit PROGRAMME, a TOML file, and write a finished run folder.
@@ -63,6 +81,7 @@ def audit_command(
     complete or not at all.
     """
     from pipeline.decide import is_accepted
+    from pipeline.engines.asked import Wanted, engine_of
     from pipeline.ledger import cores_failing
     from pipeline.publish.junit import refuse_junit_place, write_junit
     from pipeline.run import run_programme
@@ -70,8 +89,9 @@ def audit_command(
     if junit is not None:
         # before the long work, not after it
         refuse_junit_place(junit)
-    with progress_of(quiet=quiet) as progress:
-        result = run_programme(programme, out, as_of, progress, paper if pdf else None)
+    wanted = Wanted(scheduler, workers, scratch, cores_each)
+    with engine_of(engine, wanted) as working, progress_of(quiet=quiet) as progress:
+        result = run_programme(programme, out, as_of, progress, paper if pdf else None, working)
     try:
         if not quiet:
             summary(result)

@@ -233,4 +233,6 @@ def _blurred_at_once(
     edge_m = np.full(len(x), np.nan)
     np.fmin.at(edge_m, blurs.core, weighed.edge_m)
     told(begin + len(x))
+    # pandas sums sorted rows in another way than others: whether they are sorted may not depend on the other cores
+    table = table.sort_values(["core", "name"], kind="stable")
     return AreaChances(table.groupby(["core", "name"])["chance"].sum().reset_index(), edge_m)
