@@ -12,6 +12,7 @@ from pipeline.audit.pouring import pouring_limits
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.clock import Told
 from pipeline.contracts import ORDER_TABLES, PLAN_TABLES, Temperatures, check_tables
+from pipeline.engines import HERE, Engine
 from pipeline.intake.promised import Promised, promised_stops
 from pipeline.order import Orders, Spending, order
 from pipeline.plan import Plan, Supplier, plan
@@ -39,6 +40,7 @@ def plan_work(
     rules: list[BoundRule],
     ground: Ground,
     told: Told,
+    engine: Engine = HERE,
 ) -> tuple[Plan, list[str]]:
     """Return the plan, and notices on it: promised stops that match no core, and the plan's own.
 
@@ -50,8 +52,8 @@ def plan_work(
         The programme, and the limits in force for it.
     ground
         Roads, temperatures and promises.
-    told
-        Receives progress updates.
+    told, engine
+        Receives progress updates; does the work for crews that share no district.
     """
     allowed_days = limits_of(rules, "open-too-long", OpenLimits, cores).max_open_days
     supplier = Supplier(*pouring_limits(rules, cores), settings.frost_free_min)
@@ -59,6 +61,7 @@ def plan_work(
     planned = plan(
         cores.assign(allowed_days=allowed_days), ground.segments, settings, catalogue.materials.grout, supplier,
         ground.day, ground.crs, plan_defaults(), ground.temperatures, kept if len(kept) else None, told,
+        engine,
     )  # fmt: skip
     check_tables({name: getattr(planned, name) for name in PLAN_TABLES}, PLAN_TABLES, "plan")
     return planned, [*notices, *planned.notices]

@@ -1,7 +1,8 @@
 """Work on several things at the same time, a thread per processor, with the results in the order of the things."""
 
 import os
-from collections.abc import Callable, Iterable
+import threading
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final, TypeVar
 
@@ -32,8 +33,28 @@ def side_by_side(work: Callable[[_Thing], _Made], things: Iterable[_Thing], thre
     Exception
         Whatever the work raises; what has not begun by then is not done.
     """
-    pool = ThreadPoolExecutor(threads or min(os.cpu_count() or 1, _MOST_AT_ONCE))
+    most = threads or min(os.cpu_count() or 1, _MOST_AT_ONCE)
+    # things are made as they are asked for: besides those at work, only the next is held
+    room, failed = threading.Semaphore(most), threading.Event()
+
+    def done(thing: _Thing) -> _Made:
+        try:
+            return work(thing)
+        except BaseException:
+            failed.set()
+            raise
+        finally:
+            room.release()
+
+    def asked() -> Iterator[_Thing]:
+        for thing in things:
+            yield thing
+            room.acquire()
+            if failed.is_set():
+                return
+
+    pool = ThreadPoolExecutor(most)
     try:
-        return list(pool.map(work, things))
+        return list(pool.map(done, asked()))
     finally:
         pool.shutdown(cancel_futures=True)

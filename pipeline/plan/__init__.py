@@ -10,7 +10,8 @@ from pyproj import CRS, Transformer
 
 from pipeline.clock import Told, silent
 from pipeline.contracts import Temperatures
-from pipeline.plan.bounds import Planned, Weights, bounds_of
+from pipeline.engines import HERE, Engine
+from pipeline.plan.bounds import Weights, bounds_of
 from pipeline.plan.checker import Tables
 from pipeline.plan.crews import Bools, Days, Team, crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.plan.due import moved_to_working_days, weights_in_force
@@ -87,22 +88,22 @@ def plan(
     temperatures: Temperatures | None = None,
     kept: pd.DataFrame | None = None,
     told: Told = silent,
+    engine: Engine = HERE,
 ) -> Plan:
     """Plan the work at the open cores, and at those with a hazard.
 
     Parameters
     ----------
     cores, segments
-        N rows: the columns of the contract, ``urgency``, and ``allowed_days`` (how long the rules let a core be open);
-        the road segments.
+        N rows: the columns of the contract, ``urgency``, ``allowed_days`` (to be open, by the rules); road segments.
     settings, grout, supplier
         The programme; the bag and its water; what the grout needs before traffic, and between what it is poured.
     as_of, crs
         The day of the audit; the run's CRS, in which positions of yards are found.
     defaults, temperatures
         What holds where the programme sets nothing; the forecast and the seasonal table (None: not known).
-    kept, told
-        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); receives progress.
+    kept, told, engine
+        Promised stops, on the index of the cores: ``crew``, ``day``, ``stop``, ``mix`` (or None); progress; who works.
     """
     told("jobs")
     planning = settings.plan
@@ -115,7 +116,7 @@ def plan(
     frame["due_on"] = moved_to_working_days(frame, able_crews(frame, teams), works, days)
     told("road network")
     work = _work(cores, segments, jobs, settings, grout, wait_min, days, teams, works, kept)
-    routes = routes_of(work, planning.iterations, planning.seed, told)
+    routes = routes_of(work, planning.iterations, planning.seed, told, engine)
     stops, mixes, crew_days = stops_of(work, routes, curing, waits=planning.waits)
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
@@ -126,7 +127,7 @@ def plan(
         mixes,
         crew_days,
         _not_planned(work, jobs, stops, curing, told),
-        typed("bounds", _bounds(work, routes, stops, crew_days, told)),
+        typed("bounds", bounds_of(work.planned, _WEIGHTS, stops, crew_days, routes.sets, told, engine)),
         crews,
         typed("minutes", force.table),
         _faults(Tables(stops, mixes, crew_days, crews), work, curing, told),
@@ -172,13 +173,6 @@ def _metres_per_min(planning: Planning) -> float:
 
 def _dropped(work: Work, routes: Routes) -> list[str]:
     return dropped_notices(pd.concat([work.promises.dropped, routes.dropped]))
-
-
-def _bounds(work: Work, routes: Routes, stops: pd.DataFrame, crew_days: pd.DataFrame, told: Told) -> pd.DataFrame:
-    planned = Planned(
-        work.jobs, work.allowed, work.late, work.teams, work.works, work.days, work.wait_min, work.travel, work.rules
-    )
-    return bounds_of(planned, _WEIGHTS, stops, crew_days, routes.sets, told)
 
 
 def _teams(

@@ -5,22 +5,23 @@ have in their shifts, and each minute a price: a core then costs at least what i
 out does. These sums hold for any prices of the days; a linear programme on some of the cores only looks for good ones.
 """
 
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from pipeline.clock import Told, silent
-from pipeline.engines import Count
-from pipeline.engines.side_by_side import side_by_side
-from pipeline.plan.crews import Bools, Days, Team
+from pipeline.engines import HERE, Count, Engine
+from pipeline.plan.crews import Bools
 from pipeline.plan.day_prices import Offer, day_prices, least_cost
-from pipeline.plan.lateness import Late
-from pipeline.plan.mix_sets import MixRules, MixSets, mix_sets
+from pipeline.plan.mix_sets import MixSets, mix_sets
 from pipeline.plan.prices import proven_prices
 from pipeline.plan.schedule import shared_jobs
+from pipeline.plan.shares import Planned, each_share
 from pipeline.plan.slots import able_crews, slots_of
-from pipeline.plan.travel import Floats, Travel
+from pipeline.plan.streets.paths import BeyondPartError
+from pipeline.plan.travel import Floats
 
 __all__ = ["Planned", "Weights", "bounds_of"]
 
@@ -37,25 +38,6 @@ class Weights(NamedTuple):
     bag_min: float
     day_min: float
     left_out_min: float
-
-
-class Planned(NamedTuple):
-    """What was to be planned, and by what rules: N jobs, D days, K crews.
-
-    ``jobs``: with their minutes, places, ``district``, ``surface``, ``shade`` and ``net_bags``. ``allowed``, ``late``:
-    N by D, whether a job may be done on a day, and the minutes that lateness costs then. ``works``: K by D.
-    ``wait_min``: D minutes to traffic; NaN where a crew does not wait.
-    """
-
-    jobs: pd.DataFrame
-    allowed: Bools
-    late: Late
-    teams: list[Team]
-    works: Bools
-    days: Days
-    wait_min: Floats
-    travel: Travel
-    rules: MixRules
 
 
 class _Prices(NamedTuple):
@@ -80,6 +62,7 @@ def bounds_of(
     crew_days: pd.DataFrame,
     sets: list[MixSets | None],
     told: Told = silent,
+    engine: Engine = HERE,
 ) -> pd.DataFrame:
     """Return the bounds of a plan, as PLAN_TABLES' ``bounds``.
 
@@ -93,22 +76,25 @@ def bounds_of(
         The tables of the plan.
     sets
         For each group of crews that share districts, the sets of its jobs that can share a mix, if they are known.
-    told
-        Receives progress updates.
+    told, engine
+        Receives progress updates; does the work on each group.
     """
     day = stops["day"].reindex(work.jobs.index).to_numpy().astype("datetime64[D]")
     is_planned = ~np.isnat(day)
     on = np.where(is_planned, (day - work.days[0]).astype("timedelta64[D]").astype(int), len(work.days) - 1)
     lateness = float(work.late[np.arange(len(on)), on].sum())
     left_out = float((~is_planned).sum())
-    groups = [
-        _Group(work, weights, [work.teams[at] for at in together], work.works[together], here, is_planned[here])
-        for together, here in shared_jobs(work.teams, work.jobs["district"])
-    ]
+    every = list(shared_jobs(work.teams, work.jobs["district"]))
     covered = np.zeros(len(on), dtype=bool)
-    for group in groups:
-        covered[group.here] = True
-    found = _bounds_of_groups(groups, sets, Count(told, "bounds of the plan", len(covered), "cores"))
+    for _, here in every:
+        covered[here] = True
+    # distances are only asked for where sets are not known
+    straight = work._replace(travel=work.travel._replace(roads=None))
+    found = each_share(
+        engine, bounds_of_share, every, lambda at: work if sets[at] is None else straight,
+        lambda at, mine: Share(mine, weights, is_planned[every[at][1]], sets[at]),
+        Count(told, "bounds of the plan", len(covered), "cores").told,
+    )  # fmt: skip
     bags, days, late, objective = (float(sum(one[at] for one in found)) for at in range(4))
     is_whole = all(one.is_whole for one in found)
     never = work.late[~covered, -1]
@@ -129,18 +115,6 @@ def bounds_of(
     return table.assign(gap=gap)[["measure", "planned", "bound", "gap", "relaxed"]]
 
 
-def _bounds_of_groups(groups: "list[_Group]", sets: list[MixSets | None], count: Count) -> "list[_Bounds]":
-    def bounded(numbered: "tuple[int, tuple[_Group, MixSets | None]]") -> _Bounds:
-        number, (group, known) = numbered
-        count.told(number, 0)
-        found = group.bounds(known)
-        count.told(number, len(group.here))
-        return found
-
-    # the linear programmes let other threads run
-    return side_by_side(bounded, enumerate(zip(groups, sets, strict=True)))
-
-
 class _Bounds(NamedTuple):
     """What crews that share districts need at least, and whether all sets of their cores were looked at."""
 
@@ -151,39 +125,49 @@ class _Bounds(NamedTuple):
     is_whole: bool
 
 
-class _Group(NamedTuple):
-    """Crews that share districts, and the jobs there: ``here``, and which of them are planned."""
+def bounds_of_share(share: "Share", told: Callable[[int], None]) -> _Bounds | None:
+    """Return what crews that share districts need at least; None where a path may lead out of the roads of the share.
+
+    ``told``: is told how many of the jobs are done.
+    """
+    told(0)
+    try:
+        found = share.bounds()
+    except BeyondPartError:
+        return None
+    told(len(share.is_planned))
+    return found
+
+
+class Share(NamedTuple):
+    """Crews that share districts, and their jobs: which of them are planned, and the sets that can share a mix.
+
+    ``sets``: None where they are not known.
+    """
 
     work: Planned
     weights: Weights
-    teams: list[Team]
-    works: Bools
-    here: np.ndarray
     is_planned: Bools
-
-    @property
-    def jobs(self) -> pd.DataFrame:
-        """The jobs of these crews."""
-        return self.work.jobs.iloc[self.here]
+    sets: MixSets | None
 
     @property
     def shift_min(self) -> Floats:
         """Minutes of work in each crew's shift."""
-        shifts = [team.crew.shift[1] - team.crew.shift[0] - (team.crew.break_min or 0.0) for team in self.teams]
+        shifts = [team.crew.shift[1] - team.crew.shift[0] - (team.crew.break_min or 0.0) for team in self.work.teams]
         return np.array(shifts, dtype=float)
 
-    def bounds(self, sets: MixSets | None) -> _Bounds:
-        """Return what these crews need at least; ``sets``: of jobs that can share a mix, if they are known."""
-        found = self.prices(sets)
+    def bounds(self) -> _Bounds:
+        """Return what these crews need at least."""
+        found = self.prices()
         late = self.lateness(found)
         least = self.objective(found, late.price).cost
         return _Bounds(self.bags(found), self.crew_days(found), late.cost, least, found.is_whole)
 
-    def prices(self, sets: MixSets | None) -> _Prices:
+    def prices(self) -> _Prices:
         """Return the prices of the jobs, in bags and in minutes."""
-        work, jobs = self.work, self.jobs
+        work, jobs, sets = self.work, self.work.jobs, self.sets
         if sets is None:
-            slots = slots_of(able_crews(jobs, self.teams), work.allowed[self.here], self.works)
+            slots = slots_of(able_crews(jobs, work.teams), work.allowed, work.works)
             sets = mix_sets(jobs, slots, work.travel, work.rules)
         xy, weight = jobs[["x_m", "y_m"]].to_numpy(float), np.where(self.is_planned, 1.0, _OTHERS)
         net, smallest = jobs["net_bags"].fillna(0.0).to_numpy(float), work.rules.smallest
@@ -196,8 +180,8 @@ class _Group(NamedTuple):
 
     def bags(self, prices: _Prices) -> float:
         """Return the least bags for the planned cores: of each shade, a whole number of the smallest shares."""
-        smallest = self.work.rules.smallest
-        by_shade = pd.Series(prices.bags[self.is_planned]).groupby(self.jobs["shade"].to_numpy()[self.is_planned]).sum()
+        smallest, shade = self.work.rules.smallest, self.work.jobs["shade"].to_numpy()
+        by_shade = pd.Series(prices.bags[self.is_planned]).groupby(shade[self.is_planned]).sum()
         return float((np.ceil(by_shade / smallest - _CLOSE) * smallest).sum())
 
     def crew_days(self, prices: _Prices) -> float:
@@ -207,20 +191,20 @@ class _Group(NamedTuple):
 
     def lateness(self, prices: _Prices) -> _Least:
         """Return the least weighted lateness of all cores; one that is left out is late on the last day."""
-        late = self.work.late[self.here]
+        late = self.work.late[:]
         return _least(self._offer(prices, np.zeros(len(late)), late[:, -1]), None)
 
     def objective(self, prices: _Prices, near: Floats) -> _Least:
         """Return the least objective; ``near``: the prices of the days for lateness alone."""
         longest, weights = self.shift_min.max(initial=1.0), self.weights
         done = weights.bag_min * prices.bags + weights.day_min * prices.minutes / longest
-        out = self.work.late[self.here, -1] + weights.left_out_min
+        out = self.work.late[:, -1] + weights.left_out_min
         return _least(self._offer(prices, done, out), near)
 
     def _offer(self, prices: _Prices, done: Floats, out: Floats) -> Offer:
-        room = (self.works * self.shift_min[:, None]).sum(axis=0)
-        may = self.work.allowed[self.here] & (room > 0)
-        return Offer(self.work.late[self.here], may, prices.minutes, room, done, out)
+        room = (self.work.works * self.shift_min[:, None]).sum(axis=0)
+        may = self.work.allowed & (room > 0)
+        return Offer(self.work.late[:], may, prices.minutes, room, done, out)
 
 
 def _least(offer: Offer, near: Floats | None) -> _Least:

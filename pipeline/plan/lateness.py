@@ -1,6 +1,6 @@
 """What each day costs in lateness, worked out as it is asked for: the table of all jobs by all days is large."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.plan.crews import Days
 from pipeline.plan.travel import Floats
 
-__all__ = ["Late", "Lateness", "lateness_of"]
+__all__ = ["Late", "Lateness", "lateness_among", "lateness_of"]
 
 _FAR_DUE: Final = np.timedelta64(10_000, "D")
 
@@ -48,6 +48,11 @@ class Lateness:
 
 
 Late = Floats | Lateness
+
+
+def lateness_among(late: Late, jobs: npt.NDArray[np.integer]) -> Late:
+    """Return what each day costs at some of the jobs."""
+    return replace(late, due=late.due[jobs], weight=late.weight[jobs]) if isinstance(late, Lateness) else late[jobs]
 
 
 def lateness_of(jobs: pd.DataFrame, days: Days) -> Lateness:

@@ -31,11 +31,15 @@ class Promises(NamedTuple):
     mix: Ints
     dropped: pd.DataFrame
 
-    def sets_among(self, jobs: Ints) -> list[list[int]]:
-        """Return the promised visits among some jobs, as positions in ``jobs``, in their order, one for each mix."""
-        mine = pd.DataFrame(
-            {"team": self.team[jobs], "day": self.day[jobs], "stop": self.stop[jobs], "mix": self.mix[jobs]}
-        )
+    def among(self, jobs: Ints, teams: list[int]) -> "Promises":
+        """Return what was promised of some jobs to some crews, in ascending order: both numbered by their position."""
+        team = self.team[jobs]
+        own = np.where(team < 0, -1, np.searchsorted(teams, team))
+        return Promises(own, self.day[jobs], self.stop[jobs], self.mix[jobs], self.dropped.iloc[:0])
+
+    def sets(self) -> list[list[int]]:
+        """Return the promised visits, as numbers of their jobs, in their order, one for each mix."""
+        mine = pd.DataFrame({"team": self.team, "day": self.day, "stop": self.stop, "mix": self.mix})
         mine = mine[mine["team"].ge(0)].sort_values(["team", "day", "stop"], kind="stable")
         # stops of a mix follow each other; what breaks the sequence is another visit
         same = mine[["team", "day", "mix"]].eq(mine[["team", "day", "mix"]].shift()).all(axis="columns")

@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.plan.streets.blocks import blocks_of
 from pipeline.plan.streets.distances import Distances
 from pipeline.plan.streets.network import Floats, Ints, Network, network_of
+from pipeline.plan.streets.part import nodes_around, part_of
 from pipeline.plan.streets.paths import lengths, parts_of
 from pipeline.plan.streets.seats import Seats, seats_of
 from pipeline.plan.streets.ways import ways
@@ -79,6 +80,23 @@ class Travel(NamedTuple):
         if self.roads is None or not len(places):
             return self
         return self._replace(near=Distances(self.roads.network, self.roads.seats, self.xy, places))
+
+    def only(self, places: Ints, wider: float | None = None) -> "Travel":
+        """Return the same of some places alone, in ascending order: they are numbered by their position there.
+
+        ``wider``: with the part of the network around them, as ``part_of`` describes it; None: the whole is shared.
+        """
+        xy = self.xy[places]
+        if self.roads is None:
+            return Travel(xy, self.detour)
+        network, seats = self.roads.network, self.roads.seats.of(places)
+        if wider is not None:
+            network, seats = part_of(network, seats, xy, wider)
+        return Travel(xy, self.detour, Roads(network, seats, self.roads.part[places]))
+
+    def nodes_around(self, places: Ints, wider: float) -> int:
+        """Return how many nodes of the road network are in the part around some places."""
+        return 0 if self.roads is None else nodes_around(self.roads.network, self.xy[places], wider)
 
     def straight(self, origins: Ints, destinations: Ints) -> Floats:
         """Return the straight lines from places to others of the same number, or of a number that goes with theirs."""

@@ -44,7 +44,7 @@ def test_promised_stops_keep_their_order_and_their_mix() -> None:
     assert found.dropped.empty
     assert found.day.tolist() == [1, 1, 1, 1]
     # stop 1 and 2 share mix 7; stops 3 and 4 have none
-    assert found.sets_among(np.arange(4)) == [[1, 0], [2], [3]]
+    assert found.sets() == [[1, 0], [2], [3]]
 
 
 def test_a_crew_is_known_whatever_the_case_of_its_name() -> None:
@@ -53,12 +53,12 @@ def test_a_crew_is_known_whatever_the_case_of_its_name() -> None:
 
 def test_a_core_that_needs_nothing_mixed_any_more_leaves_the_mix() -> None:
     found = promised(kept(), jobs(net_bags=[0.5, np.nan, 0.5, np.nan]))
-    assert found.sets_among(np.arange(4)) == [[1], [0], [2], [3]]
+    assert found.sets() == [[1], [0], [2], [3]]
 
 
 def test_cores_that_no_longer_have_one_shade_do_not_share_a_mix() -> None:
     found = promised(kept(), jobs(shade=["grey", "dark", "grey", "grey"]))
-    assert found.sets_among(np.arange(4)) == [[1], [0], [2], [3]]
+    assert found.sets() == [[1], [0], [2], [3]]
 
 
 @pytest.mark.parametrize(
@@ -91,7 +91,7 @@ def test_a_promise_that_cannot_hold_is_dropped_with_its_reason(
 def test_a_core_that_is_reinstated_is_dropped_and_the_others_stay() -> None:
     found = promised(kept(), jobs().drop(index=11))
     assert found.dropped["why"].tolist() == ["no longer open, or no work left at the core"]
-    assert found.sets_among(np.arange(3)) == [[0], [1], [2]]
+    assert found.sets() == [[0], [1], [2]]
 
 
 def _visits(load_kg: list[float], worked: list[float], pressed: list[float]) -> Visits:

@@ -31,7 +31,8 @@ class Network(NamedTuple):
     ``length``: E metres. ``start``: E marks of the tails; NaN for an edge that closes a gap. ``first``, ``last``: M
     marks of the ends of each line. ``points``, ``marks``: the vertices of all lines. ``gaps``: gaps closed.
     ``splits``: places where a line was split, since another ends at its middle. ``nearby``: finds nodes and edges by
-    where they lie.
+    where they lie. ``within``: the lower left and the upper right corner of the box in which a part of a network is as
+    the whole, see ``part_of``; None for a whole network. The lines of a part, and their vertices, are left out.
     """
 
     xy: Floats
@@ -47,6 +48,7 @@ class Network(NamedTuple):
     gaps: int
     splits: int
     nearby: Nearby
+    within: tuple[Floats, Floats] | None = None
 
 
 def network_of(segments: gpd.GeoDataFrame, gap_m: float) -> Network:

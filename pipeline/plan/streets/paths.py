@@ -11,7 +11,7 @@ from pipeline.plan.streets.nearby import each_once
 from pipeline.plan.streets.network import Floats, Ints, Network
 from pipeline.plan.streets.seats import Seats
 
-__all__ = ["Graph", "graph_around", "lengths", "parts_of", "searched"]
+__all__ = ["BeyondPartError", "Graph", "around", "ends_at", "graph_around", "lengths", "parts_of", "searched"]
 
 # the network is cut this far from the places, and by this share of their extent: our default. A path of up to twice
 # that length is surely the shortest; a longer one is the shortest that stays within the cut
@@ -19,6 +19,10 @@ _AROUND_M: Final = 500.0
 _AROUND_SHARE: Final = 0.1
 # cells of the tables of distances that are searched at once: larger ones are slower to write
 _CELLS: Final = 2_000_000
+
+
+class BeyondPartError(Exception):
+    """A path may lead out of the part of the network that is at hand."""
 
 
 class Graph(NamedTuple):
@@ -75,6 +79,11 @@ def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Gr
     """Return the network around some places, each of them a node.
 
     It is cut so far from them that no place loses its way to another.
+
+    Raises
+    ------
+    BeyondPartError
+        The network is a part of another that does not reach so far.
     """
     part, wider = parts_of(network, seats, places), 1.0
     while True:
@@ -88,12 +97,12 @@ def graph_around(network: Network, seats: Seats, xy: Floats, places: Ints) -> Gr
 
 
 def _cut(network: Network, seats: Seats, xy: Floats, places: Ints, wider: float) -> Graph:
-    low, high = xy[places].min(axis=0), xy[places].max(axis=0)
-    around = wider * (_AROUND_M + _AROUND_SHARE * float((high - low).max()))
+    low, high = around(xy[places], wider)
+    if network.within is not None and ((low < network.within[0]) | (high > network.within[1])).any():
+        raise BeyondPartError
     own, node = seats.edge[places], seats.node[places]
-    on_edge, stay = own >= 0, np.flatnonzero(own < 0)
-    inside = network.nearby.nodes_in(low - around, high + around)
-    inside = each_once(np.concatenate([inside, node[stay], network.tail[own[on_edge]]]))
+    stay = np.flatnonzero(own < 0)
+    inside = each_once(np.concatenate([network.nearby.nodes_in(low, high), ends_at(network, seats.of(places))]))
     edges = network.nearby.edges_of(inside)
     used = each_once(np.concatenate([network.tail[edges], network.head[edges], node[stay]]))
     plain = edges[~np.isin(edges, own)]
@@ -107,7 +116,24 @@ def _cut(network: Network, seats: Seats, xy: Floats, places: Ints, wider: float)
         np.concatenate([begin + network.length[plain], chain.end, off]),
         np.concatenate([network.length[plain], chain.length, np.zeros(len(stay))]),
     )
-    return _shortest_edges(edges_of_graph, network.xy[used], len(places), is_whole=len(inside) == len(network.xy))
+    is_whole = network.within is None and len(inside) == len(network.xy)
+    return _shortest_edges(edges_of_graph, network.xy[used], len(places), is_whole=is_whole)
+
+
+def around(xy: Floats, wider: float) -> tuple[Floats, Floats]:
+    """Return the lower left and the upper right corner of the box in which paths between some places are looked for.
+
+    It holds the boxes of any of these places that are as much ``wider``.
+    """
+    low, high = xy.min(axis=0), xy.max(axis=0)
+    beyond = wider * (_AROUND_M + _AROUND_SHARE * float((high - low).max()))
+    return low - beyond, high + beyond
+
+
+def ends_at(network: Network, seats: Seats) -> Ints:
+    """Return the nodes that are kept for some places wherever they lie, not each once."""
+    on_edge = seats.edge >= 0
+    return np.concatenate([seats.node[~on_edge], network.tail[seats.edge[on_edge]]])
 
 
 class _Edges(NamedTuple):

@@ -22,6 +22,10 @@ class Seats(NamedTuple):
     mark: Floats
     leg_m: Floats
 
+    def of(self, places: Ints) -> "Seats":
+        """Return those of some of the places."""
+        return Seats(self.edge[places], self.node[places], self.mark[places], self.leg_m[places])
+
 
 def seats_of(network: Network, xy: Floats, line: Ints, along_m: Floats, offset_m: Floats, detour: float) -> Seats:
     """Return where each of P places joins the network.
