@@ -51,14 +51,14 @@ class _Audit(click.Command):
               help="What works on the pieces of the long stages: this process, or the workers of a Dask cluster, which "
               "needs .venv/bin/pip install '.[cluster]'. The answers are the same.")  # fmt: skip
 @click.option("--scheduler", metavar="ADDRESS",
-              help="With --engine dask, the scheduler of a cluster, such as tcp://10.0.0.5:8786. Without it a cluster of "
-              "this machine starts and ends with the run.")  # fmt: skip
+              help="With --engine dask, the scheduler of a cluster, such as tcp://10.0.0.5:8786. Without it a cluster "
+              "of this machine starts and ends with the run.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), show_default="one per processor",
               help="With --engine dask and no --scheduler, how many processes work.")  # fmt: skip
 @click.option("--cores-each", type=click.IntRange(min=1), default=50_000, show_default=True,
               help="With --engine dask, cores in a piece at most: fewer take less memory.")  # fmt: skip
 @click.option("--scratch", type=click.Path(path_type=Path, file_okay=False, exists=True),
-              help="With --engine dask, the folder for pieces, which this machine and all workers read and write.")  # fmt: skip
+              help="With --engine dask, a folder for pieces that all machines read and write.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programme: Path,

@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, cast
 
-from distributed import Client, Future, KilledWorker, wait
+from distributed import CancelledError, Client, Future, KilledWorker, wait
 
 from pipeline.engines.cells import cells_of
 from pipeline.engines.engine import Floats, Made, Places, Thing, Work
@@ -29,6 +29,8 @@ _PATIENCE_S: Final = 120.0
 _PAUSE_S: Final = 1.0
 # how often a piece is tried whose workers end while they work on it
 TRIES: Final = 4
+# what a client raises whose scheduler is gone
+_LOST: Final = (OSError, TimeoutError, RuntimeError, ValueError, CancelledError)
 
 
 class Cluster:
@@ -50,7 +52,7 @@ class Cluster:
         scheduler
             The address at which a lost scheduler is looked for; None for one of this process, which is not lost.
         """
-        self._client, self._folder, self._batches = client, folder, 0
+        self._client, self._folder, self._batches, self._workers = client, folder, 0, 1
         self._cores_each, self._scheduler = cores_each, scheduler
 
     def cells(self, x: Floats, y: Floats) -> list[Places]:
@@ -71,7 +73,8 @@ class Cluster:
         waiting, made = enumerate(things), cast("dict[int, Made]", {})
         running: dict[Future, int] = {}
         while True:
-            while len(running) < self._most_at_once():
+            most = self._most_at_once()
+            while len(running) < most:
                 number, thing = next(waiting, (-1, None))
                 if number < 0:
                     break
@@ -86,15 +89,21 @@ class Cluster:
         shutil.rmtree(folder, ignore_errors=True)
         return [made[number] for number in range(len(made))]
 
+    def close(self) -> None:
+        """Leave the cluster."""
+        with suppress(*_LOST):
+            self._client.close(timeout=_PAUSE_S)
+
     def _most_at_once(self) -> int:
-        workers = len(self._client.scheduler_info().get("workers", {}))
-        return max(workers, 1) * _AHEAD
+        with suppress(*_LOST):
+            self._workers = len(self._client.scheduler_info()["workers"])
+        return max(self._workers, 1) * _AHEAD
 
     def _asked(self, work: Work[Any, Any], piece: Path) -> Future:
         """Ask the scheduler for what some work makes of a piece, and wait for a lost scheduler to come back."""
         until = time.monotonic() + _PATIENCE_S
         while True:
-            with suppress(OSError, TimeoutError, RuntimeError):
+            with suppress(*_LOST):
                 if self._client.status == "running":
                     return self._client.submit(make, work, str(piece), pure=False, retries=0)
             self._wait_for_scheduler(until)
@@ -108,12 +117,13 @@ class Cluster:
             )
         time.sleep(_PAUSE_S)
         if self._client.status != "running" and self._scheduler is not None:
-            with suppress(OSError, TimeoutError):
+            self.close()
+            with suppress(*_LOST):
                 self._client = connect(self._scheduler, _PAUSE_S * 5)
 
     def _ended(self, running: dict[Future, int], folder: Path, work: Work[Any, Any]) -> list[int]:
         """Wait until some work has ended; return the numbers of what was made, and ask again for what was lost."""
-        with suppress(TimeoutError):
+        with suppress(*_LOST):
             wait(list(running), timeout=_PAUSE_S * 5, return_when="FIRST_COMPLETED")
         done = []
         for future, number in list(running.items()):
@@ -121,12 +131,15 @@ class Cluster:
             if future.status == "pending" and not lost:
                 continue
             del running[future]
-            if future.status == "error":
-                _raise(future)
             if (folder / f"{number:06}.made").exists():
                 done.append(number)
-            else:
-                running[self._asked(work, folder / f"{number:06}.piece")] = number
+                continue
+            if future.status == "error":
+                _raise(future)
+            if future.status == "finished":
+                # a shared folder may show a file a little later than another machine wrote it
+                time.sleep(_PAUSE_S / 10)
+            running[self._asked(work, folder / f"{number:06}.piece")] = number
         return done
 
 
@@ -135,7 +148,7 @@ def _raise(future: Future) -> None:
     error = future.exception()
     if isinstance(error, KilledWorker):
         raise OutputError(
-            f"{TRIES} workers ended one after the other while they worked on the same piece, most likely for lack of "
+            "Several workers ended one after the other while they worked on the same piece, most likely for lack of "
             "memory; no outputs were written. Give each worker more memory, or make the pieces smaller (--cores-each)."
         ) from error
     if isinstance(error, OSError):

@@ -41,7 +41,11 @@ def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
     try:
         with _connected(wanted) as client:
             _refuse_unusable_workers(client, folder, wanted)
-            yield Cluster(client, folder, wanted.cores_each, wanted.scheduler)
+            cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
+            try:
+                yield cluster
+            finally:
+                cluster.close()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

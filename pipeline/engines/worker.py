@@ -43,7 +43,7 @@ def _nobody(done: int) -> None:
 
 def probe(path: str) -> Build | None:
     """Return with what a worker works; None if it cannot read a file of the folder for pieces."""
-    return build_of() if Path(path).is_file() and os.access(Path(path).parent, os.W_OK) else None
+    return build_of() if os.access(path, os.R_OK) and os.access(Path(path).parent, os.W_OK) else None
 
 
 def build_of() -> Build:

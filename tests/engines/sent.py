@@ -22,7 +22,7 @@ class Sent:
             piece = pickle.dumps((work, thing), protocol=5)
             self.bytes.append(len(piece))
             work_there, thing_there = pickle.loads(piece)
-            made.append(pickle.loads(pickle.dumps(work_there(thing_there, lambda done: None), protocol=5)))
+            made.append(pickle.loads(pickle.dumps(work_there(thing_there, lambda _: None), protocol=5)))
             told(number, sizes[number])
         assert len(made) == len(sizes)
         return made
