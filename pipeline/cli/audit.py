@@ -55,7 +55,7 @@ class _Audit(click.Command):
               "of this machine starts and ends with the run.")  # fmt: skip
 @click.option("--workers", type=click.IntRange(min=1), show_default="one per processor",
               help="With --engine dask and no --scheduler, how many processes work.")  # fmt: skip
-@click.option("--cores-each", type=click.IntRange(min=1), default=50_000, show_default=True,
+@click.option("--cores-each", type=click.IntRange(min=1), show_default="50000",
               help="With --engine dask, cores in a piece at most: fewer take less memory.")  # fmt: skip
 @click.option("--scratch", type=click.Path(path_type=Path, file_okay=False, exists=True),
               help="With --engine dask, a folder for pieces that all machines read and write.")  # fmt: skip
@@ -71,7 +71,7 @@ def audit_command(
     engine: "EngineName",
     scheduler: str | None,
     workers: int | None,
-    cores_each: int,
+    cores_each: int | None,
     scratch: Path | None,
     quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
@@ -81,7 +81,7 @@ def audit_command(
     complete or not at all.
     """
     from pipeline.decide import is_accepted
-    from pipeline.engines.asked import Wanted, engine_of
+    from pipeline.engines.asked import CORES_EACH, Wanted, engine_of, refuse_options_without_cluster
     from pipeline.ledger import cores_failing
     from pipeline.publish.junit import refuse_junit_place, write_junit
     from pipeline.run import run_programme
@@ -89,7 +89,8 @@ def audit_command(
     if junit is not None:
         # before the long work, not after it
         refuse_junit_place(junit)
-    wanted = Wanted(scheduler, workers, scratch, cores_each)
+    wanted = Wanted(scheduler, workers, scratch, cores_each or CORES_EACH)
+    refuse_options_without_cluster(engine, wanted, cores_each)
     with engine_of(engine, wanted) as working, progress_of(quiet=quiet) as progress:
         result = run_programme(programme, out, as_of, progress, paper if pdf else None, working)
     try:

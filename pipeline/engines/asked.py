@@ -9,7 +9,7 @@ from pipeline.engines.engine import Engine
 from pipeline.engines.here import HERE
 from pipeline.errors import SettingsError
 
-__all__ = ["CORES_EACH", "EngineName", "Wanted", "engine_of"]
+__all__ = ["CORES_EACH", "EngineName", "Wanted", "engine_of", "refuse_options_without_cluster"]
 
 EngineName = Literal["local", "dask"]
 # cores in a cell
@@ -28,6 +28,30 @@ class Wanted(NamedTuple):
     workers: int | None = None
     scratch: Path | None = None
     cores_each: int = CORES_EACH
+
+
+def refuse_options_without_cluster(name: EngineName, wanted: Wanted, cores_each: int | None) -> None:
+    """Refuse what has no effect on the engine that is asked for; ``cores_each`` as it was given, None for nothing.
+
+    Raises
+    ------
+    SettingsError
+        Which option it is.
+    """
+    given = {
+        "--scheduler": wanted.scheduler,
+        "--workers": wanted.workers,
+        "--cores-each": cores_each,
+        "--scratch": wanted.scratch,
+    }
+    for option, value in given.items():
+        if name == "local" and value is not None:
+            raise SettingsError(f"{option} is an option of --engine dask: add that, or leave it out.")
+    if wanted.scheduler is not None and wanted.workers is not None:
+        raise SettingsError(
+            "--workers says how many processes start on this machine; a cluster with --scheduler has its own. Leave "
+            "one out."
+        )
 
 
 @contextmanager
