@@ -95,7 +95,13 @@ def _refuse_unusable_workers(client: Client, folder: Path, wanted: Wanted) -> No
     with suppress(TimeoutError):
         client.wait_for_workers(1, timeout=_CONNECT_S)
     save_piece(folder / "probe", folder.name)
-    found: dict[str, Build | None] = client.run(probe, str(folder / "probe"))
+    try:
+        found: dict[str, Build | None] = client.run(probe, str(folder / "probe"))
+    except Exception as error:  # whatever a worker without this program raises
+        raise SettingsError(
+            f"A worker of the cluster cannot run this program ({error}). Install the same version of Kerfbook for all "
+            "workers as on this machine."
+        ) from error
     if not found:
         raise SettingsError(
             f"--scheduler {wanted.scheduler}: the scheduler has no workers. Start some: dask worker "

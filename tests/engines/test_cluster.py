@@ -28,11 +28,11 @@ class _Cluster:
     """A scheduler and workers that were started by hand, as on several machines."""
 
     def __init__(self, folder, port="0", **settings):
-        self.folder, self.processes, self.settings = folder, [], settings
+        self.folder, self.processes, self.settings, self.root = folder, [], settings, _ROOT
         self.address = self.start_scheduler(port)
 
     def _start(self, *words, before=()):
-        environment = os.environ | {"PYTHONPATH": str(_ROOT)} | {
+        environment = os.environ | {"PYTHONPATH": str(self.root)} | {
             f"DASK_DISTRIBUTED__{name.upper()}": value for name, value in self.settings.items()
         }  # fmt: skip
         process = subprocess.Popen(
@@ -221,6 +221,18 @@ def test_workers_with_other_versions_are_refused(started, tmp_path, monkeypatch)
     expected = r"would not give the same answers as this machine: it has .*numpy 2\.\S+ \(here 0\.1\)"
     with pytest.raises(SettingsError, match=expected), engine_of("dask", Wanted(cluster.address, scratch=tmp_path)):
         pass
+
+
+def test_a_worker_without_the_program_is_refused(started, tmp_path):
+    cluster = started(0)
+    cluster.root = tmp_path / "elsewhere"
+    (cluster.root / "pipeline").mkdir(parents=True)
+    (cluster.root / "pipeline" / "__init__.py").touch()
+    cluster.start_worker()
+    with pytest.raises(SettingsError) as error, engine_of("dask", Wanted(cluster.address, scratch=tmp_path)):
+        pass
+    assert "A worker of the cluster cannot run this program" in str(error.value)
+    assert str(error.value).endswith("Install the same version of Kerfbook for all workers as on this machine.")
 
 
 def test_a_worker_that_cannot_read_the_folder_is_refused(started, tmp_path):
