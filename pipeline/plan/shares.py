@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import partial
-from typing import Final, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -48,6 +48,10 @@ class Planned(NamedTuple):
     travel: Travel
     rules: MixRules
 
+    def __reduce__(self) -> tuple[Callable[[dict[str, Any]], "Planned"], tuple[dict[str, Any]]]:
+        """Send the days of a job as bits."""
+        return _received, ({**self._asdict(), "allowed": np.packbits(self.allowed, axis=1)},)
+
     def share(self, shared: Shared, wider: float | None) -> "Planned":
         """Return the share of some crews, with its jobs, crews and places numbered from 0 in the order that they had.
 
@@ -75,6 +79,11 @@ class Planned(NamedTuple):
         together, here = shared
         starts = np.array([self.teams[at].place for at in together], dtype=np.int64)
         return np.concatenate([self.jobs["place"].to_numpy(np.int64)[here], starts])
+
+
+def _received(sent: dict[str, Any]) -> Planned:
+    allowed = np.unpackbits(sent["allowed"], axis=1, count=len(sent["days"])).view(bool)
+    return Planned(**{**sent, "allowed": allowed})
 
 
 def each_share(
@@ -106,10 +115,12 @@ def each_share(
         Is told the number of a share, and how many of its jobs are done.
     """
     found: dict[int, _Made] = {}
-    for by, wider in [*((engine, wider) for wider in _WIDER), (HERE, None)] if engine.sends else [(engine, None)]:
+    for by, wider in _turns(engine):
         left = [at for at in range(len(every)) if at not in found]
         if wider is not None:
             left = [at for at in left if whole(at).can_be_sent(every[at], wider)]
+        if not left:
+            continue
         made = by.each(
             work,
             (share(at, whole(at).share(every[at], wider)) for at in left),
@@ -118,6 +129,11 @@ def each_share(
         )
         found |= {at: one for at, one in zip(left, made, strict=True) if one is not None}
     return [found[at] for at in range(len(every))]
+
+
+def _turns(engine: Engine) -> list[tuple[Engine, float | None]]:
+    """Return what does the work first and what does the rest, and how wide the roads are cut for each."""
+    return [*((engine, wider) for wider in _WIDER), (HERE, None)] if engine.sends else [(engine, None)]
 
 
 def _told(told: Callable[[int, int], None], left: list[int], part: int, done: int) -> None:

@@ -43,5 +43,23 @@ def test_an_error_ends_the_work_and_is_passed_on():
     assert len(begun) < 1000
 
 
+def test_things_are_made_as_they_are_asked_for():
+    made, done = [], []
+
+    def things():
+        for number in range(20):
+            made.append(number)
+            # two are worked on, and one waits for them
+            assert len(made) - len(done) <= 3
+            yield number
+
+    def work(number):
+        time.sleep(0.002)
+        done.append(number)
+        return number
+
+    assert side_by_side(work, things(), threads=2) == list(range(20))
+
+
 def test_nothing_to_do_gives_nothing():
     assert side_by_side(len, []) == []

@@ -1,6 +1,7 @@
 """The network of the road segments: nodes where lines end or meet, and the edges between them."""
 
-from typing import Final, NamedTuple
+from collections.abc import Callable
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -49,6 +50,14 @@ class Network(NamedTuple):
     splits: int
     nearby: Nearby
     within: tuple[Floats, Floats] | None = None
+
+    def __reduce__(self) -> tuple[Callable[[dict[str, Any]], "Network"], tuple[dict[str, Any]]]:
+        """Send all but the index, which is half of the bytes and soon made again."""
+        return _received, ({name: value for name, value in self._asdict().items() if name != "nearby"},)
+
+
+def _received(sent: dict[str, Any]) -> Network:
+    return Network(**sent, nearby=nearby_of(sent["xy"], sent["tail"], sent["head"]))
 
 
 def network_of(segments: gpd.GeoDataFrame, gap_m: float) -> Network:
