@@ -217,9 +217,8 @@ def _told(error: "DatabaseError", key: str) -> str:
     if connection is None or not _is_new(error):
         return f"the connection to the database ended ({reason}). {_LOST}"
     if getattr(connection, "used_password", False) or getattr(connection, "needs_password", False):
-        what = (
-            "refuses the user or the password" if connection.used_password else "asks for a password, and none is known"
-        )
+        is_known = not connection.needs_password
+        what = "refuses the user or the password" if is_known else "asks for a password, and none is known"
         return (
             f"the database {what} ({reason}). Check the service (~/.pg_service.conf), PGUSER, ~/.pgpass (which only "
             "you may be able to read) or PGPASSWORD."
