@@ -17,15 +17,16 @@ _KINDS = (
 )
 
 
-def put_frame(database, table, frame, kinds=None, keyed=True):
+def put_frame(database, table, frame, kinds=None, *, keyed=True):
     """Write a frame into a new table; ``gid`` counts its rows if ``keyed``, and ``kinds`` names types of columns."""
     shapes = isinstance(frame, gpd.GeoDataFrame)
     srid = frame.crs.to_epsg() if shapes else 0
-    types = {name: _type(column) for name, column in frame.items()} | (kinds or {})
+    types = {name: _type(column) for name, column in frame.items()}
     if shapes:
         types[frame.geometry.name] = f"geometry(Geometry, {srid})"
         written = _written(frame.geometry, srid)
         frame = pd.DataFrame(frame.drop(columns=frame.geometry.name)).assign(**{frame.geometry.name: written})
+    types |= kinds or {}
     names = [*frame]
     columns = sql.SQL(", ").join(sql.SQL("{} {}").format(sql.Identifier(name), sql.SQL(types[name])) for name in names)
     first = sql.SQL("gid integer GENERATED ALWAYS AS IDENTITY PRIMARY KEY, " if keyed else "")

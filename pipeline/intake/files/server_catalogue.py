@@ -19,7 +19,7 @@ def readable_tables(connection: "psycopg.Connection[Any]") -> list[str]:
             'spatial_ref_sys', 'geometry_columns', 'geography_columns', 'raster_columns', 'raster_overviews'
           )
           AND has_schema_privilege(n.oid, 'USAGE') AND has_table_privilege(c.oid, 'SELECT')
-        ORDER BY 1 COLLATE "C"
+        ORDER BY n.nspname::text COLLATE "C", c.relname::text COLLATE "C"
         """
     )
     return [name for (name,) in found]

@@ -16,8 +16,6 @@ from pipeline.errors import InputError
 __all__ = ["crs_of_shapes", "shapes_of"]
 
 Shapes = npt.NDArray[np.object_]
-# circular string, compound curve, curve polygon, multicurve, multisurface
-_CURVES: Final = {8, 9, 10, 11, 12}
 _MOST_LISTED: Final = 6
 
 
@@ -41,13 +39,13 @@ def shapes_of(column: pa.ChunkedArray, label: str, name: str) -> Shapes:
     packed = pa.Array.from_buffers(
         pa.large_binary(), len(digits), [_validity(digits), halves, pa.py_buffer(content)]
     ).to_numpy(zero_copy_only=False)
-    shapes: Shapes = shapely.from_wkb(packed, on_invalid="ignore")
-    lost = packed[shapely.is_missing(shapes) & np.array([one is not None for one in packed])]
-    if any(one[1] in _CURVES for one in lost if len(one) > 1):
+    try:
+        shapes: Shapes = shapely.from_wkb(packed, on_invalid="ignore")
+    except NotImplementedError as error:
         raise InputError(
             f"{label}: there are curves, which cannot be read. Read them with straight segments: "
             f"ST_CurveToLine(...) in {name}.sql."
-        )
+        ) from error
     return shapes
 
 

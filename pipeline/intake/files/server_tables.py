@@ -172,7 +172,7 @@ def _described_query(
         return _described(connection, source)
     except psycopg.errors.InsufficientPrivilege:
         raise
-    except psycopg.ProgrammingError as error:
+    except (psycopg.ProgrammingError, psycopg.NotSupportedError) as error:
         raise InputError(
             f"{label}: the database cannot read {name}.sql ({reason_of(error)}). Expected one SELECT statement, "
             "which only reads; correct it."
