@@ -14,7 +14,7 @@ from psycopg import sql
 from pyarrow import csv
 
 from pipeline.clock import Counted, uncounted
-from pipeline.databases import connected, errors_told
+from pipeline.databases import connected
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.frames import raw_table
 from pipeline.intake.files.server_shapes import crs_of_shapes, shapes_of
@@ -50,8 +50,8 @@ def read_database(section: Layer, name: str, wanted: list[str] | None, tell: Cou
     SettingsError
         The key or the condition does not apply.
     """
-    label, key = section.label(name), f"{name}.path"
-    with connected(section.path, key) as connection, errors_told(section.path, key, label=label):
+    label = section.label(name)
+    with connected(section.path, f"{name}.path", label=label) as connection:
         connection.isolation_level = psycopg.IsolationLevel.REPEATABLE_READ
         connection.read_only = True
         with connection.transaction():

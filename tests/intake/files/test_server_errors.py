@@ -197,4 +197,6 @@ def test_a_key_that_is_no_column_is_told_with_those_that_are(database):
 
 def test_a_server_that_cannot_be_reached_is_told(database):
     text = _error(database, address="postgresql://127.0.0.1:1/gis", table="a")
-    assert re.match(r"postgresql://127\.0\.0\.1:1/gis: no connection to the database \(.*Connection refused", text)
+    assert re.match(
+        r"postgresql://127\.0\.0\.1:1/gis, table a: no connection to the database \(.*Connection refused", text
+    )
