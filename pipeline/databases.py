@@ -223,10 +223,10 @@ def _told(error: "DatabaseError", key: str, secrets: Sequence[str]) -> str:
         advice = next((text for start, text in _ADVICE.items() if state.startswith(start)), _CHECK_SQL)
         return f"the database reports an error ({reason}). {advice}"
     connection = error.pgconn
-    if connection is None or not _is_new(error):
+    if not _is_new(error):
         return f"the connection to the database ended ({reason}). {_LOST}"
     if getattr(connection, "used_password", False) or getattr(connection, "needs_password", False):
-        is_known = not connection.needs_password
+        is_known = not getattr(connection, "needs_password", False)
         what = "refuses the user or the password" if is_known else "asks for a password, and none is known"
         return (
             f"the database {what} ({reason}). Check the service (~/.pg_service.conf), PGUSER, ~/.pgpass (which only "

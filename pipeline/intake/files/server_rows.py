@@ -2,7 +2,8 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Generator
+from contextlib import closing
 from typing import Any, Final
 
 import numpy as np
@@ -70,16 +71,18 @@ def _read(
     parts = parts_of(connection, relation, total) if total or not is_counted else []
     digest = hashlib.sha256(json.dumps([column.name for column in columns]).encode())
     batches, shapes, done = [], [], 0
-    for block in _blocks(connection, relation, columns, parts):
-        digest.update(block)
-        batch = _parsed(block, columns)
-        done += batch.num_rows
-        if columns[-1].is_shape:
-            shapes.append(shapes_of(batch.column(len(columns) - 1), label, name))
-            batch = batch.remove_column(len(columns) - 1)
-        batches.append(batch)
-        if total:
-            tell(done, total, "rows")
+    # what stops half-way ends the copy before the transaction
+    with closing(_blocks(connection, relation, columns, parts)) as blocks:
+        for block in blocks:
+            digest.update(block)
+            batch = _parsed(block, columns)
+            done += batch.num_rows
+            if columns[-1].is_shape:
+                shapes.append(shapes_of(batch.column(len(columns) - 1), label, name))
+                batch = batch.remove_column(len(columns) - 1)
+            batches.append(batch)
+            if total:
+                tell(done, total, "rows")
     if not done:
         _refuse_empty(section, name, label, relation)
     numbers = None if relation.number is None else np.concatenate([one.column(0).to_numpy() for one in batches])
@@ -148,7 +151,7 @@ def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> 
 
 def _blocks(
     connection: "psycopg.Connection[Any]", relation: Relation, columns: list[ServerColumn], parts: list[Part]
-) -> Iterator[bytes]:
+) -> Generator[bytes]:
     """Yield the rows as CSV, in blocks of whole rows."""
     cells = sql.SQL(", ").join(map(_cell, columns))
     for part in parts:
