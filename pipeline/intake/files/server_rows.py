@@ -187,7 +187,7 @@ def _cell(column: ServerColumn) -> sql.Composable:
 
 
 def _parsed(block: bytes, columns: list[ServerColumn]) -> pa.Table:
-    """Return a block of rows as columns; a cell in quotation marks is never missing."""
+    """Return a block of rows as columns; an empty text is missing, as in any table."""
     names = [str(number) for number in range(len(columns))]
     kinds = [_FLOATS.get(column.kind, pa.large_string()) for column in columns]
     return csv.read_csv(
@@ -199,6 +199,5 @@ def _parsed(block: bytes, columns: list[ServerColumn]) -> pa.Table:
             column_types=dict(zip(names, kinds, strict=True)),
             null_values=[""],
             strings_can_be_null=True,
-            quoted_strings_can_be_null=False,
         ),
     )
