@@ -1,12 +1,14 @@
 """Fixtures that many tests share."""
 
 import datetime as dt
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from pipeline.run import run_programme
+from tests import postgres
 from tests.later_demo import audit_later
 from tests.shared_runs import changed_since, made_once, shared_folder
 from tests.small_town import write_town
@@ -86,3 +88,26 @@ def small_town(shared):
 def run_folder(small_town):
     """The folder of a run of the small town, with its pack: to be read, not changed."""
     return small_town[1].folder
+
+
+@pytest.fixture(scope="session")
+def postgres_server():
+    """A real PostgreSQL with PostGIS, one per worker that has tests of it: it starts in about two seconds."""
+    if postgres.binaries() is None:
+        pytest.skip("PostgreSQL with PostGIS is not installed")
+    with postgres.running() as server:
+        yield server
+
+
+@pytest.fixture
+def database(postgres_server, monkeypatch, tmp_path_factory):
+    """A fresh database with PostGIS; libpq finds user and password in the environment, and nothing else of this machine."""
+    home = tmp_path_factory.mktemp("home")
+    for name in [name for name in os.environ if name.startswith("PG")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("PGPASSFILE", str(home / "pgpass"))
+    monkeypatch.setenv("PGSERVICEFILE", str(home / "pg_service.conf"))
+    with postgres_server.fresh() as made:
+        for name, value in made.environment.items():
+            monkeypatch.setenv(name, value)
+        yield made
