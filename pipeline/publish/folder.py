@@ -22,7 +22,7 @@ from pipeline.errors import OutputError
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
+__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
 
 # Windows keeps these for devices, whatever the ending
 _DEVICE: Final = re.compile("con|prn|aux|nul|(?:com|lpt)[0-9]")
@@ -37,7 +37,7 @@ def folder_name(programme: str) -> str:
     return f"{words}-1" if _DEVICE.fullmatch(words) else words
 
 
-def _settled(_: Path) -> None:
+def settled(_: Path) -> None:
     """Do nothing: the folder alone is the run."""
 
 
@@ -46,7 +46,7 @@ def new_folder(
     target: Path,
     is_same: Callable[[Path, Path], bool],
     outdated: Collection[str] = (),
-    settle: Callable[[Path], None] = _settled,
+    settle: Callable[[Path], None] = settled,
 ) -> Iterator[Path]:
     """Give a draft folder to write into, renamed to ``target`` when the block ends without an error.
 
