@@ -19,6 +19,7 @@ _RELATIONS: Final = """
         array(SELECT need FROM unnest(%(needs)s::text[]) AS need WHERE NOT has_table_privilege(c.oid, need))
     FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
     WHERE n.nspname = %(schema)s AND c.relname = ANY(%(names)s)
+    ORDER BY c.relname
 """
 _COLUMNS: Final = """
     SELECT c.relname, a.attname, format_type(a.atttypid, a.atttypmod), coalesce(col_description(c.oid, a.attnum), '')

@@ -6,11 +6,11 @@ import zlib
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import Any, Final, LiteralString
+from typing import Any, Final
 
 import psycopg
 from psycopg import Connection
-from psycopg.sql import SQL, Identifier, Placeholder
+from psycopg.sql import SQL, Composed, Identifier, Literal
 
 from pipeline.clock import Counted
 from pipeline.databases import connected, reason_of
@@ -87,7 +87,7 @@ class RunTransaction:
             self._run = self._enter(connection, run_row(result, identity))
             for name, rows in tables_of(result, self._run):
                 self._copy(connection, name, rows, tell)
-            self._transaction = _number(connection, "SELECT txid_current()")
+            self._transaction = _number(connection, SQL("SELECT txid_current()"))
         self._connection = connection
 
     def settle(self, folder: Path) -> None:
@@ -103,8 +103,8 @@ class RunTransaction:
             raise AssertionError("settled before it was written")
         with self._refusals():
             record = _storable_json((folder / "run.json").read_text("utf-8"))
-            change = SQL("UPDATE {} SET record = %s::jsonb WHERE run = %s").format(self._table("runs"))
-            connection.execute(change, (record, self._run))
+            change = SQL("UPDATE {} SET record = {}::jsonb WHERE run = {}")
+            connection.execute(change.format(self._table("runs"), Literal(record), Literal(self._run)))
         try:
             connection.commit()
         except psycopg.Error as error:
@@ -130,20 +130,21 @@ class RunTransaction:
 
     def _enter(self, connection: Connection[Any], row: dict[str, Any]) -> int:
         """Enter a run among the runs, without its rows if it was there; return its number."""
+        # values are part of the statement: a "%" in the name of the schema would be taken for the place of one
         columns = SQL(", ").join(map(Identifier, row))
         entered = SQL(
             "INSERT INTO {} ({}) VALUES ({}) ON CONFLICT (programme, as_of) DO UPDATE SET ({}) = ROW ({}) RETURNING run"
         ).format(
             self._table("runs"),
             SQL(", ").join([columns, Identifier("made_at")]),
-            SQL(", ").join([*map(Placeholder, row), SQL("now()")]),
+            SQL(", ").join([*map(Literal, row.values()), SQL("now()")]),
             SQL(", ").join([columns, Identifier("made_at")]),
             SQL(", ").join([*(Identifier("excluded", name) for name in row), SQL("excluded.made_at")]),
         )
-        run = _number(connection, entered, row)
+        run = _number(connection, entered)
         for table in reversed(TABLES):
             if table is not RUNS:
-                connection.execute(SQL("DELETE FROM {} WHERE run = %s").format(self._table(table.name)), (run,))
+                connection.execute(SQL("DELETE FROM {} WHERE run = {}").format(self._table(table.name), Literal(run)))
         return run
 
     def _copy(self, connection: Connection[Any], name: str, rows: dict[str, Any], tell: Counted) -> None:
@@ -165,7 +166,8 @@ class RunTransaction:
     def _refusal(self, error: psycopg.Error) -> OutputError:
         state = error.sqlstate or ""
         advice = next((text for start, text in _ADVICE.items() if state.startswith(start)), _LOST)
-        what = "the database refused the run" if state else "the connection ended before the run was written"
+        is_lost = not state and isinstance(error, psycopg.OperationalError)
+        what = "the connection ended before the run was kept" if is_lost else "the database refused the run"
         return OutputError(f"{self._target.shown}: {what} ({reason_of(error)}). {_NOTHING} {advice}")
 
     def _was_kept(self) -> bool | None:
@@ -184,8 +186,8 @@ class RunTransaction:
         return None
 
 
-def _number(connection: Connection[Any], query: LiteralString | Any, given: Any = None) -> int:  # noqa: ANN401 - what the library takes
-    row = connection.execute(query, given).fetchone()
+def _number(connection: Connection[Any], query: SQL | Composed) -> int:
+    row = connection.execute(query).fetchone()
     return int(row[0]) if row else 0
 
 
