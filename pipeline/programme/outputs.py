@@ -30,6 +30,21 @@ class Database(Section):
     service: str | None = Field(default=None, min_length=1)
     schema_name: str = Field(default="kerfbook", min_length=1, alias="schema")
 
+    @field_validator("path", "service", mode="before")
+    @classmethod
+    def _is_text(cls, written: object) -> object:
+        # what is written may hold a password: no error repeats it
+        if not isinstance(written, str | None):
+            raise ValueError("found another kind of value, expected text in quotation marks")  # noqa: TRY004 - as pydantic asks
+        return written
+
+    @field_validator("service")
+    @classmethod
+    def _is_a_name_of_a_service(cls, name: str | None) -> str | None:
+        if name is not None and ("@" in name or "://" in name):
+            raise ValueError("found an address, expected the name of a service in ~/.pg_service.conf")
+        return name
+
     @field_validator("schema_name")
     @classmethod
     def _is_a_name_of_a_schema(cls, name: str) -> str:
@@ -41,7 +56,6 @@ class Database(Section):
 
     @model_validator(mode="after")
     def _has_one_address(self) -> "Database":
-        # what is written may hold a password: no error repeats it
         if (self.path is None) == (self.service is None):
             found = "neither" if self.path is None else "both"
             raise ValueError(

@@ -60,3 +60,8 @@ class Updates:
             self.left -= 1
             if self.left == 0:
                 self.what()
+
+
+def is_ours(connection):
+    """Return whether a connection is that of a run, and not of a test."""
+    return connection.info.parameter_status("application_name") == "kerfbook"

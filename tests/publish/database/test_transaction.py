@@ -9,7 +9,7 @@ import pytest
 from pipeline.errors import OutputError
 from pipeline.publish.database.transaction import RunTransaction
 from tests.postgres import PASSWORD
-from tests.publish.database.runs import TABLES, Updates, counts, frame, keep
+from tests.publish.database.runs import TABLES, Updates, counts, frame, is_ours, keep
 
 _END = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name = 'kerfbook' AND datname = current_database()"
 
@@ -52,10 +52,6 @@ def _refused(before, told=lambda *_: None):
     return said
 
 
-def _is_ours(connection):
-    return connection.info.parameter_status("application_name") == "kerfbook"
-
-
 def _slow(database, statement="pg_sleep(30)"):
     """Let each row of orders take long, or be refused."""
     database.run(
@@ -92,7 +88,7 @@ def test_a_connection_that_is_lost_while_it_commits_is_asked_about_anew(database
     commit = psycopg.Connection.commit
 
     def lost(self):
-        if not _is_ours(self):
+        if not is_ours(self):
             return commit(self)
         if is_kept:
             commit(self)
@@ -112,7 +108,7 @@ def test_a_server_that_is_gone_for_good_while_it_commits_leaves_the_folder_befor
     commit = psycopg.Connection.commit
 
     def lost(self):
-        if not _is_ours(self):
+        if not is_ours(self):
             return commit(self)
         self.close()
         # nobody can be asked any more
