@@ -190,8 +190,10 @@ def connected(text: str, key: str, *, writes: bool = False) -> "Iterator[Connect
 
 
 @contextmanager
-def errors_told(text: str, key: str, *, writes: bool = False) -> Iterator[None]:
+def errors_told(text: str, key: str, *, writes: bool = False, label: str = "") -> Iterator[None]:
     """Turn the errors of the database inside the block into ours, without a credential and with advice.
+
+    ``label``: what is read or written there, for errors; empty for the database's address.
 
     Raises
     ------
@@ -204,7 +206,7 @@ def errors_told(text: str, key: str, *, writes: bool = False) -> Iterator[None]:
     except psycopg.Error as error:
         ours: type[KerfbookError] = OutputError if writes else InputError
         # the library's own error holds the credentials: it is not kept as the cause
-        raise ours(f"{shown(text)}: {_told(error, key)}") from None
+        raise ours(f"{label or shown(text)}: {_told(error, key)}") from None
 
 
 def _told(error: "DatabaseError", key: str) -> str:

@@ -36,13 +36,13 @@ class Server:
         return psycopg.connect(host=str(self.folder), port=self.port, dbname=name, user=OWNER, autocommit=True)
 
     @contextlib.contextmanager
-    def fresh(self, template: str = "with_postgis", encoding: str | None = None) -> Iterator["Database"]:
-        """Give a new database, and drop it afterwards."""
+    def fresh(self, template: str = "with_postgis", more: str = "") -> Iterator["Database"]:
+        """Give a new database, and drop it afterwards; ``more`` is added to the statement that makes it."""
         name = f"town_{uuid.uuid4().hex[:12]}"
-        more = sql.SQL("") if encoding is None else sql.SQL(" ENCODING {}").format(encoding)
         with self.connect("postgres") as admin:
             admin.execute(
-                sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(*map(sql.Identifier, (name, template))) + more
+                sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(*map(sql.Identifier, (name, template)))
+                + sql.SQL(f" {more}")
             )
             yield Database(self, name)
             admin.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))

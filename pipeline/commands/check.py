@@ -122,7 +122,7 @@ def _checked(settings: Settings, rules: list[BoundRule], read: SeparateInputs, i
         as_of=day,
         registers=registers,
         layers=read.layers,
-        stock=None if stock is None or read.stock is None else stock_facts(stock.path, read.stock),
+        stock=None if stock is None or read.stock is None else stock_facts(stock.label("orders.stock"), read.stock),
         rules=_rule_inputs(rules, registers, read.layers) if registers else [],
         suspicions=[
             *(sentence for facts in registers for sentence in suspicions_of(facts, limits, day)),

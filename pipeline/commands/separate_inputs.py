@@ -95,14 +95,14 @@ def read_separately(
             read.parts += parts
             read.notices += [notice for part in parts for notice in part.notices]
     if settings.orders.stock is not None:
-        announce(settings.orders.stock.path)
+        announce(settings.orders.stock.label("orders.stock"))
         with read.trying(programme):
             yards = yard_names(settings.orders, read.districts)
             stock = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
             read.stock = stock.frame
             read.notices += stock.notices
     if settings.weather is not None:
-        announce(settings.weather.path)
+        announce(settings.weather.label("weather"))
         with read.trying(programme):
             zone = settings.programme.timezone
             tables = read_weather(settings.weather, folder, zone, day_first=settings.day_first)[1]

@@ -172,7 +172,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     notices += [*entries.notices, *filled.notices]
     stock = None
     if settings.orders.stock is not None:
-        announce(settings.orders.stock.path)
+        announce(settings.orders.stock.label("orders.stock"))
         yards = yard_names(settings.orders, frames.get("districts"))
         read = read_stock(settings.orders.stock, folder, catalogue.items, yards, day_first=settings.day_first)
         notices += [*read.notices, *unmatched_stock(read, settings.orders, frames.get("districts"))]
@@ -228,7 +228,7 @@ def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) 
     ]
     for layer in layers.values():
         table = layer.table
-        read.append((layer.name, layer.section.path, table.sha256, len(table.frame), table.rows_in_file, layer.crs, ""))
+        read.append((layer.name, table.label, table.sha256, len(table.frame), table.rows_in_file, layer.crs, ""))
     return [
         InputFile(
             section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs), name,

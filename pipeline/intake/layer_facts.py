@@ -69,7 +69,7 @@ def layer_facts(layer: PlacedLayer, columns: Sequence[str], catalogue: Catalogue
     kinds, counts = np.unique(shapely.get_type_id(table.geometry), return_counts=True)
     surfaces = catalogue.surface_names(layer_column(layer, "surface")) if "surface" in columns else None
     return LayerFacts(
-        layer.name, layer.section.path, len(table.frame), table.rows_in_file,
+        layer.name, table.label, len(table.frame), table.rows_in_file,
         {shapely.GeometryType(kind).name.lower(): int(count) for kind, count in zip(kinds, counts, strict=True)},
         name_of(layer.crs), extent_of(layer.extent, layer.crs, _WGS84),
         tuple((name, source, 0 if source is None else int(table.frame[source].notna().sum()))

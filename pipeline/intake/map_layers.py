@@ -7,7 +7,7 @@ from typing import Final
 import geopandas as gpd
 from pyproj import CRS
 
-from pipeline.clock import Told
+from pipeline.clock import Counted, Told
 from pipeline.contracts import Column
 from pipeline.intake.area_layers import as_districts, as_surfaces
 from pipeline.intake.files.layers import read_raw
@@ -36,7 +36,7 @@ LAYERS: Final = {
 }
 
 
-def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], object]) -> PlacedLayer:
+def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str], Counted | None]) -> PlacedLayer:
     """Read one map layer and establish its CRS; ``name`` is its section in the programme file.
 
     Raises
@@ -44,9 +44,9 @@ def read_layer(section: Layer, name: str, folder: Path, announce: Callable[[str]
     InputError
         The file cannot be used.
     """
-    announce(section.path)
+    tell = announce(section.label(name))
     kinds, columns = LAYERS[name]
-    table = read_raw(section, folder, name, [*section.columns.values(), *columns])
+    table = read_raw(section, folder, name, [*section.columns.values(), *columns], tell)
     for key in section.columns:
         # a column that the programme names has to be in the file, whether it is used or not
         find_column(table, section.columns, Column(key, "text"), name)
@@ -80,7 +80,7 @@ def typed_layers(
     frames, facts = {}, []
     sizes = [len(layer.table.frame) for layer in layers.values()]
     for at, (name, layer) in enumerate(layers.items()):
-        told(f"shapes of {layer.section.path}", sum(sizes[:at]), sum(sizes), "shapes")
+        told(f"shapes of {layer.table.label}", sum(sizes[:at]), sum(sizes), "shapes")
         frames[name] = layer_frame(layer, settings, catalogue, crs)
         facts.append(layer_facts(layer, LAYERS[name][1], catalogue))
         forget_content(layer.table)

@@ -11,6 +11,7 @@ from typing import Final
 import pandas as pd
 from pyproj import CRS
 
+from pipeline.clock import Counted
 from pipeline.contracts import INTAKE_COLUMNS, REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
@@ -61,8 +62,8 @@ class Registers:
 
 
 def read_registers(
-    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float, announce: Callable[[str], object],
-    entries: pd.DataFrame = NO_ENTRIES.frame,
+    settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float,
+    announce: Callable[[str], Counted | None], entries: pd.DataFrame = NO_ENTRIES.frame,
 ) -> Registers:  # fmt: skip
     """Read every register of a programme.
 
@@ -87,10 +88,10 @@ def read_registers(
         A file cannot be used, or a path matches no file.
     """
     parts = []
-    first: dict[tuple[Path, str, str | None], Register] = {}
+    first: dict[tuple[object, ...], Register] = {}
     for section in settings.cores:
         for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries):
-            rows = (folder / part.path).resolve(), part.sheet, section.where
+            rows = (folder / part.path).resolve(), part.sheet, section.where, section.table, section.sql
             _refuse_repeated_file(part, first.setdefault(rows, part))
             parts.append(part)
     return merged(parts)
@@ -113,7 +114,7 @@ def read_parts(
     roads: Extent,
     roads_crs: CRS,
     kerf_mm: float,
-    announce: Callable[[str], object],
+    announce: Callable[[str], Counted | None],
     trying: Callable[[], AbstractContextManager[None]] = nullcontext,
     entries: pd.DataFrame = NO_ENTRIES.frame,
 ) -> list[Register]:
@@ -136,16 +137,16 @@ def read_parts(
     notices: list[str] = []
     count = 0
     for path in paths_of(section, folder):
-        announce(path)
+        one = section.model_copy(update={"path": path, "name": section.register_name})
+        tell = announce(one.label("cores"))
         with trying():
-            one = section.model_copy(update={"path": path, "name": section.register_name})
             layers, left_out = layers_of(one, folder)
             notices += left_out
             for layer in layers:
                 count += 1
                 with trying():
                     try:
-                        found.append(_raw_part(one, layer, folder, is_alone=len(layers) == 1))
+                        found.append(_raw_part(one, layer, folder, tell, is_alone=len(layers) == 1))
                     except NoCoresError as error:
                         quiet.append(error)
     if quiet and len(quiet) == count:
@@ -161,10 +162,12 @@ def read_parts(
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
 
 
-def _raw_part(section: Cores, layer: str | None, folder: Path, *, is_alone: bool) -> tuple[Cores, RawTable]:
+def _raw_part(
+    section: Cores, layer: str | None, folder: Path, tell: Counted | None, *, is_alone: bool
+) -> tuple[Cores, RawTable]:
     """Return one file, or one sheet or layer of it, with the settings that it is read by."""
     own = section.model_copy(update={"layer": layer})
-    table = read_raw(own, folder, "cores", None)
+    table = read_raw(own, folder, "cores", None, tell)
     _refuse_too_many_columns(table)
     if not is_alone and table.label == section.path:
         # so that a row can be found

@@ -16,7 +16,6 @@ from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import find_column
 from pipeline.programme.names import as_known, did_you_mean, listed
 from pipeline.programme.orders import Stock
-from pipeline.programme.settings import Layer
 from pipeline.wording import counted
 
 __all__ = ["StockTable", "read_stock"]
@@ -66,7 +65,7 @@ def read_stock(
         A column is missing, a number or a date cannot be read, an item cannot be ordered, or a yard supplies no
         district.
     """
-    raw = read_raw(Layer(path=stock.path, layer=stock.layer, columns=stock.columns), folder, "orders.stock", None)
+    raw = read_raw(stock.as_layer(), folder, "orders.stock", None)
     cells = {name: raw.frame[source].str.strip() for name, source in _columns_found(raw, stock).items()}
     text = pd.DataFrame({name: column.where(column.ne("")) for name, column in cells.items()})
     is_blank = raw.frame.apply(lambda column: column.isna() | column.str.strip().eq("")).all(axis="columns")

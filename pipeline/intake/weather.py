@@ -76,9 +76,11 @@ def read_weather(
         not one.
     """
     by_day = weather.day_first if weather.day_first is not None else day_first
-    tables = [_read(weather, weather.path, weather.layer, "weather.path", folder, timezone, day_first=by_day)]
+    tables = [_read(weather, weather.as_layer(), "weather.path", folder, timezone, day_first=by_day)]
     if weather.seasonal is not None:
-        tables.append(_read(weather, weather.seasonal, None, "weather.seasonal", folder, timezone, day_first=by_day))
+        tables.append(
+            _read(weather, Layer(path=weather.seasonal), "weather.seasonal", folder, timezone, day_first=by_day)
+        )
         first, season = (table.temperatures for table in tables)
         if season.months.empty or not first.months.empty:
             wrong, wanted, key = (
@@ -96,11 +98,11 @@ def read_weather(
 
 
 def _read(
-    weather: Weather, path: str, layer: str | None, key: str, folder: Path, timezone: str, *, day_first: bool | None
+    weather: Weather, source: Layer, key: str, folder: Path, timezone: str, *, day_first: bool | None
 ) -> WeatherTable:
     """Return one table of temperatures."""
     try:
-        raw = read_raw(Layer(path=path, layer=layer), folder, "weather", None)
+        raw = read_raw(source, folder, "weather", None)
     except InputError as error:
         raise InputError(str(error).replace("weather.path", key)) from error
     sources = _columns_found(raw, weather)

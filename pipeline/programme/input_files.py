@@ -1,22 +1,95 @@
 """The input files of a programme: where each lies, and how it is read."""
 
 import difflib
+import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_serializer, model_validator
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
+from pipeline.databases import is_database, shown
 from pipeline.programme.sections import PositiveMetres, Section
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 
-__all__ = ["Cores", "Layer", "MapLayer"]
+__all__ = ["Cores", "Layer", "MapLayer", "Source", "table_parts"]
+
+_OF_DATABASES: Final = ("table", "sql", "key")
+# what only files have
+_OF_FILES: Final = ("layer", "encoding", "delimiter", "header_row")
+_IDENTIFIER: Final = r'"(?:[^"]|"")+"|[^".]+'
+_TABLE: Final = re.compile(rf"({_IDENTIFIER})(?:\.({_IDENTIFIER}))?")
+_PASSWORD: Final = re.compile(r"(?i)password\s*=|postgres(ql)?://")
 
 
-class Layer(Section):
-    """One input file: where it lies, and what its columns are called."""
+class Source(Section):
+    """Where an input lies: a file, or a table or query of a database."""
 
     path: str = Field(min_length=1)
+    table: str | None = None
+    sql: str | None = None
+    key: str | None = None  # column by which the rows are sorted, and read in parts
+
+    @model_validator(mode="after")
+    def _names_one_table_of_a_database(self) -> "Source":
+        """Check that a database has a table or a query, and a file neither."""
+        given = [name for name in (*_OF_DATABASES, *_OF_FILES, "where") if getattr(self, name, None) is not None]
+        if not self.is_database:
+            if wrong := [name for name in given if name in _OF_DATABASES]:
+                raise ValueError(
+                    f"found {wrong[0]}, which is for databases, expected postgresql://HOST/DATABASE as path"
+                )
+            return self
+        if (self.table is None) == (self.sql is None):
+            found = "both table and sql" if self.table else "a database without table or sql"
+            raise ValueError(f'found {found}, expected one of: table = "schema.table", sql = "SELECT ..."')
+        if wrong := [name for name in given if name in _OF_FILES]:
+            raise ValueError(f"found {wrong[0]}, which is for files, expected table or sql alone for a database")
+        if self.sql is not None and "where" in given:
+            raise ValueError("found where together with sql, expected the condition inside sql")
+        if self.table is not None:
+            table_parts(self.table)
+        if self.sql is not None and _PASSWORD.search(self.sql):
+            raise ValueError("found a password or an address in sql, expected neither, as sql is shown in the outputs")
+        return self
+
+    @model_serializer(mode="wrap")
+    def _written(self, write: Callable[["Source"], dict[str, Any]]) -> dict[str, Any]:
+        """Leave out what is only for databases where it is not set."""
+        return {name: value for name, value in write(self).items() if name not in _OF_DATABASES or value is not None}
+
+    @property
+    def is_database(self) -> bool:
+        """Whether the path is the address of a database."""
+        return is_database(self.path)
+
+    def label(self, name: str) -> str:
+        """Return what the input is called in messages and records; ``name`` is that of its section."""
+        if not self.is_database:
+            return self.path
+        return f"{shown(self.path)}, " + (f"table {self.table}" if self.table else f"sql of {self._name_in(name)}")
+
+    def _name_in(self, section: str) -> str:
+        return section
+
+    def as_layer(self) -> "Layer":
+        """Return the same place as an input of any kind."""
+        names = ("path", "layer", "columns", *_OF_DATABASES)
+        return Layer(**{name: getattr(self, name) for name in names if hasattr(self, name)})
+
+
+def table_parts(text: str) -> tuple[str, ...]:
+    """Return schema and name of a table as written, without the quotation marks around a name with a dot."""
+    found = _TABLE.fullmatch(text.strip())
+    if found is None:
+        raise ValueError(f'found {text!r}, expected the name of a table, such as "gis.cores"')
+    return tuple(part.strip('"').replace('""', '"') if part[0] == '"' else part for part in found.groups() if part)
+
+
+class Layer(Source):
+    """One input: where it lies, and what its columns are called."""
+
     layer: str | list[str] | None = None  # several, or a pattern, only for a register
     where: str | None = None
     crs: str | None = None
@@ -80,6 +153,8 @@ class Cores(Layer):
     @property
     def register_name(self) -> str:
         """What the register is called in the outputs: its name, else the name of its file or folder."""
+        if self.is_database:
+            return self.name or (table_parts(self.table)[-1] if self.table else "cores")
         path = Path(self.path)
         own = path.stem if not self.is_pattern else path.parent.name
         return self.name or own or "cores"
@@ -87,7 +162,10 @@ class Cores(Layer):
     @property
     def is_pattern(self) -> bool:
         """Whether the path stands for several files, such as ``2026/*.csv``."""
-        return any(mark in self.path for mark in "*?[")
+        return not self.is_database and any(mark in self.path for mark in "*?[")
+
+    def _name_in(self, section: str) -> str:
+        return self.name or section
 
     @field_validator("units")
     @classmethod

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
+from pipeline.programme.input_files import Source
 from pipeline.programme.names import as_known, refuse_repeated
 from pipeline.programme.sections import (
     Days,
@@ -60,10 +61,9 @@ class Item(Section):
         return self
 
 
-class Stock(Section):
+class Stock(Source):
     """The table of what the yards have in stock and on order, and how its cells are written."""
 
-    path: str
     layer: str | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     day_first: bool | None = None  # None: as in the registers

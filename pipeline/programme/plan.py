@@ -5,6 +5,8 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
 
+from pipeline.databases import is_database
+from pipeline.programme.input_files import Source
 from pipeline.programme.names import did_you_mean, refuse_repeated
 from pipeline.programme.ranges import number_within
 from pipeline.programme.sections import (
@@ -190,21 +192,27 @@ class Crew(Section):
         return self
 
 
-class Weather(Section):
+class Weather(Source):
     """The temperatures: a forecast (date, hour, temperature), a seasonal table (month, temperature), or both.
 
     ``path``: either table. ``seasonal``: a seasonal table that is used where the forecast of ``path`` ends.
     ``frost_free_min``: how long grout must not freeze; None: only until traffic.
     """
 
-    path: _Name
     layer: str | None = None
-    seasonal: _Name | None = None
+    seasonal: _Name | None = None  # a file, also where the forecast is in a database
     columns: dict[str, str] = Field(default_factory=dict)
     unit: Literal["degC", "degF"] = "degC"
     day_first: bool | None = None  # None: as in the registers
     decimal: Literal[".", ","] | None = None
     frost_free_min: Minutes | None = Field(default=None, alias="frost_free")
+
+    @field_validator("seasonal")
+    @classmethod
+    def _is_a_file(cls, seasonal: str | None) -> str | None:
+        if seasonal is not None and is_database(seasonal):
+            raise ValueError("found the address of a database, expected a file; only path takes a database")
+        return seasonal
 
     @field_validator("columns")
     @classmethod

@@ -1,9 +1,11 @@
 """A TOML file written by a user, read within limits; anything else is refused with a clear error."""
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any, Final
 
+from pipeline.databases import address_of, is_database
 from pipeline.errors import SettingsError
 
 __all__ = ["read_toml"]
@@ -11,6 +13,7 @@ __all__ = ["read_toml"]
 # a programme of a few hundred districts and aliases is a hundredth of this
 _LARGEST_BYTES: Final = 1_000_000
 _DEEPEST: Final = 20
+_ADDRESS_WITH_USER: Final = re.compile(r"(?i)postgres(ql)?://\S*@")
 _START: Final = "`kerfbook start FOLDER` writes one that you can edit"
 
 
@@ -54,7 +57,20 @@ def read_toml(path: Path) -> dict[str, Any]:
         ) from error
     if _is_deep(written):
         raise _too_deep(path)
+    _refuse_credentials(written, f"{path}: ")
     return written
+
+
+def _refuse_credentials(written: object, key: str) -> None:
+    """Stop at an address of a database with a user or a password, anywhere in a file: settings are shown in outputs."""
+    if isinstance(written, dict):
+        for name, value in written.items():
+            _refuse_credentials(value, f"{key}{'' if key.endswith(' ') else '.'}{name}")
+    elif isinstance(written, list):
+        for value in written:
+            _refuse_credentials(value, key)
+    elif isinstance(written, str) and (is_database(written.strip()) or _ADDRESS_WITH_USER.search(written)):
+        address_of(written.strip(), key)
 
 
 def _too_deep(path: Path) -> SettingsError:

@@ -17,7 +17,7 @@ _NOT_SHOWN: Final = {
     "programme": {"name", "as_of", "language"},
     "orders": {"units", "currency", "stock"},
     "plan": {"keep"},
-    "weather": {"path", "layer", "seasonal", "columns", "unit", "day_first", "decimal"},
+    "weather": {"path", "table", "sql", "key", "layer", "seasonal", "columns", "unit", "day_first", "decimal"},
 }
 _OUR_DEFAULT: Final = "our default"
 # of settings without a default that shows it

@@ -17,6 +17,8 @@ import pyogrio
 from pyogrio.errors import DataLayerError, DataSourceError
 from shapely.errors import ShapelyError
 
+from pipeline.clock import Counted
+from pipeline.databases import library
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.checksums import unchanged
 from pipeline.intake.files.conditions import refuse_statement
@@ -53,7 +55,9 @@ _UNREADABLE: Final = (
 _MOST_LISTED: Final = 8
 
 
-def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) -> RawTable:
+def read_raw(
+    section: Layer, folder: Path, name: str, wanted: list[str] | None, tell: Counted | None = None
+) -> RawTable:
     """Return one input of a programme as a raw table.
 
     Parameters
@@ -66,6 +70,8 @@ def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) 
         Name of the section, for errors.
     wanted
         Columns to read; None reads all.
+    tell
+        Is told how many rows of a database are read.
 
     Raises
     ------
@@ -77,6 +83,11 @@ def read_raw(section: Layer, folder: Path, name: str, wanted: list[str] | None) 
     label = section.path
     if section.where is not None:
         refuse_statement(section.where, f"{name}.where")
+    if section.is_database:
+        library(f"{name}.path")
+        from pipeline.intake.files.server_rows import read_database  # noqa: PLC0415 - its library is an extra
+
+        return read_database(section, name, wanted, tell)
     try:
         path = input_path(label, folder, name)
         with unchanged(path, label) as sha256:

@@ -5,6 +5,7 @@ import stat
 from pathlib import Path
 from typing import Final
 
+from pipeline.databases import without_credentials
 from pipeline.errors import InputError
 
 __all__ = ["input_path", "is_geodatabase"]
@@ -41,8 +42,8 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     is_remote = text.startswith("/vsi") or "://" in text or (_SCHEME.match(text) and not path.exists())
     if is_remote:
         raise InputError(
-            f"{text}: this is the address of a web page, a database or a virtual file; expected the path of a file on "
-            f"this computer. Save the data as a file and give its path in {name}.{key}."
+            f"{without_credentials(text)}: this is the address of a web page, a database or a virtual file; expected "
+            f"the path of a file on this computer. Save the data as a file and give its path in {name}.{key}."
         )
     if not path.exists():
         raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
