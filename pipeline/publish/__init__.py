@@ -108,9 +108,6 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
     wanted = result.settings.publish
-    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
-    if not wanted.writes("handover"):
-        outdated.add(PACK_ZIP)
     begin = numbered(told, _steps(wanted, pdf), "outputs")
 
     def detail(text: str) -> Counted:
@@ -120,16 +117,14 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     # the database keeps the run once its folder is there: what fails before that leaves both as they were
     with (
         run_transaction(wanted.database) as database,
-        new_folder(target, _same_run, outdated, database.settle if database else settled) as folder,
+        new_folder(target, _same_run, _outdated(wanted, pdf), database.settle if database else settled) as folder,
     ):
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)
         facts = record(result, [], programme.name, sha256)
         identity = run_id(facts, (folder / "cores.csv", folder / "findings.csv"))
         handed = _write_layers_and_pages(translated, identity, since, folder, detail, pdf, programme.parent)
-        basis = None
-        if wanted.writes("basis"):
-            basis = write_basis(result, folder, detail("basis"))
+        basis = write_basis(result, folder, detail("basis")) if wanted.writes("basis") else None
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
@@ -224,6 +219,12 @@ def _package(result: RunResult) -> GeoPackage:
         as_of=result.as_of,
         works=result.works,
     )
+
+
+def _outdated(wanted: Publish, pdf: Paper | None) -> set[str]:
+    """Return the names that an earlier run of the same day may have left and that this one does not write."""
+    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    return outdated if wanted.writes("handover") else outdated | {PACK_ZIP}
 
 
 def _steps(wanted: Publish, pdf: Paper | None) -> int:
