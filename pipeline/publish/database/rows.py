@@ -1,7 +1,7 @@
 """Tables as PostgreSQL's COPY reads them: whole columns as text, and no statement per row."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -14,10 +14,11 @@ from pipeline.clock import Counted, in_parts
 from pipeline.contracts.arrow_texts import joined, texts_of
 from pipeline.publish.database.tables import SRID
 
-__all__ = ["copied", "json_objects", "points", "storable"]
+__all__ = ["Columns", "copied", "json_objects", "points", "storable"]
 
+Columns = Callable[[slice], Mapping[str, pd.Series | pa.Array]]
 # rows that are sent at a time
-_ROWS_AT_ONCE: Final = 65_536
+_ROWS_AT_ONCE: Final = 16_384
 _TEXT: Final = pa.large_string()
 # PostgreSQL has no room for this character in a text
 _NUL: Final = "\0"
@@ -34,22 +35,23 @@ def storable(text: str) -> str:
     return text.replace(_NUL, _IN_ITS_PLACE)
 
 
-def copied(columns: Mapping[str, pd.Series | pa.Array], tell: Counted) -> Iterator[bytes]:
-    """Yield N rows as COPY reads them in its text format.
+def copied(columns: Columns, rows: int, tell: Counted) -> Iterator[bytes]:
+    """Yield so many rows as COPY reads them in its text format.
 
     Parameters
     ----------
     columns
-        At least one, of N cells each: texts, numbers, truths, days, or instants. Missing cells become null, which an
-        empty text is not.
+        Gives the columns of a part of the rows, at least one: texts, numbers, truths, days, or instants. Missing cells
+        become null, which an empty text is not. What a part takes is given back before the next.
+    rows
+        Their number.
     tell
         Is told the rows written.
     """
-    cells = [_texts(column) for column in columns.values()]
-    for rows in in_parts(len(cells[0]), _ROWS_AT_ONCE, tell, "rows"):
-        part = [_without_signs(column.slice(rows.start, rows.stop - rows.start)) for column in cells]
+    for part in in_parts(rows, _ROWS_AT_ONCE, tell, "rows"):
+        cells = [_replaced(_texts(column), _SIGNS) for column in columns(part).values()]
         lines = pc.binary_join_element_wise(
-            *part, pa.scalar("\t", _TEXT), null_handling="replace", null_replacement=_NULL
+            *cells, pa.scalar("\t", _TEXT), null_handling="replace", null_replacement=_NULL
         )
         ended = joined([lines, "\n"], len(lines))
         # the texts lie one behind the other
@@ -78,18 +80,12 @@ def points(lon: pd.Series, lat: pd.Series) -> pd.Series:
 def _texts(column: pd.Series | pa.Array) -> pa.Array:
     """Return N cells as texts that the database can hold."""
     if isinstance(column, pd.Series):
-        if pd.api.types.is_string_dtype(column.dtype) or isinstance(column.dtype, pd.CategoricalDtype):
-            column = texts_of(column)
-        else:
-            cells = pa.array(column, from_pandas=True)
-            cells = cells.combine_chunks() if isinstance(cells, pa.ChunkedArray) else cells
-            is_day = pa.types.is_timestamp(cells.type) and cells.type.tz is None
-            column = pc.cast(pc.cast(cells, pa.date32()) if is_day else cells, _TEXT)
-    return _replaced(column, {_NUL: _IN_ITS_PLACE})
-
-
-def _without_signs(texts: pa.Array) -> pa.Array:
-    return _replaced(texts, _SIGNS)
+        is_text = pd.api.types.is_string_dtype(column.dtype) or isinstance(column.dtype, pd.CategoricalDtype)
+        column = texts_of(column) if is_text else pa.array(column, from_pandas=True)
+    cells = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
+    is_day = pa.types.is_timestamp(cells.type) and cells.type.tz is None
+    texts = pc.cast(pc.cast(cells, pa.date32()) if is_day else cells, _TEXT)
+    return _replaced(texts, {_NUL: _IN_ITS_PLACE})
 
 
 def _replaced(texts: pa.Array, by: Mapping[str, str]) -> pa.Array:

@@ -16,7 +16,7 @@ from pipeline.clock import Counted
 from pipeline.databases import connected, reason_of
 from pipeline.errors import KerfbookError, OutputError
 from pipeline.programme.outputs import DATABASE, Database
-from pipeline.publish.database.content import run_row, tables_of
+from pipeline.publish.database.content import Rows, run_row, tables_of
 from pipeline.publish.database.found import look_at
 from pipeline.publish.database.rows import copied
 from pipeline.publish.database.schema import changes_to, refuse_missing_rights
@@ -85,8 +85,8 @@ class RunTransaction:
             for change in changes_to(found):
                 connection.execute(change.statement)
             self._run = self._enter(connection, run_row(result, identity))
-            for name, rows in tables_of(result, self._run):
-                self._copy(connection, name, rows, tell)
+            for rows in tables_of(result, self._run):
+                self._copy(connection, rows, tell)
             self._transaction = _number(connection, SQL("SELECT txid_current()"))
         self._connection = connection
 
@@ -147,12 +147,11 @@ class RunTransaction:
                 connection.execute(SQL("DELETE FROM {} WHERE run = {}").format(self._table(table.name), Literal(run)))
         return run
 
-    def _copy(self, connection: Connection[Any], name: str, rows: dict[str, Any], tell: Counted) -> None:
-        statement = SQL("COPY {} ({}) FROM STDIN (FORMAT text, ENCODING 'UTF8')").format(
-            self._table(name), SQL(", ").join(map(Identifier, rows))
-        )
+    def _copy(self, connection: Connection[Any], rows: Rows, tell: Counted) -> None:
+        names = SQL(", ").join(map(Identifier, rows.columns(slice(0, 0))))
+        statement = SQL("COPY {} ({}) FROM STDIN (FORMAT text, ENCODING 'UTF8')").format(self._table(rows.table), names)
         with connection.cursor() as cursor, cursor.copy(statement) as copy:
-            for part in copied(rows, tell):
+            for part in copied(rows.columns, rows.number, tell):
                 copy.write(part)
 
     @contextmanager

@@ -18,7 +18,9 @@ _TEXTS = [
 
 
 def _sent(**columns):
-    return b"".join(copied(columns, uncounted))
+    return b"".join(
+        copied(lambda part: {name: column.iloc[part] for name, column in columns.items()}, len(columns["a"]), uncounted)
+    )
 
 
 def test_missing_cells_empty_texts_and_signs_are_told_apart():
@@ -28,7 +30,7 @@ def test_missing_cells_empty_texts_and_signs_are_told_apart():
 
 def test_each_kind_of_value_is_written_as_the_database_reads_it():
     sent = _sent(
-        number=pd.Series([0.1, 1e-7, float("nan")]),
+        a=pd.Series([0.1, 1e-7, float("nan")]),
         whole=pd.Series([1, None, -2], dtype="Int64"),
         truth=pd.Series([True, False, True]),
         day=pd.Series(pd.to_datetime(["2026-09-30", None, "1999-01-01"])),
@@ -44,12 +46,16 @@ def test_each_kind_of_value_is_written_as_the_database_reads_it():
 
 def test_many_rows_are_sent_in_parts_and_none_is_lost():
     told = []
-    rows = pd.Series(range(150_000))
-    parts = list(copied({"row": rows, "again": rows}, lambda done, total, unit: told.append((done, total, unit))))
-    assert len(parts) == 3
-    assert b"".join(parts).decode().splitlines() == [f"{row}\t{row}" for row in range(150_000)]
-    assert told == [(done, 150_000, "rows") for done in (0, 65_536, 131_072, 150_000)]
-    assert list(copied({"row": rows.head(0)}, uncounted)) == []
+    rows = pd.Series(range(50_000))
+
+    def columns(part):
+        return {"row": rows.iloc[part], "again": rows.iloc[part]}
+
+    parts = list(copied(columns, 50_000, lambda done, total, unit: told.append((done, total, unit))))
+    assert len(parts) == 4
+    assert b"".join(parts).decode().splitlines() == [f"{row}\t{row}" for row in range(50_000)]
+    assert told == [(done, 50_000, "rows") for done in (0, 16_384, 32_768, 49_152, 50_000)]
+    assert list(copied(columns, 0, uncounted)) == []
 
 
 def test_a_core_without_a_position_has_no_point():
