@@ -65,8 +65,9 @@ def test_a_view_that_cannot_be_made_anew_is_an_error_that_says_what_to_drop(olde
     assert len(frame(older, "cores_latest")) == 14
 
 
-def test_a_schema_that_is_as_it_should_be_is_not_altered(database, small_town, tmp_path):
+def test_a_schema_that_is_as_it_should_be_is_not_altered(database, small_town, tmp_path, monkeypatch):
     """Otherwise each run would wait for everybody who looks at a view."""
+    monkeypatch.setenv("PGOPTIONS", "-c lock_timeout=2s")
     keep(database, small_town, tmp_path)
     query = (
         "SELECT oid, xmin::text FROM pg_class WHERE relnamespace = 'kerfbook'::regnamespace AND relkind IN ('r', 'v')"
