@@ -6,7 +6,7 @@ environment. An address has none, so that whatever shows one shows no secret.
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import ModuleType
@@ -151,7 +151,7 @@ def library(key: str) -> ModuleType:
 
 
 @contextmanager
-def connected(text: str, key: str, *, writes: bool = False) -> "Iterator[Connection[Any]]":
+def connected(text: str, key: str, *, writes: bool = False, label: str = "") -> "Iterator[Connection[Any]]":
     """Give a connection to the database at an address, in autocommit, and close it.
 
     Whoever reads or writes opens a transaction on it (``connection.transaction()``). Errors of the database inside the
@@ -165,6 +165,8 @@ def connected(text: str, key: str, *, writes: bool = False) -> "Iterator[Connect
         The setting that holds it, for errors.
     writes
         Whether the database is an output; else no statement of the session may write.
+    label
+        What is read or written there, for errors; empty for the database's address.
 
     Raises
     ------
@@ -178,8 +180,11 @@ def connected(text: str, key: str, *, writes: bool = False) -> "Iterator[Connect
     given = dict(address.parameters)
     if "PGCONNECT_TIMEOUT" not in os.environ:
         given.setdefault("connect_timeout", _SECONDS_TO_CONNECT)
-    with errors_told(text, key, writes=writes):
+    with errors_told(text, key, writes=writes, label=label):
         connection = psycopg.connect(**given, autocommit=True, application_name="kerfbook", client_encoding="UTF8")
+    # those of the service and of ~/.pgpass are known only here
+    secrets = (connection.info.user, connection.info.password)
+    with errors_told(text, key, writes=writes, label=label, secrets=secrets):
         try:
             connection.execute(_SESSION)
             if not writes:
@@ -190,10 +195,12 @@ def connected(text: str, key: str, *, writes: bool = False) -> "Iterator[Connect
 
 
 @contextmanager
-def errors_told(text: str, key: str, *, writes: bool = False, label: str = "") -> Iterator[None]:
+def errors_told(
+    text: str, key: str, *, writes: bool = False, label: str = "", secrets: Sequence[str] = ()
+) -> Iterator[None]:
     """Turn the errors of the database inside the block into ours, without a credential and with advice.
 
-    ``label``: what is read or written there, for errors; empty for the database's address.
+    ``label``: as for ``connected``. ``secrets``: user and password of a connection that was made.
 
     Raises
     ------
@@ -206,20 +213,20 @@ def errors_told(text: str, key: str, *, writes: bool = False, label: str = "") -
     except psycopg.Error as error:
         ours: type[KerfbookError] = OutputError if writes else InputError
         # the library's own error holds the credentials: it is not kept as the cause
-        raise ours(f"{label or shown(text)}: {_told(error, key)}") from None
+        raise ours(f"{label or shown(text)}: {_told(error, key, secrets)}") from None
 
 
-def _told(error: "DatabaseError", key: str) -> str:
+def _told(error: "DatabaseError", key: str, secrets: Sequence[str]) -> str:
     """Return what is wrong and what to do, in sentences."""
-    reason, state = reason_of(error), error.sqlstate or ""
+    reason, state = reason_of(error, secrets), error.sqlstate or ""
     if state:
         advice = next((text for start, text in _ADVICE.items() if state.startswith(start)), _CHECK_SQL)
         return f"the database reports an error ({reason}). {advice}"
     connection = error.pgconn
-    if connection is None or not _is_new(error):
+    if not _is_new(error):
         return f"the connection to the database ended ({reason}). {_LOST}"
     if getattr(connection, "used_password", False) or getattr(connection, "needs_password", False):
-        is_known = not connection.needs_password
+        is_known = not getattr(connection, "needs_password", False)
         what = "refuses the user or the password" if is_known else "asks for a password, and none is known"
         return (
             f"the database {what} ({reason}). Check the service (~/.pg_service.conf), PGUSER, ~/.pgpass (which only "
@@ -238,22 +245,24 @@ def _is_new(error: "DatabaseError") -> bool:
     )
 
 
-def reason_of(error: "DatabaseError") -> str:
-    """Return the main message of an error of the database, without user, password or address with credentials."""
+def reason_of(error: "DatabaseError", secrets: Sequence[str] = ()) -> str:
+    """Return the main message of an error of the database, without user, password or address with credentials.
+
+    ``secrets``: user and password of a connection that was made.
+    """
     message = error.diag.message_primary or str(error).partition("\nMultiple connection attempts")[0]
     message = message.removeprefix("connection failed: ").removeprefix("connection is bad: ")
-    secrets = [value for value in _secrets(error) if value]
-    for secret in sorted(secrets, key=len, reverse=True):
+    for secret in sorted(filter(None, [*secrets, *_secrets(error)]), key=len, reverse=True):
         message = re.sub(rf"(?<!\w){re.escape(secret)}(?!\w)", "...", message)
     sentence = " ".join(without_credentials(message).split()).rstrip(". ")
     return sentence if len(sentence) <= _LONGEST else f"{sentence[:_LONGEST]} ..."
 
 
 def _secrets(error: "DatabaseError") -> list[str]:
-    """Return the user and the password that a connection was tried or made with."""
+    """Return the user and the password that a connection was tried with."""
     found = [os.environ.get("PGUSER", ""), os.environ.get("PGPASSWORD", "")]
     for name in ("user", "password"):
-        # a connection that was never made has neither
+        # an error of a statement has no connection
         value = getattr(error.pgconn, name, b"") or b""
         found.append(value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value))
     return found

@@ -100,7 +100,7 @@ def postgres_server():
 
 
 @pytest.fixture
-def database(postgres_server, monkeypatch, tmp_path_factory):
+def postgis(postgres_server, monkeypatch, tmp_path_factory):
     """A fresh database with PostGIS; libpq finds user and password in the environment, and nothing else of this machine."""
     home = tmp_path_factory.mktemp("home")
     for name in [name for name in os.environ if name.startswith("PG")]:
@@ -111,3 +111,9 @@ def database(postgres_server, monkeypatch, tmp_path_factory):
         for name, value in made.environment.items():
             monkeypatch.setenv(name, value)
         yield made
+
+
+@pytest.fixture
+def database(postgis):
+    """The same by another name, where no other database is meant."""
+    return postgis

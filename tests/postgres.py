@@ -111,8 +111,8 @@ def running() -> Iterator[Server]:
     programs, user = binaries(), _user_for_server()
     # pytest's own folders are closed to other users; the name is short, as sockets' paths must be
     folder = Path(tempfile.mkdtemp(prefix="kerfbook-pg-"))
-    try:
-        shutil.chown(folder, user)
+    shutil.chown(folder, user)
+    with _stopped_with_this_process(user, programs, folder):
         password = folder / "password"
         password.write_text(PASSWORD, encoding="utf-8")
         shutil.chown(password, user)
@@ -127,25 +127,40 @@ def running() -> Iterator[Server]:
         options = places + " ".join(f"-c {setting}" for setting in _SETTINGS)
         _as(user, programs / "pg_ctl", "-D", folder / "data", "-l", folder / "log", "-w", "-o", options, "start")
         server = Server(folder, port)
-        try:
-            with server.connect("postgres") as admin:
-                admin.execute("CREATE DATABASE with_postgis")
-            with server.connect("with_postgis") as template:
-                template.execute("CREATE EXTENSION postgis")
-            yield server
-        finally:
-            _as(user, programs / "pg_ctl", "-D", folder / "data", "-m", "immediate", "-w", "stop")
+        with server.connect("postgres") as admin:
+            admin.execute("CREATE DATABASE with_postgis")
+        with server.connect("with_postgis") as template:
+            template.execute("CREATE EXTENSION postgis")
+        yield server
+
+
+@contextlib.contextmanager
+def _stopped_with_this_process(user: str | None, programs: Path, folder: Path) -> Iterator[None]:
+    """Stop the server and remove its folder at the end, also where this process is killed before.
+
+    A shell waits for the end of a pipe that only this process holds.
+    """
+    script = 'cat; "$0" -D "$1/data" -m immediate -w stop; rm -rf "$1"'
+    keeper = subprocess.Popen(
+        [*_front(user), "sh", "-c", script, programs / "pg_ctl", folder],
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd="/", start_new_session=True,
+    )  # fmt: skip
+    try:
+        yield
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        keeper.communicate()
+
+
+def _front(user: str | None) -> list[str]:
+    return ["runuser", "-u", str(user), "--"] if os.geteuid() == 0 else []
 
 
 def _as(user: str | None, *command: str | Path) -> None:
     """Run a command as a user, and show what it printed where it fails."""
-    front = ["runuser", "-u", user, "--"] if os.geteuid() == 0 else []
     # the server keeps the output open that it is started with
     with tempfile.TemporaryFile("w+") as printed:
         done = subprocess.run(
-            [*front, *map(str, command)], stdout=printed, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
+            [*_front(user), *map(str, command)], stdout=printed, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
             cwd="/", env={"PATH": os.environ["PATH"], "LC_ALL": "C"}, check=False,
         )  # fmt: skip
         printed.seek(0)

@@ -1,6 +1,7 @@
 """The walls of the house: imports point down, stages touch nothing outside, files and functions stay short."""
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -23,7 +24,7 @@ _READS_AND_WRITES = {
 }  # fmt: skip
 _BARRED_MODULES = {
     "aiohttp", "asyncio", "ctypes", "ftplib", "glob", "http", "importlib", "io", "logging", "multiprocessing", "os",
-    "pathlib", "pickle", "pyogrio", "requests", "shelve", "shutil", "signal", "socket", "sqlite3", "subprocess", "sys",
+    "pathlib", "pickle", "psycopg", "pyogrio", "requests", "shelve", "shutil", "signal", "socket", "sqlite3", "subprocess", "sys",
     "tempfile", "threading", "time", "tomllib", "urllib", "warnings",
 }  # fmt: skip
 # in memory, and of no file
@@ -165,6 +166,14 @@ def test_an_import_that_runs_upward_or_round_is_refused(tmp_path):
     assert [chain for chain in expected if chain not in printed] == [], printed
     of_the_audit = printed.split("No cycles are allowed in pipeline.audit.")[1]
     assert "- .registry -> .rules (1 import)" in of_the_audit
+
+
+def test_one_file_alone_opens_connections():
+    """The others get theirs from it, with what keeps credentials out of errors; SQLite's are files."""
+    opening = re.compile(
+        r"\b(?:psycopg|socket|http\.client|urllib\.request|dbapi)\.(?:[A-Z]\w*\.)?(?:connect|create_connection|urlopen)\("
+    )
+    assert [_name(path) for path in _FILES if opening.search(path.read_text("utf-8"))] == ["pipeline/databases.py"]
 
 
 def test_a_file_has_at_most_three_hundred_lines():

@@ -2,7 +2,8 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Generator
+from contextlib import closing
 from typing import Any, Final
 
 import numpy as np
@@ -14,7 +15,7 @@ from psycopg import sql
 from pyarrow import csv
 
 from pipeline.clock import Counted, uncounted
-from pipeline.databases import connected, errors_told
+from pipeline.databases import connected
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.frames import raw_table
 from pipeline.intake.files.server_shapes import crs_of_shapes, shapes_of
@@ -50,8 +51,8 @@ def read_database(section: Layer, name: str, wanted: list[str] | None, tell: Cou
     SettingsError
         The key or the condition does not apply.
     """
-    label, key = section.label(name), f"{name}.path"
-    with connected(section.path, key) as connection, errors_told(section.path, key, label=label):
+    label = section.label(name)
+    with connected(section.path, f"{name}.path", label=label) as connection:
         connection.isolation_level = psycopg.IsolationLevel.REPEATABLE_READ
         connection.read_only = True
         with connection.transaction():
@@ -70,16 +71,18 @@ def _read(
     parts = parts_of(connection, relation, total) if total or not is_counted else []
     digest = hashlib.sha256(json.dumps([column.name for column in columns]).encode())
     batches, shapes, done = [], [], 0
-    for block in _blocks(connection, relation, columns, parts):
-        digest.update(block)
-        batch = _parsed(block, columns)
-        done += batch.num_rows
-        if columns[-1].is_shape:
-            shapes.append(shapes_of(batch.column(len(columns) - 1), label, name))
-            batch = batch.remove_column(len(columns) - 1)
-        batches.append(batch)
-        if total:
-            tell(done, total, "rows")
+    # what stops half-way ends the copy before the transaction
+    with closing(_blocks(connection, relation, columns, parts)) as blocks:
+        for block in blocks:
+            digest.update(block)
+            batch = _parsed(block, columns)
+            done += batch.num_rows
+            if columns[-1].is_shape:
+                shapes.append(shapes_of(batch.column(len(columns) - 1), label, name))
+                batch = batch.remove_column(len(columns) - 1)
+            batches.append(batch)
+            if total:
+                tell(done, total, "rows")
     if not done:
         _refuse_empty(section, name, label, relation)
     numbers = None if relation.number is None else np.concatenate([one.column(0).to_numpy() for one in batches])
@@ -148,7 +151,7 @@ def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> 
 
 def _blocks(
     connection: "psycopg.Connection[Any]", relation: Relation, columns: list[ServerColumn], parts: list[Part]
-) -> Iterator[bytes]:
+) -> Generator[bytes]:
     """Yield the rows as CSV, in blocks of whole rows."""
     cells = sql.SQL(", ").join(map(_cell, columns))
     for part in parts:
@@ -184,7 +187,7 @@ def _cell(column: ServerColumn) -> sql.Composable:
 
 
 def _parsed(block: bytes, columns: list[ServerColumn]) -> pa.Table:
-    """Return a block of rows as columns; a cell in quotation marks is never missing."""
+    """Return a block of rows as columns; an empty text is missing, as in any table."""
     names = [str(number) for number in range(len(columns))]
     kinds = [_FLOATS.get(column.kind, pa.large_string()) for column in columns]
     return csv.read_csv(
@@ -196,6 +199,5 @@ def _parsed(block: bytes, columns: list[ServerColumn]) -> pa.Table:
             column_types=dict(zip(names, kinds, strict=True)),
             null_values=[""],
             strings_can_be_null=True,
-            quoted_strings_can_be_null=False,
         ),
     )

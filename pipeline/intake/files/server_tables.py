@@ -127,7 +127,7 @@ def _with_condition(
         columns = _described(connection, source)
     except psycopg.ProgrammingError as error:
         raise SettingsError(
-            f"{name}.where: found {where!r}, expected an SQL condition on {label} ({reason_of(error)}). "
+            f"{name}.where: found {where!r}, expected an SQL condition on {label} ({_reason(connection, error)}). "
             f"Its columns: {', '.join(column.name for column in relation.columns)}. Correct it."
         ) from None
     asked = connection.execute(sql.SQL("SELECT count(*) FROM {}").format(table)).fetchone()
@@ -174,8 +174,8 @@ def _described_query(
         raise
     except (psycopg.ProgrammingError, psycopg.NotSupportedError) as error:
         raise InputError(
-            f"{label}: the database cannot read {name}.sql ({reason_of(error)}). Expected one SELECT statement, "
-            "which only reads; correct it."
+            f"{label}: the database cannot read {name}.sql ({_reason(connection, error)}). Expected one SELECT "
+            "statement, which only reads; correct it."
         ) from None
 
 
@@ -194,6 +194,10 @@ def _described_table(
         f"the tables that can be read there are: {', '.join(listed)}{more}" if there else "no table can be read there"
     )
     raise InputError(f"{label}: no such table; {what}. Correct {name}.table.")
+
+
+def _reason(connection: "psycopg.Connection[Any]", error: psycopg.Error) -> str:
+    return reason_of(error, (connection.info.user, connection.info.password))
 
 
 def _key_column(columns: tuple[ServerColumn, ...], key: str | None, name: str, label: str) -> ServerColumn | None:

@@ -66,6 +66,8 @@ class RunTransaction:
         self._target, self._until = target, until
         self._connection: Connection[Any] | None = None
         self._run, self._transaction = 0, 0
+        # user and password, which no message may repeat
+        self._secrets: tuple[str, ...] = ()
 
     def write(self, result: RunResult, identity: str, tell: Counted) -> None:
         """Write the rows of a run in place of those that it had; nobody else sees them yet.
@@ -77,6 +79,7 @@ class RunTransaction:
         """
         # opened no earlier: a connection that idles for the length of an audit is one that firewalls close
         connection = self._until.enter_context(connected(self._target.address, DATABASE, writes=True))
+        self._secrets = (connection.info.user, connection.info.password)
         connection.autocommit = False
         with self._refusals():
             self._wait_for_others(connection)
@@ -112,8 +115,8 @@ class RunTransaction:
             if kept is None:
                 raise OutputError(
                     f"{self._target.shown}: the connection ended while the run was being committed "
-                    f"({reason_of(error)}), and it cannot be found out whether the database kept it. Its folder is as "
-                    "it was before. Run again: that replaces the run in both."
+                    f"({reason_of(error, self._secrets)}), and it cannot be found out whether the database kept it. "
+                    "Its folder is as it was before. Run again: that replaces the run in both."
                 ) from None
             if not kept:
                 raise self._refusal(error) from None
@@ -167,7 +170,7 @@ class RunTransaction:
         advice = next((text for start, text in _ADVICE.items() if state.startswith(start)), _LOST)
         is_lost = not state and isinstance(error, psycopg.OperationalError)
         what = "the connection ended before the run was kept" if is_lost else "the database refused the run"
-        return OutputError(f"{self._target.shown}: {what} ({reason_of(error)}). {_NOTHING} {advice}")
+        return OutputError(f"{self._target.shown}: {what} ({reason_of(error, self._secrets)}). {_NOTHING} {advice}")
 
     def _was_kept(self) -> bool | None:
         """Return whether the database committed the transaction; None if that cannot be found out."""

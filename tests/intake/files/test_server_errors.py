@@ -1,14 +1,17 @@
 """What a real PostgreSQL refuses, or what cannot be used of it: each told in words, without a credential."""
 
 import re
+import socket
 import threading
 import traceback
 
 import pytest
+from pyproj import CRS
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files import server_rows
 from pipeline.intake.files.layers import read_raw
+from pipeline.intake.placed_layer import place_layer
 from pipeline.programme.settings import Layer
 from tests.postgres import OWNER, PASSWORD
 
@@ -153,13 +156,38 @@ def test_shapes_of_several_srids_are_refused_with_how_many_have_each(database):
     assert "its shapes have 2 SRIDs: 0 (3 rows), 3879 (7 rows); expected one." in text
 
 
+def test_an_srid_that_cannot_be_right_or_is_missing_is_refused_unless_the_crs_is_set(database):
+    """Metres declared as degrees, and no SRID at all."""
+    for table, srid, said in (
+        ("wrong", 4326, r"the CRS is EPSG:4326, in degrees, but its coordinates extend from 478010.*Set roads\.crs"),
+        ("missing", 0, r"declares no CRS and none is set. Set roads\.crs"),
+    ):
+        database.run(
+            f"CREATE TABLE {table} AS SELECT 1 AS id, ST_SetSRID('LINESTRING(478010 4963000, 478090 4963000)'::geometry, {srid}) "
+            "AS geom"
+        )
+        given = {"path": database.address, "table": table, "key": "id"}
+        for crs in (None, "EPSG:32617"):
+            section = Layer(**given, crs=crs)
+            raw = read_raw(section, None, "roads", None)
+            if crs is None:
+                with pytest.raises(InputError, match=said):
+                    place_layer(raw, section, "roads", ("LineString",))
+            else:
+                assert place_layer(raw, section, "roads", ("LineString",)).crs == CRS.from_epsg(32617)
+
+
 def test_two_columns_of_shapes_are_refused(database):
     database.run("CREATE TABLE two (id int, geom geometry, centre geometry)")
     assert "2 columns of shapes (geom, centre), expected one" in _error(database, table="two")
 
 
-def test_curves_are_refused(database):
+@pytest.mark.parametrize("more", [0, 30_000])
+def test_curves_are_refused(database, monkeypatch, more):
+    """Also where the server has more to send."""
+    monkeypatch.setattr(server_rows, "_BATCH_BYTES", 10_000)
     database.run("CREATE TABLE curves AS SELECT 1 AS id, 'CIRCULARSTRING(0 0, 1 1, 2 0)'::geometry AS geom")
+    database.run(f"INSERT INTO curves SELECT n, ST_MakePoint(n, n) FROM generate_series(2, {more}) AS n")
     assert "there are curves" in _error(database, table="curves")
     table = read_raw(
         Layer(path=database.address, sql="SELECT id, ST_CurveToLine(geom) FROM curves", key="id"), None, "roads", None
@@ -197,4 +225,15 @@ def test_a_key_that_is_no_column_is_told_with_those_that_are(database):
 
 def test_a_server_that_cannot_be_reached_is_told(database):
     text = _error(database, address="postgresql://127.0.0.1:1/gis", table="a")
-    assert re.match(r"postgresql://127\.0\.0\.1:1/gis: no connection to the database \(.*Connection refused", text)
+    assert re.match(
+        r"postgresql://127\.0\.0\.1:1/gis, table a: no connection to the database \(.*Connection refused", text
+    )
+
+
+def test_a_server_that_does_not_answer_is_not_waited_for(database, monkeypatch):
+    """Something listens there, and never says anything."""
+    monkeypatch.setenv("PGCONNECT_TIMEOUT", "2")
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        port = silent.getsockname()[1]
+        text = _error(database, address=f"postgresql://127.0.0.1:{port}/gis", table="a")
+    assert "no connection to the database (connection timeout expired)" in text
