@@ -30,14 +30,6 @@ class Database(Section):
     service: str | None = Field(default=None, min_length=1)
     schema_name: str = Field(default="kerfbook", min_length=1, alias="schema")
 
-    @field_validator("path", "service", mode="before")
-    @classmethod
-    def _is_text(cls, written: object) -> object:
-        # what is written may hold a password: no error repeats it
-        if not isinstance(written, str | None):
-            raise ValueError("found another kind of value, expected text in quotation marks")  # noqa: TRY004 - as pydantic asks
-        return written
-
     @field_validator("service")
     @classmethod
     def _is_a_name_of_a_service(cls, name: str | None) -> str | None:
@@ -89,14 +81,6 @@ class Publish(Section):
 
     outputs: list[Output] = Field(default=list(OUTPUTS))
     database: Database | None = None
-
-    @field_validator("database", mode="before")
-    @classmethod
-    def _is_a_table(cls, written: object) -> object:
-        if written is not None and not isinstance(written, dict):
-            # the address alone may hold a password
-            raise ValueError('found no table, expected one, such as { path = "postgresql://host/town" }')
-        return written
 
     @field_validator("outputs")
     @classmethod

@@ -108,7 +108,7 @@ def test_postgis_may_be_in_a_schema_of_its_own(postgres_server, small_town, tmp_
 
 @pytest.mark.usefixtures("database")
 def test_a_database_of_an_encoding_without_every_character_is_refused(postgres_server):
-    with postgres_server.fresh("template0", encoding="SQL_ASCII") as other:
+    with postgres_server.fresh("template0", "ENCODING 'SQL_ASCII'") as other:
         assert "is encoded in SQL_ASCII, expected UTF8" in _refusal(other)
 
 
