@@ -52,12 +52,11 @@ from pipeline.order import Spending, refuse_unusable_budget
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
-from pipeline.programme.outputs import refuse_pdf_of_nothing
 from pipeline.programme.settings import Settings, load_programme
-from pipeline.publish import publish
+from pipeline.publish import publish, refuse_impossible_outputs
 from pipeline.publish.folder import folder_name
 from pipeline.publish.learnt_errors import position_notices
-from pipeline.publish.report.pdf import Paper, require_pdf
+from pipeline.publish.report.pdf import Paper
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.tables import core_table
 from pipeline.publish.words import load_words, words_of
@@ -107,9 +106,7 @@ def run_programme(
     OutputError
         The outputs cannot be written.
     """
-    if pdf:
-        require_pdf()
-        refuse_pdf_of_nothing(load_programme(Path(path)).publish, str(path))
+    refuse_impossible_outputs(Path(path), pdf, writes=out is not None)
     take_memory_from_system()
     clock = Clock(progress, STAGES)
     ready = prepare(Path(path), clock, as_of, engine=engine)

@@ -60,6 +60,8 @@ def summary(result: "RunResult") -> None:
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")
     console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+    if (database := result.settings.publish.database) and result.folder:
+        console.print(f"Database: {escape(database.shown)}", soft_wrap=True)
     if left_out := result.settings.publish.left_out:
         console.print(f"Not asked for in \\[publish], and not in the folder: {', '.join(left_out)}.")
 

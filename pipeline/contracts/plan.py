@@ -3,9 +3,10 @@
 from typing import Final
 
 from pipeline.contracts.column import Column, names_of
+from pipeline.contracts.published import CORE_TABLE
 from pipeline.contracts.value_words import URGENCY_WORDS
 
-__all__ = ["PLAN_TABLES", "STOP_COLUMNS", "TASK_WORDS"]
+__all__ = ["PLAN_TABLE", "PLAN_TABLES", "STOP_COLUMNS", "TASK_WORDS"]
 
 TASK_WORDS: Final = (
     ("reinstate", "the core is reinstated"),
@@ -139,3 +140,24 @@ PLAN_TABLES: Final = {
     ),
 }
 STOP_COLUMNS: Final = names_of(PLAN_TABLES["stops"])
+
+# the stops as they are published, with what a crew wants to know of the core: as the table of cores has it, unless
+# described here
+_ORDER: Final = (
+    "crew", "day", "stop", "core_id", "arrival", "street", "chainage_m", "lon", "lat", "diameter_mm", "depth_mm",
+    "weight_kg", "shade", "bags", "mix", "water_l", "gravel_kg", "state", "cautions",
+    "row", "register", "task", "side", "surface", "district", "urgency", "findings", "net_bags", "pour",
+    "earliest_traffic", "due_on", "due_by", "late_days", "air_c", "is_kept",
+)  # fmt: skip
+_PUBLISHED: Final = {column.published: column for column in (*CORE_TABLE, *PLAN_TABLES["stops"])} | {
+    column.name: column
+    for column in (
+        Column("arrival", "text", "", "Arrival", "arrival at the core, local time"),
+        Column("pour", "text", "", "Pour", "start of the pour, local time; missing without a mix"),
+        Column("earliest_traffic", "text", "", "Earliest traffic", "earliest return of traffic, local time"),
+        Column("street", "text", "", "Street", "street of the road segment, else as written in the register"),
+        Column("weight_kg", "number", "kg", "Weight of the core", "weight of the core; missing if unknown"),
+        Column("cautions", "text", "", "Cautions", "what to take care of at the core"),
+    )
+}
+PLAN_TABLE: Final = tuple(_PUBLISHED[name] for name in _ORDER)

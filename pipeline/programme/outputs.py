@@ -1,13 +1,15 @@
 """The outputs of a run that a programme may leave out; its tables and its record are always written."""
 
 from typing import Final, Literal, get_args
+from urllib.parse import quote
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
+from pipeline.databases import address_of
 from pipeline.errors import SettingsError
 from pipeline.programme.sections import Section
 
-__all__ = ["OUTPUTS", "PAPERS", "Output", "Publish", "refuse_pdf_of_nothing"]
+__all__ = ["DATABASE", "OUTPUTS", "PAPERS", "Database", "Output", "Publish", "refuse_pdf_of_nothing"]
 
 Output = Literal[
     "crew-sheets.html", "days", "orders.xlsx", "cores.gpkg", "map.html", "report.html", "handover", "basis"
@@ -15,12 +17,70 @@ Output = Literal[
 OUTPUTS: Final[tuple[Output, ...]] = get_args(Output)
 # the pages that a PDF can be made of
 PAPERS: Final[tuple[Output, ...]] = ("report.html", "crew-sheets.html")
+# the key of a database in a programme file
+DATABASE: Final = "publish.database"
+# PostgreSQL cuts longer names
+_LONGEST_NAME: Final = 63
+
+
+class Database(Section):
+    """A database that takes the run too, and the schema of its tables there."""
+
+    path: str | None = None
+    service: str | None = Field(default=None, min_length=1)
+    schema_name: str = Field(default="kerfbook", min_length=1, alias="schema")
+
+    @field_validator("service")
+    @classmethod
+    def _is_a_name_of_a_service(cls, name: str | None) -> str | None:
+        if name is not None and ("@" in name or "://" in name):
+            raise ValueError("found an address, expected the name of a service in ~/.pg_service.conf")
+        return name
+
+    @field_validator("schema_name")
+    @classmethod
+    def _is_a_name_of_a_schema(cls, name: str) -> str:
+        if len(name.encode()) > _LONGEST_NAME or "\0" in name or name.startswith("pg_") or name == "information_schema":
+            raise ValueError(
+                f"expected the name of a schema: at most {_LONGEST_NAME} bytes, and none of the server's own (pg_...)"
+            )
+        return name
+
+    @model_validator(mode="after")
+    def _has_one_address(self) -> "Database":
+        if (self.path is None) == (self.service is None):
+            found = "neither" if self.path is None else "both"
+            raise ValueError(
+                f'found {found} of path and service, expected one, such as path = "postgresql://host/town"'
+            )
+        try:
+            address_of(self.address, DATABASE)
+        except SettingsError as error:
+            reason = str(error).removeprefix(f"{DATABASE}: ")
+            raise ValueError(reason if reason.startswith("found ") else f"found an unusable path: {reason}") from None
+        return self
+
+    @property
+    def address(self) -> str:
+        """The address of the database."""
+        return self.path or f"postgresql:///?service={quote(self.service or '', safe='')}"
+
+    @property
+    def place(self) -> str:
+        """The address as people may see it."""
+        return address_of(self.address, DATABASE).shown
+
+    @property
+    def shown(self) -> str:
+        """The address as people may see it, and the schema."""
+        return f"{self.place}, schema {self.schema_name}"
 
 
 class Publish(Section):
     """Which outputs are written, besides the tables that later runs and other commands read."""
 
     outputs: list[Output] = Field(default=list(OUTPUTS))
+    database: Database | None = None
 
     @field_validator("outputs")
     @classmethod

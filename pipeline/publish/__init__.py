@@ -15,10 +15,12 @@ from pipeline.clock import Counted, StageCost, Told, give_back_memory, numbered,
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
-from pipeline.programme.outputs import PAPERS, Publish
+from pipeline.programme.outputs import PAPERS, Publish, refuse_pdf_of_nothing
+from pipeline.programme.settings import load_programme
 from pipeline.publish.basis import write_basis
 from pipeline.publish.data_package import write_run_dictionary
-from pipeline.publish.folder import folder_name, new_folder, same_but_for
+from pipeline.publish.database import refuse_unusable_database, run_transaction
+from pipeline.publish.folder import folder_name, new_folder, same_but_for, settled
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.contents import PACK_ZIP, write_handover
 from pipeline.publish.item_units import in_units
@@ -27,8 +29,8 @@ from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
 from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
-from pipeline.publish.record import COST_KEYS, as_json, record, run_id, stages_record
-from pipeline.publish.report.pdf import REPORT_PDF, Paper, write_pdf
+from pipeline.publish.record import COST_KEYS, as_json, database_record, record, run_id, stages_record
+from pipeline.publish.report.pdf import REPORT_PDF, Paper, require_pdf, write_pdf
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
 from pipeline.publish.sentences import with_sentences
@@ -39,10 +41,37 @@ from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.results import RunResult
 from pipeline.works import count_worst
 
-__all__ = ["publish"]
+__all__ = ["publish", "refuse_impossible_outputs"]
 
 _ALWAYS_WRITTEN: Final = ("tables", "plan.csv", "run.json")
 _PARTS_OF_PACK: Final = 4
+
+
+def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: bool) -> None:
+    """Find out before the long work whether what a programme asks for can be written.
+
+    Parameters
+    ----------
+    programme
+        The programme file.
+    pdf
+        Paper of the report as a PDF; None makes none.
+    writes
+        Whether anything is written.
+
+    Raises
+    ------
+    SettingsError
+        The programme file is wrong, a library for an output is not installed, or a PDF is asked for without its page.
+    OutputError
+        The run cannot be written to the programme's database.
+    """
+    wanted = load_programme(programme).publish
+    if pdf:
+        require_pdf()
+        refuse_pdf_of_nothing(wanted, str(programme))
+    if writes and wanted.database:
+        refuse_unusable_database(wanted.database)
 
 
 def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Paper | None = None) -> Path:
@@ -69,7 +98,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     Raises
     ------
     OutputError
-        The folder cannot be written.
+        The folder or the database cannot be written to.
     """
     start = time.perf_counter()
     name, language, sha256 = result.settings.programme.name, result.settings.programme.language, fingerprint(programme)
@@ -79,29 +108,30 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
     wanted = result.settings.publish
-    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
-    if not wanted.writes("handover"):
-        outdated.add(PACK_ZIP)
     begin = numbered(told, _steps(wanted, pdf), "outputs")
 
     def detail(text: str) -> Counted:
         give_back_memory()
         return begin(text)
 
-    with new_folder(target, _same_run, outdated) as folder:
+    # the database keeps the run once its folder is there: what fails before that leaves both as they were
+    with (
+        run_transaction(wanted.database) as database,
+        new_folder(target, _same_run, _outdated(wanted, pdf), database.settle if database else settled) as folder,
+    ):
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)
         facts = record(result, [], programme.name, sha256)
         identity = run_id(facts, (folder / "cores.csv", folder / "findings.csv"))
         handed = _write_layers_and_pages(translated, identity, since, folder, detail, pdf, programme.parent)
-        basis = None
-        if wanted.writes("basis"):
-            basis = write_basis(result, folder, detail("basis"))
+        basis = write_basis(result, folder, detail("basis")) if wanted.writes("basis") else None
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        ending = {"stages": stages_record(costs), "handover": handed, "basis": basis}
+        ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
         _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
+        if database:
+            database.write(result, identity, detail("database"))
     return target
 
 
@@ -191,10 +221,23 @@ def _package(result: RunResult) -> GeoPackage:
     )
 
 
+def _outdated(wanted: Publish, pdf: Paper | None) -> set[str]:
+    """Return the names that an earlier run of the same day may have left and that this one does not write."""
+    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
+    return outdated if wanted.writes("handover") else outdated | {PACK_ZIP}
+
+
 def _steps(wanted: Publish, pdf: Paper | None) -> int:
     """Return how many outputs are named as they are written."""
     papers = sum(wanted.writes(name) for name in PAPERS) if pdf else 0
-    return len(_ALWAYS_WRITTEN) + len(wanted.outputs) + (_PARTS_OF_PACK - 1) * wanted.writes("handover") + papers
+    database = wanted.database is not None
+    return (
+        len(_ALWAYS_WRITTEN)
+        + len(wanted.outputs)
+        + (_PARTS_OF_PACK - 1) * wanted.writes("handover")
+        + papers
+        + database
+    )
 
 
 def _write_text(text: str, path: Path) -> None:

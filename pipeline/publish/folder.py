@@ -22,7 +22,7 @@ from pipeline.errors import OutputError
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for"]
+__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
 
 # Windows keeps these for devices, whatever the ending
 _DEVICE: Final = re.compile("con|prn|aux|nul|(?:com|lpt)[0-9]")
@@ -37,12 +37,22 @@ def folder_name(programme: str) -> str:
     return f"{words}-1" if _DEVICE.fullmatch(words) else words
 
 
+def settled(_: Path) -> None:
+    """Do nothing: the folder alone is the run."""
+
+
 @contextmanager
-def new_folder(target: Path, is_same: Callable[[Path, Path], bool], outdated: Collection[str] = ()) -> Iterator[Path]:
+def new_folder(
+    target: Path,
+    is_same: Callable[[Path, Path], bool],
+    outdated: Collection[str] = (),
+    settle: Callable[[Path], None] = settled,
+) -> Iterator[Path]:
     """Give a draft folder to write into, renamed to ``target`` when the block ends without an error.
 
     A folder already there is replaced, unless ``is_same(new, old)`` returns that nothing has changed. Other files in it
-    are kept, except those named in ``outdated``: files of an earlier run that this run does not write.
+    are kept, except those named in ``outdated``: files of an earlier run that this run does not write. ``settle`` is
+    called with the target once the folder is there: if it fails, the folder before it comes back.
 
     Raises
     ------
@@ -60,8 +70,11 @@ def new_folder(target: Path, is_same: Callable[[Path, Path], bool], outdated: Co
         # others may not read a temporary folder, but may read a run
         draft.chmod(0o755)
         yield draft
-        if not (target.exists() and is_same(draft, target)):
-            _replace(draft, target, outdated)
+        if target.exists() and is_same(draft, target):
+            with _uninterrupted():
+                settle(target)
+        else:
+            _replace(draft, target, outdated, settle)
     except _UNWRITABLE as error:
         raise OutputError(
             f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with --out."
@@ -100,24 +113,33 @@ def lay_files(target: Path, option: str = "--out") -> Iterator[Path]:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def _replace(draft: Path, target: Path, outdated: Collection[str]) -> None:
-    if not target.exists():
-        draft.rename(target)
-        return
+def _replace(draft: Path, target: Path, outdated: Collection[str], settle: Callable[[Path], None]) -> None:
+    is_first = not target.exists()
     # files that others put into the folder stay there
-    for other in target.iterdir():
+    for other in () if is_first else target.iterdir():
         if other.name not in outdated and not (draft / other.name).exists():
             shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
     old = target.with_name(f"{draft.name}.old")
     with _uninterrupted():
-        target.rename(old)
+        if not is_first:
+            target.rename(old)
         try:
             draft.rename(target)
+            _settle_or_take_back(draft, target, settle)
         finally:
-            # also where the second fails
-            if not target.exists():
-                old.rename(target)
-            shutil.rmtree(old, ignore_errors=True)
+            if not is_first:
+                # also where the second fails
+                if not target.exists():
+                    old.rename(target)
+                shutil.rmtree(old, ignore_errors=True)
+
+
+def _settle_or_take_back(draft: Path, target: Path, settle: Callable[[Path], None]) -> None:
+    try:
+        settle(target)
+    except BaseException:
+        target.rename(draft)
+        raise
 
 
 @contextmanager

@@ -18,13 +18,14 @@ from pipeline.clock import StageCost
 from pipeline.contracts import CORE_STATES, SEVERITIES, URGENCIES
 from pipeline.intake.crs import name_of
 from pipeline.ledger import GONE, NEW, UNCHANGED
+from pipeline.programme.outputs import Publish
 from pipeline.programme.settings import Settings
 from pipeline.publish.days_off import days_off_record
 from pipeline.publish.setting_sources import setting_sources
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
-__all__ = ["COST_KEYS", "as_json", "record", "run_id", "stages_record"]
+__all__ = ["COST_KEYS", "as_json", "database_record", "record", "run_id", "stages_record"]
 
 _LIBRARIES: Final = (
     "babel",
@@ -93,6 +94,13 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
     }
 
 
+def database_record(publish: Publish) -> dict[str, Any]:
+    """Return the entry that says in which database the run is kept too, without credentials; empty for none."""
+    if publish.database is None:
+        return {}
+    return {"database": {"path": publish.database.place, "schema": publish.database.schema_name}}
+
+
 def stages_record(costs: list[StageCost]) -> list[dict[str, Any]]:
     """Return what the record says of the stages."""
     return [
@@ -146,6 +154,8 @@ def _settings(settings: Settings) -> dict[str, Any]:
     """Return the settings as the programme writes them: a lone register as a table, several as a list, each named."""
     written = settings.model_dump(mode="json", by_alias=True, exclude={"catalogue"})
     named = [one | {"name": read.register_name} for one, read in zip(written["cores"], settings.cores, strict=True)]
+    # where else the run is kept is an entry of its own, and no setting that an answer or the run's identity rests on
+    del written["publish"]["database"]
     return written | {"cores": written["cores"][0] if len(named) == 1 else named}
 
 

@@ -218,3 +218,34 @@ def test_a_run_that_is_being_put_in_place_is_finished_whoever_interrupts(tmp_pat
     assert (tmp_path / "run" / "a.csv").read_text() == "new"
     assert [file.name for file in tmp_path.iterdir()] == ["run"]
     assert signal.getsignal(number) == before
+
+
+@pytest.mark.parametrize("is_first", [True, False])
+def test_a_folder_that_cannot_be_settled_makes_room_for_the_one_before(tmp_path, is_first):
+    target = tmp_path / "run"
+    if not is_first:
+        with new_folder(target, lambda *_: False) as draft:
+            (draft / "a.csv").write_text("old")
+
+    def refuse(folder):
+        assert (folder / "a.csv").read_text() == "new"
+        raise OutputError("the other place could not keep it")
+
+    with pytest.raises(OutputError, match="other place"), new_folder(target, lambda *_: False, (), refuse) as draft:
+        (draft / "a.csv").write_text("new")
+    assert [file.name for file in tmp_path.iterdir()] == ([] if is_first else ["run"])
+    assert is_first or (target / "a.csv").read_text() == "old"
+
+
+def test_a_folder_that_has_not_changed_is_settled_as_it_was(tmp_path):
+    seen = []
+    for clock in ("1", "2"):
+        with new_folder(
+            tmp_path / "run", same_but_for_record, (), lambda folder: seen.append((folder / "run.json").read_text())
+        ) as draft:
+            (draft / "run.json").write_text(clock)
+    assert seen == ["1", "1"]
+
+
+def same_but_for_record(new, old):
+    return same_but_for("run.json", new, old)

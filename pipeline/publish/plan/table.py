@@ -5,6 +5,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import PLAN_TABLE, names_of
 from pipeline.programme.cautions import cautions_by_core
 from pipeline.publish.tables import as_cells, rounded
 from pipeline.results import RunResult
@@ -14,12 +15,7 @@ __all__ = ["PLAN_COLUMNS", "clock_times", "day_table", "not_planned_table", "pla
 _HOUR: Final = 60
 _DAY: Final = 24 * _HOUR
 # in this order; crews and programs read the columns by their names
-PLAN_COLUMNS: Final = (
-    "crew", "day", "stop", "core_id", "arrival", "street", "chainage_m", "lon", "lat", "diameter_mm", "depth_mm",
-    "weight_kg", "shade", "bags", "mix", "water_l", "gravel_kg", "state", "cautions",
-    "row", "register", "task", "side", "surface", "district", "urgency", "findings", "net_bags", "pour",
-    "earliest_traffic", "due_on", "due_by", "late_days", "air_c", "is_kept",
-)  # fmt: skip
+PLAN_COLUMNS: Final = names_of(PLAN_TABLE)
 _DAY_TIMES: Final = {
     "start": "start_min", "end": "end_min", "shift_start": "shift_start_min", "shift_end": "shift_end_min"
 }  # fmt: skip

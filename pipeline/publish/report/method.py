@@ -55,6 +55,7 @@ def method_and_inputs(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "registers": _registers(result, words),
         "not_asked_for": [Markup("<code>{}</code>").format(name) for name in result.settings.publish.left_out],
+        "database": None if (database := result.settings.publish.database) is None else words.own(database.shown),
         "crs": words.own(f"{inputs.crs.name} ({name_of(inputs.crs)})"),
         "diameter_is": result.settings.diameter_is,
         "units": _units(inputs.register.units, words),
