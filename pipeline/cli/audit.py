@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.group import Day, commands
+from pipeline.cli.group import ALLOW_REMOTE, Day, commands
 from pipeline.cli.many import audit_many, junit_of
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import summary
@@ -48,6 +48,7 @@ class _Audit(click.Command):
 @click.option("--junit", type=click.Path(path_type=Path),
               help="Also write the audit as JUnit XML to a file that ends in .xml: a suite per rule, a case per "
               "district. Of several programmes each has its own, named with programme and day.")  # fmt: skip
+@ALLOW_REMOTE
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
     programmes: tuple[Path, ...],
@@ -57,6 +58,7 @@ def audit_command(
     paper: "Paper",
     strict: str | None,
     junit: Path | None,
+    allow_remote: bool,  # noqa: FBT001
     quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
     """Audit each PROGRAMME, a TOML file or a folder of them, and write a finished run folder for each.
@@ -68,6 +70,7 @@ def audit_command(
     the other; one that fails stops no other. A summary over all is printed at the end and written to summary.csv, and
     the exit code is the highest of all.
     """
+    from pipeline.intake.files.remote import remote_inputs
     from pipeline.publish.junit import refuse_junit_place
     from pipeline.publish.report.pdf import require_pdf
     from pipeline.run import run_programme
@@ -78,17 +81,19 @@ def audit_command(
 
     def audit(programme: Path, day: dt.date | None) -> "RunResult":
         with progress_of(quiet=quiet) as progress:
+            remote.told = progress.detail
             return run_programme(programme, out, day, progress, paper if pdf else None)
 
     def finish(result: "RunResult", run: str = "") -> int:
         return _finish(result, None if junit is None else junit_of(junit, run), strict, quiet=quiet)
 
-    if len(programmes) == 1 and not programmes[0].is_dir():
-        code = finish(audit(programmes[0], as_of))
-    else:
-        if pdf:
-            require_pdf()
-        code = audit_many(programmes, out, as_of, audit, finish, pdf=pdf, quiet=quiet)
+    with remote_inputs(allowed=allow_remote) as remote:
+        if len(programmes) == 1 and not programmes[0].is_dir():
+            code = finish(audit(programmes[0], as_of))
+        else:
+            if pdf:
+                require_pdf()
+            code = audit_many(programmes, out, as_of, audit, finish, pdf=pdf, quiet=quiet)
     if code:
         sys.exit(code)
 

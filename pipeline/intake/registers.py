@@ -16,10 +16,12 @@ from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
 from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.files.layers import layers_of, read_raw
+from pipeline.intake.files.remote import matching_addresses
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
 from pipeline.intake.same_cores import repeated_rows
+from pipeline.programme.addresses import Address
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
@@ -215,6 +217,8 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     InputError
         A pattern matches no file, or an output of a run.
     """
+    if isinstance(section.path, Address) and section.is_pattern:
+        return [*matching_addresses(section.path, "cores")]
     if not section.is_pattern or (folder / section.path).exists():
         return [section.path]
     path = Path(section.path)

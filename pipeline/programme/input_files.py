@@ -7,6 +7,7 @@ from typing import Final, Literal
 from pydantic import Field, field_validator
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
+from pipeline.programme.addresses import Address, InputPath
 from pipeline.programme.sections import PositiveMetres, Section
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 
@@ -16,7 +17,7 @@ __all__ = ["Cores", "Layer", "MapLayer"]
 class Layer(Section):
     """One input file: where it lies, and what its columns are called."""
 
-    path: str = Field(min_length=1)
+    path: InputPath
     layer: str | list[str] | None = None  # several, or a pattern, only for a register
     where: str | None = None
     crs: str | None = None
@@ -87,6 +88,8 @@ class Cores(Layer):
     @property
     def is_pattern(self) -> bool:
         """Whether the path stands for several files, such as ``2026/*.csv``."""
+        if isinstance(self.path, Address):
+            return self.path.is_pattern
         return any(mark in self.path for mark in "*?[")
 
     @field_validator("units")

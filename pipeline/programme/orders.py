@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
+from pipeline.programme.addresses import InputPath
 from pipeline.programme.names import as_known, refuse_repeated
 from pipeline.programme.sections import (
     Days,
@@ -63,7 +64,7 @@ class Item(Section):
 class Stock(Section):
     """The table of what the yards have in stock and on order, and how its cells are written."""
 
-    path: str
+    path: InputPath
     layer: str | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     day_first: bool | None = None  # None: as in the registers

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
 
+from pipeline.programme.addresses import AS_ADDRESS
 from pipeline.programme.names import did_you_mean, refuse_repeated
 from pipeline.programme.ranges import number_within
 from pipeline.programme.sections import (
@@ -37,6 +38,7 @@ WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Satu
 WEATHER_COLUMNS: Final = ("date", "hour", "month", "temperature", "low", "high")
 _MIDNIGHT: Final = 24 * 60
 _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+_Path = Annotated[_Name, AS_ADDRESS]
 
 
 def _clock(written: object) -> object:
@@ -144,7 +146,7 @@ class Planning(Section):
     detour: Detour = 1.4
     gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
     waits: bool = Field(default=True, alias="wait")
-    keep: _Name | None = None
+    keep: _Path | None = None
     sheets_days: WholeDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
     iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
     seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
@@ -197,9 +199,9 @@ class Weather(Section):
     ``frost_free_min``: how long grout must not freeze; None: only until traffic.
     """
 
-    path: _Name
+    path: _Path
     layer: str | None = None
-    seasonal: _Name | None = None
+    seasonal: _Path | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     unit: Literal["degC", "degF"] = "degC"
     day_first: bool | None = None  # None: as in the registers

@@ -1,4 +1,4 @@
-"""Parquet files, with or without geometry."""
+"""Parquet files, and folders of them, with or without geometry."""
 
 from pathlib import Path
 from typing import Final
@@ -23,7 +23,7 @@ _UNREADABLE: Final = (
 
 
 def read_parquet(path: Path, label: str) -> RawTable:
-    """Return what a Parquet file holds.
+    """Return what a Parquet file holds, or a folder of them: parts of one table, in the order of their names.
 
     Raises
     ------
@@ -31,7 +31,9 @@ def read_parquet(path: Path, label: str) -> RawTable:
         The file cannot be read, or is empty.
     """
     try:
-        metadata = parquet.read_schema(path).metadata or {}
+        # of a folder of parts, the first tells whether there is geometry
+        first = next(iter(sorted(path.rglob("[!._]*.p*q*")))) if path.is_dir() else path
+        metadata = parquet.read_schema(first).metadata or {}
         frame: pd.DataFrame = gpd.read_parquet(path) if b"geo" in metadata else pd.read_parquet(path)
         # an index with a name is a column
         frame = frame.reset_index(drop=all(name is None for name in frame.index.names))
