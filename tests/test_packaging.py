@@ -45,5 +45,5 @@ def test_the_lock_of_continuous_integration_pins_every_dependency():
     }
     extras = _PROJECT["project"]["optional-dependencies"]
     for requirement in [*_PROJECT["project"]["dependencies"], *extras["test"], *extras["pdf"]]:
-        name = requirement.replace(">", "=").replace("<", "=").split("=")[0].lower()
+        name = requirement.replace(">", "=").replace("<", "=").split("=")[0].split("[")[0].lower()
         assert name in pinned, f"{name}: add it to .ci/constraints.txt (pip freeze of a fresh environment)"

@@ -12,13 +12,24 @@ from pipeline.cli.summary import faults_in_words, line_width
 from pipeline.wording import counted
 
 
+def _path(_context: click.Context, option: click.Parameter, value: str | None) -> str | None:
+    """Return a path as the settings of a programme hold it: an address without what opens it."""
+    from pipeline.programme.addresses import as_address
+
+    try:
+        return None if value is None else as_address(value)
+    except ValueError as error:
+        raise click.BadParameter(f"{error}. Correct it.", param=option) from None
+
+
 @commands.command("plan", short_help="Plan the work of a finished run anew, without another audit.")
 @click.argument("run", type=click.Path(path_type=Path))
 @click.argument("programme", type=PROGRAMME, required=False)
 @click.option("--start", type=Day(), help="First day of the plan, instead of the programme's own.")
 @click.option("--horizon", type=click.IntRange(1, 3650), help="Days that are planned.")
-@click.option("--keep", help="The plan.csv that was promised: its stops are kept, and the rest is planned around them. "
-              "Its path is relative to PROGRAMME.")  # fmt: skip
+@click.option("--keep", callback=_path,
+              help="The plan.csv that was promised: its stops are kept, and the rest is planned around them. Its path "
+              "is relative to PROGRAMME.")  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder to write.  [default: <as_of>-plan beside RUN]")  # fmt: skip
 @ALLOW_REMOTE

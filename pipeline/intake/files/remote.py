@@ -34,6 +34,7 @@ _WITHIN_S: Final = 60.0
 _MB: Final = 1_000_000
 _FULL: Final = (errno.ENOSPC, errno.EDQUOT)
 _LONGEST_NAME: Final = 100
+_LONGEST_ENDING: Final = 10
 # the files beside one that are read with it: those that it cannot do without, and others
 _BESIDE: Final = {
     ".shp": ((".shx", ".dbf"), (".prj", ".cpg")),
@@ -226,7 +227,8 @@ def _file_name(address: Address) -> str:
     """Return a name for the file that an address is fetched into, with the address's own ending."""
     name = address.rstrip("/").rpartition("/")[2]
     name = re.sub(r'[\x00-\x1f\x7f<>:"/\\|?*]', "_", unquote(name) if address.is_web else name)
-    stem, dot, ending = name.rpartition(".")
-    if not dot or len(ending) > _LONGEST_NAME:
-        return name[:_LONGEST_NAME].strip(". ") or "data"
-    return f"{stem[:_LONGEST_NAME] or 'data'}.{ending}"
+    stem, dot, ending = (name.strip(". ") or "data").rpartition(".")
+    if not dot or len(ending) > _LONGEST_ENDING:
+        stem, ending = f"{stem}{dot}{ending}", ""
+    # file systems take names of 255 bytes
+    return stem.encode()[:_LONGEST_NAME].decode(errors="ignore") + (f".{ending}" if ending else "")
