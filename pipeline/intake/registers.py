@@ -89,10 +89,11 @@ def read_registers(
         A file cannot be used, or a path matches no file.
     """
     parts = []
-    first: dict[tuple[Path, str, str | None], Register] = {}
+    first: dict[tuple[Path | str, str, str | None], Register] = {}
     for section in settings.cores:
         for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries):
-            rows = (folder / part.path).resolve(), part.sheet, section.where
+            place = part.path.full if isinstance(part.path, Address) else (folder / part.path).resolve()
+            rows = place, part.sheet, section.where
             _refuse_repeated_file(part, first.setdefault(rows, part))
             parts.append(part)
     return merged(parts)

@@ -165,7 +165,8 @@ def _named(text: str, address: Address) -> Exception:
     """Return the error for what a store said."""
     unsigned = _UNSIGNED[address.scheme]
     code = re.search(r"AWS Error ([A-Z_]+)|google::cloud::Status\((\w+)", text)
-    said = f" ({(code[1] or code[2]).lower().replace('_', ' ')})" if code else ""
+    word = (code[1] or code[2]).lower().replace("_", " ") if code else "unknown"
+    said = "" if word == "unknown" else f" ({word})"
     if _DENIED.search(text):
         return InputError(
             f"{address}: the store does not let you read it{said}. Check your rights and "
@@ -183,5 +184,6 @@ def _named(text: str, address: Address) -> Exception:
     if _SLOW.search(text):
         return LostError(f"the store did not answer within {_TIMEOUT_S:g} s", "Run again later.")
     return LostError(
-        f"the store could not be reached or the connection was lost{said}", "Check the network and run again."
+        f"the store could not be reached or the connection was lost{said}",
+        "Check the network and the endpoint, and run again.",
     )

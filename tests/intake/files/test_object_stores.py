@@ -193,7 +193,7 @@ def test_an_object_that_breaks_off_again_and_again_is_told(monkeypatch):
         ("When getting: AWS Error ACCESS_DENIED during HeadObject: HUSH", "does not let you read it (access denied)"),
         (
             "AWS Error UNKNOWN (HTTP status 301) during HeadObject",
-            "the bucket lies in another region (unknown). Set AWS_REG",
+            "the bucket lies in another region. Set AWS_REG",
         ),
         ("Bucket 'x' not found", "no such bucket"),
         (
