@@ -67,7 +67,7 @@ def audit_command(
     complete or not at all.
 
     Of a folder, the programme files in it and one folder down are audited. Several programmes are audited one after
-    the other; one that fails stops no other. A summary over all is printed at the end and written to summary.csv, and
+    the other; one that fails stops no other. A summary over all is printed at the end and written to summary.html, and
     the exit code is the highest of all.
     """
     from pipeline.intake.files.remote import remote_inputs

@@ -1,10 +1,11 @@
-"""What several programmes came to, a row each: for the terminal, and as ``summary.csv`` beside their folders."""
+"""What several programmes came to, a row each: for the terminal, and as a table and a page beside their folders."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
+from urllib.parse import quote
 
 import pandas as pd
 
@@ -13,15 +14,20 @@ from pipeline.errors import OutputError
 from pipeline.order.lines import item_of
 from pipeline.publish.actions import actions_of
 from pipeline.publish.folder import lay_files
+from pipeline.publish.pages.page import render_page
 from pipeline.publish.tables import write_csv
+from pipeline.publish.words import words_of
 from pipeline.results import RunResult
 
-__all__ = ["COUNTS", "SUMMARY", "ProgrammeRow", "refuse_other_summary", "row_of", "write_summary"]
+__all__ = ["COUNTS", "SUMMARY", "SUMMARY_PAGE", "ProgrammeRow", "refuse_other_summary", "row_of", "write_summary"]
 
 SUMMARY: Final = "summary.csv"
+SUMMARY_PAGE: Final = "summary.html"
 # the counts of a row that add up over programmes
 COUNTS: Final = ("cores", "pending", "reinstated", "flagged", *URGENCIES, "planned", "bags_to_mix", "bags_to_buy")
 _FIRST_COLUMN: Final = "programme_file"
+# what the page leads to, of what a programme has written
+_PAGES: Final = {"map": "map.html", "report": "report.html", "orders": "orders.xlsx"}
 
 
 @dataclass(frozen=True)
@@ -63,27 +69,38 @@ def refuse_other_summary(out: Path) -> None:
     Raises
     ------
     OutputError
-        A file of this name is there that was not written by this program, or it cannot be read.
+        A file of its names is there that was not written by this program, or it cannot be read.
     """
-    file = out / SUMMARY
-    try:
-        if file.exists() and not file.read_bytes().startswith(f'"{_FIRST_COLUMN}"'.encode()):
+    ours = {SUMMARY: f'"{_FIRST_COLUMN}"', SUMMARY_PAGE: f"<title>{words_of('en').plainly('programmes.page')}<"}
+    for name, mark in ours.items():
+        file = out / name
+        try:
+            if file.exists() and mark.encode() not in file.read_bytes():
+                raise OutputError(
+                    f"{file}: is no summary of audits, and would be replaced by one. Rename it, or choose another "
+                    "folder with --out."
+                )
+        except OSError as error:
             raise OutputError(
-                f"{file}: is no summary of audits, and would be replaced by one. Rename it, or choose another folder "
-                "with --out."
-            )
-    except OSError as error:
-        raise OutputError(f"{file}: cannot be read ({error.strerror}). Choose another folder with --out.") from error
+                f"{file}: cannot be read ({error.strerror}). Choose another folder with --out."
+            ) from error
 
 
-def write_summary(rows: Iterable[ProgrammeRow], out: Path) -> Path:
-    """Write the rows to ``summary.csv`` in a folder, and return its path; an earlier one is replaced.
+def write_summary(rows: Sequence[ProgrammeRow], out: Path) -> Path:
+    """Write the rows to ``summary.csv`` and ``summary.html`` in a folder, in place of earlier ones; return the page.
 
     Raises
     ------
     OutputError
-        It cannot be written there.
+        They cannot be written there.
     """
+    with lay_files(out) as draft:
+        write_csv(_table(rows, out), draft / SUMMARY)
+        (draft / SUMMARY_PAGE).write_text(_page(rows, out), encoding="utf-8", newline="\n")
+    return out / SUMMARY_PAGE
+
+
+def _table(rows: Sequence[ProgrammeRow], out: Path) -> pd.DataFrame:
     cells = []
     for row in rows:
         values = asdict(row) | {_FIRST_COLUMN: row.file.as_posix()}
@@ -94,7 +111,27 @@ def write_summary(rows: Iterable[ProgrammeRow], out: Path) -> Path:
         cells.append(values)
     names = [_FIRST_COLUMN, "programme", "as_of", "code", *COUNTS, "folder", "error"]
     table = pd.DataFrame(cells, columns=names).rename(columns={"code": "exit_code"})
-    table = table.astype(dict.fromkeys(COUNTS, "Int64"))
-    with lay_files(out) as draft:
-        write_csv(table, draft / SUMMARY)
-    return out / SUMMARY
+    return table.astype(dict.fromkeys(COUNTS, "Int64"))
+
+
+def _page(rows: Sequence[ProgrammeRow], out: Path) -> str:
+    """Return the page; the same rows give the same text."""
+    done = [row for row in rows if row.counts is not None]
+    totals = {name: sum((row.counts or {})[name] for row in done) for name in COUNTS}
+    shown = [asdict(row) | {"pages": _pages_of(row, out)} for row in done]
+    failed = [asdict(row) | {"file": row.file.as_posix()} for row in rows if row.counts is None]
+    return render_page(
+        "programmes.html", words_of("en"), all=len(rows), done=shown, failed=failed, counts=COUNTS, totals=totals
+    )
+
+
+def _pages_of(row: ProgrammeRow, out: Path) -> list[dict[str, str]]:
+    """Return what the page leads to of a programme's folder, relative to it."""
+    folder = row.folder
+    if folder is None:
+        return []
+    return [
+        {"name": name, "place": quote((folder / file).relative_to(out).as_posix())}
+        for name, file in _PAGES.items()
+        if (folder / file).exists()
+    ]

@@ -62,7 +62,7 @@ def test_one_that_fails_stops_no_other(towns):
     # 7 cores each, counted by hand from the register
     (total,) = [line.split() for line in summary.splitlines() if line.strip().startswith("all ")]
     assert total[1] == "14"
-    assert summary.endswith(f"Summary: {out / 'summary.csv'}\n")
+    assert summary.endswith(f"Summary: {out / 'summary.html'}\n")
     table = pd.read_csv(out / "summary.csv").set_index("programme")
     assert table["exit_code"].to_dict() == {"Egg": 0, "Fen": 3, "Gap": 0}
     assert table["cores"].fillna(-1).to_dict() == {"Egg": 7, "Fen": -1, "Gap": 7}
@@ -134,9 +134,10 @@ def test_programmes_of_one_folder_are_refused_before_any_work(towns, ends):
     assert not (towns / "out").exists()
 
 
-def test_a_table_of_the_users_own_is_not_replaced(towns, ends):
+@pytest.mark.parametrize("name", ["summary.csv", "summary.html"])
+def test_a_file_of_the_users_own_is_not_replaced(towns, ends, name):
     (towns / "out").mkdir()
-    own = towns / "out" / "summary.csv"
+    own = towns / "out" / name
     own.write_text("my own\n")
     ends["Egg"] = AssertionError("ran")
     done = _call(towns, "--out", towns / "out")

@@ -44,6 +44,7 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
         "works.csv",
         "works_cores.csv",
         "summary.csv",
+        "summary.html",
     }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system
