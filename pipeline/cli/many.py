@@ -24,16 +24,6 @@ __all__ = ["audit_many", "junit_of"]
 
 # a programme that ended by a fault of this program
 _DEFECT = 70
-# the counts that fit on a line, and their headings
-_SHOWN = {
-    "cores": "cores",
-    "pending": "pending",
-    "reinstated": "reinstated",
-    "flagged": "flagged",
-    "hazard": "hazard",
-    "overdue": "overdue",
-    "bags_to_mix": "bags",
-}
 
 
 def audit_many(
@@ -157,16 +147,18 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from pipeline.publish.programmes import SHOWN
+
     done = [row for row in rows if row.counts is not None]
     table = Table("programme", box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
-    for head in ("as of", *_SHOWN.values()):
+    for head in ("as of", *(name.partition("_")[0] for name in SHOWN)):
         table.add_column(head, justify="right", no_wrap=True)
     for row in done:
         day = "" if row.as_of is None else row.as_of.isoformat()
-        table.add_row(for_terminal(row.programme), day, *(f"{(row.counts or {})[name]:,}" for name in _SHOWN))
+        table.add_row(for_terminal(row.programme), day, *(f"{(row.counts or {})[name]:,}" for name in SHOWN))
     if len(done) > 1:
         table.add_section()
-        totals = (f"{sum((row.counts or {})[name] for row in done):,}" for name in _SHOWN)
+        totals = (f"{sum((row.counts or {})[name] for row in done):,}" for name in SHOWN)
         table.add_row("all", "", *totals)
     console = Console(width=line_width(), highlight=False, markup=False)
     console.print(f"\n{len(done):,} of {counted(len(rows), 'programme')} audited.")
@@ -176,4 +168,6 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         console.print(f"{for_terminal(row.programme)}: {for_terminal(str(row.folder))}", soft_wrap=True)
     for row in rows:
         if row.counts is None:
-            console.print(f"Failed with {row.code}: {for_terminal(row.error)}", soft_wrap=True)
+            # an error about the settings begins with their file
+            which = "" if row.error.startswith(str(row.file)) else f"{row.programme}: "
+            console.print(for_terminal(f"Failed with {row.code}: {which}{row.error}"), soft_wrap=True)

@@ -19,12 +19,23 @@ from pipeline.publish.tables import write_csv
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
 
-__all__ = ["COUNTS", "SUMMARY", "SUMMARY_PAGE", "ProgrammeRow", "refuse_other_summary", "row_of", "write_summary"]
+__all__ = [
+    "COUNTS",
+    "SHOWN",
+    "SUMMARY",
+    "SUMMARY_PAGE",
+    "ProgrammeRow",
+    "refuse_other_summary",
+    "row_of",
+    "write_summary",
+]
 
 SUMMARY: Final = "summary.csv"
 SUMMARY_PAGE: Final = "summary.html"
 # the counts of a row that add up over programmes
 COUNTS: Final = ("cores", "pending", "reinstated", "flagged", *URGENCIES, "planned", "bags_to_mix", "bags_to_buy")
+# those that fit side by side on a page and a line
+SHOWN: Final = ("cores", "pending", "reinstated", "flagged", "hazard", "overdue", "bags_to_mix")
 _FIRST_COLUMN: Final = "programme_file"
 # what the page leads to, of what a programme has written
 _PAGES: Final = {"map": "map.html", "report": "report.html", "orders": "orders.xlsx"}
@@ -117,11 +128,11 @@ def _table(rows: Sequence[ProgrammeRow], out: Path) -> pd.DataFrame:
 def _page(rows: Sequence[ProgrammeRow], out: Path) -> str:
     """Return the page; the same rows give the same text."""
     done = [row for row in rows if row.counts is not None]
-    totals = {name: sum((row.counts or {})[name] for row in done) for name in COUNTS}
+    totals = {name: sum((row.counts or {})[name] for row in done) for name in SHOWN}
     shown = [asdict(row) | {"pages": _pages_of(row, out)} for row in done]
     failed = [asdict(row) | {"file": row.file.as_posix()} for row in rows if row.counts is None]
     return render_page(
-        "programmes.html", words_of("en"), all=len(rows), done=shown, failed=failed, counts=COUNTS, totals=totals
+        "programmes.html", words_of("en"), all=len(rows), done=shown, failed=failed, counts=SHOWN, totals=totals
     )
 
 

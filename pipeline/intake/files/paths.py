@@ -6,16 +6,16 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
+from pipeline.intake.files.parquet import parquet_parts
 from pipeline.intake.files.remote import local_copy, may_connect
 from pipeline.programme.addresses import Address, as_address
 
-__all__ = ["input_path", "is_geodatabase", "is_parquet_folder"]
+__all__ = ["input_path", "is_geodatabase"]
 
 # two letters or more: a single one is a drive
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
 # a share of another computer, as Windows writes it
 _SHARE: Final = re.compile(r"[\\/]{2}")
-_PARQUET: Final = (".parquet", ".geoparquet", ".pq")
 _KINDS: Final = {
     stat.S_ISDIR: "a folder",
     stat.S_ISFIFO: "a pipe",
@@ -65,7 +65,7 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     if is_geodatabase(path):
         _refuse_links_inside(path, text)
         return path
-    if is_parquet_folder(path):
+    if parquet_parts(path):
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():
@@ -77,15 +77,6 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
 def is_geodatabase(path: Path) -> bool:
     """Return whether a path is the folder of a file geodatabase."""
     return path.suffix.lower() == ".gdb" and path.is_dir()
-
-
-def is_parquet_folder(path: Path) -> bool:
-    """Return whether a path is a folder whose files, hidden ones aside, are all Parquet files."""
-    if not path.is_dir():
-        return False
-    files = [file for file in path.rglob("*") if not file.is_dir()]
-    shown = [file for file in files if not any(part.startswith((".", "_")) for part in file.relative_to(path).parts)]
-    return bool(shown) and all(file.suffix.lower() in _PARQUET and file.is_file() for file in shown)
 
 
 def _is_on_a_share(text: str, path: Path, folder: Path) -> bool:
