@@ -10,7 +10,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +18,7 @@ from typing import Final
 from urllib.parse import unquote
 
 from pipeline.clock import Told, silent
-from pipeline.errors import InputError
+from pipeline.errors import InputError, OutputError
 from pipeline.intake.files.object_stores import matching_objects, open_object, parts_in_store
 from pipeline.intake.files.transfer import LostError, NotThereError, Stream
 from pipeline.intake.files.web import open_web
@@ -60,9 +60,23 @@ _CURRENT: ContextVar[Remote | None] = ContextVar("remote", default=None)
 
 @contextmanager
 def remote_inputs(*, allowed: bool) -> Iterator[Remote]:
-    """Let inputs be fetched in a block of code, if that is allowed; its copies are gone when it ends."""
-    with tempfile.TemporaryDirectory(prefix="kerfbook-", ignore_cleanup_errors=True) as folder:
-        remote = Remote(allowed, Path(folder))
+    """Let inputs be fetched in a block of code, if that is allowed; its copies are gone when it ends.
+
+    Raises
+    ------
+    OutputError
+        There is no folder for the copies.
+    """
+    with ExitStack() as stack:
+        remote = Remote(allowed)
+        if allowed:
+            try:
+                place = tempfile.TemporaryDirectory(prefix="kerfbook-", ignore_cleanup_errors=True)
+            except OSError as error:
+                raise OutputError(
+                    f"no folder can be made for what --allow-remote fetches ({error.strerror}). Name one in TMPDIR."
+                ) from error
+            remote.folder = Path(stack.enter_context(place))
         token = _CURRENT.set(remote)
         try:
             yield remote
@@ -99,6 +113,8 @@ def local_copy(address: Address, name: str, key: str) -> Path:
         except InputError as error:
             # what cannot be had is not asked for again
             remote.copies[address.full] = error
+        except OSError as error:
+            remote.copies[address.full] = _no_room(address, error)
     found = remote.copies[address.full]
     if isinstance(found, InputError):
         raise found

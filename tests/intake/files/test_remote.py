@@ -2,13 +2,14 @@
 
 import gc
 import stat
+import tempfile
 from pathlib import Path
 
 import geopandas as gpd
 import pytest
 import shapely
 
-from pipeline.errors import InputError
+from pipeline.errors import InputError, OutputError
 from pipeline.intake.files import remote
 from pipeline.intake.files.layers import read_raw
 from pipeline.intake.files.paths import input_path
@@ -165,6 +166,17 @@ def test_a_share_is_opened_only_where_that_is_asked_for(tmp_path):
     assert input_path("cores.csv", tmp_path / "share", "cores") == tmp_path / "share" / "cores.csv"
     with pytest.raises(InputError, match="leads to a share"):
         input_path("share/cores.csv", tmp_path, "cores")
+
+
+def test_a_place_for_copies_is_needed_only_where_something_may_be_fetched(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with remote_inputs(allowed=False):
+        pass
+    with (
+        pytest.raises(OutputError, match=r"^no folder can be made for what --allow-remote fetches \(No such file"),
+        remote_inputs(allowed=True),
+    ):
+        pass
 
 
 def test_local_copy_needs_a_block(served):
