@@ -13,7 +13,7 @@ __all__ = ["ALLOW_REMOTE", "PROGRAMME", "WIDTH", "Day", "commands", "for_termina
 WIDTH = 100
 # of every command that reads the inputs of a programme
 ALLOW_REMOTE = click.option("--allow-remote", is_flag=True, help="Also read inputs whose path is an https://, http://, "
-                            "s3:// or gs:// address. Without it no connection is made.")  # fmt: skip
+                            "s3:// or gs:// address. Without it none is opened.")  # fmt: skip
 PROGRAMME = click.Path(path_type=Path, dir_okay=False)
 
 
