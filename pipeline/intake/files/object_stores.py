@@ -18,7 +18,8 @@ __all__ = ["matching_objects", "open_object", "parts_in_store"]
 
 _TIMEOUT_S: Final = 30.0
 _TRIES: Final = 3
-_BLOCK: Final = 1 << 20
+# each block is a request of its own
+_BLOCK: Final = 1 << 23
 _PARTS: Final = (".parquet", ".geoparquet", ".pq")
 # what GIS programs ask for when data is open to all
 _UNSIGNED: Final = {"s3": "AWS_NO_SIGN_REQUEST", "gs": "GS_NO_SIGN_REQUEST"}
@@ -59,7 +60,11 @@ def open_object(address: Address) -> Iterator[Stream]:
 
         def read() -> bytes:
             with _named_errors(address):
-                return bytes(opened.read(_BLOCK))
+                block = bytes(opened.read(_BLOCK))
+                # the blocks of two versions make neither of them
+                if not block and store.get_file_info(path).mtime != info.mtime:
+                    raise LostError("the object changed while it was read", "Run again when nothing writes to it.")
+                return block
 
         yield Stream(read, info.size)
 

@@ -1,5 +1,7 @@
 """Objects of a store: read from a server that answers as S3 does, with another program's client having written them."""
 
+import time
+
 import boto3
 import geopandas as gpd
 import pandas as pd
@@ -135,6 +137,17 @@ def test_a_pattern_stands_for_the_objects_of_one_folder(store, tmp_path):
             matching_addresses(as_address("s3://quay-roads/mon*/2026.csv"), "cores")
     with remote_inputs(allowed=False), pytest.raises(InputError, match="Add --allow-remote"):
         paths_of(section, tmp_path)
+
+
+def test_an_object_that_changes_while_it_is_read_is_read_again(store):
+    """The store's clock has whole seconds."""
+    old, new = (bytes([n]) * 20_000_000 for n in (1, 2))
+    _put(store, "roads.gpkg", old)
+    time.sleep(1.1)
+    with remote_inputs(allowed=True) as fetching:
+        told = iter([lambda: _put(store, "roads.gpkg", new)])
+        fetching.told = lambda *_: next(told, lambda: None)()
+        assert local_copy(as_address("s3://quay-roads/roads.gpkg"), "roads", "path").read_bytes() == new
 
 
 def test_what_is_not_there_is_told():
