@@ -66,7 +66,7 @@ from pipeline.results import RunResult
 from pipeline.specify import specify
 from pipeline.works import list_works, works_notices
 
-__all__ = ["STAGES", "Prepared", "prepare", "read_programme", "rules_of", "run_programme"]
+__all__ = ["STAGES", "Prepared", "day_of", "prepare", "read_programme", "rules_of", "run_programme"]
 
 STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
@@ -158,7 +158,7 @@ def prepare(
     """
     with clock.stage("intake"):
         settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
-        day = _day_of(settings, as_of)
+        day = day_of(settings, as_of)
         inputs, cores = inputs.for_audit, inputs.cores
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
         check_tables({name: getattr(inputs, name) for name in INTAKE_TABLES}, INTAKE_TABLES, "intake")
@@ -256,7 +256,7 @@ def _chances(catalogue: Catalogue) -> tuple[Column, ...]:
     return shade_chances(surface.shade for surface in catalogue.surfaces.values() if surface.shade)
 
 
-def _day_of(settings: Settings, as_of: dt.date | None) -> dt.date:
+def day_of(settings: Settings, as_of: dt.date | None) -> dt.date:
     """Return the day of the audit: the one given, else that of the programme, else today."""
     return as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
 
@@ -276,7 +276,7 @@ def read_programme(
     load_words(settings.programme.language)
     told = progress.detail if progress else silent
     try:
-        day = _day_of(settings, as_of)
+        day = day_of(settings, as_of)
         refuse_unusable_budget(settings.orders, Spending.of(settings), day)
         entries = read_decisions(settings.decisions, path.parent, day, day_first=settings.day_first)
         inputs = read_inputs(settings, path.parent, catalogue, told, entries)

@@ -44,6 +44,7 @@ def test_the_lock_of_continuous_integration_pins_every_dependency():
         for line in (_ROOT / ".ci/constraints.txt").read_text("utf-8").split()
     }
     extras = _PROJECT["project"]["optional-dependencies"]
-    for requirement in [*_PROJECT["project"]["dependencies"], *extras["test"], *extras["pdf"], *extras["database"]]:
+    every = [*_PROJECT["project"]["dependencies"], *(one for of in extras.values() for one in of)]
+    for requirement in every:
         name = requirement.replace(">", "=").replace("<", "=").split("=")[0].split("[")[0].lower()
         assert name in pinned, f"{name}: add it to .ci/constraints.txt (pip freeze of a fresh environment)"

@@ -3,6 +3,7 @@
 import gc
 import io
 import logging
+import os
 import signal
 import sys
 
@@ -35,6 +36,9 @@ _OBJECTS_BEFORE_CLEARING = 50_000
 def main() -> None:
     """Run the command line and end with its exit code."""
     gc.set_threshold(_OBJECTS_BEFORE_CLEARING)
+    if "--allow-remote" not in sys.argv:
+        # the datum of an input would have a grid fetched, where the system is set up so
+        os.environ["PROJ_NETWORK"] = "OFF"
     # a character that the terminal cannot show must not stop a run
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

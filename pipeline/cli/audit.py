@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.group import PROGRAMME, Day, commands
+from pipeline.cli.group import ALLOW_REMOTE, Day, commands
+from pipeline.cli.many import audit_many, junit_of
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import summary
 
 if TYPE_CHECKING:
     from pipeline.engines.asked import EngineName
     from pipeline.publish.report.pdf import Paper
+    from pipeline.results import RunResult
 
 
 class _Audit(click.Command):
@@ -31,8 +33,8 @@ class _Audit(click.Command):
         return super().parse_args(ctx, given)
 
 
-@commands.command("audit", cls=_Audit, short_help="Audit a programme and write a finished run folder.")
-@click.argument("programme", type=PROGRAMME)
+@commands.command("audit", cls=_Audit, short_help="Audit programmes, and write a finished run folder for each.")
+@click.argument("programmes", metavar="PROGRAMME...", type=click.Path(path_type=Path), nargs=-1, required=True)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
               help="Folder for the run, which is written to <programme>/<as_of>/ in it.")  # fmt: skip
 @click.option("--as-of", type=Day(), help="Day of the audit, instead of the programme's own.")
@@ -46,7 +48,8 @@ class _Audit(click.Command):
               "id always are.")  # fmt: skip
 @click.option("--junit", type=click.Path(path_type=Path),
               help="Also write the audit as JUnit XML to a file that ends in .xml: a suite per rule, a case per "
-              "district.")  # fmt: skip
+              "district. Of several programmes each has its own, named with programme and day.")  # fmt: skip
+@ALLOW_REMOTE
 @click.option("--engine", type=click.Choice(["local", "dask"]), default="local", show_default=True,
               help="What works on the pieces of the long stages: this process, or the workers of a Dask cluster, which "
               "needs .venv/bin/pip install '.[cluster]'. The answers are the same.")  # fmt: skip
@@ -61,13 +64,14 @@ class _Audit(click.Command):
               help="With --engine dask, a folder for pieces that all machines read and write.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 def audit_command(
-    programme: Path,
+    programmes: tuple[Path, ...],
     out: Path,
     as_of: dt.date | None,
     pdf: bool,  # noqa: FBT001 - click fills flags by name
     paper: "Paper",
     strict: str | None,
     junit: Path | None,
+    allow_remote: bool,  # noqa: FBT001
     engine: "EngineName",
     scheduler: str | None,
     workers: int | None,
@@ -75,24 +79,52 @@ def audit_command(
     scratch: Path | None,
     quiet: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
-    """Audit PROGRAMME, a TOML file, and write a finished run folder.
+    """Audit each PROGRAMME, a TOML file or a folder of them, and write a finished run folder for each.
 
     The folder holds the map, the report, the tables, the orders and the handover for the road authority. It appears
     complete or not at all.
+
+    Of a folder, the programme files in it and one folder down are audited. Several programmes are audited one after
+    the other; one that fails stops no other. A summary over all is printed at the end and written to summary.html, and
+    the exit code is the highest of all.
     """
-    from pipeline.decide import is_accepted
     from pipeline.engines.asked import CORES_EACH, Wanted, engine_of, refuse_options_without_cluster
-    from pipeline.ledger import cores_failing
-    from pipeline.publish.junit import refuse_junit_place, write_junit
+    from pipeline.intake.files.remote import remote_inputs
+    from pipeline.publish.junit import refuse_junit_place
+    from pipeline.publish.report.pdf import require_pdf
     from pipeline.run import run_programme
 
     if junit is not None:
         # before the long work, not after it
         refuse_junit_place(junit)
+
+    def audit(programme: Path, day: dt.date | None) -> "RunResult":
+        with progress_of(quiet=quiet) as progress:
+            remote.told = progress.detail
+            return run_programme(programme, out, day, progress, paper if pdf else None, working)
+
+    def finish(result: "RunResult", run: str = "") -> int:
+        return _finish(result, None if junit is None else junit_of(junit, run), strict, quiet=quiet)
+
     wanted = Wanted(scheduler, workers, scratch, cores_each or CORES_EACH)
     refuse_options_without_cluster(engine, wanted, cores_each)
-    with engine_of(engine, wanted) as working, progress_of(quiet=quiet) as progress:
-        result = run_programme(programme, out, as_of, progress, paper if pdf else None, working)
+    with remote_inputs(allowed=allow_remote) as remote, engine_of(engine, wanted) as working:
+        if len(programmes) == 1 and not programmes[0].is_dir():
+            code = finish(audit(programmes[0], as_of))
+        else:
+            if pdf:
+                require_pdf()
+            code = audit_many(programmes, out, as_of, audit, finish, pdf=pdf, quiet=quiet)
+    if code:
+        sys.exit(code)
+
+
+def _finish(result: "RunResult", junit: Path | None, strict: str | None, *, quiet: bool) -> int:
+    """Print what a run found, write the JUnit file if one is asked for, and return the exit code."""
+    from pipeline.decide import is_accepted
+    from pipeline.ledger import cores_failing
+    from pipeline.publish.junit import write_junit
+
     try:
         if not quiet:
             summary(result)
@@ -101,7 +133,7 @@ def audit_command(
     except KeyboardInterrupt as stop:
         stop.add_note(f"The outputs are complete: {result.folder}")
         raise
-    if strict:
-        findings = result.counted_findings
-        if cores_failing(findings, is_accepted(findings), only_new=strict == "new"):
-            sys.exit(1)
+    if not strict:
+        return 0
+    findings = result.counted_findings
+    return int(cores_failing(findings, is_accepted(findings), only_new=strict == "new") > 0)

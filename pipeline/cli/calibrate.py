@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from pipeline.cli.group import PROGRAMME, commands, for_terminal
+from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands, for_terminal
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
 from pipeline.wording import counted
@@ -50,13 +50,21 @@ def _stated_ways(
 @click.option("--rounded", "stated", multiple=True, metavar="[CREW=]WAY", callback=_stated_ways,
               help="How a crew rounds to whole, half or quarter bags: up, nearest or down. Without a crew, it applies "
               "to all that are not named. May be repeated. Other crews are judged by their records.")  # fmt: skip
-def calibrate_command(programme: Path, out: Path | None, stated: "dict[str, Rounding] | None") -> None:
+@ALLOW_REMOTE
+def calibrate_command(
+    programme: Path,
+    out: Path | None,
+    stated: "dict[str, Rounding] | None",
+    allow_remote: bool,  # noqa: FBT001 - click fills flags by name
+) -> None:
     """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
     from rich.console import Console
 
     from pipeline.commands.calibrate import calibrate_programme
+    from pipeline.intake.files.remote import remote_inputs
 
-    with progress_of(quiet=False) as progress:
+    with progress_of(quiet=False) as progress, remote_inputs(allowed=allow_remote) as remote:
+        remote.told = progress.detail
         result = calibrate_programme(programme, out, progress, stated)
     # nothing of a register is markup
     console = Console(width=line_width(), highlight=False, markup=False)

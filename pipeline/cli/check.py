@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.cli.group import PROGRAMME, commands, for_terminal
+from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands, for_terminal
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import line_width
 from pipeline.wording import counted
@@ -29,15 +29,18 @@ _BAR = 40
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("outputs"), show_default=True,
               help="Folder for the page, which is written to <programme>/check.html in it.")  # fmt: skip
 @click.option("--no-page", is_flag=True, help="Write nothing.")
-def check_command(programme: Path, out: Path, no_page: bool) -> None:  # noqa: FBT001 - click fills flags by name
+@ALLOW_REMOTE
+def check_command(programme: Path, out: Path, no_page: bool, allow_remote: bool) -> None:  # noqa: FBT001 - click fills flags by name
     """Read the inputs of PROGRAMME, a TOML file, and show what was understood of them.
 
     What looks misread comes first. An input that cannot be used does not hide the others: all errors are listed at the
     end. The same is written as a page, check.html.
     """
     from pipeline.commands.check import check_inputs
+    from pipeline.intake.files.remote import remote_inputs
 
-    with progress_of(quiet=False) as progress:
+    with progress_of(quiet=False) as progress, remote_inputs(allowed=allow_remote) as remote:
+        remote.told = progress.detail
         checked = check_inputs(programme, None if no_page else out, progress)
     print_check(checked)
     if checked.errors:

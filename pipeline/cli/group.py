@@ -8,9 +8,12 @@ import click
 
 from pipeline.version import __version__
 
-__all__ = ["PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
+__all__ = ["ALLOW_REMOTE", "PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
 
 WIDTH = 100
+# of every command that reads the inputs of a programme
+ALLOW_REMOTE = click.option("--allow-remote", is_flag=True, help="Also read inputs whose path is an https://, http://, "
+                            "s3:// or gs:// address. Without it none is opened.")  # fmt: skip
 PROGRAMME = click.Path(path_type=Path, dir_okay=False)
 
 

@@ -17,10 +17,12 @@ from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.crs import Extent
 from pipeline.intake.decisions import NO_ENTRIES
 from pipeline.intake.files.layers import layers_of, read_raw
+from pipeline.intake.files.remote import matching_addresses
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
 from pipeline.intake.same_cores import repeated_rows
+from pipeline.programme.addresses import Address
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
@@ -91,7 +93,8 @@ def read_registers(
     first: dict[tuple[object, ...], Register] = {}
     for section in settings.cores:
         for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries):
-            rows = (folder / part.path).resolve(), part.sheet, section.where, section.table, section.sql
+            place = part.path.full if isinstance(part.path, Address) else (folder / part.path).resolve()
+            rows = place, part.sheet, section.where, section.table, section.sql
             _refuse_repeated_file(part, first.setdefault(rows, part))
             parts.append(part)
     return merged(parts)
@@ -218,6 +221,8 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     InputError
         A pattern matches no file, or an output of a run.
     """
+    if isinstance(section.path, Address) and section.is_pattern:
+        return [*matching_addresses(section.path, "cores")]
     if not section.is_pattern or (folder / section.path).exists():
         return [section.path]
     path = Path(section.path)

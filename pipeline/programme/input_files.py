@@ -10,6 +10,7 @@ from pydantic import Field, field_validator, model_serializer, model_validator
 
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.databases import is_database, shown
+from pipeline.programme.addresses import Address, InputPath
 from pipeline.programme.sections import PositiveMetres, Section
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 
@@ -26,7 +27,7 @@ _PASSWORD: Final = re.compile(r"(?i)password\s*=|postgres(ql)?://")
 class Source(Section):
     """Where an input lies: a file, or a table or query of a database."""
 
-    path: str = Field(min_length=1)
+    path: InputPath
     table: str | None = None
     sql: str | None = None
     key: str | None = None  # column by which the rows are sorted, and read in parts
@@ -162,6 +163,8 @@ class Cores(Layer):
     @property
     def is_pattern(self) -> bool:
         """Whether the path stands for several files, such as ``2026/*.csv``."""
+        if isinstance(self.path, Address):
+            return self.path.is_pattern
         return not self.is_database and any(mark in self.path for mark in "*?[")
 
     def _name_in(self, section: str) -> str:

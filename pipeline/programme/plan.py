@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
 
 from pipeline.databases import is_database
+from pipeline.programme.addresses import AS_ADDRESS
 from pipeline.programme.input_files import Source
 from pipeline.programme.names import did_you_mean, refuse_repeated
 from pipeline.programme.ranges import number_within
@@ -39,6 +40,7 @@ WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Satu
 WEATHER_COLUMNS: Final = ("date", "hour", "month", "temperature", "low", "high")
 _MIDNIGHT: Final = 24 * 60
 _Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+_Path = Annotated[_Name, AS_ADDRESS]
 
 
 def _clock(written: object) -> object:
@@ -146,7 +148,7 @@ class Planning(Section):
     detour: Detour = 1.4
     gap_m: Metres = Field(default="1 m", alias="gap")  # type: ignore[assignment]
     waits: bool = Field(default=True, alias="wait")
-    keep: _Name | None = None
+    keep: _Path | None = None
     sheets_days: WholeDays = Field(default="14 day", alias="sheets")  # type: ignore[assignment]
     iterations: Annotated[int, BeforeValidator(lambda n: number_within(n, 1, 1_000_000, is_whole=True))] = 200
     seed: Annotated[int, BeforeValidator(lambda n: number_within(n, 0, 2**31 - 1, is_whole=True))] = 1
@@ -200,7 +202,7 @@ class Weather(Source):
     """
 
     layer: str | None = None
-    seasonal: _Name | None = None  # a file, also where the forecast is in a database
+    seasonal: _Path | None = None  # a file, also where the forecast is in a database
     columns: dict[str, str] = Field(default_factory=dict)
     unit: Literal["degC", "degF"] = "degC"
     day_first: bool | None = None  # None: as in the registers

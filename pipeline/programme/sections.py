@@ -6,6 +6,7 @@ from typing import Annotated, Final
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 
+from pipeline.programme.addresses import InputPath, as_address
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
@@ -28,8 +29,8 @@ def _files(written: object) -> object:
     paths = written if isinstance(written, list) else [written]
     if not all(isinstance(path, str) and path for path in paths):
         raise ValueError("expected the path of a file, or a list of paths")
-    if twice := [path for path in paths if paths.count(path) > 1]:
-        raise ValueError(f"found {twice[0]!r} twice, expected each file once")
+    if twice := [str(path) for path in paths if paths.count(path) > 1]:
+        raise ValueError(f"found {str(as_address(twice[0]))!r} twice, expected each file once")
     return paths
 
 
@@ -54,7 +55,7 @@ Detour = Annotated[float, _number(1, 10)]
 NamesNear = Annotated[float, _number(1, 1000)]
 Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
 Price = Annotated[float, _number(0, 1_000_000)]
-FilePaths = Annotated[list[str], BeforeValidator(_files)]
+FilePaths = Annotated[list[InputPath], BeforeValidator(_files)]
 AuditDay = Annotated[dt.date, BeforeValidator(day_within)]
 _FROZEN: Final = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 

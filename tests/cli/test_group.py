@@ -34,7 +34,7 @@ def test_every_command_has_a_description_that_fits_on_one_line():
 @pytest.mark.parametrize("name", sorted(commands.commands))
 def test_a_commands_own_help_is_complete(name):
     text = _help(name)
-    assert "..." not in text.replace("[ARGS]...", "").replace("[FILE]...", "")
+    assert "..." not in text.replace("[ARGS]...", "").replace("[FILE]...", "").replace("PROGRAMME...", "")
     command = commands.commands[name]
     assert command.help.strip().endswith(".")
     for option in command.params:

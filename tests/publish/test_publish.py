@@ -33,7 +33,7 @@ def _files_of_the_readme():
 def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
     named = _files_of_the_readme()
     assert len(named) >= 17
-    # PDFs are written on request, the others for a programme with works, decisions, returns or owners
+    # PDFs are written on request, the others for a programme with works, decisions, returns or owners, or for several
     others = {
         "report.pdf",
         "crew-sheets.pdf",
@@ -43,6 +43,8 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
         "owners",
         "works.csv",
         "works_cores.csv",
+        "summary.csv",
+        "summary.html",
     }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system

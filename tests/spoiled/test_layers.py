@@ -103,12 +103,15 @@ def test_a_link_to_other_data_is_refused_whatever_it_is_called(town, name):
     town.refuses(3, name, "this is a link to other data, not data")
 
 
-@pytest.mark.parametrize(
-    "path", ["https://roads.test/roads.gpkg", "/vsicurl/https://roads.test/roads.gpkg", "PG:host=roads.test"]
-)
+@pytest.mark.parametrize("path", ["/vsicurl/https://roads.test/roads.gpkg", "PG:host=roads.test"])
 def test_an_address_is_refused(town, path):
     town.use("roads", path)
     town.refuses(3, path, "expected the path of a file on this computer", "roads.path")
+
+
+def test_an_address_that_could_be_read_names_the_option(town):
+    town.use("roads", "https://roads.test/roads.gpkg")
+    town.refuses(3, "https://roads.test/roads.gpkg", "Add --allow-remote to the command", "roads.path")
 
 
 def test_a_pipe_is_refused_and_not_waited_for(town):

@@ -27,7 +27,7 @@ from pipeline.intake.files.drivers import drivers_for, only_drivers
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.osm import osm_keys
-from pipeline.intake.files.parquet import read_parquet
+from pipeline.intake.files.parquet import parquet_parts, read_parquet
 from pipeline.intake.files.paths import input_path
 from pipeline.intake.files.sheet_choice import matching_sheets
 from pipeline.intake.files.staging import staged
@@ -129,7 +129,7 @@ def _one_layer(section: Layer, name: str) -> str | None:
 
 def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read a file by the format that its name ends in."""
-    suffix = path.suffix.lower()
+    suffix = ".parquet" if parquet_parts(path) else path.suffix.lower()
     if suffix in _TEXT and isinstance(section, Cores):
         table = read_csv(path, label, section.encoding, section.delimiter, wanted_of(section, name))
     elif suffix in _SHEETS:

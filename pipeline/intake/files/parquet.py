@@ -1,4 +1,4 @@
-"""Parquet files, with or without geometry."""
+"""Parquet files, and folders of them, with or without geometry."""
 
 from pathlib import Path
 from typing import Final
@@ -14,16 +14,26 @@ from pipeline.errors import InputError
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.tables import RawTable
 
-__all__ = ["read_parquet"]
+__all__ = ["parquet_parts", "read_parquet"]
 
+_ENDINGS: Final = (".parquet", ".geoparquet", ".pq")
 # metadata is free text: what it says may be of any kind
 _UNREADABLE: Final = (
     pa.ArrowException, OSError, ValueError, RuntimeError, TypeError, LookupError, AttributeError, ShapelyError,
 )  # fmt: skip
 
 
+def parquet_parts(path: Path) -> list[Path]:
+    """Return the files of a folder, hidden ones aside; none unless all of them are Parquet files."""
+    if not path.is_dir():
+        return []
+    files = [file for file in sorted(path.rglob("*")) if not file.is_dir()]
+    parts = [file for file in files if not any(name.startswith((".", "_")) for name in file.relative_to(path).parts)]
+    return parts if all(part.suffix.lower() in _ENDINGS and part.is_file() for part in parts) else []
+
+
 def read_parquet(path: Path, label: str) -> RawTable:
-    """Return what a Parquet file holds.
+    """Return what a Parquet file holds, or a folder of them: parts of one table, in the order of their names.
 
     Raises
     ------
@@ -31,7 +41,8 @@ def read_parquet(path: Path, label: str) -> RawTable:
         The file cannot be read, or is empty.
     """
     try:
-        metadata = parquet.read_schema(path).metadata or {}
+        # of a folder of parts, the first tells whether there is geometry
+        metadata = parquet.read_schema([*parquet_parts(path), path][0]).metadata or {}
         frame: pd.DataFrame = gpd.read_parquet(path) if b"geo" in metadata else pd.read_parquet(path)
         # an index with a name is a column
         frame = frame.reset_index(drop=all(name is None for name in frame.index.names))

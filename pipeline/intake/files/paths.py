@@ -1,4 +1,4 @@
-"""Paths of inputs: a file, or the folder of a file geodatabase, and nothing else."""
+"""Paths of inputs: a file, a file geodatabase, a folder of Parquet files, or an address that may be fetched."""
 
 import re
 import stat
@@ -7,11 +7,16 @@ from typing import Final
 
 from pipeline.databases import without_credentials
 from pipeline.errors import InputError
+from pipeline.intake.files.parquet import parquet_parts
+from pipeline.intake.files.remote import local_copy, may_connect
+from pipeline.programme.addresses import Address, as_address
 
 __all__ = ["input_path", "is_geodatabase"]
 
 # two letters or more: a single one is a drive
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
+# a share of another computer, as Windows writes it
+_SHARE: Final = re.compile(r"[\\/]{2}")
 _KINDS: Final = {
     stat.S_ISDIR: "a folder",
     stat.S_ISFIFO: "a pipe",
@@ -36,11 +41,22 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     Raises
     ------
     InputError
-        The path is a web address or a database, or there is no file there.
+        The path is an address that may not be opened or cannot be fetched, or there is no file there.
     """
+    try:
+        text = as_address(text)
+    except ValueError as error:
+        raise InputError(f"{name}.{key}: {error}. Correct it.") from None
+    if isinstance(text, Address):
+        return local_copy(text, name, key)
     path = (folder / text).absolute()
-    is_remote = text.startswith("/vsi") or "://" in text or (_SCHEME.match(text) and not path.exists())
-    if is_remote:
+    if not may_connect() and _is_on_a_share(text, path, folder.absolute()):
+        raise InputError(
+            f"{text}: leads to a share of another computer, to which no connection is made unless it is asked for. Add "
+            f"--allow-remote to the command, connect the share as a drive, or copy the file, and give its path in "
+            f"{name}.{key}."
+        )
+    if _SCHEME.match(text) and not path.exists():
         raise InputError(
             f"{without_credentials(text)}: this is the address of a web page, a database or a virtual file; expected "
             f"the path of a file on this computer. Save the data as a file and give its path in {name}.{key}."
@@ -49,6 +65,8 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
         raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
     if is_geodatabase(path):
         _refuse_links_inside(path, text)
+        return path
+    if parquet_parts(path):
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():
@@ -60,6 +78,19 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
 def is_geodatabase(path: Path) -> bool:
     """Return whether a path is the folder of a file geodatabase."""
     return path.suffix.lower() == ".gdb" and path.is_dir()
+
+
+def _is_on_a_share(text: str, path: Path, folder: Path) -> bool:
+    """Return whether a path, or a link on the way to it from the programme, leads to another computer."""
+    if _SHARE.match(text):
+        return True
+    for part in (path, *path.parents):
+        if part == folder:
+            break
+        # looks at the link itself, and not for what it leads to
+        if part.is_symlink() and _SHARE.match(str(part.readlink())):
+            return True
+    return False
 
 
 def _refuse_links_inside(path: Path, label: str) -> None:
