@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST, pack_file
+from pipeline.readback.pack_files import MANIFEST, is_district_map, pack_file
 from pipeline.readback.pack_zip import layout_problem
 
 __all__ = [
@@ -36,8 +36,9 @@ _CHUNK: Final = 1 << 20
 _MOST_TEXT: Final = 50 << 20
 # deflate cannot compress better than this: a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 1100
-# a map for each district of a large network, and the other files
-_MOST_FILES: Final = 5000
+_MOST_FILES: Final = 100
+# with a map for each district
+_MOST_WITH_MAPS: Final = 20_000
 _WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
@@ -80,7 +81,8 @@ def open_pack(path: Path) -> Iterator[Path]:
 
 def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
-    if len(entries) > _MOST_FILES:
+    maps = sum(is_district_map(PurePosixPath(entry.filename).name) for entry in entries)
+    if len(entries) - maps > _MOST_FILES or len(entries) > _MOST_WITH_MAPS:
         raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
     names = [PurePosixPath(entry.filename) for entry in entries]
     outer = {name.parts[0] for name in names if name.parts}

@@ -115,7 +115,8 @@ def _picture(
     districts: gpd.GeoDataFrame, maps: dict[str | None, DistrictMap], places: MapPlaces, words: Words
 ) -> Markup | None:
     """Return the outlines of the districts, each a link to its map; None where no district has a shape."""
-    named = districts[districts["district"].notna() & districts.geometry.notna() & ~districts.geometry.is_empty]
+    outlines = districts.geometry.to_numpy()
+    named = districts[districts["district"].notna() & ~(shapely.is_missing(outlines) | shapely.is_empty(outlines))]
     shapes = named.geometry.to_numpy()
     if not len(shapes):
         return None
