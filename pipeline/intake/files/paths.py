@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
+from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts
 
 __all__ = ["input_path", "is_geodatabase"]
 
@@ -20,7 +21,7 @@ _KINDS: Final = {
 }
 
 
-def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
+def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_parts: bool = False) -> Path:
     """Return where an input lies.
 
     Parameters
@@ -31,11 +32,13 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
         Folder of the programme file, which the path is relative to.
     name, key
         Name of the section and its key, for errors.
+    may_be_parts
+        Whether a folder of Parquet files is taken too.
 
     Raises
     ------
     InputError
-        The path is a web address or a database, or there is no file there.
+        The path is a web address or a database, there is no file there, or a folder holds more than Parquet files.
     """
     path = (folder / text).absolute()
     is_remote = text.startswith("/vsi") or "://" in text or (_SCHEME.match(text) and not path.exists())
@@ -47,7 +50,11 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     if not path.exists():
         raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
     if is_geodatabase(path):
-        _refuse_links_inside(path, text)
+        _refuse_links_inside(path, text, "geodatabase")
+        return path
+    if may_be_parts and is_parts_folder(path):
+        _refuse_links_inside(path, text, "folder")
+        parquet_parts(path, text)
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():
@@ -61,12 +68,12 @@ def is_geodatabase(path: Path) -> bool:
     return path.suffix.lower() == ".gdb" and path.is_dir()
 
 
-def _refuse_links_inside(path: Path, label: str) -> None:
-    """Stop where a geodatabase holds a link, a pipe or a device in place of one of its files."""
+def _refuse_links_inside(path: Path, label: str, what: str) -> None:
+    """Stop where a geodatabase, or a folder of parts, holds a link, a pipe or a device in place of one of its files."""
     for entry in sorted(path.rglob("*")):
         mode = entry.lstat().st_mode
         if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
             raise InputError(
-                f"{label}: {entry.name} in it is a link to other data, not data; expected the geodatabase's own files. "
-                "Copy the geodatabase again, with the files themselves."
+                f"{label}: {entry.name} in it is a link to other data, not data; expected the {what}'s own files. "
+                f"Copy the {what} again, with the files themselves."
             )
