@@ -10,6 +10,7 @@ import pyarrow as pa
 from pyarrow import parquet
 from shapely.errors import ShapelyError
 
+from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import InputError
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
@@ -83,7 +84,9 @@ def read_parquet_parts(folder: Path, label: str) -> RawTable:
 def _joined(tables: list[RawTable], label: str) -> RawTable:
     """Return parts one below the other, with the columns in the order of the first."""
     columns = list(tables[0].frame)
-    frame = pd.concat([table.frame[columns] for table in tables], ignore_index=True)
+    pieces = pd.concat([table.frame[columns] for table in tables], ignore_index=True)
+    # in one piece each: GDAL commits by pieces, and would write other bytes than for the same rows in one file
+    frame = pd.DataFrame({name: as_column(texts_of(pieces[name]), pieces.index) for name in pieces}, pieces.index)
     shapes = [table.geometry for table in tables if table.geometry is not None]
     notices = dict.fromkeys(notice for table in tables for notice in table.notices)
     return RawTable(
