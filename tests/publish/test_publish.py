@@ -44,6 +44,9 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
         "owners",
         "works.csv",
         "works_cores.csv",
+        "maps",
+        "geopackage",
+        "cores",
     }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system
