@@ -21,11 +21,11 @@ __all__ = ["DistrictMap", "district_map", "draw_index"]
 
 # units of the picture, as wide as the page's text is in pixels
 _WIDE: Final = 800.0
-_HIGHEST: Final = 900.0
+_HIGHEST: Final = 700.0
 # a point that moves an outline by less than this cannot be seen
 _TOLERANCE: Final = 0.5
 # ends of the shares that have a colour each, and how much of the colour of flagged cores they have
-_SHARES: Final = (0.0, 0.05, 0.1, 0.25)
+_SHARES: Final = (0.0, 0.1, 0.25, 0.5)
 _TINTS: Final = (0.0, 0.16, 0.34, 0.56, 0.85)
 # as many districts are named in the picture; of more, names would be too close to read
 _MOST_NAMED: Final = 150
@@ -137,7 +137,9 @@ def _picture(
         links.append(_outline(drawn[at], maps.get(name), places, words, name))
         if len(order) <= _MOST_NAMED:
             letters += _letters(drawn[at], name)
-    size = f'viewBox="-2 -2 {across * scale + 4:.0f} {along * scale + 4:.0f}"'
+    # a network that is higher than wide is not enlarged to the width of the page
+    aside = (_WIDE - across * scale) / 2
+    size = f'viewBox="{-aside - 2:.0f} -2 {_WIDE + 4:.0f} {along * scale + 4:.0f}"'
     about = escape(words.plainly("district_maps.picture"))
     return Markup(  # noqa: S704 - every text in it is escaped
         f'<svg class="chart" width="100%" {size} role="group" aria-label="{about}" font-family="{TYPEFACE}" '
