@@ -82,6 +82,12 @@ class RunResult:
         }
 
     @property
+    def has_district_maps(self) -> bool:
+        """Whether each district has a map of its own."""
+        count = int((~self.cores["is_copy"]).sum())
+        return self.settings.publish.maps_by_district(count, has_districts=self.inputs.districts is not None)
+
+    @property
     def counted_cores(self) -> pd.DataFrame:
         """The rows of ``cores`` that are counted: each core once."""
         return self._once(self.cores)

@@ -10,10 +10,11 @@ from pipeline.publish.handover.compared import compare_layers, compare_map, comp
 from pipeline.publish.handover.compared_lists import compare_lists, compare_works, lists_in_map
 from pipeline.publish.handover.drawn import PackContent, read_content
 from pipeline.publish.handover.facts import FACTS, layer_facts, table_facts
+from pipeline.publish.handover.maps_read import read_maps
 from pipeline.publish.handover.position_errors import position_problems
 from pipeline.publish.handover.redrawn import MISSING, draw_again, other_build, rewrite_package, write_again
-from pipeline.readback.pack_files import IDENTITY, MAP, PACK_FILES, PACKAGE, PAGES, TABLES
-from pipeline.readback.pack_map import MapColumns, read_map_columns
+from pipeline.readback.pack_files import IDENTITY, MAP, PACK_FILES, PACKAGE, TABLES, is_district_map, pages_in
+from pipeline.readback.pack_map import MapColumns
 from pipeline.readback.pack_package import layer_names, open_package
 from pipeline.readback.pack_schema import file_problems, schema_problems
 from pipeline.readback.packs import read_identity
@@ -88,7 +89,7 @@ def check_contents(folder: Path, problems: list[str], begin: Callable[[str], Non
     checked[IDENTITY] = _COUNTS
     if lacks or held is None:
         # what the pages would be drawn from is not all there
-        made = {name: f"{NOT_CHECKED}: another build made it" for name in PAGES if (folder / name).exists()}
+        made = dict.fromkeys(pages_in(folder), f"{NOT_CHECKED}: another build made it")
         checked |= {**made, PACKAGE: _BEYOND, MAP: _UNREAD if held is None else _BEYOND}
     else:
         _make_again(folder, content, contents, problems, begin)
@@ -114,7 +115,7 @@ def _compare(folder: Path, content: PackContent, contents: Contents, problems: l
     facts, build = contents.facts, contents.build
     held = None
     try:
-        held = read_map_columns(folder / MAP)
+        held = read_maps(folder, content)
     except InputError:
         if not build:
             raise
@@ -162,7 +163,7 @@ def _make_again(
         if difference == MISSING or (difference and not build):
             problems.append(f"{name}: {difference}")
         elif difference:
-            checked[name] = _BEYOND if name == MAP else f"{NOT_CHECKED}: another build made it"
+            checked[name] = _BEYOND if name == MAP or is_district_map(name) else f"{NOT_CHECKED}: another build made it"
     begin("GeoPackage")
     written = {PACKAGE: rewrite_package(folder, content)} | write_again(folder, content)
     checked[PACKAGE] = _REWRITTEN

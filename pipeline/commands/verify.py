@@ -11,7 +11,7 @@ from pipeline.commands.pack_contents import NOT_CHECKED, STAGES, Contents, check
 from pipeline.errors import InputError
 from pipeline.publish.handover.redrawn import other_build
 from pipeline.publish.handover.sign import check_signature
-from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACK_FILES, SIGNATURE
+from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACK_FILES, SIGNATURE, pack_file
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
 
 __all__ = ["CheckedFile", "Verified", "verify"]
@@ -174,7 +174,6 @@ def _listed(problems: list[str]) -> str:
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:
     """Copy the files of a pack and return the bytes and SHA-256 of each; add what is wrong to the problems."""
-    known = {*PACK_FILES, MANIFEST, SIGNATURE}
     found = {}
     try:
         names = sorted(entry.name for entry in source.iterdir())
@@ -182,7 +181,7 @@ def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[
         problems.append(f"cannot be read ({error.strerror})")
         return {}
     for name in names:
-        if name not in known:
+        if pack_file(name) is None and name not in (MANIFEST, SIGNATURE):
             problems.append(f"{name}: {_UNKNOWN}")
             continue
         try:
@@ -207,7 +206,7 @@ def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]], refuse
         return [str(error).replace(f"{folder}", str(pack))]
     listed = set(found) - {MANIFEST, SIGNATURE}
     problems = [f"{name}: not listed in {MANIFEST}" for name in sorted(listed - set(sums))]
-    unknown = [name for name in sums if name not in PACK_FILES]
+    unknown = [name for name in sums if pack_file(name) is None]
     problems += [f"{name}: listed in {MANIFEST}, but {_UNKNOWN}" for name in sorted(unknown)]
     problems += [f"{name}: missing" for name in sorted(_LATER & set(sums) - set(found) - refused)]
     return problems + [

@@ -52,8 +52,8 @@ HANDED_ALWAYS: Final = tuple(name for name, column in PUBLISHED.items() if colum
 HANDED_COLUMNS: Final = tuple(
     name for name, column in PUBLISHED.items() if column.handed != "on request" and name != "row"
 )
-# names that a GeoPackage keeps for itself
-_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid")
+# names that a GeoPackage or a GeoParquet file keeps for itself
+_RESERVED: Final = ("fid", "geom", "geometry", "ogc_fid", "bbox")
 
 
 def as_published(columns: Iterable[Column]) -> tuple[Column, ...]:

@@ -44,7 +44,8 @@ class InputFile:
     """One input file as it was read, so that two runs can be compared.
 
     ``accuracy_m``: of the transformation to the run's CRS, in metres; None where it is not known. ``register``: name of
-    the register that a file of cores belongs to; empty for others. ``crs``: empty for the table of stock.
+    the register that a file of cores belongs to; empty for others. ``crs``: empty for the table of stock. ``parts``:
+    the checksum of each part by its name, where the input is a folder of them.
     """
 
     section: str
@@ -55,6 +56,7 @@ class InputFile:
     crs: str
     accuracy_m: float | None
     register: str = ""
+    parts: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -223,17 +225,18 @@ def _in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
 def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:
     """Return the files that were read, the registers first."""
     read = [
-        ("cores", part.label, part.sha256, len(part.frame), part.rows_in_file, part.crs, part.name)
+        ("cores", part.label, part.sha256, len(part.frame), part.rows_in_file, part.crs, part.name, part.part_sums)
         for part in register.parts
     ]
     for layer in layers.values():
         table = layer.table
-        read.append((layer.name, table.label, table.sha256, len(table.frame), table.rows_in_file, layer.crs, ""))
+        size = len(table.frame), table.rows_in_file
+        read.append((layer.name, table.label, table.sha256, *size, layer.crs, "", table.part_sums))
     return [
         InputFile(
-            section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs), name,
+            section, path, digest, rows, rows_in_file, name_of(own), transformation_accuracy_m(own, crs), name, parts,
         )
-        for section, path, digest, rows, rows_in_file, own, name in read
+        for section, path, digest, rows, rows_in_file, own, name, parts in read
     ]  # fmt: skip
 
 

@@ -29,13 +29,14 @@ class Register:
     ``y_text``, ``position_problem``, ``position_repair``, ``ragged``, ``x`` and ``y`` in the register's CRS, ``lon``,
     ``lat``. ``as_read``: the register's own columns, as text. ``present``: the contract columns that the register has.
     ``units``: the unit of each measure, or "in the cells". ``set_aside``: the rows that hold no core. ``name``: what
-    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read. ``sources``: the
-    file's column for each contract column, None where it has none; ``position_headers``: those of the position, none
-    for the points of a layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates
-    of each column were understood. ``written``: the numbers of each measured column as they were written. ``path``,
-    ``sheet``: the file as the programme names it, and its sheet or layer where there is one to name.
-    ``header_place``: the row or line that the names are in, 0 for a map layer. ``corrections``: the cells that
-    decisions correct; ``as_read`` has them as they were.
+    the programme calls the register; ``label``: the file; ``sha256``: its checksum as it was read, and
+    ``part_sums``: those of its parts by name, where it is a folder of them. ``sources``: the file's column for each
+    contract column, None where it has none; ``position_headers``: those of the position, none for the points of a
+    layer. ``units_from``: what the unit of each measure was taken from. ``evidence``: how the dates of each column were
+    understood. ``written``: the numbers of each measured column as they were written. ``path``, ``sheet``: the file as
+    the programme names it, and its sheet or layer where there is one to name. ``header_place``: the row or line that
+    the names are in, 0 for a map layer. ``corrections``: the cells that decisions correct; ``as_read`` has them as they
+    were.
     """
 
     name: str
@@ -54,6 +55,7 @@ class Register:
     evidence: dict[str, DateEvidence] = field(default_factory=dict)
     written: dict[str, Written] = field(default_factory=dict)
     sha256: str = ""
+    part_sums: dict[str, str] = field(default_factory=dict)
     path: str = ""
     sheet: str = ""
     header_place: int = 0
@@ -151,6 +153,7 @@ def _typed(
         evidence={name: typed.evidence for name, typed in read.items() if typed.evidence is not None},
         written={name: typed.written for name, typed in read.items() if typed.written is not None},
         sha256=table.sha256,
+        part_sums=table.part_sums,
         sheet=table.sheet,
         header_place=table.header_place,
     )

@@ -1,4 +1,4 @@
-"""The outputs of a run that a programme may leave out; its tables and its record are always written."""
+"""The outputs of a run that a programme may leave out or have in parts; tables and record are always written."""
 
 from typing import Final, Literal, get_args
 from urllib.parse import quote
@@ -7,7 +7,7 @@ from pydantic import Field, field_validator, model_validator
 
 from pipeline.databases import address_of
 from pipeline.errors import SettingsError
-from pipeline.programme.sections import Section
+from pipeline.programme.sections import Count, Section
 
 __all__ = ["DATABASE", "OUTPUTS", "PAPERS", "Database", "Output", "Publish", "refuse_pdf_of_nothing"]
 
@@ -77,10 +77,15 @@ class Database(Section):
 
 
 class Publish(Section):
-    """Which outputs are written, besides the tables that later runs and other commands read."""
+    """Which outputs are written, besides the tables that later runs and other commands read, and which in parts."""
 
     outputs: list[Output] = Field(default=list(OUTPUTS))
     database: Database | None = None
+    map: Literal["by size", "one file", "by district"] = "by size"
+    largest_map: Count = 2_000_000  # cores; more are mapped by district
+    geopackage: Literal["one file", "by district"] = "one file"
+    parquet: Literal["one file", "in parts"] = "one file"
+    parquet_rows: Count = 1_000_000  # of a part
 
     @field_validator("outputs")
     @classmethod
@@ -92,6 +97,15 @@ class Publish(Section):
     def writes(self, output: Output) -> bool:
         """Return whether an output is written."""
         return output in self.outputs
+
+    def maps_by_district(self, cores: int, *, has_districts: bool) -> bool:
+        """Return whether so many cores get a map per district, not one for all."""
+        return has_districts and (self.map == "by district" or (self.map == "by size" and cores > self.largest_map))
+
+    @property
+    def needs_districts(self) -> str:
+        """The key that asks for a part per district; empty where none does."""
+        return next((name for name in ("map", "geopackage") if getattr(self, name) == "by district"), "")
 
     @property
     def left_out(self) -> list[Output]:

@@ -10,8 +10,9 @@ from pipeline.programme.addresses import InputPath, as_address
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
-    "AuditDay", "Days", "Detour", "FilePaths", "Kilograms", "KilometresAnHour", "Metres", "Minutes", "MinutesOrNone",
-    "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste", "WholeDays",
+    "AuditDay", "Count", "Days", "Detour", "FilePaths", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
+    "MinutesOrNone", "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste",
+    "WholeDays",
 ]  # fmt: skip
 
 
@@ -53,6 +54,7 @@ Kilograms = Annotated[float, _quantity(Range("kg", above="0 kg", most="50000 kg"
 KilometresAnHour = Annotated[float, _quantity(Range("km/h", above="0 km/h", most="150 km/h"))]
 Detour = Annotated[float, _number(1, 10)]
 NamesNear = Annotated[float, _number(1, 1000)]
+Count = Annotated[int, _number(1, 1_000_000_000, is_whole=True)]
 Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
 Price = Annotated[float, _number(0, 1_000_000)]
 FilePaths = Annotated[list[InputPath], BeforeValidator(_files)]

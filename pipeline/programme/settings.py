@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 from zoneinfo import available_timezones
 
-from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, field_validator, model_validator
 
 from pipeline.contracts import HANDED_ALWAYS, HANDED_COLUMNS
 from pipeline.errors import SettingsError
@@ -228,6 +228,15 @@ class Settings(Section):
         if twice := [name for name in dict.fromkeys(names) if names.count(name) > 1]:
             raise ValueError(f"found two crews named {twice[0]!r}, expected a `name` of its own for each [[crews]]")
         return crews
+
+    @field_validator("publish")
+    @classmethod
+    def _has_districts_for_its_parts(cls, publish: Publish, info: ValidationInfo) -> Publish:
+        if publish.needs_districts and info.data.get("districts", publish) is None:
+            raise ValueError(
+                f'found {publish.needs_districts} = "by district" without [districts], expected that layer too'
+            )
+        return publish
 
     @property
     def day_first(self) -> bool | None:

@@ -7,24 +7,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-import geopandas as gpd
-import numpy as np
-import pandas as pd
-
 from pipeline.clock import Counted, StageCost, Told, give_back_memory, numbered, peak_mb
-from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.outputs import PAPERS, Publish, refuse_pdf_of_nothing
 from pipeline.programme.settings import load_programme
 from pipeline.publish.basis import write_basis
+from pipeline.publish.cores_parquet import write_cores_parquet
 from pipeline.publish.data_package import write_run_dictionary
 from pipeline.publish.database import refuse_unusable_database, run_transaction
 from pipeline.publish.folder import folder_name, new_folder, same_but_for, settled
-from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
+from pipeline.publish.geopackage.package import write_geopackage
 from pipeline.publish.handover.contents import PACK_ZIP, write_handover
 from pipeline.publish.item_units import in_units
-from pipeline.publish.map.page import draw_map, shared_parts
+from pipeline.publish.map.by_district import IN_FOLDER, MAPS
+from pipeline.publish.map.page import shared_parts
+from pipeline.publish.map.pages import map_pages
 from pipeline.publish.map_input import map_input
 from pipeline.publish.orders.workbook import write_order_book
 from pipeline.publish.owners import OWNERS, write_owners
@@ -33,13 +31,14 @@ from pipeline.publish.record import COST_KEYS, as_json, database_record, record,
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, require_pdf, write_pdf
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
+from pipeline.publish.run_package import PACKAGES, package_of_run, write_packages_by_district
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.since import Since, since_last
-from pipeline.publish.tables import as_cells, rounded, write_csv, write_parquet
+from pipeline.publish.tables import as_cells, rounded, write_csv
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES
+from pipeline.readback.cores_table import CORES_FILE, CORES_PARTS
 from pipeline.results import RunResult
-from pipeline.works import count_worst
 
 __all__ = ["publish", "refuse_impossible_outputs"]
 
@@ -146,15 +145,22 @@ def _write_layers_and_pages(
 ) -> dict[str, Any] | None:
     """Write GeoPackage, map, report and handover as far as they are wanted; return what the record says of the pack."""
     wanted = result.settings.publish
-    package = _package(result)
+    package = package_of_run(result)
     if wanted.writes("cores.gpkg"):
-        write_geopackage(package, folder / "cores.gpkg", detail("cores.gpkg"))
+        tell = detail("cores.gpkg")
+        if wanted.geopackage == "by district":
+            write_packages_by_district(result, package, folder, tell)
+        else:
+            write_geopackage(package, folder / "cores.gpkg", tell)
     view = map_input(result, since)
     shared = None
     if wanted.writes("map.html"):
         tell = detail("map.html")
-        shared = shared_parts(view) if wanted.writes("handover") else None
-        _write_text(draw_map(view, shared, tell), folder / "map.html")
+        places = IN_FOLDER if result.has_district_maps else None
+        shared = shared_parts(view) if wanted.writes("handover") and places is None else None
+        for name, page in map_pages(view, "map.html", places, shared, tell):
+            (folder / name).parent.mkdir(exist_ok=True)
+            _write_text(page, folder / name)
     if wanted.writes("report.html"):
         _write_report(result, since, folder, detail, pdf)
     if not wanted.writes("handover"):
@@ -179,7 +185,7 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], Count
     tell = detail("tables")
     units = result.settings.orders.units
     write_csv(result.table, folder / "cores.csv", tell)
-    write_parquet(result.table, folder / "cores.parquet")
+    write_cores_parquet(result.table, folder, result.settings.publish)
     for name in ("findings", "rules", "thresholds", "evidence", "rates", "completeness"):
         write_csv(getattr(result.audit, name), folder / f"{name}.csv", tell)
     write_run_dictionary(result, folder)
@@ -204,29 +210,6 @@ def _write_tables(result: RunResult, folder: Path, detail: Callable[[str], Count
         write_order_book(result, folder / "orders.xlsx", detail("orders.xlsx"))
 
 
-def _package(result: RunResult) -> GeoPackage:
-    """Return what the run's own GeoPackage holds."""
-    districts = result.inputs.districts
-    return GeoPackage(
-        cores=result.table,
-        positions=result.cores,
-        segments=_with_counts(result.inputs.segments, "segment_id", result.counted_cores),
-        districts=None if districts is None else _with_counts(districts, "district", result.counted_cores),
-        crs=result.inputs.crs,
-        findings=result.audit.findings,
-        orders=rounded(in_units(result.orders.lines, result.settings.orders.units)),
-        title=result.settings.programme.name,
-        as_of=result.as_of,
-        works=result.works,
-    )
-
-
-def _outdated(wanted: Publish, pdf: Paper | None) -> set[str]:
-    """Return the names that an earlier run of the same day may have left and that this one does not write."""
-    outdated = {OWNERS, DAYS, WORKS, WORKS_CORES, *wanted.left_out, *(() if pdf else (REPORT_PDF, SHEETS_PDF))}
-    return outdated if wanted.writes("handover") else outdated | {PACK_ZIP}
-
-
 def _steps(wanted: Publish, pdf: Paper | None) -> int:
     """Return how many outputs are named as they are written."""
     papers = sum(wanted.writes(name) for name in PAPERS) if pdf else 0
@@ -238,6 +221,16 @@ def _steps(wanted: Publish, pdf: Paper | None) -> int:
         + papers
         + database
     )
+
+
+def _outdated(wanted: Publish, pdf: Paper | None) -> set[str]:
+    """Return the outputs of an earlier run of the same day that are removed where this run does not write them."""
+    every = {OWNERS, DAYS, WORKS, WORKS_CORES, CORES_FILE, CORES_PARTS, MAPS, PACKAGES, *wanted.left_out}
+    if wanted.geopackage == "by district":
+        every.add("cores.gpkg")
+    if not wanted.writes("handover"):
+        every.add(PACK_ZIP)
+    return every if pdf else every | {REPORT_PDF, SHEETS_PDF}
 
 
 def _write_text(text: str, path: Path) -> None:
@@ -269,15 +262,3 @@ def _same_run(new: Path, old: Path) -> bool:
             return False
         records.append({key: value for key, value in kept.items() if key not in COST_KEYS})
     return bool(records[0] == records[1])
-
-
-def _with_counts(layer: gpd.GeoDataFrame, key: str, cores: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Return a layer with the number of its cores by status, open, hazards, overdue; ``cores`` has each core once."""
-    codes, known = pd.factorize(cores[key])
-    status = pd.Index(STATUSES).get_indexer(pd.Index(cores["status"]))
-    is_counted = (codes >= 0) & (status >= 0)
-    cells = np.bincount(codes[is_counted] * len(STATUSES) + status[is_counted], minlength=len(known) * len(STATUSES))
-    counts = pd.DataFrame(cells.reshape(-1, len(STATUSES)), known, list(names_of(STATUS_COUNTS)))
-    counts = counts.join(count_worst(cores, cores[key]))
-    joined = layer.drop(columns="start_m", errors="ignore").join(counts, on=key)
-    return joined.fillna(dict.fromkeys(counts.columns, 0)).astype(dict.fromkeys(counts.columns, "int64"))

@@ -19,6 +19,7 @@ from pipeline.publish.report.names import district_name
 from pipeline.publish.tables import write_csv, write_workbook
 from pipeline.publish.urgent_first import changes_in_order
 from pipeline.publish.words import Words, words_of
+from pipeline.readback.cores_table import holds_run
 from pipeline.readback.runs import Run
 from pipeline.results import Comparison
 
@@ -77,7 +78,7 @@ def _refuse(out: Path) -> None:
     """Refuse a run's folder, which never changes, and a folder with other files."""
     resolved = out.resolve()
     for folder in (resolved, *resolved.parents):
-        if (folder / "run.json").is_file() and (folder / "cores.parquet").is_file():
+        if holds_run(folder):
             raise OutputError(
                 f"{out}: is in a run's folder, which must stay unchanged. Choose another folder with --out."
             )

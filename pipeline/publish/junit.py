@@ -12,6 +12,7 @@ from pipeline.contracts import NO_DISTRICT
 from pipeline.decide import is_accepted
 from pipeline.errors import OutputError, SettingsError
 from pipeline.publish.folder import lay_files
+from pipeline.readback.cores_table import holds_run
 from pipeline.results import RunResult
 from pipeline.wording import counted
 
@@ -38,7 +39,7 @@ def refuse_junit_place(file: Path) -> None:
     if file.suffix.lower() != _ENDING:
         raise SettingsError(f"{file}: expected a file that ends in {_ENDING}. Correct --junit.")
     for folder in file.resolve().parents:
-        if (folder / "run.json").is_file() and (folder / "cores.parquet").is_file():
+        if holds_run(folder):
             raise OutputError(
                 f"{file}: is in a run's folder, which must stay unchanged. Choose another file with --junit."
             )

@@ -16,6 +16,7 @@ import shapely
 
 from pipeline.clock import StageCost
 from pipeline.contracts import CORE_STATES, SEVERITIES, URGENCIES
+from pipeline.intake import InputFile
 from pipeline.intake.crs import name_of
 from pipeline.ledger import GONE, NEW, UNCHANGED
 from pipeline.programme.outputs import Publish
@@ -51,7 +52,7 @@ def record(result: RunResult, costs: list[StageCost], programme_file: str, sha25
         "programme": result.settings.programme.name,
         "as_of": result.as_of.isoformat(),
         "programme_file": {"name": programme_file, "sha256": sha256},
-        "inputs": [asdict(file) for file in result.inputs.files],
+        "inputs": [_input(file) for file in result.inputs.files],
         "crs": name_of(result.inputs.crs),
         "settings": _settings(result.settings),
         "days_off": days_off_record(result),
@@ -142,6 +143,12 @@ def _outcomes(returns: pd.DataFrame) -> dict[str, int]:
     if returns.empty:
         return {}
     return {str(outcome): int(count) for outcome, count in returns["outcome"].value_counts().sort_index().items()}
+
+
+def _input(file: InputFile) -> dict[str, Any]:
+    """Return what the record says of an input; of parts only where it has any."""
+    facts = asdict(file)
+    return facts if file.parts else {name: fact for name, fact in facts.items() if name != "parts"}
 
 
 def _counts(values: pd.Series, names: Iterable[str]) -> dict[str, int]:

@@ -13,7 +13,6 @@ import pyarrow as pa
 import xlsxwriter
 from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
-from pyarrow import parquet
 
 from pipeline.clock import Counted, in_parts, uncounted
 from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names, start_of_day
@@ -22,8 +21,7 @@ from pipeline.publish.sheet_rows import RowsWritten, TableSheet
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
 
 __all__ = [
-    "WORKBOOK_DATE", "as_cells", "core_table", "header_cells", "iso_texts", "rounded", "write_csv", "write_parquet",
-    "write_workbook",
+    "WORKBOOK_DATE", "as_cells", "core_table", "header_cells", "iso_texts", "rounded", "write_csv", "write_workbook",
 ]  # fmt: skip
 
 # decimal places in the tables whose columns state none
@@ -134,11 +132,6 @@ def _may_run(texts: pa.Array) -> npt.NDArray[np.bool_]:
     first = np.frombuffer(letters, np.uint8)[np.minimum(at[:-1], letters.size - 1)]
     may: npt.NDArray[np.bool_] = _BEGINS[first] & (np.diff(at) > 0)
     return may
-
-
-def write_parquet(table: pd.DataFrame, path: Path) -> None:
-    """Write a table as Parquet."""
-    parquet.write_table(pa.Table.from_pandas(table, preserve_index=False), path, compression="zstd")
 
 
 def write_workbook(

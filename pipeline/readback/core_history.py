@@ -4,10 +4,9 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import pandas as pd
-import pyarrow as pa
-from pyarrow import parquet
 
 from pipeline.contracts import plain_ids
+from pipeline.readback.cores_table import UNREADABLE, read_cores_table, where_cores_are
 from pipeline.readback.kept_runs import find_kept_runs
 from pipeline.readback.runs import Run
 
@@ -51,7 +50,7 @@ def read_core_history(run: Run, core_id: str | None, rows: list[int]) -> CoreHis
     ]
     wanted = plain_ids(pd.Series([core_id], dtype="str")).iloc[0]
     for folder, day in earlier if core_id is not None else []:
-        table = _rows_of(folder / "cores.parquet", str(wanted))
+        table = _rows_of(where_cores_are(folder), str(wanted))
         if isinstance(table, str):
             notices.append(f"The run of {day} is not in the history: {table}")
         else:
@@ -63,9 +62,9 @@ def read_core_history(run: Run, core_id: str | None, rows: list[int]) -> CoreHis
 def _rows_of(file: Path, wanted: str) -> pd.DataFrame | str:
     """Return the rows of a core in a run's table of cores, or why the table cannot be used."""
     try:
-        table: pd.DataFrame = parquet.read_table(file, columns=list(_COLUMNS)).to_pandas()
-    except (OSError, ValueError, pa.ArrowException):
-        return "cores.parquet cannot be read."
+        table = read_cores_table(file, _COLUMNS)
+    except UNREADABLE:
+        return f"{file.name} cannot be read."
     if lost := [name for name in _COLUMNS if name not in table]:
-        return f"cores.parquet has no column {lost[0]!r}."
+        return f"{file.name} has no column {lost[0]!r}."
     return table[plain_ids(table["core_id"].astype("str")).eq(wanted)]

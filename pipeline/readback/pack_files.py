@@ -1,6 +1,8 @@
 """The files that may belong to a handover pack, what each is, and how it is checked: the one list of them."""
 
-from typing import Final, Literal, NamedTuple
+import re
+from pathlib import Path
+from typing import Any, Final, Literal, NamedTuple
 
 from pipeline.contracts import (
     FINDING_TABLE,
@@ -12,7 +14,10 @@ from pipeline.contracts import (
     Column,
 )
 
-__all__ = ["IDENTITY", "MANIFEST", "MAP", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES", "PackFile"]
+__all__ = [
+    "BY_DISTRICT", "IDENTITY", "MANIFEST", "MAP", "ONE_FILE", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES",
+    "PackFile", "has_district_maps", "is_district_map", "pack_file", "pages_in",
+]  # fmt: skip
 
 MANIFEST: Final = "SHA256SUMS"
 # a signature of the checksums: it cannot be listed in what it signs
@@ -20,6 +25,10 @@ SIGNATURE: Final = "SHA256SUMS.sig"
 IDENTITY: Final = "handover.json"
 PACKAGE: Final = "cores.gpkg"
 MAP: Final = "map.html"
+# what the facts say of the maps: one for everything, or one per district, to which MAP then leads
+ONE_FILE: Final = "one file"
+BY_DISTRICT: Final = "by district"
+_DISTRICT_MAP: Final = re.compile(r"map-[a-z0-9]+(-[a-z0-9]+)*\.html", re.ASCII)
 
 
 class PackFile(NamedTuple):
@@ -74,3 +83,23 @@ PACK_FILES: Final[dict[str, PackFile]] = {
 }
 TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")
 PAGES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "drawn")
+
+
+def has_district_maps(facts: dict[str, Any]) -> bool:
+    """Return whether each district of a pack has a map of its own, by its ``handover.json``."""
+    return bool(facts.get("maps") == BY_DISTRICT)
+
+
+def is_district_map(name: str) -> bool:
+    """Return whether a file may be the map of a district, by its name."""
+    return _DISTRICT_MAP.fullmatch(name) is not None
+
+
+def pack_file(name: str) -> PackFile | None:
+    """Return what a file of a pack is, by its name; None for a file of another name."""
+    return PACK_FILES[MAP] if is_district_map(name) else PACK_FILES.get(name)
+
+
+def pages_in(folder: Path) -> list[str]:
+    """Return the files of a pack that are drawn, by their names."""
+    return sorted(file.name for file in folder.iterdir() if file.name in PAGES or is_district_map(file.name))

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST, PACK_FILES
+from pipeline.readback.pack_files import MANIFEST, is_district_map, pack_file
 from pipeline.readback.pack_zip import layout_problem
 
 __all__ = [
@@ -37,6 +37,8 @@ _MOST_TEXT: Final = 50 << 20
 # deflate cannot compress better than this: a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 1100
 _MOST_FILES: Final = 100
+# with a map for each district
+_MOST_WITH_MAPS: Final = 20_000
 _WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
@@ -79,7 +81,8 @@ def open_pack(path: Path) -> Iterator[Path]:
 
 def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
-    if len(entries) > _MOST_FILES:
+    maps = sum(is_district_map(PurePosixPath(entry.filename).name) for entry in entries)
+    if len(entries) - maps > _MOST_FILES or len(entries) > _MOST_WITH_MAPS:
         raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
     names = [PurePosixPath(entry.filename) for entry in entries]
     outer = {name.parts[0] for name in names if name.parts}
@@ -95,7 +98,7 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
         kind = stat.S_IFMT(entry.external_attr >> 16)
         if kind not in {0, stat.S_IFREG}:
             raise InputError(f"{path}: {name}: a link or device, expected a file. {_WHAT_TO_DO}")
-        most = PACK_FILES[name.name].most_bytes if name.name in PACK_FILES else _MOST_TEXT
+        most = _most_bytes(name.name)
         if entry.file_size > most:
             raise InputError(
                 f"{path}: {name}: claims {entry.file_size:,} bytes, more than any such file. {_WHAT_TO_DO}"
@@ -115,6 +118,11 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
         )
 
 
+def _most_bytes(name: str) -> int:
+    known = pack_file(name)
+    return _MOST_TEXT if known is None else known.most_bytes
+
+
 def _some(names: list[str]) -> str:
     return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "") if names else "nothing"
 
@@ -127,7 +135,7 @@ def copy_of(file: Path, target: Path) -> tuple[int, str]:
     InputError
         It is not a regular file (a link, folder, pipe or device), cannot be read, or is larger than any such file.
     """
-    most = PACK_FILES[file.name].most_bytes if file.name in PACK_FILES else _MOST_TEXT
+    most = _most_bytes(file.name)
     size, digest = 0, hashlib.sha256()
     try:
         # a pipe would be waited for, and a link could lead anywhere

@@ -9,8 +9,6 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import pandas as pd
-import pyarrow as pa
-from pyarrow import parquet
 
 from pipeline.contracts import (
     CORE_COLUMNS,
@@ -21,6 +19,7 @@ from pipeline.contracts import (
     own_names,
 )
 from pipeline.errors import InputError
+from pipeline.readback.cores_table import UNREADABLE, read_cores_table, where_cores_are
 from pipeline.readback.findings import damaged, read_findings
 
 __all__ = [
@@ -116,7 +115,7 @@ def read_run(path: Path) -> Run:
             "Give a folder that `kerfbook audit` wrote, such as outputs/my-programme/2026-09-30."
         )
     record = _record(path)
-    cores = _cores(path / "cores.parquet", record["account"]["rows_read"])
+    cores = _cores(where_cores_are(path), record["account"]["rows_read"])
     # earlier versions counted the findings on copies with the others
     rows = record.get("rows_of_findings", sum(record["findings_by_severity"].values()))
     return Run(path, record, cores, read_findings(path / "findings.csv", rows))
@@ -228,8 +227,8 @@ def _record(path: Path) -> dict[str, Any]:
 def _cores(file: Path, rows: int) -> pd.DataFrame:
     """Return the table of cores, its columns of the contract's kinds."""
     try:
-        table: pd.DataFrame = parquet.read_table(file).to_pandas()
-    except (OSError, ValueError, pa.ArrowException) as error:
+        table = read_cores_table(file)
+    except UNREADABLE as error:
         raise damaged(file, str(error)) from error
     lost = [name for name in _NEEDED if name not in table]
     if lost:

@@ -8,6 +8,7 @@ import pytest
 from pipeline.commands.start import start
 from pipeline.errors import OutputError
 from pipeline.programme.orders import Item, Ordering, Stock
+from pipeline.programme.outputs import Publish
 from pipeline.programme.plan import Budget, Costs, Crew, LatenessWeights, NoWork, Planning, StepMinutes, Weather
 from pipeline.programme.resources import shipped
 from pipeline.programme.returns import Returns
@@ -36,7 +37,7 @@ def test_nothing_is_overwritten(tmp_path):
         ("plan", Planning), ("plan.minutes", StepMinutes), ("plan.weights", LatenessWeights), ("plan.no_work", NoWork),
         ("crews", Crew), ("weather", Weather), ("returns", Returns), ("costs", Costs), ("budget", Budget),
         ("orders", Ordering), ("orders.stock", Stock), ('orders.items."grout dark"', Item),
-        ("handover", Handover), ("matching", Matching),
+        ("handover", Handover), ("matching", Matching), ("publish", Publish),
     ],
 )  # fmt: skip
 def test_every_key_of_a_section_is_explained_in_the_starter(section, kind):

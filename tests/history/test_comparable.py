@@ -40,6 +40,13 @@ def test_runs_that_differ_in_day_and_register_alone_give_no_caveat():
     assert caveats(RECORD, _later(versions={"kerfbook": "0.1.0", "python": "3.12.1"})) == []
 
 
+def test_in_which_parts_outputs_are_written_is_no_caveat():
+    settings = _later()["settings"]
+    publish = {"outputs": ["map.html"], "map": "by district", "parquet_rows": 100}
+    assert caveats(RECORD, _later(settings=settings | {"publish": publish})) == []
+    assert caveats(RECORD, _later(settings=settings | {"published": 1})) != []
+
+
 @pytest.mark.parametrize(
     ("changed", "words"),
     [

@@ -6,7 +6,7 @@ import pandas as pd
 import shapely
 
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
-from pipeline.publish import _with_counts
+from pipeline.publish.run_package import with_counts
 
 
 def layer(*names):
@@ -20,7 +20,7 @@ def cores(segment_id, status, state="back", urgency=None):
 
 
 def test_each_segment_has_the_number_of_its_cores_by_status_and_one_without_cores_zeros():
-    found = _with_counts(
+    found = with_counts(
         layer("A", "B", "C"),
         "segment_id",
         cores(["B", "B", "A", None], ["flagged", "flagged", "reinstated", "flagged"]),
@@ -38,5 +38,5 @@ def test_the_counts_are_those_of_a_table_of_both_columns():
         some = cores(chance.choice(["A", "B", "C", None], count), chance.choice(list(STATUSES), count))
         table = pd.crosstab(some["segment_id"], some["status"])
         table = table.reindex(index=["A", "B", "C", "D"], columns=list(STATUSES), fill_value=0)
-        found = _with_counts(layer("A", "B", "C", "D"), "segment_id", some)
+        found = with_counts(layer("A", "B", "C", "D"), "segment_id", some)
         assert found[list(names_of(STATUS_COUNTS))].to_numpy().tolist() == table.to_numpy().tolist()

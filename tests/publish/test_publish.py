@@ -13,9 +13,10 @@ import shapely
 
 from pipeline.errors import OutputError
 from pipeline.programme.settings import load_programme
-from pipeline.publish import _same_run, _with_counts
+from pipeline.publish import _same_run
 from pipeline.publish.map.page import draw_map
 from pipeline.publish.map_input import map_input
+from pipeline.publish.run_package import with_counts
 from pipeline.run import run_programme
 from tests.publish.handover.packs import pack_of
 from tests.small_town import write_town
@@ -45,6 +46,9 @@ def test_a_run_leaves_the_files_that_the_readme_names(run_folder):
         "works_cores.csv",
         "summary.csv",
         "summary.html",
+        "maps",
+        "geopackage",
+        "cores",
     }
     assert {file.name for file in run_folder.iterdir()} == named - others
     # text files end their lines alike on every system
@@ -123,7 +127,7 @@ def test_segments_and_districts_carry_the_number_of_their_cores_by_status():
             "urgency": ["hazard", "overdue", None, None],
         }
     )
-    counted = _with_counts(layer, "segment_id", cores)
+    counted = with_counts(layer, "segment_id", cores)
     assert counted["cores_flagged"].tolist() == [2, 0, 0]
     assert counted["cores_pending"].tolist() == [0, 1, 0]
     assert counted["cores_reinstated"].tolist() == [0, 0, 0]

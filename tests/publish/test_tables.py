@@ -23,7 +23,6 @@ from pipeline.publish.tables import (
     iso_texts,
     rounded,
     write_csv,
-    write_parquet,
     write_workbook,
 )
 from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER, as_written
@@ -171,14 +170,6 @@ def test_days_and_truths_are_texts_that_read_the_same_everywhere():
     assert pd.isna(cells["day"][1])
     assert cells["is_fewest"].tolist() == ["yes", "no"]
     assert cells["n"].tolist() == [1, 2]
-
-
-def test_parquet_keeps_every_kind_and_every_text(tmp_path):
-    table = pd.DataFrame({"row": [1, 2], "text": pd.Series(["=1+1", None], dtype="str"), "bags": [0.5, np.nan]})
-    write_parquet(table, tmp_path / "t.parquet")
-    back = pd.read_parquet(tmp_path / "t.parquet")
-    assert back["text"].tolist()[0] == "=1+1"
-    assert back.astype({"text": "str"}).equals(table)
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,9 @@ _FILES = [
             "bought",
             "calibration/rounding",
             "learnt_errors",
+            "map/by_district",
+            "map/index_page",
+            "map/one_of_many",
             "safety_notes",
             "words",
         )

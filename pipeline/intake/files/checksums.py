@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError
+from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts, part_name
 
-__all__ = ["fingerprint", "parts_of", "unchanged"]
+__all__ = ["fingerprint", "parts_of", "sums_of_parts", "unchanged"]
 
 # the files beside an input that are read with it, by the input's own ending
 _MAPINFO: Final = (".tab", ".dat", ".map", ".id", ".ind", ".dbf", ".mif", ".mid")
@@ -33,6 +34,8 @@ def parts_of(path: Path) -> list[Path]:
     InputError
         One of them is not a file.
     """
+    if is_parts_folder(path):
+        return parquet_parts(path, path.name)
     if path.is_dir():
         return sorted(file for file in path.rglob("*") if file.is_file())
     endings = _PARTS.get(path.suffix.lower(), ())
@@ -66,6 +69,13 @@ def fingerprint(path: Path) -> str:
     if len(digests) == 1:
         return digests[0].hexdigest()
     return hashlib.sha256(b"".join(digest.digest() for digest in digests)).hexdigest()
+
+
+def sums_of_parts(path: Path, label: str) -> dict[str, str]:
+    """Return the SHA-256 of each file of a folder of parts, by its name in the record; none of other inputs."""
+    if not is_parts_folder(path):
+        return {}
+    return {part_name(label, path, part): fingerprint(part) for part in parquet_parts(path, label)}
 
 
 @contextmanager

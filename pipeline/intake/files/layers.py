@@ -20,14 +20,15 @@ from shapely.errors import ShapelyError
 from pipeline.clock import Counted
 from pipeline.databases import library
 from pipeline.errors import InputError, NoCoresError
-from pipeline.intake.files.checksums import unchanged
+from pipeline.intake.files.checksums import sums_of_parts, unchanged
 from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.drivers import drivers_for, only_drivers
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.osm import osm_keys
-from pipeline.intake.files.parquet import parquet_parts, read_parquet
+from pipeline.intake.files.parquet import read_parquet, read_parquet_parts
+from pipeline.intake.files.parquet_parts import PARQUET, is_parts_folder
 from pipeline.intake.files.paths import input_path
 from pipeline.intake.files.sheet_choice import matching_sheets
 from pipeline.intake.files.staging import staged
@@ -40,7 +41,6 @@ __all__ = ["layers_of", "read_raw"]
 
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
-_PARQUET: Final = {".parquet", ".geoparquet", ".pq"}
 _WHOLE_NUMBERS: Final = {pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype()}
 _UNREADABLE: Final = (
     DataSourceError,
@@ -89,9 +89,10 @@ def read_raw(
 
         return read_database(section, name, wanted, tell)
     try:
-        path = input_path(label, folder, name)
+        path = input_path(label, folder, name, may_be_parts=True)
         with unchanged(path, label) as sha256:
             table = _read(path, label, section, name, wanted)
+            table.part_sums = sums_of_parts(path, label)
     except OSError as error:
         raise InputError(
             f"{label}: cannot be read ({error.strerror or error}). Check {name}.path and the permissions of the file."
@@ -115,7 +116,8 @@ def layers_of(section: Cores, folder: Path) -> tuple[list[str | None], list[str]
         found, notices = matching_sheets(path, section.path, names, wanted_of(section, "cores"))
         return [*found], notices
     # texts have no layers
-    return ([None] if not names or suffix in _TEXT | _PARQUET else [*names]), []
+    has_no_layers = suffix in _TEXT | PARQUET or is_parts_folder(folder / section.path)
+    return ([None] if not names or has_no_layers else [*names]), []
 
 
 def _one_layer(section: Layer, name: str) -> str | None:
@@ -129,12 +131,14 @@ def _one_layer(section: Layer, name: str) -> str | None:
 
 def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read a file by the format that its name ends in."""
-    suffix = ".parquet" if parquet_parts(path) else path.suffix.lower()
-    if suffix in _TEXT and isinstance(section, Cores):
+    suffix = path.suffix.lower()
+    if is_parts_folder(path):
+        table = read_parquet_parts(path, label)
+    elif suffix in _TEXT and isinstance(section, Cores):
         table = read_csv(path, label, section.encoding, section.delimiter, wanted_of(section, name))
     elif suffix in _SHEETS:
         table = read_sheet(path, label, _one_layer(section, name), wanted_of(section, name))
-    elif suffix in _PARQUET:
+    elif suffix in PARQUET:
         table = read_parquet(path, label)
     else:
         return _read_layer(path, label, section, name, wanted)

@@ -1,4 +1,4 @@
-"""Parquet files, and folders of them, with or without geometry."""
+"""Parquet files, with or without geometry, alone or as the parts of one table."""
 
 from pathlib import Path
 from typing import Final
@@ -10,45 +10,157 @@ import pyarrow as pa
 from pyarrow import parquet
 from shapely.errors import ShapelyError
 
+from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import InputError
 from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
 from pipeline.intake.files.tables import RawTable
 
-__all__ = ["parquet_parts", "read_parquet"]
+__all__ = ["read_parquet", "read_parquet_parts"]
 
-_ENDINGS: Final = (".parquet", ".geoparquet", ".pq")
 # metadata is free text: what it says may be of any kind
 _UNREADABLE: Final = (
     pa.ArrowException, OSError, ValueError, RuntimeError, TypeError, LookupError, AttributeError, ShapelyError,
 )  # fmt: skip
-
-
-def parquet_parts(path: Path) -> list[Path]:
-    """Return the files of a folder, hidden ones aside; none unless all of them are Parquet files."""
-    if not path.is_dir():
-        return []
-    files = [file for file in sorted(path.rglob("*")) if not file.is_dir()]
-    parts = [file for file in files if not any(name.startswith((".", "_")) for name in file.relative_to(path).parts)]
-    return parts if all(part.suffix.lower() in _ENDINGS and part.is_file() for part in parts) else []
+# kinds of columns that are written alike: one part may have whole numbers where another has a missing one
+_KINDS: Final = (
+    ("numbers", (pa.types.is_integer, pa.types.is_floating, pa.types.is_decimal)),
+    ("text", (pa.types.is_string, pa.types.is_large_string, pa.types.is_string_view)),
+    ("truths", (pa.types.is_boolean,)),
+    ("days", (pa.types.is_date,)),
+    ("instants", (pa.types.is_timestamp,)),
+)
+# beside the columns: whether a part has shapes
+_SHAPES: Final = "geometry "
 
 
 def read_parquet(path: Path, label: str) -> RawTable:
-    """Return what a Parquet file holds, or a folder of them: parts of one table, in the order of their names.
+    """Return what a Parquet file holds.
 
     Raises
     ------
     InputError
         The file cannot be read, or is empty.
     """
+    table = _read(path, label)
+    if table.frame.empty:
+        raise InputError(f"{label}: the file has no rows. Export it again, with the data.")
+    return table
+
+
+def read_parquet_parts(folder: Path, label: str) -> RawTable:
+    """Return what the Parquet files of a folder hold together: their rows in the order of the files' names.
+
+    Each part has the same columns, in any order, and the same CRS. A folder named ``key=value`` adds a column.
+
+    Raises
+    ------
+    InputError
+        There is no part or no row, a part cannot be read, or it has other columns, kinds of them or another CRS.
+    """
+    parts = parquet_parts(folder, label)
+    first: tuple[str, dict[str, str]] | None = None
+    tables: list[RawTable] = []
+    for part in parts:
+        name = part_name(label, folder, part)
+        table, kinds = _part(folder, part, name)
+        if not len(table.frame.index):
+            continue
+        if first is None:
+            first = name, kinds
+        _refuse_other_columns(kinds, name, *first)
+        first = first[0], {column: kinds[column] if kind == "" else kind for column, kind in first[1].items()}
+        if tables and table.crs != tables[0].crs:
+            raise InputError(
+                f"{name}: its CRS is {_crs_name(table)}, expected that of {tables[0].label}, {_crs_name(tables[0])}. "
+                "Export all parts in one CRS."
+            )
+        tables.append(table)
+    if not tables:
+        raise InputError(f"{label}: its {len(parts):,} Parquet files have no rows. Export them again, with the data.")
+    return _joined(tables, label)
+
+
+def _joined(tables: list[RawTable], label: str) -> RawTable:
+    """Return parts one below the other, with the columns in the order of the first."""
+    columns = list(tables[0].frame)
+    pieces = pd.concat([table.frame[columns] for table in tables], ignore_index=True)
+    # in one piece each: GDAL commits by pieces, and would write other bytes than for the same rows in one file
+    frame = pd.DataFrame({name: as_column(texts_of(pieces[name]), pieces.index) for name in pieces}, pieces.index)
+    shapes = [table.geometry for table in tables if table.geometry is not None]
+    notices = dict.fromkeys(notice for table in tables for notice in table.notices)
+    return RawTable(
+        frame,
+        np.arange(1, len(frame) + 1),
+        len(frame),
+        label,
+        np.concatenate(shapes) if shapes else None,
+        tables[0].crs,
+        notices=list(notices),
+    )
+
+
+def _read(path: Path, label: str) -> RawTable:
+    """Return what a file holds, which may be no rows."""
     try:
-        # of a folder of parts, the first tells whether there is geometry
-        metadata = parquet.read_schema([*parquet_parts(path), path][0]).metadata or {}
-        frame: pd.DataFrame = gpd.read_parquet(path) if b"geo" in metadata else pd.read_parquet(path)
+        metadata = parquet.read_schema(path).metadata or {}
+        # the folders that a file lies in say nothing of it
+        frame: pd.DataFrame = (
+            gpd.read_parquet(path, partitioning=None)
+            if b"geo" in metadata
+            else pd.read_parquet(path, engine="pyarrow", partitioning=None)
+        )
         # an index with a name is a column
         frame = frame.reset_index(drop=all(name is None for name in frame.index.names))
         declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
     except _UNREADABLE as error:
         raise InputError(f"{label}: cannot be read as Parquet ({first_sentence(error)}). Export it again.") from error
-    if frame.empty:
-        raise InputError(f"{label}: the file has no rows. Export it again, with the data.")
     return raw_table(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, [])
+
+
+def _part(folder: Path, part: Path, name: str) -> tuple[RawTable, dict[str, str]]:
+    """Return a part with the columns of its folders, and the kind of each column; that of empty ones is empty."""
+    table = _read(part, name)
+    schema = parquet.read_schema(part)
+    kinds = {str(column): _kind_of(schema, str(column)) for column in table.frame}
+    kinds[_SHAPES] = "no geometry" if table.geometry is None else "geometry"
+    for column, value in folder_columns(folder, part).items():
+        if column in table.frame:
+            raise InputError(
+                f"{name}: has a column {column!r}, which the name of its folder gives too; expected it once. Rename "
+                "the folder, or leave the column out."
+            )
+        table.frame[column] = pd.Series([value] * len(table.frame), table.frame.index, dtype="str")
+        kinds[column] = "text"
+    return table, kinds
+
+
+def _kind_of(schema: pa.Schema, name: str) -> str:
+    """Return the kind of a column by its type, empty if all of it is missing; a renamed one may be of any."""
+    at = schema.get_field_index(name)
+    kind = pa.null() if at < 0 else schema.field(at).type
+    if pa.types.is_dictionary(kind):
+        kind = kind.value_type
+    if pa.types.is_null(kind):
+        return ""
+    return next((called for called, tests in _KINDS if any(test(kind) for test in tests)), str(kind))
+
+
+def _refuse_other_columns(kinds: dict[str, str], name: str, first: str, expected: dict[str, str]) -> None:
+    """Stop where a part has other columns than the first, or others of them."""
+    for here, there, part, other in ((expected, kinds, name, first), (kinds, expected, first, name)):
+        if lost := [column for column in here if column not in there]:
+            raise InputError(
+                f"{part}: no column {lost[0]!r}, which {other} has; expected the same columns in every part. Export "
+                "all parts alike."
+            )
+    for column, kind in kinds.items():
+        if kind and expected[column] and kind != expected[column]:
+            what = "the part" if column == _SHAPES else f"column {column!r}"
+            raise InputError(
+                f"{name}: {what} has {kind}, expected {expected[column]} as in {first}. Export all parts alike."
+            )
+
+
+def _crs_name(table: RawTable) -> str:
+    return "none" if table.crs is None else table.crs.name

@@ -7,7 +7,7 @@ from typing import Final
 
 from pipeline.databases import without_credentials
 from pipeline.errors import InputError
-from pipeline.intake.files.parquet import parquet_parts
+from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts
 from pipeline.intake.files.remote import local_copy, may_connect
 from pipeline.programme.addresses import Address, as_address
 
@@ -26,7 +26,7 @@ _KINDS: Final = {
 }
 
 
-def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
+def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_parts: bool = False) -> Path:
     """Return where an input lies.
 
     Parameters
@@ -37,11 +37,14 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
         Folder of the programme file, which the path is relative to.
     name, key
         Name of the section and its key, for errors.
+    may_be_parts
+        Whether a folder of Parquet files is taken too.
 
     Raises
     ------
     InputError
-        The path is an address that may not be opened or cannot be fetched, or there is no file there.
+        The path is an address that may not be opened or cannot be fetched, there is no file there, or a folder holds
+        more than Parquet files.
     """
     try:
         text = as_address(text)
@@ -64,9 +67,11 @@ def input_path(text: str, folder: Path, name: str, key: str = "path") -> Path:
     if not path.exists():
         raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
     if is_geodatabase(path):
-        _refuse_links_inside(path, text)
+        _refuse_links_inside(path, text, "geodatabase")
         return path
-    if parquet_parts(path):
+    if may_be_parts and is_parts_folder(path):
+        _refuse_links_inside(path, text, "folder")
+        parquet_parts(path, text)
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():
@@ -93,12 +98,12 @@ def _is_on_a_share(text: str, path: Path, folder: Path) -> bool:
     return False
 
 
-def _refuse_links_inside(path: Path, label: str) -> None:
-    """Stop where a geodatabase holds a link, a pipe or a device in place of one of its files."""
+def _refuse_links_inside(path: Path, label: str, what: str) -> None:
+    """Stop where a geodatabase, or a folder of parts, holds a link, a pipe or a device in place of one of its files."""
     for entry in sorted(path.rglob("*")):
         mode = entry.lstat().st_mode
         if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
             raise InputError(
-                f"{label}: {entry.name} in it is a link to other data, not data; expected the geodatabase's own files. "
-                "Copy the geodatabase again, with the files themselves."
+                f"{label}: {entry.name} in it is a link to other data, not data; expected the {what}'s own files. "
+                f"Copy the {what} again, with the files themselves."
             )

@@ -41,8 +41,9 @@ class RawTable:
     ``stored_as_number``: N rows, one column of truths per column of ``frame``: the workbook stores the cell as a
     number; None for formats without types. ``is_1904``: the workbook counts days from 1904. ``hint``: what is
     likely where a name is not among the columns, for errors; empty where the header holds every name. ``sha256``: of
-    the file as it was read. ``sheet``: the sheet of a workbook. ``header_place``: the row of the sheet or line of the
-    text that the names are in; 0 for other formats.
+    the file as it was read, and ``part_sums``: of each part, by its name, where it is a folder of them. ``sheet``: the
+    sheet of a workbook. ``header_place``: the row of the sheet or line of the text that the names are in; 0 for other
+    formats.
     """
 
     frame: pd.DataFrame
@@ -61,6 +62,7 @@ class RawTable:
     is_1904: bool = False
     hint: str = ""
     sha256: str = ""
+    part_sums: dict[str, str] = field(default_factory=dict)
     sheet: str = ""
     header_place: int = 0
 

@@ -6,6 +6,7 @@ from pipeline.errors import OutputError
 from pipeline.publish.explain.document import explain_document
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
+from pipeline.readback.cores_table import holds_run
 from pipeline.results import ExplainedCore
 
 __all__ = ["draw_explanation", "run_words", "write_explanation"]
@@ -32,7 +33,7 @@ def write_explanation(explained: ExplainedCore, path: Path) -> None:
     """
     folder = path.resolve().parent
     for above in (folder, *folder.parents):
-        if (above / "run.json").is_file() and (above / "cores.parquet").is_file():
+        if holds_run(above):
             raise OutputError(
                 f"{path}: is in a run's folder, which must stay unchanged. Choose another file with --page."
             )

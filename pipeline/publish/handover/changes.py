@@ -10,12 +10,14 @@ from markupsafe import Markup
 
 from pipeline.contracts import HANDED_CHANGE_TABLE, names_of
 from pipeline.history import KINDS
+from pipeline.publish.map.by_district import IN_PACK, maps_of
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import change_words
 from pipeline.publish.report.names import place_name
 from pipeline.publish.since import Since
 from pipeline.publish.urgent_first import changes_in_order
 from pipeline.publish.words import Words, words_of
+from pipeline.readback.pack_files import MAP, has_district_maps
 
 __all__ = ["CHANGES", "WHAT_CHANGED", "change_facts", "draw_what_changed", "handed_changes", "rows_changed"]
 
@@ -116,6 +118,7 @@ def draw_what_changed(facts: dict[str, Any], changes: pd.DataFrame, cores: pd.Da
     """
     words = words_of(facts["language"])
     lines = changes_in_order(changes, cores, cores)
+    maps = _maps_by_row(facts, cores)
     once = lines.drop_duplicates(["core_id", "row_before", "row_after", "change"])
     counts = once["change"].value_counts()
     kinds = [kind for kind in KINDS if kind in counts]
@@ -140,7 +143,7 @@ def draw_what_changed(facts: dict[str, Any], changes: pd.DataFrame, cores: pd.Da
             for name, title, missing in places
             if name in once and len(once)
         ],
-        groups=[_group(lines[lines["change"].eq(kind)], kind, words) for kind in kinds],
+        groups=[_group(lines[lines["change"].eq(kind)], kind, words, maps) for kind in kinds],
         contact=facts["contact"],
     )
 
@@ -175,23 +178,33 @@ def _by_place(once: pd.DataFrame, name: str, title: Markup, missing: str, words:
     }
 
 
-def _group(lines: pd.DataFrame, kind: str, words: Words) -> dict[str, Any]:
+def _maps_by_row(facts: dict[str, Any], cores: pd.DataFrame) -> dict[int, str]:
+    """Return the map of each row of the cores where each district has its own; else none."""
+    if not has_district_maps(facts):
+        return {}
+    maps = maps_of(cores[cores["copy_of"].isna()], IN_PACK)
+    names = cores["district"].astype("object").where(cores["district"].notna(), None)
+    return {int(row): maps.get(name, MAP) for row, name in zip(cores["row"], names, strict=True)}
+
+
+def _group(lines: pd.DataFrame, kind: str, words: Words, maps: dict[int, str]) -> dict[str, Any]:
     shown = lines.head(_SHOWN)
     return {
         **change_words(kind, words),
         "name": _anchor(kind),
         "total": len(lines),
         "has_authority": _AUTHORITY in lines,
-        "rows": [_line(line, words) for line in shown.to_dict("records")],
+        "rows": [_line(line, words, maps) for line in shown.to_dict("records")],
     }
 
 
-def _line(line: dict[Hashable, Any], words: Words) -> dict[str, Any]:
+def _line(line: dict[Hashable, Any], words: Words, maps: dict[int, str]) -> dict[str, Any]:
     has_id = not pd.isna(line["core_id"])
     on_map = has_id and not pd.isna(line["row_after"])
+    page = maps.get(int(line["row_after"]), MAP) if on_map else MAP
     return {
         "core": place_name(line["core_id"], "format.no_id", words),
-        "link": f"map.html#core={quote(str(line['core_id']), safe='')}" if on_map else None,
+        "link": f"{page}#core={quote(str(line['core_id']), safe='')}" if on_map else None,
         "street": place_name(line["street"], "format.no_street", words),
         "district": place_name(line["district"], "format.no_district", words),
         "authority": place_name(line.get(_AUTHORITY), "format.no_authority", words),

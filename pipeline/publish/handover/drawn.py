@@ -24,11 +24,13 @@ from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
 from pipeline.publish.handover.how_to_read import draw_how_to_read
 from pipeline.publish.handover.work_zones import WORK_ZONES, draw_work_zones
+from pipeline.publish.map.by_district import IN_PACK
 from pipeline.publish.map.cards import DAYS
-from pipeline.publish.map.page import Background, MapInput, SharedParts, draw_map
+from pipeline.publish.map.page import Background, MapInput, SharedParts
+from pipeline.publish.map.pages import map_pages
 from pipeline.publish.words import load_words
 from pipeline.publish.works import WORKS, WORKS_CORES, works_of
-from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES
+from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES, has_district_maps
 from pipeline.readback.pack_package import open_package, read_layers
 from pipeline.readback.pack_tables import read_typed
 from pipeline.readback.packs import read_identity
@@ -134,8 +136,9 @@ def draw_pages(content: PackContent, shared: SharedParts | None = None, tell: Co
     of the map is drawn.
     """
     tables = content.tables
+    places = IN_PACK if has_district_maps(content.facts) else None
     pages = {
-        MAP: draw_map(_view(content), shared, tell),
+        **dict(map_pages(_view(content), MAP, places, shared, tell)),
         "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
         DATA_PACKAGE: draw_dictionary(content.facts, tables),
     }

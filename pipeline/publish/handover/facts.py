@@ -16,7 +16,7 @@ from pipeline.intake.crs import name_of
 from pipeline.programme.cautions import CoreCautions, load_cautions
 from pipeline.publish.handover.drawing_code import digest_of_drawing
 from pipeline.publish.map.page import MapInput
-from pipeline.readback.pack_files import PACK_FILES
+from pipeline.readback.pack_files import BY_DISTRICT, ONE_FILE, PACK_FILES
 from pipeline.readback.pack_package import LAYER_STYLES, digest_layer, layer_names, open_package
 from pipeline.readback.packs import sha256_of
 from pipeline.results import RunResult
@@ -29,7 +29,16 @@ FACTS: Final = frozenset(
     {"programme", "as_of", "run", "crs", "rows", "cores", *STATUSES, "unplaced", "left_out_by_where", "diameter_is"}
     | {"findings", "columns", "columns_of_findings", "findings_without_figures", "language", "units", "contact"}
     | {"choose", "crs_definition", "background", "since", "short_words", "sources", "cautions", "core_cautions"}
-    | {"changes_may_be_apart_from_the_road", "work_zones", "position_errors", "shifts", "tables", "layers", "made_with"}
+    | {
+        "changes_may_be_apart_from_the_road",
+        "work_zones",
+        "position_errors",
+        "shifts",
+        "maps",
+        "tables",
+        "layers",
+        "made_with",
+    }
 )
 
 # what shapes the bytes of the pages and the GeoPackage
@@ -75,6 +84,7 @@ def drawing_facts(result: RunResult, view: MapInput, cores: pd.DataFrame) -> dic
         "sources": view.sources,
         "cautions": view.cautions,
         "core_cautions": None if view.core_cautions is None else _cautions(view.core_cautions, cores),
+        "maps": BY_DISTRICT if result.has_district_maps else ONE_FILE,
     }
 
 

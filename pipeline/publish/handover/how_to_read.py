@@ -1,6 +1,6 @@
 """The page of a pack that explains it: what each file and column holds, and how to check the pack."""
 
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 from markupsafe import Markup
@@ -10,11 +10,15 @@ from pipeline.publish.acceptance import accepted_until
 from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED
 from pipeline.publish.handover.position_errors import position_sentences, shift_sentences
 from pipeline.publish.handover.work_zones import WORK_ZONES
+from pipeline.publish.map.by_district import IN_PACK
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
-from pipeline.readback.pack_files import MANIFEST, PACK_FILES
+from pipeline.readback.pack_files import MANIFEST, MAP, PACK_FILES, has_district_maps
 
 __all__ = ["draw_how_to_read"]
+
+# the maps of districts, as the page names them
+MAPS_SHOWN: Final = IN_PACK.of("…")
 
 
 def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
@@ -56,6 +60,8 @@ def _files(identity: dict[str, Any]) -> dict[str, str]:
     drawn = {WHAT_CHANGED: CHANGES in identity["tables"], WORK_ZONES: identity.get("work_zones") is not None}
     there = {*identity["tables"], *(name for name, is_there in drawn.items() if is_there)}
     named = {name: file.words for name, file in PACK_FILES.items() if file.words and (file.is_needed or name in there)}
+    if has_district_maps(identity):
+        named = {MAP: "map_index", MAPS_SHOWN: "maps", **{name: key for name, key in named.items() if name != MAP}}
     return {**named, MANIFEST: "sums"}
 
 

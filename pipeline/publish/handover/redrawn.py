@@ -9,7 +9,7 @@ from pipeline.publish.handover.drawn import PackContent, draw_pages, package_of
 from pipeline.publish.handover.facts import made_with
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
-from pipeline.readback.pack_files import IDENTITY, PACKAGE, PAGES
+from pipeline.readback.pack_files import IDENTITY, PACKAGE, pages_in
 from pipeline.readback.pack_package import open_package, quoted
 
 __all__ = ["MISSING", "draw_again", "other_build", "rewrite_package", "write_again"]
@@ -60,7 +60,7 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
         pages = draw_pages(content)
     except Exception as error:  # noqa: BLE001 - whatever an altered pack makes the drawing fail with, it is altered
         why = f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"
-        return {name: why for name in PAGES if (folder / name).exists()}
+        return dict.fromkeys(pages_in(folder), why)
     for name, page in pages.items():
         if not (folder / name).exists():
             found[name] = MISSING

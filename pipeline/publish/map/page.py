@@ -39,6 +39,7 @@ from pipeline.publish.map.first_view import first_view
 from pipeline.publish.map.frame import draw_frame
 from pipeline.publish.map.grid import fit_grid
 from pipeline.publish.map.leaflet import read_script, read_style_sheet
+from pipeline.publish.map.one_of_many import link_to_index, map_words
 from pipeline.publish.map.packing import Ints, shown_text
 from pipeline.publish.map.plain_list import draw_plain_list
 from pipeline.publish.map.road_lines import RoadLines, lines_of
@@ -46,7 +47,7 @@ from pipeline.publish.map.roads import pack_roads, roads_drawn
 from pipeline.publish.map.squeezing import Squeeze, Squeezer, squeezed
 from pipeline.publish.map.template import fill, policy_of
 from pipeline.publish.map.works import pack_works
-from pipeline.publish.words import MAP_TABLES, load_words, words_of
+from pipeline.publish.words import Words, load_words, words_of
 
 __all__ = ["Background", "MapInput", "SharedParts", "draw_map", "shared_parts"]
 
@@ -84,7 +85,8 @@ class MapInput:
     ``kind``, ``name``, ``on``, ``until``, geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None
     without. ``reader``: "utility" or "authority", whose view the sentences take. ``short_words``: the short form of
     each long word of street names; those of ``config/street_words.toml`` where none are given. ``has_report``: whether
-    ``report.html`` of the same run lies beside the map, and ``report_streets``: the streets that have a row in it.
+    the run has a report, ``report``: its address from the map, and ``report_streets``: the streets that have a row in
+    it. ``to_index``: address of the page with the maps of all districts; empty where this is the only map.
     """
 
     title: str
@@ -109,7 +111,9 @@ class MapInput:
     reader: str = "utility"
     short_words: Mapping[str, str] = field(default_factory=dict)
     has_report: bool = False
+    report: str = "report.html"
     report_streets: Sequence[str] = ()
+    to_index: str = ""
 
 
 class SharedParts(NamedTuple):
@@ -148,9 +152,8 @@ def draw_map(view: MapInput, shared: SharedParts | None = None, tell: Counted = 
     """
     order, placed = _order_of(view)
     sentences = load_words(view.language)
-    words = {key: sentence for key, sentence in sentences.items() if key.partition(".")[0] in MAP_TABLES}
+    words = map_words(sentences, is_one_of_many=bool(view.to_index))
     language = words_of(view.language, sentences)
-    rules = {shown_text(slug): shown_text(language.rule(slug)) for slug in sorted(view.findings["rule"].unique())}
     tell(0, _PARTS, "parts")
     drawn_roads = roads_drawn(view.segments, view.cores)
     lines = lines_of(drawn_roads, None if shared is None else shared.lines)
@@ -163,6 +166,7 @@ def draw_map(view: MapInput, shared: SharedParts | None = None, tell: Counted = 
         "lang": html.escape(view.language),
         "title": html.escape(shown_text(view.title).encode("utf-8", "replace").decode()),
         "about_positions": html.escape(str(words["about.positions"]).format(cm=2 * position_step(placed))),
+        "to_index": link_to_index(view.to_index, language),
         "about_network": html.escape(_about_network(view, words)),
         "plain_list": draw_plain_list(view.title, view.cores, view.findings, view.as_of, language),
         "map_element": frame.element,
@@ -176,7 +180,7 @@ def draw_map(view: MapInput, shared: SharedParts | None = None, tell: Counted = 
                 "zooms": symbol_zooms(view.cores, order, placed),
                 "grid": None if limits is None else fit_grid(view.crs, limits),
                 "districts": pack_district_rows(view.cores, view.orders, places),
-                "rules": rules,
+                "rules": _rules(view, language),
                 "words": words,
             }
         ),
@@ -237,7 +241,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "crs": shown_text(view.crs),
         "cores": len(view.cores),
         "hasOrders": view.orders is not None,
-        "hasReport": view.has_report,
+        "report": view.report if view.has_report else None,
         "reportStreets": [shown_text(street) for street in view.report_streets],
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],
@@ -274,6 +278,10 @@ def _card_cautions(cores: pd.DataFrame, cautions: CoreCautions) -> dict[str, Any
         "notKnown": lifting.not_known,
         "mostByHand": lifting.most_by_hand.value,
     }
+
+
+def _rules(view: MapInput, words: Words) -> dict[str, str]:
+    return {shown_text(slug): shown_text(words.rule(slug)) for slug in sorted(view.findings["rule"].unique())}
 
 
 def _about_network(view: MapInput, words: dict[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""A page of text made from a template: one HTML file without scripts that fetches nothing.
+"""A page of text made from a template: one HTML file that fetches nothing, without scripts but for one of this package.
 
 Text from a register or layer enters as values, which Jinja escapes. The templates are files of this package, and their
 sentences come from the words file.
@@ -7,7 +7,7 @@ sentences come from the words file.
 import base64
 import hashlib
 from importlib import resources
-from typing import Final
+from typing import Final, NamedTuple
 
 import jinja2
 from jinja2.bccache import Bucket
@@ -17,7 +17,20 @@ from pipeline.publish.looks import colour_variables
 from pipeline.publish.pages.charts import mark
 from pipeline.publish.words import Words, title_text
 
-__all__ = ["render_page"]
+__all__ = ["Script", "render_page", "script_of"]
+
+
+class Script(NamedTuple):
+    """A script of a page: its text, and the digest by which the page's policy lets it in."""
+
+    text: Markup
+    digest: str
+
+
+def script_of(name: str) -> Script:
+    """Return a script that lies beside the templates; a page that is given it as ``script`` may run it."""
+    text = _file(name)
+    return Script(Markup(text), _digest(text))  # noqa: S704 - a file of this package
 
 
 class _Compiled(jinja2.BytecodeCache):
@@ -53,14 +66,13 @@ def render_page(template: str, words: Words, sheet: str = "report.css", **values
     values
         What the template uses; the style sheet and its digest, ``style`` and ``digest``, are added.
     """
-    templates = resources.files("pipeline.publish.pages") / "templates"
     environment = jinja2.Environment(
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         bytecode_cache=_COMPILED,
-        loader=jinja2.FunctionLoader(lambda name: (templates / name).read_text("utf-8")),
+        loader=jinja2.FunctionLoader(_file),
     )
     environment.globals.update(
         language=words.language,
@@ -79,10 +91,19 @@ def render_page(template: str, words: Words, sheet: str = "report.css", **values
         mark=mark,
         code=Markup("<code>{}</code>").format,
     )
-    # the browser hashes the text between the tags, with every line end as a plain one
-    style = colour_variables() + (templates / sheet).read_text("utf-8").replace("\r\n", "\n")
+    style = colour_variables() + _file(sheet)
     return environment.get_template(template).render(
         style=Markup(style),  # noqa: S704 - a file of this package
-        digest=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
+        digest=_digest(style),
         **values,
     )
+
+
+def _file(name: str) -> str:
+    # a browser hashes the text between the tags with every line end as a plain one
+    text = (resources.files("pipeline.publish.pages") / "templates" / name).read_text("utf-8")
+    return text.replace("\r\n", "\n")
+
+
+def _digest(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

@@ -1,8 +1,10 @@
 """Names of places and columns as the report shows them."""
 
+import html
 import re
+from collections.abc import Mapping
 from typing import Final
-from urllib.parse import quote, urlencode
+from urllib.parse import parse_qs, quote, urlencode
 
 import pandas as pd
 from markupsafe import Markup
@@ -17,6 +19,7 @@ __all__ = [
     "core_name",
     "district_in_chart",
     "district_name",
+    "links_by_district",
     "on_map",
     "place_name",
     "without_links_to_map",
@@ -26,7 +29,9 @@ __all__ = [
 LONGEST_NAME: Final = 60
 # what browsers leave as it is in a part of an address, beside letters and digits
 _KEPT_IN_ADDRESSES: Final = "!~*'()"
-# text of a register is escaped, so that only ``on_map`` writes this
+_MAP: Final = "map.html"
+# text of a register is escaped, so that only ``on_map`` writes these
+_ADDRESS: Final = re.compile(r'<a class="on-map" href="map\.html#([^"]*)">')
 _LINK_TO_MAP: Final = re.compile(r'<a class="on-map" href="map\.html#[^"]*">(.*?)</a>', re.DOTALL)
 _COLUMNS: Final[dict[str, Column]] = PUBLISHED | {column.name: column for column in REGISTER_COLUMNS}
 
@@ -47,6 +52,40 @@ def on_map(shown: object, /, *, core: str | None = None, **wanted: object) -> Ma
     choices = [(question, "" if pd.isna(word) else f"={word}") for question, word in wanted.items()]  # type: ignore[call-overload]
     address = urlencode([*choices, *([] if core is None else [("core", core)])], errors="replace")
     return Markup('<a class="on-map" href="map.html#{}">{}</a>').format(address, shown)
+
+
+def links_by_district(page: str, cores: pd.DataFrame, maps: Mapping[str | None, str]) -> str:
+    """Return a page whose links to one core, or to one district, lead to the map of that district.
+
+    The others stay: the index of the maps carries on what they ask for.
+
+    Parameters
+    ----------
+    page
+        With links to ``map.html``.
+    cores
+        ``core_id`` and ``district`` of N cores.
+    maps
+        The address of the map of each district; None: of the cores in no district.
+    """
+    asked = [parse_qs(html.unescape(found), keep_blank_values=True) for found in _ADDRESS.findall(page)]
+    ids = {core for one in asked for core in one.get("core", ())}
+    wanted = cores[cores["core_id"].isin(ids)].drop_duplicates("core_id")
+    of_core = dict(zip(wanted["core_id"], wanted["district"], strict=True))
+
+    def lead(found: re.Match[str]) -> str:
+        choice = parse_qs(html.unescape(found[1]), keep_blank_values=True)
+        core, districts = choice.get("core", [""])[0], choice.get("district", [])
+        if core in of_core:
+            own = of_core[core]
+            district: str | None = None if pd.isna(own) else str(own)
+        elif len(districts) == 1:
+            district = districts[0].removeprefix("=") if districts[0] else None
+        else:
+            return found[0]
+        return found[0].replace(_MAP, maps.get(district, _MAP), 1)
+
+    return _ADDRESS.sub(lead, page)
 
 
 def without_links_to_map(page: str) -> str:

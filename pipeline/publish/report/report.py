@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from pipeline.clock import Counted, uncounted
+from pipeline.publish.map.by_district import IN_FOLDER, maps_of
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import since_last_run
 from pipeline.publish.report.comparisons import comparisons
@@ -14,7 +15,7 @@ from pipeline.publish.report.first_page import first_page
 from pipeline.publish.report.learnt import learnt_errors, positions_line
 from pipeline.publish.report.materials import materials
 from pipeline.publish.report.method import method_and_inputs
-from pipeline.publish.report.names import without_links_to_map
+from pipeline.publish.report.names import links_by_district, without_links_to_map
 from pipeline.publish.report.orders import orders
 from pipeline.publish.report.owners import owners
 from pipeline.publish.report.places import places_and_ages
@@ -74,4 +75,9 @@ def draw_report(
         writes=result.settings.publish.writes,
         **values,
     )
-    return page if result.settings.publish.writes("map.html") else without_links_to_map(page)
+    if not result.settings.publish.writes("map.html"):
+        return without_links_to_map(page)
+    if not result.has_district_maps:
+        return page
+    cores = result.counted_table[["core_id", "district"]]
+    return links_by_district(page, cores, maps_of(cores, IN_FOLDER))

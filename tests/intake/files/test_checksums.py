@@ -28,7 +28,10 @@ def test_of_a_shapefile_and_a_folder_every_part_counts_in_the_order_of_names(tmp
     _write(tmp_path, a_shp=b"1", a_dbf=b"2", b_shp=b"3")
     assert fingerprint(tmp_path / "a.shp") == _of(b"2", b"1")
     assert fingerprint(tmp_path / "b.shp") == hashlib.sha256(b"3").hexdigest()
-    assert fingerprint(tmp_path) == _of(b"2", b"1", b"3")
+    (tmp_path / "in").mkdir()
+    for name in ("a.shp", "a.dbf", "b.shp"):
+        (tmp_path / name).rename(tmp_path / "in" / name)
+    assert fingerprint((tmp_path / "in").rename(tmp_path / "in.gdb")) == _of(b"2", b"1", b"3")
 
 
 def test_a_file_that_only_has_the_same_name_is_no_part(tmp_path):

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from pipeline.clock import numbered, silent
 from pipeline.programme.settings import load_programme
-from pipeline.publish import _package
 from pipeline.publish.handover.contents import write_handover
 from pipeline.publish.map_input import map_input
+from pipeline.publish.run_package import package_of_run
 from tests.small_town import write_town
 
 
@@ -19,7 +19,7 @@ def pack_of(result, folder: Path, handover: str) -> Path:
         changed,
         "0",
         map_input(changed, None),
-        _package(changed),
+        package_of_run(changed),
         None,
         folder / "run",
         numbered(silent, 1, "outputs"),

@@ -23,7 +23,8 @@ content = read_content(folder)
 files = set()
 sys.addaudithook(lambda event, given: files.add(str(given[0])) if event == "open" else None)
 sys.setprofile(lambda frame, event, _: files.add(frame.f_code.co_filename) if event == "call" else None)
-draw_pages(content)
+for maps in ("one file", "by district"):
+    draw_pages(content._replace(facts=content.facts | {"maps": maps}))
 write_geopackage(package_of(content), written)
 sys.setprofile(None)
 print(json.dumps(sorted(files)))
@@ -55,6 +56,7 @@ def test_all_that_runs_or_is_read_while_a_pack_is_drawn_is_covered(tmp_path):
     }
     assert "pipeline/publish/map/page.py" in used
     assert "pipeline/publish/map/assets/page.html" in used
+    assert "pipeline/publish/map/index_page.py" in used
     assert "config/words/en.toml" in used
     assert {file for file in used if "__pycache__" not in file} - set(drawing_code.drawing_files()) == set()
 

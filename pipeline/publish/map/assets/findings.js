@@ -5,11 +5,11 @@ const KerfbookFindings = (() => {
   const { el, quoted } = KerfbookElements;
   const { SEVERITIES } = KerfbookFilter;
 
-  // A name that opens its place in the report beside this map; alone where there is none.
+  // A name that opens its place in the report of this run; alone where there is none.
   function inReport(kind, name, shown) {
-    if (!page.hasReport) return shown;
+    if (!page.report) return shown;
     const link = el("a", "", shown);
-    link.href = `report.html#${kind}-${encodeURIComponent(name)}`;
+    link.href = `${page.report}#${kind}-${encodeURIComponent(name)}`;
     return link;
   }
 
