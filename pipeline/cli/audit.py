@@ -88,7 +88,8 @@ def audit_command(
     the other; one that fails stops no other. A summary over all is printed at the end and written to summary.html, and
     the exit code is the highest of all.
     """
-    from pipeline.engines.asked import CORES_EACH, Wanted, engine_of, refuse_options_without_cluster
+    from pipeline.engines.asked import engine_of, refuse_options_without_cluster
+    from pipeline.engines.wanted import CORES_EACH, Wanted
     from pipeline.intake.files.remote import remote_inputs
     from pipeline.publish.junit import refuse_junit_place
     from pipeline.publish.report.pdf import require_pdf

@@ -2,32 +2,16 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
-from typing import Final, Literal, NamedTuple
+from typing import Literal
 
 from pipeline.engines.engine import Engine
 from pipeline.engines.here import HERE
+from pipeline.engines.wanted import Wanted
 from pipeline.errors import SettingsError
 
-__all__ = ["CORES_EACH", "EngineName", "Wanted", "engine_of", "refuse_options_without_cluster"]
+__all__ = ["EngineName", "engine_of", "refuse_options_without_cluster"]
 
 EngineName = Literal["local", "dask"]
-# cores in a cell
-CORES_EACH: Final = 50_000
-
-
-class Wanted(NamedTuple):
-    """How a cluster is asked for.
-
-    ``scheduler``: the address of one that is there; None starts one on this machine, with so many ``workers`` (None:
-    one per processor). ``scratch``: a folder that all workers read and write; None takes one of this machine.
-    ``cores_each``: cores in a cell at most.
-    """
-
-    scheduler: str | None = None
-    workers: int | None = None
-    scratch: Path | None = None
-    cores_each: int = CORES_EACH
 
 
 def refuse_options_without_cluster(name: EngineName, wanted: Wanted, cores_each: int | None) -> None:

@@ -11,9 +11,9 @@ from typing import Final
 import dask
 from distributed import Client, LocalCluster
 
-from pipeline.engines.asked import Wanted
 from pipeline.engines.cluster import TRIES, Cluster, connect
 from pipeline.engines.pieces import save_piece, scratch_in
+from pipeline.engines.wanted import Wanted
 from pipeline.engines.worker import Build, build_of, probe
 from pipeline.errors import SettingsError
 

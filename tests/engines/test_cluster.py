@@ -13,7 +13,8 @@ import numpy as np
 import psutil
 import pytest
 
-from pipeline.engines.asked import Wanted, engine_of
+from pipeline.engines.asked import engine_of
+from pipeline.engines.wanted import Wanted
 from pipeline.errors import OutputError, SettingsError
 from tests.engines import pieces_of_work
 
@@ -250,7 +251,8 @@ def test_a_worker_that_cannot_read_the_folder_is_refused(started, tmp_path):
 def test_ctrl_c_leaves_no_process_and_no_folder(tmp_path):
     script = (
         "from pathlib import Path\n"
-        "from pipeline.engines.asked import Wanted, engine_of\n"
+        "from pipeline.engines.asked import engine_of\n"
+        "from pipeline.engines.wanted import Wanted\n"
         "from tests.engines import pieces_of_work\n"
         "if __name__ == '__main__':\n"
         f"    with engine_of('dask', Wanted(workers=2, scratch=Path({str(tmp_path)!r}))) as engine:\n"
