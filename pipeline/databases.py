@@ -34,7 +34,8 @@ _WHERE: Final = (
 _EXPECTED: Final = "expected postgresql://HOST:PORT/DATABASE or postgresql:///?service=NAME"
 # what every session writes its values by, whatever the server or the user has set
 _SESSION: Final = (
-    "SET DateStyle = 'ISO, YMD'; SET IntervalStyle = 'postgres'; SET TimeZone = 'UTC'; SET bytea_output = 'hex'"
+    "SET DateStyle = 'ISO, YMD'; SET IntervalStyle = 'postgres'; SET TimeZone = 'UTC'; SET bytea_output = 'hex'; "
+    "SET extra_float_digits = 1"
 )
 _SECONDS_TO_CONNECT: Final = "10"
 # user and password of an address in a longer text; a password may hold a slash or an at sign

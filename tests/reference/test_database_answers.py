@@ -60,9 +60,6 @@ def test_the_demo_has_the_same_answers_from_a_database(postgis, files, tmp_path)
     pd.testing.assert_frame_equal(cores.drop(columns=_WHERE), expected.drop(columns=_WHERE))
     assert set(cores["register_file"]) == {f"{postgis.address}, table public.cores"}
     assert len(cores) == 400
-    # from the database twice is the same, checksums of the inputs included
-    again = run_programme(programme, tmp_path / "again").folder
-    assert (again / "cores.csv").read_bytes() == (ours / "cores.csv").read_bytes()
 
 
 def test_typed_columns_and_points_have_the_answers_of_the_same_geopackage(postgis, place_text, tmp_path):

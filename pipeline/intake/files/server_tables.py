@@ -22,6 +22,8 @@ _SHAPES: Final = {"geometry", "geography"}
 _ROWS_PER_PART: Final = 100_000
 _MOST_LISTED: Final = 12
 _ROW_NUMBER: Final = "kerfbook row number"
+# names, statements, and values of another type than what they are compared with
+_WRONG_SQL: Final = (psycopg.ProgrammingError, psycopg.NotSupportedError, psycopg.DataError)
 _ALIAS: Final = sql.SQL("q")
 
 
@@ -125,7 +127,7 @@ def _with_condition(
     source = sql.SQL("SELECT * FROM ({}) AS t WHERE ({}\n)").format(numbered, sql.SQL(where))
     try:
         columns = _described(connection, source)
-    except psycopg.ProgrammingError as error:
+    except _WRONG_SQL as error:
         raise SettingsError(
             f"{name}.where: found {where!r}, expected an SQL condition on {label} ({_reason(connection, error)}). "
             f"Its columns: {', '.join(column.name for column in relation.columns)}. Correct it."
@@ -172,7 +174,7 @@ def _described_query(
         return _described(connection, source)
     except psycopg.errors.InsufficientPrivilege:
         raise
-    except (psycopg.ProgrammingError, psycopg.NotSupportedError) as error:
+    except _WRONG_SQL as error:
         raise InputError(
             f"{label}: the database cannot read {name}.sql ({_reason(connection, error)}). Expected one SELECT "
             "statement, which only reads; correct it."

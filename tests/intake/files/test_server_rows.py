@@ -207,6 +207,8 @@ def test_a_condition_keeps_the_numbers_that_the_rows_have_in_the_whole_table(dat
         SettingsError, match=r"roads\.where: found 'm = 1'.*column \"m\" does not exist.*columns: n, geom"
     ):
         _read(database, table="points", where="m = 1")
+    with pytest.raises(SettingsError, match=r"roads\.where: found \"n = 'x'\".*invalid input syntax for type integer"):
+        _read(database, table="points", where="n = 'x'")
     with pytest.raises(InputError, match=r"roads\.where = 'n < 0' selects none of its 1,000 rows"):
         _read(database, table="points", where="n < 0")
 
@@ -223,6 +225,23 @@ def test_names_are_taken_as_they_are_written(database):
     )  # fmt: skip
     assert [*_read(database, table='My Town."Roads.2026"').frame] == ['Seg "A"']
     assert [*_read(database, table="drop table x").frame] == ["b"]
+
+
+def test_the_users_own_settings_change_no_value(database, monkeypatch):
+    database.run(
+        "CREATE TABLE a AS SELECT 1 AS id, 0.1::float8 AS f, 0.1::real AS r, date '2026-09-03' AS d, interval '1 day' AS i, "
+        "timestamptz '2026-09-03 08:00+02' AS t"
+    )
+    plain = _read(database, table="a")
+    monkeypatch.setenv(
+        "PGOPTIONS", "-c extra_float_digits=-10 -c datestyle=German -c timezone=Asia/Tokyo -c intervalstyle=iso_8601"
+    )
+    monkeypatch.setenv("PGTZ", "America/Toronto")
+    monkeypatch.setenv("PGDATESTYLE", "SQL, DMY")
+    monkeypatch.setenv("PGCLIENTENCODING", "LATIN1")
+    other = _read(database, table="a")
+    pd.testing.assert_frame_equal(other.frame, plain.frame)
+    assert other.sha256 == plain.sha256
 
 
 def test_the_digest_is_of_the_rows_as_they_are_read(database):
