@@ -35,7 +35,6 @@ _PAUSE: Final = 2.0
 _NOTHING: Final = (
     "Nothing of this run was written, neither there nor in its folder; what was there before is unchanged."
 )
-_GRANT: Final = "The next run says which right is missing, if it finds one before it starts."
 # what to do about an error of the server, by the start of its SQLSTATE, the most telling first
 _ADVICE: Final = {
     "57014": "Allow more time: statement_timeout of the role, the database, the service or PGOPTIONS.",
@@ -45,7 +44,7 @@ _ADVICE: Final = {
     "53100": "The disk of the server is full; have its administrator free some space.",
     "53": "The server has no room for it just now; run again later, or ask its administrator.",
     "40": "Others changed the same rows meanwhile; run again.",
-    "42501": _GRANT,
+    "42501": "Have the database's administrator grant that right, or audit as another user (PGUSER, or the service).",
     "42P16": "A view has to be made anew: drop the views of the schema, which the next run makes again.",
     "2": "A table has a rule of its own that these rows break: remove it, or set another schema in publish.database.",
 }

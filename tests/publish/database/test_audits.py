@@ -11,6 +11,7 @@ import psycopg
 import pytest
 
 from pipeline import cli
+from pipeline.errors import SettingsError
 from pipeline.run import run_programme
 from tests.postgres import OWNER, PASSWORD
 from tests.publish.database.runs import counts, frame, is_ours
@@ -186,3 +187,11 @@ def test_one_who_interrupts_while_the_run_is_being_kept_gets_it_whole(database, 
     code, _ = _audit(monkeypatch, capsys, programme, "--out", tmp_path / "out")
     assert code == 0
     assert len(frame(database, "runs", "run")) == len([*(tmp_path / "out").rglob("run.json")]) == 1
+
+
+def test_a_database_without_its_library_is_found_before_the_inputs_are_read(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    programme = _town(tmp_path, '{ path = "postgresql://db/town" }')
+    (tmp_path / "cores.csv").unlink()
+    with pytest.raises(SettingsError, match=r"publish\.database: a database needs the library psycopg.*\[database\]"):
+        run_programme(programme, tmp_path / "out")

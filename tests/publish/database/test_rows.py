@@ -82,12 +82,16 @@ def test_every_text_comes_back_and_a_nul_as_a_replacement(database, small_town, 
     for number, some in enumerate(frames):
         own = {f"own {text}".replace("None", "x"): pd.Series(some, dtype="str") for text in some}
         table = result.table.assign(core_id=pd.Series(some, dtype="str"), street=pd.Series(some, dtype="str"), **own)
-        keep(database, (programme, replace(result, table=table)), tmp_path / str(number), name=f"Town \0{number}")
+        keep(
+            database, (programme, replace(result, table=table)), tmp_path / str(number), name=f"Town \\u0000 \0{number}"
+        )
         stored = frame(database, "cores")[lambda rows, number=number: rows["run"].eq(number + 1)]
         expected = (back[number * len(some) :] + ["x"] * len(some))[: len(some)]
         assert stored["core_id"].tolist() == stored["street"].tolist() == expected
         for name in own:
             assert [cells[name.replace("\0", "\ufffd")] for cells in stored["own_columns"]] == expected
-    assert frame(database, "runs", "run")["programme"].tolist() == [f"Town \ufffd{n}" for n in range(len(frames))]
+    names = [f"Town \\u0000 \ufffd{n}" for n in range(len(frames))]
+    runs = frame(database, "runs", "run")
+    assert runs["programme"].tolist() == [record["programme"] for record in runs["record"]] == names
     assert len(frames) == 4
     assert pa.array(texts).null_count == 1

@@ -3,10 +3,15 @@
 import datetime as dt
 import json
 import threading
+from dataclasses import replace
 
 import pytest
 
+from pipeline.clock import silent
 from pipeline.errors import OutputError
+from pipeline.programme.outputs import Publish
+from pipeline.publish import publish
+from pipeline.publish.folder import same_but_for
 from tests.publish.database.runs import TABLES, Updates, counts, frame, keep
 
 _LATER = dt.date(2026, 10, 31)
@@ -122,3 +127,16 @@ def test_a_later_run_that_fails_leaves_the_first_in_both(database, small_town, t
     assert {file.name: file.read_bytes() for file in folder.iterdir() if file.is_file()} == files
     assert [entry.name for entry in folder.parent.iterdir()] == [folder.name]
     assert all(_same_rows(frame(database, name, "1"), rows) for name, rows in before.items())
+
+
+def test_a_run_is_the_same_with_and_without_a_database(database, small_town, tmp_path):
+    """Where else a run is kept is an entry of its record, and no part of its identity."""
+    programme, result = small_town
+    settings = result.settings.model_copy(update={"publish": Publish(outputs=[])})
+    alone = publish(replace(result, settings=settings), programme, tmp_path / "alone", silent)
+    both = keep(database, small_town, tmp_path / "both")
+    records = [json.loads((folder / "run.json").read_text()) for folder in (alone, both)]
+    assert records[0]["settings"]["publish"] == {"outputs": []}
+    assert records[1].pop("database") == {"path": database.address, "schema": "kerfbook"}
+    assert [{**record, "stages": []} for record in records[:1]] == [{**record, "stages": []} for record in records[1:]]
+    assert same_but_for("run.json", both, alone)
