@@ -90,7 +90,7 @@ def _in_turn(
     rows: list[ProgrammeRow] = []
     try:
         for number, one in enumerate(asked, start=1):
-            if not quiet:
+            if not quiet and one.error is None:
                 click.echo(for_terminal(f"Programme {number} of {len(asked)}: {one.name or one.path}"), err=True)
             rows.append(_audited(one, audit, finish))
             # the next programme begins with the memory that this one began with

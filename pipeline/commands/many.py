@@ -55,7 +55,7 @@ def find_programmes(given: Iterable[Path], out: Path) -> FoundFiles:
         files = _toml_files(path, out.resolve()) if path.is_dir() else [path]
         others = [file for file in files if path.is_dir() and _is_something_else(file)]
         if len(others) == len(files):
-            listed = f" ({', '.join(map(str, others))} hold no [programme])" if others else ""
+            listed = f" (without [programme]: {', '.join(map(str, others))})" if others else ""
             raise SettingsError(
                 f"{path}: found no programme file in this folder, nor one folder down{listed}; expected at least one. "
                 "Give the folder of the programmes, or each programme file."

@@ -62,8 +62,8 @@ def test_a_folder_without_a_programme_is_refused(tmp_path):
     with pytest.raises(SettingsError) as error:
         find_programmes([tmp_path], tmp_path / "out")
     assert str(error.value) == (
-        f"{tmp_path}: found no programme file in this folder, nor one folder down ({tmp_path / 'pyproject.toml'} hold no "
-        "[programme]); expected at least one. Give the folder of the programmes, or each programme file."
+        f"{tmp_path}: found no programme file in this folder, nor one folder down (without [programme]: "
+        f"{tmp_path / 'pyproject.toml'}); expected at least one. Give the folder of the programmes, or each programme file."
     )
 
 
