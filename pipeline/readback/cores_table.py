@@ -41,11 +41,13 @@ def read_cores_table(place: Path, columns: Sequence[str] | None = None) -> pd.Da
     return frame
 
 
+def _is_place(field: pa.Field) -> bool:
+    return field.name in _OF_PLACE and (pa.types.is_binary(field.type) or pa.types.is_struct(field.type))
+
+
 def _read(file: Path, columns: Sequence[str] | None) -> pa.Table:
     if columns is None:
-        schema = parquet.read_schema(file)
-        # without this key, as earlier versions wrote it, columns of these names are the register's own
-        beside = _OF_PLACE if b"geo" in (schema.metadata or {}) else ()
-        columns = [name for name in schema.names if name not in beside]
+        # a register's own column of such a name, as earlier versions have it, is text
+        columns = [field.name for field in parquet.read_schema(file) if not _is_place(field)]
     # by the path of one file: a folder named like a column would be read as one
     return parquet.ParquetFile(file).read(columns=list(columns))

@@ -43,7 +43,7 @@ def read_parquet(path: Path, label: str) -> RawTable:
         The file cannot be read, or is empty.
     """
     table = _read(path, label)
-    if table.frame.empty:
+    if not len(table.frame.index):
         raise InputError(f"{label}: the file has no rows. Export it again, with the data.")
     return table
 

@@ -1,5 +1,6 @@
 """Folders of Parquet files that are one table: which files belong to it, and what the names of folders say."""
 
+import os
 import re
 from pathlib import Path
 from typing import Final
@@ -22,28 +23,35 @@ def is_parts_folder(path: Path) -> bool:
     return path.is_dir() and path.suffix.lower() != ".gdb"
 
 
-def parquet_parts(folder: Path, label: str) -> list[Path]:
+def parquet_parts(folder: Path, label: str, key: str = "path") -> list[Path]:
     """Return the Parquet files in a folder and those below it, numbers in their names in the order of their size.
 
-    Files and folders whose name begins with a point or an underscore are no part of the data.
+    Files and folders whose name begins with a point or an underscore are no part of the data. ``key``: that of the
+    programme file which names the folder, for errors.
 
     Raises
     ------
     InputError
         There are none, or other files among them.
     """
-    below = [file.relative_to(folder) for file in folder.rglob("*") if file.is_file()]
-    data = [file for file in below if not any(name.startswith(_ASIDE) for name in file.parts)]
-    if other := sorted(file.as_posix() for file in data if file.suffix.lower() not in PARQUET):
-        more = f" and {len(other) - 1:,} more files" if len(other) > 1 else ""
-        raise InputError(
-            f"{label}: this is a folder with {other[0]}{more}; only Parquet files in a folder are read as one table. "
-            "Give the path of one file, or move the other files out of the folder."
-        )
+    data = []
+    for above, folders, names in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith(_ASIDE))
+        for name in sorted(names):
+            file = (Path(above) / name).relative_to(folder)
+            if name.startswith(_ASIDE):
+                continue
+            # at the first such file: the folder may be that of everything
+            if file.suffix.lower() not in PARQUET:
+                raise InputError(
+                    f"{label}: this is a folder with {file.as_posix()}; only Parquet files in a folder are read as one "
+                    f"table. Give one file in {key}, or move the other files out of the folder."
+                )
+            data.append(file)
     if not data:
         raise InputError(
-            f"{label}: this is a folder without data; expected a file, or a folder of Parquet files. Give the path of "
-            "the file, or export the parts again."
+            f"{label}: this is a folder without data; expected a file, or a folder of Parquet files. Correct {key}, "
+            "or export the parts again."
         )
     return [folder / file for file in sorted(data, key=_in_order)]
 

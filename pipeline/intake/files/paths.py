@@ -70,8 +70,8 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
         _refuse_links_inside(path, text, "geodatabase")
         return path
     if may_be_parts and is_parts_folder(path):
+        parquet_parts(path, text, f"{name}.{key}")
         _refuse_links_inside(path, text, "folder")
-        parquet_parts(path, text)
         return path
     mode = path.stat().st_mode
     for is_kind, what in _KINDS.items():

@@ -115,6 +115,12 @@ def test_files_aside_are_ignored_and_parts_without_rows_add_none(tmp_path):
     assert len(table.part_sums) == 3
 
 
+def test_a_layer_may_have_shapes_and_no_column(tmp_path):
+    _written(tmp_path / "in", a=_points(["a"])[["geometry"]], b=_points(["b", "c"])[["geometry"]])
+    assert len(read_parquet_parts(tmp_path / "in", "in").geometry) == 3
+    assert len(read_raw(Layer(path="in/b.parquet"), tmp_path, "joints", None).geometry) == 2
+
+
 def test_a_layer_and_a_condition_apply_to_parts_too(tmp_path):
     _written(tmp_path / "cores", a=_points(["a", "b"]), b=_points(["c"]))
     assert read_raw(Cores(path="cores", where="id <> 'b'"), tmp_path, "cores", None).rows.tolist() == [1, 3]
@@ -218,7 +224,7 @@ def _pipe(folder):
         (_empty_file, r"^in/b\.parquet: cannot be read as Parquet \(.+\)\. Export it again"),
         (_nothing, r"^in: this is a folder without data; expected a file, or a folder of Parquet files"),
         (_no_rows, r"^in: its 2 Parquet files have no rows"),
-        (_other_files, r"^in: this is a folder with b\.csv and 1 more files; only Parquet files"),
+        (_other_files, r"^in: this is a folder with b\.csv; only Parquet files"),
         (_folder_and_column, r"^in/id=x/a\.parquet: has a column 'id', which the name of its folder gives too"),
         (_keys_in_one_alone, r"^in/z\.parquet: no column 'k', which in/k=x/a\.parquet has"),
         (_link, r"^in: b\.parquet in it is a link to other data, not data; expected the folder's own files"),
