@@ -65,9 +65,10 @@ def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: boo
     OutputError
         The run cannot be written to the programme's database.
     """
-    wanted = load_programme(programme).publish
     if pdf:
         require_pdf()
+    wanted = load_programme(programme).publish
+    if pdf:
         refuse_pdf_of_nothing(wanted, str(programme))
     if writes and wanted.database:
         refuse_unusable_database(wanted.database)
