@@ -4,7 +4,7 @@ import logging
 import os
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -63,18 +63,24 @@ def _connected(wanted: Wanted) -> Iterator[Client]:
         try:
             yield client
         finally:
-            client.close(timeout=_CLOSE_S)
+            _close(client)
         return
     settings = {
         "distributed.scheduler.allowed-failures": TRIES - 1,
         "distributed.scheduler.worker-ttl": f"{_SILENT_S} s",
     }
-    with (
-        dask.config.set(settings),
-        _local_cluster(wanted.workers) as cluster,
-        connect(cluster, _CONNECT_S) as client,
-    ):
+    with dask.config.set(settings), ExitStack() as ending:
+        cluster = _local_cluster(wanted.workers)
+        ending.callback(_close, cluster)
+        client = connect(cluster, _CONNECT_S)
+        ending.callback(_close, client)
         yield client
+
+
+def _close(one: Client | LocalCluster) -> None:
+    """End a connection or a cluster; one whose workers were interrupted too may not answer any more."""
+    with suppress(Exception):
+        one.close(timeout=_CLOSE_S)
 
 
 def _local_cluster(workers: int | None) -> LocalCluster:

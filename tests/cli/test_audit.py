@@ -35,19 +35,19 @@ def test_an_audit_prints_its_summary_and_ends_with_zero(audited):
     result = _call("audit", _DEMO)
     assert result.exit_code == 0
     assert "Materials to reinstate" in result.stdout
-    ((programme, out, as_of, _, paper),) = audited
+    ((programme, out, as_of, _, paper, _),) = audited
     assert (programme, out, as_of, paper) == (_DEMO, Path("outputs"), None, None)
 
 
 def test_options_reach_the_run(audited):
     _call("audit", _DEMO, "--out", "there", "--as-of", "2026-08-31", "--pdf", "--paper", "Letter")
-    ((_, out, as_of, _, paper),) = audited
+    ((_, out, as_of, _, paper, _),) = audited
     assert (out, as_of.isoformat(), paper) == (Path("there"), "2026-08-31", "Letter")
 
 
 def test_a_paper_without_pdf_makes_no_pdf(audited):
     _call("audit", _DEMO, "--paper", "Letter")
-    assert audited[0][-1] is None
+    assert audited[0][-2] is None
 
 
 @pytest.mark.usefixtures("audited")

@@ -269,7 +269,11 @@ def test_ctrl_c_leaves_no_process_and_no_folder(tmp_path):
     children = psutil.Process(process.pid).children(recursive=True)
     # as a terminal does it: to all processes of the group
     os.killpg(process.pid, signal.SIGINT)
-    _, said = process.communicate(timeout=60)
+    try:
+        _, said = process.communicate(timeout=60)
+    finally:
+        process.kill()
+        process.wait()
     assert process.returncode != 0
     assert b"KeyboardInterrupt" in said
     _wait_until(lambda: not any(child.is_running() for child in children))

@@ -10,9 +10,7 @@ import shapely
 from pyarrow import parquet
 
 from pipeline.errors import InputError
-from pipeline.intake.files.checksums import fingerprint
-from pipeline.intake.files.parquet import parquet_parts, read_parquet
-from pipeline.intake.files.paths import input_path
+from pipeline.intake.files.parquet import read_parquet
 
 _FRAME = gpd.GeoDataFrame({"id": ["a", "b"]}, geometry=[shapely.Point(0, 0), None], crs=32617)
 
@@ -70,23 +68,3 @@ def test_a_file_of_no_rows_is_refused(tmp_path):
     pd.DataFrame({"a": []}).to_parquet(tmp_path / "a.parquet")
     with pytest.raises(InputError, match=r"^a\.parquet: the file has no rows\. Export it again, with the data\.$"):
         read_parquet(tmp_path / "a.parquet", "a.parquet")
-
-
-def test_a_folder_counts_as_a_table_only_if_all_its_files_are_parquet(tmp_path):
-    parts = tmp_path / "parts"
-    (parts / "deeper").mkdir(parents=True)
-    for name in ("a.parquet", "deeper/b.PQ"):
-        pd.DataFrame({"id": [name]}).to_parquet(parts / name)
-    for name in ("_SUCCESS", ".a.parquet.crc"):
-        (parts / name).write_bytes(b"no Parquet")
-    assert parquet_parts(parts) == [parts / "a.parquet", parts / "deeper" / "b.PQ"]
-    assert read_parquet(parts, "parts").frame["id"].tolist() == ["a.parquet", "deeper/b.PQ"]
-    assert read_parquet(parts / "deeper", "deeper").frame["id"].tolist() == ["deeper/b.PQ"]
-    assert parquet_parts(tmp_path / "nothing") == []
-    before = fingerprint(parts)
-    pd.DataFrame({"id": ["other"]}).to_parquet(parts / "a.parquet")
-    assert fingerprint(parts) != before
-    (parts / "readme.txt").touch()
-    assert parquet_parts(parts) == []
-    with pytest.raises(InputError, match=r"^parts: this is a folder; expected a file"):
-        input_path("parts", tmp_path, "roads")
