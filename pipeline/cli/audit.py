@@ -51,8 +51,8 @@ class _Audit(click.Command):
               "district. Of several programmes each has its own, named with programme and day.")  # fmt: skip
 @ALLOW_REMOTE
 @click.option("--engine", type=click.Choice(["local", "dask"]), default="local", show_default=True,
-              help="What works on the pieces of the long stages: this process, or the workers of a Dask cluster, which "
-              "needs .venv/bin/pip install '.[cluster]'. The answers are the same.")  # fmt: skip
+              help="Where the long stages are worked on: in this process, or in pieces by the workers of a Dask "
+              "cluster, which needs .venv/bin/pip install '.[cluster]'. The answers are the same.")  # fmt: skip
 @click.option("--scheduler", metavar="ADDRESS",
               help="With --engine dask, the scheduler of a cluster, such as tcp://10.0.0.5:8786. Without it a cluster "
               "of this machine starts and ends with the run.")  # fmt: skip

@@ -17,7 +17,7 @@ from distributed import CancelledError, Client, Future, KilledWorker, wait
 from pipeline.engines.cells import cells_of
 from pipeline.engines.engine import Floats, Made, Places, Thing, Work
 from pipeline.engines.pieces import save_piece, take_made, written
-from pipeline.engines.worker import make
+from pipeline.engines.worker import build_of, make
 from pipeline.errors import KerfbookError, OutputError
 
 __all__ = ["TRIES", "Cluster", "connect"]
@@ -54,6 +54,8 @@ class Cluster:
         """
         self._client, self._folder, self._batches, self._workers = client, folder, 0, 1
         self._cores_each, self._scheduler = cores_each, scheduler
+        # workers may join, or come back with another scheduler, after they were looked at
+        self._build = build_of()
 
     def cells(self, x: Floats, y: Floats) -> list[Places]:
         """Return which of N cores are worked on together, as :class:`Engine` describes it."""
@@ -105,7 +107,7 @@ class Cluster:
         while True:
             with suppress(*_LOST):
                 if self._client.status == "running":
-                    return self._client.submit(make, work, str(piece), pure=False, retries=0)
+                    return self._client.submit(make, work, str(piece), self._build, pure=False, retries=0)
             self._wait_for_scheduler(until)
 
     def _wait_for_scheduler(self, until: float) -> None:

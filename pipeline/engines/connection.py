@@ -14,7 +14,7 @@ from distributed import Client, LocalCluster
 from pipeline.engines.cluster import TRIES, Cluster, connect
 from pipeline.engines.pieces import save_piece, scratch_in
 from pipeline.engines.wanted import Wanted
-from pipeline.engines.worker import Build, build_of, probe
+from pipeline.engines.worker import Build, build_of, other_build, probe
 from pipeline.errors import SettingsError
 
 __all__ = ["cluster_of"]
@@ -121,15 +121,4 @@ def _refuse_unusable_workers(client: Client, folder: Path, wanted: Wanted) -> No
                 "(--scratch)."
             )
         if build != ours:
-            raise SettingsError(
-                f"The worker {worker} would not give the same answers as this machine: it has "
-                f"{_differing(build, ours)}. Install the same versions on both."
-            )
-
-
-def _differing(theirs: Build, ours: Build) -> str:
-    return ", ".join(
-        f"{name} {theirs.get(name, 'missing')} (here {version})"
-        for name, version in sorted(ours.items())
-        if theirs.get(name) != version
-    )
+            raise SettingsError(other_build(worker, build, ours))

@@ -3,15 +3,17 @@
 import os
 import pickle
 import platform
+from functools import cache
 from hashlib import sha256
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Final
 
 from pipeline.engines.engine import Work
+from pipeline.errors import SettingsError
 from pipeline.version import __version__
 
-__all__ = ["Build", "build_of", "make", "probe"]
+__all__ = ["Build", "build_of", "make", "other_build", "probe"]
 
 # versions by name
 Build = dict[str, str]
@@ -19,8 +21,16 @@ Build = dict[str, str]
 _LIBRARIES: Final = ("geopandas", "numpy", "pandas", "pyarrow", "pyproj", "pyvrp", "rapidfuzz", "scipy", "shapely")
 
 
-def make(work: Work[Any, Any], piece: str) -> None:
-    """Write what some work makes of a piece. It may be done twice, also at the same time: the result is the same."""
+def make(work: Work[Any, Any], piece: str, expected: Build) -> None:
+    """Write what some work makes of a piece. It may be done twice, also at the same time: the result is the same.
+
+    Raises
+    ------
+    SettingsError
+        This worker would not give the answers of the build that is expected.
+    """
+    if build_of() != expected:
+        raise SettingsError(other_build(platform.node(), build_of(), expected))
     path = Path(piece)
     made = path.with_suffix(".made")
     if made.exists():
@@ -46,6 +56,7 @@ def probe(path: str) -> Build | None:
     return build_of() if os.access(path, os.R_OK) and os.access(Path(path).parent, os.W_OK) else None
 
 
+@cache
 def build_of() -> Build:
     """Return the versions of this program and of the libraries that answers depend on."""
     build = {"kerfbook": f"{__version__} {_digest()}", "python": platform.python_version()}
@@ -55,6 +66,19 @@ def build_of() -> Build:
         except PackageNotFoundError:
             build[name] = "missing"
     return build
+
+
+def other_build(worker: str, theirs: Build, ours: Build) -> str:
+    """Return what is said of a worker with other versions than ours."""
+    differing = ", ".join(
+        f"{name} {theirs.get(name, 'missing')} (here {known})"
+        for name, known in sorted(ours.items())
+        if theirs.get(name) != known
+    )
+    return (
+        f"The worker {worker} would not give the same answers as this machine: it has {differing}. Install the same "
+        "versions on both."
+    )
 
 
 def _digest() -> str:

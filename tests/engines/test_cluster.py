@@ -224,6 +224,15 @@ def test_workers_with_other_versions_are_refused(started, tmp_path, monkeypatch)
         pass
 
 
+def test_a_worker_that_joins_later_with_other_versions_does_nothing(tmp_path):
+    with engine_of("dask", Wanted(workers=1, scratch=tmp_path)) as engine:
+        engine._build = {**engine._build, "numpy": "0.1"}
+        with pytest.raises(
+            SettingsError, match=r"it has numpy 2\.\S+ \(here 0\.1\)\. Install the same versions on both"
+        ):
+            _each(engine, pieces_of_work.divided, [1, 2])
+
+
 def test_a_worker_without_the_program_is_refused(started, tmp_path):
     cluster = started(0)
     cluster.root = tmp_path / "elsewhere"
