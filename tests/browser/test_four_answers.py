@@ -168,4 +168,5 @@ def test_the_works_are_listed_with_their_cores_by_state_and_filter_when_pressed(
         ]
         page.page.click("[data-works=W1]")
         assert rows_shown(page) == [3, 4, 5]
+        page.wait_for("document.querySelector('#list-words').textContent.startsWith('Works: ')")
         assert page.text("#list-words") == "Works: Resurfacing of Dory Lane (planned works, 1 March 2027)"

@@ -76,14 +76,15 @@ const KerfbookAnswerList = (() => {
     update() {
       clearTimeout(this.waiting);
       const isAsked = this.isAsked();
-      byId("answer-list").hidden = !isAsked;
-      if (!isAsked) return;
-      byId("list-title").textContent = say("answers.list", { n: this.filter.total });
-      byId("list-words").replaceChildren(quoted(inWords(this.filter)));
-      this.waiting = setTimeout(() => this.fill(), PAUSE);
+      if (!isAsked) byId("answer-list").hidden = true;
+      else this.waiting = setTimeout(() => this.fill(), PAUSE);
     }
 
+    // Heading and rows together: a heading of the new answer over rows of the old one would be wrong.
     fill() {
+      byId("answer-list").hidden = false;
+      byId("list-title").textContent = say("answers.list", { n: this.filter.total });
+      byId("list-words").replaceChildren(quoted(inWords(this.filter)));
       this.order = ordered(this.filter);
       this.shown = 0;
       byId("list-rows").replaceChildren();
