@@ -53,8 +53,9 @@ from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.catalogue import Catalogue, load_catalogue
 from pipeline.programme.handed_columns import refuse_unknown_columns
 from pipeline.programme.settings import Settings, load_programme
-from pipeline.publish import publish, refuse_impossible_outputs
+from pipeline.publish import publish, refuse_impossible_outputs, run_folder
 from pipeline.publish.folder import folder_name
+from pipeline.publish.held import held
 from pipeline.publish.learnt_errors import position_notices
 from pipeline.publish.report.pdf import Paper
 from pipeline.publish.sentences import with_sentences
@@ -106,16 +107,18 @@ def run_programme(
     OutputError
         The outputs cannot be written.
     """
-    refuse_impossible_outputs(Path(path), pdf, writes=out is not None)
+    path, out = Path(path), None if out is None else Path(out)
+    settings = refuse_impossible_outputs(path, pdf, writes=out is not None)
+    # one day throughout, also of a run that goes on past midnight
+    day = day_of(settings, as_of)
     take_memory_from_system()
     clock = Clock(progress, STAGES)
-    ready = prepare(Path(path), clock, as_of, engine=engine)
-    result = _audit_and_order(ready, clock, None if out is None else Path(out), engine)
     if out is None:
-        return result
-    with clock.stage("publish"):
-        folder = publish(result, Path(path), Path(out), clock.detail, pdf)
-    return replace(result, folder=folder)
+        return _audit_and_order(prepare(path, clock, day, engine=engine), clock, None, engine)
+    with held(run_folder(out, settings.programme.name, day)):
+        result = _audit_and_order(prepare(path, clock, day, engine=engine), clock, out, engine)
+        with clock.stage("publish"):
+            return replace(result, folder=publish(result, path, out, clock.detail, pdf))
 
 
 @dataclass(frozen=True)

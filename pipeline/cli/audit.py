@@ -126,14 +126,10 @@ def _finish(result: "RunResult", junit: Path | None, strict: str | None, *, quie
     from pipeline.ledger import cores_failing
     from pipeline.publish.junit import write_junit
 
-    try:
-        if not quiet:
-            summary(result)
-        if junit is not None:
-            write_junit(result, junit)
-    except KeyboardInterrupt as stop:
-        stop.add_note(f"The outputs are complete: {result.folder}")
-        raise
+    if not quiet:
+        summary(result)
+    if junit is not None:
+        write_junit(result, junit)
     if not strict:
         return 0
     findings = result.counted_findings

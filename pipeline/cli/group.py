@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from pipeline.cli.defects import stream_error
 from pipeline.version import __version__
 
 __all__ = ["ALLOW_REMOTE", "PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
@@ -46,7 +47,18 @@ class Day(click.ParamType[dt.date]):
         return day
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDTH})
+class _Commands(click.Group):
+    """The commands, of which none ends with code 1, which says that a core is flagged, because a pipe was closed."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - as click declares it
+        """Run the command that is asked for; raise Unwritable where nothing more can be printed."""
+        try:
+            return super().invoke(ctx)
+        except OSError as error:
+            raise stream_error(error) or error from error
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDTH})
 @click.version_option(__version__, prog_name="kerfbook")
 def commands() -> None:
     """Audit a utility's pavement cores: where each one is, what it needs, and what is wrong with it."""

@@ -2,14 +2,15 @@
 
 import datetime as dt
 import gc
-import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from pipeline.cli.defects import DEFECT, MORE_MEMORY, NO_MEMORY, report_defect, stream_error
 from pipeline.cli.group import for_terminal
 from pipeline.cli.summary import line_width
+from pipeline.completed import COMPLETED
 from pipeline.errors import KerfbookError
 from pipeline.wording import counted
 
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from pipeline.results import RunResult
 
 __all__ = ["audit_many", "junit_of"]
-
-# a programme that ended by a fault of this program
-_DEFECT = 70
 
 
 def audit_many(
@@ -97,11 +95,12 @@ def _in_turn(
             gc.collect()
             give_back_memory()
     except KeyboardInterrupt as stop:
-        # the note of a programme that was interrupted once its outputs were there
-        done = sum(row.folder is not None for row in rows) + bool(getattr(stop, "__notes__", []))
+        # those of the programme that was interrupted may be there too
+        done = sum(place.is_dir() for place in COMPLETED)
         if done:
             audited = f"Of {counted(len(asked), 'programme')}, {done:,} had been audited, whose outputs are complete."
-            stop.__notes__ = [audited, "Nothing was written of the others."]
+            stop.add_note(audited)
+            stop.add_note("Nothing was written of the others.")
         raise
     return rows
 
@@ -118,7 +117,7 @@ def _audited(one: "Asked", audit: "Callable[[Path, dt.date], RunResult]",
     from pipeline.publish.programmes import ProgrammeRow, row_of
 
     if one.error is not None or one.day is None:
-        code = one.error.exit_code if one.error else _DEFECT
+        code = one.error.exit_code if one.error else DEFECT
         return ProgrammeRow(one.path, one.name, one.day, code, error=str(one.error))
     try:
         result = audit(one.path, one.day)
@@ -127,14 +126,23 @@ def _audited(one: "Asked", audit: "Callable[[Path, dt.date], RunResult]",
     except KerfbookError as error:
         _print_error(error)
         return ProgrammeRow(one.path, one.name, one.day, error.exit_code, error=str(error))
-    except BrokenPipeError:
-        # nobody reads on
-        raise
+    except OSError as error:
+        if stream_error(error):
+            # nobody reads on
+            raise
+        return _ended(one, DEFECT, f"{one.path}: {report_defect(error)}")
+    except MemoryError:
+        return _ended(one, NO_MEMORY, f"{one.path}: {MORE_MEMORY}")
     except Exception as error:  # noqa: BLE001 - a fault that one register brings out must not cost the others a night
-        traceback.print_exc()
-        text = f"{one.path}: ended by a fault of Kerfbook ({type(error).__name__}: {error}). Report it."
-        click.echo(f"Error: {for_terminal(text)}", err=True)
-        return ProgrammeRow(one.path, one.name, one.day, _DEFECT, error=text)
+        return _ended(one, DEFECT, f"{one.path}: {report_defect(error)}")
+
+
+def _ended(one: "Asked", code: int, text: str) -> "ProgrammeRow":
+    """Print why a programme ended, and return its row of the summary."""
+    from pipeline.publish.programmes import ProgrammeRow
+
+    click.echo(f"Error: {for_terminal(text)}", err=True)
+    return ProgrammeRow(one.path, one.name, one.day, code, error=text)
 
 
 def _print_error(error: KerfbookError) -> None:

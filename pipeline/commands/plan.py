@@ -22,6 +22,7 @@ from pipeline.plan import Plan
 from pipeline.planned import Ground, order_supplies, plan_work
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.folder import new_folder, same_but_for
+from pipeline.publish.held import held
 from pipeline.publish.item_units import in_units
 from pipeline.publish.plan import write_plan
 from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
@@ -170,7 +171,7 @@ def _write(result: RunResult, target: Path, detail: Callable[[str], Counted]) ->
     if target.exists() and not (target / "plan.csv").is_file():
         raise OutputError(f"{target}: already exists and holds no plan. Choose another folder with --out.")
     units = result.settings.orders.units
-    with new_folder(target, lambda new, old: same_but_for(_NO_FILE, new, old), {"days"}) as folder:
+    with held(target), new_folder(target, lambda new, old: same_but_for(_NO_FILE, new, old), {"days"}) as folder:
         write_plan(result, folder, detail)
         write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET)
         write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")

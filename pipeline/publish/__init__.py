@@ -1,5 +1,6 @@
 """Publish: a run's results into its folder; nothing else in the program writes an output."""
 
+import datetime as dt
 import json
 import time
 from collections.abc import Callable
@@ -11,7 +12,7 @@ from pipeline.clock import Counted, StageCost, Told, give_back_memory, numbered,
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.outputs import PAPERS, Publish, refuse_pdf_of_nothing
-from pipeline.programme.settings import load_programme
+from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.basis import write_basis
 from pipeline.publish.cores_parquet import write_cores_parquet
 from pipeline.publish.data_package import write_run_dictionary
@@ -40,13 +41,13 @@ from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.readback.cores_table import CORES_FILE, CORES_PARTS
 from pipeline.results import RunResult
 
-__all__ = ["publish", "refuse_impossible_outputs"]
+__all__ = ["publish", "refuse_impossible_outputs", "run_folder"]
 
 _ALWAYS_WRITTEN: Final = ("tables", "plan.csv", "run.json")
 _PARTS_OF_PACK: Final = 4
 
 
-def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: bool) -> None:
+def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: bool) -> Settings:
     """Find out before the long work whether what a programme asks for can be written.
 
     Parameters
@@ -58,6 +59,11 @@ def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: boo
     writes
         Whether anything is written.
 
+    Returns
+    -------
+    Settings
+        Those of the programme.
+
     Raises
     ------
     SettingsError
@@ -67,11 +73,13 @@ def refuse_impossible_outputs(programme: Path, pdf: Paper | None, *, writes: boo
     """
     if pdf:
         require_pdf()
-    wanted = load_programme(programme).publish
+    settings = load_programme(programme)
+    wanted = settings.publish
     if pdf:
         refuse_pdf_of_nothing(wanted, str(programme))
     if writes and wanted.database:
         refuse_unusable_database(wanted.database)
+    return settings
 
 
 def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Paper | None = None) -> Path:
@@ -102,7 +110,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     """
     start = time.perf_counter()
     name, language, sha256 = result.settings.programme.name, result.settings.programme.language, fingerprint(programme)
-    target = out / folder_name(name) / result.as_of.isoformat()
+    target = run_folder(out, name, result.as_of)
     _refuse_another(target, name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
@@ -117,7 +125,9 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     # the database keeps the run once its folder is there: what fails before that leaves both as they were
     with (
         run_transaction(wanted.database) as database,
-        new_folder(target, _same_run, _outdated(wanted, pdf), database.settle if database else settled) as folder,
+        new_folder(
+            target, _same_run, _outdated(wanted, pdf), database.settle if database else settled, _written
+        ) as folder,
     ):
         _write_tables(result, folder, detail)
         write_plan(result, folder, detail, pdf, wanted.outputs)
@@ -129,7 +139,8 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
-        _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
+        files = sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file())
+        _write_text(as_json({"run": identity} | facts | ending | {"files": [*files, "run.json"]}), folder / "run.json")
         if database:
             database.write(result, identity, detail("database"))
     return target
@@ -243,13 +254,27 @@ def _refuse_another(folder: Path, programme: str) -> None:
     """Raise an OutputError if the folder holds a run of another programme, whose name makes the same folder."""
     try:
         there = json.loads((folder / "run.json").read_text("utf-8"))["programme"]
-    except (OSError, ValueError, KeyError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return
     if there != programme:
         raise OutputError(
             f"{folder}: holds a run of programme {there!r}, expected one of {programme!r}. Choose another folder with "
             "--out."
         )
+
+
+def run_folder(out: Path, programme: str, as_of: dt.date) -> Path:
+    """Return the folder of a programme's run of a day."""
+    return out / folder_name(programme) / as_of.isoformat()
+
+
+def _written(folder: Path) -> set[str] | None:
+    """Return the files that a run wrote into its folder, by its own record; None where the record does not say."""
+    try:
+        files = json.loads((folder / "run.json").read_text("utf-8"))["files"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+    return set(map(str, files)) if isinstance(files, list) else None
 
 
 def _same_run(new: Path, old: Path) -> bool:
@@ -259,7 +284,8 @@ def _same_run(new: Path, old: Path) -> bool:
     for folder in (new, old):
         try:
             kept = json.loads((folder / "run.json").read_text("utf-8"))
-        except ValueError:
+            # a run without a PDF leaves that of an earlier one, of the same answers, where it is
+            records.append({key: value for key, value in kept.items() if key not in {*COST_KEYS, "files"}})
+        except (ValueError, AttributeError, RecursionError):
             return False
-        records.append({key: value for key, value in kept.items() if key not in COST_KEYS})
     return bool(records[0] == records[1])

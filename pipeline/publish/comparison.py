@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from pipeline.errors import OutputError
 from pipeline.publish.folder import new_folder, same_but_for
+from pipeline.publish.held import held
 from pipeline.publish.looks import STATUS_LOOKS
 from pipeline.publish.pages.charts import stacked_bars
 from pipeline.publish.pages.page import render_page
@@ -66,7 +67,7 @@ def write_comparison(comparison: Comparison, out: Path, cautions: Sequence[str])
         "Trend": comparison.trend,
         "Read first": caveats,
     }
-    with new_folder(out, lambda new, old: same_but_for("", new, old)) as folder:
+    with held(out), new_folder(out, lambda new, old: same_but_for("", new, old)) as folder:
         write_csv(changes.lines, folder / "changes.csv")
         write_workbook(sheets, title, comparison.after.as_of, folder / "changes.xlsx")
         page = draw_comparison(comparison, cautions)

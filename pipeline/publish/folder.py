@@ -1,5 +1,6 @@
-"""A run's folder, which appears complete or not at all: written beside its target, then renamed."""
+"""A run's folder, which appears complete or not at all: written beside its target, then put in its place."""
 
+import errno
 import filecmp
 import re
 import shutil
@@ -9,7 +10,7 @@ import tempfile
 import threading
 import unicodedata
 from collections.abc import Callable, Collection, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -17,13 +18,17 @@ import pyarrow as pa
 from pyogrio.errors import DataLayerError, DataSourceError
 from xlsxwriter.exceptions import XlsxWriterException
 
+from pipeline.completed import COMPLETED, STOPS
 from pipeline.errors import OutputError
+from pipeline.publish.exchange import draft_beside, put_in_place, to_disk, walked
 
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
 __all__ = ["folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
 
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_FAILS: Final = (errno.EIO, errno.ESTALE)
 # Windows keeps these for devices, whatever the ending
 _DEVICE: Final = re.compile("con|prn|aux|nul|(?:com|lpt)[0-9]")
 
@@ -47,40 +52,59 @@ def new_folder(
     is_same: Callable[[Path, Path], bool],
     outdated: Collection[str] = (),
     settle: Callable[[Path], None] = settled,
+    written: Callable[[Path], Collection[str] | None] = lambda _: None,
 ) -> Iterator[Path]:
-    """Give a draft folder to write into, renamed to ``target`` when the block ends without an error.
+    """Give a draft folder to write into, which takes the place of ``target`` when the block ends without an error.
 
-    A folder already there is replaced, unless ``is_same(new, old)`` returns that nothing has changed. Other files in it
-    are kept, except those named in ``outdated``: files of an earlier run that this run does not write. ``settle`` is
-    called with the target once the folder is there: if it fails, the folder before it comes back.
+    A folder already there is replaced, unless ``is_same(new, old)`` returns that nothing has changed. Whoever calls
+    this holds the target (:func:`pipeline.publish.held.held`).
+
+    Parameters
+    ----------
+    target
+        The folder.
+    is_same
+        Tells of the draft and the folder before it whether they hold the same.
+    outdated
+        Names in the folder that this command may write: where it does not, they are those of an earlier one, and go.
+    settle
+        Called with the target once the folder is there: if it fails, the folder before it comes back.
+    written
+        Returns the files that an earlier command wrote into a folder, from its own record, of which those not written
+        again go, and all others stay. None where there is no record: then ``outdated`` counts, and what is in a
+        folder that both write is taken as the earlier command's.
 
     Raises
     ------
     OutputError
         The target cannot be written to.
     """
+    place = _real(target)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
+        place.parent.mkdir(parents=True, exist_ok=True)
+        draft = draft_beside(place)
     except OSError as error:
-        raise OutputError(
-            f"{target.parent}: cannot be written to ({error.strerror}). Choose another folder with --out."
-        ) from error
+        raise _unwritable(target.parent, error, "--out") from error
+    left: Path | None = draft
     try:
-        # others may not read a temporary folder, but may read a run
-        draft.chmod(0o755)
         yield draft
-        if target.exists() and is_same(draft, target):
+        if place.exists() and is_same(draft, place):
             with _uninterrupted():
                 settle(target)
+                COMPLETED.append(target)
         else:
-            _replace(draft, target, outdated, settle)
+            _keep_others(draft, place, outdated, written)
+            to_disk(draft)
+            with _uninterrupted():
+                left = _replace(draft, place, lambda: settle(target))
+                COMPLETED.append(target)
     except _UNWRITABLE as error:
-        raise OutputError(
-            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with --out."
-        ) from error
+        raise _unwritable(target, error, "--out") from error
     finally:
-        shutil.rmtree(draft, ignore_errors=True)
+        if left is not None:
+            # the next command clears what cannot be removed now
+            with _uninterrupted(), suppress(OSError):
+                shutil.rmtree(left, ignore_errors=True)
 
 
 @contextmanager
@@ -98,48 +122,80 @@ def lay_files(target: Path, option: str = "--out") -> Iterator[Path]:
         target.mkdir(parents=True, exist_ok=True)
         draft = Path(tempfile.mkdtemp(prefix=".draft.", dir=target))
     except OSError as error:
-        raise OutputError(
-            f"{target}: cannot be written to ({error.strerror}). Choose another folder with {option}."
-        ) from error
+        raise _unwritable(target, error, option) from error
     try:
         yield draft
-        for file in sorted(draft.iterdir()):
-            file.replace(target / file.name)
+        to_disk(draft)
+        with _uninterrupted():
+            for file in sorted(draft.iterdir()):
+                COMPLETED.append(file.replace(target / file.name))
     except _UNWRITABLE as error:
-        raise OutputError(
-            f"{target}: cannot be written ({error}). Free some disk space, or choose another folder with {option}."
-        ) from error
+        raise _unwritable(target, error, option) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def _replace(draft: Path, target: Path, outdated: Collection[str], settle: Callable[[Path], None]) -> None:
-    is_first = not target.exists()
-    # files that others put into the folder stay there
-    for other in () if is_first else target.iterdir():
-        if other.name not in outdated and not (draft / other.name).exists():
-            shutil.copytree(other, draft / other.name) if other.is_dir() else shutil.copy2(other, draft / other.name)
-    old = target.with_name(f"{draft.name}.old")
-    with _uninterrupted():
-        if not is_first:
-            target.rename(old)
-        try:
-            draft.rename(target)
-            _settle_or_take_back(draft, target, settle)
-        finally:
-            if not is_first:
-                # also where the second fails
-                if not target.exists():
-                    old.rename(target)
-                shutil.rmtree(old, ignore_errors=True)
+def _real(target: Path) -> Path:
+    """Return the folder that a link leads to, as it is this that is replaced and not the link."""
+    if not target.is_symlink():
+        return target
+    place = target.resolve()
+    if not place.is_dir():
+        raise OutputError(
+            f"{target}: is a link to {place}, where no folder is. Make that folder, or remove the link, and run again."
+        )
+    return place
 
 
-def _settle_or_take_back(draft: Path, target: Path, settle: Callable[[Path], None]) -> None:
+def _unwritable(target: Path, error: Exception, option: str) -> OutputError:
+    """Return the error about a place that cannot be written to, with what to do about its reason."""
+    reason = getattr(error, "strerror", None) or str(error)
+    number = getattr(error, "errno", None)
+    if number in _NO_ROOM or (number is None and re.search(r"(?i)\bfull\b|no space", reason)):
+        remedy = f"Free some disk space, or choose another folder with {option}."
+    elif number in _FAILS:
+        remedy = f"The disk or the network fails: have it checked, or choose another folder with {option}."
+    else:
+        remedy = f"Choose another folder with {option}."
+    return OutputError(f"{target}: cannot be written ({reason}). {remedy}")
+
+
+def _keep_others(
+    draft: Path, target: Path, outdated: Collection[str], written: Callable[[Path], Collection[str] | None]
+) -> None:
+    """Copy into a draft what others have put into the folder before it, and give it that folder's permissions."""
+    if not target.exists():
+        return
+    ours = written(target)
+    for place, folders, files in walked(target):
+        links = [name for name in folders if Path(place, name).is_symlink()]
+        for name in (*files, *links):
+            file = Path(place, name)
+            within = file.relative_to(target)
+            if ours is None:
+                is_ours = within.parts[0] in outdated or (draft / within.parts[0]).exists()
+            else:
+                is_ours = within.as_posix() in ours or (draft / within).exists()
+            if not is_ours:
+                (draft / within).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy2(file, draft / within, follow_symlinks=False)
+    shutil.copymode(target, draft)
+
+
+def _replace(draft: Path, target: Path, settle: Callable[[], None]) -> Path | None:
+    """Put a draft in the place of its target, and return the folder that is to be removed, None if there is none."""
+    old = put_in_place(draft, target)
     try:
-        settle(target)
+        settle()
     except BaseException:
-        target.rename(draft)
+        if old == draft:
+            put_in_place(draft, target)
+        else:
+            target.rename(draft)
+            if old is not None:
+                old.rename(target)
         raise
+    return old
 
 
 @contextmanager
@@ -149,7 +205,7 @@ def _uninterrupted() -> Iterator[None]:
         # only the main thread is interrupted
         yield
         return
-    before = {one: signal.signal(one, lambda *_: None) for one in (signal.SIGINT, signal.SIGTERM)}
+    before = {one: signal.signal(one, lambda *_: None) for one in STOPS}
     try:
         yield
     finally:
