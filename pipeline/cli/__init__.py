@@ -74,7 +74,9 @@ def _code_of_command() -> int:
     try:
         commands(standalone_mode=False)
     except (click.exceptions.Exit, SystemExit) as done:
-        return int(getattr(done, "exit_code", None) or getattr(done, "code", None) or 0)
+        # rich ends with 1 where whoever read what is printed has enough
+        is_closed = isinstance(done.__context__, BrokenPipeError)
+        code = CLOSED if is_closed else int(getattr(done, "exit_code", None) or getattr(done, "code", None) or 0)
     except click.ClickException as error:
         error.show()
         code = error.exit_code

@@ -81,8 +81,10 @@ def _locked(lock: Path, target: Path, option: str) -> int | None:
             return None
         if _is_still(lock, handle):
             began = dt.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
-            os.truncate(handle, 0)
-            os.pwrite(handle, f"process {os.getpid()} on {platform.node()}, since {began}".encode(), 0)
+            # a disk that is full is told when the run is written; the lock needs no room
+            with suppress(OSError):
+                os.truncate(handle, 0)
+                os.pwrite(handle, f"process {os.getpid()} on {platform.node()}, since {began}".encode(), 0)
             return handle
         # the one before removed its lock between our two steps
         os.close(handle)
