@@ -3,10 +3,8 @@
 from pathlib import Path
 from typing import Final
 
-import pandas as pd
-
 from pipeline.clock import Counted
-from pipeline.publish.geopackage.by_district import index_line, packages_by_district, with_counts
+from pipeline.publish.geopackage.by_district import index_line, index_of, packages_by_district, with_counts
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.item_units import in_units
 from pipeline.publish.tables import rounded, write_csv
@@ -48,4 +46,4 @@ def write_packages_by_district(package: GeoPackage, folder: Path, tell: Counted)
         tell(done, len(parts), "files")
         write_geopackage(content, folder / PACKAGES / f"{part.stem}.gpkg")
         lines.append(index_line(f"{part.stem}.gpkg", part, content))
-    write_csv(pd.DataFrame(lines).astype({"district": "str"}), folder / PACKAGES / INDEX)
+    write_csv(index_of(lines), folder / PACKAGES / INDEX)

@@ -9,12 +9,12 @@ import pandas as pd
 import shapely
 
 from pipeline.audit.worst import count_worst
-from pipeline.contracts import NO_DISTRICT, STATUS_COUNTS, STATUSES, WORST_COUNTS, names_of
+from pipeline.contracts import NO_DISTRICT, PACKAGE_INDEX, STATUS_COUNTS, STATUSES, WORST_COUNTS, names_of
 from pipeline.publish.districts import DistrictPart, cut_by_district, places_by
 from pipeline.publish.geopackage.package import GeoPackage
 from pipeline.works import ListedWorks
 
-__all__ = ["index_line", "packages_by_district", "with_counts"]
+__all__ = ["index_line", "index_of", "packages_by_district", "with_counts"]
 
 _COUNTS: Final = names_of((*STATUS_COUNTS, *WORST_COUNTS))
 
@@ -88,6 +88,12 @@ def _works_of(works: ListedWorks, cores: pd.DataFrame, outline: gpd.GeoDataFrame
     tree = shapely.STRtree(works.works.geometry.to_numpy())
     is_here[tree.query(outline.geometry.to_numpy(), predicate="intersects")[1]] = True
     return ListedWorks(works.works[is_here], listed) if is_here.any() else None
+
+
+def index_of(lines: list[dict[str, object]]) -> pd.DataFrame:
+    """Return the table of the GeoPackages, from the line of each; without cores there are none."""
+    table = pd.DataFrame(lines, columns=[*names_of(PACKAGE_INDEX)])
+    return table.astype({"file": "str", "district": "str"})
 
 
 def index_line(file: str, part: DistrictPart, content: GeoPackage) -> dict[str, object]:

@@ -7,7 +7,7 @@ import pandas as pd
 import pyarrow as pa
 
 from pipeline.clock import Counted
-from pipeline.publish.geopackage.by_district import index_line, packages_by_district
+from pipeline.publish.geopackage.by_district import index_line, index_of, packages_by_district
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.tables import write_csv
 from pipeline.readback.pack_files import district_package
@@ -24,8 +24,7 @@ def district_packages(package: GeoPackage) -> Iterator[tuple[str, GeoPackage]]:
 def list_districts(package: GeoPackage) -> pd.DataFrame:
     """Return a row for each of these GeoPackages: its cores, and where they are."""
     parts = packages_by_district(package)
-    lines = [index_line(district_package(part.stem), part, content) for part, content in parts]
-    return pd.DataFrame(lines).astype({"district": "str"})
+    return index_of([index_line(district_package(part.stem), part, content) for part, content in parts])
 
 
 def draw_districts(districts: pd.DataFrame) -> str:
