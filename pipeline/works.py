@@ -14,13 +14,14 @@ from pipeline.audit import BoundRule, limits_of
 from pipeline.audit.figures import days_of
 from pipeline.audit.limits import months_after
 from pipeline.audit.rules.network import ProtectionLimits
-from pipeline.contracts import OPEN_STATES, WORKS_CORES, WORKS_TABLE, names_of, no_text
+from pipeline.audit.worst import count_worst
+from pipeline.contracts import WORKS_CORES, WORKS_TABLE, names_of, no_text
 from pipeline.locate import Works
 from pipeline.locate.road_works import cores_in_works
 from pipeline.programme.thresholds import SCOPE_COLUMNS
 from pipeline.wording import counted
 
-__all__ = ["ListedWorks", "count_worst", "list_works", "works_notices"]
+__all__ = ["ListedWorks", "list_works", "works_notices"]
 
 # the kinds in the order in which works are listed
 _KINDS: Final = ("planned", "protected", "resurfaced")
@@ -119,25 +120,6 @@ def works_notices(works: Works, as_of: dt.date) -> list[str]:
 def _is_over(protected: gpd.GeoDataFrame, as_of: dt.date) -> pd.Series:
     """Return which protections have ended: on the day on which one ends, streets may be cut again."""
     return days_of(protected["until"]).le(pd.Timestamp(as_of))
-
-
-def count_worst(cores: pd.DataFrame, by: pd.Series) -> pd.DataFrame:
-    """Return how many of N cores are open, a hazard or overdue, by what ``by`` has for each; none where it is missing.
-
-    Parameters
-    ----------
-    cores
-        ``state`` and ``urgency``.
-    by
-        On the same index.
-    """
-    return pd.DataFrame(
-        {
-            "cores_open": cores["state"].isin(OPEN_STATES).groupby(by).sum(),
-            "cores_hazard": cores["urgency"].eq("hazard").groupby(by).sum(),
-            "cores_overdue": cores["urgency"].eq("overdue").groupby(by).sum(),
-        }
-    )
 
 
 def _segments_in(parts: gpd.GeoDataFrame, segments: gpd.GeoDataFrame, reach_m: float) -> pd.DataFrame:

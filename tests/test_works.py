@@ -9,8 +9,9 @@ import shapely
 
 from pipeline import works as module
 from pipeline.audit.rules.network import ProtectionLimits
+from pipeline.audit.worst import count_worst
 from pipeline.locate import Works
-from pipeline.works import count_worst, list_works, works_notices
+from pipeline.works import list_works, works_notices
 
 _AS_OF = dt.date(2026, 9, 30)
 _ZONE = "America/Toronto"
@@ -225,3 +226,5 @@ def test_the_worst_is_counted_by_whatever_is_asked():
     counts = count_worst(_cores(), _cores()["street_matched"])
     assert counts.loc["Quay Road"].tolist() == [2, 1, 1]
     assert counts.loc["Mill Street"].tolist() == [1, 0, 0]
+    handed = _cores().drop(columns="state")
+    assert list(count_worst(handed, handed["street_matched"])) == ["cores_hazard", "cores_overdue"]

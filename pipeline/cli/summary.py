@@ -42,6 +42,8 @@ def summary(result: "RunResult") -> None:
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.publish.handover.limits import limits_exceeded
+
     console = Console(width=line_width(), highlight=False)
     console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
     console.print(_status_table(result.account))
@@ -55,7 +57,8 @@ def summary(result: "RunResult") -> None:
         console.print(positions)
     console.print(_plan(result))
     console.print(_materials(result))
-    for notice in result.inputs.notices[:_MOST_NOTICES]:
+    exceeded = limits_exceeded(result.folder / "handover") if result.folder else []
+    for notice in (*exceeded, *result.inputs.notices[:_MOST_NOTICES]):
         console.print(f"Note: {escape(notice)}")
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")

@@ -7,13 +7,24 @@ from typing import Any, Final, NamedTuple
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.publish.handover.compared import compare_layers, compare_map, compare_points, in_map
+from pipeline.publish.handover.compared_districts import compare_districts
 from pipeline.publish.handover.compared_lists import compare_lists, compare_works, lists_in_map
 from pipeline.publish.handover.drawn import PackContent, read_content
-from pipeline.publish.handover.facts import FACTS, layer_facts, table_facts
+from pipeline.publish.handover.facts import FACTS, layer_facts, table_facts, unknown_facts
 from pipeline.publish.handover.maps_read import read_maps
 from pipeline.publish.handover.position_errors import position_problems
-from pipeline.publish.handover.redrawn import MISSING, draw_again, other_build, rewrite_package, write_again
-from pipeline.readback.pack_files import IDENTITY, MAP, PACK_FILES, PACKAGE, TABLES, is_district_map, pages_in
+from pipeline.publish.handover.redrawn import MISSING, draw_again, other_build, rewrite_packages, write_again
+from pipeline.readback.pack_files import (
+    IDENTITY,
+    MAP,
+    PACK_FILES,
+    PACKAGE,
+    TABLES,
+    district_packages_in,
+    has_district_packages,
+    is_district_map,
+    pages_in,
+)
 from pipeline.readback.pack_map import MapColumns
 from pipeline.readback.pack_package import layer_names, open_package
 from pipeline.readback.pack_schema import file_problems, schema_problems
@@ -71,7 +82,7 @@ def check_contents(folder: Path, problems: list[str], begin: Callable[[str], Non
     if lacks and not build:
         named = f" ({', '.join(unstated)})" if unstated else ""
         problems.append(f"{IDENTITY}: states that this build made the pack, which lacks {', '.join(lacks)}{named}")
-    problems += _of_package(folder / PACKAGE)
+    problems += [problem for name in (PACKAGE, *district_packages_in(folder)) for problem in _of_package(folder / name)]
     if problems:
         return contents
     content = read_content(folder)
@@ -90,7 +101,8 @@ def check_contents(folder: Path, problems: list[str], begin: Callable[[str], Non
     if lacks or held is None:
         # what the pages would be drawn from is not all there
         made = dict.fromkeys(pages_in(folder), f"{NOT_CHECKED}: another build made it")
-        checked |= {**made, PACKAGE: _BEYOND, MAP: _UNREAD if held is None else _BEYOND}
+        packages = (PACKAGE, *(district_packages_in(folder) if has_district_packages(facts) else ()))
+        checked |= {**made, **dict.fromkeys(packages, _BEYOND), MAP: _UNREAD if held is None else _BEYOND}
     else:
         _make_again(folder, content, contents, problems, begin)
     if not problems:
@@ -107,7 +119,7 @@ def _of_package(package: Path) -> list[str]:
             if not problems:
                 damage = [str(row[0]) for row in database.execute("PRAGMA integrity_check(3)")]
                 problems = [] if damage == ["ok"] else [f"damaged ({damage[0]})"]
-    return [f"{PACKAGE}: {problem}" for problem in problems]
+    return [f"{package.name}: {problem}" for problem in problems]
 
 
 def _compare(folder: Path, content: PackContent, contents: Contents, problems: list[str]) -> MapColumns | None:
@@ -128,6 +140,8 @@ def _compare(folder: Path, content: PackContent, contents: Contents, problems: l
         if not unread & set(_WORKS):
             problems += compare_works(content, database)
     problems += compare_points(content)
+    # cells that differ would only be cut otherwise
+    problems += [] if problems else compare_districts(folder, content)
     shown: dict[str, int] = {}
     if held is not None:
         if not contents.lacks:
@@ -165,10 +179,10 @@ def _make_again(
         elif difference:
             checked[name] = _BEYOND if name == MAP or is_district_map(name) else f"{NOT_CHECKED}: another build made it"
     begin("GeoPackage")
-    written = {PACKAGE: rewrite_package(folder, content)} | write_again(folder, content)
-    checked[PACKAGE] = _REWRITTEN
-    unknown = sorted(set(contents.facts) - FACTS)
-    if unknown:
+    packages = rewrite_packages(folder, content)
+    checked |= dict.fromkeys(packages, _REWRITTEN)
+    written = packages | write_again(folder, content)
+    if unknown := unknown_facts(contents.facts):
         written[IDENTITY] = f"has {', '.join(map(repr, unknown))}, which no pack has"
     for name, difference in written.items():
         if difference and not build:

@@ -11,7 +11,15 @@ from pipeline.commands.pack_contents import NOT_CHECKED, STAGES, Contents, check
 from pipeline.errors import InputError
 from pipeline.publish.handover.redrawn import other_build
 from pipeline.publish.handover.sign import check_signature
-from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACK_FILES, SIGNATURE, pack_file
+from pipeline.readback.pack_files import (
+    IDENTITY,
+    MANIFEST,
+    PACK_FILES,
+    SIGNATURE,
+    is_district_package,
+    pack_file,
+    too_large_together,
+)
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
 
 __all__ = ["CheckedFile", "Verified", "verify"]
@@ -174,7 +182,8 @@ def _listed(problems: list[str]) -> str:
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:
     """Copy the files of a pack and return the bytes and SHA-256 of each; add what is wrong to the problems."""
-    found = {}
+    found: dict[str, tuple[int, str]] = {}
+    of_districts = 0
     try:
         names = sorted(entry.name for entry in source.iterdir())
     except OSError as error:
@@ -188,6 +197,12 @@ def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[
             found[name] = copy_of(source / name, folder / name)
         except InputError as error:
             problems.append(str(error))
+            continue
+        of_districts += found[name][0] if is_district_package(name) else 0
+        if too_large := too_large_together(of_districts):
+            # nothing more is copied to a disk that it could fill
+            problems.append(too_large)
+            break
     needed = {name for name, file in PACK_FILES.items() if file.is_needed} | {MANIFEST}
     problems += [f"{name}: missing" for name in sorted(needed - set(names) - _LATER)]
     return found

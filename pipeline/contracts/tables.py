@@ -12,7 +12,7 @@ from pipeline.contracts.value_words import SEVERITY_WORDS, URGENCY_WORDS
 
 __all__ = [
     "AUDIT_TABLES", "FINDING_COLUMNS", "FINDING_TABLE", "GONE_TABLE", "HANDED_FINDING_COLUMNS", "INTAKE_TABLES",
-    "LAYER_COLUMNS", "ORDER_COLUMNS", "ORDER_TABLES", "STATUS_COUNTS",
+    "LAYER_COLUMNS", "ORDER_COLUMNS", "ORDER_TABLES", "PACKAGE_INDEX", "STATUS_COUNTS",
 ]  # fmt: skip
 
 _GEOMETRY: Final = Column("geometry", "geometry", "", "Geometry", "shape in the run's CRS")
@@ -42,6 +42,21 @@ _WORKS: Final = (
 STATUS_COUNTS: Final = tuple(
     Column(f"cores_{status}", "integer", "", f"{status.capitalize()} cores", f"number of {status} cores", "always")
     for status in STATUSES
+)
+# which GeoPackage of a district is where
+PACKAGE_INDEX: Final = (
+    Column("file", "text", "", "File", "name of the GeoPackage"),
+    Column("district", "text", "", "District", "name of the district; empty for the cores outside every district"),
+    _CORES,
+    *(
+        Column(status, "integer", "", f"{status.capitalize()} cores", f"number of {status} cores")
+        for status in STATUSES
+    ),
+    Column("segments", "integer", "", "Road segments", "number of road segments"),
+    *(
+        Column(side, "number", "degrees", side.capitalize(), f"{side}ernmost {axis} of a core, in WGS 84", digits=7)
+        for side, axis in (("west", "longitude"), ("south", "latitude"), ("east", "longitude"), ("north", "latitude"))
+    ),
 )
 INTAKE_TABLES: Final = {
     "segments": (

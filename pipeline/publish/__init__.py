@@ -20,6 +20,7 @@ from pipeline.publish.database import refuse_unusable_database, run_transaction
 from pipeline.publish.folder import folder_name, new_folder, same_but_for, settled
 from pipeline.publish.geopackage.package import write_geopackage
 from pipeline.publish.handover.contents import PACK_ZIP, write_handover
+from pipeline.publish.handover.limits import limits_exceeded
 from pipeline.publish.item_units import in_units
 from pipeline.publish.map.by_district import IN_FOLDER, MAPS
 from pipeline.publish.map.page import shared_parts
@@ -139,6 +140,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
+        ending |= {"notices": [*limits_exceeded(folder / "handover"), *result.inputs.notices]}
         files = sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file())
         _write_text(as_json({"run": identity} | facts | ending | {"files": [*files, "run.json"]}), folder / "run.json")
         if database:
@@ -161,7 +163,7 @@ def _write_layers_and_pages(
     if wanted.writes("cores.gpkg"):
         tell = detail("cores.gpkg")
         if wanted.geopackage == "by district":
-            write_packages_by_district(result, package, folder, tell)
+            write_packages_by_district(package, folder, tell)
         else:
             write_geopackage(package, folder / "cores.gpkg", tell)
     view = map_input(result, since)
@@ -229,7 +231,7 @@ def _steps(wanted: Publish, pdf: Paper | None) -> int:
     return (
         len(_ALWAYS_WRITTEN)
         + len(wanted.outputs)
-        + (_PARTS_OF_PACK - 1) * wanted.writes("handover")
+        + (_PARTS_OF_PACK - 1 + (wanted.geopackage == "by district")) * wanted.writes("handover")
         + papers
         + database
     )

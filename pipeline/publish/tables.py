@@ -80,7 +80,7 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
     return table.round(dict.fromkeys(table.select_dtypes("float"), _DIGITS))
 
 
-def write_csv(table: pd.DataFrame, path: Path, tell: Counted = uncounted) -> None:
+def write_csv(table: pd.DataFrame, path: Path | pa.NativeFile, tell: Counted = uncounted) -> None:
     """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula gets an apostrophe before it.
 
     ``pipeline.spreadsheet_text.as_written`` removes the apostrophe again. ``tell`` is told the rows written.

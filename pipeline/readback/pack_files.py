@@ -8,6 +8,7 @@ from pipeline.contracts import (
     FINDING_TABLE,
     HANDED_CHANGE_TABLE,
     HANDED_RULE_TABLE,
+    PACKAGE_INDEX,
     PUBLISHED,
     WORKS_CORES,
     WORKS_TABLE,
@@ -15,8 +16,9 @@ from pipeline.contracts import (
 )
 
 __all__ = [
-    "BY_DISTRICT", "IDENTITY", "MANIFEST", "MAP", "ONE_FILE", "PACKAGE", "PACK_FILES", "PAGES", "SIGNATURE", "TABLES",
-    "PackFile", "has_district_maps", "is_district_map", "pack_file", "pages_in",
+    "BY_DISTRICT", "DISTRICTS", "IDENTITY", "MANIFEST", "MAP", "MOST_FILES", "ONE_FILE", "PACKAGE", "PACK_FILES",
+    "PAGES", "SIGNATURE", "TABLES", "PackFile", "district_package", "district_packages_in", "has_district_maps",
+    "has_district_packages", "is_district_map", "is_district_package", "pack_file", "pages_in", "too_large_together",
 ]  # fmt: skip
 
 MANIFEST: Final = "SHA256SUMS"
@@ -25,10 +27,15 @@ SIGNATURE: Final = "SHA256SUMS.sig"
 IDENTITY: Final = "handover.json"
 PACKAGE: Final = "cores.gpkg"
 MAP: Final = "map.html"
+# the table of the GeoPackages of districts, where there are any
+DISTRICTS: Final = "districts.csv"
+# with a map and a GeoPackage for each district
+MOST_FILES: Final = 20_000
 # what the facts say of the maps: one for everything, or one per district, to which MAP then leads
 ONE_FILE: Final = "one file"
 BY_DISTRICT: Final = "by district"
 _DISTRICT_MAP: Final = re.compile(r"map-[a-z0-9]+(-[a-z0-9]+)*\.html", re.ASCII)
+_DISTRICT_PACKAGE: Final = re.compile(r"cores-[a-z0-9]+(-[a-z0-9]+)*\.gpkg", re.ASCII)
 
 
 class PackFile(NamedTuple):
@@ -77,6 +84,13 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     ),
     "work-zones.geojson": PackFile("drawn", "work_zones", is_needed=False),
     PACKAGE: PackFile("package", "gpkg", most_bytes=8 << 30),
+    DISTRICTS: PackFile(
+        "drawn",
+        "districts",
+        is_needed=False,
+        columns={column.name: column for column in PACKAGE_INDEX},
+        most_bytes=50 << 20,
+    ),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
     "datapackage.json": PackFile("drawn", "data_package", most_bytes=50 << 20),
     IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
@@ -90,16 +104,43 @@ def has_district_maps(facts: dict[str, Any]) -> bool:
     return bool(facts.get("maps") == BY_DISTRICT)
 
 
+def has_district_packages(facts: dict[str, Any]) -> bool:
+    """Return whether each district of a pack has a GeoPackage too, by its ``handover.json``; else it says nothing."""
+    return bool(facts.get("geopackage") == BY_DISTRICT)
+
+
 def is_district_map(name: str) -> bool:
     """Return whether a file may be the map of a district, by its name."""
     return _DISTRICT_MAP.fullmatch(name) is not None
 
 
+def is_district_package(name: str) -> bool:
+    """Return whether a file may be the GeoPackage of a district, by its name."""
+    return _DISTRICT_PACKAGE.fullmatch(name) is not None
+
+
+def district_package(stem: str) -> str:
+    """Return the name of the GeoPackage of a district."""
+    return f"cores-{stem}.gpkg"
+
+
 def pack_file(name: str) -> PackFile | None:
     """Return what a file of a pack is, by its name; None for a file of another name."""
-    return PACK_FILES[MAP] if is_district_map(name) else PACK_FILES.get(name)
+    like = MAP if is_district_map(name) else PACKAGE if is_district_package(name) else name
+    return PACK_FILES.get(like)
 
 
 def pages_in(folder: Path) -> list[str]:
     """Return the files of a pack that are drawn, by their names."""
     return sorted(file.name for file in folder.iterdir() if file.name in PAGES or is_district_map(file.name))
+
+
+def district_packages_in(folder: Path) -> list[str]:
+    """Return the GeoPackages of districts in a pack, by their names."""
+    return sorted(file.name for file in folder.iterdir() if is_district_package(file.name))
+
+
+def too_large_together(size: int) -> str:
+    """Return what is wrong with the bytes of all GeoPackages of districts together; an empty text for nothing."""
+    most = PACK_FILES[PACKAGE].most_bytes
+    return f"GeoPackages of districts of {size:,} bytes together, at most {most:,}" if size > most else ""

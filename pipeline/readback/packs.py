@@ -17,7 +17,14 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import MANIFEST, is_district_map, pack_file
+from pipeline.readback.pack_files import (
+    MANIFEST,
+    MOST_FILES,
+    is_district_map,
+    is_district_package,
+    pack_file,
+    too_large_together,
+)
 from pipeline.readback.pack_zip import layout_problem
 
 __all__ = [
@@ -36,9 +43,8 @@ _CHUNK: Final = 1 << 20
 _MOST_TEXT: Final = 50 << 20
 # deflate cannot compress better than this: a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 1100
+# besides those of districts
 _MOST_FILES: Final = 100
-# with a map for each district
-_MOST_WITH_MAPS: Final = 20_000
 _WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
@@ -81,10 +87,10 @@ def open_pack(path: Path) -> Iterator[Path]:
 
 def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
     entries = [entry for entry in pack.infolist() if not entry.is_dir()]
-    maps = sum(is_district_map(PurePosixPath(entry.filename).name) for entry in entries)
-    if len(entries) - maps > _MOST_FILES or len(entries) > _MOST_WITH_MAPS:
-        raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
     names = [PurePosixPath(entry.filename) for entry in entries]
+    of_districts = sum(is_district_map(name.name) or is_district_package(name.name) for name in names)
+    if len(entries) - of_districts > _MOST_FILES or len(entries) > MOST_FILES:
+        raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
     outer = {name.parts[0] for name in names if name.parts}
     is_flat = all(
         len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] not in {"..", "/"} for name in names
@@ -94,6 +100,10 @@ def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
         raise InputError(f"{path}: expected one folder of files, found {_some([*map(str, names)])}. {_WHAT_TO_DO}")
     if len(set(names)) < len(names):
         raise InputError(f"{path}: two files have the same name, expected each once. {_WHAT_TO_DO}")
+    pairs = zip(entries, names, strict=True)
+    too_large = too_large_together(sum(entry.file_size for entry, name in pairs if is_district_package(name.name)))
+    if too_large:
+        raise InputError(f"{path}: claims {too_large}. {_WHAT_TO_DO}")
     for entry, name in zip(entries, names, strict=True):
         kind = stat.S_IFMT(entry.external_attr >> 16)
         if kind not in {0, stat.S_IFREG}:

@@ -6,7 +6,7 @@ import pandas as pd
 import shapely
 
 from pipeline.contracts import STATUS_COUNTS, STATUSES, names_of
-from pipeline.publish.run_package import with_counts
+from pipeline.publish.geopackage.by_district import with_counts
 
 
 def layer(*names):

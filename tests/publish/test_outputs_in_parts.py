@@ -163,6 +163,49 @@ def test_a_geopackage_is_described_and_styled_as_the_whole(parts, demo):
     }
 
 
+def test_the_pack_has_its_geopackage_whole_and_by_district(parts, demo):
+    pack = parts / "handover"
+    assert (pack / "cores.gpkg").read_bytes() == (demo.folder / "handover" / "cores.gpkg").read_bytes()
+    table = pd.read_csv(pack / "cores.csv", dtype={"district": "str"}, keep_default_na=False)
+    index = pd.read_csv(pack / "districts.csv", keep_default_na=False)
+    assert sorted(index["file"]) == [f"cores-{name}.gpkg" for name in _MAPS]
+    counts = {name: Counter[str]() for name in ("cores_flagged", "cores_open", "cores_hazard")}
+    for line in index.to_dict("records"):
+        file = pack / line["file"]
+        here = table[table["district"].eq(line["district"])]
+        once = here[here["copy_of"].eq("")]
+        assert line["cores"] == len(once)
+        assert {name: line[name] for name in ("flagged", "pending", "reinstated")} == {
+            name: once["status"].eq(name).sum() for name in ("flagged", "pending", "reinstated")
+        }
+        lon = pd.to_numeric(once["lon"])
+        assert (line["west"], line["east"]) == (lon.min(), lon.max())
+        cores = gpd.read_file(file, layer="cores")
+        assert cores["row"].tolist() == here["row"].tolist()
+        assert cores["core_id"].fillna("").tolist() == here["core_id"].tolist()
+        segments = gpd.read_file(file, layer="segments")
+        assert len(segments) == line["segments"]
+        for name, count in counts.items():
+            count.update(dict(zip(segments["segment_id"], segments[name], strict=True)))
+        layers = {layer for layer, _ in pyogrio.list_layers(file)}
+        assert layers >= {"cores", "segments", "findings", "rules"}
+        assert "orders" not in layers
+    whole = gpd.read_file(pack / "cores.gpkg", layer="segments")
+    for name, count in counts.items():
+        assert count == Counter(dict(zip(whole["segment_id"], whole[name], strict=True)))
+
+
+def test_the_pack_describes_them_for_people_and_for_programs(parts):
+    page = (parts / "handover" / "how-to-read.html").read_text("utf-8")
+    assert "<code>cores-….gpkg</code>" in page
+    assert "<code>districts.csv</code>" in page
+    described = json.loads((parts / "handover" / "datapackage.json").read_text("utf-8"))["resources"]
+    fields = {one["path"]: one["schema"]["fields"] for one in described}["districts.csv"]
+    head = (parts / "handover" / "districts.csv").read_text("utf-8").splitlines()[0]
+    assert [f'"{field["name"]}"' for field in fields] == head.split(",")
+    assert all(field["description"] != "the register's own column, as it was read" for field in fields)
+
+
 def test_a_run_in_parts_can_be_compared_and_explained(parts, demo):
     assert compare_runs(demo.folder, parts).changes.lines.empty
     assert explain_core(parts, "HV-0142").run.as_of == demo.as_of

@@ -14,9 +14,9 @@ import shapely
 from pipeline.errors import OutputError
 from pipeline.programme.settings import load_programme
 from pipeline.publish import _same_run
+from pipeline.publish.geopackage.by_district import with_counts
 from pipeline.publish.map.page import draw_map
 from pipeline.publish.map_input import map_input
-from pipeline.publish.run_package import with_counts
 from pipeline.run import run_programme
 from tests.publish.handover.packs import pack_of
 from tests.small_town import write_town

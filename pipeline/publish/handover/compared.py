@@ -38,15 +38,18 @@ _EPOCH: Final = np.datetime64("1970-01-01", "D")
 Bools = npt.NDArray[np.bool_]
 
 
-def compare_layers(content: PackContent, database: sqlite3.Connection) -> list[str]:
-    """Return a problem per table that does not hold the cells of its layer: the first cell that differs."""
+def compare_layers(content: PackContent, database: sqlite3.Connection, package: str = PACKAGE) -> list[str]:
+    """Return a problem per table that does not hold the cells of its layer: the first cell that differs.
+
+    ``package``: name of the GeoPackage that the database is.
+    """
     problems = []
     for name, table in content.tables.items():
         layer = PACK_FILES[name].layer
         if layer is None:
             continue
         kinds = {column: kind for column, kind in columns_of(database, layer).items() if column not in OF_FORMAT}
-        where = f"{PACKAGE}, layer {layer}"
+        where = f"{package}, layer {layer}"
         if list(kinds) != list(table):
             problems.append(f"{where}: columns: found {list(kinds)}, expected {list(table)} as in {name}")
             continue
@@ -99,15 +102,15 @@ def _cell(value: Any) -> str:  # noqa: ANN401 - any kind of cell
     return "empty" if not isinstance(value, dict) and pd.isna(value) else repr(value)[:80]
 
 
-def compare_points(content: PackContent) -> list[str]:
-    """Return a problem if the points of the cores are not where the table of cores says."""
+def compare_points(content: PackContent, package: str = PACKAGE) -> list[str]:
+    """Return a problem if the points of the cores are not where the table of cores says; ``package`` as above."""
     table, layer = content.tables["cores.csv"], content.layers["cores"]
     points = layer.geometry.to_crs(_GEOGRAPHIC).to_numpy()
     for column, found in (("lon", shapely.get_x(points)), ("lat", shapely.get_y(points))):
         wanted = table[column].to_numpy(dtype=np.float64)
         same = (np.abs(wanted - found) <= _POSITION) | (np.isnan(wanted) & np.isnan(found))
         problem = first_problem(
-            ~same, table, "cores.csv", f"{PACKAGE}, layer cores, by its point", column, pd.Series(found)
+            ~same, table, "cores.csv", f"{package}, layer cores, by its point", column, pd.Series(found)
         )
         if problem:
             return problem

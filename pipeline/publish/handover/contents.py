@@ -22,6 +22,7 @@ from pipeline.contracts import (
 from pipeline.publish.folder import folder_name
 from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
 from pipeline.publish.handover.archive import zip_folder
+from pipeline.publish.handover.by_district import write_district_packages
 from pipeline.publish.handover.changes import CHANGES, change_facts, handed_changes
 from pipeline.publish.handover.content_written import content_of
 from pipeline.publish.handover.drawn import OF_SEGMENTS, PackContent, draw_pages, package_of, read_content, read_tables
@@ -37,7 +38,7 @@ from pipeline.publish.tables import iso_texts, write_csv
 from pipeline.publish.urgent_first import most_urgent_first
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES, counts_kept_back, handed_works, works_layers
-from pipeline.readback.pack_files import IDENTITY, MANIFEST, PACKAGE
+from pipeline.readback.pack_files import DISTRICTS, IDENTITY, MANIFEST, PACKAGE, has_district_packages
 from pipeline.readback.packs import read_identity
 from pipeline.results import RunResult
 from pipeline.works import ListedWorks
@@ -142,11 +143,12 @@ def write_handover(
     tell = detail("handover/cores.gpkg")
     identity = _identity(result, run, view, cores, tables["findings.csv"]) | drawing_facts(result, view, cores)
     identity |= change_facts(since if (pack / CHANGES).exists() else None) | {"work_zones": _work_zones(result, cores)}
-    handed = package_of(PackContent(identity, tables, _handed_layers(package, cores, works)))
-    written = write_geopackage(handed, pack / PACKAGE, tell)
+    layers = _handed_layers(package, cores, works)
+    written = write_geopackage(package_of(PackContent(identity, tables, layers)), pack / PACKAGE, tell)
     identity |= {"tables": table_facts(pack), "layers": layer_facts(pack / PACKAGE), "made_with": made_with()}
     (pack / IDENTITY).write_text(as_json(identity), encoding="utf-8", newline="\n")
-    _write_pages(written, tables, shared, pack, detail("handover/map.html"))
+    content = content_of(written, tables, read_identity(pack / IDENTITY)) or read_content(pack)
+    _write_drawn(content, layers["cores"], shared, pack, detail)
     tell = detail(PACK_ZIP)
     inner, key = f"{folder_name(result.settings.programme.name)}-{view.as_of}", result.settings.handover.sign_with
     return {
@@ -174,16 +176,19 @@ def _write_tables(result: RunResult, since: Since | None, pack: Path, tell: Coun
     return works
 
 
-def _write_pages(
-    written: dict[str, pd.DataFrame],
-    tables: dict[str, pd.DataFrame],
+def _write_drawn(
+    content: PackContent,
+    points: gpd.GeoDataFrame,
     shared: SharedParts | None,
     pack: Path,
-    tell: Counted,
+    detail: Callable[[str], Counted],
 ) -> None:
-    """Write the pages, drawn from the layers and tables as they are in the pack."""
-    content = content_of(written, tables, read_identity(pack / IDENTITY)) or read_content(pack)
-    for name, page in draw_pages(content, shared, tell).items():
+    """Write the pages, and the GeoPackages of districts, drawn from the layers and tables as they are in the pack."""
+    if has_district_packages(content.facts):
+        # nothing else needs the points
+        content = content._replace(layers=content.layers | {"cores": points})
+        write_district_packages(package_of(content), pack, detail(f"handover/{DISTRICTS}"))
+    for name, page in draw_pages(content, shared, detail("handover/map.html")).items():
         (pack / name).write_text(page, encoding="utf-8", newline="\n")
 
 

@@ -6,14 +6,20 @@ import pandas as pd
 
 from pipeline.publish.data_package import DescribedTable, data_package, described
 from pipeline.publish.record import as_json
-from pipeline.readback.pack_files import PACK_FILES
+from pipeline.readback.pack_files import DISTRICTS, PACK_FILES
 
 __all__ = ["draw_dictionary"]
 
 _CORES: Final = "cores.csv"
 _RULES: Final = "rules.csv"
 # what identifies a row of a table, and which values are those of another table
-_KEYS: Final = {_CORES: ("row",), "findings.csv": ("row", "rule"), _RULES: ("rule",), "works.csv": ("works_id",)}
+_KEYS: Final = {
+    _CORES: ("row",),
+    "findings.csv": ("row", "rule"),
+    _RULES: ("rule",),
+    "works.csv": ("works_id",),
+    DISTRICTS: ("file",),
+}
 _REFERS: Final = {
     "findings.csv": {"row": (_CORES, "row"), "rule": (_RULES, "rule")},
     "changes.csv": {"row_after": (_CORES, "row"), "rule": (_RULES, "rule")},
@@ -26,11 +32,12 @@ _TITLES: Final = {
     "works.csv": "Works",
     "works_cores.csv": "Cores in works",
     "changes.csv": "Changes",
+    DISTRICTS: "Districts",
 }
 _TABLES: Final = {
     name: DescribedTable((), file.columns, _TITLES.get(name, name), _KEYS.get(name, ()), _REFERS.get(name, {}))
     for name, file in PACK_FILES.items()
-    if file.kind == "table"
+    if file.kind == "table" or name == DISTRICTS
 }
 
 

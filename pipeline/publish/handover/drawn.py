@@ -19,6 +19,7 @@ from pipeline.contracts import DATES_UNDERSTOOD, INTAKE_TABLES, STREET_RECORDED,
 from pipeline.errors import InputError
 from pipeline.publish.data_package import DATA_PACKAGE
 from pipeline.publish.geopackage.package import GeoPackage
+from pipeline.publish.handover.by_district import draw_districts, list_districts
 from pipeline.publish.handover.changes import CHANGES, WHAT_CHANGED, draw_what_changed, rows_changed
 from pipeline.publish.handover.dictionary import draw_dictionary
 from pipeline.publish.handover.facts import read_cautions
@@ -30,7 +31,15 @@ from pipeline.publish.map.page import Background, MapInput, SharedParts
 from pipeline.publish.map.pages import map_pages
 from pipeline.publish.words import load_words
 from pipeline.publish.works import WORKS, WORKS_CORES, works_of
-from pipeline.readback.pack_files import IDENTITY, MAP, PACKAGE, TABLES, has_district_maps
+from pipeline.readback.pack_files import (
+    DISTRICTS,
+    IDENTITY,
+    MAP,
+    PACKAGE,
+    TABLES,
+    has_district_maps,
+    has_district_packages,
+)
 from pipeline.readback.pack_package import open_package, read_layers
 from pipeline.readback.pack_tables import read_typed
 from pipeline.readback.packs import read_identity
@@ -137,10 +146,12 @@ def draw_pages(content: PackContent, shared: SharedParts | None = None, tell: Co
     """
     tables = content.tables
     places = IN_PACK if has_district_maps(content.facts) else None
+    districts = {DISTRICTS: list_districts(package_of(content))} if has_district_packages(content.facts) else {}
     pages = {
         **dict(map_pages(_view(content), MAP, places, shared, tell)),
         "how-to-read.html": draw_how_to_read(content.facts, tables["findings.csv"]),
-        DATA_PACKAGE: draw_dictionary(content.facts, tables),
+        DATA_PACKAGE: draw_dictionary(content.facts, tables | districts),
+        **{name: draw_districts(table) for name, table in districts.items()},
     }
     if CHANGES in tables:
         pages[WHAT_CHANGED] = draw_what_changed(content.facts, tables[CHANGES], tables["cores.csv"])

@@ -22,7 +22,7 @@ from pipeline.readback.packs import sha256_of
 from pipeline.results import RunResult
 from pipeline.version import __version__
 
-__all__ = ["FACTS", "drawing_facts", "layer_facts", "made_with", "read_cautions", "table_facts"]
+__all__ = ["FACTS", "drawing_facts", "layer_facts", "made_with", "read_cautions", "table_facts", "unknown_facts"]
 
 # every key of handover.json: one that is missing leaves something unchecked, one more could say anything
 FACTS: Final = frozenset(
@@ -40,6 +40,9 @@ FACTS: Final = frozenset(
         "made_with",
     }
 )
+
+# stated only where it is so
+_BY_DISTRICT: Final = {"geopackage": BY_DISTRICT}
 
 # what shapes the bytes of the pages and the GeoPackage
 _LIBRARIES: Final = (
@@ -85,6 +88,7 @@ def drawing_facts(result: RunResult, view: MapInput, cores: pd.DataFrame) -> dic
         "cautions": view.cautions,
         "core_cautions": None if view.core_cautions is None else _cautions(view.core_cautions, cores),
         "maps": BY_DISTRICT if result.has_district_maps else ONE_FILE,
+        **(_BY_DISTRICT if result.settings.publish.geopackage == BY_DISTRICT else {}),
     }
 
 
@@ -103,6 +107,11 @@ def _cautions(cautions: CoreCautions, cores: pd.DataFrame) -> dict[str, Any]:
             "most_by_hand": f"{lifting.most_by_hand.value} kg",
         },
     }
+
+
+def unknown_facts(facts: dict[str, Any]) -> list[str]:
+    """Return the facts of a pack that no pack has."""
+    return sorted(name for name in set(facts) - FACTS if _BY_DISTRICT.get(name) != facts[name])
 
 
 def read_cautions(handed: dict[str, Any]) -> CoreCautions:

@@ -13,12 +13,22 @@ from pipeline.publish.handover.work_zones import WORK_ZONES
 from pipeline.publish.map.by_district import IN_PACK
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.words import Words, words_of
-from pipeline.readback.pack_files import MANIFEST, MAP, PACK_FILES, has_district_maps
+from pipeline.readback.pack_files import (
+    DISTRICTS,
+    MANIFEST,
+    MAP,
+    PACK_FILES,
+    PACKAGE,
+    district_package,
+    has_district_maps,
+    has_district_packages,
+)
 
 __all__ = ["draw_how_to_read"]
 
-# the maps of districts, as the page names them
+# the files of districts, as the page names them
 MAPS_SHOWN: Final = IN_PACK.of("…")
+PACKAGES_SHOWN: Final = district_package("…")
 
 
 def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
@@ -57,9 +67,18 @@ def draw_how_to_read(identity: dict[str, Any], findings: pd.DataFrame) -> str:
 def _files(identity: dict[str, Any]) -> dict[str, str]:
     """Return the files that the page describes, with the key of the sentence on each; not itself."""
     # a page or feed is there with the table or the setting that it is drawn from
-    drawn = {WHAT_CHANGED: CHANGES in identity["tables"], WORK_ZONES: identity.get("work_zones") is not None}
+    drawn = {
+        WHAT_CHANGED: CHANGES in identity["tables"],
+        WORK_ZONES: identity.get("work_zones") is not None,
+        DISTRICTS: has_district_packages(identity),
+    }
     there = {*identity["tables"], *(name for name, is_there in drawn.items() if is_there)}
-    named = {name: file.words for name, file in PACK_FILES.items() if file.words and (file.is_needed or name in there)}
+    named: dict[str, str] = {}
+    for name, file in PACK_FILES.items():
+        if file.words and (file.is_needed or name in there):
+            named[name] = file.words
+        if name == PACKAGE and has_district_packages(identity):
+            named[PACKAGES_SHOWN] = "packages"
     if has_district_maps(identity):
         named = {MAP: "map_index", MAPS_SHOWN: "maps", **{name: key for name, key in named.items() if name != MAP}}
     return {**named, MANIFEST: "sums"}

@@ -4,15 +4,16 @@ import tempfile
 from pathlib import Path
 from typing import Any, Final
 
-from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.geopackage.package import GeoPackage, write_geopackage
+from pipeline.publish.handover.by_district import district_packages
 from pipeline.publish.handover.drawn import PackContent, draw_pages, package_of
 from pipeline.publish.handover.facts import made_with
 from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
-from pipeline.readback.pack_files import IDENTITY, PACKAGE, pages_in
+from pipeline.readback.pack_files import IDENTITY, PACKAGE, district_packages_in, has_district_packages, pages_in
 from pipeline.readback.pack_package import open_package, quoted
 
-__all__ = ["MISSING", "draw_again", "other_build", "rewrite_package", "write_again"]
+__all__ = ["MISSING", "draw_again", "other_build", "rewrite_packages", "write_again"]
 
 MISSING: Final = "missing"
 # the ids by which SQLite marks a file for an application, after its version
@@ -70,15 +71,28 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
     return found
 
 
-def rewrite_package(folder: Path, content: PackContent) -> str:
-    """Write the GeoPackage again, and return where it differs from what was sent; parameters as above."""
+def rewrite_packages(folder: Path, content: PackContent) -> dict[str, str]:
+    """Write the GeoPackages again, and return by file where each differs; parameters as above."""
+    package = package_of(content)
+    found = {PACKAGE: _rewritten(package, folder / PACKAGE)}
+    if has_district_packages(content.facts):
+        try:
+            for name, part in district_packages(package):
+                found[name] = _rewritten(part, folder / name)
+        except Exception as error:  # noqa: BLE001 - as above
+            why = f"cannot be cut from the pack's files ({type(error).__name__}: {error})"
+            found |= dict.fromkeys(district_packages_in(folder), why)
+    return found
+
+
+def _rewritten(package: GeoPackage, sent: Path) -> str:
+    """Return where a GeoPackage that was sent differs from the one of this content; an empty text for nowhere."""
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as drawn_folder:
         again = Path(drawn_folder) / PACKAGE
         try:
-            write_geopackage(package_of(content), again)
+            write_geopackage(package, again)
         except Exception as error:  # noqa: BLE001 - as above
             return f"cannot be written from the pack's files ({type(error).__name__}: {error})"
-        sent = folder / PACKAGE
         return "" if sent.read_bytes() == again.read_bytes() else _first_difference(sent, again)
 
 

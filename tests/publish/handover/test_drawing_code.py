@@ -17,15 +17,18 @@ _TRACED = """
 import json, sys
 from pathlib import Path
 from pipeline.publish.geopackage.package import write_geopackage
+from pipeline.publish.handover.by_district import district_packages
 from pipeline.publish.handover.drawn import draw_pages, package_of, read_content
 folder, written = map(Path, sys.argv[1:])
 content = read_content(folder)
 files = set()
 sys.addaudithook(lambda event, given: files.add(str(given[0])) if event == "open" else None)
 sys.setprofile(lambda frame, event, _: files.add(frame.f_code.co_filename) if event == "call" else None)
-for maps in ("one file", "by district"):
-    draw_pages(content._replace(facts=content.facts | {"maps": maps}))
+for parts in ("one file", "by district"):
+    draw_pages(content._replace(facts=content.facts | {"maps": parts, "geopackage": parts}))
 write_geopackage(package_of(content), written)
+for name, part in district_packages(package_of(content)):
+    write_geopackage(part, written.with_name(name))
 sys.setprofile(None)
 print(json.dumps(sorted(files)))
 """
@@ -57,6 +60,7 @@ def test_all_that_runs_or_is_read_while_a_pack_is_drawn_is_covered(tmp_path):
     assert "pipeline/publish/map/page.py" in used
     assert "pipeline/publish/map/assets/page.html" in used
     assert "pipeline/publish/map/index_page.py" in used
+    assert "pipeline/audit/worst.py" in used
     assert "config/words/en.toml" in used
     assert {file for file in used if "__pycache__" not in file} - set(drawing_code.drawing_files()) == set()
 
