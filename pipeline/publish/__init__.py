@@ -141,8 +141,9 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
         ending |= {"notices": [*limits_exceeded(folder / "handover"), *result.inputs.notices]}
-        files = sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file())
-        _write_text(as_json({"run": identity} | facts | ending | {"files": [*files, "run.json"]}), folder / "run.json")
+        files = [file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()]
+        ending |= {"files": sorted([*files, "run.json"])}
+        _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
         if database:
             database.write(result, identity, detail("database"))
     return target
@@ -276,7 +277,7 @@ def _written(folder: Path) -> set[str] | None:
         files = json.loads((folder / "run.json").read_text("utf-8"))["files"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
-    return set(map(str, files)) if isinstance(files, list) else None
+    return {str(file) for file in files} if isinstance(files, list) else None
 
 
 def _same_run(new: Path, old: Path) -> bool:

@@ -1,5 +1,6 @@
 """How a command ends that cannot print, that the system stops, or that meets what nobody foresaw."""
 
+import json
 import os
 import re
 import signal
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.run import run_programme
 from tests.small_town import write_town
 
 _ROOT = Path(__file__).parents[2]
@@ -187,6 +189,26 @@ def test_two_audits_of_one_run_at_once_are_told_apart_and_one_is_done(tmp_path):
     assert "intake" not in second.stderr, waited
     assert len([*(tmp_path / "out").rglob("run.json")]) == 1
     first.stderr.close()
+
+
+def test_a_changed_run_replaces_its_own_files_and_keeps_those_of_others(tmp_path):
+    programme = write_town(tmp_path)
+    run = run_programme(programme, tmp_path / "out").folder
+    ours = json.loads((run / "run.json").read_text("utf-8"))["files"]
+    assert ours == sorted(file.relative_to(run).as_posix() for file in run.rglob("*") if file.is_file())
+    for name in ("notes.txt", "handover/notes.txt", "days/notes.txt"):
+        (run / name).parent.mkdir(exist_ok=True)
+        (run / name).write_text("mine")
+    register = tmp_path / "cores.csv"
+    register.write_text(register.read_text().replace("HV-1", "HX-1"))
+    text = programme.read_text() + '\n[publish]\noutputs = ["handover"]\n'
+    programme.write_text(text)
+    assert run_programme(programme, tmp_path / "out").folder == run
+    found = {file.relative_to(run).as_posix() for file in run.rglob("*") if file.is_file()}
+    again = set(json.loads((run / "run.json").read_text("utf-8"))["files"])
+    assert found - again == {"notes.txt", "handover/notes.txt", "days/notes.txt"}
+    assert "map.html" in set(ours) - found
+    assert "HX-1" in (run / "cores.csv").read_text()
 
 
 @pytest.mark.parametrize("largest", [4_096, 300_000])
