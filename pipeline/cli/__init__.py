@@ -23,7 +23,8 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     start,
     verify,
 )
-from pipeline.cli.group import commands, for_terminal
+from pipeline.cli.group import commands
+from pipeline.cli.terminal import guard_streams, say
 from pipeline.errors import KerfbookError
 
 __all__ = ["main"]
@@ -43,6 +44,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    guard_streams()
     # a stop by the system is handled like one from the keyboard: the outputs are left complete or untouched
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     # the errors of this program replace what the map library logs
@@ -56,10 +58,10 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except KerfbookError as error:
-        click.echo(f"Error: {for_terminal(str(error))}", err=True)
+        say(f"Error: {error}", err=True)
         sys.exit(error.exit_code)
     except (KeyboardInterrupt, click.Abort) as stop:
         # a command whose outputs are there already says so; click passes an interruption on as the cause of its own
         said = getattr(stop.__cause__ or stop, "__notes__", ["No outputs were written."])
-        click.echo(for_terminal(" ".join(["Interrupted.", *said])), err=True)
+        say(" ".join(["Interrupted.", *said]), err=True)
         sys.exit(_INTERRUPTED)

@@ -6,10 +6,7 @@ import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
-from pipeline.cli.group import for_terminal
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer, say
 from pipeline.errors import KerfbookError
 from pipeline.wording import counted
 
@@ -63,7 +60,7 @@ def audit_many(
     asked = look_over(found.programmes, out, as_of, pdf=pdf)
     refuse_other_summary(out)
     if found.skipped and not quiet:
-        click.echo(for_terminal(f"Not programmes, and skipped: {', '.join(map(str, found.skipped))}."), err=True)
+        say(f"Not programmes, and skipped: {', '.join(map(str, found.skipped))}.", err=True)
     # those that cannot begin are told first: somebody may still be there to correct them
     for one in asked:
         if one.error is not None:
@@ -73,7 +70,7 @@ def audit_many(
         _print_summary(rows)
     summary = write_summary(rows, out)
     if not quiet:
-        click.echo(for_terminal(f"Summary: {summary}"))
+        say(f"Summary: {summary}")
     return max(row.code for row in rows)
 
 
@@ -91,7 +88,7 @@ def _in_turn(
     try:
         for number, one in enumerate(asked, start=1):
             if not quiet and one.error is None:
-                click.echo(for_terminal(f"Programme {number} of {len(asked)}: {one.name or one.path}"), err=True)
+                say(f"Programme {number} of {len(asked)}: {one.name or one.path}", err=True)
             rows.append(_audited(one, audit, finish))
             # the next programme begins with the memory that this one began with
             gc.collect()
@@ -133,18 +130,17 @@ def _audited(one: "Asked", audit: "Callable[[Path, dt.date], RunResult]",
     except Exception as error:  # noqa: BLE001 - a fault that one register brings out must not cost the others a night
         traceback.print_exc()
         text = f"{one.path}: ended by a fault of Kerfbook ({type(error).__name__}: {error}). Report it."
-        click.echo(f"Error: {for_terminal(text)}", err=True)
+        say(f"Error: {text}", err=True)
         return ProgrammeRow(one.path, one.name, one.day, _DEFECT, error=text)
 
 
 def _print_error(error: KerfbookError) -> None:
-    click.echo(f"Error: {for_terminal(str(error))}", err=True)
+    say(f"Error: {error}", err=True)
 
 
 def _print_summary(rows: "list[ProgrammeRow]") -> None:
     """Print a line per programme and their totals, where each was written, and why others were not."""
     from rich import box
-    from rich.console import Console
     from rich.table import Table
 
     from pipeline.publish.programmes import SHOWN
@@ -155,19 +151,19 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         table.add_column(head, justify="right", no_wrap=True)
     for row in done:
         day = "" if row.as_of is None else row.as_of.isoformat()
-        table.add_row(for_terminal(row.programme), day, *(f"{(row.counts or {})[name]:,}" for name in SHOWN))
+        table.add_row(row.programme, day, *(f"{(row.counts or {})[name]:,}" for name in SHOWN))
     if len(done) > 1:
         table.add_section()
         totals = (f"{sum((row.counts or {})[name] for row in done):,}" for name in SHOWN)
         table.add_row("all", "", *totals)
-    console = Console(width=line_width(), highlight=False, markup=False)
+    console = printer()
     console.print(f"\n{len(done):,} of {counted(len(rows), 'programme')} audited.")
     if done:
         console.print(table)
     for row in done:
-        console.print(f"{for_terminal(row.programme)}: {for_terminal(str(row.folder))}", soft_wrap=True)
+        console.print(f"{row.programme}: {row.folder}", soft_wrap=True)
     for row in rows:
         if row.counts is None:
             # an error about the settings begins with their file
             which = "" if row.error.startswith(str(row.file)) else f"{row.programme}: "
-            console.print(for_terminal(f"Failed with {row.code}: {which}{row.error}"), soft_wrap=True)
+            console.print(f"Failed with {row.code}: {which}{row.error}", soft_wrap=True)
