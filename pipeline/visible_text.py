@@ -7,7 +7,9 @@ without a width make two names look the same (Unicode Technical Report 36, 2.11;
 import re
 from typing import Final
 
-__all__ = ["in_line", "visible"]
+import pandas as pd
+
+__all__ = ["UNSEEN_IN_ARROW", "in_line", "visible", "visible_texts"]
 
 # letters and marks of scripts that are spelt with joiners, and symbols that are joined to one: Arabic, Syriac, N'Ko,
 # those of India and further east, emoji and the selectors that follow them
@@ -26,6 +28,11 @@ _UNSEEN: Final = re.compile(
     # halves of characters and numbers that are none: no page, sheet or terminal takes them
     "|[\ud800-\udfff\ufffe\uffff]"
 )
+# what may have to be shown, as Arrow writes patterns: joiners wherever they are, and no halves, which it does not hold
+UNSEEN_IN_ARROW: Final = (
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\x{34f}\x{61c}\x{115f}\x{1160}\x{17b4}\x{17b5}\x{180e}\x{200b}-\x{200f}"
+    r"\x{2028}-\x{202e}\x{2060}-\x{206f}\x{3164}\x{feff}\x{ffa0}\x{fff9}-\x{fffb}\x{fffe}\x{ffff}\x{e0000}-\x{e00ff}]"
+)
 
 
 def visible(text: str) -> str:
@@ -38,3 +45,13 @@ def visible(text: str) -> str:
 def in_line(text: str) -> str:
     """Return the same on one line, so that no text of others can pass for a further line of ours."""
     return " ".join(visible(text).split("\n")) if "\n" in text else visible(text)
+
+
+def visible_texts(texts: pd.Series) -> pd.Series:
+    """Return N texts, each as ``visible`` shows it; a missing one stays missing."""
+    odd = texts.str.contains(UNSEEN_IN_ARROW, regex=True).fillna(value=False).astype(bool)
+    if not odd.any():
+        return texts
+    shown = texts.copy()
+    shown[odd] = texts[odd].map(visible).array
+    return shown
