@@ -29,6 +29,7 @@ _FILES: Final = (
     "publish/data_package.py",
     "publish/districts.py",
     "publish/folder.py",
+    "publish/guarded_cells.py",
     "publish/handover/changes.py",
     "publish/handover/dictionary.py",
     "publish/handover/drawn.py",
@@ -60,6 +61,7 @@ _FILES: Final = (
     "readback/pack_tables.py",
     "spreadsheet_text.py",
     "units.py",
+    "visible_text.py",
 )
 _CONFIG: Final = ("cautions.toml",)
 _WORDS: Final = "words"
