@@ -12,9 +12,11 @@ import pandas as pd
 import pytest
 import shapely
 
+from pipeline.cli.summary import summary
 from pipeline.commands.compare import compare_runs
 from pipeline.commands.verify import verify
 from pipeline.contracts import REGISTER_COLUMNS
+from pipeline.readback.pack_map import read_map_columns
 from pipeline.run import run_programme
 from pipeline.spreadsheet_text import as_written
 
@@ -32,11 +34,17 @@ _CELLS = [
     '=HYPERLINK("http://example.org")',
     "a\u202eb\u2028c",
     "nul \x00 here",
+    "x;=1+1",
+    "x\t@SUM(1+1)\n=1+1",
+    "[/x] [bold]b[/] :bomb:",
+    "\x1b]0;owned\x07\x1b[2J\x9b31m",
+    "A\u200b1 \ufeffB \u2066C\xad",
     "{row} {core_id} {0.__class__}",
     "%s %(x)s \\1 \\g<0> $1",
     "'; DROP TABLE cores; --",
     "Egg and also in West",
 ]
+_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u200b\u2028-\u202e\u2066\ufeff]")
 # a core with nothing wrong, by column of the register; what is not named here is empty
 _SOUND = {
     "diameter_mm": "450", "depth_mm": "200", "position_accuracy_m": "0.5", "opened_on": "2026-09-20", "cover_m": "1",
@@ -157,9 +165,25 @@ def test_a_cell_as_long_as_a_file_is_cut_in_the_report_which_says_so(pages, host
     assert "characters in full)" in text
 
 
-def test_text_that_turns_directions_is_kept_in_an_element_of_its_own(pages, hostile):
-    outside = re.sub(r"<bdi>[^<]*</bdi>", "", pages[f"{hostile.folder.name}/report.html"])
-    assert "\u202e" not in outside
+def test_what_nobody_sees_is_shown_by_its_number(pages, hostile):
+    for name, text in pages.items():
+        # what a map packs into its scripts is looked at below; isolates are our own, in pairs
+        bare = re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+        assert not _UNSEEN.search(bare), name
+        assert bare.count("\u2068") == bare.count("\u2069"), name
+    held = read_map_columns(hostile.folder / "map.html")
+    assert not _UNSEEN.search(json.dumps(held.page, ensure_ascii=False))
+    for table in (held.cores, held.findings, *held.lists.values()):
+        assert not table.astype("str").apply(lambda texts: texts.str.contains(_UNSEEN)).any(axis=None)
+    assert "a<U+202E>b<U+2028>c" in set(held.cores["core_id"])
+    assert any("a&lt;U+202E&gt;b&lt;U+2028&gt;c" in text for text in pages.values())
+
+
+def test_nothing_that_is_printed_controls_the_terminal(hostile, capsys):
+    summary(hostile)
+    printed = capsys.readouterr().out
+    assert all(letter.isprintable() or letter == "\n" for letter in printed)
+    assert "{{ 7 * 191 }} </script><img src=x onerror=alert(1)> {% raw %}" in printed
 
 
 def test_every_row_is_in_every_table(hostile):
@@ -197,6 +221,10 @@ def test_no_cell_of_any_csv_would_run_in_a_spreadsheet(hostile):
         for name in table:
             runs = table[name].str.match(r"[=@\t\r\n]|[+-](?![0-9]+([.,][0-9]+)?$)")
             assert not runs.any(), (file.name, table.loc[runs, name].iloc[0])
+        for separator in ";\t|":
+            cells = [cell for line in file.read_text("utf-8").splitlines() for cell in line.split(separator)]
+            # of a table's own numbers, the first of a line is a count and never below zero
+            assert not [cell for cell in cells if re.match(r"[=@]|[+-](?![0-9.,]+($|,))", cell)], (file.name, separator)
 
 
 def test_no_cell_of_the_workbook_is_a_formula_or_a_link(hostile):

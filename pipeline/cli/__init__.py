@@ -34,7 +34,8 @@ from pipeline.cli.defects import (
     open_missing_streams,
     report_defect,
 )
-from pipeline.cli.group import commands, for_terminal
+from pipeline.cli.group import commands
+from pipeline.cli.terminal import guard_streams, say
 from pipeline.completed import COMPLETED, STOPS, said_when_stopped
 from pipeline.errors import KerfbookError, OutputError
 
@@ -57,6 +58,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    guard_streams()
     # a stop by the system, or a terminal that is closed, is handled like one from the keyboard: the outputs are left
     # complete or untouched
     for stop in STOPS:
@@ -104,7 +106,7 @@ def _unforeseen(error: BaseException) -> int:
 def _say(text: str, code: int) -> int:
     # where it cannot be printed the code still tells
     with suppress(OSError):
-        click.echo(for_terminal(text), err=True)
+        say(text, err=True)
     return code
 
 

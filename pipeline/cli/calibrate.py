@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands, for_terminal
+from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer, say
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -58,7 +58,6 @@ def calibrate_command(
     allow_remote: bool,  # noqa: FBT001 - click fills flags by name
 ) -> None:
     """Fit kerf and bed thickness to the bags and water recorded in the register of PROGRAMME, a TOML file."""
-    from rich.console import Console
 
     from pipeline.commands.calibrate import calibrate_programme
     from pipeline.intake.files.remote import remote_inputs
@@ -67,17 +66,17 @@ def calibrate_command(
         remote.told = progress.detail
         result = calibrate_programme(programme, out, progress, stated)
     # nothing of a register is markup
-    console = Console(width=line_width(), highlight=False, markup=False)
-    console.print(f"{for_terminal(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
+    console = printer()
+    console.print(f"{result.settings.programme.name}, as of {result.as_of.isoformat()}", soft_wrap=True)
     _verdict(console, result)
     _values(console, result)
     _rounding(console, result)
     _fit(console, result)
     if result.snippet:
         console.print("To mix by these values, add to the programme file:\n")
-        click.echo(result.snippet)
+        say(result.snippet)
     if result.folder is not None:
-        console.print(f"Outputs: {for_terminal(str(result.folder))}", soft_wrap=True)
+        console.print(f"Outputs: {result.folder}", soft_wrap=True)
 
 
 def _verdict(console: "Console", result: "CalibrationResult") -> None:
@@ -181,7 +180,7 @@ def _rounding(console: "Console", result: "CalibrationResult") -> None:
     for listed in (list_crews(result.calibration, words_of("en")), list_ways(result.calibration, words_of("en"))):
         table = Table(*listed.headers, title=listed.title, title_justify="left")
         for row in listed.rows:
-            table.add_row(*map(for_terminal, row))
+            table.add_row(*row)
         console.print(table)
         for note in listed.notes:
             console.print(note)

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands, for_terminal
+from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer, say
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -45,14 +45,13 @@ def check_command(programme: Path, out: Path, no_page: bool, allow_remote: bool)
     print_check(checked)
     if checked.errors:
         for error in checked.errors:
-            click.echo(f"Error: {for_terminal(str(error))}", err=True)
+            say(f"Error: {error}", err=True)
         # the error that an audit would end with
         sys.exit(checked.errors[0].exit_code)
 
 
 def print_check(checked: "Checked") -> None:
     """Print what was understood of the inputs, the most important first."""
-    from rich.console import Console
 
     from pipeline.publish.check.shown import check_shown
     from pipeline.publish.check.voice import for_text
@@ -61,8 +60,8 @@ def print_check(checked: "Checked") -> None:
     words = words_of("en")
     shown = check_shown(checked, for_text(words))
     # nothing of a register is markup
-    console = Console(width=line_width(), highlight=False, markup=False)
-    console.print(words.plainly("check.page", name=for_terminal(checked.settings.programme.name)), soft_wrap=True)
+    console = printer()
+    console.print(words.plainly("check.page", name=checked.settings.programme.name), soft_wrap=True)
     console.print(shown["verdict"])
     _print_suspicions(console, shown["suspicions"], words)
     for register in shown["registers"]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 
 if TYPE_CHECKING:
     from pipeline.results import Comparison
@@ -31,20 +31,18 @@ def compare_command(before: Path, after: Path, out: Path | None) -> None:
 
 
 def _print(found: "Comparison") -> None:
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
     from pipeline.publish.report.changes import change_meaning
     from pipeline.publish.words import words_of
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     old, new, account = found.before.as_of, found.after.as_of, found.changes.account
-    console.print(f"{escape(found.after.programme)}: from {old} to {new}", soft_wrap=True)
+    console.print(f"{found.after.programme}: from {old} to {new}", soft_wrap=True)
     if found.is_swapped:
         console.print("The later run was given first, so the two are swapped.")
     for caveat in found.caveats:
-        console.print(f"Read first: {escape(caveat)}")
+        console.print(f"Read first: {caveat}")
     happened = found.changes.kinds[found.changes.kinds["cores"].gt(0)]
     counts = Table("change", "cores", "what it means")
     for kind in happened.to_dict("records"):
@@ -59,5 +57,5 @@ def _print(found: "Comparison") -> None:
         f"comparable: {account['not_comparable_before']:,} before, {account['not_comparable_after']:,} after."
     )
     for notice in found.notices[:10]:
-        console.print(f"Note: {escape(notice)}")
-    console.print(f"Outputs: {escape(str(found.folder))}", soft_wrap=True)
+        console.print(f"Note: {notice}")
+    console.print(f"Outputs: {found.folder}", soft_wrap=True)

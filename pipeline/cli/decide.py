@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -36,15 +36,12 @@ def decide_command(run: Path, out: Path | None, urgency: tuple[str, ...], owner:
 
 
 def _print(written: "DecisionSheet") -> None:
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     found, sheet = written.awaiting, written.awaiting.sheet
     console.print(
-        f"{escape(written.run.programme)}, as of {written.run.as_of.isoformat()}: "
-        f"{counted(len(sheet), 'finding')} to decide.",
+        f"{written.run.programme}, as of {written.run.as_of.isoformat()}: {counted(len(sheet), 'finding')} to decide.",
         soft_wrap=True,
     )
     if len(sheet):
@@ -63,4 +60,4 @@ def _print(written: "DecisionSheet") -> None:
     for words, count in lines.items():
         if count:
             console.print(f"{words}: {counted(count, 'finding')}.")
-    console.print(f"Sheet: {escape(str(written.path))}", soft_wrap=True)
+    console.print(f"Sheet: {written.path}", soft_wrap=True)

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import line_width, say
 
 
 @commands.command("explain", short_help="Show everything about one core, for a dispute or a court.")
@@ -23,6 +23,6 @@ def explain_command(run: Path, core: str | None, row: int | None, page: Path | N
     """
     from pipeline.commands.explain import explain_in_words
 
-    click.echo(explain_in_words(run, core, row, line_width(), page), nl=False)
+    say(explain_in_words(run, core, row, line_width(), page), is_line=False)
     if page is not None:
-        click.echo(f"\nPage: {page}")
+        say(f"\nPage: {page}")

@@ -7,20 +7,15 @@ from typing import Any
 import click
 
 from pipeline.cli.defects import stream_error
+from pipeline.cli.terminal import WIDTH
 from pipeline.version import __version__
 
-__all__ = ["ALLOW_REMOTE", "PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
+__all__ = ["ALLOW_REMOTE", "PROGRAMME", "Day", "commands"]
 
-WIDTH = 100
 # of every command that reads the inputs of a programme
 ALLOW_REMOTE = click.option("--allow-remote", is_flag=True, help="Also read inputs whose path is an https://, http://, "
                             "s3:// or gs:// address. Without it none is opened.")  # fmt: skip
 PROGRAMME = click.Path(path_type=Path, dir_okay=False)
-
-
-def for_terminal(text: str) -> str:
-    """Return text with its control characters replaced, line ends excepted, so that it cannot control a terminal."""
-    return "".join(letter if letter.isprintable() or letter == "\n" else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 class Day(click.ParamType[dt.date]):

@@ -5,11 +5,8 @@ import gc
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from pipeline.cli.defects import DEFECT, MORE_MEMORY, NO_MEMORY, report_defect, stream_error
-from pipeline.cli.group import for_terminal
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer, say
 from pipeline.completed import COMPLETED
 from pipeline.errors import KerfbookError
 from pipeline.wording import counted
@@ -61,7 +58,7 @@ def audit_many(
     asked = look_over(found.programmes, out, as_of, pdf=pdf)
     refuse_other_summary(out)
     if found.skipped and not quiet:
-        click.echo(for_terminal(f"Not programmes, and skipped: {', '.join(map(str, found.skipped))}."), err=True)
+        say(f"Not programmes, and skipped: {', '.join(map(str, found.skipped))}.", err=True)
     # those that cannot begin are told first: somebody may still be there to correct them
     for one in asked:
         if one.error is not None:
@@ -71,7 +68,7 @@ def audit_many(
         _print_summary(rows)
     summary = write_summary(rows, out)
     if not quiet:
-        click.echo(for_terminal(f"Summary: {summary}"))
+        say(f"Summary: {summary}")
     return max(row.code for row in rows)
 
 
@@ -89,7 +86,7 @@ def _in_turn(
     try:
         for number, one in enumerate(asked, start=1):
             if not quiet and one.error is None:
-                click.echo(for_terminal(f"Programme {number} of {len(asked)}: {one.name or one.path}"), err=True)
+                say(f"Programme {number} of {len(asked)}: {one.name or one.path}", err=True)
             rows.append(_audited(one, audit, finish))
             # the next programme begins with the memory that this one began with
             gc.collect()
@@ -141,18 +138,17 @@ def _ended(one: "Asked", code: int, text: str) -> "ProgrammeRow":
     """Print why a programme ended, and return its row of the summary."""
     from pipeline.publish.programmes import ProgrammeRow
 
-    click.echo(f"Error: {for_terminal(text)}", err=True)
+    say(f"Error: {text}", err=True)
     return ProgrammeRow(one.path, one.name, one.day, code, error=text)
 
 
 def _print_error(error: KerfbookError) -> None:
-    click.echo(f"Error: {for_terminal(str(error))}", err=True)
+    say(f"Error: {error}", err=True)
 
 
 def _print_summary(rows: "list[ProgrammeRow]") -> None:
     """Print a line per programme and their totals, where each was written, and why others were not."""
     from rich import box
-    from rich.console import Console
     from rich.table import Table
 
     from pipeline.publish.programmes import SHOWN
@@ -163,19 +159,19 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         table.add_column(head, justify="right", no_wrap=True)
     for row in done:
         day = "" if row.as_of is None else row.as_of.isoformat()
-        table.add_row(for_terminal(row.programme), day, *(f"{(row.counts or {})[name]:,}" for name in SHOWN))
+        table.add_row(row.programme, day, *(f"{(row.counts or {})[name]:,}" for name in SHOWN))
     if len(done) > 1:
         table.add_section()
         totals = (f"{sum((row.counts or {})[name] for row in done):,}" for name in SHOWN)
         table.add_row("all", "", *totals)
-    console = Console(width=line_width(), highlight=False, markup=False)
+    console = printer()
     console.print(f"\n{len(done):,} of {counted(len(rows), 'programme')} audited.")
     if done:
         console.print(table)
     for row in done:
-        console.print(f"{for_terminal(row.programme)}: {for_terminal(str(row.folder))}", soft_wrap=True)
+        console.print(f"{row.programme}: {row.folder}", soft_wrap=True)
     for row in rows:
         if row.counts is None:
             # an error about the settings begins with their file
             which = "" if row.error.startswith(str(row.file)) else f"{row.programme}: "
-            console.print(for_terminal(f"Failed with {row.code}: {which}{row.error}"), soft_wrap=True)
+            console.print(f"Failed with {row.code}: {which}{row.error}", soft_wrap=True)

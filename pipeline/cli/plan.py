@@ -8,7 +8,8 @@ import click
 
 from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, Day, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import faults_in_words, line_width
+from pipeline.cli.summary import faults_in_words
+from pipeline.cli.terminal import printer
 from pipeline.wording import counted
 
 
@@ -46,8 +47,6 @@ def plan_command(
 
     Writes plan.csv, crew sheets, the return sheet, orders, loads and purchases.
     """
-    from rich.console import Console
-    from rich.markup import escape
 
     from pipeline.commands.plan import plan_again
     from pipeline.intake.files.remote import remote_inputs
@@ -57,14 +56,14 @@ def plan_command(
     with progress_of(quiet=False) as progress, remote_inputs(allowed=allow_remote) as remote:
         remote.told = progress.detail
         replanned = plan_again(run, programme, changes, out, progress)
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     stops, left = replanned.plan.stops, replanned.plan.not_planned
     console.print(
-        f"{escape(replanned.run.programme)}, as of {replanned.run.as_of.isoformat()}: {counted(len(stops), 'core')} "
+        f"{replanned.run.programme}, as of {replanned.run.as_of.isoformat()}: {counted(len(stops), 'core')} "
         f"planned, {int(stops['late_days'].gt(0).sum()):,} after their due day, {int(stops['is_kept'].sum()):,} kept "
         f"as promised, {len(left):,} not planned.{faults_in_words(replanned.plan.faults)}",
         soft_wrap=True,
     )
     for notice in replanned.notices:
-        console.print(f"Note: {escape(notice)}")
-    console.print(f"Plan: {escape(str(replanned.folder))}", soft_wrap=True)
+        console.print(f"Note: {notice}")
+    console.print(f"Plan: {replanned.folder}", soft_wrap=True)

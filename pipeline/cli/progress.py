@@ -4,7 +4,8 @@ import sys
 import time
 from typing import TYPE_CHECKING
 
-import click
+from pipeline.cli.terminal import printer, say
+from pipeline.visible_text import visible
 
 if TYPE_CHECKING:
     from pipeline.clock import Progress
@@ -85,27 +86,28 @@ class _Lines:
     def _say(self, line: str) -> None:
         self._said = time.perf_counter()
         if not self._quiet:
-            click.echo(f"{self._said - self._start:7.1f} s  {line}", err=True)
+            say(f"{self._said - self._start:7.1f} s  {line}", err=True)
 
 
 class _Bar:
     """Progress as a bar by stages, for a terminal."""
 
     def __init__(self) -> None:
-        from rich.console import Console
         from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
         from rich.progress import Progress as RichProgress
 
-        console = Console(stderr=True)
+        console = printer(err=True)
         self._is_narrow = console.width < _NARROW
         columns = (
-            TextColumn("{task.description:<9}"),
+            TextColumn("{task.description:<9}", markup=False),
             *([BarColumn(bar_width=20)] if console.width >= _WIDE else []),
-            TextColumn("{task.fields[detail]:<20}" if self._is_narrow else "{task.fields[detail]:<24}"),
+            TextColumn("{task.fields[detail]:<20}" if self._is_narrow else "{task.fields[detail]:<24}", markup=False),
             TimeElapsedColumn(),
-            TextColumn("{task.fields[count]}"),
+            TextColumn("{task.fields[count]}", markup=False),
         )
-        self._bar = RichProgress(*columns, console=console, transient=True)
+        self._bar = RichProgress(
+            *columns, console=console, transient=True, redirect_stdout=False, redirect_stderr=False
+        )
         self._task = self._bar.add_task("", detail="", count="", total=None)
         self._work = _Work()
 
@@ -123,6 +125,7 @@ class _Bar:
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
         self._work.told(text, done, total, unit)
         # the end of a long name tells files apart
+        text = visible(text)
         count = self._work.count(done, total, unit, is_short=self._is_narrow)
         self._bar.update(self._task, detail=text[-20 if self._is_narrow else -24 :], count=count)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer, say
 from pipeline.propose.questions import PLACEHOLDER, Choice, Key, Question, Section, Value, one_line
 from pipeline.propose.written_answers import problem_with
 from pipeline.wording import counted
@@ -22,7 +22,7 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
     settled: defaultdict[str, set[Key]] = defaultdict(set)
     questions = proposal.questions
     if questions:
-        click.echo(f"\nThe files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
+        say(f"\nThe files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
     for number, section, question in questions:
         # what an earlier answer has settled is no choice any more
         choices = tuple(choice for choice in question.choices if not choice.gives.keys() & settled[section.label])
@@ -33,7 +33,7 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
         except click.Abort as error:
             if not isinstance(error.__context__, EOFError):
                 raise
-            click.echo("\nEnd of input: the rest is written into the programme as questions.")
+            say("\nEnd of input: the rest is written into the programme as questions.")
             break
         if answer is not None:
             answers[number] = answer
@@ -43,15 +43,15 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
 
 def _ask(number: int, section: Section, question: Question) -> Choice | None:
     """Ask one question; None where it is left open."""
-    click.echo(f"\n{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
+    say(f"\n{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
     if question.examples:
-        click.echo(f"   In the file: {'; '.join(one_line(example) for example in question.examples)}")
+        say(f"   In the file: {'; '.join(one_line(example) for example in question.examples)}")
     if len(question.choices) == 1 and PLACEHOLDER in question.choices[0].label:
-        click.echo(f"   Type {one_line(question.choices[0].reading, 200)}.")
+        say(f"   Type {one_line(question.choices[0].reading, 200)}.")
         return _written(question)
     for place, choice in enumerate(question.choices, start=1):
         reading = f": {one_line(choice.reading, 200)}" if choice.reading else ""
-        click.echo(f"   {place}  {one_line(choice.label)}{reading}")
+        say(f"   {place}  {one_line(choice.label)}{reading}")
     allowed = ["", *(str(place) for place in range(1, len(question.choices) + 1))]
     answer = click.prompt(
         f"   1 to {len(question.choices)}, or Enter to skip" if len(question.choices) > 1 else "   1, or Enter to skip",
@@ -64,7 +64,7 @@ def _written(question: Question) -> Choice | None:
     """Ask for a value that only the user knows, such as a time zone; None where it is left open."""
     choice = question.choices[0]
     if len(choice.gives) > 1:
-        click.echo("   Write the answer into the programme file.")
+        say("   Write the answer into the programme file.")
         return None
     ((key, _),) = choice.gives.items()
     while True:
@@ -74,7 +74,7 @@ def _written(question: Question) -> Choice | None:
         problem = problem_with(key[1], text, question.allowed) if text else ""
         if not problem:
             return Choice(f'"{text}"', "", {key: text}) if text else None
-        click.echo(f"   {problem}")
+        say(f"   {problem}")
 
 
 def _given(proposal: Any, section: Section, answers: dict[int, Choice]) -> dict[Key, Value]:  # noqa: ANN401 - as above
@@ -89,35 +89,33 @@ def _given(proposal: Any, section: Section, answers: dict[int, Choice]) -> dict[
 
 def proposal_summary(proposal: Any, answers: dict[int, Choice]) -> None:  # noqa: ANN401 - as above
     """Print what was proposed: files, registers, columns, rows set aside, and the questions that are left."""
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     left = [entry for entry in proposal.questions if entry[0] not in answers]
     for register in proposal.registers:
         aside = f"; {counted(register.set_aside, 'row')} set aside: no core" if register.set_aside else ""
-        console.print(f"{escape(one_line(register.section.label))}: {counted(register.rows, 'row')}{aside}")
+        console.print(f"{one_line(register.section.label)}: {counted(register.rows, 'row')}{aside}")
         table = Table("header", "read as", "unit", "evidence")
         given = _given(proposal, register.section, answers)
         for line in register.columns:
             unit = str(given.get(("units", line.meaning), line.unit))
             is_answered = unit != line.unit or given.get(("columns", line.meaning.rstrip("?"))) == line.header
             shown_by = "answer" if is_answered else line.shown_by
-            table.add_row(*(escape(one_line(cell)) for cell in (line.header, line.meaning, unit, shown_by)))
+            table.add_row(*(one_line(cell) for cell in (line.header, line.meaning, unit, shown_by)))
         console.print(table)
         if register.unmapped:
             headers = ", ".join(f'"{one_line(header)}"' for header in register.unmapped)
-            console.print(f"Columns not used, kept as written: {escape(headers)}")
+            console.print(f"Columns not used, kept as written: {headers}")
         for notice in register.notices[:_MOST_NOTICES]:
-            console.print(f"Note: {escape(one_line(notice, 400))}")
+            console.print(f"Note: {one_line(notice, 400)}")
     for layer in proposal.layers:
         found = ", ".join(f"{name} = {one_line(header)}" for name, header in layer.columns.items())
-        console.print(f"{escape(one_line(layer.section.label))}: {escape(found or 'no columns')}")
+        console.print(f"{one_line(layer.section.label)}: {found or 'no columns'}")
     for why in proposal.missing.values():
-        console.print(f"Missing: {escape(why)}")
+        console.print(f"Missing: {why}")
     if left:
         console.print(f"{counted(len(left), 'open question')}, marked QUESTION in the programme file:")
         for number, section, question in left:
             text = f"  {number}. {one_line(section.label)}: {one_line(question.text, 200)}"
-            console.print(escape(text))
+            console.print(text)

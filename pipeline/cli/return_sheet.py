@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -36,20 +36,18 @@ def return_command(run: Path, sheet: Path, out: Path | None, layer: str | None, 
 
 
 def _print(taken: "TakenBack") -> None:
-    from rich.console import Console
-    from rich.markup import escape
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     console.print(
-        f"{escape(taken.run.programme)}, as of {taken.run.as_of.isoformat()}: {counted(taken.cores, 'core')} returned, "
+        f"{taken.run.programme}, as of {taken.run.as_of.isoformat()}: {counted(taken.cores, 'core')} returned, "
         f"{counted(taken.blank, 'row')} left blank.",
         soft_wrap=True,
     )
     for title, table in (("Left out", taken.problems), ("To check", taken.warnings)):
         for line in _lines(title, table):
-            console.print(escape(line), soft_wrap=True)
-    console.print(f"Register of returns: {escape(str(taken.path))}", soft_wrap=True)
-    console.print(escape(f'Name it in the programme file: [returns] path = ["{taken.path.name}"]'), soft_wrap=True)
+            console.print(line, soft_wrap=True)
+    console.print(f"Register of returns: {taken.path!s}", soft_wrap=True)
+    console.print(f'Name it in the programme file: [returns] path = ["{taken.path.name}"]', soft_wrap=True)
 
 
 def _lines(title: str, table: "pd.DataFrame") -> list[str]:

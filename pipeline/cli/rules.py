@@ -7,7 +7,7 @@ from typing import Any, Final
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 from pipeline.errors import InputError
 from pipeline.wording import counted
 
@@ -95,11 +95,9 @@ def _print_csv(book: list[dict[str, Any]]) -> None:
 
 
 def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_full: bool) -> None:
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     table = Table()
     table.add_column("Rule", overflow="fold", min_width=16)
     table.add_column("Urgency")
@@ -111,7 +109,7 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
             lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {_APPLIES_TO[one['applies_to']]}.")
         if "assessed" in one:
             lines.append(_outcome(one))
-        table.add_row(one["rule"], one["urgency"], one["severity"], escape("\n".join(lines)))
+        table.add_row(one["rule"], one["urgency"], one["severity"], "\n".join(lines))
     console.print(table)
     if any(one.get("at_limit") for one in book):
         console.print(_CANNOT_BE_TOLD)
@@ -120,8 +118,8 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
         console.print(f"{title}:")
     for one in thresholds:
         console.print(
-            f"{one['rule']}: {one['threshold'].replace('_', ' ')} {escape(one['value'])}, {escape(one['where'])} "
-            f"({one['origin']}; {escape(one['source'])})"
+            f"{one['rule']}: {one['threshold'].replace('_', ' ')} {one['value']}, {one['where']} "
+            f"({one['origin']}; {one['source']})"
         )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 from pipeline.errors import SettingsError
 from pipeline.wording import counted
 
@@ -78,14 +78,12 @@ def sample_command(
 
 
 def _print_sample(sample: "Sample") -> None:
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     record = sample.record
     console.print(
-        f"{escape(record['programme'])}, as of {record['as_of']}: inspection sample of {record['of_in_words']}.",
+        f"{record['programme']}, as of {record['as_of']}: inspection sample of {record['of_in_words']}.",
         soft_wrap=True,
     )
     plan = record["plan"]
@@ -98,7 +96,7 @@ def _print_sample(sample: "Sample") -> None:
     table = Table(record["by"], "cores", "inspect", "accept up to", "reject from", "95 in 100", "10 in 100")
     for lot in record["lots"]:
         table.add_row(
-            escape(lot["lot"]),
+            lot["lot"],
             f"{lot['cores']:,}",
             f"{lot['n']:,}{' (all)' if lot['every_core'] else ''}",
             f"{lot['accept']}",
@@ -115,27 +113,21 @@ def _print_sample(sample: "Sample") -> None:
         console.print(f"Excluded: {counted(count, 'row')}, {reason}.")
     console.print(f"Seed {record['seed']}, {record['seed_from']}. The same seed draws the same cores.")
     for caution in record["cautions"]:
-        console.print(f"Caution: {escape(caution)}")
-    console.print(
-        f"{counted(record['drawn'], 'core')} to inspect: {escape(str(sample.folder / 'sample.csv'))}", soft_wrap=True
-    )
+        console.print(f"Caution: {caution}")
+    console.print(f"{counted(record['drawn'], 'core')} to inspect: {sample.folder / 'sample.csv'!s}", soft_wrap=True)
 
 
 def _print_results(judged: "Judged") -> None:
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     record = judged.record
-    console.print(
-        f"{escape(record['programme'])}, as of {record['as_of']}: results of the inspection sample.", soft_wrap=True
-    )
+    console.print(f"{record['programme']}, as of {record['as_of']}: results of the inspection sample.", soft_wrap=True)
     table = Table(record["by"], "inspected", "failed", "decision", "bad cores in lot", "failure rate")
     for lot in record["lots"]:
         has_results = lot["inspected"] > 0
         table.add_row(
-            escape(lot["lot"]),
+            lot["lot"],
             f"{lot['inspected']:,} of {lot['n']:,}",
             f"{lot['failed']:,}",
             f"{lot['decision']}{' early' if lot['decided_early'] else ''} ({lot['accept']}/{lot['reject']})",
@@ -153,8 +145,8 @@ def _print_results(judged: "Judged") -> None:
     counts = ", ".join(f"{count:,} {outcome}" for outcome, count in account.items() if count)
     console.print(f"Rows in the file: {rows:,} ({counts}). Drawn, but not in the file: {absent:,}.")
     for caution in record["cautions"]:
-        console.print(f"Caution: {escape(caution)}")
-    console.print(f"Outputs: {escape(str(judged.folder / 'results.csv'))}", soft_wrap=True)
+        console.print(f"Caution: {caution}")
+    console.print(f"Outputs: {judged.folder / 'results.csv'!s}", soft_wrap=True)
 
 
 def _percent(share: float | None) -> str:

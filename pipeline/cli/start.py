@@ -7,8 +7,9 @@ from typing import Any
 
 import click
 
-from pipeline.cli.group import commands, for_terminal
+from pipeline.cli.group import commands
 from pipeline.cli.progress import progress_of
+from pipeline.cli.terminal import say
 
 _FILE = click.Path(path_type=Path)
 _LAYERS = {
@@ -63,8 +64,8 @@ def start_command(folder: Path, registers: tuple[str, ...], asks: bool | None, *
     from pipeline.commands.start import start
 
     for file in start(folder):
-        click.echo(f"Wrote {file}")
-    click.echo(f"Next: kerfbook audit {folder / 'programme.toml'}")
+        say(f"Wrote {file}")
+    say(f"Next: kerfbook audit {folder / 'programme.toml'}")
 
 
 def _is_terminal() -> bool:
@@ -82,5 +83,5 @@ def _start_from(folder: Path, registers: list[str], layers: dict[str, Path], *, 
     answers: dict[int, Any] = ask(proposal) if asks else {}
     target = write_programme(folder, proposal, answers)
     proposal_summary(proposal, answers)
-    click.echo(for_terminal(f"Wrote {target}"))
-    click.echo(for_terminal(f"Next: kerfbook check {target}"))
+    say(f"Wrote {target}")
+    say(f"Next: kerfbook check {target}")

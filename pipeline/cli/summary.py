@@ -1,9 +1,8 @@
 """What an audit prints when it is done."""
 
-import shutil
 from typing import TYPE_CHECKING
 
-from pipeline.cli.group import WIDTH
+from pipeline.cli.terminal import printer
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -12,7 +11,7 @@ if TYPE_CHECKING:
 
     from pipeline.results import RunResult
 
-__all__ = ["faults_in_words", "line_width", "summary"]
+__all__ = ["faults_in_words", "summary"]
 
 _MOST_NOTICES = 10
 # ids of a reason; all of them are in orders.xlsx
@@ -32,20 +31,13 @@ _POSITIONS = {
 }
 
 
-def line_width() -> int:
-    """Return how many characters fit on a line."""
-    return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-
-
 def summary(result: "RunResult") -> None:
     """Print what a run found."""
-    from rich.console import Console
-    from rich.markup import escape
 
     from pipeline.publish.handover.limits import limits_exceeded
 
-    console = Console(width=line_width(), highlight=False)
-    console.print(f"{escape(result.settings.programme.name)}, as of {result.as_of.isoformat()}", soft_wrap=True)
+    console = printer()
+    console.print(f"{result.settings.programme.name}, as of {result.as_of.isoformat()}", soft_wrap=True)
     console.print(_status_table(result.account))
     console.print(_states(result))
     console.print(_to_act_on(result))
@@ -59,14 +51,14 @@ def summary(result: "RunResult") -> None:
     console.print(_materials(result))
     exceeded = limits_exceeded(result.folder / "handover") if result.folder else []
     for notice in (*exceeded, *result.inputs.notices[:_MOST_NOTICES]):
-        console.print(f"Note: {escape(notice)}")
+        console.print(f"Note: {notice}")
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")
-    console.print(f"Outputs: {escape(str(result.folder))}", soft_wrap=True)
+    console.print(f"Outputs: {result.folder!s}", soft_wrap=True)
     if (database := result.settings.publish.database) and result.folder:
-        console.print(f"Database: {escape(database.shown)}", soft_wrap=True)
+        console.print(f"Database: {database.shown}", soft_wrap=True)
     if left_out := result.settings.publish.left_out:
-        console.print(f"Not asked for in \\[publish], and not in the folder: {', '.join(left_out)}.")
+        console.print(f"Not asked for in [publish], and not in the folder: {', '.join(left_out)}.")
 
 
 def _status_table(account: dict[str, int]) -> "Table":
@@ -88,7 +80,6 @@ def _status_table(account: dict[str, int]) -> "Table":
 
 def _rule_table(result: "RunResult") -> "Table":
     """Return the rules with findings: by urgency, then severity, then the most cores first."""
-    from rich.markup import escape
     from rich.table import Table
 
     from pipeline.audit.ranking import by_urgency
@@ -96,7 +87,7 @@ def _rule_table(result: "RunResult") -> "Table":
     found = result.audit.rules[result.audit.rules["found"].gt(0)]
     table = Table("rule", "urgency", "severity", "cores", "what is wrong")
     for rule in by_urgency(found).to_dict("records"):
-        cells = (rule["rule"], rule["urgency"], rule["severity"], f"{rule['found']:,}", escape(rule["title"]))
+        cells = (rule["rule"], rule["urgency"], rule["severity"], f"{rule['found']:,}", rule["title"])
         table.add_row(*cells)
     return table
 
@@ -152,16 +143,14 @@ def faults_in_words(faults: "pd.DataFrame") -> str:
     """Return a warning to follow a sentence on a plan whose check found faults, with the first of them."""
     if faults.empty:
         return ""
-    from rich.markup import escape
 
     crew, day, core, fault = faults[["crew", "day", "core_id", "fault"]].fillna({"core_id": ""}).iloc[0]
-    at = escape(f"{crew} on {day:%Y-%m-%d}" + (f", core {core}" if core else ""))
-    return f" Do not hand it out: its check found {counted(len(faults), 'fault')}, the first for {at}: {escape(fault)}"
+    at = f"{crew} on {day:%Y-%m-%d}" + (f", core {core}" if core else "")
+    return f" Do not hand it out: its check found {counted(len(faults), 'fault')}, the first for {at}: {fault}"
 
 
 def _materials(result: "RunResult") -> str:
     """Return sentences on the materials for the planned cores, and on the open cores that are not ordered."""
-    from rich.markup import escape
 
     from pipeline.order.lines import item_of
     from pipeline.publish.item_units import in_units
@@ -180,9 +169,9 @@ def _materials(result: "RunResult") -> str:
             if is_grout:
                 parts.append(f"safety stock {bought.loc[item, 'packs_safety_stock']:,.0f}")
             parts.append(f"to buy {bought.loc[item, 'packs_ordered']:,.0f}")
-        items.append(f"{escape(item)} {parts[0]} ({', '.join(parts[1:])})")
+        items.append(f"{item} {parts[0]} ({', '.join(parts[1:])})")
     sentence = f"Materials to reinstate {counted(orders.cores, 'open core')}: {'; '.join(items) or 'none'}."
-    return f"{sentence}{escape(_not_ordered(orders.left_out))}"
+    return f"{sentence}{_not_ordered(orders.left_out)}"
 
 
 def _not_ordered(left_out: "pd.DataFrame") -> str:

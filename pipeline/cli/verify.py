@@ -1,14 +1,14 @@
 """The command that checks a handover pack."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.group import commands, for_terminal
+from pipeline.cli.group import commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
+from pipeline.visible_text import in_line
 
 if TYPE_CHECKING:
     from pipeline.commands.verify import Verified
@@ -39,39 +39,34 @@ def verify_command(
     from the pack's files. Ends with exit code 3 if anything differs, and with 1 if another build of Kerfbook made the
     pack, so that something could not be checked, and neither a signature nor a fingerprint vouches for it.
     """
-    from rich.console import Console
-    from rich.markup import escape
     from rich.table import Table
 
     from pipeline.commands.verify import verify
-
-    def plain(text: object) -> str:
-        return escape(for_terminal(str(text)))
 
     if identity is not None and signers is None:
         raise click.UsageError("--identity: found without --signer, expected both. Add --signer FILE.")
     with progress_of(quiet=quiet) as progress:
         verified = verify(pack, fingerprint, signers, identity, progress)
-    console = Console(width=line_width(), highlight=False)
+    console = printer()
     facts = verified.identity
     table = Table("file", "bytes", "SHA-256", "checked")
     for file in verified.files:
-        table.add_row(plain(file.name), f"{file.size:,}", file.sha256[:16], plain(file.checked))
+        table.add_row(file.name, f"{file.size:,}", file.sha256[:16], file.checked)
     console.print(table)
     console.print(
-        f"{plain(facts['programme'])}, as of {plain(facts['as_of'])}: {facts['cores']:,} cores, "
+        f"{in_line(facts['programme'])}, as of {in_line(facts['as_of'])}: {facts['cores']:,} cores, "
         f"{facts['flagged']:,} flagged, {facts['pending']:,} pending, {facts['reinstated']:,} reinstated; "
         f"{facts['findings']:,} findings. Every file matches SHA256SUMS"
         + (", but not every file was checked." if verified.not_checked else ", and no file contradicts another."),
         soft_wrap=True,
     )
     if verified.not_checked:
-        console.print(plain(_not_checked(verified)), soft_wrap=True)
-    console.print(f"Run {plain(facts['run'])}", soft_wrap=True)
+        console.print(in_line(_not_checked(verified)), soft_wrap=True)
+    console.print(f"Run {in_line(facts['run'])}", soft_wrap=True)
     digits = verified.fingerprint
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
-    console.print(_who(verified, plain, is_fingerprint_given=fingerprint is not None), soft_wrap=True)
+    console.print(_who(verified, is_fingerprint_given=fingerprint is not None), soft_wrap=True)
     if verified.not_checked and not verified.is_vouched_for:
         # a reader who sees that all is done takes the pack for checked
         raise SystemExit(_NOT_ALL)
@@ -95,10 +90,10 @@ def _not_checked(verified: "Verified") -> str:
     )
 
 
-def _who(verified: "Verified", plain: Callable[[object], str], *, is_fingerprint_given: bool) -> str:
+def _who(verified: "Verified", *, is_fingerprint_given: bool) -> str:
     """Return what is known of the sender."""
     if verified.signer is not None:
-        return f"Signed by {plain(verified.signer)}, whose key is valid today."
+        return f"Signed by {in_line(verified.signer)}, whose key is valid today."
     if is_fingerprint_given:
         return "It matches the fingerprint given."
     unchecked = (

@@ -21,6 +21,7 @@ from pipeline.readback.pack_files import (
     too_large_together,
 )
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
+from pipeline.visible_text import in_line
 
 __all__ = ["CheckedFile", "Verified", "verify"]
 
@@ -177,7 +178,7 @@ def _listed(problems: list[str]) -> str:
     """Return the first problems, a line each, and how many more there are."""
     more = len(problems) - _MOST_PROBLEMS
     shown = problems[:_MOST_PROBLEMS] + [f"and {more} more"] * (more > 0)
-    return "\n".join(f"- {problem}" for problem in shown)
+    return "\n".join(f"- {in_line(problem)}" for problem in shown)
 
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:

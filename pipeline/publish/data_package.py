@@ -12,8 +12,8 @@ import pandas as pd
 
 from pipeline.contracts import AUDIT_TABLES, CORE_TABLE, FINDING_TABLE, Column
 from pipeline.publish.folder import folder_name
+from pipeline.publish.guarded_cells import header_cells
 from pipeline.publish.record import as_json
-from pipeline.publish.tables import header_cells
 from pipeline.readback.packs import sha256_of
 from pipeline.results import RunResult
 

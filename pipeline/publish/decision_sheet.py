@@ -12,6 +12,7 @@ from pipeline.contracts.decisions import DECISIONS
 from pipeline.errors import OutputError, SettingsError
 from pipeline.publish.folder import lay_files
 from pipeline.publish.tables import WORKBOOK_DATE, write_csv
+from pipeline.visible_text import in_line
 
 __all__ = ["publish_decision_sheet"]
 
@@ -69,6 +70,8 @@ def publish_decision_sheet(sheet: pd.DataFrame, title: str, as_of: dt.date, path
 
 
 def _write_workbook(sheet: pd.DataFrame, title: str, as_of: dt.date, path: Path) -> None:
+    # the library escapes control characters in cells, and nowhere else
+    title = in_line(title)
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})

@@ -24,6 +24,7 @@ from pipeline.contracts.arrow_texts import as_column, days_written, each_once, j
 from pipeline.programme.cautions import translated
 from pipeline.publish.words import BRACES, Words
 from pipeline.results import RunResult
+from pipeline.visible_text import UNSEEN_IN_ARROW, visible_texts
 
 __all__ = ["faults", "finding_table", "translate", "with_sentences"]
 
@@ -32,10 +33,8 @@ _TABLE: Final = "data."
 _BASE: Final = "en"
 # a register may hold a page of text in one cell; a sentence quotes its beginning
 _LONGEST_QUOTE: Final = 80
-# line breaks, control characters and what turns the direction of text: they would break a table of findings
-_UNSHOWN: Final = r"[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]+"
-# the same, as Arrow writes patterns
-_UNSHOWN_IN_ARROW: Final = r"[\x00-\x1f\x7f\x{2028}\x{2029}\x{200e}\x{200f}\x{061c}\x{202a}-\x{202e}\x{2066}-\x{2069}]"
+# line breaks would break a table of findings
+_BREAKS: Final = r"[\t\r\n]+"
 _NOTHING: Final = "–"
 _BETWEEN: Final = pa.scalar("; ", pa.large_string())
 _NO_TEXT: Final = pa.scalar("", pa.large_string())
@@ -235,15 +234,16 @@ def _without_formats(template: str) -> str:
 
 
 def _quoted(column: pd.Series) -> pa.Array:
-    """Text of a register or a layer: on one line, and cut."""
+    """Text of a register or a layer: on one line, visible, and cut."""
     texts = pc.fill_null(texts_of(column), _NOTHING)
     # few cells need anything done to them
     long = pc.greater(pc.utf8_length(texts), _LONGEST_QUOTE)
-    odd = pc.or_(long, pc.match_substring_regex(texts, _UNSHOWN_IN_ARROW)).to_numpy(zero_copy_only=False)
+    odd = pc.or_(long, pc.match_substring_regex(texts, f"{UNSEEN_IN_ARROW}|[\\t\\n]")).to_numpy(zero_copy_only=False)
     if not odd.any():
         return texts
     here = np.flatnonzero(odd)
-    text = as_column(texts.take(pa.array(here)), pd.RangeIndex(len(here))).str.replace(_UNSHOWN, " ", regex=True)
+    text = as_column(texts.take(pa.array(here)), pd.RangeIndex(len(here))).str.replace(_BREAKS, " ", regex=True)
+    text = visible_texts(text)
     text = text.where(text.str.len() <= _LONGEST_QUOTE, text.str.slice(0, _LONGEST_QUOTE) + "…")
     rest = np.flatnonzero(~odd)
     return placed([(rest, texts.take(pa.array(rest))), (here, texts_of(text))], len(texts))

@@ -6,22 +6,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
-import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import xlsxwriter
-from pyarrow import compute as pc
 from pyarrow import csv as arrow_csv
 
 from pipeline.clock import Counted, in_parts, uncounted
 from pipeline.contracts import CORE_TABLE, DATES_UNDERSTOOD, names_of, own_names, start_of_day
+from pipeline.publish.guarded_cells import header_cells, without_formulas
 from pipeline.publish.sheet_cells import Cells, cells_of, lines_of, wrapped_lines
 from pipeline.publish.sheet_rows import RowsWritten, TableSheet
-from pipeline.spreadsheet_text import FORMULA, PLAIN_NUMBER
+from pipeline.visible_text import in_line
 
 __all__ = [
-    "WORKBOOK_DATE", "as_cells", "core_table", "header_cells", "iso_texts", "rounded", "write_csv", "write_workbook",
+    "WORKBOOK_DATE", "as_cells", "core_table", "iso_texts", "rounded", "write_csv", "write_workbook",
 ]  # fmt: skip
 
 # decimal places in the tables whose columns state none
@@ -46,8 +44,6 @@ _UNDER_NOTE: Final = 50
 _BUTTON: Final = 2
 _INDENT: Final = 2
 _PAPERS: Final = {"A4": 9, "Letter": 1}
-# by byte, whether a formula or an apostrophe before it may begin with it; the full-width forms begin with the last
-_BEGINS: Final = np.isin(np.arange(256), [*b"'=+-@\t\r\n", 0xEF])
 # a workbook must be the same from one run to the next
 WORKBOOK_DATE: Final = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook has no time zones
 
@@ -81,57 +77,21 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def write_csv(table: pd.DataFrame, path: Path | pa.NativeFile, tell: Counted = uncounted) -> None:
-    """Write a table as UTF-8 CSV; a text that a spreadsheet would run as a formula gets an apostrophe before it.
+    """Write a table as UTF-8 CSV; what a spreadsheet would run as a formula gets an apostrophe before it.
 
-    ``pipeline.spreadsheet_text.as_written`` removes the apostrophe again. ``tell`` is told the rows written.
+    ``pipeline.spreadsheet_text.as_written`` removes the apostrophes again. ``tell`` is told the rows written.
     """
     cells = pa.Table.from_pandas(table, preserve_index=False)
     names = header_cells(cells.column_names)
 
     def harmless(rows: slice) -> pa.Table:
         part = cells.slice(rows.start, rows.stop - rows.start)
-        return pa.table([_harmless(column) for column in part.columns], names=names)
+        return pa.table([without_formulas(column) for column in part.columns], names=names)
 
     options = arrow_csv.WriteOptions(quoting_style="needed")
     with arrow_csv.CSVWriter(path, harmless(slice(0, 0)).schema, write_options=options) as file:
         for rows in in_parts(cells.num_rows, _ROWS_AT_ONCE, tell, "rows"):
             file.write_table(harmless(rows))
-
-
-def header_cells(names: Sequence[str]) -> list[str]:
-    """Return the names of columns as ``write_csv`` writes them into the first line."""
-    cells: list[str] = _harmless(pa.array(list(names), pa.string())).to_pylist()
-    return cells
-
-
-def _harmless(column: pa.ChunkedArray | pa.Array) -> pa.ChunkedArray | pa.Array:
-    if pa.types.is_dictionary(column.type):
-        column = pc.cast(column, column.type.value_type)
-    if not (pa.types.is_string(column.type) or pa.types.is_large_string(column.type)):
-        return column
-    texts = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
-    here = np.flatnonzero(_may_run(texts))
-    if not len(here):
-        return column
-    few = texts.take(pa.array(here))
-    runs = pc.and_(pc.match_substring_regex(few, FORMULA), pc.invert(pc.match_substring_regex(few, PLAIN_NUMBER)))
-    guarded = few.filter(pc.fill_null(runs, fill_value=False))
-    which = np.zeros(len(texts), dtype=bool)
-    which[here] = pc.fill_null(runs, fill_value=False).to_numpy(zero_copy_only=False)
-    apostrophe, nothing = pa.scalar("'", column.type), pa.scalar("", column.type)
-    return pc.replace_with_mask(texts, pa.array(which), pc.binary_join_element_wise(apostrophe, guarded, nothing))
-
-
-def _may_run(texts: pa.Array) -> npt.NDArray[np.bool_]:
-    """Return which of N texts begin as a formula may; a pattern would take long to try on every cell."""
-    _, ends, letters = texts.buffers()
-    if letters is None or not letters.size:
-        return np.zeros(len(texts), dtype=bool)
-    kind = "int64" if pa.types.is_large_string(texts.type) else "int32"
-    at: npt.NDArray[np.integer] = np.frombuffer(ends, kind)[texts.offset : texts.offset + len(texts) + 1]
-    first = np.frombuffer(letters, np.uint8)[np.minimum(at[:-1], letters.size - 1)]
-    may: npt.NDArray[np.bool_] = _BEGINS[first] & (np.diff(at) > 0)
-    return may
 
 
 def write_workbook(
@@ -159,6 +119,8 @@ def write_workbook(
         if len(table) > _MOST_ROWS
     ]
     notes = [*cut, *notes]
+    # the library escapes control characters in cells, and nowhere else
+    title = in_line(title)
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with xlsxwriter.Workbook(str(path), options) as book:
         book.set_properties({"title": title, "created": WORKBOOK_DATE})
@@ -256,7 +218,7 @@ def _sheet(sheet: TableSheet, table: pd.DataFrame, looks: _Looks, title: str, as
 
 def _header(title: str, name: str, as_of: dt.date) -> str:
     # "&" opens a code in a header
-    return f"&L&B{name.replace('&', '&&')}&B&R{title.replace('&', '&&')[:80]}, as of {as_of.isoformat()}"
+    return f"&L&B{name.replace('&', '&&')}&B&R{title[:80].replace('&', '&&')}, as of {as_of.isoformat()}"
 
 
 def _widths(columns: Sequence[Cells]) -> list[float]:

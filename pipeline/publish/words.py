@@ -21,6 +21,7 @@ from markupsafe import Markup, escape
 from pipeline.errors import SettingsError
 from pipeline.programme.resources import shipped
 from pipeline.publish.written_values import BRACES, listed_parts, sentence_parts, written_day, written_number
+from pipeline.visible_text import visible
 
 __all__ = ["BRACES", "MAP_TABLES", "Words", "as_markup", "load_words", "plain_text", "title_text", "words_of"]
 
@@ -35,8 +36,7 @@ _LANGUAGE: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")
 _PLURAL_CLASSES: Final = {"zero", "one", "two", "few", "many", "other"}
 # characters of a text; a register cell can hold a whole file, and the tables keep all of it
 _LONGEST: Final = 400
-# characters that change the direction of the text around them, or that a page cannot show
-_UNSHOWN: Final = re.compile("[\x00-\x1f\x7f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]+")
+_BREAKS: Final = re.compile(r"[\t\r\n]+")
 # words of a slug that are written in capitals
 _ACRONYM: Final = re.compile(r"\bdms\b")
 _ISOLATE, _END_ISOLATE = "\u2068", "\u2069"
@@ -156,8 +156,8 @@ def _braces(sentence: str | dict[str, str]) -> set[str]:
 
 
 def title_text(value: object, most: int = 120) -> str:
-    """Return text from a register for a window title: on one line, shortened, without control characters."""
-    text = _UNSHOWN.sub(" ", str(value))
+    """Return text from a register for a window title: on one line, shortened, with nothing in it that is not seen."""
+    text = visible(_BREAKS.sub(" ", str(value)))
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
@@ -212,11 +212,11 @@ class Words:
         return value if isinstance(value, str) or not isinstance(value, Integral) else self.number(value)
 
     def own(self, value: object, most: int = _LONGEST) -> Markup:
-        """Return text from a register, layer or setting as markup: escaped, its direction isolated, shortened."""
+        """Return text from a register, layer or setting as markup: visible, escaped, isolated, shortened."""
         if value is None or (isinstance(value, float) and pd.isna(value)):
             return Markup()
         text = str(value)
-        shown = Markup(f"<bdi>{escape(text[:most])}</bdi>")  # noqa: S704 - escaped
+        shown = Markup(f"<bdi>{escape(visible(text[:most]))}</bdi>")  # noqa: S704 - escaped
         return shown if len(text) <= most else self.say("format.cut", text=shown, n=len(text))
 
     def translated(self, text: str) -> str:

@@ -5,7 +5,7 @@ from pathlib import Path
 from struct import Struct
 from typing import IO, Final
 
-__all__ = ["layout_problem"]
+__all__ = ["layout_problem", "other_name"]
 
 # APPNOTE 4.3.7: the head of a file, without its signature
 _LOCAL: Final = Struct("<4s2xHHHHLLLHH")
@@ -18,6 +18,10 @@ _END_64: Final = 56 + 20
 _FOLLOWS: Final = 1 << 3
 _DESCRIPTORS: Final = (0, 12, 16, 20, 24)
 _IN_EXTRA: Final = 0xFFFFFFFF
+# APPNOTE 4.6.9: a name that some programs use in place of that of the entry, behind a version and a checksum
+_FIELD: Final = Struct("<HH")
+_OTHER_NAME: Final = 0x7075
+_BEFORE_NAME: Final = 5
 
 
 def layout_problem(path: Path, pack: zipfile.ZipFile) -> str:
@@ -63,4 +67,19 @@ def _end_of(source: IO[bytes], entry: zipfile.ZipInfo) -> int | None:
     is_later = bool(flags & _FOLLOWS) and not any(part and part != _IN_EXTRA for part in stated)
     if mark != _LOCAL_MARK or method != entry.compress_type or not (is_same or is_later):
         return None
+    source.seek(int(name), 1)
+    if other_name(source.read(extra), entry.filename):
+        return None
     return entry.header_offset + _LOCAL.size + int(name) + int(extra) + entry.compress_size
+
+
+def other_name(extra: bytes, name: str) -> bool:
+    """Return whether the further fields of an entry give it another name than its own, or cannot be read."""
+    at = 0
+    while at + _FIELD.size <= len(extra):
+        kind, size = _FIELD.unpack_from(extra, at)
+        at += _FIELD.size
+        if kind == _OTHER_NAME and extra[at + _BEFORE_NAME : at + size] != name.encode():
+            return True
+        at += size
+    return at > len(extra)

@@ -5,27 +5,19 @@ import hashlib
 import json
 import os
 import re
-import shutil
 import stat
 import tempfile
 import zipfile
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_files import (
-    MANIFEST,
-    MOST_FILES,
-    is_district_map,
-    is_district_package,
-    pack_file,
-    too_large_together,
-)
-from pipeline.readback.pack_zip import layout_problem
+from pipeline.readback.pack_entries import MOST_TEXT, NAME, WHAT_TO_DO, most_bytes, unpack_entries
+from pipeline.readback.pack_files import MANIFEST
 
 __all__ = [
     "copy_of",
@@ -35,17 +27,8 @@ __all__ = [
     "sha256_of",
 ]
 
-# a plain file name: no path, no drive, nothing that a terminal or shell would act on
-_NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
-_LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({_NAME.pattern})", re.ASCII)
+_LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({NAME.pattern})", re.ASCII)
 _CHUNK: Final = 1 << 20
-# bytes; no text file of a pack is larger
-_MOST_TEXT: Final = 50 << 20
-# deflate cannot compress better than this: a zip that claims more is made to fill a disk
-_MOST_RATIO: Final = 1100
-# besides those of districts
-_MOST_FILES: Final = 100
-_WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
 _NO_PACK: Final = f"Its run has no pack. Add {_PACK!r} to outputs in [publish], and run the audit again."
@@ -66,7 +49,7 @@ def open_pack(path: Path) -> Iterator[Path]:
         is_around = is_folder and not (path / MANIFEST).exists()
         inner = sorted(entry for entry in path.iterdir() if entry.is_dir()) if is_around else []
     except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{path}: cannot be read ({error.strerror}). {WHAT_TO_DO}") from error
     if is_around and (path / _RUN).is_file():
         how = f"Give its folder {_PACK}, or {_PACK}.zip." if (path / _PACK).is_dir() else _NO_PACK
         raise InputError(f"{path}: the folder of a run, expected a pack. {how}")
@@ -74,67 +57,15 @@ def open_pack(path: Path) -> Iterator[Path]:
         yield inner[0] if len(inner) == 1 else path
         return
     if not is_file:
-        how = _NO_PACK if (path.parent / _RUN).is_file() else _WHAT_TO_DO
+        how = _NO_PACK if (path.parent / _RUN).is_file() else WHAT_TO_DO
         raise InputError(f"{path}: no such file or folder. {how}")
     with tempfile.TemporaryDirectory(prefix="kerfbook-") as unpacked:
         try:
             with zipfile.ZipFile(path) as pack:
-                _unpack(pack, path, Path(unpacked))
-        except (OSError, ValueError, zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError) as error:
-            raise InputError(f"{path}: not a readable zip ({error}). {_WHAT_TO_DO}") from error
+                unpack_entries(pack, path, Path(unpacked))
+        except (OSError, ValueError, EOFError, zipfile.BadZipFile, zlib.error, RuntimeError) as error:
+            raise InputError(f"{path}: not a readable zip ({error}). {WHAT_TO_DO}") from error
         yield Path(unpacked)
-
-
-def _unpack(pack: zipfile.ZipFile, path: Path, unpacked: Path) -> None:
-    entries = [entry for entry in pack.infolist() if not entry.is_dir()]
-    names = [PurePosixPath(entry.filename) for entry in entries]
-    of_districts = sum(is_district_map(name.name) or is_district_package(name.name) for name in names)
-    if len(entries) - of_districts > _MOST_FILES or len(entries) > MOST_FILES:
-        raise InputError(f"{path}: {len(entries):,} files, more than any pack has. {_WHAT_TO_DO}")
-    outer = {name.parts[0] for name in names if name.parts}
-    is_flat = all(
-        len(name.parts) == 2 and _NAME.fullmatch(name.name) and name.parts[0] not in {"..", "/"} for name in names
-    )
-    folders = {PurePosixPath(entry.filename) for entry in pack.infolist() if entry.is_dir()}
-    if not is_flat or len(outer) != 1 or folders - {PurePosixPath(name) for name in outer}:
-        raise InputError(f"{path}: expected one folder of files, found {_some([*map(str, names)])}. {_WHAT_TO_DO}")
-    if len(set(names)) < len(names):
-        raise InputError(f"{path}: two files have the same name, expected each once. {_WHAT_TO_DO}")
-    pairs = zip(entries, names, strict=True)
-    too_large = too_large_together(sum(entry.file_size for entry, name in pairs if is_district_package(name.name)))
-    if too_large:
-        raise InputError(f"{path}: claims {too_large}. {_WHAT_TO_DO}")
-    for entry, name in zip(entries, names, strict=True):
-        kind = stat.S_IFMT(entry.external_attr >> 16)
-        if kind not in {0, stat.S_IFREG}:
-            raise InputError(f"{path}: {name}: a link or device, expected a file. {_WHAT_TO_DO}")
-        most = _most_bytes(name.name)
-        if entry.file_size > most:
-            raise InputError(
-                f"{path}: {name}: claims {entry.file_size:,} bytes, more than any such file. {_WHAT_TO_DO}"
-            )
-        if entry.file_size > _MOST_RATIO * max(entry.compress_size, 1):
-            raise InputError(
-                f"{path}: {name}: claims {entry.file_size:,} bytes, more than {entry.compress_size:,} packed bytes can "
-                f"hold. {_WHAT_TO_DO}"
-            )
-        with pack.open(entry) as source, (unpacked / name.name).open("wb") as target:
-            shutil.copyfileobj(source, target, _CHUNK)
-    problem = layout_problem(path, pack)
-    if problem:
-        raise InputError(
-            f"{path}: the zip has {problem}, expected the files of one folder and nothing else: other programs may "
-            f"find other files in it. {_WHAT_TO_DO}"
-        )
-
-
-def _most_bytes(name: str) -> int:
-    known = pack_file(name)
-    return _MOST_TEXT if known is None else known.most_bytes
-
-
-def _some(names: list[str]) -> str:
-    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "") if names else "nothing"
 
 
 def copy_of(file: Path, target: Path) -> tuple[int, str]:
@@ -145,7 +76,7 @@ def copy_of(file: Path, target: Path) -> tuple[int, str]:
     InputError
         It is not a regular file (a link, folder, pipe or device), cannot be read, or is larger than any such file.
     """
-    most = _most_bytes(file.name)
+    most = most_bytes(file.name)
     size, digest = 0, hashlib.sha256()
     try:
         # a pipe would be waited for, and a link could lead anywhere
@@ -186,12 +117,10 @@ def read_sums(file: Path) -> dict[str, str]:
     for number, line in enumerate([*lines, rest] if rest else lines, start=1):
         found = _LINE.fullmatch(line)
         if found is None or found[2] in sums:
-            raise InputError(
-                f"{file}: line {number}: expected a SHA-256 and a file name, each file once. {_WHAT_TO_DO}"
-            )
+            raise InputError(f"{file}: line {number}: expected a SHA-256 and a file name, each file once. {WHAT_TO_DO}")
         sums[found[2]] = found[1]
     if not sums:
-        raise InputError(f"{file}: empty, expected one checksum per file. {_WHAT_TO_DO}")
+        raise InputError(f"{file}: empty, expected one checksum per file. {WHAT_TO_DO}")
     return sums
 
 
@@ -213,20 +142,18 @@ def read_identity(file: Path) -> dict[str, Any]:
         texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
         is_sound = all(type(count) is int for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {WHAT_TO_DO}") from error
     if not is_sound:
-        raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {_WHAT_TO_DO}")
+        raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {WHAT_TO_DO}")
     return dict(identity)
 
 
 def _text(file: Path) -> str:
     try:
-        if file.stat().st_size > _MOST_TEXT:
-            raise InputError(
-                f"{file}: larger than {_MOST_TEXT:,} bytes, which no such file of a pack is. {_WHAT_TO_DO}"
-            )
+        if file.stat().st_size > MOST_TEXT:
+            raise InputError(f"{file}: larger than {MOST_TEXT:,} bytes, which no such file of a pack is. {WHAT_TO_DO}")
         return file.read_bytes().decode("utf-8")
     except OSError as error:
-        raise InputError(f"{file}: cannot be read ({error.strerror}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: cannot be read ({error.strerror}). {WHAT_TO_DO}") from error
     except UnicodeDecodeError as error:
-        raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not UTF-8 text (byte {error.start}). {WHAT_TO_DO}") from error

@@ -35,7 +35,10 @@ def _raising(monkeypatch, error):
 @pytest.mark.parametrize(("error", "code"), [(SettingsError, 2), (InputError, 3), (OutputError, 4)])
 def test_an_error_is_one_line_and_has_its_exit_code(ended, monkeypatch, error, code):
     _raising(monkeypatch, error("cores.csv: found \x1b[31m, expected a number. Correct it."))
-    assert ended("check", "programme.toml") == (code, "Error: cores.csv: found �[31m, expected a number. Correct it.\n")
+    assert ended("check", "programme.toml") == (
+        code,
+        "Error: cores.csv: found <U+001B>[31m, expected a number. Correct it.\n",
+    )
 
 
 def test_an_interruption_is_reported_without_a_traceback(ended, monkeypatch):

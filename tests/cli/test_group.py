@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 import pipeline.cli  # noqa: F401 - registers the commands
-from pipeline.cli.group import Day, commands, for_terminal
+from pipeline.cli.group import Day, commands
 from pipeline.contracts import URGENCIES
 from pipeline.version import __version__
 
@@ -66,11 +66,6 @@ def test_a_day_is_a_date_in_iso_form():
 def test_anything_else_is_refused_with_an_example(written):
     with pytest.raises(click.BadParameter, match=r"expected a date such as 2026-09-30\."):
         Day().convert(written, None, None)
-
-
-def test_text_cannot_control_the_terminal():
-    assert for_terminal("a\x1b[31mb\nc\r\u202ed") == "a�[31mb\nc��d"
-    assert for_terminal("Größe 5 mm") == "Größe 5 mm"
 
 
 @pytest.mark.parametrize("day", ["1850-01-01", "9999-12-30"])

@@ -7,7 +7,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.cli.summary import line_width, summary
+from pipeline.cli.summary import summary
+from pipeline.cli.terminal import line_width
 
 _PLANTED = Path(__file__).parents[2] / "sample_data" / "planted.csv"
 

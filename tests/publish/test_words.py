@@ -84,7 +84,7 @@ def test_a_text_that_is_too_long_says_how_long_it_is():
     assert _ENGLISH.own("x" * 400) == f"<bdi>{'x' * 400}</bdi>"
     assert _ENGLISH.own("x" * 1401) == f"<bdi>{'x' * 400}</bdi>… (shortened; 1,401 characters in full)"
     assert _ENGLISH.own(None) == _ENGLISH.own(float("nan")) == ""
-    assert plain_text("a\u202eb\nc" + "d" * 99, 6) == "\u2068a b c…\u2069"
+    assert plain_text("a\u202eb\nc" + "d" * 99, 13) == "\u2068a<U+202E>b c…\u2069"
 
 
 def test_a_language_that_is_written_from_the_right_has_that_direction():

@@ -14,6 +14,7 @@ from pipeline.publish.map.packing import TEXT_LIMIT
 from pipeline.readback.pack_files import MAP, PACK_FILES, PACKAGE
 from pipeline.readback.pack_map import MapColumns
 from pipeline.readback.pack_package import OF_FORMAT, columns_of, read_cells
+from pipeline.visible_text import visible_texts
 
 __all__ = [
     "compare_layers",
@@ -146,7 +147,7 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
 
 
 def shown_texts(texts: pd.Series) -> pd.Series:
-    text = texts.astype("str")
+    text = visible_texts(texts.astype("str"))
     return text.where(text.str.len().fillna(0).le(TEXT_LIMIT), text.str.slice(0, TEXT_LIMIT) + "…")
 
 

@@ -30,6 +30,7 @@ _FILES: Final = (
     "publish/data_package.py",
     "publish/districts.py",
     "publish/folder.py",
+    "publish/guarded_cells.py",
     "publish/handover/by_district.py",
     "publish/handover/changes.py",
     "publish/handover/dictionary.py",
@@ -62,6 +63,7 @@ _FILES: Final = (
     "readback/pack_tables.py",
     "spreadsheet_text.py",
     "units.py",
+    "visible_text.py",
 )
 _CONFIG: Final = ("cautions.toml",)
 _WORDS: Final = "words"

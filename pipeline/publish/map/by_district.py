@@ -13,7 +13,7 @@ import shapely
 from pipeline.contracts import NO_DISTRICT
 from pipeline.publish.districts import DistrictPart, cut_by_district, districts_with_cores, file_stems, places_by
 from pipeline.publish.map.page import MapInput
-from pipeline.publish.words import Words, plain_text, words_of
+from pipeline.publish.words import Words, title_text, words_of
 
 __all__ = ["IN_FOLDER", "IN_PACK", "MAPS", "MapPlaces", "maps_of", "title_of", "views_by_district"]
 
@@ -46,8 +46,8 @@ def maps_of(cores: pd.DataFrame, places: MapPlaces) -> dict[str | None, str]:
 
 def title_of(programme: str, district: str | None, words: Words) -> str:
     """Return the title of a district's map."""
-    shown = words.plainly("format.no_district") if district is None else plain_text(district)
-    return words.plainly("district_maps.title", name=plain_text(programme), district=shown)
+    shown = words.plainly("format.no_district") if district is None else title_text(district)
+    return words.plainly("district_maps.title", name=title_text(programme), district=shown)
 
 
 def views_by_district(view: MapInput, places: MapPlaces) -> Iterator[tuple[DistrictPart, MapInput]]:

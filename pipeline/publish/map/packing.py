@@ -17,6 +17,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.publish.map.squeezing import TRIED, Squeeze, as_letters, squeezed
+from pipeline.visible_text import UNSEEN_IN_ARROW, visible
 
 __all__ = [
     "Ints",
@@ -54,14 +55,19 @@ class Packed(NamedTuple):
 
 
 def shown_text(value: object) -> str:
-    """Return a text as the page shows it: all of it up to the limit, otherwise its beginning."""
-    text = str(value)
+    """Return a text as the page shows it: visible, all of it up to the limit, otherwise its beginning."""
+    text = visible(str(value))
     return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
 
 
 def _shown_texts(words: pd.Index | npt.NDArray[Any]) -> list[str]:
     """Return different texts as the page shows them."""
-    return [word if isinstance(word, str) and len(word) <= TEXT_LIMIT else shown_text(word) for word in words.tolist()]
+    return [
+        word
+        if isinstance(word, str) and len(word) <= TEXT_LIMIT and word.isascii() and word.isprintable()
+        else shown_text(word)
+        for word in words.tolist()
+    ]
 
 
 def bundle_in_two(columns: dict[str, Packed], first: Collection[str], squeeze: Squeeze = squeezed) -> tuple[str, str]:
@@ -183,7 +189,8 @@ def pack_ids(name: str, column: pd.Series) -> tuple[dict[str, Packed], Ints | No
         return {name: pack_texts(column)}, None
     parts = pc.extract_regex(texts, r"(?s)^(?P<before>.*?)(?P<number>[0-9]{1,9})$")
     longest = pc.max(pc.utf8_length(texts)).as_py() or 0
-    if parts.null_count > len(texts) / 2 or longest > TEXT_LIMIT:
+    is_odd = pc.any(pc.match_substring_regex(texts, UNSEEN_IN_ARROW)).as_py()
+    if parts.null_count > len(texts) / 2 or longest > TEXT_LIMIT or is_odd:
         return {name: pack_texts(column)}, None
     digits = pc.fill_null(pc.struct_field(parts, "number"), "")
     width = pc.binary_length(digits).to_numpy().astype(np.int64)

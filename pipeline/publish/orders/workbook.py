@@ -16,11 +16,12 @@ from pipeline.publish.safety_notes import safety_notes
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
+from pipeline.visible_text import in_line
 from pipeline.wording import counted
 
 __all__ = ["order_sheets", "write_order_book"]
 
-# the characters that a sheet's name must not contain, and its greatest length
+# the characters that a sheet's name must not contain, and its greatest length in units of UTF-16
 _BARRED: Final = re.compile(r"[\[\]:*?/\\]")
 _LONGEST_NAME: Final = 31
 # every sheet can be printed alone
@@ -182,14 +183,19 @@ def _levels(totals: pd.DataFrame) -> pd.DataFrame:
 
 def _sheet_name(district: str, taken: set[str]) -> str:
     """Return a valid sheet name that is not taken, and add it to those taken."""
-    plain = _BARRED.sub(" ", district).strip().strip("'") or "district"
-    name, number = plain[:_LONGEST_NAME], 1
+    plain = _BARRED.sub(" ", in_line(district)).strip(" '")
+    name, number = _cut(plain, ""), 1
     while name.casefold() in taken:
         number += 1
-        ending = f" ({number})"
-        name = plain[: _LONGEST_NAME - len(ending)] + ending
+        name = _cut(plain, f" ({number})")
     taken.add(name.casefold())
     return name
+
+
+def _cut(plain: str, ending: str) -> str:
+    """Return a name as long as a sheet's may be, in units of UTF-16, and without an apostrophe at its ends."""
+    units = (plain or "district").encode("utf-16-le")[: 2 * (_LONGEST_NAME - len(ending))]
+    return units.decode("utf-16-le", "ignore").strip(" '") + ending
 
 
 def write_order_book(result: RunResult, path: Path, tell: Counted = uncounted) -> None:

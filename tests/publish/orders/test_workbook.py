@@ -1,12 +1,15 @@
 """The order as a workbook, and in the reader's units."""
 
+import datetime as dt
 import zipfile
+from xml.etree import ElementTree as ET
 
 import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
 from pipeline.publish.orders.workbook import _sheet_name
+from pipeline.publish.tables import write_workbook
 
 
 @pytest.fixture(scope="module")
@@ -147,3 +150,40 @@ def test_every_sheet_prints_across_one_page_with_its_heads_and_its_name(demo):
         assert "Page &amp;P of &amp;N" in sheet
     # all but the page of notes
     assert defined.count("_xlnm.Print_Titles") == defined.count("_xlnm.Print_Area") == len(sheets) - 1
+
+
+_ODD_NAMES = [
+    "bell\x07 and colour\x1b[31m",
+    "\ufffe\uffff",
+    "turned \u202eover",
+    "x" * 30 + "'",
+    "x" * 30 + "''quay",
+    "\U0001f6a7" * 31,
+    "\U0001f6a7" * 40,
+    "''''",
+    " ' ",
+    "<b>&amp;</b>",
+    "History",
+    "=1+1",
+]
+
+
+def test_no_name_of_a_district_or_programme_spoils_the_workbook(tmp_path):
+    """Read by an XML parser, which refuses what no XML may hold, and by another program's rules for names of sheets."""
+    taken = {"history"}
+    names = [_sheet_name(name, taken) for name in _ODD_NAMES * 2]
+    lines = pd.DataFrame({"district": _ODD_NAMES, "needed": 1.0})
+    write_workbook(
+        dict.fromkeys(names, lines), "".join(_ODD_NAMES), dt.date(2026, 9, 30), tmp_path / "o.xlsx", _ODD_NAMES, "Lift.",
+        dict.fromkeys(names[:3], _ODD_NAMES),
+    )  # fmt: skip
+    with zipfile.ZipFile(tmp_path / "o.xlsx") as book:
+        for part in book.namelist():
+            ET.fromstring(book.read(part))
+    sheets = CalamineWorkbook.from_path(str(tmp_path / "o.xlsx"))
+    assert sheets.sheet_names == [*names, "How to read it"]
+    assert max(len(name.encode("utf-16-le")) for name in names) <= 62
+    assert not [name for name in names if name.startswith("'") or name.endswith("'") or name.casefold() == "history"]
+    plain = [name for name in _ODD_NAMES if name.isprintable()]
+    held = [row[0] for row in sheets.get_sheet_by_name(names[0]).to_python()]
+    assert set(plain) <= set(held)

@@ -58,5 +58,5 @@ def test_a_template_writes_sentences_numbers_dates_and_rules_in_the_pages_langua
 
 
 def test_a_title_is_one_line_and_a_symbol_is_markup(template):
-    assert template("{{ title(name) }}", name="a\nb\u202ec") == "a b c"
+    assert template("{{ title(name) }}", name="a\nb\u202ec") == "a b&lt;U+202E&gt;c"
     assert template('{{ mark("flagged") }}').startswith('<svg class="mark"')

@@ -8,6 +8,8 @@ const KerfbookSaveCsv = (() => {
   // before it are the register's own, or an earlier list's.
   const FORMULA = /^'*[=+\-@\t\r\n\uff0b\uff0d\uff1d\uff20]/;
   const PLAIN_NUMBER = /^[+-]\d+([.,]\d+)?$/;
+  // A part that would run where a spreadsheet splits lines at semicolons, tabs or bars; a signed number is none.
+  const PART = /([;|\t\r\n])(?=['" \xa0]*[=+\-@\uff0b\uff0d\uff1d\uff20])(?![ \xa0]*[+-]\d+([.,]\d+)?[ \xa0]*([;|\t\r\n]|$))/g;
   const TEXTS = ["segment_id", "street", "side", "surface", "district", "shade", "bedding"];
   // Added to the end, so that earlier columns keep their places.
   const ADDED_TEXTS = ["road_authority", "road_class", "permit_no", "inspection_result"];
@@ -23,7 +25,8 @@ const KerfbookSaveCsv = (() => {
 
   function textCell(text) {
     if (text === null) return "";
-    const safe = FORMULA.test(text) && !PLAIN_NUMBER.test(text) ? `'${text}` : text;
+    const begin = FORMULA.test(text) && !PLAIN_NUMBER.test(text) ? "'" : "";
+    const safe = `${begin}${text.replace(PART, "$1'")}`;
     return `"${safe.replaceAll('"', '""')}"`;
   }
 
