@@ -10,10 +10,10 @@ import shapely
 
 from pipeline.clock import uncounted
 
-__all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "pairs_within_reach"]
+__all__ = ["EQUAL_M", "BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "pairs_within_reach"]
 
 # distances closer than this are equal: only rounding separates them
-_EQUAL_M = 1e-6
+EQUAL_M = 1e-6
 # cores looked around at a time
 _CHUNK = 100_000
 # shares are compared after rounding to this many decimals, for the same reason
@@ -97,7 +97,7 @@ def _nearest_pair(pairs: Pairs, count: int) -> npt.NDArray[np.intp]:
     core, line, distance = pairs
     least = np.full(count, np.inf)
     np.minimum.at(least, core, distance)
-    equal = np.flatnonzero(distance <= least[core] + _EQUAL_M)
+    equal = np.flatnonzero(distance <= least[core] + EQUAL_M)
     order = equal[np.lexsort((line[equal], core[equal]))]
     cores, first = np.unique(core[order], return_index=True)
     best = np.full(count, -1)
