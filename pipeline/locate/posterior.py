@@ -153,8 +153,9 @@ def _match_beside(
     known = ~np.isnan(match)
     least = np.full(count, np.inf)
     np.minimum.at(least, core[known], pairs.distance[known])
-    with np.errstate(invalid="ignore"):
-        weight = np.where(known, np.exp((least[core] ** 2 - pairs.distance**2) / (2 * sigma**2)), 0.0)
+    # a line without a name may be nearer than any with one, by so much that no float holds its weight
+    least, spread = np.where(known, least[core], 0.0), 2 * sigma**2
+    weight = np.where(known, np.exp((least**2 - pairs.distance**2) / spread), 0.0)
     total = np.bincount(core, weight, minlength=count)
     agreed = np.bincount(core, weight * np.nan_to_num(match), minlength=count)
     mean: npt.NDArray[np.float64] = np.divide(agreed, total, out=np.full(count, np.nan), where=total > 0)[core]
