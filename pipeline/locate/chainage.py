@@ -130,7 +130,8 @@ def _is_least_around(feet: _Feet) -> Bools:
     goes_on = np.append(feet.is_start[1:], False)
     came_up = np.concatenate([[False], feet.is_end[:-1]])
     at_start, at_end = feet.is_first | came_up, feet.is_last | goes_on
-    return (~feet.is_start | at_start) & (~feet.is_end | at_end)
+    is_least: Bools = (~feet.is_start | at_start) & (~feet.is_end | at_end)
+    return is_least
 
 
 def _side(feet: _Feet, place: Places, pieces: Pieces) -> Places:

@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
 
 # what weighing reads of a line
-LINE_COLUMNS: Final = ("start_m", "half_width_m", "street_form", "is_underground", "has_width")
+LINE_COLUMNS: Final = ("start_m", "half_width_m", "street_form", "is_underground", "has_width", "number")
 
 
 class Looked(NamedTuple):
