@@ -1,21 +1,25 @@
 """The same town in other guises, as long as there is time: ``python -m tests.bench.bench_metamorphic --seconds 600``.
 
-Each case is a random town and one way to move or draw it (``tests/metamorphic/relations.py``). Prints how many were
+Each case is a random town and one way to move or draw it (``tests/metamorphic/relations.py``), or a comparison
+with DuckDB. Prints how many were
 tried of each kind, and of each that differs its number: ``--case NUMBER`` does it again and shows why.
 """
 
 import argparse
 import collections
+import functools
 import time
 import traceback
 import warnings
 
+import duckdb
 import numpy as np
 
 from tests.metamorphic import relations
+from tests.metamorphic.by_duckdb import agree, connect
 from tests.metamorphic.towns import FLIP, QUARTER, Move, Town, town_of
 
-_KINDS = ("moved exactly", "moved anyhow", "reversed", "cut", "shuffled", "far away", "case")
+_KINDS = ("moved exactly", "moved anyhow", "reversed", "cut", "shuffled", "far away", "case", "DuckDB")
 
 
 def main(seconds: float, first: int) -> int:
@@ -69,8 +73,15 @@ def _check(kind: str, town: Town, choose: str, rng: np.random.Generator) -> None
         relations.shuffled_is_the_same(town, seed, choose)
     elif kind == "far away":
         relations.far_away_changes_nothing(town, choose)
+    elif kind == "DuckDB":
+        agree(_database(), town)
     else:
         relations.case_changes_nothing(town, choose)
+
+
+@functools.cache
+def _database() -> duckdb.DuckDBPyConnection:
+    return connect()
 
 
 def _exact_move(rng: np.random.Generator) -> Move:
