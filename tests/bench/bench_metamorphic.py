@@ -8,18 +8,22 @@ tried of each kind, and of each that differs its number: ``--case NUMBER`` does 
 import argparse
 import collections
 import functools
+import tempfile
 import time
 import traceback
 import warnings
+from pathlib import Path
 
 import duckdb
 import numpy as np
+import pandas as pd
 
 from tests.metamorphic import relations
 from tests.metamorphic.by_duckdb import agree, connect
 from tests.metamorphic.towns import FLIP, QUARTER, Move, Town, town_of
+from tests.metamorphic.whole_runs import Guise, run, same_town, tables_of
 
-_KINDS = ("moved exactly", "moved anyhow", "reversed", "cut", "shuffled", "far away", "case", "DuckDB")
+_KINDS = ("moved exactly", "moved anyhow", "reversed", "cut", "shuffled", "far away", "case", "DuckDB", "whole run")
 
 
 def main(seconds: float, first: int) -> int:
@@ -51,6 +55,10 @@ def kind_of(number: int) -> str:
 def try_case(number: int) -> None:
     """Check one case; raises where it differs."""
     rng, kind = np.random.default_rng(number), kind_of(number)
+    if kind == "whole run":
+        with tempfile.TemporaryDirectory() as folder:
+            same_town(tables_of(run(Path(folder), _guise(rng))), _town_itself())
+        return
     on_grid = kind == "moved exactly" or (kind != "moved anyhow" and bool(rng.integers(2)))
     choose = ("likeliest", "nearest")[rng.integers(2)]
     town = town_of(int(rng.integers(2**32)), *(int(rng.integers(1, most)) for most in (9, 7, 60)), on_grid=on_grid)
@@ -82,6 +90,18 @@ def _check(kind: str, town: Town, choose: str, rng: np.random.Generator) -> None
 @functools.cache
 def _database() -> duckdb.DuckDBPyConnection:
     return connect()
+
+
+@functools.cache
+def _town_itself() -> tuple[pd.DataFrame, ...]:
+    with tempfile.TemporaryDirectory() as folder:
+        return tables_of(run(Path(folder), Guise()))
+
+
+def _guise(rng: np.random.Generator) -> Guise:
+    yes = (rng.random(4) < 0.5).tolist()
+    names = ("is_shuffled", "is_cut", "has_far_district", "names_in_capitals")
+    return Guise(int(rng.integers(1, 5)), str(rng.choice(["mm", "cm", "m"])), **dict(zip(names, yes)))
 
 
 def _exact_move(rng: np.random.Generator) -> Move:

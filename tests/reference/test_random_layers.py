@@ -16,7 +16,7 @@ def spatial():
         yield connection
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(town=towns())
 def test_random_layers_agree_with_the_joins_of_a_database(spatial, town):
     agree(spatial, town)
