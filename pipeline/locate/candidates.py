@@ -10,10 +10,10 @@ import shapely
 
 from pipeline.clock import uncounted
 
-__all__ = ["BestTwo", "Pairs", "likeliest_two", "nearest_line", "nearest_two", "pairs_within_reach"]
+__all__ = ["EQUAL_M", "BestTwo", "Pairs", "likeliest_two", "nearest_shape", "nearest_two", "pairs_within_reach"]
 
 # distances closer than this are equal: only rounding separates them
-_EQUAL_M = 1e-6
+EQUAL_M = 1e-6
 # cores looked around at a time
 _CHUNK = 100_000
 # shares are compared after rounding to this many decimals, for the same reason
@@ -66,13 +66,18 @@ def pairs_within_reach(
     return Pairs(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
 
-def nearest_line(
+def nearest_shape(
     points: npt.NDArray[np.object_], tree: shapely.STRtree
 ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
-    """Return the nearest line to each of N points at any distance, and that distance in metres."""
-    (core, line), distance = tree.query_nearest(points, return_distance=True, all_matches=True)
-    best = _nearest_pair(Pairs(core, line, distance), len(points))
-    return line[best], distance[best]
+    """Return the nearest shape to each of N points at any distance, and that distance in metres.
+
+    Of shapes at the same distance the first of the tree counts.
+    """
+    (_, _), least = tree.query_nearest(points, return_distance=True, all_matches=False)
+    core, shape = tree.query(points, predicate="dwithin", distance=least + EQUAL_M)
+    distance = shapely.distance(points[core], tree.geometries[shape])
+    best = _nearest_pair(Pairs(core, shape, distance), len(points))
+    return shape[best], distance[best]
 
 
 def nearest_two(pairs: Pairs, segment_of_line: npt.NDArray[np.intp], count: int) -> BestTwo:
@@ -97,7 +102,7 @@ def _nearest_pair(pairs: Pairs, count: int) -> npt.NDArray[np.intp]:
     core, line, distance = pairs
     least = np.full(count, np.inf)
     np.minimum.at(least, core, distance)
-    equal = np.flatnonzero(distance <= least[core] + _EQUAL_M)
+    equal = np.flatnonzero(distance <= least[core] + EQUAL_M)
     order = equal[np.lexsort((line[equal], core[equal]))]
     cores, first = np.unique(core[order], return_index=True)
     best = np.full(count, -1)

@@ -8,6 +8,7 @@ import shapely
 
 from pipeline.contracts import no_text
 from pipeline.locate.areas import pairs_in
+from pipeline.locate.candidates import EQUAL_M, nearest_shape
 
 __all__ = ["find_districts"]
 
@@ -76,15 +77,14 @@ def _outside_all(
     lost = np.flatnonzero(np.isfinite(x) & np.isfinite(y) & in_none)
     points = shapely.points(x[lost], y[lost])
     shapes = np.asarray(districts.geometry.array)
-    (point, shape), distance = shapely.STRtree(shapes).query_nearest(points, return_distance=True)
     # of districts equally near the first by name
-    nearest = pd.DataFrame({"shape": shape, "distance": distance}).groupby(point).min()
-    is_near = nearest["distance"].to_numpy() <= gap_m
-    name = pd.Series(districts["district"].to_numpy()[nearest["shape"]], index[lost], dtype="str")
+    shape, distance = nearest_shape(points, shapely.STRtree(shapes))
+    is_near = distance <= gap_m + EQUAL_M
+    name = pd.Series(districts["district"].to_numpy()[shape], index[lost], dtype="str")
     return pd.DataFrame(
         {
             "district": name.where(is_near),
             "district_how": pd.Series(np.where(is_near, "gap", "outside"), index[lost], dtype="str"),
-            "district_distance_m": nearest["distance"].set_axis(index[lost]),
+            "district_distance_m": pd.Series(distance, index[lost]),
         }
     )

@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
-from pipeline.locate.candidates import nearest_line
+from pipeline.locate.candidates import nearest_shape
 from pipeline.locate.learning.masses import WIDTHS_M
 from pipeline.locate.learnt_errors import Learning, LearntErrors
 from pipeline.locate.lines import Lines
@@ -70,7 +70,7 @@ def one_row_per_core(
     )
     lost = placed[~np.isin(placed, own.index.to_numpy())]
     points = shapely.points(cores["x_m"].to_numpy()[lost], cores["y_m"].to_numpy()[lost])
-    far_line, far_m = nearest_line(points, lines.tree) if len(lost) else (lost, np.empty(0))
+    far_line, far_m = nearest_shape(points, lines.tree) if len(lost) else (lost, np.empty(0))
     far = pd.DataFrame({"line": far_line, "distance": far_m}, index=lost)
     own, second, far = (table.reindex(range(len(cores))) for table in (own, second, far))
     # no row of the layer is numbered -1, so a core without a segment gets no name

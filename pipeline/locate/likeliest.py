@@ -15,8 +15,10 @@ from pipeline.locate.mixed import blurred, polygon_chances
 
 __all__ = ["surface_chances", "two_likeliest", "weigh_districts", "weigh_surfaces"]
 
-# chances below this are rounding errors
-_NEGLIGIBLE = 1e-9
+# chances below this are errors of the weighing, which leaves out 4 in 1,000,000,000 at the sides of its square
+_NEGLIGIBLE = 1e-8
+# chances are compared after rounding to this many decimals, for the same reason
+_EQUAL_DECIMALS = 7
 
 
 def surface_chances(
@@ -105,7 +107,7 @@ def two_likeliest(table: pd.DataFrame, index: pd.Index, found: pd.Series | None 
     core, name = by_name["core"].to_numpy(), by_name["name"].to_numpy()
     is_other = name != (found.to_numpy()[core] if found is not None else None)
     # the names of a core are in the order of the alphabet
-    order = by_name.iloc[np.lexsort((is_other, -by_name["chance"].round(9).to_numpy(), core))]
+    order = by_name.iloc[np.lexsort((is_other, -by_name["chance"].round(_EQUAL_DECIMALS).to_numpy(), core))]
     rank = order.groupby("core").cumcount()
     first, second = (order[rank.eq(number)].set_index("core") for number in (0, 1))
     every = range(len(index))
@@ -157,7 +159,8 @@ def weigh_surfaces(
         surface_confidence=two["chance"].where(known),
         surface_next=two["second"].where(known),
         surface_next_confidence=two["second_chance"].where(known),
-        surface_edge_m=edge_m,
+        # which edges were looked at depends on the boxes of polygons: without another surface there is none to tell of
+        surface_edge_m=pd.Series(edge_m, found.index).where(known & two["second"].notna()),
     )
     shade = table["name"].map(shade_of)
     for name in sorted(set(shade_of.values())):

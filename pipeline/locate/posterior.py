@@ -95,7 +95,8 @@ def pair_likelihood(
     cores
         ``x_m``, ``y_m``, ``sigma_m`` (metres) and ``street_form``.
     segments
-        ``half_width_m``, ``street_form``, ``is_underground`` and a line geometry, in the same CRS.
+        ``half_width_m``, ``street_form``, ``is_underground`` and a line geometry, in the same CRS. ``number``, that of
+        the segment, where lines may share one.
     evidence
         How names and levels weigh.
     pieces
@@ -113,7 +114,8 @@ def pair_likelihood(
     mass = _where_all_is_negligible(mass, lost, pairs, half, sigma, len(cores))
     match = match_of_pairs(cores["street_form"], segments["street_form"], core, line)
     is_nameless = segments["street_form"].isna().to_numpy(dtype=bool)[line]
-    match_or_beside = np.where(is_nameless, _match_beside(pairs, match, sigma, len(cores)), match)
+    named = np.where(_stands_for_segment(pairs, segments), match, np.nan)
+    match_or_beside = np.where(is_nameless, _match_beside(pairs, named, sigma, len(cores)), match)
     is_underground = segments["is_underground"].to_numpy()[line]
     level = np.where(is_underground, evidence.underground, 1.0)
     return Weights(mass, lost, match, name_likelihood(match_or_beside, evidence), level, match_or_beside)
@@ -141,6 +143,18 @@ def _where_all_is_negligible(
     return np.where(lost, np.exp(least[core] - exponent), mass)
 
 
+def _stands_for_segment(pairs: Pairs, segments: gpd.GeoDataFrame) -> npt.NDArray[np.bool_]:
+    """Return which of P pairs have the nearest line of a segment: a street counts once, in however many lines."""
+    if "number" not in segments or segments["number"].is_unique:
+        return np.ones(len(pairs.line), dtype=bool)
+    number = segments["number"].to_numpy()[pairs.line]
+    order = np.lexsort((pairs.line, pairs.distance, number, pairs.core))
+    core, number = pairs.core[order], number[order]
+    stands = np.empty(len(order), dtype=bool)
+    stands[order] = np.diff(core, prepend=-1).astype(bool) | np.diff(number, prepend=-1).astype(bool)
+    return stands
+
+
 def _match_beside(
     pairs: Pairs, match: npt.NDArray[np.float64], sigma: npt.NDArray[np.float64], count: int
 ) -> npt.NDArray[np.float64]:
@@ -153,8 +167,9 @@ def _match_beside(
     known = ~np.isnan(match)
     least = np.full(count, np.inf)
     np.minimum.at(least, core[known], pairs.distance[known])
-    with np.errstate(invalid="ignore"):
-        weight = np.where(known, np.exp((least[core] ** 2 - pairs.distance**2) / (2 * sigma**2)), 0.0)
+    # a line without a name may be nearer than any with one, by so much that no float holds its weight
+    least, spread = np.where(known, least[core], 0.0), 2 * sigma**2
+    weight = np.where(known, np.exp((least**2 - pairs.distance**2) / spread), 0.0)
     total = np.bincount(core, weight, minlength=count)
     agreed = np.bincount(core, weight * np.nan_to_num(match), minlength=count)
     mean: npt.NDArray[np.float64] = np.divide(agreed, total, out=np.full(count, np.nan), where=total > 0)[core]
@@ -222,10 +237,11 @@ def road_mass(
         piece = pieces.first[line[pair]] + within
         dx, dy, scale, half = x[pair] - pieces.x[piece], y[pair] - pieces.y[piece], sigma[pair], half_width[pair]
         along = dx * pieces.along_x[piece] + dy * pieces.along_y[piece]
-        # both tails are taken on the side where they are small and do not cancel
+        # tails are taken on the side where they are small and do not cancel, whichever way the line was drawn
         across = np.abs(pieces.along_x[piece] * dy - pieces.along_y[piece] * dx)
         sideways = ndtr((half - across) / scale) - ndtr((-half - across) / scale)
-        lengthways = ndtr((pieces.length[piece] - along) / scale) - ndtr(-along / scale)
+        to_end = pieces.length[piece] - along
+        lengthways = ndtr(np.minimum(along, to_end) / scale) - ndtr(-np.maximum(along, to_end) / scale)
         mass[here] = np.bincount(pair - begin, sideways * lengthways / (2 * half), minlength=end - begin)
         begin = end
         told(end)

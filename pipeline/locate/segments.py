@@ -12,7 +12,7 @@ from geopandas.array import from_shapely
 
 from pipeline.clock import Told, silent
 from pipeline.engines import HERE, Count, Engine
-from pipeline.locate.candidates import Pairs, pairs_within_reach
+from pipeline.locate.candidates import EQUAL_M, Pairs, pairs_within_reach
 from pipeline.locate.core_order import along_a_curve
 from pipeline.locate.joined import Cell, errors_of, joined, one_row_per_core
 from pipeline.locate.learnt_errors import LEARNT_BY, Learning, LearntErrors, learn_errors
@@ -90,13 +90,14 @@ def find_segments(
     reach = np.broadcast_to(np.asarray(reach_m, dtype=np.float64), len(cores))
     placed = along_a_curve(cores)
     lines = lines_of(segments, are_weighed=evidence is not None) if lines is None else lines
+    segments = segments.assign(number=lines.segment)
     if evidence is not None and evidence.learn:
         told("how far to look")
         reach = _after_a_first_look(cores, placed, segments, lines, reach, evidence)
         cores = cores.assign(reach_m=reach)
     there = _weighed_by(cores).iloc[placed]
     cells = engine.cells(there["x_m"].to_numpy(), there["y_m"].to_numpy())
-    pairs = _pairs(there, cells, lines, reach[placed], Count(told, "segments", len(placed)), engine)
+    pairs = _pairs(there, cells, lines, reach[placed] + EQUAL_M, Count(told, "segments", len(placed)), engine)
     learning = None
     if evidence is not None and evidence.learn:
         told("errors of positions")
@@ -124,7 +125,7 @@ def _after_a_first_look(
     """
     first = placed[np.linspace(0, len(placed) - 1, min(len(placed), _MOST_AT_FIRST)).round().astype(np.intp)]
     x, y = (cores[name].to_numpy()[first] for name in ("x_m", "y_m"))
-    pairs = pairs_within_reach(shapely.points(x, y), lines.shapes, lines.tree, reach_m[first])
+    pairs = pairs_within_reach(shapely.points(x, y), lines.shapes, lines.tree, reach_m[first] + EQUAL_M)
     there, pieces = _weighed_by(cores).iloc[first], lines.pieces or pieces_of(lines.shapes)
     outcomes = learn_errors(pairs, there, segments, evidence, pieces, is_first=True).outcomes
     return reach_by_learning_m(outcomes, cores, evidence.max_reach_m)

@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
 
 # what weighing reads of a line
-LINE_COLUMNS: Final = ("start_m", "half_width_m", "street_form", "is_underground", "has_width")
+LINE_COLUMNS: Final = ("start_m", "half_width_m", "street_form", "is_underground", "has_width", "number")
 
 
 class Looked(NamedTuple):
@@ -109,6 +109,7 @@ def _best_of(share: Share, facts: pd.DataFrame, best: BestTwo) -> tuple[pd.DataF
     own = facts.iloc[best.first[has_segment]].set_axis(has_segment)
     line, there = own["line"].to_numpy(), share.cores.iloc[has_segment]
     points = shapely.points(there["x_m"].to_numpy(), there["y_m"].to_numpy())
-    along, side = chainage_and_side(points, np.asarray(share.lines.geometry.array)[line], own["distance"])
+    shapes = np.asarray(share.lines.geometry.array)
+    along, side = chainage_and_side(points, line, shapes, own["distance"], share.pieces)
     own = own.assign(chainage_m=along + share.lines["start_m"].to_numpy()[line], side=side)
     return own, facts.iloc[best.second[has_second]].set_axis(has_second)[["line", "confidence"]]

@@ -7,7 +7,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.locate.candidates import Pairs, likeliest_two, nearest_line, nearest_two, pairs_within_reach
+from pipeline.locate.candidates import Pairs, likeliest_two, nearest_shape, nearest_two, pairs_within_reach
 
 
 def _pairs(*rows):
@@ -41,11 +41,25 @@ def test_a_core_has_a_pair_with_every_line_within_reach():
     assert _reach([(50, 2), (50, 80)], lines, 15.0) == [(0, 0, 2.0), (0, 1, 6.0), (1, 2, 10.0)]
 
 
-def test_the_nearest_line_is_found_at_any_distance_and_a_tie_goes_to_the_first():
+def test_the_nearest_shape_is_found_at_any_distance_and_a_tie_goes_to_the_first():
     lines = np.array([shapely.LineString(line) for line in ([(0, 50), (9, 50)], [(0, -50), (9, -50)])])
-    line, distance = nearest_line(shapely.points([(5, 0), (5, -1), (5, 9000)]), shapely.STRtree(lines))
+    line, distance = nearest_shape(shapely.points([(5, 0), (5, -1), (5, 9000)]), shapely.STRtree(lines))
     assert line.tolist() == [0, 1, 0]
     assert distance.tolist() == [50, 49, 8950]
+
+
+def test_of_lines_as_near_but_for_rounding_the_first_is_the_nearest():
+    """Far from the origin, half way between two lines is not quite half way: which is nearer changes with the place."""
+    for far in (0.0, 0.1, 400_000.1, 6_000_000.7):
+        lines = np.array([shapely.LineString([(far, far + y), (far + 90, far + y)]) for y in (99.4, 0)])
+        line, distance = nearest_shape(shapely.points([(far + 5, far + 49.7)]), shapely.STRtree(lines))
+        assert line.tolist() == [0]
+        assert distance[0] == pytest.approx(49.7)
+
+
+def test_no_point_has_no_nearest_line():
+    line, distance = nearest_shape(np.array([], dtype=object), shapely.STRtree([shapely.LineString([(0, 0), (1, 0)])]))
+    assert (len(line), len(distance)) == (0, 0)
 
 
 def test_the_nearest_segment_comes_first_and_the_next_other_segment_second():

@@ -77,6 +77,13 @@ def test_of_districts_equally_near_the_first_by_name_takes_the_core():
     assert found["district_distance_m"][0] == 50
 
 
+def test_a_district_as_near_but_for_rounding_takes_the_core_wherever_the_town_lies():
+    for far in (0.1, 400_000.1, 6_000_000.7):
+        districts = _districts(west=(far, far, far + 100, far + 100), east=(far + 200.2, far, far + 300, far + 100))
+        found = find_districts(_cores((far + 150.1, far + 50)), districts, 50.1)
+        assert (found["district"][0], found["district_how"][0]) == ("east", "gap")
+
+
 @pytest.mark.parametrize(("beyond", "how"), [(49.99, "gap"), (50, "gap"), (50.01, "outside")])
 def test_beyond_the_outer_edge_the_gap_counts_its_own_end(beyond, how):
     found = find_districts(_cores((100 + beyond, 50)), _districts(a=(0, 0, 100, 100)), 50)

@@ -132,6 +132,19 @@ def test_of_names_equally_likely_the_one_found_there_comes_first_then_the_alphab
     assert two_likeliest(table, pd.Index([0]), there)["name"][0] == first
 
 
+def test_chances_that_only_the_error_of_the_weighing_tells_apart_are_equal():
+    """On an edge between two surfaces: what is weighed is a few in 1,000,000,000 short of a half on either side."""
+    table = _table((0, "a", "s", 0.5 + 2e-9), (0, "b", "s", 0.5 - 2e-9))
+    assert two_likeliest(table, pd.Index([0]), _text("b"))["name"][0] == "b"
+
+
+def test_a_chance_no_larger_than_the_error_of_the_weighing_is_none():
+    """The square that errors are weighed over leaves out 4 in 1,000,000,000."""
+    shares = _shares((0, 0, 1 - 2e-9), (0, 1, 2e-9))
+    table, _ = surface_chances(*_cores((0, 1)), shares, _segments("asphalt", "concrete"), None, _text(None))
+    assert table["name"].tolist() == ["asphalt"]
+
+
 def _found(surface, source):
     return pd.DataFrame(
         {
@@ -153,6 +166,12 @@ def test_the_likeliest_surface_takes_the_place_of_the_one_found_with_its_own_sou
     assert (row["surface"], row["surface_from"], row["surface_on_map"]) == ("concrete", "polygon", "concrete")
     assert (row["surface_confidence"], row["surface_next"], row["surface_next_confidence"]) == (0.6, "asphalt", 0.4)
     assert row["surface_edge_m"] == 1.5
+
+
+def test_where_there_is_no_other_surface_there_is_no_distance_to_one():
+    """The edge is that of another polygon of asphalt."""
+    row = _weigh(_found("asphalt", "polygon"), (0, "asphalt", "polygon", 1.0))
+    assert np.isnan(row["surface_edge_m"])
 
 
 def test_a_surface_that_is_also_the_one_found_keeps_its_source():

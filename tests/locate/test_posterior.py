@@ -86,6 +86,23 @@ def test_the_larger_the_error_the_less_it_matters_which_named_street_is_nearer()
     assert likelihood[0] == pytest.approx(_across(1, 3, 4) * (0.9 * agreement + _WRONG), rel=1e-12)
 
 
+def test_a_nameless_line_may_be_so_much_nearer_that_no_float_holds_its_weight():
+    """60 m nearer, with an error of 0.2 m: exp(60^2 / 0.08) is beyond every float, and warnings are errors here."""
+    likelihood, _ = _weigh([(1, None, False), (61, "mill rd", False)], street="mill rd", sigma=0.2)
+    assert likelihood[0] == pytest.approx(_across(1, 3, 0.2) * _RIGHT, rel=1e-12)
+
+
+def test_straight_beyond_an_end_the_mass_is_the_same_whichever_way_the_line_was_drawn():
+    """Ten errors beyond the end: Phi(-10) = 7.6e-24 of the mass, which one less nearly one would lose."""
+    line = np.array([shapely.LineString([(0, 0), (100, 0)])])
+    for drawn in (line, shapely.reverse(line)):
+        for x in (-10.0, 110.0):
+            mass = road_mass(
+                np.array([x]), np.zeros(1), np.ones(1), np.zeros(1, int), np.full(1, 3.0), pieces_of(drawn)
+            )
+            assert mass[0] == pytest.approx(norm.cdf(-10) * _across(0, 3, 1), rel=1e-9)
+
+
 def test_with_no_named_segment_near_the_written_name_changes_nothing():
     likelihood, _ = _weigh([(1, None, False), (4, None, False)], street="mill rd")
     assert likelihood.tolist() == pytest.approx([_across(1, 3, 2), _across(4, 3, 2)], rel=1e-12)

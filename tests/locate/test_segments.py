@@ -51,6 +51,13 @@ def test_reach_counts_its_own_end_and_what_lies_beyond_is_named():
     assert found["offset_m"].isna().tolist() == [False, True]
 
 
+def test_reach_counts_its_own_end_wherever_the_town_lies():
+    for far in (0.1, 400_000.1, 6_000_000.7):
+        segments = _segments({"A": [(far, far), (far + 100, far)]})
+        found = find_segments(_cores((far + 50, far + 15), (far + 50, far + 15.01)), segments, 15)
+        assert found["segment_id"].fillna("").tolist() == ["A", ""]
+
+
 def test_a_tie_goes_to_the_first_segment_whatever_the_order_of_cores():
     """Three streets end in one node; the core lies beyond it, as near to each."""
     lines = {"A": [(0, 0), (-100, 0)], "B": [(0, 0), (-100, 50)], "C": [(0, 0), (-100, -50)]}
@@ -169,6 +176,24 @@ def test_shares_name_the_core_by_its_position_whatever_the_order_along_the_curve
     found = _weighed(_cores((400, 1), (-400, 401), (0, 2), (np.nan, 0), (0, 200)), lines)
     assert sorted(zip(found.shares["core"], found.shares["segment"])) == [(0, 0), (1, 1), (2, 0)]
     assert found.frame["segment_id"].fillna("").tolist() == ["A", "B", "A", "", ""]
+
+
+def test_a_street_in_two_lines_is_one_street_beside_a_segment_without_a_name():
+    """A footway on y = 1; Mill Road 3 m south in one line, Back Lane 5 m north in one line or in two: half of it each."""
+    mill, back = [(-500, -3), (500, -3)], [(-500, 5), (500, 5)]
+    lines = {"foot": [(-500, 1), (500, 1)], "mill": mill, "back": back}
+    halves = {"foot": lines["foot"], "mill": mill, "back": [(-500, 5), (0, 5)], "back 2": [(0, 5), (500, 5)]}
+    chances = []
+    for drawn, ids, streets in (
+        (lines, ["foot", "mill", "back"], [None, "Mill", "Back"]),
+        (halves, ["foot", "mill", "back", "back"], [None, "Mill", "Back", "Back"]),
+    ):
+        segments = _segments(drawn, streets).assign(half_width_m=3.0, is_underground=False)
+        segments["segment_id"] = pd.Series(ids, dtype="str")
+        segments["street_form"] = segments["street"].str.lower()
+        cores = _cores((0, 0)).assign(sigma_m=2.0, street_form=pd.Series(["mill"], dtype="str"))
+        chances.append(find_segments_and_shares(cores, segments, 15, _EVIDENCE).frame["segment_confidence"][0])
+    assert chances[1] == pytest.approx(chances[0], abs=1e-12)
 
 
 def test_the_match_of_names_is_that_of_the_chosen_segment():

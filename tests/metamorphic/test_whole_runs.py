@@ -1,0 +1,52 @@
+"""The same cores, findings, orders and plan, however the files of a town are written."""
+
+import pandas as pd
+import pytest
+
+from tests.metamorphic.whole_runs import Guise, run, same_town, tables_of
+from tests.shared_runs import made_once
+
+_FLIPPED = {"left": "right", "right": "left"}
+
+
+@pytest.fixture(scope="module")
+def itself(shared):
+    return made_once(shared, "town-itself", lambda folder: tables_of(run(folder, Guise())))
+
+
+def test_the_town_has_something_of_everything(itself):
+    cores, findings, orders, plan = itself
+    assert len(cores) == 90
+    assert cores["segment_id"].nunique() == 5
+    assert {"position-missing", "off-network", "diameter-missing"} <= set(findings["rule"])
+    assert cores["district"].nunique() == orders["district"].nunique() == 2
+    assert len(plan) > 10
+
+
+@pytest.mark.parametrize(
+    "guise",
+    [
+        Guise(is_shuffled=True, names_in_capitals=True, has_far_district=True, is_cut=True),
+        Guise(registers=3, unit="cm"),
+    ],
+    ids=["shuffled, in capitals, cut and with a district far away", "three registers in centimetres"],
+)
+def test_another_guise_is_the_same_town(guise, itself, tmp_path):
+    same_town(tables_of(run(tmp_path, guise)), itself)
+
+
+def test_layers_and_cores_in_other_systems_of_coordinates_are_in_the_same_place(itself, tmp_path):
+    """Layers in degrees, cores in Web Mercator: rounded to a millimetre, their distances are so too."""
+    found = tables_of(run(tmp_path, Guise(layers_crs=4326, cores_crs=3857)))
+    lengths = ["chainage_m", "offset_m", "lon", "lat"]
+    pd.testing.assert_frame_equal(found[0][lengths], itself[0][lengths], check_exact=False, rtol=0, atol=2e-3)
+    chances = [name for name in itself[0] if name.endswith("confidence")]
+    pd.testing.assert_frame_equal(found[0][chances], itself[0][chances], check_exact=False, rtol=0, atol=2e-3)
+    for name in ("segment_id", "side", "surface", "district", "status", "findings", "bags"):
+        pd.testing.assert_series_equal(found[0][name], itself[0][name])
+
+
+def test_reversed_segments_turn_sides_and_chainages_and_nothing_else(itself, tmp_path):
+    found = tables_of(run(tmp_path, Guise(is_reversed=True)))
+    same_town(found, itself, but=("side", "chainage_m", "message"))
+    assert found[0]["side"].map(_FLIPPED).fillna("").tolist() == itself[0]["side"].fillna("").tolist()
