@@ -6,15 +6,10 @@ fast tests that run the changed line. A change that no test notices is printed, 
 below its floor ends the command with 1. All changes (``--cases 0``) take hours; 20 per module about half of one.
 """
 
-import os
-
-# products of matrices begin threads of their own, which no fork takes along
-for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
-
 import argparse
 import importlib
 import json
+import os
 import random
 import sys
 import time
@@ -22,7 +17,9 @@ import tomllib
 from collections import Counter
 from pathlib import Path
 
-from tests.bench.mutant_trials import ROOT, Outcome, Room, Task, run_room
+from tests.bench.forks import Outcome
+from tests.bench.mutant_sessions import ROOT, Task
+from tests.bench.mutant_trials import Room, run_room
 from tests.bench.mutants import Mutant, mutants_of
 
 ROOMS = {
@@ -54,10 +51,13 @@ Key = tuple[str, str, str, str]
 def main() -> int:
     """Try the changes, print what came of them, and return the exit code."""
     asked = _arguments()
+    # products of matrices begin threads of their own, which no fork takes along
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     for name in _LIBRARIES:
         importlib.import_module(name)
     equivalent, rows = _equivalent(), []
-    for room in ROOMS:
+    for room, of in ROOMS.items():
         chosen = _sampled(room, asked.modules, asked.cases, asked.seed)
         if not chosen:
             continue
@@ -65,16 +65,29 @@ def main() -> int:
         mutants = {Task(module, one.place, one.lines, one.at_import): one for module, one in chosen}
 
         def note(task: Task, outcome: Outcome, room: str = room, mutants: dict[Task, Mutant] = mutants) -> None:
-            task = task._replace(lines=tuple(task.lines))
             mutant = mutants[task]
             key = task.module, mutant.scope, mutant.before, mutant.after
-            found = "equivalent" if outcome.found in {"survived", "not reached"} and key in equivalent else outcome.found
-            rows.append({"room": room, "module": task.module, "line": mutant.lines[-1], **mutant._asdict(), **outcome._asdict(), "found": found})
+            found = (
+                "equivalent" if outcome.found in {"survived", "not reached"} and key in equivalent else outcome.found
+            )
+            rows.append(
+                {
+                    "room": room,
+                    "module": task.module,
+                    "line": mutant.lines[-1],
+                    **mutant._asdict(),
+                    **outcome._asdict(),
+                    "found": found,
+                }
+            )
             if found in {"survived", "not reached"} or asked.verbose:
                 by = f" by {outcome.test}" if outcome.test else ""
-                print(f"{found}{by}: {task.module}:{mutant.lines[-1]} {mutant.scope}: {mutant.before}  ->  {mutant.after}", flush=True)
+                print(
+                    f"{found}{by}: {task.module}:{mutant.lines[-1]} {mutant.scope}: {mutant.before}  ->  {mutant.after}",
+                    flush=True,
+                )
 
-        run_room(ROOMS[room], list(mutants), asked.budget, note)
+        run_room(of, list(mutants), asked.budget, note)
         print(f"{room}: {len(chosen)} changes in {time.perf_counter() - begun:.0f} s", flush=True)
     if asked.json:
         asked.json.write_text(json.dumps(rows, indent=1) + "\n", "utf-8")
@@ -84,7 +97,9 @@ def main() -> int:
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.bench_mutants", description=__doc__.split("\n")[0])
     parser.add_argument("--cases", type=int, default=_CASES, help="changes per module; 0 tries all")
-    parser.add_argument("--modules", nargs="+", help="rooms (locate, order ...) or parts of a module's path; default: all")
+    parser.add_argument(
+        "--modules", nargs="+", help="rooms (locate, order ...) or parts of a module's path; default: all"
+    )
     parser.add_argument("--seed", type=int, default=_SEED)
     parser.add_argument("--budget", type=float, default=_BUDGET_S, help="processor seconds of tests per change at most")
     parser.add_argument("--json", type=Path, help="where every change is written with what came of it")
@@ -114,7 +129,9 @@ def _equivalent() -> dict[Key, str]:
 
 def _report(rows: list[dict], *, is_default: bool) -> int:
     """Print counts by module and the score of each room; return 1 if one of them is below its floor."""
-    print(f"\n{'module':<48}{'tried':>6}{'killed':>8}{'timed out':>11}{'survived':>10}{'not reached':>13}{'equivalent':>12}")
+    print(
+        f"\n{'module':<48}{'tried':>6}{'killed':>8}{'timed out':>11}{'survived':>10}{'not reached':>13}{'equivalent':>12}"
+    )
     code = 0
     for name, of in (("module", lambda row: row["module"]), ("room", lambda row: row["room"])):
         for what in dict.fromkeys(map(of, rows)):

@@ -44,7 +44,18 @@ _LEFT_OUT_OF = {"np": {"abs", "sqrt", "exp", "unique", "sort", "cumsum", "nan_to
 # arguments that change no answer, or that make an answer stop where it would be wrong
 _KEPT_ARGUMENTS = {"strict", "dtype", "name", "validate", "copy", "told", "engine"}
 # of these, the order of the arguments changes nothing
-_IN_ANY_ORDER = {"min", "max", "minimum", "maximum", "fmin", "fmax", "hypot", "array_equal", "logical_and", "logical_or"}
+_IN_ANY_ORDER = {
+    "min",
+    "max",
+    "minimum",
+    "maximum",
+    "fmin",
+    "fmax",
+    "hypot",
+    "array_equal",
+    "logical_and",
+    "logical_or",
+}
 # parts of the code that decide nothing: types, texts and messages
 _PASSED_OVER = (ast.JoinedStr, ast.Raise, ast.Import, ast.ImportFrom, ast.Global)
 _NO_CODE = {"annotation", "returns", "decorator_list", "type_comment"}
@@ -137,7 +148,7 @@ def _is_names(node: ast.AST) -> bool:
     return node.targets[0].id == "__all__" or isinstance(node.value, ast.Subscript)
 
 
-def _changes_of(node: ast.AST, spot: _Spot) -> Iterator[ast.AST]:
+def _changes_of(node: ast.AST, spot: _Spot) -> Iterator[ast.AST]:  # noqa: C901 - a case per kind of change
     match node:
         case ast.BinOp(left, operator, right) if type(operator) in _OPERATORS:
             yield ast.BinOp(left, _OPERATORS[type(operator)](), right)
@@ -155,10 +166,8 @@ def _changes_of(node: ast.AST, spot: _Spot) -> Iterator[ast.AST]:
             yield from _changes_of_call(node)
         case ast.Expr(ast.Call()):
             yield ast.Pass()
-        case ast.Continue():
-            yield ast.Break()
-        case ast.Break():
-            yield ast.Continue()
+        case ast.Continue() | ast.Break():
+            yield ast.Break() if isinstance(node, ast.Continue) else ast.Continue()
     if spot.field in {"test", "ifs"} and not isinstance(node, ast.UnaryOp | ast.Compare):
         yield ast.UnaryOp(ast.Not(), deepcopy(node))
 
@@ -194,8 +203,8 @@ def _changes_of_call(call: ast.Call) -> Iterator[ast.AST]:
     is_plain = not any(isinstance(argument, ast.Starred) for argument in arguments)
     if len(arguments) > 1 and is_plain and called not in _IN_ANY_ORDER:
         # of three, the last two: np.where(condition, this, that)
-        *first, one, other = arguments if len(arguments) == 3 else (arguments[1], arguments[0])[::-1]  # noqa: PLR2004
-        rest = arguments[2:] if len(arguments) > 3 else []  # noqa: PLR2004
+        *first, one, other = arguments if len(arguments) == 3 else (arguments[1], arguments[0])[::-1]
+        rest = arguments[2:] if len(arguments) > 3 else []
         yield ast.Call(function, [*first, other, one, *rest], keywords)
     for keyword in keywords:
         if keyword.arg is not None and keyword.arg not in _KEPT_ARGUMENTS:
