@@ -24,9 +24,13 @@ from tests.bench.mutants import changed
 __all__ = ["ROOT", "Look", "Task", "Try", "run_afresh", "session"]
 
 ROOT = Path(__file__).parents[2]
+_PACKAGE = str(ROOT / "pipeline") + os.sep
+_Functions = dict[tuple[str, str, int], list[types.FunctionType]]
 # whole runs of a programme are no fast tests, nor are tests that leave the process: the change would not go with them
 _SLOW = {"demo", "demo_months", "later_demo", "small_town", "run_folder", "postgres_server"}
 _ELSEWHERE = {"test_plans_made_in_another_process_are_the_same"}
+# of a law, so many examples are tried at most
+_EXAMPLES = 10
 _OPTIONS = [
     "-o", "addopts=--import-mode=importlib --strict-markers", "-p", "no:terminal", "-p", "no:cacheprovider",
     "-p", "no:xdist", "-p", "no:faulthandler", "-W", "ignore::pytest.PytestAssertRewriteWarning",
@@ -58,6 +62,14 @@ class _Fast:
         settings.load_profile("mutants")
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        for item in items:
+            law = getattr(item, "obj", None)
+            asked = getattr(law, "_hypothesis_internal_use_settings", None)
+            if asked is not None:
+                fewer = settings(
+                    asked, max_examples=min(asked.max_examples, _EXAMPLES), database=None, derandomize=True
+                )
+                law._hypothesis_internal_use_settings = fewer
         items[:] = [
             item
             for item in items
@@ -108,13 +120,12 @@ class Look(_Fast):
 
     @contextlib.contextmanager
     def _watched(self) -> Iterator[None]:
-        package = str(ROOT / "pipeline") + os.sep
         names: dict[str, str | None] = {}
 
         def on_call(frame: types.FrameType, _event: str, _value: object) -> object:
             file = frame.f_code.co_filename
             if file not in names:
-                names[file] = str(Path(file).relative_to(ROOT)) if file.startswith(package) else None
+                names[file] = str(Path(file).relative_to(ROOT)) if file.startswith(_PACKAGE) else None
             name = names[file]
             if name is None:
                 return None
@@ -146,11 +157,12 @@ class Try(_Fast):
         self.failed = ""
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        items = {item.nodeid: item for item in session.items}
+        items, functions = {item.nodeid: item for item in session.items}, _functions()
+        gc.freeze()
         for task, chosen, seconds in self.trials:
 
             def run(task: Task = task, chosen: list[str] = chosen) -> str:
-                _patch(task)
+                _patch(task, functions)
                 return self.first_to_fail([items[test] for test in chosen])
 
             self.write(tried(run, len(chosen), seconds))
@@ -224,22 +236,31 @@ def _tree(task: Task) -> ast.Module:
     return changed((ROOT / task.module).read_text("utf-8"), task.place)
 
 
-def _patch(task: Task) -> None:
+def _functions() -> _Functions:
+    """Return every function of the package, wherever it is kept, by file, name and first line."""
+    found: _Functions = {}
+    for one in gc.get_objects():
+        if isinstance(one, types.FunctionType) and one.__code__.co_filename.startswith(_PACKAGE):
+            code = one.__code__
+            found.setdefault((code.co_filename, code.co_qualname, code.co_firstlineno), []).append(one)
+    return found
+
+
+def _patch(task: Task, functions: _Functions) -> None:
     """Give the functions of an imported module the code of the changed one; whoever has imported them has it too."""
+    finder = _Finder(task)
+    if finder.name not in sys.modules:
+        sys.meta_path.insert(0, finder)
+        return
     file = str(ROOT / task.module)
-    codes = {
-        (code.co_qualname, code.co_firstlineno): code
-        for top in compile(_tree(task), file, "exec").co_consts
-        if isinstance(top, types.CodeType)
-        for code in (top, *(inner for inner in top.co_consts if isinstance(inner, types.CodeType)))
-    }
     done = 0
-    for function in gc.get_objects():
-        if isinstance(function, types.FunctionType) and function.__code__.co_filename == file:
-            code = codes.get((function.__code__.co_qualname, function.__code__.co_firstlineno))
-            if code is not None:
-                function.__code__ = code
-                done += 1
+    for top in compile(_tree(task), file, "exec").co_consts:
+        # the functions of the module, and those of its classes
+        for code in (top, *getattr(top, "co_consts", ())):
+            if isinstance(code, types.CodeType):
+                for function in functions.get((file, code.co_qualname, code.co_firstlineno), []):
+                    function.__code__ = code
+                    done += 1
     assert done, f"{file}: nothing to change"
 
 

@@ -6,13 +6,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tests.bench.forks import Outcome, each_told_by, tried
-from tests.bench.mutant_sessions import Look, Task, Try, run_afresh, session
+from tests.bench.mutant_sessions import ROOT, Look, Task, Try, run_afresh, session
 
 __all__ = ["Room", "run_room"]
 
 
 class Room(NamedTuple):
-    """Modules, and the tests that are run for them: paths from the root of the repository."""
+    """Modules, and the tests that are run for them: patterns of paths from the root of the repository."""
 
     modules: tuple[str, ...]
     tests: tuple[str, ...]
@@ -28,7 +28,8 @@ class _Seen(NamedTuple):
 
 def run_room(room: Room, tasks: Sequence[Task], budget: float, told: Callable[[Task, Outcome], None]) -> None:
     """Try the changes of a room's modules; ``budget``: processor seconds of tests that are spent on each at most."""
-    (looked,) = each_told_by(functools.partial(_in_session, Look(), room.tests))
+    tests = sorted({path.relative_to(ROOT).as_posix() for pattern in room.tests for path in ROOT.glob(pattern)})
+    (looked,) = each_told_by(functools.partial(_in_session, Look(), tests))
     seen = _Seen(*looked)
     assert not seen.failed, f"these tests fail without any change: {seen.failed}"
     trials = [_trial(task, seen, budget) for task in tasks]
@@ -36,7 +37,7 @@ def run_room(room: Room, tasks: Sequence[Task], budget: float, told: Callable[[T
     # of each kind the first is tried without a change, too: no test may fail for the way in which it is run
     for (task, chosen, _), outcome in zip(
         _unchanged_first(functions),
-        each_told_by(functools.partial(_in_session, Try(_unchanged_first(functions)), room.tests)),
+        each_told_by(functools.partial(_in_session, Try(_unchanged_first(functions)), tests)),
         strict=True,
     ):
         _tell(task, chosen, Outcome(*outcome), told)

@@ -47,3 +47,11 @@ def test_a_vertex_that_is_written_twice_changes_nothing():
 def test_no_point_has_no_side():
     along, side = chainage_and_side(np.array([]), np.array([]), pd.Series([], dtype=float))
     assert (len(along), len(side)) == (0, 0)
+
+
+def test_half_a_millimetre_off_a_core_has_a_side_and_nearer_it_has_none():
+    """The line runs along x = 0: no rounding there, and half a millimetre is the same number on either way to it."""
+    line = shapely.LineString([(0, 0), (0, 64)])
+    points = shapely.points([(5e-4, 32), (-5e-4, 32), (4.99e-4, 32), (-4.99e-4, 32)])
+    _, side = chainage_and_side(points, np.array([line] * 4), pd.Series(shapely.distance(points, line)))
+    assert side.fillna("on").tolist() == ["right", "left", "on", "on"]

@@ -1,0 +1,53 @@
+"""What was learnt of the errors of positions, as it is put to use; by hand."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.locate import _with_learnt
+from pipeline.locate.learnt_errors import Blurs, LearntErrors, blurs_of
+
+# the first core's accuracy is stated; the second's error is 3 m wide, one time in four, or 1 m
+_LEARNT = LearntErrors(np.array([[0, 0, 0], [0.25, 0.75, 0]]), np.array([3.0, 1.0, 8.0]), [])
+
+
+def test_the_error_of_a_core_has_the_variance_of_its_mixture():
+    """0.25 * 3^2 + 0.75 * 1^2 = 3."""
+    assert _LEARNT.sigma_m.tolist() == pytest.approx([0, np.sqrt(3)])
+    assert _LEARNT.is_learnt.tolist() == [False, True]
+
+
+def test_a_learnt_error_takes_the_place_of_the_default_and_no_accuracy_is_given_for_it():
+    """With 1 m of rounding, a variance of 3 + 1 = 4."""
+    errors = pd.DataFrame(
+        {
+            "accuracy_used_m": [2.0, 5.0],
+            "accuracy_from": pd.Series(["core", "default"], dtype="str"),
+            "sigma_m": [0.8, 2.5],
+            "reach_m": [15.0, 20.0],
+        }
+    )
+    found = _with_learnt(errors, np.array([1.0, 1.0]), _LEARNT)
+    assert found["accuracy_used_m"].fillna(-1).tolist() == [2, -1]
+    assert found["accuracy_from"].tolist() == ["core", "learnt"]
+    assert found["sigma_m"].tolist() == pytest.approx([0.8, 2])
+    assert found["reach_m"].tolist() == [15, 20]
+    assert _with_learnt(errors, np.array([1.0, 1.0]), None) is errors
+
+
+def test_a_stated_error_is_one_normal_and_a_learnt_one_as_many_as_it_has_widths():
+    """Rounding by 4 m: hypot(3, 4) is 5, hypot(1, 4) the root of 17. The stated error has its rounding in it."""
+    found = blurs_of(np.array([7.0, 2.5]), np.array([1.0, 4.0]), _LEARNT)
+    assert found.core.tolist() == [0, 1, 1]
+    assert found.sigma.tolist() == pytest.approx([7, 5, np.sqrt(17)])
+    assert found.share.tolist() == [1, 0.25, 0.75]
+    plain = blurs_of(np.array([7.0, 2.5]), np.array([1.0, 4.0]), None)
+    assert [part.tolist() for part in plain] == [[0, 1], [7, 2.5], [1, 1]]
+
+
+def test_some_cores_take_their_errors_with_them_under_their_new_numbers():
+    blurs = Blurs(np.array([0, 1, 1, 3]), np.array([7.0, 5.0, 4.0, 2.0]), np.array([1, 0.25, 0.75, 1]))
+    some = blurs.of(np.array([1, 3]), 4)
+    assert [part.tolist() for part in some] == [[0, 0, 1], [5, 4, 2], [0.25, 0.75, 1]]
+    # the third core has no error at all
+    assert blurs.widest(4).tolist() == [7, 5, 0, 2]
