@@ -96,6 +96,6 @@ def test_a_score_below_its_floor_fails(monkeypatch, capsys, killed, code):
 
 def test_every_change_that_is_called_equivalent_can_still_be_made():
     """An entry goes once the code it speaks of does."""
-    for module, scope, before, after in bench_mutants._equivalent():
-        changes = {(one.scope, one.before, one.after) for one in mutants_of((_ROOT / module).read_text("utf-8"))}
-        assert (scope, before, after) in changes, f"{module}: {scope}: {before} -> {after}"
+    for module, code, before, after in bench_mutants._equivalent():
+        changes = {(one.code, one.before, one.after) for one in mutants_of((_ROOT / module).read_text("utf-8"))}
+        assert (code, before, after) in changes, f"{module}: {code}: {before} -> {after}"

@@ -45,12 +45,13 @@ ROOMS = {
 }  # fmt: skip
 # least share of the changes tried that a test notices, in percent, with the default seed and number of cases
 FLOORS = dict.fromkeys(ROOMS, 0)
-_SEED, _CASES, _BUDGET_S = 19, 10, 3.0
+_SEED, _CASES, _BUDGET_S = 19, 5, 3.0
 # loaded once; the package itself is not, so that a change can act while it is imported
 _LIBRARIES = (
     "babel", "geopandas", "hypothesis.extra.numpy", "hypothesis.extra.pandas", "jinja2", "numpy", "pandas", "pint", "pyarrow.parquet",
     "pydantic", "pyogrio", "pyvrp", "rich.console", "scipy.optimize", "scipy.sparse.csgraph", "scipy.stats", "shapely", "statsmodels.api",
 )  # fmt: skip
+_UNNOTICED = {"survived", "not reached"}
 _EQUIVALENT = Path(__file__).with_name("equivalent_mutants.toml")
 Key = tuple[str, str, str, str]
 
@@ -64,8 +65,12 @@ def main() -> int:
     for name in _LIBRARIES:
         importlib.import_module(name)
     equivalent, rows = _equivalent(), []
+    again = {
+        tuple(row[name] for name in ("module", "place", "before")) for row in asked.again if row["found"] in _UNNOTICED
+    }
     for room, of in ROOMS.items():
-        chosen = _sampled(room, asked.modules, asked.cases, asked.seed)
+        chosen = _sampled(room, asked.modules, 0 if again else asked.cases, asked.seed)
+        chosen = [(module, one) for module, one in chosen if not again or (module, one.place, one.before) in again]
         if not chosen:
             continue
         begun = time.perf_counter()
@@ -73,10 +78,8 @@ def main() -> int:
 
         def note(task: Task, outcome: Outcome, room: str = room, mutants: dict[Task, Mutant] = mutants) -> None:
             mutant = mutants[task]
-            key = task.module, mutant.scope, mutant.before, mutant.after
-            found = (
-                "equivalent" if outcome.found in {"survived", "not reached"} and key in equivalent else outcome.found
-            )
+            key = task.module, mutant.code, mutant.before, mutant.after
+            found = "equivalent" if outcome.found in _UNNOTICED and key in equivalent else outcome.found
             rows.append(
                 {
                     "room": room,
@@ -87,7 +90,7 @@ def main() -> int:
                     "found": found,
                 }
             )
-            if found in {"survived", "not reached"} or asked.verbose:
+            if found in _UNNOTICED or asked.verbose:
                 by = f" by {outcome.test}" if outcome.test else ""
                 print(
                     f"{found}{by}: {task.module}:{mutant.lines[-1]} {mutant.scope}: {mutant.before}  ->  {mutant.after}",
@@ -98,7 +101,8 @@ def main() -> int:
         print(f"{room}: {len(chosen)} changes in {time.perf_counter() - begun:.0f} s", flush=True)
     if asked.json:
         asked.json.write_text(json.dumps(rows, indent=1) + "\n", "utf-8")
-    return _report(rows, is_default=asked.modules is None and asked.cases == _CASES and asked.seed == _SEED)
+    is_whole = asked.modules is None or set(asked.modules) <= set(ROOMS)
+    return _report(rows, is_default=is_whole and not again and (asked.cases, asked.seed) == (_CASES, _SEED))
 
 
 def _arguments() -> argparse.Namespace:
@@ -110,8 +114,13 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=_SEED)
     parser.add_argument("--budget", type=float, default=_BUDGET_S, help="processor seconds of tests per change at most")
     parser.add_argument("--json", type=Path, help="where every change is written with what came of it")
+    parser.add_argument("--again", type=_read, default=[], help="such a file: only what survived there is tried")
     parser.add_argument("--verbose", action="store_true", help="print what noticed each change, too")
     return parser.parse_args()
+
+
+def _read(path: str) -> list[dict]:
+    return json.loads(Path(path).read_text("utf-8"))
 
 
 def _sampled(room: str, modules: list[str] | None, cases: int, seed: int) -> list[tuple[str, Mutant]]:
@@ -131,7 +140,7 @@ def _sampled(room: str, modules: list[str] | None, cases: int, seed: int) -> lis
 def _equivalent() -> dict[Key, str]:
     """Return why each change that is known to change no answer does not."""
     tables = tomllib.loads(_EQUIVALENT.read_text("utf-8"))["equivalent"]
-    return {(one["module"], one["scope"], one["before"], one["after"]): one["why"] for one in tables}
+    return {(one["module"], one["code"], one["before"], one["after"]): one["why"] for one in tables}
 
 
 def _report(rows: list[dict], *, is_default: bool) -> int:

@@ -66,6 +66,8 @@ class Mutant(NamedTuple):
 
     place: int
     scope: str
+    # the line of the source, and what of it is changed
+    code: str
     # lines that hold what is changed, and the statement's first
     lines: tuple[int, ...]
     before: str
@@ -93,10 +95,11 @@ class _Spot(NamedTuple):
 
 def mutants_of(source: str) -> list[Mutant]:
     """Return every change that is tried of a module's source, in the order of the source."""
-    found = []
+    found, text = [], source.splitlines()
     for place, (spot, old, new) in enumerate(_changes(ast.parse(source))):
         lines = tuple(sorted({spot.statement, *range(old.lineno, (old.end_lineno or old.lineno) + 1)}))
-        found.append(Mutant(place, ".".join(spot.scope), lines, _said(old), _said(new), spot.at_import))
+        code = text[old.lineno - 1].strip()
+        found.append(Mutant(place, ".".join(spot.scope), code, lines, _said(old), _said(new), spot.at_import))
     return found
 
 
