@@ -136,7 +136,7 @@ def _spots(
         if isinstance(parent, ast.FunctionDef | ast.ClassDef) and field in {"body", "args"}:
             within = (*scope, parent.name)
         for index, node in enumerate(value if isinstance(value, list) else [value]):
-            if isinstance(node, _PASSED_OVER) or not isinstance(node, ast.AST) or _is_names(node):
+            if isinstance(node, _PASSED_OVER) or not isinstance(node, ast.AST) or (not scope and _is_names(node)):
                 continue
             here = node.lineno if isinstance(node, ast.stmt) else statement
             if isinstance(node, ast.expr | ast.stmt):

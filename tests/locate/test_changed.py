@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.locate.changed import changed_by_learning
+from pipeline.locate.changed import _street, changed_by_learning
 from pipeline.locate.learning.masses import WIDTHS_M
 from pipeline.locate.learnt_errors import LearntErrors
 from pipeline.locate.lines import lines_of
@@ -77,3 +77,9 @@ def test_of_very_many_cores_some_are_looked_at_spread_evenly(monkeypatch):
     monkeypatch.setattr("pipeline.locate.changed._MOST", 3)
     cores = _cores(*[2] * 9)
     assert _changed(cores, _after(cores, *["Avenue"] * 9), [True] * 9).index.tolist() == [10, 14, 18]
+
+
+def test_a_segment_without_a_name_is_a_street_of_its_own():
+    names = {"street_matched": ["Mill", None, None], "segment_id": ["S1", "S2", None]}
+    found = pd.DataFrame({name: pd.Series(cells, dtype="str") for name, cells in names.items()})
+    assert _street(found).tolist() == ["Mill", "S2", ""]

@@ -13,10 +13,14 @@ from tests.engines.sent import Sent
 
 
 def _town():
-    """Twelve streets at all angles, in pieces, with other widths; two paths without a name, one below ground."""
+    """Twelve streets at all angles, in pieces, with other widths; two paths without a name, one below ground.
+
+    The first is far from all cores, so that the lines sent with them are numbered otherwise.
+    """
     random = np.random.default_rng(8)
     start = random.uniform(0, 400, (12, 2))
     step = random.uniform(-300, 300, (12, 2))
+    start[0] += 9000
     names = [f"Street {at // 2}" if at < 10 else None for at in range(12)]
     return gpd.GeoDataFrame(
         {

@@ -69,6 +69,7 @@ def test_each_core_has_its_own_line_runner_up_or_nearest_of_the_whole_layer():
 
 def test_shares_name_cores_and_lines_as_the_whole_does_and_are_in_the_order_of_the_cores():
     shares = joined(_cells(), "shares")
+    assert shares.index.tolist() == [0, 1, 2, 3]
     assert list(shares.itertuples(index=False, name=None)) == [(0, 3, 0.75), (0, 2, 0.25), (2, 1, 1.0), (4, 2, 1.0)]
 
 

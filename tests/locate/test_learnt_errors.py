@@ -1,11 +1,16 @@
 """What was learnt of the errors of positions, as it is put to use; by hand."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.locate import _with_learnt
-from pipeline.locate.learnt_errors import Blurs, LearntErrors, blurs_of
+from pipeline.locate import _with_learnt, learnt_errors
+from pipeline.locate.candidates import Pairs
+from pipeline.locate.learning.masses import WIDTHS_M
+from pipeline.locate.learnt_errors import Blurs, Learning, LearntErrors, _errors, blurs_of, with_learnt
+from pipeline.locate.posterior import Evidence, Weights
 
 # the first core's accuracy is stated; the second's error is 3 m wide, one time in four, or 1 m
 _LEARNT = LearntErrors(np.array([[0, 0, 0], [0.25, 0.75, 0]]), np.array([3.0, 1.0, 8.0]), [])
@@ -51,3 +56,34 @@ def test_some_cores_take_their_errors_with_them_under_their_new_numbers():
     assert [part.tolist() for part in some] == [[0, 0, 1], [5, 4, 2], [0.25, 0.75, 1]]
     # the third core has no error at all
     assert blurs.widest(4).tolist() == [7, 5, 0, 2]
+
+
+def test_widths_of_less_than_a_fiftieth_are_left_out_and_the_others_add_up_again():
+    """Of 0.01, 0.39 and 0.6 the first goes: 0.39 / 0.99 and 0.6 / 0.99."""
+    widths = np.zeros((2, len(WIDTHS_M) + 1))
+    widths[1, [0, 3, -1]] = 0.01, 0.39, 0.6
+    found = _errors(SimpleNamespace(widths=widths), Learning([], 80.0))
+    assert found.widths[0].tolist() == [0] * (len(WIDTHS_M) + 1)
+    assert found.widths[1, [0, 3, -1]].tolist() == pytest.approx([0, 39 / 99, 60 / 99])
+    assert found.widths[1].sum() == pytest.approx(1)
+    assert found.sigmas.tolist() == [*WIDTHS_M, 80]
+    assert found.outcomes == []
+
+
+def test_only_a_core_whose_error_was_not_learnt_can_lie_beyond_it(monkeypatch):
+    """Two cores beyond the default, one within it; of the second an error was learnt."""
+    three = np.arange(3)
+    learnt = SimpleNamespace(
+        position=three + 7.0, is_learnt=three == 1, name_right=np.full(3, 0.8), widths=np.zeros((3, len(WIDTHS_M) + 1))
+    )
+    monkeypatch.setattr(learnt_errors, "_asked", lambda *_: None)
+    monkeypatch.setattr(learnt_errors, "applied", lambda *_: learnt)
+    one, match = np.ones(3), np.array([1.0, 0.0, np.nan])
+    weights = Weights(one, np.array([True, True, False]), match, one, one, match)
+    evidence = Evidence(name_right=0.9, names_near=5, underground=0.02)
+    pairs = Pairs(three, three, one)
+    changed, _ = with_learnt(pairs, None, None, weights, evidence, None, Learning([], 80.0))
+    assert changed.is_beyond_error.tolist() == [True, False, False]
+    assert changed.position.tolist() == [7, 8, 9]
+    # 0.8 right, and 0.2 spread over five names
+    assert changed.name.tolist() == pytest.approx([0.84, 0.04, 1])
