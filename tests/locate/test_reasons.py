@@ -9,7 +9,7 @@ import shapely
 from pipeline.locate import locate
 from pipeline.locate.candidates import BestTwo, Pairs, likeliest_two
 from pipeline.locate.posterior import Weights
-from pipeline.locate.reasons import LEAST_CHANCE, nearest_candidates, weighed_candidates
+from pipeline.locate.reasons import CANDIDATE_COLUMNS, LEAST_CHANCE, nearest_candidates, weighed_candidates
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Matching
 
@@ -36,6 +36,7 @@ def test_the_lines_of_a_segment_are_one_candidate_whose_parts_still_multiply_to_
     """
     pairs = Pairs(np.array([0, 0, 0]), np.array([0, 1, 2]), np.array([5.0, 4.0, 9.0]))
     table = _weighed(pairs, np.array([7, 7, 8]), _weights([0.2, 0.3, 0.1], [0.5, 1.0, 1.0], [1.0, 0.1, 1.0]))
+    assert tuple(table.columns) == CANDIDATE_COLUMNS
     assert table["segment"].tolist() == [1, 2]
     assert table[["distance_m", "lines", "half_width_m"]].to_numpy().tolist() == [[4, 2, 4], [9, 1, 5]]
     parts = table[["position_likelihood", "name_likelihood", "level_likelihood"]]
