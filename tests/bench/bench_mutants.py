@@ -128,7 +128,11 @@ def _sampled(room: str, modules: list[str] | None, cases: int, seed: int) -> lis
     chosen = []
     for file in sorted({file for pattern in ROOMS[room].modules for file in ROOT.glob(pattern)}):
         module = file.relative_to(ROOT).as_posix()
-        if modules is not None and room not in modules and not any(part in module for part in modules):
+        if (
+            modules is not None
+            and room not in modules
+            and not any(part in module for part in set(modules) - set(ROOMS))
+        ):
             continue
         mutants = mutants_of(file.read_text("utf-8"))
         some = mutants if not cases else sorted(mutants, key=lambda one: _drawn(seed, module, one))[:cases]
