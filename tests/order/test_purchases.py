@@ -236,7 +236,7 @@ def test_without_pallets_a_transfer_is_paid_by_the_pack():
 
 def test_an_order_of_exactly_as_many_has_the_price_from_there_on_even_a_higher_one():
     """10 up to four packs, 12 from five on, as for a second delivery: five packs are 60."""
-    packing = Item(price=10, price_breaks=[{"least": 5, "price": 12}])
+    packing = Item(price=10, price_breaks=[{"from": 5, "price": 12}])
     bought = _both(_demand(5), items={"grout dark": packing})
     assert bought.lines["cost"].tolist() == [60]
     assert bought.totals["value"].tolist() == [60]
