@@ -57,6 +57,7 @@ def test_where_nothing_is_weighed_the_nearest_and_the_next_nearest_are_kept():
     table = nearest_candidates(pairs, BestTwo(np.array([1, 3]), np.array([0, -1])))
     assert table[["core", "segment", "distance_m"]].to_numpy().tolist() == [[0, 1, 3], [0, 0, 5], [1, 1, 1]]
     assert table["chance"].isna().all()
+    assert table.index.tolist() == [0, 1, 2]
 
 
 def _town():
@@ -124,3 +125,11 @@ def test_a_programme_that_takes_the_nearest_has_no_chances():
     assert located.reasons.surfaces is None
     assert located.reasons.candidates["segment"].tolist()[:2] == [1, 0]
     assert located.reasons.candidates["core"].isin([0, 1, 2]).all()
+
+
+def test_a_share_above_one_by_rounding_is_one():
+    pairs = Pairs(np.array([0]), np.array([0]), np.array([1.0]))
+    shares = pd.DataFrame({"core": [0], "segment": [0], "pair": [0], "share": [np.nextafter(1, 2)]})
+    segments = pd.DataFrame({"half_width_m": [3.0]})
+    table = weighed_candidates(pairs, np.array([0]), _weights([1.0], [1.0], [1.0]), shares, segments)
+    assert table["chance"].tolist() == [1.0]
