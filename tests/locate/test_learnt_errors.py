@@ -2,15 +2,17 @@
 
 from types import SimpleNamespace
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 
 from pipeline.locate import _with_learnt, learnt_errors
 from pipeline.locate.candidates import Pairs
 from pipeline.locate.learning.masses import WIDTHS_M
-from pipeline.locate.learnt_errors import Blurs, Learning, LearntErrors, _errors, blurs_of, with_learnt
-from pipeline.locate.posterior import Evidence, Weights
+from pipeline.locate.learnt_errors import Blurs, Learning, LearntErrors, _errors, blurs_of, learn_errors, with_learnt
+from pipeline.locate.posterior import Evidence, Weights, pieces_of
 
 # the first core's accuracy is stated; the second's error is 3 m wide, one time in four, or 1 m
 _LEARNT = LearntErrors(np.array([[0, 0, 0], [0.25, 0.75, 0]]), np.array([3.0, 1.0, 8.0]), [])
@@ -87,3 +89,40 @@ def test_only_a_core_whose_error_was_not_learnt_can_lie_beyond_it(monkeypatch):
     assert changed.position.tolist() == [7, 8, 9]
     # 0.8 right, and 0.2 spread over five names
     assert changed.name.tolist() == pytest.approx([0.84, 0.04, 1])
+
+
+def test_what_is_asked_of_a_register_by_hand(monkeypatch):
+    """Mill on y = 0, Back on y = 10, a path without a name on y = 20; the fourth core has none within reach.
+
+    The third core's accuracy is stated: nothing is learnt from it. Reach 14, 15, 16 and 40 m: their median is 15.5 m.
+    """
+    asked = []
+    monkeypatch.setattr(learnt_errors, "outcomes_of", lambda question: asked.append(question) or [])
+    names = pd.Series(["mill", "back", None], dtype="str")
+    segments = gpd.GeoDataFrame(
+        {"street_form": names, "half_width_m": [3.0, 4.0, 1.0], "is_underground": False, "has_width": [True, False, True]},
+        geometry=[shapely.LineString([(-500, y), (500, y)]) for y in (0, 10, 20)],
+    )  # fmt: skip
+    cores = pd.DataFrame(
+        {
+            "x_m": 0.0, "y_m": [1.0, 8.0, 19.0, 90.0], "sigma_m": 2.0, "rounding_m": 0.5, "reach_m": [14.0, 15, 16, 40],
+            "street_form": pd.Series(["mill"] * 4, dtype="str"), "may_learn": [True, True, False, True], "register": "cores",
+        }
+    )  # fmt: skip
+    core, line = np.array([0, 0, 1, 1, 1, 2, 2]), np.array([0, 1, 0, 1, 2, 1, 2])
+    distance = np.abs(cores["y_m"].to_numpy()[core] - 10 * line)
+    evidence = Evidence(name_right=0.9, names_near=5, underground=0.02)
+    pieces = pieces_of(np.asarray(segments.geometry.array))
+    for is_first in (True, False):
+        learning = learn_errors(Pairs(core, line, distance), cores, segments, evidence, pieces, is_first=is_first)
+        assert learning.lost_m == 15.5 / 2
+        assert asked[-1].is_first is is_first
+    question = asked[-1]
+    assert question.core.tolist() == [0, 0, 1, 1, 1]
+    # the path has no number; by the nearest line, all four differ: Mill, Back, a path of its own, and no line at all
+    assert question.line_street.tolist() == [0, 1, 0, 1, -1]
+    assert len(set(question.street.tolist())) == 4
+    assert question.spots.half.tolist() == [3, 4, 3, 4, 1]
+    assert question.lie.nearest.tolist() == [1, 2, 1, np.inf]
+    assert question.lie.half.tolist()[:3] == [3, 4, 1]
+    assert question.lie.has_width.tolist()[:3] == [True, False, True]
