@@ -171,3 +171,10 @@ def test_working_days_leave_out_the_holidays_of_the_region():
     late = [bound_rule("notice-late")]
     assert len(audit(frame(sent), late, AS_OF, 15.0).findings) == 1
     assert audit(frame(sent), late, AS_OF, 15.0, Calendar("CA-ON")).findings.empty
+
+
+def test_a_threshold_of_the_programme_takes_the_place_of_ours():
+    rules = bind_rules(load_catalogue({"rules": {"flush-out-of-tolerance": {"max_step": "4 mm"}}}, "test"), "test")
+    flush = [one for one in rules if one.rule.slug == "flush-out-of-tolerance"]
+    found = audit(frame(SOUND, OTHER), flush, AS_OF, 15.0).thresholds
+    assert found[["value", "where", "cores"]].to_numpy().tolist() == [["4 mm", "everywhere", 2]]

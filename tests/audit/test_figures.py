@@ -100,3 +100,25 @@ def test_a_core_is_in_one_state():
     assert core_state(cores, keeping).tolist() == ["back", "unknown", "interim", "plated", "open"]
     # whether a core of a register without a reinstatement date is back, nobody knows
     assert core_state(cores, []).tolist() == ["back", *["unknown"] * 4]
+
+
+def test_the_figures_of_three_cores():
+    """Two rows of one core and another in the same segment: two cores. The bed of pea gravel is 25 mm thick."""
+    own = {**SOUND, "water_l": 4.0, "bags_used": 1.0, "water_step_l": 1.0, "bags_used_step": 0.5}
+    crumbling = {
+        **SOUND,
+        "core_condition": "no such word",
+        "surface": "concrete",
+        "reinstated_at_problem": "unreadable",
+    }
+    cores = frame(own, {**own, "is_copy": True}, crumbling).assign(segment_id="S1", bedding="pea gravel")
+    found = with_figures(cores, load_catalogue({}, "test"), {"reinstated_at": frozenset(cores["register"])})
+    assert found["segment_cores"].tolist() == [2, 2, 2]
+    assert found["bedding_specified_mm"].tolist() == [25, 25, 25]
+    # 4 L for a bag of 20 kg; 3.5 L for 1.25 bags to 4.5 L for 0.75
+    assert found["water_ratio"][0] == pytest.approx(0.2)
+    assert (found["water_ratio_low"][0], found["water_ratio_high"][0]) == pytest.approx((3.5 / 25, 4.5 / 15))
+    assert found["is_rigid"].tolist() == [False, False, True]
+    assert found["is_open"].tolist() == [True, True, False]
+    assert found["state"].tolist() == ["open", "open", "unknown"]
+    assert found["reopened_within_min"].tolist() == [1, 1, 1]

@@ -167,3 +167,8 @@ def test_different_templates_come_in_the_order_in_which_rows_are_read(seed):
     ]
     read = [one if isinstance(one, str) else one[row] for row in range(rows) for one in columns]
     assert _different(columns, pd.RangeIndex(rows)) == list(dict.fromkeys(read))
+
+
+def test_a_core_that_no_key_speaks_of_gets_no_template():
+    wet = pd.Series([True, False], index=[4, 2])
+    assert choose_by({(True,): "a"}, wet).tolist() == ["a", ""]

@@ -25,3 +25,11 @@ def test_of_limits_that_differ_by_road_the_strictest_is_used():
     where = Thresholds.model_validate({"where": [{"road_class": "main", "rules": rules}]})
     bound = bind_rules(load_catalogue({}, "test", where, "Vale"), "test")
     assert pouring_limits(bound, _CORES) == pytest.approx((120, 21.111, 0, 10, 30), abs=0.001)
+
+
+def test_of_temperatures_for_opening_that_differ_by_road_the_warmest_is_used():
+    """77 degF are 25 degC: what hardens in 30 minutes at 25 degC takes longer at 21."""
+    rules = {"reopened-too-soon": {"supplier_temperature": "77 degF", "datum_temperature": "2 degC"}}
+    where = Thresholds.model_validate({"where": [{"road_class": "local", "rules": rules}]})
+    bound = bind_rules(load_catalogue({}, "test", where, "Vale"), "test")
+    assert pouring_limits(bound, _CORES)[1:3] == pytest.approx((25, 2), abs=0.001)

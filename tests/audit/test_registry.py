@@ -1,6 +1,7 @@
 """The rule book: what registering a rule demands, and what a rule is given."""
 
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from pipeline.audit import bind_rules, limits_of
 from pipeline.audit.findings import Findings, find
 from pipeline.audit.limits import Days, Millimetres
-from pipeline.audit.registry import RULES, AuditContext, rule
+from pipeline.audit.registry import RULES, AuditContext, _source, rule
 from pipeline.audit.rules.dates import OpenLimits
 from pipeline.audit.rules.sizes import PavementLimits
 from pipeline.errors import ContractError, SettingsError
@@ -229,3 +230,26 @@ def test_a_partner_that_no_finding_has_is_refused():
     rule("near-no-one", partner="other_register")(_near)
     with pytest.raises(ContractError, match="expected its partner 'other_register' among them"):
         RULES["near-no-one"].find(frame(SOUND), None, _CONTEXT)
+
+
+def _settings(*rows):
+    """Rows of name, source and whether it applies to main roads only."""
+    return [
+        SimpleNamespace(name=name, source=source, scope={"road_class": "main"} if is_some else {})
+        for name, source, is_some in rows
+    ]
+
+
+def test_the_source_of_a_rule_is_that_of_its_limits_where_all_have_the_same():
+    both = _settings(("max_open", "the town", False), ("min_depth", "the town", False))
+    assert _source("our default", both) == "the town"
+    assert _source("our default", _settings(("max_open", "our default", False))) == "our default"
+
+
+def test_a_limit_with_another_source_is_named_unless_it_applies_to_some_roads_only():
+    some = _settings(
+        ("max_open", "the town", False), ("min_depth", "our default", False), ("min_depth", "a road", True)
+    )
+    assert _source("our default", some) == "our default; max open: the town"
+    two = _settings(("max_open", "the town", False), ("min_depth", "the county", False))
+    assert _source("our default", two) == "our default; max open: the town; min depth: the county"

@@ -204,3 +204,11 @@ def test_a_temperature_to_the_degree_decides_whether_a_time_is_short():
             is_found,
             is_open,
         )
+
+
+def test_a_size_written_more_coarsely_than_itself_may_be_none_at_all_and_no_less():
+    """100 mm to the nearest 300 is 0 to 250 mm; worked out by shares, no less than none of it and no more than twice."""
+    cores = pd.DataFrame(
+        {"hole_mm": [100.0], "depth_believed_mm": 100.0, "diameter_step_mm": 300.0, "depth_step_mm": np.nan}
+    )
+    assert [end.item() for end in size_shares(cores)] == [0, 4]

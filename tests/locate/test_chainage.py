@@ -104,3 +104,11 @@ def test_of_places_equally_near_but_for_rounding_the_first_counts():
         along, side = _of((far + 20, far + 7), *corners)
         assert along == pytest.approx(20, abs=1e-6)
         assert side == "left"
+
+
+def test_half_a_millimetre_off_a_core_has_a_side_and_nearer_it_has_none():
+    """The line runs along x = 0: no rounding there, and half a millimetre is the same number on either way to it."""
+    line = shapely.LineString([(0, 0), (0, 64)])
+    points = shapely.points([(5e-4, 32), (-5e-4, 32), (4.99e-4, 32), (-4.99e-4, 32)])
+    _, side = _along_and_side(points, np.array([line] * 4), pd.Series(shapely.distance(points, line)))
+    assert side.fillna("on").tolist() == ["right", "left", "on", "on"]

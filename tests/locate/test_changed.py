@@ -4,11 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.locate.changed import changed_by_learning
+from pipeline.locate.changed import _street, changed_by_learning
 from pipeline.locate.learning.masses import WIDTHS_M
 from pipeline.locate.learnt_errors import LearntErrors
 from pipeline.locate.lines import lines_of
 from pipeline.locate.posterior import Evidence
+from pipeline.locate.segments import find_segments
 from tests.locate.test_reasons import _town
 
 _EVIDENCE = Evidence(name_right=0.9, names_near=5, underground=0.02)
@@ -28,14 +29,14 @@ def _cores(*y):
     )  # fmt: skip
 
 
-def _changed(cores, after, is_learnt):
+def _changed(cores, after, is_learnt, evidence=_EVIDENCE):
     widths = np.zeros((len(cores), len(WIDTHS_M) + 1))
     widths[np.array(is_learnt), 0] = 1
     segments = _town().assign(street_form=["avenue", "lane"], is_underground=False)
     recorded = pd.Series([None] * len(cores), cores.index, dtype="str")
     learnt = LearntErrors(widths, np.append(WIDTHS_M, 7.5), [])
     return changed_by_learning(
-        cores, segments, None, recorded, _EVIDENCE, learnt, after, _SHADES, lines_of(segments, are_weighed=True)
+        cores, segments, None, recorded, evidence, learnt, after, _SHADES, lines_of(segments, are_weighed=True)
     )
 
 
@@ -77,3 +78,23 @@ def test_of_very_many_cores_some_are_looked_at_spread_evenly(monkeypatch):
     monkeypatch.setattr("pipeline.locate.changed._MOST", 3)
     cores = _cores(*[2] * 9)
     assert _changed(cores, _after(cores, *["Avenue"] * 9), [True] * 9).index.tolist() == [10, 14, 18]
+
+
+def test_a_segment_without_a_name_is_a_street_of_its_own():
+    names = {"street_matched": ["Mill", None, None], "segment_id": ["S1", "S2", None]}
+    found = pd.DataFrame({name: pd.Series(cells, dtype="str") for name, cells in names.items()})
+    assert _street(found).tolist() == ["Mill", "S2", ""]
+
+
+def test_what_would_be_without_learning_is_found_without_learning(monkeypatch):
+    """The programme learns; the comparison must not, or nothing would ever have changed."""
+    asked = []
+
+    def find(cores, segments, reach, evidence, lines):
+        asked.append(evidence)
+        return find_segments(cores, segments, reach, evidence, lines)
+
+    monkeypatch.setattr("pipeline.locate.changed.find_segments", find)
+    cores = _cores(2)
+    _changed(cores, _after(cores, "Avenue"), [True], evidence=_EVIDENCE._replace(learn=True))
+    assert asked == [_EVIDENCE]

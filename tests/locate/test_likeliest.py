@@ -231,3 +231,23 @@ def test_only_a_district_that_holds_the_core_alone_has_a_confidence(how):
 def test_without_districts_there_is_no_confidence():
     found = pd.DataFrame({"district": _text(None), "district_how": _text(None)})
     assert weigh_districts(found, *_cores((2, 4)), None).isna().all(axis=None)
+
+
+def test_of_three_polygons_the_larger_of_two_loses_what_the_smaller_covers():
+    """Smallest first: c far away, b from 0 to 20 m within a. On the edge of b half of the error is on either side."""
+    polygons = _polygons(("c", 500, 510), ("b", 0, 20), ("a", -50, 50))
+    table, edge_m = surface_chances(*_cores((20, 2)), _shares((0, 0, 1.0)), _segments("asphalt"), polygons, _text(None))
+    assert _rows(table) == [(0, "a", "polygon", 0.5), (0, "b", "polygon", 0.5)]
+    assert edge_m.tolist() == [0]
+
+
+@pytest.mark.parametrize(("by_polygon", "source"), [(0.2, "segment"), (0.35, "polygon"), (0.5, "polygon")])
+def test_a_surface_from_two_sources_has_the_one_that_gives_it_more_and_of_equals_the_polygon(by_polygon, source):
+    rows = [
+        (0, "concrete", "segment", 0.7 - by_polygon),
+        (0, "concrete", "polygon", by_polygon),
+        (0, "asphalt", "segment", 0.3),
+    ]
+    for order in (rows, rows[::-1]):
+        row = _weigh(_found("asphalt", "segment"), *order)
+        assert (row["surface"], row["surface_from"]) == ("concrete", source)

@@ -96,3 +96,19 @@ def test_around_a_core_the_polygons_are_cut_as_if_all_were(corners, x, y, sigma)
     around = shapely.box(x - reach, y - reach, x + reach, y + reach)
     ours, plain = (shapely.intersection(cut, around) for cut in (_around(boxes, (x, y, sigma)), _all_cut(boxes)))
     assert shapely.area(shapely.symmetric_difference(ours, plain)).max() == pytest.approx(0, abs=1e-9)
+
+
+def test_two_cores_near_one_overlap_reach_it_once():
+    patch, street = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10)
+    found = overlaps_near(np.array([patch, street]), np.array([5.0, 6.0]), np.array([5.0, 6.0]), np.array([2.0, 2.0]))
+    assert (found.larger.tolist(), found.smaller.tolist()) == ([1], [0])
+
+
+@pytest.mark.parametrize(("east", "north"), [(0, 0), (1000, 0), (0, 1000), (-1000, 7000)])
+def test_an_overlap_is_reached_wherever_the_town_lies(east, north):
+    """The patch ends half a metre west of the core, whose error is weighed over 0.6 m each way."""
+    polygons = [
+        shapely.box(4 + east, 4 + north, 4.5 + east, 6 + north),
+        shapely.box(east, north, 10 + east, 10 + north),
+    ]
+    assert shapely.area(_around(polygons, (5 + east, 5 + north, 0.1))).tolist() == pytest.approx([1, 99])

@@ -210,3 +210,21 @@ def test_no_pairs_have_no_mass():
     nothing = np.array([], dtype=float)
     pieces = pieces_of(np.array([shapely.LineString([(0, 0), (1, 0)])]))
     assert road_mass(nothing, nothing, nothing, nothing.astype(int), nothing, pieces).tolist() == []
+
+
+def test_far_off_a_road_its_two_sides_are_alike_to_the_last_digits():
+    """40 m away with an error of 2 m: Phi(-18.5) - Phi(-21.5). Of two numbers near 1 nothing would be left of it."""
+    left, right = (_mass([(-900, 0), (900, 0)], 0.0, y, 2.0, 3.0) for y in (40.0, -40.0))
+    assert left == pytest.approx((norm.cdf(-18.5) - norm.cdf(-21.5)) / 6, rel=1e-12, abs=0)
+    assert right == left
+
+
+def test_a_chunk_ends_where_the_pieces_so_far_reach_a_multiple_of_its_size(monkeypatch):
+    """Lines of 9, 1, 1 and 2 pieces are 9, 10, 11 and 13 so far: 5 is reached by the first, 10 by the second."""
+    lines = np.array([shapely.LineString([(x, y) for x in range(count + 1)]) for y, count in enumerate((9, 1, 1, 2))])
+    x, y, told = np.full(4, 0.5), np.arange(4) + 0.5, []
+    arguments = (x, y, np.full(4, 3.0), np.arange(4), np.full(4, 2.5), pieces_of(lines))
+    at_once = road_mass(*arguments)
+    monkeypatch.setattr(posterior, "_CHUNK", 5)
+    assert road_mass(*arguments, told.append).tolist() == at_once.tolist()
+    assert told == [1, 2, 4]

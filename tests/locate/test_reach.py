@@ -1,11 +1,14 @@
 """How far from a position its street is looked for: on an avenue on y = 0, 20 m wide, and a lane on y = 15."""
 
+from types import SimpleNamespace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.locate.reach import reach_of_error_m, whole_reach_m
+from pipeline.locate.learning.masses import WIDTHS_M
+from pipeline.locate.reach import reach_by_learning_m, reach_of_error_m, whole_reach_m
 from tests.locate.learning.grid_town import draw, streets
 from tests.locate.test_locate import _AVENUE, _cores, _locate
 
@@ -74,3 +77,27 @@ def test_a_core_is_looked_for_as_far_as_its_learnt_error_reaches():
     assert learnt["segment_id"].isna().sum() == 0
     right = (learnt["segment_id"].to_numpy() == names[drawn.line].to_numpy()).mean()
     assert learnt["segment_confidence"].mean() == pytest.approx(right, abs=0.03)
+
+
+def test_a_register_of_which_nothing_is_learnt_keeps_no_other_from_its_reach():
+    """Of the second register errors of 5.2 m were learnt: 7 m and four of them are 27.8 m, and 24.9 m for 4.475 m.
+
+    The third core's accuracy is stated, the fourth has more already; crew B's error is 7.8 m: 38.2 m, and 35 is the most.
+    """
+    widths = np.zeros(len(WIDTHS_M) + 1)
+    own, crew = widths.copy(), widths.copy()
+    # a tenth is lost, and says nothing of the others
+    own[[WIDTHS_M.tolist().index(5.2), -1]] = 0.9, 0.1
+    crew[WIDTHS_M.tolist().index(7.8)] = 1.0
+    refused = SimpleNamespace(is_accepted=False, register="a")
+    accepted = SimpleNamespace(
+        is_accepted=True, register="b", mixture=SimpleNamespace(widths=own), key="crew",
+        batches={"B": SimpleNamespace(widths=crew)},
+    )  # fmt: skip
+    cores = pd.DataFrame(
+        {
+            "reach_m": [15.0, 15, 15, 40, 15], "rounding_m": 0.0, "may_learn": [True, True, False, True, True],
+            "register": ["a", "b", "b", "b", "b"], "crew": ["A", "A", "A", "A", "B"],
+        }
+    )  # fmt: skip
+    assert reach_by_learning_m([refused, accepted], cores, 35).tolist() == pytest.approx([15, 27.8, 15, 40, 35])

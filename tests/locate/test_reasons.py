@@ -9,7 +9,7 @@ import shapely
 from pipeline.locate import locate
 from pipeline.locate.candidates import BestTwo, Pairs, likeliest_two
 from pipeline.locate.posterior import Weights
-from pipeline.locate.reasons import LEAST_CHANCE, nearest_candidates, weighed_candidates
+from pipeline.locate.reasons import CANDIDATE_COLUMNS, LEAST_CHANCE, nearest_candidates, weighed_candidates
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Matching
 
@@ -36,6 +36,7 @@ def test_the_lines_of_a_segment_are_one_candidate_whose_parts_still_multiply_to_
     """
     pairs = Pairs(np.array([0, 0, 0]), np.array([0, 1, 2]), np.array([5.0, 4.0, 9.0]))
     table = _weighed(pairs, np.array([7, 7, 8]), _weights([0.2, 0.3, 0.1], [0.5, 1.0, 1.0], [1.0, 0.1, 1.0]))
+    assert tuple(table.columns) == CANDIDATE_COLUMNS
     assert table["segment"].tolist() == [1, 2]
     assert table[["distance_m", "lines", "half_width_m"]].to_numpy().tolist() == [[4, 2, 4], [9, 1, 5]]
     parts = table[["position_likelihood", "name_likelihood", "level_likelihood"]]
@@ -56,6 +57,7 @@ def test_where_nothing_is_weighed_the_nearest_and_the_next_nearest_are_kept():
     table = nearest_candidates(pairs, BestTwo(np.array([1, 3]), np.array([0, -1])))
     assert table[["core", "segment", "distance_m"]].to_numpy().tolist() == [[0, 1, 3], [0, 0, 5], [1, 1, 1]]
     assert table["chance"].isna().all()
+    assert table.index.tolist() == [0, 1, 2]
 
 
 def _town():
@@ -123,3 +125,11 @@ def test_a_programme_that_takes_the_nearest_has_no_chances():
     assert located.reasons.surfaces is None
     assert located.reasons.candidates["segment"].tolist()[:2] == [1, 0]
     assert located.reasons.candidates["core"].isin([0, 1, 2]).all()
+
+
+def test_a_share_above_one_by_rounding_is_one():
+    pairs = Pairs(np.array([0]), np.array([0]), np.array([1.0]))
+    shares = pd.DataFrame({"core": [0], "segment": [0], "pair": [0], "share": [np.nextafter(1, 2)]})
+    segments = pd.DataFrame({"half_width_m": [3.0]})
+    table = weighed_candidates(pairs, np.array([0]), _weights([1.0], [1.0], [1.0]), shares, segments)
+    assert table["chance"].tolist() == [1.0]

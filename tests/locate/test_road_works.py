@@ -71,6 +71,14 @@ def test_works_drawn_as_a_line_reach_so_far_and_no_farther(aside, found):
     assert got.notna().sum() == found
 
 
+@pytest.mark.parametrize(("east", "found"), [(9.9, 1), (10.0, 1), (10.1, 0), (15.9, 0)])
+def test_works_drawn_as_an_area_end_at_its_edge(east, found):
+    """The edge is 10 m east; the 6 m that lines reach do not count."""
+    works = _works([shapely.box(-10, -5, 10, 5)], ["2024-01-01"])
+    got = work_on(_cores([east], ["2026-01-01"]), pd.Series(["S1"]), works, 6.0, "last before")
+    assert got.notna().sum() == found
+
+
 def test_works_of_a_segment_are_those_of_that_segment_wherever_they_are_drawn():
     works = _works([shapely.box(-10, -5, 10, 5)], ["2024-01-01"], ["S2"])
     cores = _cores([0.0, 500.0, None], ["2026-01-01"] * 3)

@@ -202,3 +202,14 @@ def test_days_of_all_periods_add_up_to_the_days_of_each_core(rows):
     assert sum(_by_week(table, "plates").values()) == sum(max(1 + late - laid, 0) for laid, _, late in rows)
     assert sum(_by_week(table, "permit overrun").values()) == sum(max(1 + late - last, 0) for _, last, late in rows)
     assert sum(_by_week(table, "penalties").values()) == sum(1 + late > last for _, last, late in rows)
+
+
+@pytest.mark.parametrize(("price", "amount"), [(20, 50), (None, None)])
+def test_grout_of_two_shades_in_one_week_is_one_row_whose_amount_is_known_if_both_prices_are(price, amount):
+    """2 bags at 15 and 1 bag at 20: 3 bags for 50."""
+    cores = _cores(("East", None, None), ("East", None, None)).assign(shade=["dark", "pale"])
+    ordering = Ordering(items={"grout dark": Item(price=15), "grout pale": Item(price=price)}, currency="CAD")
+    table = _costs(cores, _stops(cores, ["2026-10-01"] * 2, bags=[2.0, 1.0]), {"visit": 1}, ordering=ordering).costs
+    grout = table[table["kind"].eq("grout")]
+    assert grout["quantity"].tolist() == [3]
+    assert [None if pd.isna(one) else one for one in grout["amount"]] == [amount]

@@ -115,3 +115,20 @@ def test_the_safety_stock_of_many_districts_is_that_of_each_by_itself(seed):
     demand = demand_of(lines, _STARTS, safety, apart)
     found = demand[demand["safety_stock"].gt(0)].set_index(["yard", "item", "period"])["safety_stock"]
     assert found.to_dict() == _one_by_one(lines, safety)
+
+
+def test_rows_are_by_yard_item_and_period_however_the_lines_are_sorted():
+    rows = [
+        ("West", "W42", "pea gravel"),
+        ("West", "W41", "grout dark"),
+        ("East", "W42", "grout dark"),
+        ("East", "W41", "grout dark"),
+    ]
+    ordering = Ordering(yards={"East": "North yard", "West": "South yard"})
+    demand = demand_of(_lines(*[(*row, 1) for row in rows]), _STARTS, _safety(), ordering)
+    assert demand[["yard", "item", "period"]].to_numpy().tolist() == [
+        ["North yard", "grout dark", "W41"],
+        ["North yard", "grout dark", "W42"],
+        ["South yard", "grout dark", "W41"],
+        ["South yard", "pea gravel", "W42"],
+    ]

@@ -129,3 +129,8 @@ def test_nothing_planned_is_a_table_without_rows():
     loads = _loads(_planned((_DAY, "dark", 0.5, 1.0)).iloc[:0])
     assert loads.empty
     assert loads.columns.tolist() == list(LOAD_COLUMNS)
+
+
+def test_the_states_of_a_line_are_in_the_order_of_the_work_and_not_of_the_alphabet():
+    loads = _loads(_planned(*[(_DAY, "dark", 0.5, 1.0)] * 4, state=["interim", "open", "plated", "open"]))
+    assert loads["states"].unique().tolist() == ["2 open; 1 plated; 1 interim"]

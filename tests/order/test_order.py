@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contracts import NO_DISTRICT
+from pipeline.order import _sharing
 from pipeline.order import order as order_stage
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.orders import Item, Ordering
@@ -195,3 +196,12 @@ def test_a_higher_level_of_service_asks_for_more():
     enough = levels[levels["shade"].isna()].set_index("level")["enough"]
     assert enough.index.tolist() == [0.9, 0.95, 0.99]
     assert enough.is_monotonic_increasing
+
+
+def test_a_need_that_is_a_mix_but_for_a_rounding_error_is_that_mix():
+    """A hair more than 1.5 bags is three half bags and not four; 1.6 is four."""
+    hair = np.nextafter(1.5, 2)
+    cores = pd.DataFrame(
+        {"district": "East", "shade": ["dark", "pale"], "bags": [hair, 1.6], "bags_opened": 2.0, "row": 1}
+    )
+    assert _sharing(cores, 0.5, ["district"])["alone"].tolist() == [1.5, 2.0]

@@ -213,3 +213,30 @@ def test_nothing_is_lost_between_yard_order_and_need(packs, pallet, on_hand, lif
     # what was never used is said to come from rounding, or was there before
     unused_stock = on_hand + bought - used - plan["rounding_packs"].sum()
     assert 0 <= unused_stock <= on_hand
+
+
+def test_periods_are_served_in_the_order_of_their_days_however_the_demand_is_sorted():
+    """Ten packs until Friday the 9th: the first week takes them, and nothing is left for the second."""
+    stock = ("North", "grout dark", 10, None, "2026-10-09")
+    forward, backward = (_plan(demand, stock) for demand in (_demand(3, 4), _demand(3, 4).iloc[::-1]))
+    assert backward["packs_from_stock"].tolist() == [3, 0]
+    pd.testing.assert_frame_equal(forward, backward)
+
+
+def test_without_pallets_a_transfer_is_paid_by_the_pack():
+    """South needs three packs at 10, North has three too many: three transfers at 2 are 6, and nothing is bought."""
+    stock = ("North", "grout dark", 4, None, None)
+    bought = _both(_two_yards((1,), (3,)), stock, transfer=2.0, pool=True, items={"grout dark": Item(price=10)})
+    lines = bought.lines.set_index("yard")
+    assert lines["packs_ordered"].to_dict() == {"North": 0, "South": 0}
+    assert lines["transferred_in"].to_dict() == {"North": 0, "South": 3}
+    assert lines["transfer_cost"].to_dict() == {"North": 0, "South": 6}
+    assert bought.totals["transfer_cost"].tolist() == [6]
+
+
+def test_an_order_of_exactly_as_many_has_the_price_from_there_on_even_a_higher_one():
+    """10 up to four packs, 12 from five on, as for a second delivery: five packs are 60."""
+    packing = Item(price=10, price_breaks=[{"from": 5, "price": 12}])
+    bought = _both(_demand(5), items={"grout dark": packing})
+    assert bought.lines["cost"].tolist() == [60]
+    assert bought.totals["value"].tolist() == [60]

@@ -152,6 +152,16 @@ def test_the_guarantee_of_a_deep_opening_is_longer(cover_m, is_found):
     assert (sentence("guarantee-ending", cells) is not None) == is_found
 
 
+@pytest.mark.parametrize("day", ["2024-11-15", "2023-11-15"])
+def test_a_depth_that_may_be_either_has_a_guarantee_that_ends_only_where_both_end(day):
+    """1.5 m to the nearest 0.5 m: two years end on 15 November, or three; the other ends in a year, or has ended."""
+    assert sentence("guarantee-ending", {**_OLD, "reinstated_at": day, "cover_m": 1.5, "cover_step_m": 0.5}) is None
+    sure = 1.0 if day.startswith("2024") else 2.0
+    assert (
+        sentence("guarantee-ending", {**_OLD, "reinstated_at": day, "cover_m": sure, "cover_step_m": 0.5}) is not None
+    )
+
+
 def test_an_inspection_before_the_last_months_does_not_count_for_the_guarantee():
     cells = {**_OLD, "reinstated_at": "2024-12-30"}
     assert sentence("guarantee-ending", {**cells, "inspected_on": "2026-09-29"}) is not None

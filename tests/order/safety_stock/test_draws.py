@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pipeline.order.safety_stock.draws import drawn_hits, edges_of, in_pieces, needs_of, whole_mixes
@@ -12,6 +12,7 @@ from pipeline.programme.catalogue import load_catalogue
 
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 5000), st.integers(1, 300_000))
+@example(3, 2**18 + 1)
 def test_pieces_hold_every_core_once_and_fit_into_memory(count, simulations):
     pieces = in_pieces(np.arange(count), simulations)
     assert [core for piece in pieces for core in piece.tolist()] == list(range(count))

@@ -109,3 +109,11 @@ def test_chances_that_were_not_weighed_leave_the_shade_certain():
     )
     assert chances_of(cores).to_numpy().tolist() == [[0.7, 0.3], [1, 0], [0, 1], [0.3, 0]]
     assert chances_of(cores[["shade"]]).to_numpy().tolist() == [[1, 0], [1, 0], [0, 1], [0, 0]]
+
+
+def test_a_size_outside_every_district_is_one_of_the_programme():
+    """Of three sizes two are of cores outside every district; one is not known."""
+    history = pd.concat([_history(1, "West", 300.0), _history(2, None, 200.0), _history(1, None, np.nan)])
+    sizes = sizes_of(_cores(("East", np.nan, np.nan)), history, _MATERIALS, "hole")
+    assert sizes.account.to_numpy().tolist() == [["East", 1, 3, "programme"]]
+    assert sorted(sizes.pools["East"][1].tolist()) == [200, 200, 300]

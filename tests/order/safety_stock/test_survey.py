@@ -50,6 +50,15 @@ def test_a_core_of_unknown_surface_takes_a_shade_by_the_shares_among_the_known_c
     assert table["drawn_from"].isna().all()
 
 
+def test_a_shade_that_only_some_cores_have_is_no_chance_of_the_others():
+    """All known cores are dark: so is one of unknown surface, but for the core that is pale; and nobody takes both."""
+    cores = pd.concat([_cores(300, shade=None, surface="unknown"), _cores(300, shade="pale")], ignore_index=True)
+    table = _survey(cores, _cores(*[300] * 30)).set_index("shade")
+    assert table.loc[["dark", "pale"], "cores"].tolist() == [1, 1]
+    both = pd.concat([_cores(*[300] * 30), _cores(*[300] * 30, shade="pale")], ignore_index=True)
+    assert _survey(_cores(300), both)["shade"].fillna("").tolist() == ["dark", ""]
+
+
 def test_a_surface_that_takes_no_core_among_the_known_ones_needs_nothing_in_its_share():
     history = pd.concat([_cores(*[300] * 30), _cores(*[300] * 10, shade=None)], ignore_index=True)
     table = _survey(_cores(*[300] * 8, shade=None, surface="unknown"), history)
