@@ -153,7 +153,8 @@ def _match_beside(
     known = ~np.isnan(match)
     least = np.full(count, np.inf)
     np.minimum.at(least, core[known], pairs.distance[known])
-    with np.errstate(invalid="ignore"):
+    # a line without a name may be far nearer than the nearest named one, and has no weight
+    with np.errstate(invalid="ignore", over="ignore"):
         weight = np.where(known, np.exp((least[core] ** 2 - pairs.distance**2) / (2 * sigma**2)), 0.0)
     total = np.bincount(core, weight, minlength=count)
     agreed = np.bincount(core, weight * np.nan_to_num(match), minlength=count)
