@@ -1,14 +1,14 @@
-"""The chart of a rehearsal: the share of slips that was found, by how far they moved the core."""
+"""The charts of a rehearsal: shares that were found, with their intervals, by kind and by how far a core was moved."""
 
 from typing import Any, Final
 
 from markupsafe import Markup
 
-from pipeline.publish.looks import COLOURS, DISTRICT_LINE, INK
+from pipeline.publish.looks import COLOURS, DISTRICT_LINE, HALO, INK
 from pipeline.publish.pages.svg import line, named_chart, text
 from pipeline.publish.words import Words
 
-__all__ = ["size_chart"]
+__all__ = ["share_bar", "size_chart"]
 
 _STEP: Final = 30
 _TOP: Final = 8
@@ -41,3 +41,13 @@ def size_chart(rows: list[dict[str, Any]], words: Words) -> Markup:
 
 def _across(share: float) -> float:
     return _NONE + (_ALL - _NONE) * share
+
+
+def share_bar(low: float, rate: float, high: float, *, is_filled: bool) -> Markup:
+    """Return a share as a dot on its interval, for a table row that gives both in numbers; a whole dot at the ends."""
+    ground = line(0, 7, 100, 7, COLOURS["rule"])
+    reach = line(100 * low, 7, 100 * high, 7, DISTRICT_LINE, ' stroke-width="4"')
+    fill = INK if is_filled else HALO
+    dot = f'<circle cx="{100 * rate:.2f}%" cy="7" r="4.5" fill="{fill}" stroke="{INK}" stroke-width="1.5"/>'
+    head = '<svg class="span" width="94%" height="14" overflow="visible" aria-hidden="true">'
+    return Markup(f"{head}{ground}{reach}{dot}</svg>")  # noqa: S704 - numbers alone

@@ -6,10 +6,9 @@ from typing import Final
 
 from pipeline.errors import OutputError
 from pipeline.publish.folder import lay_files
-from pipeline.publish.pages.charts import interval_bar
 from pipeline.publish.pages.page import render_page
-from pipeline.publish.rehearsal.chart import size_chart
-from pipeline.publish.rehearsal.shown import kind_rows, size_rows, verdict, what_raises, without_columns, without_faults
+from pipeline.publish.rehearsal.chart import share_bar, size_chart
+from pipeline.publish.rehearsal.shown import kind_rows, other_rules, size_rows, verdict, what_raises, without_faults
 from pipeline.publish.tables import rounded, write_csv
 from pipeline.publish.words import Words, words_of
 from pipeline.readback.cores_table import holds_run
@@ -81,12 +80,12 @@ def draw_rehearsal(found: Rehearsal, words: Words | None = None) -> str:
             {
                 "name": name,
                 "rows": [
-                    {"kind": row, "bar": interval_bar(row.low, row.rate, row.high, 1.0, is_filled=bool(row.rules))}
+                    {"kind": row, "bar": share_bar(row.low, row.rate, row.high, is_filled=bool(row.rules))}
                     for row in rows
                 ],
             }
             for name, rows in groupby(kinds, key=lambda row: row.group)
         ],
-        lacking=without_columns(found, words),
-        without=without_faults(found, words),
+        lacking=without_faults(found, words),
+        without=other_rules(words),
     )

@@ -9,7 +9,7 @@ from pipeline.publish.words import Words
 from pipeline.rehearse.kinds import NOT_PLANTED
 from pipeline.rehearse.result import Rehearsal
 
-__all__ = ["KindRow", "kind_rows", "size_rows", "verdict", "what_raises", "without_columns", "without_faults"]
+__all__ = ["KindRow", "kind_rows", "other_rules", "size_rows", "verdict", "what_raises", "without_faults"]
 
 
 class KindRow(NamedTuple):
@@ -66,8 +66,10 @@ def _slips(found: Rehearsal, words: Words) -> list[str]:
         line = say("rehearse.slips_none")
     elif np.isnan(mostly):
         line = say("rehearse.slips_few", smallest=_metres(smallest, words))
+    elif mostly <= smallest:
+        line = say("rehearse.slips_from", smallest=_metres(smallest, words))
     else:
-        line = say("rehearse.slips", smallest=_metres(smallest, words), mostly=_metres(max(mostly, smallest), words))
+        line = say("rehearse.slips", smallest=_metres(smallest, words), mostly=_metres(mostly, words))
     if np.isnan(found.accuracy_m):
         return [line, say("rehearse.accuracy_learnt")]
     source = say(f"rehearse.from_{found.accuracy_from}")
@@ -130,12 +132,14 @@ def what_raises(found: Rehearsal, words: Words) -> list[str]:
     return lines or [say("rehearse.nothing_raises")]
 
 
-def without_columns(found: Rehearsal, words: Words) -> list[str]:
-    """Return for each column that no register has the kinds of fault that no rule can find without it."""
-    return [
+def without_faults(found: Rehearsal, words: Words) -> list[str]:
+    """Return the kinds that were not planted: by the column that no register has, and those that no row can hold."""
+    lines = [
         words.plainly("rehearse.lacking", columns=columns, kinds=_labels(kinds, words))
         for columns, kinds in _lacking(found).groupby("lacks", sort=False)["kind"]
     ]
+    unheld = found.kinds.loc[found.kinds["planted"].eq(0) & found.kinds["lacks"].eq(""), "kind"]
+    return [*lines, *([words.plainly("rehearse.not_held", kinds=_labels(unheld, words))] if len(unheld) else [])]
 
 
 def _lacking(found: Rehearsal) -> pd.DataFrame:
@@ -143,10 +147,9 @@ def _lacking(found: Rehearsal) -> pd.DataFrame:
     return found.kinds[found.kinds["lacks"].ne("") & found.kinds["rules"].ne("")]
 
 
-def without_faults(found: Rehearsal, words: Words) -> list[str]:
-    """Return the kinds that no row could hold, and the rules that no kind is planted for, with the reasons."""
-    unheld = found.kinds[found.kinds["planted"].eq(0) & found.kinds["lacks"].eq("")]
-    lines = [words.plainly("rehearse.not_held", kinds=_labels(unheld["kind"], words))] if len(unheld) else []
+def other_rules(words: Words) -> list[str]:
+    """Return the rules that no kind is planted for, by the reason."""
+    lines = []
     for reason in dict.fromkeys(NOT_PLANTED.values()):
         rules = ", ".join(words.rule(slug) for slug, why in NOT_PLANTED.items() if why == reason)
         lines.append(words.plainly(f"rehearse.not_planted_{reason}", rules=rules))

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.programme.settings import Settings
 from pipeline.publish.rehearsal.files import draw_rehearsal, publish_rehearsal
-from pipeline.publish.rehearsal.shown import verdict, what_raises, without_columns, without_faults
+from pipeline.publish.rehearsal.shown import other_rules, verdict, what_raises, without_faults
 from pipeline.publish.words import load_words, words_of
 from pipeline.rehearse.kinds import KINDS
 from pipeline.rehearse.result import Rehearsal, by_kind
@@ -51,11 +51,15 @@ def test_the_verdict_has_the_counts_and_the_exact_interval():
     assert verdict(_rehearsal(), words_of("en")) == [
         "Of 30 planted faults of kinds that a rule knows, 15 were found: 50.0% (95% interval 31.3% to 68.7%).",
         "1 more were noticed by a rule that looks for something else. 14 were missed.",
-        "Of 6 faults of kinds that no rule knows, 0 were noticed by a rule that looks for something else. "
-        "Nothing else in an audit would show the others.",
+        (
+            "Of 6 faults of kinds that no rule knows, 0 were noticed by a rule that looks for something else. "
+            "Nothing else in an audit would show the others."
+        ),
         "3 rows that nobody had spoiled got findings.",
-        "The smallest slip in a coordinate that was found had moved its core by 12 m. From 1,000 m on, at least half are "
-        "found.",
+        (
+            "The smallest slip in a coordinate that was found had moved its core by 12 m. From 1,000 m on, at least half are "
+            "found."
+        ),
         "Positions count as accurate to 5 m (95%), as the programme states.",
     ]
 
@@ -68,15 +72,20 @@ def test_what_would_raise_it_is_named():
     english = words_of("en")
     assert what_raises(_rehearsal(), english) == [
         "Fill in street: 7 of the missed faults could then be checked by a rule: Street differs.",
-        "State the accuracy of positions, or measure them better: 2 slips put their cores into other streets, and the "
-        "positions were too uncertain to say so.",
+        (
+            "State the accuracy of positions, or measure them better: 2 slips put their cores into other streets, and the "
+            "positions were too uncertain to say so."
+        ),
         "3 more kinds of fault need columns that these registers do not have: bags_used.",
     ]
-    assert without_columns(_rehearsal(), english) == [
+    lines = without_faults(_rehearsal(), english)
+    assert lines[0] == (
         "Add a column for bags_used: without it, no rule can find ten times the bags; a tenth of the bags; a word in place "
         "of the bags."
-    ]
-    assert "coordinates blank" in without_faults(_rehearsal(), english)[0]
+    )
+    assert len(lines) == 2
+    assert "coordinates blank" in lines[1]
+    assert "They judge the map: District overlap, Surface overlap, Surface unknown." in other_rules(english)
 
 
 def test_the_page_warns_and_holds_no_text_of_a_register_as_markup():
